@@ -1,0 +1,137 @@
+"""Settings. Everything that differs between a laptop and a server comes from the environment (see DEVELOPERS.md)."""
+
+import os
+from pathlib import Path
+
+BASE_DIR = Path(__file__).resolve().parents[2]
+DATA_DIR = Path(os.environ.get("STANDING_DATA", BASE_DIR / ".data"))
+
+DATA_DIR.mkdir(parents=True, exist_ok=True)
+
+DEBUG = os.environ.get("STANDING_DEBUG", "1") == "1"
+PRODUCTION = not DEBUG
+
+# Good enough for a laptop; a server must bring its own, which `check --deploy` insists on.
+SECRET_KEY = os.environ.get("STANDING_SECRET_KEY", "for-development-only-" + "x" * 40)
+ALLOWED_HOSTS = os.environ.get("STANDING_HOSTS", "localhost,127.0.0.1,[::1]").split(",")
+CSRF_TRUSTED_ORIGINS = [o for o in os.environ.get("STANDING_ORIGINS", "").split(",") if o]
+
+INSTALLED_APPS = [
+    "records",
+    "audit",
+    "django.contrib.admin",
+    "django.contrib.auth",
+    "django.contrib.contenttypes",
+    "django.contrib.sessions",
+    "django.contrib.messages",
+    "whitenoise.runserver_nostatic",
+    "django.contrib.staticfiles",
+    "django_tables2",
+    "django_filters",
+]
+
+MIDDLEWARE = [
+    "django.middleware.security.SecurityMiddleware",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "django.contrib.sessions.middleware.SessionMiddleware",
+    "django.middleware.common.CommonMiddleware",
+    "django.middleware.csrf.CsrfViewMiddleware",
+    "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "django.contrib.messages.middleware.MessageMiddleware",
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
+]
+
+ROOT_URLCONF = "audit.site.urls"
+WSGI_APPLICATION = "audit.site.wsgi.application"
+ASGI_APPLICATION = "audit.site.asgi.application"
+
+TEMPLATES = [
+    {
+        "BACKEND": "django.template.backends.django.DjangoTemplates",
+        "DIRS": [BASE_DIR / "templates"],
+        "APP_DIRS": True,
+        "OPTIONS": {
+            "context_processors": [
+                "django.template.context_processors.request",
+                "django.contrib.auth.context_processors.auth",
+                "django.contrib.messages.context_processors.messages",
+            ],
+        },
+    },
+]
+
+if os.environ.get("STANDING_DATABASE", "sqlite") == "postgresql":
+    DATABASES = {
+        "default": {
+            "ENGINE": "django.db.backends.postgresql",
+            "NAME": os.environ.get("PGDATABASE", "standing"),
+            "USER": os.environ.get("PGUSER", "standing"),
+            "PASSWORD": os.environ.get("PGPASSWORD", ""),
+            "HOST": os.environ.get("PGHOST", ""),
+            "PORT": os.environ.get("PGPORT", ""),
+        }
+    }
+else:
+    DATABASES = {
+        "default": {
+            "ENGINE": "django.db.backends.sqlite3",
+            "NAME": DATA_DIR / "standing.sqlite3",
+            # IMMEDIATE takes the write lock at BEGIN, so two writers wait for each other instead of failing.
+            "OPTIONS": {
+                "transaction_mode": "IMMEDIATE",
+                "timeout": 20,
+                "init_command": "PRAGMA journal_mode=WAL",
+            },
+            # A file, not memory: the tests prove what several processes do to it.
+            "TEST": {"NAME": DATA_DIR / "test.sqlite3"},
+        }
+    }
+ATOMIC_REQUESTS = False
+DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
+
+AUTH_USER_MODEL = "records.Account"
+LOGIN_URL = "sign-in"
+LOGIN_REDIRECT_URL = "home"
+LOGOUT_REDIRECT_URL = "sign-in"
+PASSWORD_HASHERS = ["django.contrib.auth.hashers.Argon2PasswordHasher"]
+AUTH_PASSWORD_VALIDATORS = [
+    {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
+    {
+        "NAME": "django.contrib.auth.password_validation.MinimumLengthValidator",
+        "OPTIONS": {"min_length": 10},
+    },
+    {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
+]
+
+LANGUAGE_CODE = "en-us"
+TIME_ZONE = "UTC"
+USE_TZ = True
+USE_I18N = False
+
+STATIC_URL = "static/"
+STATIC_ROOT = DATA_DIR / "static"
+STORAGES = {
+    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "staticfiles": {
+        "BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"
+        if PRODUCTION
+        else "django.contrib.staticfiles.storage.StaticFilesStorage"
+    },
+}
+BLOBS_DIR = DATA_DIR / "blobs"
+# A form with thirty tasks and their notes stays well under this.
+DATA_UPLOAD_MAX_NUMBER_FIELDS = 5000
+
+DJANGO_TABLES2_TEMPLATE = "records/table.html"
+
+if PRODUCTION:
+    SECURE_SSL_REDIRECT = os.environ.get("STANDING_SSL_REDIRECT", "1") == "1"
+    SECURE_HSTS_SECONDS = int(os.environ.get("STANDING_HSTS_SECONDS", "31536000"))
+    SECURE_HSTS_INCLUDE_SUBDOMAINS = True
+    SECURE_HSTS_PRELOAD = True
+    SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
+    SESSION_COOKIE_SECURE = True
+    CSRF_COOKIE_SECURE = True
+SECURE_REFERRER_POLICY = "same-origin"
+SESSION_COOKIE_HTTPONLY = True
+X_FRAME_OPTIONS = "DENY"

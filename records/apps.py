@@ -1,0 +1,16 @@
+"""The app of what happened."""
+
+from django.apps import AppConfig
+from django.core.checks import Tags, register
+from django.db.models.signals import post_migrate, pre_migrate
+
+
+class RecordsConfig(AppConfig):
+    name = "records"
+
+    def ready(self):
+        from . import triggers
+
+        pre_migrate.connect(triggers.before_migrate, sender=self)
+        post_migrate.connect(triggers.after_migrate, sender=self)
+        register(triggers.check_installed, Tags.database)

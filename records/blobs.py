@@ -1,0 +1,37 @@
+"""Bytes of attached papers, one file a content, under the organisation's folder and named by their SHA-256."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import tempfile
+from pathlib import Path
+
+from django.conf import settings
+
+
+def _path(organisation, sha256: str) -> Path:
+    return Path(settings.BLOBS_DIR) / str(organisation.ref) / sha256
+
+
+def store(organisation, content: bytes) -> str:
+    """Keep the bytes and return their SHA-256. Written beside and renamed, so a crash leaves no half file."""
+    sha256 = hashlib.sha256(content).hexdigest()
+    path = _path(organisation, sha256)
+    if path.exists():
+        return sha256
+    path.parent.mkdir(parents=True, exist_ok=True)
+    with tempfile.NamedTemporaryFile(dir=path.parent, delete=False) as file:
+        file.write(content)
+        file.flush()
+        os.fsync(file.fileno())
+    os.replace(file.name, path)
+    return sha256
+
+
+def read(organisation, sha256: str) -> bytes:
+    """The bytes. Raises FileNotFoundError when they are lost, ValueError when they are not what was filed."""
+    content = _path(organisation, sha256).read_bytes()
+    if hashlib.sha256(content).hexdigest() != sha256:
+        raise ValueError("The stored file is not the one that was filed: its hash differs.")
+    return content

@@ -1,0 +1,85 @@
+"""Tamper check: recompute an organisation's chain of entries from the rows as they stand."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import dataclass
+
+from records.models import Entry, Ledger, Organisation, PersonText, fact_models
+
+from .log.submission import hash_of
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """`broken_at` is the number of the first entry that does not add up, None when all do."""
+
+    organisation: str
+    entries: int
+    head: str
+    broken_at: int | None
+    why: str
+
+    @property
+    def whole(self) -> bool:
+        return self.broken_at is None
+
+    @property
+    def sentence(self) -> str:
+        if self.whole:
+            return f"{self.organisation}: {self.entries} entries, unaltered, head {self.head[:16]}…"
+        return f"{self.organisation}: entry {self.broken_at} is broken: {self.why}"
+
+
+def _rows_by_entry(organisation) -> dict[int, list]:
+    rows = defaultdict(list)
+    for model in fact_models():
+        relations = [f.name for f in model._meta.concrete_fields if f.is_relation and f.name != "entry"]
+        for row in model.objects.filter(entry__ledger__organisation=organisation).select_related(*relations):
+            rows[row.entry_id].append(row)
+    return rows
+
+
+def _fault(entry, rows, previous: str, number: int) -> str:
+    if entry.number != number:
+        return f"entry {number} is missing"
+    if entry.previous != previous:
+        return "it does not follow from the entry before"
+    rows.sort(key=lambda r: r.line)
+    if [r.line for r in rows] != list(range(1, len(rows) + 1)):
+        return "a row of it was removed or added"
+    for row in rows:
+        unit, parent = getattr(row, "unit_id", None), getattr(row, "job", None)
+        if parent is not None and unit is not None and parent.unit_id != unit:
+            return f"row {row.short_ref} names another unit than its job"
+    if hash_of(entry, rows) != entry.hash:
+        return "its rows are not what was recorded"
+    return ""
+
+
+def _altered_name() -> str:
+    for text in PersonText.objects.filter(erased_on=None).iterator():
+        if PersonText.digest_of(text.salt, text.value) != text.digest:
+            return f"the name in record {text.digest[:8]} is not the one that was signed"
+    return ""
+
+
+def verify(organisation: Organisation) -> Verdict:
+    """Recompute every hash of the organisation's ledger, oldest first, and stop at the first that is broken."""
+    rows = _rows_by_entry(organisation)
+    entries = Entry.objects.filter(ledger__organisation=organisation).order_by("number")
+    entries = list(entries.select_related("ledger__organisation", "logged_by", "logged_for"))
+    previous, number = "0" * 64, 0
+    for number, entry in enumerate(entries, start=1):
+        fault = _fault(entry, rows.get(entry.pk, []), previous, number)
+        if fault:
+            return Verdict(organisation.name, len(entries), previous, number, fault)
+        previous = entry.hash
+    head = Ledger.objects.filter(organisation=organisation).first()
+    if head and (head.number, head.hash) != (number, previous):
+        why = "the last entries were removed: the head names more than there is"
+        return Verdict(organisation.name, len(entries), previous, number + 1, why)
+    why = _altered_name()
+    if why:
+        return Verdict(organisation.name, len(entries), previous, 1, why)
+    return Verdict(organisation.name, len(entries), previous, None, "")

@@ -1,0 +1,43 @@
+"""The only writers. Every one takes keyword arguments, `by` (the account) and `request_key` (a UUID made by the
+sender: the same key twice is the same entry), and either writes all of one entry or raises and writes nothing.
+
+Raises: Refused (what, why, the way out, by field), NotYours, SubmissionConflict.
+"""
+
+from .changes import correct, void
+from .documents import log_document
+from .errors import NotYours, Problem, Refused, SubmissionConflict
+from .indicators import (
+    log_air_removal,
+    log_chemical,
+    log_indicator_lot,
+    log_leak,
+    log_load,
+    read_bio_test,
+    start_bio_test,
+)
+from .organisations import (
+    end_agreement,
+    end_membership,
+    log_agreement,
+    log_closure,
+    log_gap,
+    log_local_duty,
+    log_membership,
+    log_terms,
+    open_clinic,
+    open_company,
+)
+from .parts import log_part, log_part_lot
+from .response import complete_follow_up, log_follow_up
+from .units import log_counter, log_fit, log_plan_line, log_unit_event, place_unit, register_unit
+from .visits import log_visit
+
+__all__ = [
+    "NotYours", "Problem", "Refused", "SubmissionConflict", "complete_follow_up", "correct", "end_agreement",
+    "end_membership", "log_agreement", "log_air_removal", "log_chemical", "log_closure", "log_counter",
+    "log_document", "log_fit", "log_follow_up", "log_gap", "log_indicator_lot", "log_leak", "log_load",
+    "log_local_duty", "log_membership", "log_part", "log_part_lot", "log_plan_line", "log_terms",
+    "log_unit_event", "log_visit", "open_clinic", "open_company", "place_unit", "read_bio_test",
+    "register_unit", "start_bio_test", "void",
+]  # fmt: skip

@@ -1,0 +1,188 @@
+"""Correcting a fact, and saying that one did not happen. What stood before stays visible.
+
+Only the author or the author's organisation corrects. A correction is a new row of the same origin: the newest in
+the line holds, and two people correcting one version are told of each other.
+"""
+
+from __future__ import annotations
+
+from django.core.exceptions import FieldDoesNotExist, ValidationError
+from django.db import models
+
+from records import access
+from records.models import BioReading, Clinic, Fact, FailureCase, Voiding, fact_model, fact_models
+
+from . import checks
+from .errors import NotYours, Problem, Refused
+from .indicators import open_case
+from .submission import submission
+
+# Whose a row is and which row it is; these never change by correcting: void it and log it again.
+FIXED = frozenset({
+    "id", "ref", "origin", "entry", "line", "amends", "amend_reason", "clinic", "unit", "owner", "zone",
+    "visit", "job", "bio_test", "case", "followup", "load", "opened_by", "sha256", "size",
+})  # fmt: skip
+
+
+def changeable(row: Fact) -> list[models.Field]:
+    """The fields of a row that a correction may change."""
+    return [f for f in row._meta.concrete_fields if f.name not in FIXED and not _is_person(f)]
+
+
+def _is_person(field) -> bool:
+    return field.is_relation and field.related_model._meta.model_name == "persontext"
+
+
+def _ledger_of(row: Fact):
+    return row.entry.ledger.organisation
+
+
+def _refuse_unless_author(by, row: Fact) -> None:
+    entry = row.entry
+    if entry.account_id == by.pk:
+        return
+    author = entry.logged_for_id or entry.ledger.organisation_id
+    if not access.memberships(by).filter(organisation_id=author, role__in=access.LOGGING_ROLES).exists():
+        name = entry.logged_for.name if entry.logged_for else entry.ledger.organisation.name
+        raise NotYours(f"This was recorded by {name}; only they may correct it. Ask them to.")
+
+
+def newest(row: Fact) -> Fact:
+    """The version in force of the line that the row belongs to."""
+    return type(row).objects.newest().get(origin=row.origin)
+
+
+def _clean(row: Fact, changes: dict) -> list[Problem]:
+    problems = []
+    allowed = {f.name for f in changeable(row)}
+    for name, value in changes.items():
+        if name not in allowed:
+            problems.append(
+                Problem(name, "This cannot be corrected: enter the row as entered in error and log it again.")
+            )
+            continue
+        field = row._meta.get_field(name)
+        try:
+            if not field.is_relation:
+                changes[name] = field.clean(value, row)
+        except (ValidationError, FieldDoesNotExist) as error:
+            problems.append(Problem(name, " ".join(getattr(error, "messages", [str(error)]))))
+    return problems
+
+
+def correct(*, by, request_key, row: Fact, changes: dict, reason: str):
+    """Correct a row: it was always so. `row` must be the newest version; the other one is shown otherwise."""
+    _refuse_unless_author(by, row)
+    changes = dict(changes)
+    problems = _clean(row, changes)
+    if not reason.strip():
+        problems.append(Problem("reason", "Say why it is corrected: the reader sees both and this reason."))
+    organisation = _owner(row)
+    if "happened_on" in changes and not problems:
+        problems += checks.not_in_future("happened_on", changes["happened_on"], None, row.zone)
+    if all(getattr(row, k) == v for k, v in changes.items()) and not problems:
+        problems.append(
+            Problem("", "Nothing was changed. Change what was wrong, or leave the entry as it is.")
+        )
+    checks.stop_on(problems)
+    inputs = {"row": row, "changes": changes, "reason": reason}
+    with submission(
+        organisation, by, request_key, "correction", inputs, logged_for=row.entry.logged_for
+    ) as s:
+        if s.repeated:
+            return s.first(type(row))
+        _refuse_if_changed_meanwhile(row)
+        new = type(row)(**_copied(row) | changes)
+        new.amend_reason = reason
+        s.add(new, amends=row)
+        _reopen(s, new)
+        return new
+
+
+def _owner(row: Fact):
+    """The organisation in whose ledger the correction goes: that of the row itself."""
+    organisation = _ledger_of(row)
+    return Clinic.objects.filter(pk=organisation.pk).first() or organisation
+
+
+def _copied(row: Fact) -> dict:
+    skipped = {"id", "ref", "origin", "entry", "line", "amends", "amend_reason"}
+    return {f.name: getattr(row, f.name) for f in row._meta.concrete_fields if f.name not in skipped}
+
+
+def _refuse_if_changed_meanwhile(row: Fact) -> None:
+    later = type(row).objects.filter(amends=row).select_related("entry__logged_by").first()
+    if later is not None:
+        who, when = later.entry.logged_by, later.entry.logged_at
+        raise Refused(
+            [Problem("", f"{who} corrected this meanwhile ({when:%Y-%m-%d %H:%M} UTC). Look at that version first, "
+                         "and correct it if it is still wrong. What you typed is below.")]
+        )  # fmt: skip
+    if Voiding.objects.filter(target=row.origin).exists():
+        raise Refused(
+            [Problem("", "This was entered in error and does not count. Log what happened as a new entry.")]
+        )
+
+
+def _reopen(s, row: Fact) -> None:
+    """A correction that turns a result into a failing one opens its case like any failing result."""
+    if isinstance(row, BioReading) and row.test == "growth":
+        open_case(s, "biological", row.bio_test, row.known_on)
+    kind = {"airremovaltest": "air removal", "leaktest": "air leak"}.get(row._meta.model_name)
+    if kind and row.result == "fail" and not FailureCase.objects.filter(opened_by=row.origin).exists():
+        case = FailureCase(clinic=row.clinic, unit=row.unit, kind=kind, opened_by=row.origin)
+        case.happened_on, case.zone = row.happened_on, row.zone
+        s.add(case)
+
+
+def void(*, by, request_key, row: Fact, reason: str):
+    """The row was entered in error: it did not happen. So with every row of its entry that hangs on it."""
+    _refuse_unless_author(by, row)
+    if not reason.strip():
+        checks.stop_on([Problem("reason", "Say why it was entered in error: the reader sees it.")])
+    inputs = {"row": row, "reason": reason}
+    with submission(
+        _owner(row), by, request_key, "entered in error", inputs, logged_for=row.entry.logged_for
+    ) as s:
+        if s.repeated:
+            return s.first(Voiding)
+        _refuse_if_changed_meanwhile(row)
+        for target in [row, *_hanging_on(row)]:
+            s.add(
+                Voiding(
+                    kind=target._meta.model_name,
+                    target=target.origin,
+                    reason=reason,
+                    happened_on=target.happened_on,
+                    zone=target.zone,
+                )
+            )
+        return s.rows[0]
+
+
+def _hanging_on(row: Fact) -> list[Fact]:
+    """Rows that point to this one, at any depth, and the failure case that it opened."""
+    origin = type(row).objects.get(ref=row.origin)
+    found: list[Fact] = []
+    voided = set(Voiding.objects.values_list("target", flat=True))
+    for model in fact_models():
+        for field in model._meta.concrete_fields:
+            if field.name != "amends" and field.is_relation and field.related_model is type(row):
+                found += model.objects.newest().filter(**{field.name: origin})
+    found += FailureCase.objects.newest().filter(opened_by=row.origin)
+    deeper = [d for f in found for d in _hanging_on(f)]
+    unique = {f.origin: f for f in [*found, *deeper] if f.origin not in voided}
+    return list(unique.values())
+
+
+def row_by_ref(kind: str, ref) -> Fact:
+    """A fact by kind and ref. Raises LookupError."""
+    model = fact_model(kind)
+    row = (
+        model.objects.filter(ref=ref)
+        .select_related("entry__ledger__organisation", "entry__logged_for")
+        .first()
+    )
+    if row is None:
+        raise LookupError(f"no {kind} {ref}")
+    return row

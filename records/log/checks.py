@@ -1,0 +1,165 @@
+"""What cannot have happened or is not yours is refused; what should not have happened is asked about, then recorded.
+
+Each check yields problems: what, why, and the way out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import date, datetime, timedelta
+from decimal import Decimal
+
+from records import access, clock
+from records.models import ClinicTerms, CounterReading, IndicatorLot, PartLot, Unit
+
+from .errors import NotYours, Problem, Refused
+
+
+def stop_on(problems, confirmed=()) -> None:
+    """Raise Refused with the problems that were not confirmed as having happened."""
+    left = [p for p in problems if not p.confirm or p.confirm not in confirmed]
+    if left:
+        raise Refused(left)
+
+
+def rights_or_refuse(by, clinic, *, visit=False, manage=False):
+    """The account's rights at the clinic. Raises NotYours."""
+    rights = access.rights(by, clinic)
+    if rights is None:
+        raise NotYours("This clinic is not one of yours. Sign in with an account that belongs to it.")
+    allowed = rights.may_manage if manage else rights.may_log_visit if visit else rights.may_log
+    if not allowed:
+        raise NotYours(
+            f"Your role here ({', '.join(sorted(rights.roles))}) may look but not record this. "
+            "Ask the clinic's coordinator to change your role."
+        )
+    return rights
+
+
+def zone_of(clinic) -> str:
+    """The clinic's time zone today, UTC before any terms were logged."""
+    terms = ClinicTerms.objects.in_force().filter(clinic=clinic, effective_on__lte=clock.today())
+    newest = terms.order_by("-effective_on", "-id").first()
+    return newest.time_zone if newest else "UTC"
+
+
+def not_in_future(field: str, on: date | None, at: datetime | None, zone: str) -> Iterator[Problem]:
+    today = clock.today(zone)
+    if on is None:
+        yield Problem(field, "The day is missing. Say on which day it happened.")
+    elif on > today:
+        yield Problem(
+            field,
+            f"{on} is in the future (today is {today}). A record says what happened: log it when it has.",
+        )
+    elif at is not None and at > clock.now() + timedelta(minutes=5):
+        yield Problem(
+            field, "That time has not come yet. Check the time, or leave it out if it is not known."
+        )
+
+
+def unit_of_clinic(field: str, unit: Unit | None, clinic) -> Iterator[Problem]:
+    if unit is None:
+        yield Problem(field, "The unit is missing. Choose the unit this is about.")
+    elif not access.units_of_clinic(clinic).filter(pk=unit.pk).exists():
+        yield Problem(
+            field,
+            f"{unit.label} does not stand at {clinic.name}. Choose one of its units, or move the unit here first.",
+        )
+
+
+def indicator_lot(field: str, lot: IndicatorLot | None, clinic, kind: str, on: date) -> Iterator[Problem]:
+    """Unknown or foreign lots are refused; an expired one is asked about (the test then doesn't count)."""
+    if lot is None:
+        yield Problem(
+            field, "The lot is not known. Choose the box, or add it first with the lot on its label."
+        )
+        return
+    serving = access.agreements().filter(clinic=clinic).values_list("company_id", flat=True)
+    if lot.owner_id != clinic.pk and lot.owner_id not in set(serving):
+        yield Problem(field, "That lot is not known here. Choose one of the clinic's own boxes, or add it.")
+    elif lot.kind != kind:
+        yield Problem(field, f"Lot {lot.lot} is a box of {lot.kind} indicators. Choose a {kind} one.")
+    elif lot.expiry is not None and lot.expiry < on:
+        yield Problem(
+            field,
+            f"Lot {lot.lot} expired on {lot.expiry}, before {on}: a test with it doesn't count. Use another box. "
+            "If it was really run like this, confirm it; it is recorded and flagged.",
+            confirm="expired-lot",
+        )
+
+
+def part_lot(field: str, lot: PartLot, company, clinic) -> Iterator[Problem]:
+    owners = {clinic.pk} | ({company.pk} if company else set())
+    if lot.owner_id not in owners:
+        yield Problem(field, "That lot was not received by your company. Choose one of your own lots.")
+
+
+def expired_part(field: str, expiry: date | None, on: date) -> Iterator[Problem]:
+    if expiry is not None and expiry < on:
+        yield Problem(
+            field,
+            f"The part expired on {expiry}, before it was fitted. Fit another one. "
+            "If it was really fitted, confirm it; it is recorded and flagged.",
+            confirm="expired-part",
+        )
+
+
+def counter_forward(
+    field: str, unit, counter: str, shown, offset, reason: str, on: date
+) -> Iterator[Problem]:
+    """A counter never runs backwards by itself: a lower value needs what to add, or at least a reason."""
+    last = (
+        CounterReading.objects.in_force()
+        .filter(unit=unit, counter=counter, happened_on__lte=on)
+        .order_by("-happened_on", "-id")
+        .first()
+    )
+    if last is None or shown is None or reason:
+        return
+    total, before = Decimal(shown) + Decimal(offset or 0), last.shown + last.offset
+    if total < before:
+        yield Problem(
+            field,
+            f"The {counter} counter shows {shown:f}, but it stood at {before:f} on {last.happened_on}. "
+            "If the board or the counter was changed, enter what to add for the life total and why. "
+            "If nobody knows why, write “unknown” as the reason; it is recorded and flagged.",
+        )
+
+
+def reading_complete(place: str, data: dict) -> Iterator[Problem]:
+    """A number without its unit of measure says nothing; a reading without a number is no reading."""
+    if not str(data.get("unit_of_measure") or "").strip():
+        yield Problem(
+            f"{place}.unit_of_measure",
+            f"{data.get('quantity') or 'This reading'} has no unit of measure. "
+            "Say what it was measured in, such as °C, kPa, minutes or Ω.",
+        )
+    if data.get("as_found") is None and data.get("as_left") is None:
+        yield Problem(
+            f"{place}.as_found", "Enter what was measured, as found or as left, or leave the row out."
+        )
+    has_limit = data.get("lower") is not None or data.get("upper") is not None
+    if has_limit and not str(data.get("limit_source") or "").strip():
+        yield Problem(
+            f"{place}.limit_source", "A limit needs its source: which document and edition says so?"
+        )
+
+
+def read_after_incubation(test, at, hours, result: str) -> Iterator[Problem]:
+    """Growth may be read at any time; no growth only after the label's hours."""
+    label = test.lot.incubation_hours
+    if hours is None and at is not None and test.happened_at is not None:
+        hours = (at - test.happened_at).total_seconds() / 3600
+    if result == "no growth" and hours is not None and hours < label:
+        yield Problem(
+            "incubated_hours",
+            f"The label asks for at least {label} h of incubation and this is {float(hours):.1f} h. No growth is "
+            "not final before that: read it again later. To note this early look all the same, confirm it.",
+            confirm="read-early",
+        )
+
+
+def after(field: str, later: date | None, earlier: date, what: str) -> Iterator[Problem]:
+    if later is not None and later < earlier:
+        yield Problem(field, f"{later} lies before {earlier}, {what}. Check both days.")

@@ -1,0 +1,184 @@
+"""Opening a clinic or a company, who belongs to it, who serves it, and the terms it works under."""
+
+from __future__ import annotations
+
+from datetime import date
+from zoneinfo import ZoneInfo, available_timezones
+
+from django.db import transaction
+
+from records import clock
+from records.models import (
+    Agreement,
+    AgreementEnd,
+    Clinic,
+    ClinicTerms,
+    Closure,
+    KnownGap,
+    LocalDuty,
+    Membership,
+    MembershipEnd,
+    Organisation,
+    PersonText,
+    ServiceCompany,
+)
+
+from . import checks
+from .errors import Problem
+from .submission import submission
+
+
+def _happened(effective_on: date) -> date:
+    """A thing that holds from a later day on was decided by today."""
+    return min(effective_on, clock.today())
+
+
+def open_company(*, by, request_key, slug, name, effective_on):
+    """Open a service company; its first member is the account that opens it, as dispatcher."""
+    return _open(ServiceCompany, by, request_key, slug, name, effective_on, "dispatcher", None)
+
+
+def open_clinic(*, by, request_key, slug, name, effective_on, terms):
+    """Open a clinic with its first terms (`ClinicTerms` fields); the account that opens it is its coordinator."""
+    return _open(Clinic, by, request_key, slug, name, effective_on, "coordinator", terms)
+
+
+def _open(model, by, request_key, slug, name, effective_on, role, terms):
+    inputs = {"slug": slug, "name": name, "effective_on": effective_on, "terms": terms}
+    if terms:
+        checks.stop_on(_terms_problems(terms))
+    with transaction.atomic():
+        organisation, _ = model.objects.get_or_create(slug=slug, defaults={"name": name})
+        what = f"open {model._meta.verbose_name}"
+        with submission(organisation, by, request_key, what, inputs) as s:
+            if s.repeated:
+                return organisation
+            by.signed()
+            span = {"effective_on": effective_on, "happened_on": _happened(effective_on)}
+            s.add(Membership(organisation=organisation, person=by.person, role=role, **span))
+            if terms:
+                s.add(ClinicTerms(clinic=organisation, name=name, **span, **terms))
+        return organisation
+
+
+def _terms_problems(terms):
+    if terms.get("time_zone") not in available_timezones():
+        yield Problem(
+            "time_zone", f"“{terms.get('time_zone')}” is not a time zone. Choose one such as Europe/Dublin."
+        )
+    if terms.get("week_start") not in range(7):
+        yield Problem("week_start", "The first day of the week is a number from 0 (Monday) to 6 (Sunday).")
+
+
+def log_terms(*, by, request_key, clinic, effective_on, **terms):
+    """New terms from a day on; they supersede the earlier ones. Only who manages the clinic may."""
+    checks.rights_or_refuse(by, clinic, manage=True)
+    checks.stop_on(_terms_problems(terms))
+    ZoneInfo(terms["time_zone"])
+    with submission(clinic, by, request_key, "terms", {"effective_on": effective_on, **terms}) as s:
+        if s.repeated:
+            return s.first(ClinicTerms)
+        Clinic.objects.filter(pk=clinic.pk).update(name=terms["name"])
+        return s.add(
+            ClinicTerms(
+                clinic=clinic, effective_on=effective_on, happened_on=_happened(effective_on), **terms
+            )
+        )
+
+
+def log_membership(*, by, request_key, organisation, account, role, effective_on):
+    """`account` belongs to the organisation in a role. Only who manages the organisation may say so."""
+    _refuse_unless_manager(by, organisation)
+    account.signed()
+    inputs = {"account": account, "role": role, "effective_on": effective_on}
+    with submission(organisation, by, request_key, "membership", inputs) as s:
+        if s.repeated:
+            return s.first(Membership)
+        row = Membership(
+            organisation=organisation, person=account.person, role=role, effective_on=effective_on
+        )
+        row.happened_on = _happened(effective_on)
+        return s.add(row)
+
+
+def _refuse_unless_manager(by, organisation: Organisation) -> None:
+    from records import access
+
+    from .errors import NotYours
+
+    roles = set(access.memberships(by).filter(organisation=organisation).values_list("role", flat=True))
+    if not roles & access.MANAGING_ROLES and not by.is_superuser:
+        raise NotYours(
+            f"Only the coordinator or dispatcher of {organisation.name} may change who belongs to it. Ask them."
+        )
+
+
+def end_membership(*, by, request_key, membership, effective_on, reason):
+    """The membership no longer holds from that day on."""
+    _refuse_unless_manager(by, membership.organisation)
+    inputs = {"membership": membership, "effective_on": effective_on, "reason": reason}
+    with submission(membership.organisation, by, request_key, "end of membership", inputs) as s:
+        if s.repeated:
+            return s.first(MembershipEnd)
+        row = MembershipEnd(membership=membership, effective_on=effective_on, reason=reason)
+        row.happened_on = _happened(effective_on)
+        return s.add(row)
+
+
+def log_agreement(*, by, request_key, clinic, company, effective_on, scope=""):
+    """`company` serves `clinic` from that day on. The clinic's coordinator says so, in the clinic's ledger."""
+    _refuse_unless_manager(by, clinic)
+    inputs = {"company": company, "effective_on": effective_on, "scope": scope}
+    with submission(clinic, by, request_key, "agreement", inputs) as s:
+        if s.repeated:
+            return s.first(Agreement)
+        row = Agreement(clinic=clinic, company=company, effective_on=effective_on, scope=scope)
+        row.happened_on = _happened(effective_on)
+        return s.add(row)
+
+
+def end_agreement(*, by, request_key, agreement, effective_on, reason):
+    """The agreement no longer holds from that day on; the company keeps sight of what it logged itself."""
+    _refuse_unless_manager(by, agreement.clinic)
+    inputs = {"agreement": agreement, "effective_on": effective_on, "reason": reason}
+    with submission(agreement.clinic, by, request_key, "end of agreement", inputs) as s:
+        if s.repeated:
+            return s.first(AgreementEnd)
+        row = AgreementEnd(
+            clinic=agreement.clinic, agreement=agreement, effective_on=effective_on, reason=reason
+        )
+        row.happened_on = _happened(effective_on)
+        return s.add(row)
+
+
+def log_local_duty(*, by, request_key, clinic, effective_on, duty, every, count, source):
+    """A duty that the clinic sets itself from that day on."""
+    checks.rights_or_refuse(by, clinic, manage=True)
+    fields = {"duty": duty, "every": every, "count": count, "source": source, "effective_on": effective_on}
+    with submission(clinic, by, request_key, "duty of our own", fields) as s:
+        if s.repeated:
+            return s.first(LocalDuty)
+        return s.add(LocalDuty(clinic=clinic, happened_on=_happened(effective_on), **fields))
+
+
+def log_closure(*, by, request_key, clinic, from_on, to_on, why, unit=None):
+    """Days without patients, both ends inclusive. It may lie ahead; entered afterwards it shows as late."""
+    checks.rights_or_refuse(by, clinic, manage=True)
+    checks.stop_on(checks.after("to_on", to_on, from_on, "the first day"))
+    fields = {"from_on": from_on, "to_on": to_on, "why": why, "unit": unit}
+    with submission(clinic, by, request_key, "closure", fields) as s:
+        if s.repeated:
+            return s.first(Closure)
+        return s.add(Closure(clinic=clinic, happened_on=_happened(from_on), **fields))
+
+
+def log_gap(*, by, request_key, clinic, from_on, to_on, what, why, unit=None):
+    """Evidence that is known to be missing; the account accepts that in its own name."""
+    checks.rights_or_refuse(by, clinic, manage=True)
+    checks.stop_on(checks.after("to_on", to_on, from_on, "the first day"))
+    fields = {"from_on": from_on, "to_on": to_on, "what": what, "why": why, "unit": unit}
+    with submission(clinic, by, request_key, "known gap", fields) as s:
+        if s.repeated:
+            return s.first(KnownGap)
+        accepted: PersonText = by.signed()
+        return s.add(KnownGap(clinic=clinic, happened_on=_happened(to_on), accepted_by=accepted, **fields))

@@ -1,0 +1,39 @@
+"""Parts and receipts of part lots, in the books of who received them."""
+
+from __future__ import annotations
+
+from records import access, clock
+from records.models import Part, PartLot
+
+from . import checks
+from .errors import NotYours, Problem
+from .submission import submission
+
+
+def _refuse_unless_member(by, owner) -> None:
+    if not access.memberships(by).filter(organisation=owner).exists():
+        raise NotYours(f"You do not belong to {owner.name}, so you cannot enter parts in its books.")
+
+
+def log_part(*, by, request_key, owner, name, component, number=""):
+    """A kind of spare part."""
+    _refuse_unless_member(by, owner)
+    fields = {"name": name, "component": component, "number": number}
+    with submission(owner, by, request_key, "part", fields) as s:
+        if s.repeated:
+            return s.first(Part)
+        return s.add(Part(owner=owner.organisation_ptr, happened_on=clock.today(), **fields))
+
+
+def log_part_lot(*, by, request_key, owner, part, receipt_lot, on, lot="", expiry=None):
+    """A receipt. It always has our own number; the printed lot where there is one."""
+    _refuse_unless_member(by, owner)
+    problems = list(checks.not_in_future("on", on, None, "UTC"))
+    if part.owner_id != owner.pk:
+        problems.append(Problem("part", "That part is not in your books. Add it first."))
+    checks.stop_on(problems)
+    fields = {"part": part, "receipt_lot": receipt_lot, "lot": lot, "expiry": expiry}
+    with submission(owner, by, request_key, "part lot", {"on": on, **fields}) as s:
+        if s.repeated:
+            return s.first(PartLot)
+        return s.add(PartLot(owner=owner.organisation_ptr, happened_on=on, **fields))

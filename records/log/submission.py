@@ -1,0 +1,200 @@
+"""One submission is one entry of one ledger in one transaction: all of it or nothing.
+
+Writers collect unsaved rows; leaving the block checks them, stamps them and writes them with the entry's hash. The
+ledger's head row is locked first, so entries are numbered without a gap and `logged_at` only grows.
+"""
+
+from __future__ import annotations
+
+import uuid
+from contextlib import contextmanager
+from datetime import datetime, timedelta
+
+from django.core.exceptions import ValidationError
+from django.db import connection, transaction
+
+from records import canon, clock, signals
+from records.models import Clinic, Entry, Fact, Ledger, Organisation, Unit
+
+from .errors import Problem, Refused, SubmissionConflict
+
+
+class Submission:
+    """What is being logged. `repeated` is True when this request was answered before; then write nothing."""
+
+    def __init__(self, organisation, by, request_key, *, what, logged_for=None, written_at=None, paper=""):
+        self.organisation, self.by, self.request_key = organisation, by, request_key
+        self.what, self.logged_for, self.written_at, self.paper = what, logged_for, written_at, paper
+        self.rows: list[Fact] = []
+        self.entry: Entry | None = None
+        self.repeated = False
+        self.space = uuid.uuid5(by.ref, str(request_key))
+
+    def add(self, row: Fact, *, amends: Fact | None = None, at: str = "") -> Fact:
+        """Take a row into the submission. `at` is its place in the input, for messages."""
+        row.line = len(self.rows) + 1
+        row.ref = uuid.uuid5(self.space, str(row.line))
+        row.origin = amends.origin if amends else row.ref
+        row.amends = amends
+        row.input_place = at
+        _point_to_origins(row)
+        self.rows.append(row)
+        return row
+
+    def first(self, model):
+        """The first row of that model in an answered submission."""
+        if not self.repeated:
+            return next(r for r in self.rows if isinstance(r, model))
+        return model.objects.filter(entry=self.entry).order_by("line").first()
+
+
+def _point_to_origins(row: Fact) -> None:
+    """Facts point to first versions, so that correcting a parent loses no child."""
+    for field in row._meta.concrete_fields:
+        if not field.is_relation or field.name == "amends":
+            continue
+        target = field.get_cached_value(row, default=None)
+        if isinstance(target, Fact) and target.pk and not target.is_origin:
+            setattr(row, field.name, target.origin_row())
+
+
+def inputs_digest(what: str, inputs: dict) -> str:
+    """A digest of what was asked, to tell a repeated request from another one under the same key."""
+    kept = {k: v for k, v in inputs.items() if k not in ("by", "request_key", "confirmed")}
+    return canon.digest({"what": what, "inputs": canon.render_value(kept)})
+
+
+def locked_ledger(organisation: Organisation) -> Ledger:
+    """The organisation's ledger, locked until the transaction ends."""
+    ledger, _ = Ledger.objects.get_or_create(organisation_id=organisation.pk)
+    return Ledger.objects.select_for_update().get(pk=ledger.pk)
+
+
+def _problems_of(row: Fact) -> list[Problem]:
+    unsaved = {f.name for f in row._meta.concrete_fields if f.is_relation and _is_unsaved(row, f)}
+    skip = unsaved | {"entry", "line", "ref", "origin", "amends"}
+    try:
+        row.clean_fields(exclude=skip)
+    except ValidationError as error:
+        place = f"{row.input_place}." if row.input_place else ""
+        return [
+            Problem(f"{place}{name}", " ".join(messages)) for name, messages in error.message_dict.items()
+        ]
+    return []
+
+
+def _is_unsaved(row, field) -> bool:
+    target = field.get_cached_value(row, default=None)
+    return target is not None and target.pk is None
+
+
+def _stamp(ledger: Ledger) -> datetime:
+    """Now, but always later than the entry before: the order of logging is the order of numbers."""
+    now = clock.now()
+    return max(now, ledger.logged_at + timedelta(microseconds=1)) if ledger.logged_at else now
+
+
+def header(entry: Entry) -> dict:
+    """What an entry says of itself, as it is hashed."""
+    return {
+        "ledger": str(entry.ledger.organisation.ref),
+        "number": entry.number,
+        "form": entry.form,
+        "what": entry.what,
+        "request_key": str(entry.request_key),
+        "content": entry.content,
+        "logged_at": canon.render_value(entry.logged_at),
+        "logged_by": canon.render_target(entry.logged_by),
+        "logged_for": canon.render_target(entry.logged_for) if entry.logged_for else None,
+        "written_at": canon.render_value(entry.written_at),
+        "paper": entry.paper,
+        "previous": entry.previous,
+    }
+
+
+def hash_of(entry: Entry, rows) -> str:
+    """The entry's hash over its header and its rows in order."""
+    return canon.digest([header(entry), [canon.render_row(r, entry.form) for r in rows]])
+
+
+def _write(sub: Submission, ledger: Ledger, content: str) -> None:
+    if not sub.rows:
+        raise Refused([Problem("", "There is nothing to record.")])
+    problems = [p for row in sub.rows for p in _problems_of(row)]
+    if problems:
+        raise Refused(problems)
+    logged_at = _stamp(ledger)
+    entry = Entry(
+        ledger=ledger,
+        number=ledger.number + 1,
+        form=canon.newest_form(),
+        what=sub.what,
+        request_key=sub.request_key,
+        content=content,
+        account=sub.by,
+        logged_at=logged_at,
+        logged_by=sub.by.signed(),
+        logged_for=sub.logged_for,
+        written_at=sub.written_at or logged_at,
+        paper=sub.paper,
+        previous=ledger.hash,
+    )
+    entry.hash = hash_of(entry, sub.rows)
+    entry.save()
+    for row in sub.rows:
+        row.entry = entry
+        row.save()
+    ledger.number, ledger.hash, ledger.logged_at = entry.number, entry.hash, entry.logged_at
+    ledger.save()
+    sub.entry = entry
+
+
+def _units_of(rows) -> set[int]:
+    found = {r.pk for r in rows if isinstance(r, Unit)}
+    return found | {u for r in rows if (u := getattr(r, "unit_id", None))}
+
+
+def _refuse_without_triggers() -> None:
+    # One look a process is enough: triggers only vanish when a table is rebuilt, and that is a deploy.
+    from records import triggers
+
+    if getattr(connection, "records_triggers_seen", False):
+        return
+    gone = triggers.missing(connection)
+    if gone:
+        raise Refused(
+            [Problem("", f"The database no longer protects its records ({gone[0]} is missing). "
+                         "Nothing is recorded until `python manage.py migrate` has been run.")]
+        )  # fmt: skip
+    connection.records_triggers_seen = True
+
+
+@contextmanager
+def submission(organisation, by, request_key, what, inputs, *, logged_for=None, written_at=None, paper=""):
+    """Log one submission to the ledger of `organisation`.
+
+    The same key by the same account with the same inputs yields a submission that is `repeated`; with other inputs
+    it raises SubmissionConflict. Whatever is raised inside leaves nothing written.
+    """
+    sub = Submission(
+        organisation, by, request_key, what=what, logged_for=logged_for, written_at=written_at, paper=paper
+    )
+    content = inputs_digest(what, inputs)
+    with transaction.atomic():
+        _refuse_without_triggers()
+        ledger = locked_ledger(organisation)
+        ledger.organisation = organisation
+        earlier = Entry.objects.filter(account=by, request_key=request_key).first()
+        if earlier is not None:
+            if earlier.content != content:
+                raise SubmissionConflict(earlier)
+            sub.entry, sub.repeated = earlier, True
+            yield sub
+            return
+        yield sub
+        _write(sub, ledger, content)
+        entry, units = sub.entry, _units_of(sub.rows)
+        clinic = organisation if isinstance(organisation, Clinic) else None
+        transaction.on_commit(
+            lambda: signals.logged.send(sender=Entry, entry=entry, units=units, clinic=clinic), robust=True
+        )

@@ -1,0 +1,153 @@
+"""Registering units, moving them, and what is planned for them."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from records import clock
+from records.models import CounterReading, Fit, Placement, PlanLine, Position, Unit, UnitEvent
+
+from . import checks
+from .errors import Problem
+from .submission import submission
+
+
+def register_unit(
+    *, by, request_key, clinic, room, on: date, unit: dict, positions=(), plan=(), counters=(), installed=True,
+    historic="",
+):  # fmt: skip
+    """Put a unit on the register where it stands.
+
+    Args:
+        unit: fields of `Unit` without owner.
+        positions: dicts with `code`, `name`, `component`, `fit` (yes, none, missing, unknown), `note`.
+        plan: dicts of `PlanLine` fields with `position` as a position code or None.
+        counters: dicts with `counter`, `shown`.
+        installed: log an installation event on that day; without one, duties have nothing to count from.
+        historic: the paper it is transcribed from.
+    """
+    rights = checks.rights_or_refuse(by, clinic)
+    zone = checks.zone_of(clinic)
+    checks.stop_on(checks.not_in_future("on", on, None, zone))
+    checks.stop_on(_double_serial(clinic, unit))
+    inputs = {
+        "room": room,
+        "on": on,
+        "unit": unit,
+        "positions": positions,
+        "plan": plan,
+        "counters": counters,
+    }
+    args = {"logged_for": rights.company, "paper": historic}
+    with submission(clinic, by, request_key, "register unit", inputs, **args) as s:
+        if s.repeated:
+            return s.first(Unit)
+        common = {"happened_on": on, "zone": zone}
+        row = s.add(Unit(owner=clinic.organisation_ptr, **unit, **common), at="unit")
+        mine = {"clinic": clinic, "unit": row, **common}
+        s.add(Placement(effective_on=on, room=room, **mine))
+        places = {p["code"]: s.add(_position(p, mine), at="positions") for p in positions}
+        for p in positions:
+            place = places[p["code"]]
+            s.add(Fit(position=place, effective_on=on, state=p["fit"], note=p.get("note", ""), **mine))
+        for p in plan:
+            fields = dict(p)
+            code = fields.pop("position", None)
+            s.add(
+                PlanLine(position=places[code] if code else None, effective_on=on, **fields, **mine),
+                at="plan",
+            )
+        if installed:
+            s.add(UnitEvent(kind="installed", by=by.signed(), **mine))
+        for c in counters:
+            s.add(CounterReading(**c, **mine), at="counters")
+        return row
+
+
+def _position(data: dict, mine: dict) -> Position:
+    return Position(code=data["code"], name=data["name"], component=data["component"], **mine)
+
+
+def _double_serial(clinic, unit: dict):
+    same = Unit.objects.in_force().filter(
+        maker=unit.get("maker"), serial=unit.get("serial"), placements__clinic=clinic
+    )
+    if same.exists():
+        yield Problem(
+            "unit.serial",
+            f"A unit with serial {unit['serial']} is on the register already. Open that one, or read the plate again.",
+        )
+
+
+def place_unit(*, by, request_key, clinic, unit, effective_on, room, use="in use"):
+    """The unit stands here from that day on. A later placement supersedes it."""
+    rights = checks.rights_or_refuse(by, clinic)
+    checks.stop_on(checks.unit_of_clinic("unit", unit, clinic))
+    fields = {"unit": unit, "effective_on": effective_on, "room": room, "use": use}
+    with submission(clinic, by, request_key, "placement", fields, logged_for=rights.company) as s:
+        if s.repeated:
+            return s.first(Placement)
+        on = min(effective_on, clock.today())
+        return s.add(Placement(clinic=clinic, happened_on=on, zone=checks.zone_of(clinic), **fields))
+
+
+def log_unit_event(*, by, request_key, clinic, unit, kind, on, at=None, reason=""):
+    """Something happened to the unit as a whole. Taking it out of service and returning it need a reason."""
+    rights = checks.rights_or_refuse(by, clinic)
+    zone = checks.zone_of(clinic)
+    problems = [*checks.unit_of_clinic("unit", unit, clinic), *checks.not_in_future("on", on, at, zone)]
+    if kind in ("withdrawn", "returned", "decommissioned") and not reason.strip():
+        problems.append(Problem("reason", "Say why, in a few words: the next person needs it."))
+    checks.stop_on(problems)
+    inputs = {"unit": unit, "kind": kind, "on": on, "at": at, "reason": reason}
+    with submission(clinic, by, request_key, f"unit {kind}", inputs, logged_for=rights.company) as s:
+        if s.repeated:
+            return s.first(UnitEvent)
+        row = UnitEvent(clinic=clinic, unit=unit, kind=kind, reason=reason, by=by.signed())
+        row.happened_on, row.happened_at, row.zone = on, at, zone
+        return s.add(row)
+
+
+def log_fit(*, by, request_key, clinic, unit, position, state, effective_on, note=""):
+    """Whether the position has its part, from that day on."""
+    rights = checks.rights_or_refuse(by, clinic)
+    checks.stop_on(checks.unit_of_clinic("unit", unit, clinic))
+    fields = {"position": position, "state": state, "effective_on": effective_on, "note": note}
+    with submission(clinic, by, request_key, "fit", fields, logged_for=rights.company) as s:
+        if s.repeated:
+            return s.first(Fit)
+        on = min(effective_on, clock.today())
+        return s.add(Fit(clinic=clinic, unit=unit, happened_on=on, zone=checks.zone_of(clinic), **fields))
+
+
+def log_plan_line(*, by, request_key, clinic, unit, effective_on, position=None, **fields):
+    """A plan line, or its next version: the newest of one code in effect holds."""
+    rights = checks.rights_or_refuse(by, clinic)
+    checks.stop_on(checks.unit_of_clinic("unit", unit, clinic))
+    inputs = {"unit": unit, "effective_on": effective_on, "position": position, **fields}
+    with submission(clinic, by, request_key, "plan line", inputs, logged_for=rights.company) as s:
+        if s.repeated:
+            return s.first(PlanLine)
+        on = min(effective_on, clock.today())
+        row = PlanLine(clinic=clinic, happened_on=on, zone=checks.zone_of(clinic), **inputs)
+        return s.add(row)
+
+
+def log_counter(*, by, request_key, clinic, unit, counter, shown, on, at=None, offset=0, offset_reason=""):
+    """A counter as shown. Lower than before needs an offset or a reason."""
+    rights = checks.rights_or_refuse(by, clinic)
+    zone = checks.zone_of(clinic)
+    checks.stop_on(
+        [
+            *checks.unit_of_clinic("unit", unit, clinic),
+            *checks.not_in_future("on", on, at, zone),
+            *checks.counter_forward("shown", unit, counter, shown, offset, offset_reason, on),
+        ]
+    )
+    fields = {"counter": counter, "shown": shown, "offset": offset, "offset_reason": offset_reason}
+    inputs = {"unit": unit, "on": on, "at": at, **fields}
+    with submission(clinic, by, request_key, "counter reading", inputs, logged_for=rights.company) as s:
+        if s.repeated:
+            return s.first(CounterReading)
+        row = CounterReading(clinic=clinic, unit=unit, happened_on=on, happened_at=at, zone=zone, **fields)
+        return s.add(row)

@@ -1,0 +1,250 @@
+"""A visit with all its jobs, in one submission: all of it or none of it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from records import access
+from records.models import (
+    ConditionFinding,
+    CounterReading,
+    FittedPart,
+    Job,
+    JobConclusion,
+    Person,
+    PersonText,
+    Reading,
+    Signature,
+    TaskOutcome,
+    VerificationTest,
+    Visit,
+    VisitEnd,
+)
+
+from . import checks
+from .errors import Problem
+from .submission import submission
+
+LEAVES = {
+    "outcomes": TaskOutcome,
+    "findings": ConditionFinding,
+    "readings": Reading,
+    "parts": FittedPart,
+    "tests": VerificationTest,
+    "signatures": Signature,
+    "counters": CounterReading,
+}
+
+
+@dataclass
+class _Ground:
+    """What every row of one visit shares."""
+
+    clinic: object
+    company: object
+    zone: str
+    on: object
+    problems: list = field(default_factory=list)
+
+
+def name_in(organisation, value: str, by=None) -> PersonText:
+    """The text of a name that was typed: the account's own, or a person known at that organisation by that name."""
+    value = value.strip()
+    if by is not None and value in ("", by.full_name):
+        return by.signed()
+    known = PersonText.objects.filter(
+        value=value, erased_on=None, person__organisation_id=organisation.pk, person__account=None
+    ).first()
+    if known:
+        return known
+    return PersonText.named(Person.objects.create(organisation_id=organisation.pk), value)
+
+
+def _job_problems(place: str, job: dict, ground: _Ground):
+    unit = job.get("unit")
+    yield from checks.unit_of_clinic(f"{place}.unit", unit, ground.clinic)
+    for n, reading in enumerate(job.get("readings", ())):
+        yield from checks.reading_complete(f"{place}.readings.{n}", reading)
+    for n, outcome in enumerate(job.get("outcomes", ())):
+        yield from _outcome_problems(f"{place}.outcomes.{n}", outcome, unit)
+    for n, part in enumerate(job.get("parts", ())):
+        yield from _part_problems(f"{place}.parts.{n}", part, unit, ground)
+    for n, finding in enumerate(job.get("findings", ())):
+        yield from _of_unit(f"{place}.findings.{n}.position", finding.get("position"), unit)
+    for n, counter in enumerate(job.get("counters", ())):
+        yield from checks.counter_forward(
+            f"{place}.counters.{n}.shown",
+            unit,
+            counter.get("counter"),
+            counter.get("shown"),
+            counter.get("offset", 0),
+            counter.get("offset_reason", ""),
+            ground.on,
+        )
+    yield from _conclusion_problems(f"{place}.conclusion", job)
+    for n, signature in enumerate(job.get("signatures", ())):
+        yield from _signature_problems(f"{place}.signatures.{n}", signature)
+
+
+def _of_unit(field_name: str, row, unit):
+    if row is not None and unit is not None and row.unit_id != unit.pk:
+        yield Problem(field_name, f"That belongs to another unit than {unit.label}. Choose one of its own.")
+
+
+def _outcome_problems(place: str, outcome: dict, unit):
+    yield from _of_unit(f"{place}.plan_line", outcome.get("plan_line"), unit)
+    yield from _of_unit(f"{place}.position", outcome.get("position"), unit)
+    kind = outcome.get("outcome")
+    if kind in ("deferred", "not possible", "not applicable", "not done") and not outcome.get("reason"):
+        yield Problem(f"{place}.reason", f"“{kind}” needs its reason: an inspector will ask for it.")
+    if kind == "deferred" and not outcome.get("deferred_until"):
+        yield Problem(f"{place}.deferred_until", "Deferred until when? Enter the day, or choose “not done”.")
+    if kind == "deferred" and not outcome.get("decided_by"):
+        yield Problem(f"{place}.decided_by", "Who decided to defer it? Enter the name.")
+
+
+def _part_problems(place: str, part: dict, unit, ground: _Ground):
+    yield from _of_unit(f"{place}.position", part.get("position"), unit)
+    lot = part.get("part_lot")
+    if lot is not None:
+        yield from checks.part_lot(f"{place}.part_lot", lot, ground.company, ground.clinic)
+    if part.get("lot_state") == "printed" and not (part.get("lot") or lot):
+        yield Problem(
+            f"{place}.lot", "Enter the lot as printed, or say that it is not printed or not readable."
+        )
+    if part.get("lot_state") != "printed" and not (part.get("receipt_lot") or lot or part.get("lot")):
+        if part.get("action") != "found in place":
+            yield Problem(
+                f"{place}.receipt_lot",
+                "Without a printed lot the part is traced by your own receipt lot. Enter its number.",
+                confirm="no-lot",
+            )
+    yield from checks.expired_part(f"{place}.expiry", part.get("expiry"), ground.on)
+
+
+def _conclusion_problems(place: str, job: dict):
+    conclusion = job.get("conclusion")
+    if not conclusion:
+        yield Problem(
+            f"{place}.conclusion", "Say how the job ends: released, limited, pending or not released."
+        )
+        return
+    kind = conclusion.get("conclusion")
+    if kind == "limited" and not conclusion.get("limitation"):
+        yield Problem(f"{place}.limitation", "Limited to what? Say which cycles or loads are allowed.")
+    if kind == "pending":
+        for name, what in (("acceptor", "Who at the clinic accepts that?"), ("deadline", "Until which day?")):
+            if not conclusion.get(name):
+                yield Problem(f"{place}.{name}", f"Released while a result is pending. {what}")
+    if kind in ("not released", "not worked on") and not conclusion.get("reason"):
+        yield Problem(f"{place}.reason", f"“{kind}” needs its reason.")
+
+
+def _signature_problems(place: str, signature: dict):
+    meaning = signature.get("meaning")
+    if meaning in ("refused", "nobody present") and not signature.get("reason"):
+        yield Problem(f"{place}.reason", f"“{meaning}” is a record too: say why.")
+    if meaning != "nobody present" and not signature.get("name"):
+        yield Problem(f"{place}.name", "A signature needs the name of the person who signs.")
+
+
+def _add_job(s, visit, place: str, job: dict, ground: _Ground, by) -> None:
+    fields = {k: v for k, v in job.items() if k not in LEAVES and k not in ("conclusion", "worked_by", "on")}
+    common = {"clinic": ground.clinic, "happened_on": job.get("on") or ground.on, "zone": ground.zone}
+    owner = ground.company or ground.clinic
+    worked_by = name_in(owner, job.get("worked_by", ""), by)
+    row = s.add(Job(visit=visit, worked_by=worked_by, **fields, **common), at=place)
+    common |= {"unit": row.unit, "job": row}
+    for name, model in LEAVES.items():
+        for n, leaf in enumerate(job.get(name, ())):
+            at = f"{place}.{name}.{n}"
+            leaf = _filled(model, dict(leaf), ground, by)
+            s.add(model(**(common | leaf)), at=at)
+    s.add(JobConclusion(**common, **job["conclusion"]), at=f"{place}.conclusion")
+
+
+def _filled(model, leaf: dict, ground: _Ground, by) -> dict:
+    """What is copied into the row that used it: the part and its lot; whose name a signature is."""
+    if model is FittedPart and (lot := leaf.get("part_lot")) is not None:
+        copied = {
+            "name": lot.part.name,
+            "number": lot.part.number,
+            "lot": lot.lot,
+            "receipt_lot": lot.receipt_lot,
+            "expiry": lot.expiry,
+        }
+        leaf |= {k: v for k, v in copied.items() if not leaf.get(k)}
+        leaf.setdefault("lot_state", "printed" if lot.lot else "not printed")
+    if model is Signature:
+        name = leaf.pop("name", "")
+        technician = leaf.get("meaning") == "released"
+        owner = (ground.company or ground.clinic) if technician else ground.clinic
+        leaf["signed_by"] = name_in(owner, name, by if name == by.full_name else None) if name else None
+    return leaf
+
+
+def log_visit(
+    *, by, request_key, clinic, on, jobs, at=None, departed_at=None, servicer="", technician="", report_number="",
+    confirmed=(), paper="", written_at=None,
+):  # fmt: skip
+    """Record a visit.
+
+    Args:
+        on, at: the day, and the arrival (aware) if known; `departed_at` likewise.
+        servicer: who serviced; the company of the account, or the clinic, when left out.
+        jobs: dicts of `Job` fields with `unit`, and lists under `outcomes`, `findings`, `readings`, `parts`, `tests`,
+            `signatures` (with `name`), `counters`, and one dict under `conclusion`.
+        confirmed: codes of problems that really happened so.
+        paper: the page it is transcribed from, for history on paper.
+    """
+    rights = checks.rights_or_refuse(by, clinic, visit=True)
+    zone = checks.zone_of(clinic)
+    ground = _Ground(clinic, rights.company, zone, on)
+    problems = list(checks.not_in_future("on", on, at, zone))
+    if not jobs:
+        problems.append(
+            Problem("jobs", "A visit is about at least one unit. Add the unit that was worked on.")
+        )
+    units = [j.get("unit") for j in jobs]
+    for n, job in enumerate(jobs):
+        if job.get("unit") is not None and units.index(job["unit"]) != n:
+            problems.append(Problem(f"jobs.{n}.unit", "This unit is in the visit already. One job a unit."))
+        problems += _job_problems(f"jobs.{n}", job, ground)
+    if at and departed_at and departed_at < at:
+        problems.append(Problem("departed_at", "The departure lies before the arrival. Check both times."))
+    checks.stop_on(problems, confirmed)
+    inputs = {"on": on, "at": at, "departed_at": departed_at, "servicer": servicer, "technician": technician}
+    inputs |= {"report_number": report_number, "jobs": jobs}
+    entry = {"logged_for": rights.company, "paper": paper, "written_at": written_at}
+    with submission(clinic, by, request_key, "visit", inputs, **entry) as s:
+        if s.repeated:
+            return s.first(Visit)
+        return _write_visit(s, ground, by, at, departed_at, servicer, technician, report_number, jobs)
+
+
+def _write_visit(s, ground, by, at, departed_at, servicer, technician, report_number, jobs):
+    clinic, company = ground.clinic, ground.company
+    common = {"clinic": clinic, "happened_on": ground.on, "zone": ground.zone}
+    visit = s.add(
+        Visit(
+            company=company,
+            servicer=servicer or (company or clinic).name,
+            technician=name_in(company or clinic, technician, by),
+            report_number=report_number,
+            happened_at=at,
+            **common,
+        )
+    )
+    if departed_at:
+        s.add(VisitEnd(visit=visit, happened_at=departed_at, **common))
+    for n, job in enumerate(jobs):
+        _add_job(s, visit, f"jobs.{n}", job, ground, by)
+    return visit
+
+
+def visits_seen_by(account, clinic):
+    """The visits at the clinic that the account may look at: all under current rights, else only its company's."""
+    visits = Visit.objects.in_force().filter(clinic=clinic)
+    if access.rights(account, clinic) is not None:
+        return visits
+    return visits.filter(company__in=access.companies_of(account))

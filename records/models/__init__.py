@@ -1,0 +1,74 @@
+"""Models by subject. `fact_models()` names every append-only table of facts."""
+
+from django.apps import apps
+
+from .base import ClinicFact, Fact, FactIsPermanent, UnitFact
+from .documents import Document
+from .indicators import (
+    AirRemovalTest,
+    BioReading,
+    BioTest,
+    ChemicalResult,
+    IndicatorLot,
+    LeakTest,
+    Load,
+    LoadRelease,
+)
+from .ledger import Entry, Ledger, Voiding
+from .parts import Part, PartLot
+from .people import (
+    Account,
+    Agreement,
+    AgreementEnd,
+    Clinic,
+    ClinicTerms,
+    Closure,
+    KnownGap,
+    LocalDuty,
+    Membership,
+    MembershipEnd,
+    Organisation,
+    Person,
+    PersonText,
+    ServiceCompany,
+)
+from .response import FailureCase, FollowUp, FollowUpDone
+from .units import CounterReading, Fit, Placement, PlanLine, Position, Unit, UnitEvent, UnitModel
+from .visits import (
+    ConditionFinding,
+    FittedPart,
+    Job,
+    JobConclusion,
+    Reading,
+    Signature,
+    TaskOutcome,
+    VerificationTest,
+    Visit,
+    VisitEnd,
+)
+
+
+def fact_models() -> list[type[Fact]]:
+    """Every concrete fact model of the installed apps, sorted by name."""
+    found = [m for m in apps.get_app_config("records").get_models() if issubclass(m, Fact)]
+    return sorted(found, key=lambda m: m._meta.model_name)
+
+
+def fact_model(kind: str) -> type[Fact]:
+    """The fact model of that kind (its lower-case name). Raises LookupError."""
+    model = apps.get_model("records", kind)
+    if not issubclass(model, Fact):
+        raise LookupError(f"{kind} is not a kind of fact")
+    return model
+
+
+__all__ = [
+    "Account", "Agreement", "AgreementEnd", "AirRemovalTest", "BioReading", "BioTest", "ChemicalResult",
+    "Clinic", "ClinicFact", "ClinicTerms", "Closure", "ConditionFinding", "CounterReading", "Document",
+    "Entry", "Fact", "FactIsPermanent", "FailureCase", "Fit", "FittedPart", "FollowUp", "FollowUpDone",
+    "IndicatorLot", "Job", "JobConclusion", "KnownGap", "LeakTest", "Ledger", "Load", "LoadRelease",
+    "LocalDuty", "Membership", "MembershipEnd", "Organisation", "Part", "PartLot", "Person", "PersonText",
+    "Placement", "PlanLine", "Position", "Reading", "ServiceCompany", "Signature", "TaskOutcome", "Unit",
+    "UnitEvent", "UnitFact", "UnitModel", "VerificationTest", "Visit", "VisitEnd", "Voiding",
+    "fact_model", "fact_models",
+]  # fmt: skip
