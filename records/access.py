@@ -32,13 +32,9 @@ MANAGING_ROLES = frozenset({"coordinator", "dispatcher"})
 
 def _holding(model, end_model, field: str, day: date):
     """Rows in force of a span on that day (its end exclusive)."""
-    ended = end_model.objects.in_force().filter(
-        **{f"{field}__origin": OuterRef("origin")}, effective_on__lte=day
-    )
+    ended = end_model.objects.in_force().filter(**{f"{field}__origin": OuterRef("origin")}, effective_on__lte=day)
     voided = Voiding.objects.filter(target=OuterRef("origin"))
-    return (
-        model.objects.in_force().filter(effective_on__lte=day).exclude(Exists(ended)).exclude(Exists(voided))
-    )
+    return model.objects.in_force().filter(effective_on__lte=day).exclude(Exists(ended)).exclude(Exists(voided))
 
 
 def memberships(account: Account, day: date | None = None):
@@ -56,16 +52,12 @@ def agreements(day: date | None = None):
 
 def companies_of(account: Account):
     """The service companies that the account belongs to today."""
-    return ServiceCompany.objects.filter(pk__in=memberships(account).values("organisation_id")).order_by(
-        "name"
-    )
+    return ServiceCompany.objects.filter(pk__in=memberships(account).values("organisation_id")).order_by("name")
 
 
 def clinics_of_company(company: ServiceCompany):
     """The clinics that the company serves today."""
-    return Clinic.objects.filter(pk__in=agreements().filter(company=company).values("clinic_id")).order_by(
-        "name"
-    )
+    return Clinic.objects.filter(pk__in=agreements().filter(company=company).values("clinic_id")).order_by("name")
 
 
 def clinics_of(account: Account):

@@ -28,9 +28,7 @@ def _unique_columns(table: str) -> list[str]:
 
 
 def _sqlite_sql(table: str) -> dict[str, str]:
-    clash = " OR ".join(
-        f'EXISTS (SELECT 1 FROM "{table}" WHERE "{c}" = NEW."{c}")' for c in _unique_columns(table)
-    )
+    clash = " OR ".join(f'EXISTS (SELECT 1 FROM "{table}" WHERE "{c}" = NEW."{c}")' for c in _unique_columns(table))
     made = {
         f"{table}_no_{event.lower()}": (
             f'CREATE TRIGGER "{table}_no_{event.lower()}" BEFORE {event} ON "{table}" '

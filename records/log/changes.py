@@ -24,6 +24,12 @@ FIXED = frozenset({
 })  # fmt: skip
 
 
+# What decides who may see and do what, and which rules hold: only who manages the organisation corrects these.
+MANAGED = frozenset({
+    "membership", "membershipend", "agreement", "agreementend", "clinicterms", "localduty", "closure", "knowngap",
+})  # fmt: skip
+
+
 def changeable(row: Fact) -> list[models.Field]:
     """The fields of a row that a correction may change."""
     return [f for f in row._meta.concrete_fields if f.name not in FIXED and not _is_person(f)]
@@ -39,12 +45,23 @@ def _ledger_of(row: Fact):
 
 def _refuse_unless_author(by, row: Fact) -> None:
     entry = row.entry
-    if entry.account_id == by.pk:
+    managed = row._meta.model_name in MANAGED
+    if entry.account_id == by.pk and not managed:
         return
     author = entry.logged_for_id or entry.ledger.organisation_id
-    if not access.memberships(by).filter(organisation_id=author, role__in=access.LOGGING_ROLES).exists():
+    roles = access.MANAGING_ROLES if managed else access.LOGGING_ROLES
+    if not access.memberships(by).filter(organisation_id=author, role__in=roles).exists():
         name = entry.logged_for.name if entry.logged_for else entry.ledger.organisation.name
         raise NotYours(f"This was recorded by {name}; only they may correct it. Ask them to.")
+
+
+def may_change(by, row: Fact) -> bool:
+    """Whether the account may correct the row or say that it was entered in error. A voiding itself stands."""
+    try:
+        _refuse_unless_author(by, row)
+    except NotYours:
+        return False
+    return not isinstance(row, Voiding)
 
 
 def newest(row: Fact) -> Fact:
@@ -81,14 +98,10 @@ def correct(*, by, request_key, row: Fact, changes: dict, reason: str):
     if "happened_on" in changes and not problems:
         problems += checks.not_in_future("happened_on", changes["happened_on"], None, row.zone)
     if all(getattr(row, k) == v for k, v in changes.items()) and not problems:
-        problems.append(
-            Problem("", "Nothing was changed. Change what was wrong, or leave the entry as it is.")
-        )
+        problems.append(Problem("", "Nothing was changed. Change what was wrong, or leave the entry as it is."))
     checks.stop_on(problems)
     inputs = {"row": row, "changes": changes, "reason": reason}
-    with submission(
-        organisation, by, request_key, "correction", inputs, logged_for=row.entry.logged_for
-    ) as s:
+    with submission(organisation, by, request_key, "correction", inputs, logged_for=row.entry.logged_for) as s:
         if s.repeated:
             return s.first(type(row))
         _refuse_if_changed_meanwhile(row)
@@ -141,9 +154,7 @@ def void(*, by, request_key, row: Fact, reason: str):
     if not reason.strip():
         checks.stop_on([Problem("reason", "Say why it was entered in error: the reader sees it.")])
     inputs = {"row": row, "reason": reason}
-    with submission(
-        _owner(row), by, request_key, "entered in error", inputs, logged_for=row.entry.logged_for
-    ) as s:
+    with submission(_owner(row), by, request_key, "entered in error", inputs, logged_for=row.entry.logged_for) as s:
         if s.repeated:
             return s.first(Voiding)
         _refuse_if_changed_meanwhile(row)
@@ -178,11 +189,7 @@ def _hanging_on(row: Fact) -> list[Fact]:
 def row_by_ref(kind: str, ref) -> Fact:
     """A fact by kind and ref. Raises LookupError."""
     model = fact_model(kind)
-    row = (
-        model.objects.filter(ref=ref)
-        .select_related("entry__ledger__organisation", "entry__logged_for")
-        .first()
-    )
+    row = model.objects.filter(ref=ref).select_related("entry__ledger__organisation", "entry__logged_for").first()
     if row is None:
         raise LookupError(f"no {kind} {ref}")
     return row

@@ -53,9 +53,7 @@ def not_in_future(field: str, on: date | None, at: datetime | None, zone: str) -
             f"{on} is in the future (today is {today}). A record says what happened: log it when it has.",
         )
     elif at is not None and at > clock.now() + timedelta(minutes=5):
-        yield Problem(
-            field, "That time has not come yet. Check the time, or leave it out if it is not known."
-        )
+        yield Problem(field, "That time has not come yet. Check the time, or leave it out if it is not known.")
 
 
 def unit_of_clinic(field: str, unit: Unit | None, clinic) -> Iterator[Problem]:
@@ -71,9 +69,7 @@ def unit_of_clinic(field: str, unit: Unit | None, clinic) -> Iterator[Problem]:
 def indicator_lot(field: str, lot: IndicatorLot | None, clinic, kind: str, on: date) -> Iterator[Problem]:
     """Unknown or foreign lots are refused; an expired one is asked about (the test then doesn't count)."""
     if lot is None:
-        yield Problem(
-            field, "The lot is not known. Choose the box, or add it first with the lot on its label."
-        )
+        yield Problem(field, "The lot is not known. Choose the box, or add it first with the lot on its label.")
         return
     serving = access.agreements().filter(clinic=clinic).values_list("company_id", flat=True)
     if lot.owner_id != clinic.pk and lot.owner_id not in set(serving):
@@ -105,16 +101,25 @@ def expired_part(field: str, expiry: date | None, on: date) -> Iterator[Problem]
         )
 
 
-def counter_forward(
-    field: str, unit, counter: str, shown, offset, reason: str, on: date
-) -> Iterator[Problem]:
+def _last_counter(unit, counter: str, on: date) -> CounterReading | None:
+    """The newest reading in force of that counter up to that day, the day included."""
+    readings = CounterReading.objects.in_force().filter(unit=unit, counter=counter, happened_on__lte=on)
+    return readings.order_by("-happened_on", "-id").first()
+
+
+def offset_or_last(unit, counter: str, offset, on: date | None) -> Decimal:
+    """What to add for the life total: as given, else as it was at the last reading, else nothing."""
+    if offset is not None:
+        return Decimal(offset)
+    last = _last_counter(unit, counter, on) if unit is not None and on is not None else None
+    return last.offset if last else Decimal(0)
+
+
+def counter_forward(field: str, unit, counter: str, shown, offset, reason: str, on: date) -> Iterator[Problem]:
     """A counter never runs backwards by itself: a lower value needs what to add, or at least a reason."""
-    last = (
-        CounterReading.objects.in_force()
-        .filter(unit=unit, counter=counter, happened_on__lte=on)
-        .order_by("-happened_on", "-id")
-        .first()
-    )
+    if unit is None or on is None:
+        return
+    last = _last_counter(unit, counter, on)
     if last is None or shown is None or reason:
         return
     total, before = Decimal(shown) + Decimal(offset or 0), last.shown + last.offset
@@ -136,14 +141,10 @@ def reading_complete(place: str, data: dict) -> Iterator[Problem]:
             "Say what it was measured in, such as °C, kPa, minutes or Ω.",
         )
     if data.get("as_found") is None and data.get("as_left") is None:
-        yield Problem(
-            f"{place}.as_found", "Enter what was measured, as found or as left, or leave the row out."
-        )
+        yield Problem(f"{place}.as_found", "Enter what was measured, as found or as left, or leave the row out.")
     has_limit = data.get("lower") is not None or data.get("upper") is not None
     if has_limit and not str(data.get("limit_source") or "").strip():
-        yield Problem(
-            f"{place}.limit_source", "A limit needs its source: which document and edition says so?"
-        )
+        yield Problem(f"{place}.limit_source", "A limit needs its source: which document and edition says so?")
 
 
 def read_after_incubation(test, at, hours, result: str) -> Iterator[Problem]:

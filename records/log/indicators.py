@@ -34,16 +34,12 @@ def log_indicator_lot(
     if kind == "biological" and not incubation_hours:
         problems.append(Problem("incubation_hours", "How many hours of incubation does the label ask for?"))
     if not (lot or "").strip():
-        problems.append(
-            Problem("lot", "Enter the lot as printed on the box: test and control are matched by it.")
-        )
+        problems.append(Problem("lot", "Enter the lot as printed on the box: test and control are matched by it."))
     checks.stop_on(problems)
     fields = {"kind": kind, "name": name, "lot": lot, "expiry": expiry, "incubation_hours": incubation_hours}
     fields |= {"incubation_low": incubation_low, "incubation_high": incubation_high}
     fields |= {"chemical_type": chemical_type}
-    with submission(
-        clinic, by, request_key, "indicator lot", {"on": on, **fields}, logged_for=rights.company
-    ) as s:
+    with submission(clinic, by, request_key, "indicator lot", {"on": on, **fields}, logged_for=rights.company) as s:
         if s.repeated:
             return s.first(IndicatorLot)
         return s.add(IndicatorLot(owner=clinic.organisation_ptr, happened_on=on, **fields))
@@ -63,9 +59,7 @@ def start_bio_test(
         *checks.indicator_lot("lot", lot, clinic, "biological", on or clock.today(zone)),
     ]
     if control_lot is not None and control_lot != lot:
-        problems += checks.indicator_lot(
-            "control_lot", control_lot, clinic, "biological", on or clock.today(zone)
-        )
+        problems += checks.indicator_lot("control_lot", control_lot, clinic, "biological", on or clock.today(zone))
     checks.stop_on(problems, confirmed)
     fields = {"unit": unit, "lot": lot, "control_lot": control_lot, "cycle_type": cycle_type}
     fields |= {"cycle_number": cycle_number, "chamber": chamber, "purpose": purpose, "site": site}
@@ -144,9 +138,7 @@ def open_case(s, kind: str, failing, on) -> FailureCase | None:
     return s.add(case)
 
 
-def _simple(
-    model, what, *, by, request_key, clinic, unit, on, at, person, fields, failing, paper, written_at
-):
+def _simple(model, what, *, by, request_key, clinic, unit, on, at, person, fields, failing, paper, written_at):
     """A test that is known as soon as it is done."""
     rights = checks.rights_or_refuse(by, clinic)
     zone = checks.zone_of(clinic)
@@ -195,9 +187,7 @@ def log_air_removal(
 # kPa in one of the unit; the millimetre of mercury is the conventional one (ISO 80000-4: 133.322 Pa).
 KPA = {"kPa": Decimal(1), "mbar": Decimal("0.1"), "bar": Decimal(100), "mmHg": Decimal("0.133322")}
 LEAK_LIMIT = Decimal("0.13")
-LEAK_LIMIT_SOURCE = (
-    "EN 285 / EN 13060 leak test, 1.3 mbar/min (quoted, not opened); the maker's limit outranks it"
-)
+LEAK_LIMIT_SOURCE = "EN 285 / EN 13060 leak test, 1.3 mbar/min (quoted, not opened); the maker's limit outranks it"
 
 
 def leak_rate(rise: Decimal, unit_of_measure: str, minutes: Decimal) -> Decimal:

@@ -80,9 +80,7 @@ def log_terms(*, by, request_key, clinic, effective_on, **terms):
             return s.first(ClinicTerms)
         Clinic.objects.filter(pk=clinic.pk).update(name=terms["name"])
         return s.add(
-            ClinicTerms(
-                clinic=clinic, effective_on=effective_on, happened_on=_happened(effective_on), **terms
-            )
+            ClinicTerms(clinic=clinic, effective_on=effective_on, happened_on=_happened(effective_on), **terms)
         )
 
 
@@ -94,9 +92,7 @@ def log_membership(*, by, request_key, organisation, account, role, effective_on
     with submission(organisation, by, request_key, "membership", inputs) as s:
         if s.repeated:
             return s.first(Membership)
-        row = Membership(
-            organisation=organisation, person=account.person, role=role, effective_on=effective_on
-        )
+        row = Membership(organisation=organisation, person=account.person, role=role, effective_on=effective_on)
         row.happened_on = _happened(effective_on)
         return s.add(row)
 
@@ -144,9 +140,7 @@ def end_agreement(*, by, request_key, agreement, effective_on, reason):
     with submission(agreement.clinic, by, request_key, "end of agreement", inputs) as s:
         if s.repeated:
             return s.first(AgreementEnd)
-        row = AgreementEnd(
-            clinic=agreement.clinic, agreement=agreement, effective_on=effective_on, reason=reason
-        )
+        row = AgreementEnd(clinic=agreement.clinic, agreement=agreement, effective_on=effective_on, reason=reason)
         row.happened_on = _happened(effective_on)
         return s.add(row)
 

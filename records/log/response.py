@@ -7,7 +7,7 @@ from records.models import FollowUp, FollowUpDone
 
 from . import checks
 from .errors import Problem
-from .submission import submission
+from .submission import answered, submission
 
 
 def log_follow_up(
@@ -44,10 +44,9 @@ def complete_follow_up(
     problems = list(_own_case(followup.case if followup else None, clinic))
     if followup is not None:
         problems += _done_problems(on, at, followup.happened_on, outcome, zone)
-        if FollowUpDone.objects.in_force().filter(followup=followup).exists():
-            problems.append(
-                Problem("outcome", "This follow-up is done already. Correct that entry if it is wrong.")
-            )
+        done = FollowUpDone.objects.in_force().filter(followup=followup).exists()
+        if done and not answered(by, request_key):
+            problems.append(Problem("outcome", "This follow-up is done already. Correct that entry if it is wrong."))
     checks.stop_on(problems)
     fields = {"followup": followup, "outcome": outcome, "done_by": done_by or by.full_name}
     entry = {"logged_for": rights.company, "paper": paper, "written_at": written_at}

@@ -64,6 +64,11 @@ def inputs_digest(what: str, inputs: dict) -> str:
     return canon.digest({"what": what, "inputs": canon.render_value(kept)})
 
 
+def answered(by, request_key) -> bool:
+    """Whether this request was recorded already: what it made then is no reason to refuse it now."""
+    return Entry.objects.filter(account=by, request_key=request_key).exists()
+
+
 def locked_ledger(organisation: Organisation) -> Ledger:
     """The organisation's ledger, locked until the transaction ends."""
     ledger, _ = Ledger.objects.get_or_create(organisation_id=organisation.pk)
@@ -77,9 +82,7 @@ def _problems_of(row: Fact) -> list[Problem]:
         row.clean_fields(exclude=skip)
     except ValidationError as error:
         place = f"{row.input_place}." if row.input_place else ""
-        return [
-            Problem(f"{place}{name}", " ".join(messages)) for name, messages in error.message_dict.items()
-        ]
+        return [Problem(f"{place}{name}", " ".join(messages)) for name, messages in error.message_dict.items()]
     return []
 
 

@@ -9,7 +9,7 @@ from records.models import CounterReading, Fit, Placement, PlanLine, Position, U
 
 from . import checks
 from .errors import Problem
-from .submission import submission
+from .submission import answered, submission
 
 
 def register_unit(
@@ -29,7 +29,8 @@ def register_unit(
     rights = checks.rights_or_refuse(by, clinic)
     zone = checks.zone_of(clinic)
     checks.stop_on(checks.not_in_future("on", on, None, zone))
-    checks.stop_on(_double_serial(clinic, unit))
+    if not answered(by, request_key):
+        checks.stop_on(_double_serial(clinic, unit))
     inputs = {
         "room": room,
         "on": on,
@@ -75,7 +76,8 @@ def _double_serial(clinic, unit: dict):
     if same.exists():
         yield Problem(
             "unit.serial",
-            f"A unit with serial {unit['serial']} is on the register already. Open that one, or read the plate again.",
+            f"A unit with serial {unit['serial']} is on the register already. "
+            "Open that one, or read the plate again.",
         )
 
 
@@ -133,10 +135,11 @@ def log_plan_line(*, by, request_key, clinic, unit, effective_on, position=None,
         return s.add(row)
 
 
-def log_counter(*, by, request_key, clinic, unit, counter, shown, on, at=None, offset=0, offset_reason=""):
-    """A counter as shown. Lower than before needs an offset or a reason."""
+def log_counter(*, by, request_key, clinic, unit, counter, shown, on, at=None, offset=None, offset_reason=""):
+    """A counter as shown. Lower than before needs an offset or a reason; None repeats the last offset."""
     rights = checks.rights_or_refuse(by, clinic)
     zone = checks.zone_of(clinic)
+    offset = checks.offset_or_last(unit, counter, offset, on)
     checks.stop_on(
         [
             *checks.unit_of_clinic("unit", unit, clinic),

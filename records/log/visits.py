@@ -77,7 +77,7 @@ def _job_problems(place: str, job: dict, ground: _Ground):
             unit,
             counter.get("counter"),
             counter.get("shown"),
-            counter.get("offset", 0),
+            checks.offset_or_last(unit, counter.get("counter"), counter.get("offset"), ground.on),
             counter.get("offset_reason", ""),
             ground.on,
         )
@@ -109,9 +109,7 @@ def _part_problems(place: str, part: dict, unit, ground: _Ground):
     if lot is not None:
         yield from checks.part_lot(f"{place}.part_lot", lot, ground.company, ground.clinic)
     if part.get("lot_state") == "printed" and not (part.get("lot") or lot):
-        yield Problem(
-            f"{place}.lot", "Enter the lot as printed, or say that it is not printed or not readable."
-        )
+        yield Problem(f"{place}.lot", "Enter the lot as printed, or say that it is not printed or not readable.")
     if part.get("lot_state") != "printed" and not (part.get("receipt_lot") or lot or part.get("lot")):
         if part.get("action") != "found in place":
             yield Problem(
@@ -125,9 +123,7 @@ def _part_problems(place: str, part: dict, unit, ground: _Ground):
 def _conclusion_problems(place: str, job: dict):
     conclusion = job.get("conclusion")
     if not conclusion:
-        yield Problem(
-            f"{place}.conclusion", "Say how the job ends: released, limited, pending or not released."
-        )
+        yield Problem(f"{place}.conclusion", "Say how the job ends: released, limited, pending or not released.")
         return
     kind = conclusion.get("conclusion")
     if kind == "limited" and not conclusion.get("limitation"):
@@ -158,12 +154,12 @@ def _add_job(s, visit, place: str, job: dict, ground: _Ground, by) -> None:
     for name, model in LEAVES.items():
         for n, leaf in enumerate(job.get(name, ())):
             at = f"{place}.{name}.{n}"
-            leaf = _filled(model, dict(leaf), ground, by)
+            leaf = _filled(model, dict(leaf), ground, by, row.unit)
             s.add(model(**(common | leaf)), at=at)
     s.add(JobConclusion(**common, **job["conclusion"]), at=f"{place}.conclusion")
 
 
-def _filled(model, leaf: dict, ground: _Ground, by) -> dict:
+def _filled(model, leaf: dict, ground: _Ground, by, unit) -> dict:
     """What is copied into the row that used it: the part and its lot; whose name a signature is."""
     if model is FittedPart and (lot := leaf.get("part_lot")) is not None:
         copied = {
@@ -175,6 +171,8 @@ def _filled(model, leaf: dict, ground: _Ground, by) -> dict:
         }
         leaf |= {k: v for k, v in copied.items() if not leaf.get(k)}
         leaf.setdefault("lot_state", "printed" if lot.lot else "not printed")
+    if model is CounterReading:
+        leaf["offset"] = checks.offset_or_last(unit, leaf["counter"], leaf.get("offset"), ground.on)
     if model is Signature:
         name = leaf.pop("name", "")
         technician = leaf.get("meaning") == "released"
@@ -202,9 +200,7 @@ def log_visit(
     ground = _Ground(clinic, rights.company, zone, on)
     problems = list(checks.not_in_future("on", on, at, zone))
     if not jobs:
-        problems.append(
-            Problem("jobs", "A visit is about at least one unit. Add the unit that was worked on.")
-        )
+        problems.append(Problem("jobs", "A visit is about at least one unit. Add the unit that was worked on."))
     units = [j.get("unit") for j in jobs]
     for n, job in enumerate(jobs):
         if job.get("unit") is not None and units.index(job["unit"]) != n:

@@ -1,0 +1,144 @@
+"""Routine entries of the story, made from a seed: weekly spore tests, chemical results, loads, counters.
+
+What is notable is written by hand in the story; this only fills the ordinary days between. The same seed and the
+same story give the same entries.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Iterator
+from datetime import date, datetime, time, timedelta
+from decimal import Decimal
+
+from .story import Event, Story, StoryError
+from .usage import cycle_number, cycles_shown
+
+ONE_DAY = timedelta(days=1)
+
+
+def routine_events(story: Story) -> list[Event]:
+    """Every routine entry that was logged before the story's present."""
+    out = []
+    for routine in story.routines:
+        make = KINDS.get(routine["kind"])
+        if make is None:
+            raise StoryError(f"A routine of {routine['place']} has an unknown kind “{routine['kind']}”.")
+        chance = random.Random(f"{story.seed}/{routine['kind']}/{routine['unit']}")
+        for day in _days(routine, chance):
+            out += make(story, routine, day, chance)
+    return [e for e in out if e.logged <= story.now]
+
+
+def _days(routine: dict, chance: random.Random) -> Iterator[date]:
+    """One day a period, from the first day to the last (inclusive), but for spans left out (both inclusive)."""
+    day, step, shift = routine["first"], timedelta(days=routine["every_days"]), routine.get("shift", 0)
+    while day <= routine["last"]:
+        found = day + timedelta(days=chance.randint(0, shift))
+        if not any(a <= found <= b for a, b in routine.get("without", ())):
+            yield found
+        day += step
+
+
+def _at(story: Story, routine: dict, day: date, hour: int, minute: int) -> datetime:
+    return datetime.combine(day, time(hour, minute), story.zone(routine["place"]))
+
+
+def _lot(routine: dict, day: date) -> str:
+    """The box in use: the last one opened by that day."""
+    return "@" + [name for name, opened in routine["lots"] if opened <= day][-1]
+
+
+def _event(story, routine, name: str, logged: datetime, do: str, by: str, **args) -> Event:
+    return Event(name, routine["place"], logged, by, do, args)
+
+
+def _spore_test(story: Story, routine: dict, day: date, chance: random.Random) -> Iterator[Event]:
+    """Run in the morning with a control of the same lot, and read the next day after the label's hours."""
+    unit, by = routine["unit"], chance.choice(routine["by"])
+    hour, minute = chance.randint(8, 10), chance.randint(0, 59)
+    started = _at(story, routine, day, hour, minute)
+    name, lot = f"spore-{unit}-{day}", _lot(routine, day)
+    laboratory = routine.get("site") == "laboratory"
+    yield _event(
+        story, routine, name, started + timedelta(minutes=chance.randint(30, 70)), "start_bio_test", by,
+        unit=f"@{unit}", on=day, at=started.timetz(), lot=lot, control_lot=lot,
+        cycle_type=routine["cycle_type"], cycle_number=cycle_number(story, unit, day, "spore"),
+        chamber=routine.get("chamber", "full"), site=routine.get("site", "clinic"), mechanical="pass",
+        chemical="pass",
+    )  # fmt: skip
+    args = {"bio_test": f"@{name}", "test": "no growth", "control": "growth"}
+    if laboratory:
+        read = started + timedelta(days=chance.randint(6, 8))
+        known = read + timedelta(days=1)
+        args |= {
+            "known_on": known.date(),
+            "report": f"{routine['laboratory']}, report {chance.randint(1000, 9999)}",
+        }
+        args["read_by"] = routine["laboratory_reader"]
+        logged = known + timedelta(minutes=chance.randint(5, 90))
+    else:
+        read = started + timedelta(hours=24, minutes=chance.randint(20, 150))
+        args |= {"incubator_temperature": Decimal(chance.choice(routine["incubator"])), "at": read.timetz()}
+        minutes = int((read - started).total_seconds()) // 60
+        args["incubated_hours"] = Decimal(minutes * 10 // 60) / 10
+        logged = read + timedelta(minutes=chance.randint(3, 40))
+    yield _event(story, routine, f"{name}-read", logged, "read_bio_test", by, on=read.date(), **args)
+
+
+def _chemical(story: Story, routine: dict, day: date, chance: random.Random) -> Iterator[Event]:
+    moment = _at(story, routine, day, chance.randint(11, 16), chance.randint(0, 59))
+    yield _event(
+        story, routine, f"chemical-{routine['unit']}-{day}", moment + timedelta(minutes=20), "log_chemical",
+        chance.choice(routine["by"]), unit=f"@{routine['unit']}", on=day, at=moment.timetz(),
+        type=routine["type"], result="pass", lot=_lot(routine, day), where=chance.choice(routine["where"]),
+        cycle_number=cycle_number(story, routine["unit"], day, "chemical"),
+    )  # fmt: skip
+
+
+def _air_removal(story: Story, routine: dict, day: date, chance: random.Random) -> Iterator[Event]:
+    moment = _at(story, routine, day, 7, chance.randint(20, 55))
+    yield _event(
+        story, routine, f"air-{routine['unit']}-{day}", moment + timedelta(minutes=15), "log_air_removal",
+        chance.choice(routine["by"]), unit=f"@{routine['unit']}", on=day, at=moment.timetz(), result="pass",
+        cycle_number=str(cycles_shown(story, routine["unit"], day) + 1),
+    )  # fmt: skip
+
+
+def _leak(story: Story, routine: dict, day: date, chance: random.Random) -> Iterator[Event]:
+    """Ten minutes; well below the limit."""
+    moment = _at(story, routine, day, 7, chance.randint(5, 15))
+    rise = Decimal(chance.randint(20, 55)) / 10
+    yield _event(
+        story, routine, f"leak-{routine['unit']}-{day}", moment + timedelta(minutes=25), "log_leak",
+        chance.choice(routine["by"]), unit=f"@{routine['unit']}", on=day, at=moment.timetz(), rise=rise,
+        unit_of_measure="mbar", minutes=10,
+    )  # fmt: skip
+
+
+def _counter(story: Story, routine: dict, day: date, chance: random.Random) -> Iterator[Event]:
+    moment = _at(story, routine, day, 8, chance.randint(0, 30))
+    yield _event(
+        story, routine, f"counter-{routine['unit']}-{day}", moment, "log_counter", chance.choice(routine["by"]),
+        unit=f"@{routine['unit']}", on=day, counter="cycles", shown=cycles_shown(story, routine["unit"], day),
+    )  # fmt: skip
+
+
+def _load(story: Story, routine: dict, day: date, chance: random.Random) -> Iterator[Event]:
+    moment = _at(story, routine, day, chance.randint(11, 17), chance.randint(0, 59))
+    yield _event(
+        story, routine, f"load-{routine['unit']}-{day}", moment + timedelta(minutes=50), "log_load",
+        chance.choice(routine["by"]), unit=f"@{routine['unit']}", on=day, at=moment.timetz(),
+        cycle_number=cycle_number(story, routine["unit"], day, "load"), program=routine["program"],
+        contents=chance.choice(routine["contents"]), decision="released",
+    )  # fmt: skip
+
+
+KINDS = {
+    "spore test": _spore_test,
+    "chemical": _chemical,
+    "air removal": _air_removal,
+    "leak": _leak,
+    "counter": _counter,
+    "load": _load,
+}

@@ -1,0 +1,24 @@
+"""The entry forms. They say what was typed; whether it may be recorded is for `records.log` to say."""
+
+from .base import CONFIRMED_WORDS, EntryForm, Ground
+from .changes import CorrectionForm, VoidForm
+from .follow_up import FollowUpDoneForm, FollowUpForm
+from .monitoring import (
+    AirRemovalForm,
+    BioTestForm,
+    ChemicalForm,
+    IndicatorLotForm,
+    LeakForm,
+    LoadForm,
+    ReadBioForm,
+)
+from .papers import ClosureForm, DocumentForm, GapForm
+from .units import FitForm, PlanRow, PositionRow, UnitEventForm, UnitForm
+from .visit import VisitForms, with_more_rows
+
+__all__ = [
+    "AirRemovalForm", "BioTestForm", "CONFIRMED_WORDS", "ChemicalForm", "ClosureForm", "CorrectionForm",
+    "DocumentForm", "EntryForm", "FitForm", "FollowUpDoneForm", "FollowUpForm", "GapForm", "Ground",
+    "IndicatorLotForm", "LeakForm", "LoadForm", "PlanRow", "PositionRow", "ReadBioForm", "UnitEventForm",
+    "UnitForm", "VisitForms", "VoidForm", "with_more_rows",
+]  # fmt: skip

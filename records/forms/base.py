@@ -1,0 +1,190 @@
+"""What all entry forms share: whose form it is, its request key, and taking back what a writer refused."""
+
+from __future__ import annotations
+
+import uuid
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, time
+from zoneinfo import ZoneInfo
+
+from django import forms
+from django.db.models import Q
+
+from records import access, clock
+from records.models import IndicatorLot, PartLot, PlanLine, Position
+
+from .fields import Clock, Day, Line
+
+CONFIRMED_WORDS = {
+    "expired-lot": "the lot had expired",
+    "expired-part": "the part had expired",
+    "no-lot": "the part has neither a printed lot nor a receipt lot",
+    "read-early": "it was read before the label’s hours were over",
+}
+
+
+@dataclass(frozen=True)
+class Ground:
+    """Where a form stands: the clinic, who fills it in, with which rights, in which time zone."""
+
+    clinic: object
+    account: object
+    rights: access.Rights
+    zone: str
+
+    @property
+    def today(self) -> date:
+        return clock.today(self.zone)
+
+    def moment(self, on: date | None, at: time | None) -> datetime | None:
+        """The instant of that clinic's day and time, None when either is not known."""
+        if on is None or at is None:
+            return None
+        return datetime.combine(on, at, ZoneInfo(self.zone)).astimezone(UTC)
+
+    def units(self) -> list:
+        return access.as_corrected(access.units_of_clinic(self.clinic))
+
+    def _lot_owners(self):
+        serving = access.agreements().filter(clinic=self.clinic).values("company_id")
+        return Q(owner=self.clinic.pk) | Q(owner__in=serving)
+
+    def indicator_lots(self, kind: str) -> list:
+        lots = IndicatorLot.objects.filter(self._lot_owners(), kind=kind)
+        return standing_rows(lots.order_by("-happened_on", "-id"))
+
+    def part_lots(self) -> list:
+        owners = {self.clinic.pk} | ({self.rights.company.pk} if self.rights.company else set())
+        lots = PartLot.objects.filter(owner__in=owners).select_related("part")
+        return standing_rows(lots.order_by("part__name", "-happened_on"))
+
+
+def standing_rows(rows) -> list:
+    """First versions, as corrected, of the rows that were not entered in error."""
+    kept = type(rows.first()).objects.in_force().values("origin") if rows.exists() else ()
+    return access.as_corrected(rows.filter(amends__isnull=True, origin__in=kept))
+
+
+def positions_of(unit) -> list:
+    return standing_rows(Position.objects.filter(unit=unit).order_by("name"))
+
+
+def plan_lines_of(unit, on: date) -> list:
+    """The plan of the unit: the newest version in effect of each code, those retired left out."""
+    lines = standing_rows(PlanLine.objects.filter(unit=unit, effective_on__lte=on).order_by("effective_on", "id"))
+    newest = {line.code: line for line in lines}
+    return [line for line in newest.values() if not line.retired]
+
+
+class Refusable(forms.Form):
+    """A form that can show beside each field what a writer said of it."""
+
+    # Where a writer's name for an input differs from the name of the field here.
+    FIELD_OF: dict[str, str] = {"happened_on": "on", "happened_at": "at"}
+
+    use_required_attribute = False
+
+    def refuse(self, field: str, message: str, confirm: str = "") -> None:
+        """Show the message at the field, or above the form when the form has no such field."""
+        if "." in field and field.rsplit(".", 1)[-1] in self.fields:
+            field = field.rsplit(".", 1)[-1]
+        name = self.FIELD_OF.get(field, field)
+        self.add_error(name if name in self.fields else None, message)
+        if confirm:
+            place = self[name] if name in self.fields else self
+            place.confirms = [*getattr(place, "confirms", []), confirm]
+
+    def problems(self) -> list[tuple[str, str, str]]:
+        """(label, message, id to jump to) of everything that is wrong."""
+        found = [("", m, "") for m in self.non_field_errors()]
+        for bound in self:
+            found += [(bound.label, m, bound.auto_id) for m in bound.errors]
+        return found
+
+
+class EntryForm(Refusable):
+    """One submission. `request_key` is made when the form is first shown: sent twice, it is recorded once."""
+
+    request_key = forms.UUIDField(
+        widget=forms.HiddenInput,
+        error_messages={
+            "required": "The form lost its key. Open it again from its page.",
+            "invalid": "The form lost its key. Open it again from its page.",
+        },
+    )
+    next = forms.CharField(required=False, widget=forms.HiddenInput)
+
+    legend = ""
+    confirmable = False
+
+    def __init__(self, *args, ground: Ground, **kwargs):
+        self.ground = ground
+        initial = {"request_key": uuid.uuid4(), "on": ground.today} | (kwargs.pop("initial", None) or {})
+        super().__init__(*args, initial=initial, **kwargs)
+
+    @property
+    def confirmed_before(self) -> list[tuple[str, str]]:
+        """What was confirmed already, as (code, words); stays ticked while other things are put right."""
+        codes = self.data.getlist("confirmed") if hasattr(self.data, "getlist") else []
+        return [(c, CONFIRMED_WORDS[c]) for c in dict.fromkeys(codes) if c in CONFIRMED_WORDS]
+
+    @property
+    def confirmed(self) -> tuple[str, ...]:
+        return tuple(code for code, _ in self.confirmed_before)
+
+    def values(self) -> dict:
+        """What the writer is to be told. Call when the form is valid."""
+        values = {k: v for k, v in self.cleaned_data.items() if k not in ("request_key", "next")}
+        if "at" in self.fields:
+            values["at"] = self.ground.moment(values.get("on"), values.get("at"))
+        if self.confirmable:
+            values["confirmed"] = self.confirmed
+        return values
+
+    def take(self, problems) -> None:
+        """Show what a writer refused."""
+        for problem in problems:
+            self.refuse(problem.field, problem.message, problem.confirm)
+
+    def all_problems(self):
+        return self.problems()
+
+    def typed(self) -> list[tuple[str, str]]:
+        """What was typed, as label and value, for a page that cannot show the form again."""
+        return typed_in(self)
+
+
+def typed_in(form) -> list[tuple[str, str]]:
+    """Label and typed value of every field that was filled in."""
+    found = []
+    for bound in form:
+        if bound.is_hidden or isinstance(bound.field, forms.FileField):
+            continue
+        value = bound.value()
+        if value not in (None, "", False):
+            words = dict(getattr(bound.field, "choices", ()))
+            found.append((bound.label, str(words.get(value, value))))
+    return found
+
+
+class Dated(EntryForm):
+    """An entry form with its day, the time if known, and the paper that it is copied from."""
+
+    on = Day("Day")
+    at = Clock("Time")
+
+
+class Transcribed(Dated):
+    """A dated entry that may be copied from paper."""
+
+    paper = Line(
+        "Copied from paper: which page",
+        longest=300,
+        help_text="Only for history on paper, such as “log book 2, page 14”. Leave blank for what you saw yourself.",
+    )
+
+    field_order_last = ("paper",)
+
+    def __init__(self, *args, **kwargs):
+        super().__init__(*args, **kwargs)
+        self.order_fields(["request_key", "next", *[n for n in self.fields if n != "paper"], "paper"])

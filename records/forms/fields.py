@@ -1,0 +1,169 @@
+"""Field kinds of the entry forms: every message says what is wrong, why, and the way out."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+from django import forms
+
+MISSING = "This is missing. Fill it in, the record needs it."
+
+
+class Day(forms.DateField):
+    """A calendar day, as the clinic's calendar has it."""
+
+    def __init__(self, label, *, required=True, **kwargs):
+        kwargs.setdefault("widget", forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"}))
+        messages = {
+            "required": "The day is missing. Say on which day it was.",
+            "invalid": "That is not a day of the calendar. Write year-month-day, such as 2026-03-31.",
+        }
+        super().__init__(label=label, required=required, error_messages=messages, **kwargs)
+
+
+class Clock(forms.TimeField):
+    """A time of day in the clinic's time zone; blank when it is not known."""
+
+    optional_word = "if known"
+
+    def __init__(self, label, **kwargs):
+        messages = {"invalid": "That is not a time of day. Write hours:minutes, such as 14:30."}
+        widget = forms.TimeInput(format="%H:%M", attrs={"type": "time"})
+        super().__init__(label=label, required=False, widget=widget, error_messages=messages, **kwargs)
+
+
+class Number(forms.DecimalField):
+    """A decimal number, with a point. Typed as text, so that a slip is shown and not swallowed."""
+
+    def __init__(self, label, *, places=1, digits=12, required=False, **kwargs):
+        widget = forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off", "size": 8})
+        super().__init__(
+            label=label, required=required, max_digits=digits, decimal_places=places, widget=widget,
+            error_messages={"required": MISSING}, **kwargs,
+        )  # fmt: skip
+
+    def to_python(self, value) -> Decimal | None:
+        try:
+            return super().to_python(value)
+        except forms.ValidationError:
+            raise forms.ValidationError(
+                f"“{value}” is not a number. Write digits with a point for decimals, such as 134.2, and the unit "
+                "of measure in its own field."
+            ) from None
+
+
+class Whole(forms.IntegerField):
+    """A whole number, not negative."""
+
+    def __init__(self, label, *, required=False, largest=100_000_000, **kwargs):
+        widget = forms.TextInput(attrs={"inputmode": "numeric", "autocomplete": "off", "size": 8})
+        super().__init__(
+            label=label, required=required, min_value=0, max_value=largest, widget=widget,
+            error_messages={
+                "required": MISSING,
+                "invalid": "That is not a whole number. Write digits only, such as 24.",
+            },
+            **kwargs,
+        )  # fmt: skip
+
+
+class Line(forms.CharField):
+    """A line of text."""
+
+    def __init__(self, label, *, longest=120, required=False, **kwargs):
+        kwargs.setdefault("widget", forms.TextInput(attrs={"autocomplete": "off"}))
+        super().__init__(
+            label=label, required=required, max_length=longest, error_messages={"required": MISSING}, **kwargs
+        )
+
+
+class Lines(Line):
+    """A few sentences."""
+
+    def __init__(self, label, *, longest=500, rows=2, **kwargs):
+        super().__init__(label, longest=longest, widget=forms.Textarea(attrs={"rows": rows}), **kwargs)
+
+
+def _pairs(choices):
+    return [c if isinstance(c, tuple) else (c, c) for c in choices]
+
+
+class Choice(forms.TypedChoiceField):
+    """One of a few words. Nothing is chosen beforehand unless `initial` says so: a result is never prefilled."""
+
+    def __init__(self, label, choices, *, required=True, blank="choose", **kwargs):
+        super().__init__(
+            label=label, required=required, choices=[("", f"— {blank} —"), *_pairs(choices)],
+            error_messages={
+                "required": "Nothing is chosen. Choose what was the case.",
+                "invalid_choice": "“%(value)s” is not one of the answers. Choose one of the list.",
+            },
+            **kwargs,
+        )  # fmt: skip
+
+
+class OneOf(forms.TypedChoiceField):
+    """One of the given rows, by its ref. Rows of other organisations are not among them and so not known."""
+
+    def __init__(self, label, rows=(), *, required=True, blank="choose", unknown="", missing="", name=str, **kwargs):
+        self.missing = missing or f"The {label.lower()} is missing. Choose one of the list."
+        unknown = unknown or f"That {label.lower()} is not known here. Choose one of the list."
+        self.blank, self.name = blank, name
+        super().__init__(
+            label=label, required=required, empty_value=None, coerce=self._row,
+            error_messages={"required": self.missing, "invalid_choice": unknown}, **kwargs,
+        )  # fmt: skip
+        self.take(rows)
+
+    def take(self, rows) -> None:
+        """Offer these rows."""
+        rows = list(rows)
+        self.rows = {str(r.ref): r for r in rows}
+        self.choices = [("", f"— {self.blank} —"), *((ref, self.name(r)) for ref, r in self.rows.items())]
+
+    def __deepcopy__(self, memo):
+        result = super().__deepcopy__(memo)
+        result.coerce = result._row
+        result.rows = self.rows
+        return result
+
+    def has_changed(self, initial, data):
+        return str(self.prepare_value(initial) or "") != str(data or "")
+
+    def _row(self, ref):
+        return self.rows[str(ref)]
+
+    def prepare_value(self, value):
+        return str(value.ref) if hasattr(value, "ref") else value
+
+
+class Tick(forms.BooleanField):
+    """A tick box; unticked means no."""
+
+    def __init__(self, label, **kwargs):
+        super().__init__(label=label, required=False, **kwargs)
+
+
+class Steps(forms.CharField):
+    """Steps with what became of them, one a line: "unplugged: done"."""
+
+    def __init__(self, label, **kwargs):
+        super().__init__(label=label, required=False, widget=forms.Textarea(attrs={"rows": 6}), **kwargs)
+
+    def prepare_value(self, value):
+        return "\n".join(f"{what}: {done}" for what, done in value) if isinstance(value, list) else value
+
+    def has_changed(self, initial, data):
+        return self.to_python(data) != (initial or [])
+
+    def to_python(self, value):
+        lines = [line.strip() for line in (value or "").splitlines() if line.strip()]
+        if any(":" not in line for line in lines):
+            raise forms.ValidationError("Write each step on a line of its own, as “step: done” or “step: why not”.")
+        return [[part.strip() for part in line.split(":", 1)] for line in lines]
+
+    def run_validators(self, value):
+        return None
+
+    def validate(self, value):
+        return None

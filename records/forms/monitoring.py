@@ -1,0 +1,163 @@
+"""Forms of the monitoring record: spore tests, chemical indicators, air removal, air leak, loads, lots."""
+
+from __future__ import annotations
+
+from django import forms
+
+from records.log.indicators import LEAK_LIMIT, LEAK_LIMIT_SOURCE
+from records.models import BioTest, IndicatorLot
+
+from .base import EntryForm, Transcribed
+from .fields import Choice, Day, Line, Number, OneOf, Tick, Whole
+
+NO_LOT = "The lot is not known. Choose the box, or add it first with the lot on its label."
+PERSON = "Leave blank when it was you."
+CHAMBER = ("empty", "full", "not stated")
+CHECKED = ("pass", "fail", "not recorded")
+
+
+class OnUnit(Transcribed):
+    """About one unit of the clinic."""
+
+    unit = OneOf("Unit", unknown="That unit does not stand at this clinic. Choose one of its units.")
+
+    def __init__(self, *args, **kwargs):
+        super().__init__(*args, **kwargs)
+        self.fields["unit"].take(self.ground.units())
+        self.order_fields(["request_key", "next", "unit", "on", "at"])
+
+
+class BioTestForm(OnUnit):
+    legend = "The test as it was run. What it shows is entered when it is read."
+    confirmable = True
+
+    lot = OneOf("Lot of the test", unknown=NO_LOT, missing=NO_LOT)
+    control_lot = OneOf(
+        "Lot of the control",
+        required=False,
+        blank="no control was run",
+        unknown=NO_LOT,
+        help_text="Test and control come from one lot. Without a control the test doesn’t count.",
+    )
+    cycle_type = Line(
+        "Cycle",
+        longest=60,
+        required=True,
+        help_text="The program as the unit names it, such as wrapped.",
+    )
+    cycle_number = Line("Cycle number", longest=40)
+    chamber = Choice("Chamber", CHAMBER, initial="not stated")
+    purpose = Choice("Why it was run", BioTest._meta.get_field("purpose").choices, initial="routine")
+    site = Choice("Read where", BioTest._meta.get_field("site").choices, initial="clinic")
+    implant = Tick("The load held an implant")
+    mechanical = Choice("Gauges and printout of this cycle", CHECKED)
+    chemical = Choice("Chemical indicators of this cycle", CHECKED)
+    run_by = Line("Run by", longest=200, help_text=PERSON)
+
+    def __init__(self, *args, **kwargs):
+        super().__init__(*args, **kwargs)
+        lots = self.ground.indicator_lots("biological")
+        for name in ("lot", "control_lot"):
+            self.fields[name].take(lots)
+        last = BioTest.objects.in_force().filter(clinic=self.ground.clinic).order_by("-id").first()
+        if last and last.lot in lots:
+            self.initial.setdefault("lot", str(last.lot.ref))
+            self.initial.setdefault("control_lot", str(last.lot.ref))
+
+
+class ReadBioForm(Transcribed):
+    confirmable = True
+
+    test = Choice("What the test shows", ("growth", "no growth", "no result"))
+    control = Choice(
+        "What the control shows",
+        ("growth", "no growth", "no result", "not stated"),
+        help_text="The control was not sterilized, so it must grow. If it did not, the test doesn’t count.",
+    )
+    incubated_hours = Number("Hours of incubation", digits=6)
+    incubator_temperature = Number("Incubator temperature in °C", digits=4)
+    known_on = Day(
+        "Known at the clinic on", required=False, help_text="Leave blank when it was known on the day it was read."
+    )
+    report = Line("Laboratory and report number", longest=160)
+    read_by = Line("Read by", longest=200, help_text=PERSON)
+
+
+class ChemicalForm(OnUnit):
+    confirmable = True
+
+    type = Choice("Type of indicator", [(n, f"type {n}") for n in range(1, 7)], coerce=int)
+    result = Choice("Result", ("pass", "fail", "not read"))
+    where = Line("Where it lay", help_text="Such as inside the pack, or outside it.")
+    cycle_number = Line("Cycle number", longest=40)
+    lot = OneOf("Lot", required=False, blank="the lot was not noted", unknown=NO_LOT)
+    read_by = Line("Read by", longest=200, help_text=PERSON)
+
+    def __init__(self, *args, **kwargs):
+        super().__init__(*args, **kwargs)
+        self.fields["lot"].take(self.ground.indicator_lots("chemical"))
+
+
+class AirRemovalForm(OnUnit):
+    result = Choice("Result", ("pass", "fail"))
+    chamber = Choice("Chamber", CHAMBER, initial="empty")
+    cycle_number = Line("Cycle number", longest=40)
+    lot = OneOf("Lot", required=False, blank="the lot was not noted", unknown=NO_LOT)
+    run_by = Line("Run by", longest=200, help_text=PERSON)
+
+    def __init__(self, *args, **kwargs):
+        super().__init__(*args, **kwargs)
+        self.fields["lot"].take(self.ground.indicator_lots("chemical"))
+
+
+class LeakForm(OnUnit):
+    legend = "The rate is computed from the rise and its duration, and held against the limit (the limit included)."
+
+    rise = Number("Pressure rise", places=3, digits=8, required=True)
+    unit_of_measure = Choice("Measured in", ("kPa", "mbar", "bar", "mmHg"))
+    minutes = Number("Over how many minutes", digits=5, required=True)
+    limit = Number("Limit in kPa/min", places=4, digits=8, required=True, initial=LEAK_LIMIT)
+    limit_source = Line("Source of the limit", longest=200, required=True, initial=LEAK_LIMIT_SOURCE)
+    run_by = Line("Run by", longest=200, help_text=PERSON)
+
+
+class LoadForm(OnUnit):
+    cycle_number = Line("Cycle number", longest=40, required=True)
+    program = Line("Program", longest=60, required=True)
+    contents = Line(
+        "Contents", longest=300, help_text="By number or description. Never name or describe a person treated."
+    )
+    implant = Tick("Held an implant")
+    decision = Choice("Decision on the load", ("released", "rejected"), required=False, blank="none yet")
+    reason = Line("Reason of the decision", longest=300)
+    run_by = Line("Run by", longest=200, help_text=PERSON)
+
+
+class IndicatorLotForm(EntryForm):
+    legend = "A box of indicators, as its label reads."
+
+    kind = Choice("Kind", IndicatorLot._meta.get_field("kind").choices)
+    name = Line("Name on the box", required=True)
+    lot = Line("Lot as printed", longest=60, required=True)
+    on = Day("Received on")
+    expiry = Day("Use by", required=False, help_text="Leave blank when it is not printed.")
+    incubation_hours = Whole("Least hours of incubation", largest=999, help_text="Biological indicators only.")
+    incubation_low = Number("Incubation from °C", digits=4)
+    incubation_high = Number("Incubation to °C", digits=4)
+    chemical_type = Choice(
+        "Type of chemical indicator",
+        [(n, f"type {n}") for n in range(1, 7)],
+        required=False,
+        blank="not a chemical indicator",
+        coerce=int,
+        empty_value=None,
+    )
+
+    def clean(self):
+        values = super().clean()
+        if values.get("incubation_hours") is None:
+            values["incubation_hours"] = 0
+        low, high = values.get("incubation_low"), values.get("incubation_high")
+        if low is not None and high is not None and low > high:
+            raise forms.ValidationError("The incubation range runs backwards. Check both temperatures.")
+        return values

@@ -1,0 +1,112 @@
+"""Forms of the register: a new unit with its positions and plan, its events, what is fitted."""
+
+from __future__ import annotations
+
+from django import forms
+
+from records.models.units import ACTIONS, EQUIPMENT_TYPES, REPAIR_CLASSES, Fit
+
+from .base import Dated, EntryForm, Refusable, positions_of
+from .fields import Choice, Day, Line, Lines, Number, OneOf, Tick, Whole
+
+STATES = Fit._meta.get_field("state").choices
+
+
+class UnitEventForm(Dated):
+    legend = (
+        "Taking a unit out of service is one step. Its return is judged from tests and repairs, not from this form."
+    )
+
+    kind = Choice(
+        "What happened",
+        [
+            ("withdrawn", "taken out of service"),
+            ("returned", "returned to use"),
+            ("relocated", "relocated"),
+            ("decommissioned", "decommissioned"),
+        ],
+    )
+    reason = Lines("Reason", help_text="Needed for taking out, returning and decommissioning.")
+
+
+class FitForm(EntryForm):
+    legend = "Whether a position of the unit has its part, from a day on."
+
+    position = OneOf("Position", name=lambda p: f"{p.unit.label}: {p.name}")
+    state = Choice("Fitted", STATES)
+    effective_on = Day("From which day on")
+    note = Line("Note", longest=300)
+
+    def __init__(self, *args, unit=None, **kwargs):
+        super().__init__(*args, **kwargs)
+        units = [u for u in self.ground.units() if unit is None or u.pk == unit.pk]
+        places = []
+        for each in units:
+            for position in positions_of(each):
+                position.unit = each
+                places.append(position)
+        self.fields["position"].take(places)
+        self.initial.setdefault("effective_on", self.ground.today)
+
+
+class UnitForm(EntryForm):
+    legend = "The plate of the unit, where it stands, what sits on it, and what is planned for it."
+
+    FIELD_OF = EntryForm.FIELD_OF | {"name": "label"}
+
+    label = Line("Number or name on the unit", longest=60, required=True)
+    maker = Line("Maker, as on the plate", required=True)
+    model = Line("Model, as on the plate", required=True)
+    serial = Line("Serial number", longest=60, required=True)
+    equipment_type = Choice("Type of sterilizer", EQUIPMENT_TYPES)
+    chamber_litres = Number("Chamber in litres", digits=6, required=True)
+    udi = Line("UDI (unique device identifier)", longest=120, help_text="If the unit carries one.")
+    room = Line("Room", required=True)
+    on = Day("Stands here since")
+    installed = Tick("Log it as installed on that day", help_text="Without this, duties have no day to count from.")
+    historic = Line("Copied from paper: which page", longest=300)
+
+    PLATE = ("label", "maker", "model", "serial", "equipment_type", "chamber_litres", "udi")
+
+    def values(self) -> dict:
+        values = super().values()
+        values["unit"] = {name: values.pop(name) for name in self.PLATE}
+        return values
+
+
+class PositionRow(Refusable):
+    code = forms.SlugField(
+        label="Code",
+        max_length=60,
+        error_messages={
+            "required": "The position needs a short code. Enter one, such as door-seal.",
+            "invalid": "A code has letters, digits and hyphens only, such as door-seal.",
+        },
+        widget=forms.TextInput(attrs={"autocomplete": "off", "autocapitalize": "none"}),
+    )
+    name = Line("Position", required=True)
+    component = Line("Component", longest=60, required=True)
+    fit = Choice("Fitted", STATES)
+    note = Line("Note", longest=300)
+
+
+class PlanRow(Refusable):
+    code = forms.SlugField(
+        label="Code",
+        max_length=60,
+        error_messages={
+            "required": "The plan line needs a short code. Enter one, such as replace-seal.",
+            "invalid": "A code has letters, digits and hyphens only, such as replace-seal.",
+        },
+        widget=forms.TextInput(attrs={"autocomplete": "off", "autocapitalize": "none"}),
+    )
+    title = Line("What is to be done", longest=160, required=True)
+    position = Line("Position code", longest=60, help_text="Blank for the whole unit.")
+    action = Choice("Action", ACTIONS)
+    months = Whole("Every … months", largest=600)
+    cycles = Whole("Every … cycles")
+    hours = Whole("Every … hours")
+    source = Line("Source", longest=200, required=True, help_text="Which document says so.")
+    edition = Line("Edition", longest=60)
+    rule = Line("Rule for leaving or replacing", longest=500)
+    repair_class = Choice("Repair class", REPAIR_CLASSES, initial="A")

@@ -1,0 +1,206 @@
+"""The rows of one job in the visit form. A row left blank is no row; a half-filled one is complained about."""
+
+from __future__ import annotations
+
+from records.models import ConditionFinding, FittedPart, Job, JobConclusion, VerificationTest
+from records.models.units import ACTIONS, REPAIR_CLASSES
+from records.models.visits import JOB_REASONS, OUTCOMES, VERIFICATIONS
+
+from .base import Refusable
+from .fields import Choice, Day, Line, Lines, Number, OneOf, Whole
+
+
+def _words_of(model, field: str):
+    return model._meta.get_field(field).choices
+
+
+class Row(Refusable):
+    """A row for one unit. `of_job` says which rows of the register it may point to."""
+
+    FIELD_OF: dict[str, str] = {}
+
+    def __init__(self, *args, of_job=None, **kwargs):
+        super().__init__(*args, **kwargs)
+        if of_job is not None and "position" in self.fields:
+            self.fields["position"].take(of_job.positions)
+        if of_job is not None and "part_lot" in self.fields:
+            self.fields["part_lot"].take(of_job.part_lots)
+
+    @property
+    def is_blank(self) -> bool:
+        return not self.has_changed()
+
+    def values(self) -> dict:
+        return {k: v for k, v in self.cleaned_data.items() if v is not None}
+
+
+class JobForm(Row):
+    """Why the unit was worked on, and in what state it was handed over."""
+
+    reason = Choice("Reason", JOB_REASONS)
+    complaint = Lines("Complaint, in the user’s words", longest=2000)
+    contamination = Choice("Contamination", _words_of(Job, "contamination"))
+    class_stated = Choice("Repair class", REPAIR_CLASSES, initial="A")
+    class_reason = Line("Why that class", longest=300)
+
+
+# Common practice, no source: the usual cautions before a cover comes off.
+MAKE_SAFE = (
+    "user confirms the unit is free and wiped",
+    "switched off",
+    "zero pressure confirmed by gauge and by venting",
+    "cooled down",
+    "unplugged, plug in sight, before the cover comes off",
+    "drained",
+)
+
+
+class SafeStep(Row):
+    """One step of making the unit safe, done or why not."""
+
+    done = Choice("Done?", [("done", "done"), ("no", "not done")], required=False, blank="not stated")
+    why_not = Line("Why not", longest=300)
+
+    def clean(self):
+        values = super().clean()
+        if values.get("done") == "no" and not values.get("why_not"):
+            self.add_error("why_not", "Not done: say why, so that the next person knows what to watch for.")
+        if values.get("why_not") and values.get("done") != "no":
+            self.add_error(
+                "done", "There is a reason, but the step is not marked “not done”. Mark it, or clear the reason."
+            )
+        return values
+
+    def values(self):
+        done = self.cleaned_data["done"]
+        return "done" if done == "done" else self.cleaned_data["why_not"]
+
+
+class OutcomeRow(Row):
+    """What became of one line of the plan. Nothing chosen: it was not part of this visit."""
+
+    outcome = Choice("Outcome", OUTCOMES, blank="not part of this visit")
+    found = Line("Found", longest=500)
+    reason = Line("Reason", longest=500)
+    deferred_until = Day("Deferred until", required=False)
+    decided_by = Line("Decided by")
+    agreed_by = Line("Agreed by")
+
+
+class ExtraTaskRow(OutcomeRow):
+    """A task that is not on the plan."""
+
+    action = Choice("Action", ACTIONS)
+    position = OneOf("Position", required=False, blank="the whole unit")
+    outcome = Choice("Outcome", OUTCOMES)
+
+    field_order = ["action", "position", "outcome", "found", "reason"]
+
+
+class FindingRow(Row):
+    component = Line("Component", required=True)
+    position = OneOf("Position", required=False, blank="not a listed position")
+    grade = Choice("Condition", _words_of(ConditionFinding, "grade"), coerce=int)
+    seen = Line("What was seen", longest=500, required=True)
+    decision = Choice("Decision", _words_of(ConditionFinding, "decision"))
+    rule = Line("Rule", longest=500)
+    reason = Line("Reason", longest=500)
+    repair_class = Choice("Repair class", REPAIR_CLASSES, initial="A")
+
+
+class ReadingRow(Row):
+    quantity = Line("What was measured", longest=80, required=True)
+    # The writer asks for the unit of measure, in the words that fit the reading.
+    unit_of_measure = Line("Unit of measure", longest=20, help_text="Such as °C, kPa, minutes, Ω.")
+    unit_of_measure.optional_word = "needed"
+    point = Line("Where", longest=80)
+    as_found = Number("As found", places=4, digits=14)
+    as_left = Number("As left", places=4, digits=14)
+    lower = Number("Lower limit", places=4, digits=14)
+    upper = Number("Upper limit", places=4, digits=14)
+    limit_source = Line("Source of the limit", longest=200)
+    instrument = Line("Instrument")
+    calibration_due = Day("Its calibration is due on", required=False)
+
+    def values(self):
+        # As found and as left stay in, empty too: a reading without a number is complained about.
+        return self.cleaned_data
+
+
+class PartRow(Row):
+    part_lot = OneOf(
+        "From own stock",
+        required=False,
+        blank="not from own stock",
+        unknown="That lot was not received by your company or this clinic. Choose one of your own lots.",
+    )
+    name = Line("Part", longest=160, help_text="Blank when it is from own stock.")
+    number = Line("Part number as printed", longest=80)
+    lot_state = Choice(
+        "Lot on the part",
+        ("printed", "not printed", "unreadable"),
+        required=False,
+        help_text="Blank when it is from own stock.",
+    )
+    lot = Line("Lot as printed", longest=80)
+    receipt_lot = Line("Own receipt lot", longest=80)
+    expiry = Day("Expires on", required=False)
+    quantity = Whole("How many", required=True, largest=999, initial=1)
+    action = Choice("Action", _words_of(FittedPart, "action"))
+    position = OneOf("Position", required=False, blank="not a listed position")
+    old_part = Choice("Old part", _words_of(FittedPart, "old_part"))
+    kit = Line("From which kit")
+
+    def clean(self):
+        values = super().clean()
+        if values.get("part_lot") is None and "part_lot" not in self.errors:
+            if not values.get("name"):
+                self.add_error("name", "Which part? Enter its name, or choose a lot from own stock.")
+            if not values.get("lot_state"):
+                self.add_error("lot_state", "Is a lot printed on the part? Say so, or choose a lot from own stock.")
+        return values
+
+    def values(self):
+        return {k: v for k, v in self.cleaned_data.items() if v not in (None, "")}
+
+
+class TestRow(Row):
+    __test__ = False  # a row of the form, not a test of this program
+
+    code = Choice("Test", VERIFICATIONS)
+    result = Choice("Result", _words_of(VerificationTest, "result"))
+    value = Line("Value", longest=200)
+    cycle_number = Line("Cycle number", longest=40)
+    reason = Line("Reason, if not done", longest=300)
+
+
+class SignatureRow(Row):
+    meaning = Choice(
+        "Signed for",
+        [
+            ("released", "released by the technician"),
+            ("returned to use", "returned to use by the clinic"),
+            ("refused", "the clinic refused to sign"),
+            ("nobody present", "nobody was present"),
+        ],
+    )
+    name = Line("Name", longest=200)
+    role = Line("Role", longest=80)
+    reason = Line("Reason, if not signed", longest=300)
+
+    FIELD_OF = {"signed_by": "name"}
+
+
+class CounterRow(Row):
+    counter = Choice("Counter", ("cycles", "hours"))
+    shown = Number("Value shown", required=True)
+    offset = Number("Add for the life total")
+    offset_reason = Line("Why it is added", longest=300)
+
+
+class ConclusionForm(Row):
+    conclusion = Choice("How the job ends", _words_of(JobConclusion, "conclusion"))
+    limitation = Line("Limited to what", longest=300)
+    acceptor = Line("Accepted at the clinic by", help_text="While a result is pending.")
+    deadline = Day("Until", required=False)
+    reason = Line("Reason", longest=500)

@@ -1,0 +1,22 @@
+"""Pages on which things are logged and looked up. Thin: a form, a writer of `records.log`, and where to go next."""
+
+from .follow_up import follow_up_done, log_follow_up
+from .lookup import correct, entries, record, void
+from .monitoring import (
+    add_indicator_lot,
+    log_air_removal,
+    log_bio,
+    log_chemical,
+    log_leak,
+    log_load,
+    read_bio,
+)
+from .papers import add_document, document, log_closure, log_gap
+from .units import log_fit, register_unit, unit_event
+from .visits import log_visit, visit
+
+__all__ = [
+    "add_document", "add_indicator_lot", "correct", "document", "entries", "follow_up_done", "log_air_removal",
+    "log_bio", "log_chemical", "log_closure", "log_fit", "log_follow_up", "log_gap", "log_leak", "log_load",
+    "log_visit", "read_bio", "record", "register_unit", "unit_event", "visit", "void",
+]  # fmt: skip

@@ -1,0 +1,76 @@
+"""Pages of the monitoring record."""
+
+from __future__ import annotations
+
+import uuid
+from functools import partial
+
+from django.http import Http404
+
+from records import forms, log
+from records.log.indicators import ready_at
+from records.models import BioReading, BioTest
+
+from .base import at_clinic, entry_page, one_or_404, unit_or_404
+
+
+def _of_unit(request, ground, form, writer, title, **context):
+    """A page about one unit; `?unit=` chooses it beforehand."""
+    initial = {}
+    if request.GET.get("unit"):
+        initial["unit"] = str(unit_or_404(ground, _uuid_or_404(request.GET["unit"])).ref)
+    write = partial(writer, clinic=ground.clinic)
+    return entry_page(request, ground, form, write, title=title, initial=initial, context=context)
+
+
+def _uuid_or_404(value):
+    try:
+        return uuid.UUID(value)
+    except ValueError:
+        raise Http404("no such unit") from None
+
+
+@at_clinic()
+def log_bio(request, ground):
+    return _of_unit(
+        request, ground, forms.BioTestForm, log.start_bio_test, "Start a spore test (biological indicator)", lots=True
+    )
+
+
+@at_clinic()
+def read_bio(request, ground, ref):
+    test = one_or_404(BioTest.objects.origins().filter(clinic=ground.clinic), ref=ref)
+    newest = one_or_404(BioTest.objects.in_force(), origin=test.origin)
+    write = partial(log.read_bio_test, clinic=ground.clinic, bio_test=newest)
+    readings = BioReading.objects.in_force().filter(bio_test=test).order_by("happened_on", "id")
+    context = {"test": newest, "ready": ready_at(newest), "readings": readings}
+    title = "Read a spore test and its control"
+    return entry_page(
+        request, ground, forms.ReadBioForm, write, title=title, template="records/read_bio.html", context=context
+    )
+
+
+@at_clinic()
+def log_chemical(request, ground):
+    return _of_unit(request, ground, forms.ChemicalForm, log.log_chemical, "Log a chemical indicator", lots=True)
+
+
+@at_clinic()
+def log_air_removal(request, ground):
+    return _of_unit(request, ground, forms.AirRemovalForm, log.log_air_removal, "Log an air-removal test", lots=True)
+
+
+@at_clinic()
+def log_leak(request, ground):
+    return _of_unit(request, ground, forms.LeakForm, log.log_leak, "Log an air-leak test")
+
+
+@at_clinic()
+def log_load(request, ground):
+    return _of_unit(request, ground, forms.LoadForm, log.log_load, "Log a load")
+
+
+@at_clinic()
+def add_indicator_lot(request, ground):
+    write = partial(log.log_indicator_lot, clinic=ground.clinic)
+    return entry_page(request, ground, forms.IndicatorLotForm, write, title="Add a box of indicators")

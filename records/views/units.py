@@ -1,0 +1,123 @@
+"""Pages of the register."""
+
+from __future__ import annotations
+
+from functools import partial
+
+from django.forms import formset_factory
+from django.shortcuts import render
+
+from records import access, forms, log
+from records.forms.base import typed_in
+from records.forms.visit import RowGroup, Rows, hush
+from records.forms.visit_rows import Row
+
+from .base import at_clinic, attempt, entry_page, start_values, unit_or_404
+
+
+@at_clinic()
+def unit_event(request, ground, ref):
+    unit = unit_or_404(ground, ref)
+    write = partial(log.log_unit_event, clinic=ground.clinic, unit=unit)
+    about = str(access.as_corrected([unit])[0])
+    title = "Take a unit out of service, or return it"
+    return entry_page(request, ground, forms.UnitEventForm, write, title=title, context={"about": about})
+
+
+@at_clinic()
+def log_fit(request, ground):
+    def write(**values):
+        position = values["position"]
+        return log.log_fit(clinic=ground.clinic, unit=position.unit, **values)
+
+    return entry_page(request, ground, forms.FitForm, write, title="Say what is fitted")
+
+
+class RegisterForms:
+    """The plate with rows for positions and plan lines."""
+
+    def __init__(self, data, *, ground, initial=None):
+        self.head = forms.UnitForm(data, ground=ground, initial={"installed": True} | (initial or {}))
+        kinds = (
+            ("positions", forms.PositionRow, "Positions", "position"),
+            ("plan", forms.PlanRow, "Maintenance plan", "plan line"),
+        )
+        self.groups = {
+            name: RowGroup(name, title, word, self._rows(data, name, form)) for name, form, title, word in kinds
+        }
+
+    @staticmethod
+    def _rows(data, name, form):
+        as_row = type(form.__name__, (form, Row), {})
+        kind = formset_factory(as_row, formset=Rows, extra=3, max_num=200, absolute_max=200)
+        return kind(data, prefix=name)
+
+    cleaned_data = property(lambda self: self.head.cleaned_data)
+    confirmed_before = ()
+
+    @property
+    def group_list(self):
+        return list(self.groups.values())
+
+    def is_valid(self):
+        valid = all([self.head.is_valid(), *(g.formset.is_valid() for g in self.groups.values())])
+        return valid and self._codes_known()
+
+    def _codes_known(self) -> bool:
+        codes = set()
+        for form in self.groups["positions"].formset.filled():
+            if form.cleaned_data["code"] in codes:
+                form.refuse("code", "This code is used twice. Give each position its own.")
+            codes.add(form.cleaned_data["code"])
+        for form in self.groups["plan"].formset.filled():
+            position = form.cleaned_data["position"]
+            if position and position not in codes:
+                form.refuse("position", f"No position above has the code “{position}”. Add it, or leave this blank.")
+        return not any(f.errors for g in self.groups.values() for f in g.formset.forms)
+
+    def values(self):
+        values = self.head.values()
+        values["positions"] = [f.cleaned_data for f in self.groups["positions"].formset.filled()]
+        plan = [f.cleaned_data for f in self.groups["plan"].formset.filled()]
+        values["plan"] = [p | {"position": p["position"] or None} for p in plan]
+        return values
+
+    def take(self, problems):
+        for p in problems:
+            self.head.refuse(p.field, p.message, p.confirm)
+
+    def all_problems(self):
+        found = list(self.head.problems())
+        for group in self.groups.values():
+            found += [(group.title, m, "") for m in group.formset.non_form_errors()]
+            found += [problem for form in group.formset.forms for problem in form.problems()]
+        return found
+
+    def typed(self):
+        rows = [f for g in self.groups.values() for f in g.formset.forms]
+        return [pair for form in [self.head, *rows] for pair in typed_in(form)]
+
+    def quiet(self):
+        hush([self.head], self.groups.values())
+
+
+@at_clinic()
+def register_unit(request, ground):
+    title, status = "Put a unit on the register", 200
+    page = RegisterForms(None, ground=ground, initial=start_values(request))
+    if request.method == "POST" and request.POST.get("more"):
+        page = RegisterForms(forms.with_more_rows(request.POST, request.POST["more"]), ground=ground)
+        page.quiet()
+    elif request.method == "POST":
+        page = RegisterForms(request.POST, ground=ground)
+        if page.is_valid():
+            key = page.cleaned_data["request_key"]
+            common = {"by": request.user, "request_key": key, "clinic": ground.clinic}
+            response = attempt(
+                request, ground, page, lambda: log.register_unit(**common, **page.values()), title=title, key=key
+            )
+            if response:
+                return response
+        status = 422
+    context = {"clinic": ground.clinic, "title": title, "page": page, "form": page}
+    return render(request, "records/register_unit.html", context, status=status)

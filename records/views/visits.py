@@ -1,0 +1,78 @@
+"""Logging a visit, and a visit as a report."""
+
+from __future__ import annotations
+
+from django.http import Http404
+from django.shortcuts import render
+from django.views.decorators.http import require_safe
+
+from records import access, forms, log
+from records.models import Job, VisitEnd
+
+from .base import at_clinic, attempt, safe_next, start_values
+from .own import line_or_404
+from .report import job_report
+from .words import voiding_of
+
+
+def _chosen(request, ground) -> list:
+    """The units asked for, in that order; 404 when one is not the clinic's."""
+    asked = request.POST.getlist("units") or request.GET.getlist("units") or request.GET.getlist("unit")
+    here = {str(u.ref): u for u in access.units_of_clinic(ground.clinic)}
+    unknown = [ref for ref in asked if ref not in here]
+    if unknown:
+        raise Http404("no such unit here")
+    return [here[ref] for ref in dict.fromkeys(asked)]
+
+
+@at_clinic("visit")
+def log_visit(request, ground):
+    units = _chosen(request, ground)
+    if not units:
+        return _choose_units(request, ground)
+    title, status = "Log a visit", 200
+    page = forms.VisitForms(None, ground=ground, units=units, initial=start_values(request))
+    if request.method == "POST" and request.POST.get("more"):
+        data = forms.with_more_rows(request.POST, request.POST["more"])
+        page = forms.VisitForms(data, ground=ground, units=units)
+        page.quiet()
+    elif request.method == "POST":
+        page = forms.VisitForms(request.POST, ground=ground, units=units)
+        response = _record(request, ground, page, title)
+        if response:
+            return response
+        status = 422
+    context = {"clinic": ground.clinic, "title": title, "page": page, "form": page, "units": units}
+    return render(request, "records/log_visit.html", context, status=status)
+
+
+def _record(request, ground, page, title):
+    if not page.is_valid():
+        return None
+    key = page.cleaned_data["request_key"]
+    common = {"by": request.user, "request_key": key, "clinic": ground.clinic}
+    return attempt(request, ground, page, lambda: log.log_visit(**common, **page.values()), title=title, key=key)
+
+
+def _choose_units(request, ground):
+    asked = "chosen" in request.GET or request.method == "POST"
+    context = {"clinic": ground.clinic, "title": "Log a visit", "units": ground.units()}
+    context |= {"nothing_chosen": asked, "back": safe_next(request)}
+    return render(request, "records/choose_units.html", context, status=422 if asked else 200)
+
+
+@at_clinic("own")
+@require_safe
+def visit(request, ground, ref):
+    """The whole visit as a report: the fields of a servicing record, 21 CFR 820.35(b) [from memory]."""
+    versions = line_or_404(ground, "visit", ref)
+    newest, origin = versions[-1], versions[0]
+    jobs = Job.objects.in_force().filter(visit=origin).order_by("id")
+    if not jobs and voiding_of(origin):
+        jobs = Job.objects.newest().filter(visit=origin).order_by("id")
+    end = VisitEnd.objects.in_force().filter(visit=origin).order_by("-id").first()
+    context = {
+        "clinic": ground.clinic, "visit": newest, "end": end, "voiding": voiding_of(origin),
+        "jobs": [job_report(job) for job in jobs], "corrected": len(versions) > 1,
+    }  # fmt: skip
+    return render(request, "records/visit.html", context)

@@ -1,0 +1,268 @@
+"""Every address × every role × own and foreign objects. A new address without a row here fails."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+
+import pytest
+from django.test import Client
+from django.urls import URLPattern, get_resolver, reverse
+
+from records import clock, log
+from records.models import BioTest, Document, Entry, FailureCase
+from tests import world as build
+
+pytestmark = pytest.mark.django_db
+
+OWN_ROLES = ("viewer", "operator", "coordinator", "technician", "dispatcher", "stores")
+STRANGERS = ("other-coordinator", "other-technician", "former-technician", "nobody")
+
+# Which of the clinic's own people and its company's may do what; all others of them get 403.
+LOGS = {"operator", "coordinator", "technician", "dispatcher", "stores"}
+VISITS = {"coordinator", "technician", "dispatcher"}
+MANAGES = {"coordinator", "dispatcher"}
+CORRECTS = {"coordinator", "operator"}
+EVERYBODY = set(OWN_ROLES)
+
+# address: (who may open it, what it is about or None, status of an empty POST by who may)
+OF_CLINIC = {
+    "log-visit": (VISITS, None, 422),
+    "log-bio": (LOGS, None, 422),
+    "read-bio": (LOGS, "test", 422),
+    "log-chemical": (LOGS, None, 422),
+    "log-air-removal": (LOGS, None, 422),
+    "log-leak": (LOGS, None, 422),
+    "log-load": (LOGS, None, 422),
+    "add-indicator-lot": (LOGS, None, 422),
+    "log-follow-up": (LOGS, "case", 422),
+    "follow-up-done": (LOGS, "step", 422),
+    "unit-event": (LOGS, "unit", 422),
+    "register-unit": (LOGS, None, 422),
+    "log-fit": (LOGS, None, 422),
+    "add-document": (LOGS, None, 422),
+    "log-closure": (MANAGES, None, 422),
+    "log-gap": (MANAGES, None, 422),
+    "correct": (CORRECTS, "fact", 422),
+    "void": (CORRECTS, "fact", 422),
+    "entries": (EVERYBODY, None, 405),
+    "record": (EVERYBODY, "fact", 405),
+    "visit": (EVERYBODY, "visit", 405),
+    "document": (EVERYBODY, "paper", 405),
+}
+# Pages of judgement only show; they have no form.
+JUDGEMENT = {"clinic": None, "binder": None, "unit": "unit"}
+ELSEWHERE = {"home", "sign-in", "sign-out", "company"}
+
+
+def named_addresses() -> set[str]:
+    """Every named address of the site but those of the admin."""
+
+    def names(patterns):
+        for pattern in patterns:
+            if isinstance(pattern, URLPattern):
+                yield pattern.name
+            elif pattern.app_name != "admin":
+                yield from names(pattern.url_patterns)
+
+    return {name for name in names(get_resolver().url_patterns) if name}
+
+
+def test_every_address_has_its_row():
+    assert named_addresses() == set(OF_CLINIC) | set(JUDGEMENT) | ELSEWHERE
+
+
+def _objects(clinic, unit, lot, by, visitor) -> dict[str, tuple]:
+    """One of each thing that an address can be about, as the address names it."""
+    common = {"by": by, "clinic": clinic}
+    day = build.TODAY - timedelta(days=2)
+    test = log.start_bio_test(
+        request_key=build.key(), unit=unit, on=day, lot=lot, control_lot=lot, cycle_type="wrapped", **common
+    )
+    log.read_bio_test(request_key=build.key(), bio_test=test, test="growth", control="growth", on=day, **common)
+    case = FailureCase.objects.get(clinic=clinic)
+    step = log.log_follow_up(request_key=build.key(), case=case, action="withdraw", what="tag", on=day, **common)
+    paper = log.log_document(
+        request_key=build.key(), kind="other", title="Paper", valid_from=day, content=b"x", filename="a.txt", **common
+    )
+    job = {"unit": unit, "reason": "planned", "contamination": "declared clean"}
+    job["conclusion"] = {"conclusion": "released"}
+    visit = log.log_visit(by=visitor, request_key=build.key(), clinic=clinic, on=day, jobs=[job])
+    return {
+        "test": (test.ref,), "case": (case.ref,), "step": (step.ref,), "unit": (unit.ref,),
+        "fact": ("biotest", test.ref), "visit": (visit.ref,), "paper": (paper.ref,),
+    }  # fmt: skip
+
+
+@pytest.fixture
+def walk(settings, tmp_path):
+    """The world with its strangers, and one of each thing at both clinics."""
+    settings.BLOBS_DIR = tmp_path
+    with clock.at(build.NOW):
+        world = build.make()
+        people = world.people
+        people["former-dispatcher"] = build.account("former-dispatcher", "Fay", "Former")
+        former = log.open_company(
+            by=people["former-dispatcher"], request_key=build.key(), slug="former", name="Former",
+            effective_on=build.BEGIN,
+        )  # fmt: skip
+        for name, company, chief in (
+            ("other-technician", world.other_company, "other-dispatcher"),
+            ("former-technician", former, "former-dispatcher"),
+        ):
+            people[name] = build.account(name, "Tim", name.title())
+            log.log_membership(
+                by=people[chief], request_key=build.key(), organisation=company, account=people[name],
+                role="technician", effective_on=build.BEGIN,
+            )  # fmt: skip
+        ana, olu = people["coordinator"], people["other-coordinator"]
+        agreement = log.log_agreement(
+            by=ana, request_key=build.key(), clinic=world.clinic, company=former, effective_on=build.BEGIN
+        )
+        job = {"unit": world.unit, "reason": "planned", "contamination": "declared clean"}
+        job["conclusion"] = {"conclusion": "released"}
+        world.former_visit = log.log_visit(
+            by=people["former-technician"], request_key=build.key(), clinic=world.clinic,
+            on=date(2026, 2, 2), jobs=[job],
+        )  # fmt: skip
+        log.end_agreement(
+            by=ana, request_key=build.key(), agreement=agreement, effective_on=date(2026, 3, 1), reason="ended"
+        )
+        lot = log.log_indicator_lot(
+            by=olu, request_key=build.key(), clinic=world.other_clinic, kind="biological", name="Invented",
+            lot="Z", on=build.BEGIN, incubation_hours=24,
+        )  # fmt: skip
+        world.mine = _objects(world.clinic, world.unit, world.lot, ana, people["technician"])
+        world.theirs = _objects(world.other_clinic, world.other_unit, lot, olu, olu)
+        yield world
+
+
+def _as(world, role, csrf=False) -> Client:
+    client = Client(enforce_csrf_checks=csrf)
+    if role != "anonymous":
+        client.force_login(world.people[role])
+    return client
+
+
+def _args(world, about, foreign=False):
+    things = world.theirs if foreign else world.mine
+    return things[about] if about else ()
+
+
+def _wrong(world, expected) -> list[str]:
+    """Of (role, method, address, status) those that answered otherwise, as sentences."""
+    found = []
+    clients = {}
+    for role, method, address, status in expected:
+        client = clients.setdefault(role, _as(world, role))
+        answer = getattr(client, method)(address)
+        if answer.status_code != status:
+            found.append(f"{role} {method} {address}: {answer.status_code}, not {status}")
+    return found
+
+
+def test_own_people_open_what_their_role_allows(walk):
+    slug = walk.clinic.slug
+    expected = []
+    for name, (who, about, post) in OF_CLINIC.items():
+        address = reverse(name, args=[slug, *_args(walk, about)])
+        for role in OWN_ROLES:
+            may = role in who
+            expected += [(role, "get", address, 200 if may else 403), (role, "post", address, post if may else 403)]
+    before = Entry.objects.count()
+    assert _wrong(walk, expected) == []
+    assert Entry.objects.count() == before
+
+
+def test_things_of_another_clinic_do_not_exist(walk):
+    """Under the own clinic's address too: 404, or 403 for who may not do it anyway; never a hint."""
+    expected = []
+    for name, (who, about, post) in OF_CLINIC.items():
+        own = reverse(name, args=[walk.clinic.slug, *_args(walk, about, foreign=True)]) if about else ""
+        foreign = reverse(name, args=[walk.other_clinic.slug, *_args(walk, about, foreign=True)])
+        for role in OWN_ROLES:
+            for method in ("get", "post"):
+                expected.append((role, method, foreign, 404))
+                if own:
+                    # Who may correct is asked of the fact, so the fact is looked for first.
+                    hidden = role in who or name in ("correct", "void")
+                    status = 405 if (method, post) == ("post", 405) else 404 if hidden else 403
+                    expected.append((role, method, own, status))
+    before = Entry.objects.count()
+    assert _wrong(walk, expected) == []
+    assert Entry.objects.count() == before
+
+
+def test_strangers_find_nothing_and_the_anonymous_are_asked_to_sign_in(walk):
+    expected = []
+    for name, (_, about, post) in OF_CLINIC.items():
+        address = reverse(name, args=[walk.clinic.slug, *_args(walk, about)])
+        for method in ("get", "post"):
+            for role in STRANGERS:
+                # Who logged something here keeps sight of that, so the page is there, but takes nothing.
+                shown = role == "former-technician" and about and (method, post) == ("post", 405)
+                expected.append((role, method, address, 405 if shown else 404))
+            expected.append(("anonymous", method, address, 302))
+    before = Entry.objects.count()
+    assert _wrong(walk, expected) == []
+    assert Entry.objects.count() == before
+
+
+def test_after_the_agreement_a_company_sees_only_what_it_logged_itself(walk):
+    slug, visit = walk.clinic.slug, walk.former_visit
+    fact = ("visit", visit.ref)
+    opens = [("visit", (visit.ref,)), ("record", fact), ("correct", fact), ("void", fact)]
+    expected = [("former-technician", "get", reverse(n, args=[slug, *args]), 200) for n, args in opens]
+    expected += [("other-technician", "get", reverse(n, args=[slug, *args]), 404) for n, args in opens]
+    assert _wrong(walk, expected) == []
+
+
+def test_pages_of_judgement_and_the_site(walk):
+    expected = []
+    for name, about in JUDGEMENT.items():
+        own = reverse(name, args=[walk.clinic.slug, *_args(walk, about)])
+        foreign = reverse(name, args=[walk.other_clinic.slug, *_args(walk, about, foreign=True)])
+        expected += [(role, "get", own, 200) for role in OWN_ROLES]
+        expected += [(role, "get", foreign, 404) for role in OWN_ROLES]
+        expected += [(role, "get", own, 404) for role in STRANGERS]
+        expected.append(("anonymous", "get", own, 302))
+        if about:
+            mixed = reverse(name, args=[walk.clinic.slug, *_args(walk, about, foreign=True)])
+            expected += [(role, "get", mixed, 404) for role in OWN_ROLES]
+    company = reverse("company", args=[walk.company.slug])
+    other = reverse("company", args=[walk.other_company.slug])
+    expected += [(r, "get", company, 200) for r in ("technician", "dispatcher", "stores")]
+    expected += [(r, "get", company, 404) for r in ("viewer", "coordinator", *STRANGERS)]
+    expected += [(r, "get", other, 404) for r in OWN_ROLES]
+    expected += [("anonymous", "get", reverse("sign-in"), 200), ("anonymous", "get", reverse("home"), 302)]
+    expected += [("anonymous", "get", company, 302), ("nobody", "get", reverse("home"), 200)]
+    expected.append(("viewer", "get", reverse("sign-out"), 405))
+    assert _wrong(walk, expected) == []
+
+
+def test_nothing_is_taken_without_the_token_of_the_form(walk):
+    client = _as(walk, "coordinator", csrf=True)
+    for name, (_, about, _) in OF_CLINIC.items():
+        address = reverse(name, args=[walk.clinic.slug, *_args(walk, about)])
+        assert client.post(address).status_code == 403, name
+
+
+def test_unknown_kinds_of_record_do_not_exist(walk):
+    client = _as(walk, "coordinator")
+    for kind in ("account", "entry", "nonsense", "personTEXT"):
+        address = reverse("record", args=[walk.clinic.slug, kind, BioTest.objects.first().ref])
+        assert client.get(address).status_code == 404, kind
+
+
+def test_facts_can_only_be_looked_at_in_the_admin(walk):
+    boss = walk.people["coordinator"]
+    boss.is_staff = boss.is_superuser = True
+    boss.save()
+    client = _as(walk, "coordinator")
+    test, paper = BioTest.objects.first(), Document.objects.first()
+    for row in (test, paper, test.entry):
+        model = row._meta.model_name
+        assert client.get(reverse(f"admin:records_{model}_changelist")).status_code == 200
+        assert client.get(reverse(f"admin:records_{model}_add")).status_code == 403
+        assert client.post(reverse(f"admin:records_{model}_change", args=[row.pk]), {}).status_code == 403
+        assert client.post(reverse(f"admin:records_{model}_delete", args=[row.pk])).status_code == 403
+    assert client.get(reverse("admin:records_account_change", args=[boss.pk])).status_code == 200
