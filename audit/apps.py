@@ -5,3 +5,23 @@ from django.apps import AppConfig
 
 class AuditConfig(AppConfig):
     name = "audit"
+
+    def ready(self):
+        from records.signals import logged
+
+        logged.connect(judge_again, dispatch_uid="audit.judge_again")
+
+
+def judge_again(sender, clinic=None, **kwargs):
+    """Judge the clinic again after an entry. Only a kindness to the next reader: a stale answer is never shown.
+
+    Not while standing at another moment: a demo or an import logs thousands of entries, and nobody is reading.
+    """
+    from records import clock
+
+    from . import standings
+
+    if clinic is None or clock.is_fixed():
+        return
+    facts_day = clock.today(standings.zone_of(clinic))
+    standings.refresh([clinic], facts_day)

@@ -182,7 +182,7 @@ class Case:
 
 @dataclass(frozen=True, slots=True)
 class LookBack:
-    """Everything on the unit inside a window that a failure puts in doubt. Ends: `after` exclusive, `to` inclusive."""
+    """Everything on the unit in a window that a failure puts in doubt. Ends: `after` exclusive, `to` inclusive."""
 
     trigger: str
     case: str

@@ -1,0 +1,21 @@
+"""All due items of a unit, worst first."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from .clocks_duty import DutyFacts, duty_clocks
+from .clocks_plan import plan_clocks
+from .judgement import Clock, State
+
+_WORST_FIRST = {state: -n for n, state in enumerate(State)}
+
+
+def all_clocks(facts: DutyFacts) -> tuple[Clock, ...]:
+    """Duties of the rules and lines of the plan, worst first, then by day due."""
+    return worst_first((*duty_clocks(facts), *plan_clocks(facts.unit, facts.as_of)))
+
+
+def worst_first(clocks) -> tuple[Clock, ...]:
+    """Sorted by state from worst to calm, then by day due, then by id."""
+    return tuple(sorted(clocks, key=lambda c: (_WORST_FIRST[c.state], c.due_on or date.max, c.id)))

@@ -1,0 +1,205 @@
+"""The whole judgement of a clinic or a unit on a day: pure, from facts and rules to what is said of them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import replace
+from datetime import date
+
+from .clocks_duty import TEST, strictness
+from .facts import ClinicFacts, UnitFacts, in_order
+from .holding import holds_until
+from .judgement import (
+    ClinicJudgement,
+    Evidence,
+    Finding,
+    Severity,
+    Source,
+    Standing,
+    UnitJudgement,
+    Word,
+)
+from .lookback import look_backs
+from .regimes import FREQUENCIES, Regime, all_regimes
+from .response import cases_of
+from .rules import RULES
+from .rules.tools import Judged
+from .situation import Settled, at, clinic_by_day, settle
+from .standing import stand
+from .weeks import week_strip
+
+BASE = "base"
+_SEVERITY = {severity: n for n, severity in enumerate(Severity)}
+
+
+def evaluate(clinic: ClinicFacts, as_of: date, regimes: Mapping[str, Regime] | None = None) -> ClinicJudgement:
+    """Judge every unit of the clinic on `as_of`, from facts that had happened by the end of that day.
+
+    The rules are those of the clinic's terms on the day; `regimes` are all that may be named (default: all on
+    file). Without terms, or with rules not on file, the common base rules are used and an open item says so. Raises
+    nothing for what the facts hold: a unit that cannot be judged is waiting for proof, with an open item.
+    """
+    known = all_regimes() if regimes is None else regimes
+    own = clinic_by_day(clinic, as_of)
+    regime, findings = _regime_of(own, as_of, known)
+    terms = own.terms_on(as_of)
+    later = _later_regimes(own, known, regime)
+    units = tuple(_safely(unit, own, regime, later, as_of) for unit in clinic.units)
+    findings += [*_local_duties(own, regime, as_of)]
+    return ClinicJudgement(
+        clinic=clinic.ref,
+        name=terms.name if terms else clinic.slug,
+        as_of=as_of,
+        regime=regime.id,
+        regime_title=regime.title,
+        regime_edition=regime.edition,
+        regime_sources=regime.sources,
+        units=units,
+        findings=worst_first(findings),
+    )
+
+
+def evaluate_unit(unit: UnitFacts, clinic: ClinicFacts, regime: Regime, as_of: date) -> UnitJudgement:
+    """Judge one unit on `as_of` under `regime`, whatever the clinic's terms say."""
+    return _judge(unit, clinic_by_day(clinic, as_of), regime, lambda day: regime, as_of)
+
+
+def worst_first(findings) -> tuple[Finding, ...]:
+    """Sorted by severity, then by how long it has been so (unknown first), then by rule, message and rows."""
+
+    def key(f: Finding):
+        return (_SEVERITY[f.severity], f.since or date.min, f.rule, f.message, [e.ref for e in f.evidence])
+
+    return tuple(sorted(findings, key=key))
+
+
+def _judge(unit: UnitFacts, clinic: ClinicFacts, regime: Regime, regime_on, as_of: date) -> UnitJudgement:
+    settled_by: dict[str, Settled] = {regime.id: settle(unit, clinic, regime, as_of)}
+
+    def settled_for(day: date) -> Settled:
+        rules = regime_on(day)
+        if rules.id not in settled_by:
+            settled_by[rules.id] = settle(unit, clinic, rules, as_of)
+        return settled_by[rules.id]
+
+    settled = settled_by[regime.id]
+    now = at(settled, as_of)
+    standing = replace(stand(now), holds_until=holds_until(now, settled_for))
+    cases = cases_of(settled.unit, list(settled.replays), settled.verdicts, as_of)
+    backs = look_backs(settled.unit, settled.verdicts, settled.replays, cases)
+    judged = Judged(now, standing, cases, backs, week_strip(now.duty))
+    return UnitJudgement(
+        unit=unit.ref,
+        label=unit.label,
+        as_of=as_of,
+        standing=standing,
+        clocks=now.clocks,
+        findings=worst_first(run_rules(judged)),
+        verdicts=tuple(settled.verdicts.values()),
+        cases=cases,
+        look_backs=backs,
+        weeks=judged.weeks,
+    )
+
+
+def run_rules(judged: Judged, rules=None) -> list[Finding]:
+    """Every open item; a rule that raises is an open item itself, and the others still run."""
+    out: list[Finding] = []
+    for name, check in RULES if rules is None else rules:
+        try:
+            out += list(check(judged))
+        except Exception as error:
+            out.append(_rule_failed(name, error))
+    return out
+
+
+def _rule_failed(name: str, error: Exception) -> Finding:
+    return Finding(
+        rule="rule-failed",
+        severity=Severity.PUT_RIGHT,
+        since=None,
+        message=f"the rule {name!r} could not be applied: {type(error).__name__}: {error}",
+        way_out="a fault in the program: report it with this line; the other rules were applied",
+        owner="service company",
+    )
+
+
+def _safely(unit: UnitFacts, clinic: ClinicFacts, regime: Regime, later, as_of: date) -> UnitJudgement:
+    try:
+        return _judge(unit, clinic, regime, later, as_of)
+    except Exception as error:
+        return _not_judged(unit, as_of, error)
+
+
+def _not_judged(unit: UnitFacts, as_of: date, error: Exception) -> UnitJudgement:
+    """A unit whose facts could not be judged is never shown as usable."""
+    words = f"could not be judged: {type(error).__name__}: {error}"
+    way_out = "a fault in the program: report it with this line; until then nothing is proven"
+    finding = Finding("not-judged", Severity.FORBIDS, None, words, way_out, owner="service company")
+    proof = (Evidence(unit.row.ref, unit.label),)
+    standing = Standing(Word.WAITING, "R5", words, None, proof, way_out, None)
+    return UnitJudgement(unit.ref, unit.label, as_of, standing, (), (finding,), (), (), (), ())
+
+
+# ------------------------------------------------------------------------------------------------ the rules followed
+
+
+def _regime_of(clinic: ClinicFacts, as_of: date, known: Mapping[str, Regime]) -> tuple[Regime, list[Finding]]:
+    terms = clinic.terms_on(as_of)
+    if terms is None:
+        return _base(known), [_no_rules("no terms of the clinic are on record for this day", ())]
+    regime = known.get(terms.regime)
+    if regime is None:
+        proof = (Evidence(terms.row.ref, f"terms from {terms.effective_on.isoformat()}: rules {terms.regime!r}"),)
+        message = f"the rules {terms.regime!r} are not on file (on file: {', '.join(sorted(known))})"
+        return _base(known), [_no_rules(message, proof)]
+    return regime, []
+
+
+def _base(known: Mapping[str, Regime]) -> Regime:
+    return known[BASE] if BASE in known else all_regimes()[BASE]
+
+
+def _no_rules(message: str, proof: tuple[Evidence, ...]) -> Finding:
+    return Finding(
+        rule="no-rules",
+        severity=Severity.PUT_RIGHT,
+        since=None,
+        message=f"{message}: judged by the common base rules, which ask no regular spore test",
+        way_out="record which rules the clinic follows, from which day",
+        evidence=proof,
+        owner="clinic",
+    )
+
+
+def _later_regimes(clinic: ClinicFacts, known: Mapping[str, Regime], regime: Regime) -> Callable[[date], Regime]:
+    def on(day: date) -> Regime:
+        terms = clinic.terms_on(day)
+        return known.get(terms.regime, regime) if terms else regime
+
+    return on
+
+
+def _local_duties(clinic: ClinicFacts, regime: Regime, as_of: date) -> Iterator[Finding]:
+    """The clinic's own rules that cannot be used: unknown, or looser than the rules followed."""
+    own = next((d for d in regime.duties if d.id == TEST), None)
+    for local in in_order(clinic.local_duties):
+        if local.effective_on > as_of:
+            continue
+        problem = ""
+        if local.duty != TEST or local.every not in FREQUENCIES or local.every == "after-event" or local.count < 1:
+            problem = f"{local.duty}, {local.every!r} (count {local.count}) is not a duty known here"
+        elif own and strictness(local.every, local.count) > strictness(own.every, own.count):
+            asked = FREQUENCIES[local.every].format(count=local.count, events="")
+            problem = f"{asked!r} is looser than {own.words!r}"
+        if problem:
+            yield Finding(
+                rule="local-rule-not-used",
+                severity=Severity.NOTE,
+                since=local.effective_on,
+                message=f"the clinic's own rule is not used: {problem}",
+                way_out="a clinic may be stricter than its rules, never looser; record a stricter one or none",
+                evidence=(Evidence(local.row.ref, local.source),),
+                source=own.source if own else Source(local.source),
+                owner="clinic",
+            )

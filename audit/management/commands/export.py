@@ -1,0 +1,42 @@
+"""Write everything recorded of one clinic to a file in the open format, as facts with their refs."""
+
+import json
+import os
+import tempfile
+from pathlib import Path
+
+from django.core.management.base import BaseCommand
+
+from audit import codec
+from audit.gather import clinic_facts
+from audit.management import options as o
+
+
+class Command(BaseCommand):
+    help = __doc__
+
+    def add_arguments(self, parser):
+        parser.add_argument("clinic")
+        parser.add_argument("--out", required=True, help="the file to write; replaced if it exists")
+        parser.add_argument("--known-at", help="only what had been logged by that moment (with its UTC offset)")
+
+    def handle(self, *args, **options):
+        path = Path(options["out"])
+        try:
+            clinic = o.clinic_by_slug(options["clinic"])
+            known_at = o.parse_moment(options["known_at"], "--known-at")
+            facts = clinic_facts(clinic, known_at=known_at)
+            write_whole(path, json.dumps(codec.export_of(facts), indent=1, ensure_ascii=False).encode())
+        except o.BadInput as error:
+            o.refuse(self, error)
+        self.stdout.write(f"{clinic.name}: {len(facts.units)} units written to {path}.")
+
+
+def write_whole(path: Path, content: bytes) -> None:
+    """Write beside and rename, so that a crash leaves the old file or the new one. Raises BadInput."""
+    try:
+        with tempfile.NamedTemporaryFile(dir=path.resolve().parent, delete=False) as file:
+            file.write(content)
+        os.replace(file.name, path)
+    except OSError as error:
+        raise o.BadInput(f"{path} cannot be written: {error.strerror}. Choose another place with --out.") from None

@@ -1,0 +1,62 @@
+"""May each unit be used? The standing of every unit of one clinic, or of all, with its reason and proof."""
+
+import json
+
+from django.core.management.base import BaseCommand
+
+from audit import codec
+from audit.evaluate import evaluate
+from audit.gather import clinic_facts, day_at
+from audit.management import options as o
+from audit.standings import next_due
+from records import clock
+from records import models as m
+
+
+class Command(BaseCommand):
+    help = __doc__
+
+    def add_arguments(self, parser):
+        parser.add_argument("clinic", nargs="?", help="short name of the clinic; all clinics when left out")
+        parser.add_argument("--as-of", help="the day to judge (year-month-day); today when left out")
+        parser.add_argument("--known-at", help="only what had been logged by that moment (with its UTC offset)")
+        parser.add_argument("--json", action="store_true", help="everything that is said of each unit, as JSON")
+
+    def handle(self, *args, **options):
+        try:
+            as_of = o.parse_day(options["as_of"], "--as-of")
+            known_at = o.parse_moment(options["known_at"], "--known-at")
+            chosen = options["clinic"]
+            clinics = [o.clinic_by_slug(chosen)] if chosen else m.Clinic.objects.order_by("slug")
+        except o.BadInput as error:
+            o.refuse(self, error)
+        judgements = [self._judge(c, as_of, known_at) for c in clinics]
+        if options["json"]:
+            self.stdout.write(json.dumps([codec.to_json(j) for j in judgements], indent=1, ensure_ascii=False))
+        else:
+            for judgement in judgements:
+                self._print(judgement)
+            if not judgements:
+                self.stdout.write("No clinic is on the register yet. `manage.py demo` loads an invented one.")
+        forbidden = any(not u.standing.word.may_be_used for j in judgements for u in j.units)
+        o.end(self, 1 if forbidden else 0)
+
+    def _judge(self, clinic, as_of, known_at):
+        facts = clinic_facts(clinic, known_at=known_at)
+        return evaluate(facts, as_of or day_at(facts, known_at or clock.now()))
+
+    def _print(self, judgement):
+        self.stdout.write(f"\n{judgement.name}, {judgement.as_of}. Rules: {judgement.regime_title}")
+        for unit in judgement.units:
+            s = unit.standing
+            since = f" since {s.since}" if s.since else ""
+            until = f", until {s.holds_until}" if s.holds_until else ""
+            self.stdout.write(f"  {unit.label}: {s.word}{since}{until} [{s.rule}]\n    {s.reason}")
+            due = next_due(unit.clocks)
+            if due is not None:
+                self.stdout.write(f"    Next due item: {due.title}, {due.due_on} ({due.state})")
+            for evidence in s.proof[:3]:
+                self.stdout.write(f"    Proof: {evidence.text} [{evidence.ref[:8]}]")
+        if not judgement.units:
+            self.stdout.write("  No unit is on the register.")
+        self.stdout.write("  Local codes, the maker's instructions and licensed practice outrank this.")

@@ -1,0 +1,61 @@
+"""Arguments that several commands share, and how commands end.
+
+Exit status: 0 nothing wrong, 1 findings that forbid use or a failed check, 2 bad input (a message on standard error,
+nothing written), 3 a fault of the program.
+"""
+
+from __future__ import annotations
+
+import sys
+from datetime import date, datetime
+
+from records import models as m
+
+
+class BadInput(Exception):
+    """What was typed cannot be used: the message says what, why and the way out."""
+
+
+def end(command, status: int):
+    """Leave with that exit status."""
+    command.stdout.flush()
+    sys.exit(status)
+
+
+def refuse(command, error: BadInput):
+    """Print the message and leave with exit status 2."""
+    command.stderr.write(str(error))
+    sys.exit(2)
+
+
+def parse_day(text: str | None, name: str) -> date | None:
+    if text is None:
+        return None
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        raise BadInput(f"{name} “{text}” is not a day. Write it as year-month-day, such as 2026-06-15.") from None
+
+
+def parse_moment(text: str | None, name: str) -> datetime | None:
+    """A moment with its offset from UTC; a bare day or time would leave open whose midnight is meant."""
+    if text is None:
+        return None
+    try:
+        moment = datetime.fromisoformat(text)
+    except ValueError:
+        moment = None
+    if moment is None or moment.tzinfo is None:
+        raise BadInput(f"{name} “{text}” is not a moment. Write it with its offset, such as 2026-06-15T09:30+00:00.")
+    return moment
+
+
+def clinic_by_slug(slug: str) -> m.Clinic:
+    found = m.Clinic.objects.filter(slug=slug).first()
+    if found is None:
+        known = ", ".join(m.Clinic.objects.order_by("slug").values_list("slug", flat=True))
+        raise BadInput(
+            f"There is no clinic “{slug}”. "
+            + (f"Known: {known}." if known else "None is on the register yet; `manage.py demo` loads some.")
+        )
+    return found

@@ -1,0 +1,70 @@
+"""Work whose tests, conclusion or signatures are not complete; safety findings still open."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from audit.judgement import Finding, Severity
+from audit.standing import open_safety, why_waiting
+from audit.work import CLASS_WORDS, RELEASED, evidence_of_job
+
+from .tools import CLINIC, COMPANY, PRACTICE, Judged, day
+
+
+def check(judged: Judged) -> Iterator[Finding]:
+    """Open safety findings, work not proven, and released work that nobody returned to use."""
+    for since, words, proof in open_safety(judged.now):
+        yield Finding(
+            rule="safety-finding-open",
+            severity=Severity.FORBIDS,
+            since=since,
+            message=f"do not use: {words} (found {day(since)})",
+            way_out="repair, a passing check of the safety devices (V6), and a release",
+            evidence=(proof,),
+            source=PRACTICE,
+            owner=COMPANY,
+        )
+    for work in judged.settled.works:
+        lack = why_waiting(judged.now, work)
+        if lack:
+            yield _not_proven(work, lack)
+        elif _nobody_returned(work):
+            yield Finding(
+                rule="not-returned-to-use",
+                severity=Severity.PUT_RIGHT,
+                since=work.job.row.happened_on,
+                message=f"work of {day(work.job.row.happened_on)} was released, but nobody at the clinic signed "
+                "the return to use",
+                way_out="the clinic signs the return to use, or records why not",
+                evidence=(evidence_of_job(work),),
+                source=PRACTICE,
+                owner=CLINIC,
+            )
+
+
+def _not_proven(work, lack: str) -> Finding:
+    if not work.conclusion:
+        rule = "conclusion-missing"
+    elif work.failed or work.missing or work.biological_missing:
+        rule = "verification-missing"
+    else:
+        rule = "not-released"
+    words = CLASS_WORDS.get(work.repair_class, "routine")
+    return Finding(
+        rule=rule,
+        severity=Severity.FORBIDS,
+        since=work.job.row.happened_on,
+        message=f"work of {day(work.job.row.happened_on)} ({words}): {lack}",
+        way_out=f"{lack}; then a release",
+        evidence=(evidence_of_job(work),),
+        source=work.asked.source,
+        owner=COMPANY,
+    )
+
+
+def _nobody_returned(work) -> bool:
+    """A refusal, or nobody being present, is a record of its own and answers the question."""
+    own = work.job.conclusion
+    meanings = {s.meaning for s in work.job.signatures}
+    answered = meanings & {"returned to use", "refused", "nobody present"}
+    return work.done and own is not None and own.conclusion == RELEASED and not answered

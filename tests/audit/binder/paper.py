@@ -1,0 +1,34 @@
+"""Reading a binder back: the text of its pages, with white space evened out."""
+
+from __future__ import annotations
+
+from io import BytesIO
+
+from pypdf import PdfReader
+
+
+def reader(content: bytes) -> PdfReader:
+    return PdfReader(BytesIO(content))
+
+
+def even(text: str) -> str:
+    return " ".join(text.split())
+
+
+def texts(content: bytes) -> list[str]:
+    """The text of each page, every run of white space as one blank."""
+    return [even(page.extract_text()) for page in reader(content).pages]
+
+
+def own_lines(page) -> list[str]:
+    """The lines of a page below its running head and foot, which are written first: three pieces each."""
+    return [even(line) for line in page.extract_text().splitlines()][6:]
+
+
+def squeezed(content: bytes) -> str:
+    """All text without any white space, so that a wrapped sentence is found wherever it was broken."""
+    return "".join("".join(page.extract_text().split()) for page in reader(content).pages)
+
+
+def holds(content: bytes, text: str) -> bool:
+    return "".join(text.split()) in squeezed(content)

@@ -1,0 +1,231 @@
+"""The binder as data: what is in it, what is not, and that each part names its rows."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import fields, is_dataclass, replace
+from datetime import date, timedelta
+
+import pytest
+
+from audit.binder.contents import binder_contents
+from audit.binder.sections import Cell, KeyValues, Section, Strip, Table, to_json
+from audit.judgement import Severity
+from tests.audit.binder import sample
+
+
+@pytest.fixture(scope="module")
+def binder():
+    return binder_contents(*sample.clinic(), from_on=sample.FROM, to_on=sample.TO)
+
+
+def section(binder, id: str) -> Section:
+    return next(each for each in binder.sections if each.id == id)
+
+
+def table(where: Section, caption: str) -> Table:
+    return next(b for b in where.blocks if isinstance(b, Table) and b.caption == caption)
+
+
+def column(block: Table, title: str) -> list[str]:
+    at = [each.title for each in block.columns].index(title)
+    return [row[at].text for row in block.rows]
+
+
+def words(value) -> str:
+    return json.dumps(to_json(value), ensure_ascii=False)
+
+
+def cells(value):
+    if isinstance(value, Cell):
+        yield value
+    elif isinstance(value, tuple):
+        for each in value:
+            yield from cells(each)
+    elif is_dataclass(value):
+        for field in fields(value):
+            yield from cells(getattr(value, field.name))
+
+
+def test_chapters_come_in_the_order_of_the_issue(binder):
+    assert [each.id for each in binder.sections if each.level == 1] == [
+        "cover", "open-items", "clinic", "unit-1", "unit-2", "indicators", "lots", "changes", "method",
+    ]  # fmt: skip
+
+
+def test_every_link_leads_to_a_section(binder):
+    ids = {each.id for each in binder.sections}
+    links = {cell.to for cell in cells(binder.sections) if cell.to}
+    assert len(ids) == len(binder.sections)
+    assert {"unit-1", "unit-2", "method-rules"} <= links <= ids
+
+
+def test_every_table_row_has_a_cell_for_each_column(binder):
+    for part in binder.sections:
+        for block in part.blocks:
+            if isinstance(block, Table):
+                assert all(len(row) == len(block.columns) for row in block.rows), (part.id, block.caption)
+
+
+def test_open_items_stand_worst_first(binder):
+    found = column(table(section(binder, "open-items"), "Open items, worst first"), "Weight")
+    assert found == ["Forbids use", "Put right", "Note"]
+
+
+def test_every_open_item_of_the_judgement_is_listed_with_its_way_out(binder):
+    _, judgement = sample.clinic()
+    every = [*judgement.findings, *(f for unit in judgement.units for f in unit.findings)]
+    listed = words(section(binder, "open-items"))
+    assert len(every) == 3
+    for finding in every:
+        assert finding.message in listed and finding.way_out in listed
+
+
+def test_forbidding_counts_units_out_of_service_and_items_that_forbid_use(binder):
+    _, judgement = sample.clinic()
+    assert sum(f.severity is Severity.FORBIDS for unit in judgement.units for f in unit.findings) == 1
+    assert binder.forbidding == 2
+
+
+def test_servicing_record_has_the_six_fields_of_the_rule(binder):
+    """21 CFR 820.35(b) (2026): device name; UDI or UPC and other identification; date of service; individuals
+    who serviced; service performed; test and inspection data.
+    """
+    record = section(binder, "unit-1-job-1").blocks[0]
+    assert isinstance(record, KeyValues) and "21 CFR 820.35(b) (2026)" in record.caption
+    said = {key: cell.text for key, cell in record.pairs}
+    assert "Kassett 6" in said["Device name"]
+    assert "(21)0091" in said["UDI, other identification"] and "SN-ÆØÅ-0091" in said["UDI, other identification"]
+    assert said["Date of service"].startswith("4 Mar 2026")
+    assert "Tomasz Gładyś" in said["Individuals who serviced"]
+    assert "1 of 5 tasks done, 2 parts" in said["Service performed"]
+    assert "2 readings, 3 condition findings, 3 tests" in said["Test and inspection data"]
+
+
+def test_each_outcome_of_a_task_is_told_apart(binder):
+    told = column(table(section(binder, "unit-1-job-1"), "Tasks"), "Outcome")
+    assert [each.split("\n")[0] for each in told] == [
+        "done", "deferred until 12 Jan 2028", "not applicable", "not done", "not possible",
+    ]  # fmt: skip
+    assert "decided by Tomasz Gładyś" in told[1] and "agreed by Ilse Brandt" in told[1]
+    assert "renewed on 12 Jan 2026" in told[1]
+
+
+def test_readings_keep_their_digits_and_say_what_was_not_measured(binder):
+    block = table(section(binder, "unit-1-job-1"), "Readings as found and as left")
+    assert column(block, "As found") == ["134.6", "not measured"]
+    assert column(block, "As left") == ["134.90", "54"]
+    assert column(block, "Limits and source")[1] == "at least 2"
+
+
+def test_overdue_says_by_how_much(binder):
+    """Overdue from 20 May to 31 May, both inclusive, is twelve days."""
+    states = column(table(section(binder, "unit-1-due"), ""), "State")
+    assert states == ["overdue\noverdue by 12 days", "ok", "no evidence"]
+
+
+def test_strip_has_a_letter_for_each_week_and_a_legend_of_the_letters_used(binder):
+    strip = next(b for b in section(binder, "indicators-1").blocks if isinstance(b, Strip))
+    marks = {week.start: week.mark for week in strip.weeks}
+    assert len(strip.weeks) == 52
+    assert marks[sample.MISSED] == "M" and marks[sample.FAILED] == "F" and marks[sample.INVALID] == "I"
+    assert marks[sample.CLOSED] == "E" and strip.weeks[-1].mark == "A"
+    assert sum(mark == "T" for mark in marks.values()) == 47
+    assert [mark for mark, _, _ in strip.legend] == ["T", "M", "F", "I", "A", "E"]
+
+
+def test_passed_air_removal_tests_are_counted_by_month_and_the_failed_one_stands_alone(binder):
+    block = next(b for b in section(binder, "indicators-1").blocks if isinstance(b, Table) and "leakage" in b.caption)
+    rows = [tuple(cell.text for cell in row) for row in block.rows if row[1].text == "air removal test"]
+    assert rows[0][:3] == ("Apr 2026", "air removal test", "pass") and rows[0][3].startswith("8 results")
+    assert rows[1][:3] == ("5 Apr 2026", "air removal test", "fail")
+
+
+def test_failure_has_its_steps_in_order_and_the_loads_in_doubt(binder):
+    failure = section(binder, "indicators-1-failure-1")
+    told = words(failure)
+    steps = ("Take the unit out of service", "Repeat with a control", "Tell the authority", "Find the cause")
+    assert [told.index(step) for step in steps] == sorted(told.index(step) for step in steps)
+    assert "cycle 4463" in told and "cycle 4461" in told and "3 loads" in told
+    assert "2 cycles on the counter are in no log" in told
+
+
+def test_parts_are_sorted_by_lot_and_a_lot_that_cannot_be_read_says_so(binder):
+    block = table(section(binder, "lots"), "Parts fitted, by lot")
+    assert column(block, "Lot") == ["B25-118\nreceipt lot: R-0931", "lot unreadable\nreceipt lot: R-0877"]
+
+
+def test_corrections_late_entries_and_entries_from_paper_are_told_apart(binder):
+    changes = section(binder, "changes")
+    assert column(table(changes, "Corrections"), "Old, new") == ["lot: B25-113 → B25-118", "entered in error"]
+    assert column(table(changes, "Late entries"), "What") == ["part", "part"]
+    assert column(table(changes, "Transcribed from paper"), "Page it was copied from") == ["blue folder, page 12"]
+
+
+def test_a_row_is_named_by_the_start_of_its_ref_and_its_ledger_entry(binder):
+    facts, _ = sample.clinic()
+    row = facts.units[0].jobs[0].row
+    assert f"{row.ref[:8]} #{row.number}" in words(section(binder, "unit-1-job-1"))
+
+
+def test_sources_below_read_show_their_grade(binder):
+    block = table(section(binder, "method-rules"), "Sources behind the answers")
+    assert column(block, "Grade") == ["read in the original", "from memory"]
+
+
+@pytest.mark.parametrize(
+    ("from_on", "to_on", "inside"),
+    [
+        (date(2026, 3, 4), date(2026, 3, 4), True),
+        (date(2026, 3, 5), date(2026, 5, 31), False),
+        (date(2025, 6, 1), date(2026, 3, 3), False),
+    ],
+)
+def test_both_ends_of_the_period_are_inclusive(from_on, to_on, inside):
+    """The service was on 4 March 2026."""
+    made = binder_contents(*sample.clinic(), from_on=from_on, to_on=to_on)
+    assert any(each.id == "unit-1-job-1" for each in made.sections) is inside
+    assert bool(table(section(made, "lots"), "Parts fitted, by lot").rows) is inside
+
+
+def test_identity_and_standing_are_those_of_the_day_of_the_answer_whatever_the_period():
+    made = binder_contents(*sample.clinic(), from_on=date(2020, 1, 1), to_on=date(2020, 1, 2))
+    assert "Out of service" in words(section(made, "unit-1-standing"))
+    assert "no record found" in words(section(made, "unit-1-service"))
+
+
+def test_nothing_that_happened_after_the_day_of_the_answer_is_shown():
+    facts, judgement = sample.clinic()
+    early = replace(judgement, as_of=date(2026, 3, 3))
+    made = binder_contents(facts, early, from_on=sample.FROM, to_on=sample.TO)
+    assert not any(each.id == "unit-1-job-1" for each in made.sections)
+
+
+def test_a_period_that_ends_before_it_starts_is_refused():
+    with pytest.raises(ValueError, match="ends before it starts"):
+        binder_contents(*sample.clinic(), from_on=sample.TO, to_on=sample.TO - timedelta(days=1))
+
+
+def test_a_clinic_without_units_gives_honest_gaps():
+    made = binder_contents(*sample.empty_clinic(), from_on=sample.FROM, to_on=sample.TO)
+    told = words(made)
+    for gap in (
+        "No unit on record for this clinic.",
+        "Parts fitted in the period: no record found.",
+        "Nothing is open on this day.",
+        "no record found of what this clinic is and follows",
+        "no ledger entry on record",
+    ):
+        assert gap in told
+    assert made.forbidding == 0
+
+
+def test_contents_are_plain_json(binder):
+    told = to_json(binder)
+    assert json.loads(json.dumps(told)) == told
+    assert told["kind"] == "Binder" and told["as_of"] == "2026-05-31"
+
+
+def test_json_refuses_what_is_not_a_plain_value():
+    with pytest.raises(TypeError, match="plain values only"):
+        to_json(object())

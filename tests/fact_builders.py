@@ -1,0 +1,240 @@
+"""Short constructors for facts: everything that a test does not name gets a plain value. Days may be ISO text."""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime
+from decimal import Decimal
+from itertools import count
+
+from audit import facts as f
+
+_numbers = count(1)
+CONTROL = "same"
+
+
+def on(day: date | str) -> date:
+    return date.fromisoformat(day) if isinstance(day, str) else day
+
+
+def row(day: date | str = "2025-01-01", *, at: str = "", ref: str = "", number: int | None = None) -> f.Row:
+    number = next(_numbers) if number is None else number
+    ref = ref or f"row-{number}"
+    day = on(day)
+    moment = datetime.fromisoformat(f"{day}T{at}+00:00") if at else None
+    logged = datetime(day.year, day.month, day.day, 23, tzinfo=UTC)
+    return f.Row(ref, ref, number, 0, day, moment, logged)
+
+
+def terms(regime="us-dental-cdc-2003", day="2020-01-01", week_start=0) -> f.TermsFact:
+    where = ("Example Clinic (invented)", "dental", "1 Example Street", "America/New_York")
+    return f.TermsFact(row(day), on(day), *where, week_start, regime)
+
+
+def clinic(*units: f.UnitFacts, regime="us-dental-cdc-2003", **more) -> f.ClinicFacts:
+    more.setdefault("terms", (terms(regime),))
+    return f.ClinicFacts(ref="clinic", slug="example", units=units, **more)
+
+
+def unit(day="2024-01-01", *, type="gravity", ref="unit-1", **more) -> f.UnitFacts:
+    what = ("1", "S-1", "Invented Maker", "Model One", type, Decimal("18.0"), "")
+    return f.UnitFacts(row(day, ref=ref), *what, **more)
+
+
+def installed(day, kind="installed", reason="", by="") -> f.UnitEventFact:
+    return f.UnitEventFact(row(day), kind, reason, by)
+
+
+event = installed
+
+
+def lot(name="L1", expiry="2030-12-31", hours=24) -> f.LotFact:
+    expiry = on(expiry) if expiry else None
+    kind = ("biological", "Invented indicator", name)
+    return f.LotFact(f"lot-{name}", *kind, expiry, hours, Decimal("55"), Decimal("60"))
+
+
+def look(
+    day, test="no growth", control="growth", hours="24", heat="57", known="", at="", report=""
+) -> f.BioReadingFact:
+    return f.BioReadingFact(
+        row(day, at=at),
+        test,
+        control,
+        on(known or day),
+        None,
+        None if hours is None else Decimal(hours),
+        None if heat is None else Decimal(heat),
+        "A. Reader",
+        report,
+    )
+
+
+def bio(
+    day,
+    *readings: f.BioReadingFact,
+    result="",
+    known="",
+    control=CONTROL,
+    lot_=None,
+    cycle_type="wrapped",
+    chamber="full",
+    purpose="routine",
+    site="clinic",
+    mechanical="pass",
+    chemical="pass",
+    cycle="",
+    implant=False,
+    ref="",
+    at="",
+) -> f.BioTestFact:
+    """`result` pass, growth, invalid or "" (awaited) adds a reading, known on `known` or the next day."""
+    held = lot_ or lot()
+    known = known or date.fromordinal(on(day).toordinal() + 1)
+    if result:
+        test, grown = {"pass": ("no growth", "growth"), "growth": ("growth",) * 2, "invalid": ("no growth",) * 2}[
+            result
+        ]
+        readings = (look(known, test, grown),)
+    held_control = held if control == CONTROL else control
+    return f.BioTestFact(
+        row(day, ref=ref, at=at),
+        cycle,
+        cycle_type,
+        chamber,
+        purpose,
+        site,
+        held,
+        held_control,
+        implant,
+        mechanical,
+        chemical,
+        "A. Runner",
+        tuple(readings),
+    )
+
+
+def air(day, result="pass") -> f.AirRemovalFact:
+    return f.AirRemovalFact(row(day), result, "", "empty", "AR1")
+
+
+def leak(day, result="pass") -> f.LeakFact:
+    rate = Decimal("0.05") if result == "pass" else Decimal("0.20")
+    return f.LeakFact(row(day), rate, Decimal("0.13"), "invented instructions", result, f"{rate} kPa/min")
+
+
+def load(day, cycle="", implant=False, at="") -> f.LoadFact:
+    return f.LoadFact(row(day, at=at), cycle, "wrapped", "3 packs", implant, "released")
+
+
+def position(code="seal", day="2024-01-01") -> f.PositionFact:
+    return f.PositionFact(row(day, ref=f"pos-{code}"), code, code.replace("-", " "), code)
+
+
+def fit(code="seal", state="yes", day="2024-01-01") -> f.FitFact:
+    return f.FitFact(row(day), f"pos-{code}", state, on(day), "")
+
+
+def line(
+    code="replace-seal",
+    position="seal",
+    action="replace",
+    months=24,
+    cycles=None,
+    hours=None,
+    lead=30,
+    grace=0,
+    day="2024-01-01",
+    repair_class="A",
+    retired=False,
+) -> f.PlanLineFact:
+    place = f"pos-{position}" if position else ""
+    words = ("invented maintenance plan", "1", "", repair_class)
+    title = code.replace("-", " ")
+    limits = (months, cycles, hours, lead, grace)
+    return f.PlanLineFact(row(day), code, place, title, action, *limits, *words, on(day), retired)
+
+
+def outcome(day, plan_line="replace-seal", position="seal", action="replace", what="done", until=None, by="", why=""):
+    place = f"pos-{position}" if position else ""
+    until = on(until) if until else None
+    return f.OutcomeFact(row(day), plan_line, place, action, what, "", why, until, by, "")
+
+
+def part(
+    day, position="seal", action="replaced on plan", name="seal", lot="P1", state="printed", expiry=None, quantity=1
+):
+    what = (f"pos-{position}", name, "N-1", lot, state, "R1")
+    return f.PartFact(row(day), *what, on(expiry) if expiry else None, quantity, action, "scrapped", "")
+
+
+def seen(day, position="seal", grade=1, decision="leave", repair_class="A") -> f.FindingFact:
+    return f.FindingFact(row(day), f"pos-{position}", position, grade, "as seen", decision, "", "", repair_class)
+
+
+def check(day, code="V1", result="pass") -> f.VerificationFact:
+    return f.VerificationFact(row(day), code, result, "", "", "")
+
+
+def sign(day, meaning="released") -> f.SignatureFact:
+    return f.SignatureFact(row(day), meaning, "A. Signer", "technician", "")
+
+
+def conclude(day, what="released", limitation="", acceptor="", deadline=None) -> f.ConclusionFact:
+    return f.ConclusionFact(row(day), what, limitation, acceptor, on(deadline) if deadline else None, "")
+
+
+def job(day, *, tests=("V1",), end="released", reason="planned", class_stated="", signed=True, **more) -> f.JobFact:
+    """A job; `tests` are codes that passed, `end` the conclusion ("" for none)."""
+    more.setdefault("conclusion", conclude(day, end) if end else None)
+    if signed:
+        more.setdefault("signatures", (sign(day), sign(day, "returned to use")))
+    checks = tuple(t if isinstance(t, f.VerificationFact) else check(day, t) for t in tests)
+    head = ("visit", "Invented Service", "A. Technician", None, None, reason, "", "", (), class_stated, "")
+    return f.JobFact(row(day), *head, tests=checks, **more)
+
+
+def counter(day, shown, offset=0, counter="cycles") -> f.CounterFact:
+    return f.CounterFact(row(day), counter, Decimal(shown), Decimal(offset), "")
+
+
+def measured(day, left="134.2", lower="134", upper="137", found=None, calibrated="2030-01-01") -> f.ReadingFact:
+    low, high = (None if v is None else Decimal(v) for v in (lower, upper))
+    as_found = None if found is None else Decimal(found)
+    values = (as_found, Decimal(left), low, high, "invented instructions", "thermometer T1")
+    return f.ReadingFact(row(day), "temperature", "°C", "drain", *values, on(calibrated) if calibrated else None)
+
+
+def step(day, action, done=None, due=None, outcome="") -> f.FollowUpFact:
+    days = (on(due) if due else None, on(done) if done else None)
+    return f.FollowUpFact(row(day), action, action, "clinic", *days, None, "A. Doer" if done else "", outcome)
+
+
+def case(opened_by, day, *steps, kind="biological") -> f.CaseFact:
+    return f.CaseFact(row(day), kind, opened_by, tuple(steps))
+
+
+def closure(first, last, day=None, unit="") -> f.ClosureFact:
+    return f.ClosureFact(row(day or first), unit, on(first), on(last), "holiday")
+
+
+def gap(first, last, day=None, unit="") -> f.GapFact:
+    return f.GapFact(row(day or last), unit, on(first), on(last), "paper log", "lost in a move", "A. Manager")
+
+
+def placed(day, use="in use") -> f.PlacementFact:
+    return f.PlacementFact(row(day), on(day), "room 1", use)
+
+
+def document(kind, first, last=None, unit="") -> f.DocumentFact:
+    return f.DocumentFact(row(first), unit, kind, kind, on(first), on(last) if last else None, "0" * 64, "a.pdf")
+
+
+def weekly(first, last, gaps=(), **more):
+    """One passing test a week from `first` to `last`, but for the days in `gaps`."""
+    day, out = on(first).toordinal(), []
+    while day <= on(last).toordinal():
+        this = date.fromordinal(day)
+        if str(this) not in gaps:
+            out.append(bio(this, result="pass", **more))
+        day += 7
+    return tuple(out)

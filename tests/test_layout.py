@@ -1,0 +1,70 @@
+"""The two arrows: pure modules import nothing of Django, records or reportlab; records never names audit."""
+
+import ast
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parents[1]
+PURE = [
+    "facts",
+    "judgement",
+    "dates",
+    "biological",
+    "usage",
+    "work",
+    "clocks",
+    "clocks_plan",
+    "clocks_duty",
+    "weeks",
+    "lookback",
+    "response",
+    "response_steps",
+    "situation",
+    "standing",
+    "holding",
+    "evaluate",
+    "codec",
+    "regimes",
+    "rules",
+    "binder.contents",
+]
+IMPURE = ("django", "records", "reportlab")
+
+
+@pytest.mark.parametrize("name", PURE)
+def test_a_pure_module_imports_nothing_impure(name):
+    if not any((ROOT / "audit" / (name.replace(".", "/") + end)).exists() for end in (".py", "/__init__.py")):
+        pytest.fail(f"audit.{name} does not exist")
+    code = f"import sys, audit.{name}\nprint([m for m in sys.modules if m.split('.')[0] in {IMPURE!r}])"
+    done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[]"
+
+
+def names_of(path):
+    """Every module a file imports, wherever in the file, and every text that names one."""
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Import):
+            yield from (alias.name for alias in node.names)
+        elif isinstance(node, ast.ImportFrom) and node.level == 0:
+            yield node.module
+
+
+@pytest.mark.parametrize("path", sorted((ROOT / "records").rglob("*.py")), ids=lambda p: str(p.relative_to(ROOT)))
+def test_records_never_names_audit(path):
+    assert [n for n in names_of(path) if n.split(".")[0] == "audit"] == []
+
+
+@pytest.mark.parametrize("name", PURE)
+def test_a_pure_module_asks_no_clock(name):
+    base = ROOT / "audit" / name.replace(".", "/")
+    files = sorted(base.rglob("*.py")) if base.is_dir() else [base.with_suffix(".py")]
+    for path in files:
+        calls = [
+            node.func.attr
+            for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+            if isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute)
+        ]
+        assert not {"today", "now", "utcnow"} & set(calls), path
