@@ -1,0 +1,143 @@
+"""Corrections, late entries and entries transcribed from paper: each shown as what it is."""
+
+from __future__ import annotations
+
+import re
+from datetime import UTC
+
+from audit.binder.scope import Scope, short, walk
+from audit.binder.sections import Cell, Column, Paragraph, Section, Table
+from audit.binder.words import day, lines, moment
+from audit.facts import CorrectionFact
+
+# Kinds of row whose class name does not read as English on paper.
+_KINDS = {
+    "BioTestFact": "spore test",
+    "BioReadingFact": "reading of a spore test",
+    "ChemicalFact": "chemical indicator",
+    "AirRemovalFact": "air removal test",
+    "LeakFact": "air leakage test",
+    "OutcomeFact": "task",
+    "FindingFact": "condition as seen",
+    "PartFact": "part",
+    "VerificationFact": "test before return to service",
+    "CaseFact": "failure case",
+    "FollowUpFact": "follow-up",
+    "UnitFacts": "unit",
+    "TermsFact": "terms of the clinic",
+    "FitFact": "what is fitted",
+    "GapFact": "known gap",
+}
+
+
+def kind_words(fact) -> str:
+    """The kind of a fact in words, from its class: "counter", "spore test"."""
+    name = type(fact).__name__
+    spaced = re.sub(r"(?<=[a-z])(?=[A-Z])", " ", name.removesuffix("Fact")).lower()
+    return _KINDS.get(name, spaced)
+
+
+def _corrected_in(scope: Scope, correction: CorrectionFact) -> bool:
+    """A correction belongs to the period by the day it is about or by the day (UTC) it was made."""
+    made = correction.logged_at.astimezone(UTC).date()
+    return scope.holds(correction.happened_on) or scope.from_on <= made <= scope.to_on
+
+
+def corrections_table(scope: Scope) -> Table:
+    columns = (
+        Column("Made", 17),
+        Column("By", 15),
+        Column("About", 23),
+        Column("Old, new", 36),
+        Column("Why", 24),
+        Column("Rows", 17),
+    )
+    labels = {unit.facts.ref: unit.label for unit in scope.units}
+    rows = []
+    for c in sorted(scope.facts.corrections, key=lambda c: (c.number, c.ref)):
+        if not _corrected_in(scope, c):
+            continue
+        changes = "\n".join(f"{field}: {old or '(empty)'} → {new or '(empty)'}" for field, old, new in c.changes)
+        where = labels.get(c.unit, c.unit) if c.unit else "whole clinic"
+        rows.append(
+            (
+                Cell(moment(c.logged_at)),
+                Cell(c.logged_by),
+                Cell(lines(c.what, where, day(c.happened_on))),
+                Cell(changes or "entered in error", strong=not c.changes),
+                Cell(c.reason),
+                Cell(f"{short(c.ref)} #{c.number}", proof=True),
+            )
+        )
+    return Table("Corrections", columns, tuple(rows), "Corrections in the period: none.")
+
+
+def _marked(scope: Scope, marked) -> list:
+    """(fact, where) for each fact of the period that is marked, oldest first."""
+    of_clinic = (scope.facts.terms, scope.facts.local_duties, scope.facts.closures)
+    trees = [("whole clinic", (*of_clinic, scope.facts.documents, scope.facts.gaps))]
+    trees += [(unit.label, unit.facts) for unit in scope.units]
+    found = [
+        (fact, where)
+        for where, tree in trees
+        for fact in walk(tree)
+        if marked(fact.row) and scope.holds(fact.row.happened_on)
+    ]
+    return sorted(found, key=lambda each: (each[0].row.happened_on, each[0].row.number, each[0].row.line))
+
+
+def late_table(scope: Scope) -> Table:
+    columns = (
+        Column("Happened", 14),
+        Column("Logged", 22),
+        Column("What", 24),
+        Column("Where", 18),
+        Column("By", 22),
+        Column("Rows", 17),
+    )
+    rows = tuple(
+        (
+            Cell(day(fact.row.happened_on)),
+            Cell(moment(fact.row.logged_at)),
+            Cell(kind_words(fact)),
+            Cell(where),
+            Cell(lines(fact.row.logged_by, fact.row.logged_for)),
+            scope.proof(fact),
+        )
+        for fact, where in _marked(scope, lambda row: row.late)
+    )
+    return Table("Late entries", columns, rows, "Late entries in the period: none.")
+
+
+def paper_table(scope: Scope) -> Table:
+    columns = (
+        Column("Happened", 14),
+        Column("What", 24),
+        Column("Where", 18),
+        Column("Page it was copied from", 30),
+        Column("Copied by, on", 26),
+        Column("Rows", 17),
+    )
+    rows = tuple(
+        (
+            Cell(day(fact.row.happened_on)),
+            Cell(kind_words(fact)),
+            Cell(where),
+            Cell(fact.row.paper),
+            Cell(lines(fact.row.logged_by, moment(fact.row.logged_at))),
+            scope.proof(fact),
+        )
+        for fact, where in _marked(scope, lambda row: bool(row.paper))
+    )
+    return Table("Transcribed from paper", columns, rows, "Transcribed from paper in the period: none.")
+
+
+def changes_section(scope: Scope) -> Section:
+    intro = Paragraph(
+        "Nothing on record is changed or deleted. A correction stands beside what it corrects; a late entry "
+        "was written after the end of the next working day; an entry transcribed from paper was not witnessed "
+        "by the one who logged it.",
+        "small",
+    )
+    blocks = (intro, corrections_table(scope), late_table(scope), paper_table(scope))
+    return Section("changes", "Corrections, late entries, entries from paper", 1, blocks)

@@ -1,0 +1,105 @@
+"""The cover: whose binder, which days, as of when, under which rules, how much is in it, and the cautions."""
+
+from __future__ import annotations
+
+from collections import Counter
+
+from audit.binder.scope import Scope, walk
+from audit.binder.sections import Cautions, Cell, KeyValues, Section, Title
+from audit.binder.words import counted, day, moment, span
+from audit.judgement import Severity, Word
+
+TITLE = "Sterilizer maintenance and monitoring record"
+
+# Cautions of the trade: pressure and stored heat, 29 CFR 1910.147(a)(1)(i) for stored energy and
+# 29 CFR 1910.1030(d)(2)(xiv) for contaminated equipment; scald and mains are common practice, no source.
+CAUTIONS = (
+    "Pressure: never open a door or a fitting until the chamber is at zero pressure and has cooled; never "
+    "bypass an interlock.",
+    "Scald: steam, hot water in reservoir and lines, and hot surfaces burn; open slowly, face aside, gloves "
+    "and eye protection on.",
+    "Mains: pull the plug and keep it in your hand before a cover comes off; let stored energy drain first.",
+    "Infection: treat chamber, drain filter and waste water as contaminated until shown otherwise; mind sharps.",
+    "Local codes, the maker's instructions and licensed practice outrank everything in this binder.",
+)
+
+
+def open_findings(scope: Scope) -> list:
+    """Every open item of the clinic and its units."""
+    return [*scope.judgement.findings, *(f for unit in scope.judgement.units for f in unit.findings)]
+
+
+def _standings(scope: Scope) -> str:
+    words = Counter(unit.standing.word for unit in scope.judgement.units)
+    parts = [f"{words[word]} {word.value.lower()}" for word in Word if words[word]]
+    return ", ".join(parts) or "no unit on record"
+
+
+def _severities(scope: Scope) -> str:
+    severities = Counter(finding.severity for finding in open_findings(scope))
+    parts = [f"{severities[severity]} {severity.value}" for severity in Severity if severities[severity]]
+    return ", ".join(parts) or "none"
+
+
+def _histories(scope: Scope) -> str:
+    jobs = [job for unit in scope.units for job in scope.inside(unit.facts.jobs)]
+    tests = sum(len(scope.inside(unit.facts.bio_tests)) for unit in scope.units)
+    parts = sum(len(scope.inside(job.parts)) for unit in scope.units for job in unit.facts.jobs)
+    visits = len({job.visit for job in jobs})
+    return (
+        f"{counted(visits, 'service visit')} with {counted(len(jobs), 'job')}, "
+        f"{counted(parts, 'part')} fitted, "
+        f"{counted(tests, 'spore test')} (biological indicator)"
+    )
+
+
+def _records(scope: Scope) -> str:
+    facts = [fact for fact in walk(scope.facts) if scope.holds(fact.row.happened_on)]
+    late = sum(1 for fact in facts if fact.row.late)
+    paper = sum(1 for fact in facts if fact.row.paper)
+    corrections = len(scope.facts.corrections)
+    return (
+        f"{counted(corrections, 'correction')} in all; in the period "
+        f"{counted(late, 'late entry', 'late entries')}, "
+        f"{counted(paper, 'entry', 'entries')} transcribed from paper"
+    )
+
+
+def _rules(scope: Scope) -> str:
+    judgement = scope.judgement
+    if not judgement.regime:
+        return "Rules: none adopted on this day"
+    return f"Rules: {judgement.regime_title}, edition {judgement.regime_edition} ({judgement.regime})"
+
+
+def _heads(scope: Scope) -> list[tuple[str, Cell]]:
+    if not scope.facts.heads:
+        return [("Tamper check", Cell("no ledger entry on record"))]
+    return [
+        ("Tamper check", Cell(f"{head.organisation}: ledger entry {head.number}\n{head.hash}"))
+        for head in scope.facts.heads
+    ]
+
+
+def cover(scope: Scope) -> Section:
+    """The first section."""
+    terms = scope.facts.terms_on(scope.as_of)
+    known = scope.facts.known_at
+    pairs = [
+        ("Address", Cell(terms.address if terms and terms.address else "none on record")),
+        ("Programme", Cell(terms.programme if terms else "none on record")),
+        ("Answers as of", Cell(day(scope.as_of))),
+        ("Known at", Cell(f"logged up to {moment(known)}" if known else "everything logged so far")),
+        ("Rules we follow", Cell(_rules(scope), to="method-rules")),
+        *_heads(scope),
+        ("Units", Cell(f"{len(scope.units)}: {_standings(scope)}", to="open-items")),
+        ("Open items", Cell(_severities(scope), to="open-items")),
+        ("In the period", Cell(_histories(scope))),
+        ("Records", Cell(_records(scope), to="changes")),
+    ]
+    blocks = (
+        Title(TITLE, scope.name, (span(scope.from_on, scope.to_on),)),
+        KeyValues("", tuple(pairs)),
+        Cautions("Cautions", CAUTIONS),
+    )
+    return Section("cover", "Cover", 1, blocks)

@@ -1,0 +1,132 @@
+"""Each failure of one unit: its case and steps in order, what was done, and the look-back."""
+
+from __future__ import annotations
+
+from audit.binder.scope import Scope, UnitScope
+from audit.binder.sections import (
+    Block,
+    CaseTimeline,
+    Cell,
+    Column,
+    KeyValues,
+    Paragraph,
+    Section,
+    Table,
+    TimelineStep,
+)
+from audit.binder.words import NO_RECORD, counted, day, first_upper, labelled, lines
+from audit.judgement import Case, LookBack, Step
+
+
+def _touches(scope: Scope, case: Case) -> bool:
+    """A case belongs to the period when it was open on any day of it."""
+    if case.failed_on > min(scope.to_on, scope.as_of):
+        return False
+    return case.resolved_on is None or case.resolved_on >= scope.from_on
+
+
+def _step(scope: Scope, step: Step) -> TimelineStep:
+    when = day(step.done_on) if step.done_on else "not needed" if step.state == "not needed" else "not done yet"
+    rests_on = scope.told(step.evidence)
+    return TimelineStep(
+        step.state,
+        when,
+        step.title,
+        tuple(
+            text
+            for text in (
+                step.note,
+                labelled("Evidence", rests_on) or "Evidence: " + NO_RECORD,
+                f"Source: {step.source}",
+            )
+            if text
+        ),
+    )
+
+
+def _summary(scope: Scope, case: Case) -> KeyValues:
+    now = f"{case.phase} on {day(case.resolved_on)}" if case.resolved_on else f"{case.phase}, still open"
+    pairs = (
+        ("Failed on", Cell(day(case.failed_on))),
+        ("Known on", Cell(day(case.known_on))),
+        ("Now", Cell(now, strong=case.resolved_on is None)),
+        ("Passes in a row", Cell(f"{case.passes} of {case.passes_needed} needed")),
+        ("Pack recall", Cell(case.recall or "not stated")),
+        ("Evidence", Cell(scope.told(case.evidence) or NO_RECORD)),
+    )
+    return KeyValues("", pairs)
+
+
+def _followups(scope: Scope, unit: UnitScope, case: Case) -> Table:
+    columns = (
+        Column("Follow-up", 14),
+        Column("What", 30),
+        Column("Owner", 16),
+        Column("Due", 13),
+        Column("Done", 26),
+        Column("Rows", 17),
+    )
+    facts = [fact for fact in unit.facts.cases if case.ref and fact.row.origin == case.ref]
+    steps = [step for fact in facts for step in fact.followups if step.row.happened_on <= scope.to_on]
+    steps.sort(key=lambda s: (s.done_on is None, s.done_on or s.row.happened_on, s.row.number, s.row.line))
+    rows = []
+    for step in steps:
+        # What was done after the period is not part of its history.
+        done = step.done_on if step.done_on and step.done_on <= scope.to_on else None
+        by = labelled("by", step.done_by)
+        refs = [step.row.ref, *([step.done_row.ref] if done and step.done_row else [])]
+        rows.append(
+            (
+                Cell(step.action),
+                Cell(step.text or "nothing stated"),
+                Cell(step.owner or "not named"),
+                Cell(day(step.due_on, "no day set")),
+                Cell(lines(day(done), by, step.outcome) if done else "not done"),
+                scope.refs(refs),
+            )
+        )
+    return Table("What was decided and done", columns, tuple(rows), "What was decided and done: no record found.")
+
+
+def _affected(scope: Scope, look_back: LookBack) -> Table:
+    columns = (Column("Kind", 14), Column("What is in doubt", 60), Column("Rows", 17))
+    kinds = (("load", look_back.loads), ("reading", look_back.readings), ("part", look_back.parts))
+    rows = tuple(
+        (Cell(kind), Cell(each.text), scope.evidence((each,))) for kind, several in kinds for each in several
+    )
+    after = f"after {day(look_back.after)}" if look_back.after else "with no good proof before it"
+    caption = f"Look-back: {after}, up to and with {day(look_back.to)}: {counted(len(look_back.loads), 'load')}"
+    return Table(caption, columns, rows, f"{caption}. No load is logged in this window.")
+
+
+def _look_back(scope: Scope, look_back: LookBack) -> tuple[Block, ...]:
+    words = lines(labelled("Last good proof", look_back.after_text), labelled("Not known", look_back.unlogged))
+    return (_affected(scope, look_back), *((Paragraph(words, "small"),) if words else ()))
+
+
+def _case_blocks(scope: Scope, unit: UnitScope, case: Case) -> tuple[Block, ...]:
+    looked = [lb for lb in unit.judgement.look_backs if lb.case == case.ref and case.ref] if unit.judgement else []
+    return (
+        _summary(scope, case),
+        CaseTimeline("Steps in order", tuple(_step(scope, step) for step in case.steps)),
+        _followups(scope, unit, case),
+        *(block for look_back in looked for block in _look_back(scope, look_back)),
+    )
+
+
+def failure_sections(scope: Scope, unit: UnitScope) -> tuple[Section, ...]:
+    """The failures open on any day of the period, the earliest first; or one section: there is none."""
+    cases = [case for case in (unit.judgement.cases if unit.judgement else ()) if _touches(scope, case)]
+    cases.sort(key=lambda case: (case.failed_on, case.known_on, case.ref))
+    if not cases:
+        none = Paragraph(f"Failures of {unit.label} in the period: none on record.")
+        return (Section(f"{unit.indicators}-failures", f"Failures of {unit.label}", 3, (none,)),)
+    return tuple(
+        Section(
+            f"{unit.indicators}-failure-{n}",
+            f"Failure {n} of {unit.label}: {first_upper(case.title)}",
+            3,
+            _case_blocks(scope, unit, case),
+        )
+        for n, case in enumerate(cases, start=1)
+    )

@@ -1,0 +1,201 @@
+"""The indicator record of one unit: the strip of weeks, every spore test, the other tests of the process."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+
+from audit.binder.failures import failure_sections
+from audit.binder.scope import Scope, UnitScope
+from audit.binder.sections import Cell, Column, Paragraph, Section, Strip, StripWeek, Table
+from audit.binder.words import counted, day, labelled, lines, month, number, span
+from audit.facts import BioReadingFact, BioTestFact, LotFact
+
+# Mark, result of a week, meaning. The mark is a letter, so that the strip reads without any shade.
+LEGEND = (
+    ("T", "passed", "tested, no growth"),
+    ("M", "missed", "no test counts for this week"),
+    ("F", "failed", "growth in the test"),
+    ("I", "invalid", "doesn't count: the control did not grow, or the test was not run as its label asks"),
+    ("A", "awaited", "sent or incubating, no result yet"),
+    ("E", "exempt", "no test asked for"),
+    ("o", "open", "week not over yet"),
+    ("-", "before", "no duty yet"),
+)
+_MARKS = {result: mark for mark, result, _ in LEGEND}
+
+
+def _weeks_in(scope: Scope, unit: UnitScope) -> tuple:
+    weeks = unit.judgement.weeks if unit.judgement else ()
+    return tuple(w for w in weeks if w.end >= scope.from_on and w.start <= min(scope.to_on, scope.as_of))
+
+
+def strip_blocks(scope: Scope, unit: UnitScope) -> tuple:
+    """The strip, and in words every week that is not simply tested. Honest about weeks it does not reach."""
+    weeks = _weeks_in(scope, unit)
+    if not weeks:
+        return (Paragraph("Weeks: no record found, nothing to show in the strip."),)
+    cells = tuple(StripWeek(w.start, w.end, _MARKS.get(w.result, "?"), w.result) for w in weeks)
+    caption = f"Weeks from {day(weeks[0].start)} to {day(weeks[-1].end)}, each under the day it starts on"
+    reach = ()
+    if weeks[0].start > scope.from_on:
+        reach = (
+            Paragraph(f"The strip starts on {day(weeks[0].start)}; earlier tests are in the table below.", "small"),
+        )
+    used = {cell.result for cell in cells}
+    legend = tuple(entry for entry in LEGEND if entry[1] in used)
+    return (Strip(caption, cells, legend), *reach, _noted(scope, weeks))
+
+
+def _noted(scope: Scope, weeks) -> Table:
+    columns = (
+        Column("Week", 28),
+        Column("Result", 14),
+        Column("What is known of it", 50),
+        Column("Rows", 17),
+    )
+    rows = tuple(
+        (
+            Cell(span(w.start, w.end)),
+            Cell(w.result, strong=w.result in ("missed", "failed")),
+            Cell(lines(w.note, *(e.text for e in w.tests)) or "no test on record"),
+            scope.evidence(w.tests),
+        )
+        for w in weeks
+        if w.result not in ("passed", "before", "open")
+    )
+    return Table("Weeks other than tested", columns, rows, "Every week that is over was tested.")
+
+
+def _lot(lot: LotFact) -> str:
+    return lines(lot.lot, f"expiry {day(lot.expiry, 'not printed')}")
+
+
+def _lots(test: BioTestFact) -> str:
+    """The lot of the test and of its control; the name on the box is in the list of indicator lots."""
+    if test.control_lot is None:
+        return lines(_lot(test.lot), "no control run")
+    same = test.control_lot.ref == test.lot.ref
+    return lines(_lot(test.lot), "control: same lot" if same else f"control: {_lot(test.control_lot)}")
+
+
+def _reading(reading: BioReadingFact) -> str:
+    hours = f"{number(reading.incubated_hours)} h" if reading.incubated_hours is not None else "hours not stated"
+    heat = f"{number(reading.incubator_temperature)} °C" if reading.incubator_temperature is not None else ""
+    known = f"known {day(reading.known_on)}" if reading.known_on != reading.row.happened_on else ""
+    return lines(
+        ", ".join(part for part in (day(reading.row.happened_on), hours, heat) if part),
+        f"test {reading.test}, control {reading.control}",
+        labelled("read by", reading.read_by),
+        labelled("report", reading.report),
+        known,
+    )
+
+
+def _cycle(test: BioTestFact) -> str:
+    implant = "implant load" if test.implant else ""
+    chamber = "load not stated" if test.chamber == "not stated" else f"{test.chamber} chamber"
+    other = f"mechanical: {test.mechanical}, chemical: {test.chemical}"
+    return lines(f"no. {test.cycle_number or 'not stated'}, {test.cycle_type}, {chamber}", implant, other)
+
+
+def _test_row(scope: Scope, test: BioTestFact, verdict) -> tuple[Cell, ...]:
+    says = lines(verdict.verdict, verdict.reason) if verdict else "not judged"
+    weighs = verdict is not None and verdict.verdict in ("failed", "invalid")
+    return (
+        Cell(day(test.row.happened_on)),
+        Cell(_cycle(test)),
+        Cell(lines(test.purpose, f"run by {test.run_by or 'not stated'}", f"read at {test.site}")),
+        Cell(_lots(test)),
+        Cell("\n".join(_reading(r) for r in test.readings) or "no reading yet"),
+        Cell(says, strong=weighs),
+        scope.proof(test, *test.readings),
+    )
+
+
+def tests_table(scope: Scope, unit: UnitScope) -> Table:
+    columns = (
+        Column("Day", 15),
+        Column("Cycle", 26),
+        Column("Purpose", 17),
+        Column("Lots", 24),
+        Column("Readings", 36),
+        Column("Counts as", 17),
+        Column("Rows", 17),
+    )
+    verdicts = {v.test: v for v in unit.judgement.verdicts} if unit.judgement else {}
+    rows = tuple(_test_row(scope, t, verdicts.get(t.row.origin)) for t in scope.inside(unit.facts.bio_tests))
+    return Table("Spore tests (biological indicator)", columns, rows, "Spore tests in the period: no record found.")
+
+
+def _entries(facts) -> Cell:
+    """The ledger entries behind a month: the first and the last of them."""
+    numbers = [fact.row.number for fact in facts]
+    first, last = min(numbers), max(numbers)
+    return Cell(f"#{first}" if first == last else f"#{first} to #{last}", proof=True)
+
+
+def _months(scope: Scope, kind: str, facts) -> list[tuple[Cell, ...]]:
+    """Passed results counted by month; every other result on its own line."""
+    months = defaultdict(list)
+    rows = []
+    for fact in scope.inside(facts):
+        if fact.result == "pass":
+            months[fact.row.happened_on.replace(day=1)].append(fact)
+            continue
+        where = getattr(fact, "where", "") or getattr(fact, "chamber", "")
+        text = lines(f"cycle {fact.cycle_number or 'not stated'}", where, labelled("lot", fact.lot))
+        when = fact.row.happened_on
+        rows.append(
+            (
+                when,
+                (Cell(day(when)), Cell(kind), Cell(fact.result, strong=True), Cell(text), scope.proof(fact)),
+            )
+        )
+    for first, passed in months.items():
+        lots = sorted({fact.lot for fact in passed if fact.lot})
+        text = lines(counted(len(passed), "result"), labelled("lots", ", ".join(lots)))
+        rows.append((first, (Cell(month(first)), Cell(kind), Cell("pass"), Cell(text), _entries(passed))))
+    return [row for _, row in sorted(rows, key=lambda each: each[0])]
+
+
+def other_tests(scope: Scope, unit: UnitScope) -> Table:
+    columns = (
+        Column("When", 14),
+        Column("Test", 26),
+        Column("Result", 14),
+        Column("What was recorded", 38),
+        Column("Rows", 17),
+    )
+    rows = _months(scope, "air removal test", unit.facts.air_removal)
+    for kind in sorted({fact.type for fact in unit.facts.chemical}):
+        same = tuple(fact for fact in unit.facts.chemical if fact.type == kind)
+        rows += _months(scope, f"chemical indicator type {kind}", same)
+    for leak in scope.inside(unit.facts.leaks):
+        text = f"{number(leak.rate)} kPa per minute, limit {number(leak.limit)}; as read: {leak.as_read}"
+        rows.append(
+            (
+                Cell(day(leak.row.happened_on)),
+                Cell("air leakage test"),
+                Cell(leak.result, strong=leak.result == "fail"),
+                Cell(lines(text, leak.limit_source)),
+                scope.proof(leak),
+            )
+        )
+    caption = "Chemical indicators, air removal and leakage: passes by month, every other result by itself"
+    return Table(caption, columns, tuple(rows), "Chemical indicators, air removal and leakage: no record found.")
+
+
+def indicator_sections(scope: Scope) -> tuple[Section, ...]:
+    """The whole indicator record; `failures` adds the cases behind each unit."""
+    intro = Paragraph(
+        "Unit by unit: a strip of weeks, every spore test (biological indicator), the other tests of the "
+        "process, then each failure from the day it was known to the return, in order.",
+    )
+    sections = [Section("indicators", "Indicator record", 1, (intro,))]
+    if not scope.units:
+        sections[0] = Section("indicators", "Indicator record", 1, (intro, Paragraph("No unit on record.")))
+    for unit in scope.units:
+        blocks = (*strip_blocks(scope, unit), tests_table(scope, unit), other_tests(scope, unit))
+        sections.append(Section(unit.indicators, f"Indicators of {unit.label}", 2, blocks))
+        sections += failure_sections(scope, unit)
+    return tuple(sections)

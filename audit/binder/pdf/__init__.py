@@ -1,0 +1,33 @@
+"""The binder on paper. The only package that knows the drawing library."""
+
+from __future__ import annotations
+
+from audit.binder.pdf.blocks import section_pieces
+from audit.binder.pdf.draw import draw
+from audit.binder.pdf.marks import Anchor
+from audit.binder.pdf.page import Sheet, sheet
+from audit.binder.pdf.paginate import Page, paginate
+from audit.binder.pdf.toc import contents_pieces
+from audit.binder.sections import Binder
+
+
+def lay_out(binder: Binder, paper: Sheet) -> list[Page]:
+    """The pages: cover, contents, then the rest, with every page number settled."""
+    cover, *rest = binder.sections
+    front = paginate(section_pieces(cover, paper), paper.text_height)
+    body = paginate([p for section in rest for p in section_pieces(section, paper)], paper.text_height)
+    anchors = [Anchor(section.id, section.title, section.level) for section in rest]
+    between = len(paginate(contents_pieces(anchors, {}, paper), paper.text_height))
+    before = len(front) + between
+    numbers = {anchor.id: before + n for n, page in enumerate(body, start=1) for _, anchor in page.anchors}
+    contents = paginate(contents_pieces(anchors, numbers, paper), paper.text_height)
+    return [*front, *contents, *body]
+
+
+def render(binder: Binder, *, page_size: str = "letter") -> bytes:
+    """The binder as a PDF file: same binder and size, same bytes.
+
+    `page_size` is "letter" or "a4"; anything else raises ValueError.
+    """
+    paper = sheet(page_size)
+    return draw(binder, lay_out(binder, paper), paper)

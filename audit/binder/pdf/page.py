@@ -1,0 +1,75 @@
+"""The paper: sizes, margins, type sizes. All lengths are points (1/72 inch), y counted down from the top."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+_INCH = 72.0
+_MM = _INCH / 25.4
+
+SIZES = {"letter": (8.5 * _INCH, 11 * _INCH), "a4": (210 * _MM, 297 * _MM)}
+
+# Left is the inner margin, wide enough for the holes of a ring binder (they reach about 15 mm into the sheet);
+# right is wide enough to punch a sheet printed on its back as well.
+LEFT = 25 * _MM
+RIGHT = 17 * _MM
+TOP = 22 * _MM
+BOTTOM = 19 * _MM
+
+HEAD_LINE = 14.5 * _MM  # where the running head stands
+FOOT_LINE = 11 * _MM  # above the lower edge
+
+HAIR = 0.35
+INK = 0.0
+SOFT = 0.38
+PALE = 0.72
+TINT = 0.94
+
+
+@dataclass(frozen=True, slots=True)
+class Type:
+    """A size of type with its line height."""
+
+    size: float
+    leading: float
+    bold: bool = False
+    grey: float = INK
+
+
+BODY = Type(8.4, 12.0)
+STRONG = Type(9.2, 13.0, bold=True)
+SMALL = Type(7.2, 10.2, grey=SOFT)
+CELL = Type(7.2, 9.8)
+CELL_STRONG = Type(7.2, 9.8, bold=True)
+PROOF = Type(6.0, 9.8, grey=SOFT)
+COLUMN = Type(6.4, 8.6, bold=True, grey=SOFT)
+CAPTION = Type(8.0, 11.0, bold=True)
+RUNNING = Type(7.0, 9.4, grey=SOFT)
+HEADINGS = {1: Type(18, 23, bold=True), 2: Type(12.5, 16.5, bold=True), 3: Type(9.8, 13.5, bold=True)}
+COVER_KIND = Type(11, 15, grey=SOFT)
+COVER_NAME = Type(26, 32, bold=True)
+COVER_LINE = Type(13, 18)
+STANDING = Type(15, 19, bold=True)
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """One size of paper with its frame for text."""
+
+    width: float
+    height: float
+
+    @property
+    def text_width(self) -> float:
+        return self.width - LEFT - RIGHT
+
+    @property
+    def text_height(self) -> float:
+        return self.height - TOP - BOTTOM
+
+
+def sheet(page_size: str) -> Sheet:
+    """Raises ValueError for a size that is not in `SIZES`."""
+    if page_size not in SIZES:
+        raise ValueError(f"No paper of size {page_size!r}: choose one of {', '.join(SIZES)}.")
+    return Sheet(*SIZES[page_size])

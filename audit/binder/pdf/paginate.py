@@ -1,0 +1,99 @@
+"""Pieces to pages. Everything is known before anything is drawn."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from audit.binder.pdf.marks import Anchor, Piece
+
+
+@dataclass(slots=True)
+class Page:
+    """`placed` holds (y of the piece's top, piece); `chapter` is the section of level 1 it belongs to; `part`
+    the section of level 2 that its first piece belongs to, None where it begins with a heading of level 1.
+    """
+
+    chapter: Anchor | None = None
+    part: Anchor | None = None
+    placed: list[tuple[float, Piece]] = field(default_factory=list)
+    filled: float = 0.0
+
+    @property
+    def anchors(self) -> list[tuple[float, Anchor]]:
+        return [(y, piece.anchor) for y, piece in self.placed if piece.anchor]
+
+    def add(self, piece: Piece) -> None:
+        if self.placed:
+            self.filled += piece.above
+        self.placed.append((self.filled, piece))
+        self.filled += piece.height
+
+
+def _groups(pieces: list[Piece]):
+    """Runs that want to stay together: pieces that keep with the next, and the one after them."""
+    group: list[Piece] = []
+    for piece in pieces:
+        if piece.fresh and group:
+            yield group
+            group = []
+        group.append(piece)
+        if not piece.keep:
+            yield group
+            group = []
+    if group:
+        yield group
+
+
+def _need(group: list[Piece], page: Page) -> float:
+    """The height a group takes on a page, with its spaces and the head a row needs at the top."""
+    need = sum(piece.height for piece in group) + sum(piece.above for piece in group[1:])
+    if page.placed:
+        return need + group[0].above
+    return need + (group[0].head.height if group[0].head else 0.0)
+
+
+class _Pager:
+    def __init__(self, height: float) -> None:
+        self.height = height
+        self.pages: list[Page] = []
+        self.chapter: Anchor | None = None
+        self.part: Anchor | None = None
+
+    def turn(self) -> Page:
+        self.pages.append(Page(self.chapter, self.part))
+        return self.pages[-1]
+
+    def page_for(self, need: float, fresh: bool) -> Page:
+        page = self.pages[-1] if self.pages else self.turn()
+        if page.placed and (fresh or page.filled + need > self.height):
+            page = self.turn()
+        return page
+
+    def place(self, piece: Piece, page: Page) -> None:
+        if not page.placed and piece.head:
+            page.add(piece.head)
+        page.add(piece)
+        if piece.anchor and piece.anchor.level == 2:
+            self.part = piece.anchor
+            if len(page.placed) == 1:
+                page.part = piece.anchor
+
+    def group(self, group: list[Piece]) -> None:
+        first = group[0]
+        if first.fresh and first.anchor:
+            self.chapter, self.part = first.anchor, None
+        page = self.page_for(_need(group, self.pages[-1] if self.pages else Page()), first.fresh)
+        if first.fresh:
+            page.chapter, page.part = self.chapter, None
+        for piece in group:
+            # A group taller than a page is broken where it must be.
+            page = self.page_for(_need([piece], page), False)
+            self.place(piece, page)
+
+
+def paginate(pieces: list[Piece], height: float) -> list[Page]:
+    """Pages of at most `height` points of text, in order."""
+    pager = _Pager(height)
+    for group in _groups(pieces):
+        pager.group(group)
+    return pager.pages

@@ -1,0 +1,201 @@
+"""Rows of cells: wrapped, measured, and cut only when taller than a page."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from audit.binder.pdf.marks import Jump, Line, Mark, Piece, Text, kept, lowered
+from audit.binder.pdf.measure import fit, width, wrap
+from audit.binder.pdf.page import (
+    CAPTION,
+    CELL,
+    CELL_STRONG,
+    COLUMN,
+    HAIR,
+    INK,
+    PALE,
+    PROOF,
+    SMALL,
+    Sheet,
+    Type,
+)
+from audit.binder.sections import Cell, Column, KeyValues, Table
+
+PAD = 2.6  # above and below the text of a row
+GAP = 6.0  # between columns
+_AGAIN = SMALL.leading + 3  # a repeated caption
+ASCENT = 0.76  # of the size, from the top of a line to its baseline, as the eye sees it
+
+
+@dataclass(frozen=True, slots=True)
+class Slot:
+    """Where a column stands."""
+
+    x: float
+    width: float
+    align: str
+
+
+def slots(columns: tuple[Column, ...], left: float, total: float) -> tuple[Slot, ...]:
+    """The columns side by side over `total` points, by weight."""
+    weights = sum(column.weight for column in columns)
+    room = total - GAP * (len(columns) - 1)
+    found, x = [], left
+    for column in columns:
+        wide = room * column.weight / weights
+        found.append(Slot(x, wide, column.align))
+        x += wide + GAP
+    return tuple(found)
+
+
+def baseline(top: float, style: Type) -> float:
+    return top + (style.leading - style.size) / 2 + style.size * ASCENT
+
+
+def set_lines(lines, slot: Slot, top: float, style: Type) -> list[Mark]:
+    """Lines of text under one another in a slot."""
+    marks: list[Mark] = []
+    for n, line in enumerate(lines):
+        slack = slot.width - width(line, style) if slot.align != "left" else 0.0
+        x = slot.x + (slack / 2 if slot.align == "center" else slack)
+        marks.append(Text(x, baseline(top + n * style.leading, style), line, style))
+    return marks
+
+
+def _cell_style(cell: Cell) -> Type:
+    return PROOF if cell.proof else CELL_STRONG if cell.strong else CELL
+
+
+@dataclass(frozen=True, slots=True)
+class _Wrapped:
+    lines: tuple[str, ...]
+    slot: Slot
+    style: Type
+    to: str
+
+
+def _row_piece(cells: list[_Wrapped], left: float, right: float, notes: tuple[str, str] = ("", "")) -> Piece:
+    """One row. `notes` are printed above and below the cells of a row that was cut."""
+    before, after = notes
+    top = PAD + (SMALL.leading if before else 0)
+    tall = max((len(cell.lines) * cell.style.leading for cell in cells), default=0)
+    marks: list[Mark] = []
+    whole = Slot(left, right - left, "left")
+    if before:
+        marks += set_lines((before,), whole, PAD, SMALL)
+    for cell in cells:
+        marks += set_lines(cell.lines, cell.slot, top, cell.style)
+        if cell.to and cell.lines:
+            marks.append(Jump(cell.slot.x, top, cell.slot.width, len(cell.lines) * cell.style.leading, cell.to))
+            wide = width(cell.lines[0], cell.style)
+            marks.append(Line(cell.slot.x, top + 8.6, cell.slot.x + wide, top + 8.6, PALE))
+    if after:
+        marks += set_lines((after,), whole, top + tall, SMALL)
+    height = top + tall + (SMALL.leading if after else 0) + PAD
+    # Inside its own height, or the ground of the next piece would cover it.
+    marks.append(Line(left, height - HAIR, right, height - HAIR, PALE))
+    return Piece(height, tuple(marks), role="TR")
+
+
+def _cut(cells: list[_Wrapped], left: float, right: float, most: float) -> list[Piece]:
+    """A row as one piece, or, when taller than `most`, as several with a mark where it goes on."""
+    whole = _row_piece(cells, left, right)
+    if whole.height <= most:
+        return [whole]
+    step = int((most / 2 - 2 * SMALL.leading - 2 * PAD) // max(cell.style.leading for cell in cells))
+    longest = max(len(cell.lines) for cell in cells)
+    starts = range(0, longest, step)
+    return [
+        _row_piece(
+            [replace(cell, lines=cell.lines[start : start + step]) for cell in cells],
+            left,
+            right,
+            ("… continued" if start else "", "continues …" if start + step < longest else ""),
+        )
+        for start in starts
+    ]
+
+
+def _wrapped(cells, places) -> list[_Wrapped]:
+    found = []
+    for cell, slot in zip(cells, places, strict=True):
+        style = _cell_style(cell)
+        found.append(_Wrapped(wrap(cell.text, style, slot.width), slot, style, cell.to))
+    return found
+
+
+def _head(columns: tuple[Column, ...], places: tuple[Slot, ...], left: float, right: float) -> Piece:
+    lines = [wrap(column.title, COLUMN, slot.width) for column, slot in zip(columns, places, strict=True)]
+    tall = max(len(each) for each in lines) * COLUMN.leading
+    marks: list[Mark] = [Line(left, 0.3, right, 0.3, INK, 2 * HAIR)]
+    for each, slot in zip(lines, places, strict=True):
+        marks += set_lines(each, slot, PAD, COLUMN)
+    height = PAD + tall + PAD
+    marks.append(Line(left, height, right, height, INK))
+    return Piece(height, tuple(marks), role="TH", keep=True)
+
+
+def caption_piece(text: str, sheet: Sheet, left: float = 0.0) -> Piece:
+    lines = wrap(text, CAPTION, sheet.text_width - left)
+    marks = set_lines(lines, Slot(left, sheet.text_width - left, "left"), 0, CAPTION)
+    return Piece(len(lines) * CAPTION.leading + 2.5, tuple(marks), role="Caption", above=11, keep=True)
+
+
+def _continued(caption: str, head: Piece, sheet: Sheet) -> Piece:
+    """The head as it stands at the top of a further page: with the caption, so that the page reads by itself."""
+    if not caption:
+        return head
+    line = fit(f"{caption} (continued)", SMALL, sheet.text_width)
+    marks = [*set_lines((line,), Slot(0, sheet.text_width, "left"), 0, SMALL), *lowered(head.marks, _AGAIN)]
+    return replace(head, height=head.height + _AGAIN, marks=tuple(marks))
+
+
+def _no_lonely_row(rows: list[Piece]) -> list[Piece]:
+    """The first two rows stay together, and so do the last two: no row stands alone at a break."""
+    held = {0, len(rows) - 2} if len(rows) > 1 else set()
+    return [replace(row, keep=True) if n in held else row for n, row in enumerate(rows)]
+
+
+def table_pieces(table: Table, sheet: Sheet) -> list[Piece]:
+    """Caption, head, rows; the head again at the top of each page the rows go on to."""
+    if not table.rows:
+        lines = wrap(table.empty, SMALL, sheet.text_width)
+        marks = set_lines(lines, Slot(0, sheet.text_width, "left"), 0, SMALL)
+        return [Piece(len(lines) * SMALL.leading, tuple(marks), above=8)]
+    places = slots(table.columns, 0, sheet.text_width)
+    head = _head(table.columns, places, 0, sheet.text_width)
+    most = sheet.text_height - _continued(table.caption, head, sheet).height
+    rows: list[Piece] = []
+    for cells in table.rows:
+        rows += _cut(_wrapped(cells, places), 0, sheet.text_width, most)
+    again = _continued(table.caption, head, sheet)
+    rows = [replace(row, head=again) for row in _no_lonely_row(rows)]
+    if table.caption:
+        return [caption_piece(table.caption, sheet), head, *rows]
+    return [replace(head, above=8), *rows]
+
+
+def pair_pieces(pairs, sheet: Sheet, left: float = 0.0, right: float | None = None) -> list[Piece]:
+    """Names and values side by side, a hairline under each."""
+    edge = sheet.text_width if right is None else right
+    columns = (Column("", 22), Column("", 78))
+    places = slots(columns, left, edge - left)
+    pieces: list[Piece] = []
+    for key, value in pairs:
+        name = _Wrapped(wrap(key, COLUMN, places[0].width), places[0], replace(COLUMN, leading=CELL.leading), "")
+        style = _cell_style(value)
+        text = value.text.replace("\n", ", ") if value.proof else value.text
+        cell = _Wrapped(wrap(text, style, places[1].width), places[1], style, value.to)
+        pieces += _cut([name, cell], left, edge, sheet.text_height)
+    return pieces
+
+
+def key_values(block: KeyValues, sheet: Sheet) -> list[Piece]:
+    pieces = pair_pieces(block.pairs, sheet)
+    if not pieces:
+        return []
+    short = sum(piece.height for piece in pieces) < sheet.text_height / 2
+    pieces = kept(pieces, len(pieces)) if short else _no_lonely_row(pieces)
+    if block.caption:
+        return [caption_piece(block.caption, sheet), *pieces]
+    return [replace(pieces[0], above=6), *pieces[1:]]

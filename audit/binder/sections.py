@@ -1,0 +1,173 @@
+"""What a binder is made of: frozen values without any drawing, so that paper and JSON say the same.
+
+A binder is a tuple of sections in reading order; a section is a heading with blocks. Cells and sentences name
+the rows they rest on in the short form of `audit.binder.scope.Scope.row`. A `to` is the id of a section in the
+same binder, "" where there is nothing to jump to.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields, is_dataclass
+from datetime import date, datetime
+from decimal import Decimal
+from enum import Enum
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """Text in a table or beside a key. A newline starts a new line; `proof` marks names of rows."""
+
+    text: str
+    to: str = ""
+    strong: bool = False
+    proof: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """`weight` is the share of the width; `align` is left, right or center."""
+
+    title: str
+    weight: float
+    align: str = "left"
+
+
+@dataclass(frozen=True, slots=True)
+class Paragraph:
+    """`style`: body, small, strong."""
+
+    text: str
+    style: str = "body"
+
+
+@dataclass(frozen=True, slots=True)
+class Title:
+    """The large words of the cover: what the file is, whose it is, which days it covers."""
+
+    kind: str
+    name: str
+    lines: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class KeyValues:
+    caption: str
+    pairs: tuple[tuple[str, Cell], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """`rows` have one cell for each column; `empty` is printed in place of a table without rows."""
+
+    caption: str
+    columns: tuple[Column, ...]
+    rows: tuple[tuple[Cell, ...], ...]
+    empty: str = "No record found."
+
+
+@dataclass(frozen=True, slots=True)
+class Cautions:
+    """Warnings in a frame."""
+
+    title: str
+    lines: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class StandingBox:
+    """The answer to "may it be used?", with everything it rests on."""
+
+    word: str
+    reason: str
+    pairs: tuple[tuple[str, Cell], ...]
+    outranked: str
+
+
+@dataclass(frozen=True, slots=True)
+class StripWeek:
+    """One week of the strip: `mark` is the letter printed, `result` its word. Both days inclusive."""
+
+    start: date
+    end: date
+    mark: str
+    result: str
+
+
+@dataclass(frozen=True, slots=True)
+class Strip:
+    """The weeks of the indicator record, oldest first, with the meaning of each mark."""
+
+    caption: str
+    weeks: tuple[StripWeek, ...]
+    legend: tuple[tuple[str, str, str], ...]  # (mark, result, meaning)
+
+
+@dataclass(frozen=True, slots=True)
+class TimelineStep:
+    """`state`: done, open, late, not needed."""
+
+    state: str
+    when: str
+    title: str
+    lines: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class CaseTimeline:
+    caption: str
+    steps: tuple[TimelineStep, ...]
+
+
+Block = Paragraph | Title | KeyValues | Table | Cautions | StandingBox | Strip | CaseTimeline
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """A heading and what stands under it.
+
+    `level` 1 starts a new page and names the running head; 1 and 2 are listed in the contents, 3 is not.
+    """
+
+    id: str
+    title: str
+    level: int
+    blocks: tuple[Block, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Binder:
+    """The whole of it. `from_on` and `to_on` are inclusive. The first section is the cover.
+
+    `forbidding` counts the open items that forbid use and the units that are out of service.
+    """
+
+    title: str
+    clinic: str
+    period: str
+    from_on: date
+    to_on: date
+    as_of: date
+    known_at: datetime | None
+    forbidding: int
+    sections: tuple[Section, ...]
+
+
+def to_json(value):
+    """A binder (or any part of it) as dicts, lists, strings, numbers, booleans and None.
+
+    A dataclass becomes a dict whose "kind" is the class name; days and moments are ISO 8601; decimals text.
+    """
+    if is_dataclass(value):
+        content = {field.name: to_json(getattr(value, field.name)) for field in fields(value)}
+        return {"kind": type(value).__name__, **content}
+    if isinstance(value, tuple | list):
+        return [to_json(each) for each in value]
+    if isinstance(value, date):
+        return value.isoformat()
+    if isinstance(value, Enum):
+        return to_json(value.value)
+    if isinstance(value, Decimal):
+        return format(value, "f")
+    if value is None or isinstance(value, str | int | float | bool):
+        return value
+    raise TypeError(f"A binder holds plain values only, not {type(value).__name__}: {value!r}")

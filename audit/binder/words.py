@@ -1,0 +1,90 @@
+"""How days, moments, numbers and codes read on paper."""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime
+from decimal import Decimal
+
+NO_RECORD = "no record found"
+OUTRANKED = "Local codes, the maker's instructions and licensed practice outrank this answer."
+
+_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+
+# The four repair classes by their letters and by the words on screen and paper.
+_CLASSES = {"A": "routine", "B": "significant", "C": "major", "X": "do not use"}
+
+# The tests before return to service. Common practice, no source.
+TESTS = {
+    "V1": "function cycle, readings compared",
+    "V2": "air leakage or pressure hold",
+    "V3": "steam penetration",
+    "V4": "calibration check",
+    "V5": "electrical safety",
+    "V6": "interlock, safety valve, cut-outs",
+    "V7": "one spore test (biological indicator)",
+    "V8": "qualification set of spore tests",
+    "V9": "performance requalification with load",
+    "V10": "statutory examination",
+}
+
+GRADES = {0: "0 as new", 1: "1 worn", 2: "2 at its limit", 3: "3 failed"}
+
+
+def day(value: date | None, none: str = "no day on record") -> str:
+    """A day that reads the same on both sides of the ocean: 9 Mar 2026."""
+    return none if value is None else f"{value.day} {_MONTHS[value.month - 1]} {value.year}"
+
+
+def span(from_on: date, to_on: date) -> str:
+    """Two days, both inclusive."""
+    return f"{day(from_on)} to {day(to_on)}"
+
+
+def month(value: date) -> str:
+    return f"{_MONTHS[value.month - 1]} {value.year}"
+
+
+def month_name(value: date) -> str:
+    return _MONTHS[value.month - 1]
+
+
+def moment(value: datetime) -> str:
+    """A moment in UTC to the minute."""
+    utc = value.astimezone(UTC)
+    return f"{day(utc.date())} {utc:%H:%M} UTC"
+
+
+def number(value: Decimal | int | None, none: str = "not stated") -> str:
+    """A number as it was written: trailing zeros say how finely it was read."""
+    return none if value is None else format(value, "f") if isinstance(value, Decimal) else str(value)
+
+
+def days(count: int) -> str:
+    return "1 day" if count == 1 else f"{count} days"
+
+
+def counted(count: int, one: str, many: str = "") -> str:
+    """1 visit, 2 visits."""
+    return f"{count} {one if count == 1 else many or one + 's'}"
+
+
+def repair_class(value: str) -> str:
+    """Letter or word of a repair class as the word; other text unchanged."""
+    return _CLASSES.get(value, value) or "not stated"
+
+
+def test_title(code: str) -> str:
+    return f"{code} {TESTS[code]}" if code in TESTS else code
+
+
+def first_upper(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
+def lines(*texts: str) -> str:
+    """The texts that are not empty, one to a line."""
+    return "\n".join(text for text in texts if text)
+
+
+def labelled(label: str, text: str) -> str:
+    return f"{label}: {text}" if text else ""
