@@ -1,0 +1,160 @@
+"""How days, states and proof read on the pages of judgement. Words come from `audit.binder.words`, as on paper."""
+
+from __future__ import annotations
+
+import re
+from datetime import date, datetime
+from zoneinfo import ZoneInfo
+
+from django import template
+from django.urls import reverse
+from django.utils.html import format_html
+from django.utils.safestring import mark_safe
+
+from audit.binder import words
+from audit.judgement import Word
+from audit.views.proof import Proofs
+
+register = template.Library()
+
+_ISO = re.compile(r"\b(\d{4})-(\d{2})-(\d{2})\b")
+
+SLUGS = {
+    Word.IN_SERVICE: "in-service",
+    Word.OVERDUE: "overdue",
+    Word.LIMITED: "limited",
+    Word.WAITING: "waiting",
+    Word.OUT: "out",
+    Word.NOT_IN_USE: "not-in-use",
+}
+# One letter a week, so that nothing rests on colour alone; the text behind it says the rest.
+WEEK_MARKS = {
+    "passed": "P",
+    "failed": "F",
+    "invalid": "I",
+    "missed": "M",
+    "awaited": "A",
+    "exempt": "–",
+    "open": "·",
+    "before": " ",
+}
+
+
+@register.filter
+def day(value: date | None, none: str = "no day on record") -> str:
+    """9 Mar 2026, with the day for machines beside it; the words given where there is none."""
+    if value is None:
+        return none
+    return format_html('<time datetime="{}">{}</time>', value.isoformat(), words.day(value))
+
+
+@register.filter
+def plain_day(value: date | None) -> str:
+    """The day as text, for titles and labels."""
+    return words.day(value)
+
+
+@register.filter
+def said(text: str) -> str:
+    """A sentence of judgement for the screen: ISO days in it read as on paper, first letter large."""
+    return words.first_upper(_ISO.sub(_written, str(text or "")))
+
+
+def _written(match: re.Match) -> str:
+    try:
+        return words.day(date(*map(int, match.groups())))
+    except ValueError:
+        return match.group()
+
+
+@register.filter
+def moment(value: datetime | None, zone: str = "UTC") -> str:
+    """A moment on the clinic's clock, to the minute."""
+    if value is None:
+        return "time not known"
+    local = value.astimezone(ZoneInfo(zone))
+    text = f"{words.day(local.date())}, {local:%H:%M}"
+    return format_html('<time datetime="{}">{}</time>', value.isoformat(), text)
+
+
+@register.filter
+def number(value) -> str:
+    return words.number(value)
+
+
+@register.filter
+def repair_class(value: str) -> str:
+    return words.repair_class(value)
+
+
+@register.filter
+def test_title(code: str) -> str:
+    return words.test_title(code)
+
+
+@register.filter
+def grade(value: int) -> str:
+    return words.GRADES.get(value, str(value))
+
+
+@register.filter
+def standing_slug(word: str) -> str:
+    """The part of the class name that belongs to a standing's word; an unknown word is shown like "waiting"."""
+    try:
+        return SLUGS[Word(word)]
+    except ValueError:
+        return "waiting"
+
+
+@register.filter
+def state_slug(state: str) -> str:
+    return str(state).replace(" ", "-").replace("forbids-use", "forbids")
+
+
+@register.filter
+def week_mark(result: str) -> str:
+    return WEEK_MARKS.get(result, "?")
+
+
+@register.filter
+def lookup(mapping, key):
+    """The value under a key that is only known in the template; None where there is none."""
+    return mapping.get(key)
+
+
+@register.simple_tag(takes_context=True)
+def proof(context, evidence, text: str = "") -> str:
+    """One piece of evidence, with a link to its record where the row is one of the clinic's."""
+    shown = said(text or evidence.text)
+    found: Proofs | None = context.get("proofs")
+    place = found.place(evidence.ref) if found else None
+    if place is None:
+        return shown
+    return format_html('<a href="{}">{}</a>', reverse("record", args=[found.slug, *place]), shown)
+
+
+@register.simple_tag(takes_context=True)
+def record_link(context, fact, text: str = "record") -> str:
+    """A link from a fact to its record with all versions."""
+    found: Proofs | None = context.get("proofs")
+    place = found.place(fact.row.ref) if found else None
+    if place is None:
+        return ""
+    about = format_html('<span class="hidden"> of {}</span>', words.day(fact.row.happened_on))
+    return format_html('<a href="{}">{}{}</a>', reverse("record", args=[found.slug, *place]), text, about)
+
+
+@register.simple_tag
+def flags(fact) -> str:
+    """What a reader must know of how a row came in: late, from paper, corrected."""
+    row = fact.row
+    found = []
+    if row.late:
+        found.append(f"late entry, logged {words.day(row.logged_at.date())}")
+    if row.paper:
+        found.append(f"transcribed from paper: {row.paper}")
+    if row.corrected:
+        found.append("corrected since")
+    if not found:
+        return ""
+    return format_html('<span class="flag">{}</span>', mark_safe("; ").join(found))

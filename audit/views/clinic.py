@@ -1,0 +1,88 @@
+"""The clinic's page and its binder: is each unit usable today, and what must be done?"""
+
+from __future__ import annotations
+
+from django.contrib.auth.decorators import login_required
+from django.http import HttpResponse
+from django.shortcuts import render
+from django.views.decorators.http import require_safe
+
+from audit.binder.contents import binder_contents
+from audit.binder.pdf import render as render_pdf
+from audit.evaluate import evaluate
+from audit.facts import unit_by_day
+from audit.gather import clinic_facts
+from records import clock
+
+from .days import DayProblem, read_day, today_of, year_before
+from .duties import due_lines, failure_lines, open_lines, read_lines
+from .opened import Opened, open_clinic, opened
+
+
+@login_required
+@require_safe
+def clinic_page(request, slug: str):
+    """The clinic on today or on `?as_of=`."""
+    page = opened(request, slug)
+    return _show(request, page, {})
+
+
+def _show(request, page: Opened, binder: dict):
+    judgement = page.judgement
+    said = {unit.unit: unit for unit in judgement.units}
+    pairs = [(unit, said[unit.ref]) for unit in page.facts.units]
+    now = clock.now() if page.as_of == page.today else None
+    act, known = open_lines(page.facts, judgement)
+    context = page.context() | {
+        "units": [_unit_line(facts, unit, page.as_of) for facts, unit in pairs],
+        "due": due_lines(judgement.units),
+        "reads": read_lines(pairs, page.as_of, now),
+        "failures": failure_lines(pairs),
+        "open_items": act,
+        "notes": known,
+        "from_text": binder.get("from", year_before(page.as_of).isoformat()),
+        "to_text": binder.get("to", page.as_of.isoformat()),
+        "binder_problem": binder.get("problem", ""),
+    }
+    bad = bool(page.problem or context["binder_problem"])
+    return render(request, "audit/clinic.html", context, status=400 if bad else 200)
+
+
+def _unit_line(facts, unit, as_of) -> dict:
+    placed = unit_by_day(facts, as_of).placements
+    newest = max(placed, key=lambda p: (p.effective_on, p.row.number, p.row.line), default=None)
+    return {"facts": facts, "judgement": unit, "room": newest.room if newest else ""}
+
+
+@login_required
+@require_safe
+def binder(request, slug: str):
+    """The binder as a PDF file, from `?from=` to `?to=`, both inclusive; without them the last twelve months."""
+    try:
+        clinic, _ = open_clinic(request.user, slug)
+        facts = clinic_facts(clinic)
+        today = today_of(facts)
+        from_on, to_on = _period(request, today)
+    except DayProblem as problem:
+        typed = {name: request.GET[name] for name in ("from", "to") if name in request.GET}
+        return _show(request, opened(request, slug), typed | {"problem": str(problem)})
+    pdf = render_pdf(binder_contents(facts, evaluate(facts, today), from_on=from_on, to_on=to_on))
+    name = f"binder-{clinic.slug}-{from_on.isoformat()}-to-{to_on.isoformat()}.pdf"
+    return HttpResponse(
+        pdf,
+        content_type="application/pdf",
+        headers={"Content-Disposition": f'attachment; filename="{name}"', "Cache-Control": "private, no-store"},
+    )
+
+
+def _period(request, today):
+    """The two days asked for. Raises DayProblem."""
+    to_text, from_text = request.GET.get("to", ""), request.GET.get("from", "")
+    to_on = read_day(to_text, "the last day of the binder", latest=today) if to_text else today
+    from_on = read_day(from_text, "the first day of the binder") if from_text else year_before(to_on)
+    if from_on > to_on:
+        raise DayProblem(
+            f"The binder would end before it starts: from {from_on.isoformat()} to {to_on.isoformat()}. "
+            "Swap the two days."
+        )
+    return from_on, to_on

@@ -1,0 +1,153 @@
+"""What is to be done today at a clinic, out of its judgement: due items, spore tests to read, failures to follow up."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+
+from audit.biological import AWAITED
+from audit.facts import BioTestFact, ClinicFacts, FollowUpFact, UnitFacts, in_order, unit_by_day
+from audit.judgement import Case, Clock, Finding, Severity, State, UnitJudgement, Word
+
+DUE_TODAY = (State.DUE, State.IN_GRACE, State.OVERDUE, State.NO_EVIDENCE)
+SETTLED = ("returned", "entered in error")
+# Shown in full elsewhere on the page, as a due item or as a failure.
+SHOWN_ELSEWHERE = frozenset({
+    "duty-overdue", "plan-overdue", "no-evidence", "positive-test-open", "air-removal-open", "air-leak-open",
+    "case-open",
+})  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class DueLine:
+    """One due item to be done today. `entry` names the page on which it is recorded."""
+
+    unit: UnitJudgement
+    clock: Clock
+    days_overdue: int
+    entry: str
+
+
+@dataclass(frozen=True, slots=True)
+class ReadLine:
+    """A spore test without a result. `ready_at` is None where the hour of the run is not known."""
+
+    unit: UnitJudgement
+    test: BioTestFact
+    ready_at: datetime | None
+    ready_on: date
+    ready: bool
+
+    @property
+    def sent_away(self) -> bool:
+        return self.test.site == "laboratory"
+
+
+@dataclass(frozen=True, slots=True)
+class FailureLine:
+    """An open failure with its next step and the follow-ups that were set and not done."""
+
+    unit: UnitJudgement
+    case: Case
+    next_step: object | None
+    waiting: tuple[FollowUpFact, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class OpenLine:
+    """One open item; `unit` is None where it is the clinic's own."""
+
+    unit: UnitJudgement | None
+    finding: Finding
+
+
+def entry_of(clock: Clock) -> str:
+    """The name of the page on which doing the item is recorded."""
+    if not clock.id.startswith("duty:"):
+        return "log-visit"
+    if "air-removal" in clock.id:
+        return "log-air-removal"
+    if "leak" in clock.id:
+        return "log-leak"
+    return "log-bio"
+
+
+def due_lines(units) -> tuple[DueLine, ...]:
+    """Due, in grace, overdue or without evidence; duties of the rules before lines of the plan, worst first."""
+    order = {state: n for n, state in enumerate(reversed(State))}
+    lines = [
+        DueLine(unit, clock, clock.days_overdue(unit.as_of), entry_of(clock))
+        for unit in units
+        if unit.standing.word is not Word.NOT_IN_USE
+        for clock in unit.clocks
+        if clock.state in DUE_TODAY
+    ]
+
+    def key(line: DueLine):
+        clock = line.clock
+        plan = not clock.id.startswith("duty:")
+        return (plan, order[clock.state], clock.due_on or date.min, line.unit.label, clock.id)
+
+    return tuple(sorted(lines, key=key))
+
+
+def read_lines(pairs, as_of: date, now: datetime | None) -> tuple[ReadLine, ...]:
+    """Spore tests awaiting a result, those ready first. `now` is None when a past day is asked about."""
+    lines = []
+    for facts, unit in pairs:
+        awaited = {v.test for v in unit.verdicts if v.verdict == AWAITED}
+        for test in in_order(facts.bio_tests):
+            if test.row.origin in awaited and test.row.happened_on <= as_of:
+                lines.append(_read_line(unit, test, as_of, now))
+    return tuple(sorted(lines, key=lambda r: (not r.ready, r.test.row.happened_on, r.unit.label)))
+
+
+def _read_line(unit: UnitJudgement, test: BioTestFact, as_of: date, now: datetime | None) -> ReadLine:
+    """Ready when the label's hours have passed; by whole days where the hour of the run is not known."""
+    hours = test.lot.incubation_hours
+    ready_on = test.row.happened_on + timedelta(days=-(-hours // 24))
+    ready_at = test.row.happened_at + timedelta(hours=hours) if test.row.happened_at else None
+    ready = now >= ready_at if ready_at is not None and now is not None else as_of >= ready_on
+    return ReadLine(unit, test, ready_at, ready_on, ready)
+
+
+def failure_lines(pairs) -> tuple[FailureLine, ...]:
+    """Failures not resolved, the oldest first."""
+    lines = []
+    for facts, unit in pairs:
+        for case in unit.cases:
+            if case.phase not in SETTLED:
+                lines.append(_failure(facts, unit, case))
+    return tuple(sorted(lines, key=lambda line: (line.case.known_on, line.unit.label)))
+
+
+def _failure(facts: UnitFacts, unit: UnitJudgement, case: Case) -> FailureLine:
+    waiting_steps = [s for s in case.steps if s.state in ("open", "late") and s.done_on is None]
+    return FailureLine(unit, case, next(iter(waiting_steps), None), waiting_follow_ups(facts, case, unit.as_of))
+
+
+def waiting_follow_ups(facts: UnitFacts, case: Case, as_of: date) -> tuple[FollowUpFact, ...]:
+    """The follow-ups of the case that were set by that day and not done by then."""
+    rows = [c for c in unit_by_day(facts, as_of).cases if case.ref and c.row.origin == case.ref]
+    return tuple(f for row in rows for f in in_order(row.followups) if f.done_on is None)
+
+
+def open_lines(facts: ClinicFacts, judgement) -> tuple[list[OpenLine], list[OpenLine]]:
+    """Open items not shown as due items or failures: those to act on, and those only to be known."""
+    lines = list(_open(judgement))
+    act = [line for line in lines if line.finding.severity is not Severity.NOTE]
+    known = [line for line in lines if line.finding.severity is Severity.NOTE]
+    rank = {severity: n for n, severity in enumerate(Severity)}
+    act.sort(key=lambda line: (rank[line.finding.severity], line.finding.since or date.min))
+    known.sort(key=lambda line: line.finding.since or date.min, reverse=True)
+    return act, known
+
+
+def _open(judgement) -> Iterator[OpenLine]:
+    for finding in judgement.findings:
+        yield OpenLine(None, finding)
+    for unit in judgement.units:
+        for finding in unit.findings:
+            if finding.rule not in SHOWN_ELSEWHERE:
+                yield OpenLine(unit, finding)
