@@ -220,13 +220,20 @@ def why_waiting(s: Situation, work: Work) -> str:
     return ""
 
 
+def way_back(work, lack: str) -> str:
+    """What ends the wait: finish what is lacking, then release and sign."""
+    if work.failed or work.missing or work.biological_missing:
+        return f"{lack}; then a release, and the clinic returns it to use"
+    return "complete the work and its tests, release the unit, and the clinic returns it to use"
+
+
 def _r5(s: Situation) -> Standing | None:
     for work in s.settled.works:
         lack = why_waiting(s, work)
         if lack:
             day = work.job.row.happened_on
             words = f"work of {day.isoformat()} ({CLASS_WORDS.get(work.repair_class, 'routine')}): {lack}"
-            lifted = f"the technician: {lack}; then a release"
+            lifted = f"the technician: {way_back(work, lack)}"
             return _say(Word.WAITING, "R5", words, day, [evidence_of_job(work)], lifted, work.asked.source)
     return None
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from audit.judgement import Finding, Severity
-from audit.standing import open_safety, why_waiting
+from audit.standing import open_safety, way_back, why_waiting
 from audit.work import CLASS_WORDS, RELEASED, evidence_of_job
 
 from .tools import CLINIC, COMPANY, PRACTICE, Judged, day
@@ -55,7 +55,7 @@ def _not_proven(work, lack: str) -> Finding:
         severity=Severity.FORBIDS,
         since=work.job.row.happened_on,
         message=f"work of {day(work.job.row.happened_on)} ({words}): {lack}",
-        way_out=f"{lack}; then a release",
+        way_out=way_back(work, lack),
         evidence=(evidence_of_job(work),),
         source=work.asked.source,
         owner=COMPANY,

@@ -1,4 +1,4 @@
-"""What is to be done today at a clinic, out of its judgement: due items, spore tests to read, failures to follow up."""
+"""What is to be done today at a clinic: due items, spore tests to read, failures to follow up."""
 
 from __future__ import annotations
 

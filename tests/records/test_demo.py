@@ -73,7 +73,7 @@ def test_eight_units_of_all_three_types():
 def test_eighteen_months_of_history():
     days = m.BioTest.objects.order_by("happened_on").values_list("happened_on", flat=True)
     assert days.first() <= date(2024, 12, 15) and days.last() >= date(2026, 6, 9)
-    assert m.BioTest.objects.filter(unit=unit("Steri 2")).count() >= 70
+    assert m.BioTest.objects.filter(unit=unit("Unit 2")).count() >= 70
 
 
 def test_everything_says_that_it_is_invented():
@@ -97,35 +97,35 @@ PM = date(2025, 10, 14)
 
 def test_pm_was_one_visit_to_several_units():
     visit = m.Visit.objects.get(happened_on=PM)
-    assert {job.unit.label for job in visit.jobs.all()} == {"Steri 1", "Steri 2"}
+    assert {job.unit.label for job in visit.jobs.all()} == {"Unit 1", "Unit 2"}
 
 
 @pytest.mark.parametrize("position", ["cassette-seal", "air-filter", "intake-filter"])
 def test_pm_replaced_with_lot(position):
-    part = m.FittedPart.objects.get(unit__label="Steri 1", happened_on=PM, position__code=position)
+    part = m.FittedPart.objects.get(unit__label="Unit 1", happened_on=PM, position__code=position)
     assert part.action == "replaced on plan" and part.lot and part.receipt_lot
 
 
 def test_pm_intake_filter_is_not_fitted_on_the_older_version():
-    fit = m.Fit.objects.get(unit__label="Steri 2", position__code="intake-filter")
+    fit = m.Fit.objects.get(unit__label="Unit 2", position__code="intake-filter")
     assert fit.state == "none"
-    assert outcomes("Steri 2", PM, "replace-intake-filter").get().outcome == "not applicable"
+    assert outcomes("Unit 2", PM, "replace-intake-filter").get().outcome == "not applicable"
 
 
 def test_pm_check_valve_was_deferred_because_a_breakdown_had_renewed_it():
     renewed = m.FittedPart.objects.get(
-        unit__label="Steri 1", position__code="check-valve", action="replaced on condition"
+        unit__label="Unit 1", position__code="check-valve", action="replaced on condition"
     )
     assert renewed.job.reason == "breakdown"
-    deferred = outcomes("Steri 1", PM, "replace-check-valve").get()
+    deferred = outcomes("Unit 1", PM, "replace-check-valve").get()
     assert deferred.outcome == "deferred" and deferred.decided_by and deferred.agreed_by
     # Its own two years from the day it was renewed.
     assert deferred.deferred_until == renewed.happened_on.replace(year=renewed.happened_on.year + 2)
 
 
 def test_pm_solenoid_plunger_was_inspected_cleaned_and_moves_freely():
-    assert outcomes("Steri 1", PM, "inspect-solenoid").get().outcome == "done"
-    cleaned = m.TaskOutcome.objects.get(unit__label="Steri 1", happened_on=PM, action="clean")
+    assert outcomes("Unit 1", PM, "inspect-solenoid").get().outcome == "done"
+    cleaned = m.TaskOutcome.objects.get(unit__label="Unit 1", happened_on=PM, action="clean")
     assert cleaned.position.code == "solenoid" and "moves freely" in cleaned.found
 
 
@@ -150,31 +150,31 @@ def test_pm_unplugged_first_and_verified_before_return():
 
 def test_a_week_was_missed():
     week = (date(2026, 2, 8), date(2026, 2, 14))
-    tests = m.BioTest.objects.filter(unit__label="Steri 1")
+    tests = m.BioTest.objects.filter(unit__label="Unit 1")
     assert not tests.filter(happened_on__range=week).exists()
     assert tests.filter(happened_on__gt=week[1]).exists()
 
 
 def test_an_invalid_test_whose_control_did_not_grow():
     reading = m.BioReading.objects.get(control="no growth")
-    assert reading.test == "no growth" and reading.unit.label == "Steri 1"
+    assert reading.test == "no growth" and reading.unit.label == "Unit 1"
 
 
 def test_a_positive_test_was_followed_up_to_return():
-    case = m.FailureCase.objects.get(kind="biological", unit__label="Steri 2")
+    case = m.FailureCase.objects.get(kind="biological", unit__label="Unit 2")
     done = m.FollowUpDone.objects.filter(followup__case=case).values_list("followup__action", flat=True)
     assert {"withdraw", "review", "retest", "return"} <= set(done)
-    repeat = m.BioTest.objects.get(unit__label="Steri 2", purpose="repeat")
+    repeat = m.BioTest.objects.get(unit__label="Unit 2", purpose="repeat")
     assert repeat.readings.get().test == "no growth" and repeat.mechanical == repeat.chemical == "pass"
-    events = m.UnitEvent.objects.filter(unit__label="Steri 2").order_by("happened_at")
+    events = m.UnitEvent.objects.filter(unit__label="Unit 2").order_by("happened_at")
     assert [e.kind for e in events] == ["withdrawn", "returned"]
 
 
 def test_a_positive_test_is_still_open():
-    case = m.FailureCase.objects.filter(kind="biological", unit__label="Steri 3").earliest("pk")
+    case = m.FailureCase.objects.filter(kind="biological", unit__label="Unit 3").earliest("pk")
     open_steps = m.FollowUp.objects.filter(case=case).exclude(dones__isnull=False)
     assert [s.action for s in open_steps] == ["find cause"]
-    assert not m.UnitEvent.objects.filter(unit__label="Steri 3", kind="returned").exists()
+    assert not m.UnitEvent.objects.filter(unit__label="Unit 3", kind="returned").exists()
 
 
 def test_a_laboratory_test_is_sent_and_awaited():
@@ -184,17 +184,17 @@ def test_a_laboratory_test_is_sent_and_awaited():
 
 @pytest.mark.parametrize("model", [m.ChemicalResult, m.AirRemovalTest, m.LeakTest, m.CounterReading, m.Load])
 def test_the_unit_with_dynamic_air_removal_has_every_kind_of_record(model):
-    assert model.objects.filter(unit__label="Steri 4").count() >= 5
+    assert model.objects.filter(unit__label="Unit 4").count() >= 5
 
 
 def test_an_air_removal_test_failed_and_passed_after_repair():
-    assert m.FailureCase.objects.filter(kind="air removal", unit__label="Steri 4").count() == 1
-    last = m.AirRemovalTest.objects.filter(unit__label="Steri 4").latest("happened_on")
+    assert m.FailureCase.objects.filter(kind="air removal", unit__label="Unit 4").count() == 1
+    last = m.AirRemovalTest.objects.filter(unit__label="Unit 4").latest("happened_on")
     assert last.result == "pass"
 
 
 def test_loads_are_logged_around_the_failures_and_few():
-    assert m.Load.objects.filter(unit__label="Steri 3", happened_on__gte=date(2026, 6, 1)).count() >= 5
+    assert m.Load.objects.filter(unit__label="Unit 3", happened_on__gte=date(2026, 6, 1)).count() >= 5
     assert 20 <= m.Load.objects.count() <= 200
 
 

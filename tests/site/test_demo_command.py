@@ -18,10 +18,10 @@ from django.conf import settings
 from records import clock
 
 WORDS = {
-    "Steri 1": "In service",
-    "Steri 2": "In service",
-    "Steri 3": "Out of service",
-    "Steri 4": "Waiting for proof",
+    "Unit 1": "In service",
+    "Unit 2": "In service",
+    "Unit 3": "Out of service",
+    "Unit 4": "Waiting for proof",
     "Barn": "In service, overdue",
     "Surgery": "Limited",
     "Front": "In service",
