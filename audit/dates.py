@@ -47,3 +47,8 @@ def days_between(first: date, last: date) -> Iterator[date]:
     while day <= last:
         yield day
         day += ONE_DAY
+
+
+def days_words(days: int) -> str:
+    """ "1 day", "12 days"."""
+    return f"{days} day" if days == 1 else f"{days} days"

@@ -54,8 +54,6 @@ class StandingFilter(django_filters.FilterSet):
                 | Q(serial__icontains=word)
                 | Q(model__icontains=word)
                 | Q(room__icontains=word)
-                | Q(reason__icontains=word)
-                | Q(next_due_title__icontains=word)
                 | Q(clinic__name__icontains=word)
             )
         return rows

@@ -22,7 +22,7 @@ from __future__ import annotations
 from datetime import date
 
 from .biological import PASSED, evidence_of
-from .dates import ONE_DAY, add_months
+from .dates import ONE_DAY, add_months, days_words
 from .facts import DocumentFact, GapFact, UnitEventFact, in_order
 from .judgement import Evidence, Source, Standing, State, Word
 from .situation import Situation
@@ -273,7 +273,9 @@ def _overdue(s: Situation, rule: str, prefix: str, lifted: str) -> Standing | No
     first = min(late, key=lambda c: (c.overdue_on, c.id)) if late else hit[0]
     words = f"no evidence: {first.title}"
     if late:
-        words = f"overdue since {first.overdue_on.isoformat()} ({first.days_overdue(s.as_of)} days): {first.title}"
+        words = (
+            f"overdue since {first.overdue_on.isoformat()} ({days_words(first.days_overdue(s.as_of))}): {first.title}"
+        )
     words += f" and {len(hit) - 1} more" if len(hit) > 1 else ""
     proof = [c.counts_from for c in hit if c.counts_from is not None]
     since = None if len(late) < len(hit) else first.overdue_on

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from audit.dates import days_words
 from audit.judgement import Clock, Finding, Severity, State
 
 from .tools import CLINIC, COMPANY, Judged, day
@@ -36,7 +37,7 @@ def _overdue(judged: Judged, clock: Clock) -> Finding:
         rule="duty-overdue" if duty else "plan-overdue",
         severity=Severity.PUT_RIGHT,
         since=clock.overdue_on,
-        message=f"{clock.title}: {days} days overdue, due by {day(clock.due_on)} ({clock.rule}){last}{postponed}",
+        message=f"{clock.title}: {days_words(days)} overdue, due by {day(clock.due_on)} ({clock.rule}){last}{postponed}",
         way_out="do the test today" if duty else "do it, or decide to postpone it (who, why, until)",
         evidence=(start,) if start else (),
         source=clock.source,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import date
 
 from audit.dates import add_months
@@ -15,8 +16,8 @@ class DayProblem(ValueError):
 def read_day(text: str, what: str, *, latest: date | None = None) -> date:
     """The day written as YYYY-MM-DD. `latest` is the last day allowed, inclusive. Raises DayProblem."""
     try:
-        # Ten characters only: the ISO week and ordinal forms that Python also reads would surprise people.
-        if len(text.strip()) != 10:
+        # The week and ordinal forms that Python also reads would surprise people.
+        if not re.fullmatch(r"\d{4}-\d\d-\d\d", text.strip()):
             raise ValueError
         day = date.fromisoformat(text.strip())
     except ValueError:

