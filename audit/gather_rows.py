@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from decimal import Decimal
 
 from records import models as m
 
@@ -18,6 +19,13 @@ PEOPLE = {
     m.BioReading: ("read_by",),
     m.KnownGap: ("accepted_by",),
 }
+
+
+def _tidy(number):
+    """A decimal without the zeros that the column adds: 134.2, not 134.2000."""
+    if number is None:
+        return None
+    return number.quantize(Decimal(1)) if number == number.to_integral_value() else number.normalize()
 
 
 def _unit_ref(t, row) -> str:
@@ -88,7 +96,7 @@ def unit_event(t, r) -> f.UnitEventFact:
 
 def counter(t, r) -> f.CounterFact:
     return f.CounterFact(
-        t.read.row(r), counter=r.counter, shown=r.shown, offset=r.offset, offset_reason=r.offset_reason
+        t.read.row(r), counter=r.counter, shown=_tidy(r.shown), offset=_tidy(r.offset), offset_reason=r.offset_reason
     )
 
 
@@ -109,8 +117,8 @@ def finding(t, r) -> f.FindingFact:
 
 def reading(t, r) -> f.ReadingFact:
     return f.ReadingFact(
-        t.read.row(r), quantity=r.quantity, unit_of_measure=r.unit_of_measure, point=r.point, as_found=r.as_found,
-        as_left=r.as_left, lower=r.lower, upper=r.upper, limit_source=r.limit_source, instrument=r.instrument,
+        t.read.row(r), quantity=r.quantity, unit_of_measure=r.unit_of_measure, point=r.point, as_found=_tidy(r.as_found),
+        as_left=_tidy(r.as_left), lower=_tidy(r.lower), upper=_tidy(r.upper), limit_source=r.limit_source, instrument=r.instrument,
         calibration_due=r.calibration_due,
     )  # fmt: skip
 
@@ -268,8 +276,12 @@ def _changes(old, new) -> tuple[tuple[str, str, str], ...]:
     for field in new._meta.concrete_fields:
         before, after = getattr(old, field.attname), getattr(new, field.attname)
         if field.name not in skipped and before != after:
-            found.append((str(field.verbose_name), str(before), str(after)))
+            found.append((str(field.verbose_name), _said(before), _said(after)))
     return tuple(found)
+
+
+def _said(value) -> str:
+    return f"{_tidy(value):f}" if isinstance(value, Decimal) else str(value)
 
 
 def _correction(t, row, reason, changes) -> f.CorrectionFact:

@@ -28,7 +28,7 @@ def check(judged: Judged) -> Iterator[Finding]:
 
 
 def _overdue(judged: Judged, clock: Clock) -> Finding:
-    days = clock.days_overdue(judged.now.as_of)
+    late = days_words(clock.days_overdue(judged.now.as_of))
     duty = clock.id.startswith("duty:")
     start = clock.counts_from
     last = f"; counts from: {start.text}" if start else "; none on record"
@@ -37,7 +37,7 @@ def _overdue(judged: Judged, clock: Clock) -> Finding:
         rule="duty-overdue" if duty else "plan-overdue",
         severity=Severity.PUT_RIGHT,
         since=clock.overdue_on,
-        message=f"{clock.title}: {days_words(days)} overdue, due by {day(clock.due_on)} ({clock.rule}){last}{postponed}",
+        message=f"{clock.title}: {late} overdue, due by {day(clock.due_on)} ({clock.rule}){last}{postponed}",
         way_out="do the test today" if duty else "do it, or decide to postpone it (who, why, until)",
         evidence=(start,) if start else (),
         source=clock.source,
