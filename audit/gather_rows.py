@@ -117,9 +117,9 @@ def finding(t, r) -> f.FindingFact:
 
 def reading(t, r) -> f.ReadingFact:
     return f.ReadingFact(
-        t.read.row(r), quantity=r.quantity, unit_of_measure=r.unit_of_measure, point=r.point, as_found=_tidy(r.as_found),
-        as_left=_tidy(r.as_left), lower=_tidy(r.lower), upper=_tidy(r.upper), limit_source=r.limit_source, instrument=r.instrument,
-        calibration_due=r.calibration_due,
+        t.read.row(r), quantity=r.quantity, unit_of_measure=r.unit_of_measure, point=r.point,
+        as_found=_tidy(r.as_found), as_left=_tidy(r.as_left), lower=_tidy(r.lower), upper=_tidy(r.upper),
+        limit_source=r.limit_source, instrument=r.instrument, calibration_due=r.calibration_due,
     )  # fmt: skip
 
 

@@ -235,7 +235,7 @@ def test_a_positive_test_stands_first_with_its_next_step_and_its_links(client, w
     step = next(s for u in clinic_facts(world.clinic).units for c in u.cases for s in c.followups)
     assert reverse("follow-up-done", args=["first", step.row.origin]) in html
     unit = text_of(get(client, "unit", world.clinic.slug, world.unit.ref))
-    assert "Positive spore test" in unit and "Loads affected" in unit
+    assert "Positive spore test" in unit and "Loads affected" in unit and "What would change it" in unit
 
 
 def test_the_unit_page_shows_answer_proof_due_items_and_history(client, world):
@@ -244,7 +244,7 @@ def test_the_unit_page_shows_answer_proof_due_items_and_history(client, world):
     answer = get(signed_in(client, world, "technician"), "unit", world.clinic.slug, world.unit.ref)
     seen, html = text_of(answer), answer.content.decode()
     for words in (
-        "May it be used?", "What would change it", "Cassette seal", "lot S-9", "old part: scrapped",
+        "May it be used?", "Holds until", "Cassette seal", "lot S-9", "old part: scrapped",
         "134.6", "V1 function cycle", "Replace air filter", "Invented manual, section 7", "Signed: released",
         "flattened at the hinge", "3 passed", "control lot B-100",
     ):  # fmt: skip
