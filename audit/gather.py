@@ -218,17 +218,21 @@ def clinic_facts(clinic: m.Clinic, *, known_at: datetime | None = None) -> f.Cli
         documents=tuple(whole_place),
         gaps=tuple(gaps),
         corrections=rows.corrections(t),
-        heads=_heads(read),
+        heads=_heads(t),
         known_at=known_at,
     )
 
 
-def _heads(read: _Read) -> tuple[f.LedgerHead, ...]:
+def _heads(t: _Tables) -> tuple[f.LedgerHead, ...]:
+    """The clinic's newest entry known by then, under its name by its newest terms: the register's may change."""
+    read = t.read
     entries = m.Entry.objects.filter(ledger__organisation_id=read.clinic.pk).order_by("-number")
     if read.known_at is not None:
         entries = entries.filter(logged_at__lte=read.known_at)
     newest = entries.first()
-    return (f.LedgerHead(read.clinic.name, newest.number, newest.hash),) if newest else ()
+    terms = max(t.force[m.ClinicTerms], key=lambda r: (r.effective_on, r.pk), default=None)
+    name = terms.name if terms else read.clinic.slug
+    return (f.LedgerHead(name, newest.number, newest.hash),) if newest else ()
 
 
 def day_at(facts: f.ClinicFacts, moment: datetime):

@@ -220,11 +220,16 @@ def why_waiting(s: Situation, work: Work) -> str:
     return ""
 
 
-def way_back(work, lack: str) -> str:
-    """What ends the wait: finish what is lacking, then release and sign."""
-    if work.failed or work.missing or work.biological_missing:
-        return f"{lack}; then a release, and the clinic returns it to use"
-    return "complete the work and its tests, release the unit, and the clinic returns it to use"
+def way_back(work: Work) -> str:
+    """What ends the wait: pass what failed, complete what is missing, release, return to use."""
+    steps = []
+    if work.failed:
+        steps.append(f"pass {', '.join(work.failed)}")
+    if work.missing:
+        steps.append(f"complete {', '.join(work.missing)}")
+    if work.biological_missing:
+        steps.append(f"{work.biological_missing} more negative spore test(s) in a row")
+    return "; then ".join([*steps, "release the unit, and the clinic returns it to use"])
 
 
 def _r5(s: Situation) -> Standing | None:
@@ -233,7 +238,7 @@ def _r5(s: Situation) -> Standing | None:
         if lack:
             day = work.job.row.happened_on
             words = f"work of {day.isoformat()} ({CLASS_WORDS.get(work.repair_class, 'routine')}): {lack}"
-            lifted = f"the technician: {way_back(work, lack)}"
+            lifted = f"the technician: {way_back(work)}"
             return _say(Word.WAITING, "R5", words, day, [evidence_of_job(work)], lifted, work.asked.source)
     return None
 

@@ -55,7 +55,7 @@ def _not_proven(work, lack: str) -> Finding:
         severity=Severity.FORBIDS,
         since=work.job.row.happened_on,
         message=f"work of {day(work.job.row.happened_on)} ({words}): {lack}",
-        way_out=way_back(work, lack),
+        way_out=way_back(work),
         evidence=(evidence_of_job(work),),
         source=work.asked.source,
         owner=COMPANY,
