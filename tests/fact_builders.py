@@ -189,7 +189,8 @@ def job(day, *, tests=("V1",), end="released", reason="planned", class_stated=""
     if signed:
         more.setdefault("signatures", (sign(day), sign(day, "returned to use")))
     checks = tuple(t if isinstance(t, f.VerificationFact) else check(day, t) for t in tests)
-    head = ("visit", "Invented Service", "A. Technician", None, None, reason, "", "", (), class_stated, "")
+    safe = more.pop("make_safe", ("unplugged: done",))
+    head = ("visit", "Invented Service", "A. Technician", None, None, reason, "", "", safe, class_stated, "")
     return f.JobFact(row(day), *head, tests=checks, **more)
 
 

@@ -6,6 +6,7 @@ from . import (
     counters,
     invalid_test,
     loads_while_out,
+    make_safe,
     missed_weeks,
     missing_part,
     not_applicable,
@@ -34,6 +35,7 @@ RULES = [
     ("counters", counters.check),
     ("readings", readings.check),
     ("undecided", undecided.check),
+    ("make-safe", make_safe.check),
     ("missed-weeks", missed_weeks.check),
     ("not-applicable", not_applicable.check),
 ]

@@ -48,6 +48,11 @@ CASES = [
     # rule, facts that raise it, facts that do not
     ("unknown-fit", {"fits": (fit(state="unknown"),)}, {"fits": (fit(state="yes"),)}),
     ("unknown-fit", {"fits": ()}, {"fits": (fit(state="unknown"), fit(state="none", day="2025-01-01"))}),
+    (
+        "make-safe-not-recorded",
+        worked(make_safe=("unplugged before the cover came off: it has no plug",)),
+        worked(make_safe=("cooled down: done", "Unplugged, plug in sight: done")),
+    ),
     ("missing-part", {"fits": (fit(state="missing"),)}, {"fits": (fit(state="none"),)}),
     ("plan-overdue", {"plan": (line(months=5),)}, {"plan": (line(months=6),)}),
     ("no-evidence", {"plan": (line(),), "events": ()}, {"plan": (line(),)}),
