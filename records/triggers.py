@@ -16,19 +16,28 @@ from django.db import connections, router
 REFUSAL = "append-only: a record is never changed or deleted, log a correction instead"
 
 
-def tables() -> list[str]:
-    """The append-only tables: every fact, and the entries of the ledger."""
+def _models() -> dict:
     from records.models import Entry, fact_models
 
-    return sorted([m._meta.db_table for m in fact_models()] + [Entry._meta.db_table])
+    return {m._meta.db_table: m for m in (*fact_models(), Entry)}
 
 
-def _unique_columns(table: str) -> list[str]:
-    return ["id"] if table == "records_entry" else ["id", "ref", "amends_id"]
+def tables() -> list[str]:
+    """The append-only tables: every fact, and the entries of the ledger."""
+    return sorted(_models())
+
+
+def _unique_columns(table: str) -> list[list[str]]:
+    """Every set of columns by which a new row could take an old one's place."""
+    model = _models()[table]
+    alone = [[f.column] for f in model._meta.concrete_fields if f.unique]
+    together = [c.fields for c in model._meta.total_unique_constraints]
+    return alone + [[model._meta.get_field(name).column for name in names] for names in together]
 
 
 def _sqlite_sql(table: str) -> dict[str, str]:
-    clash = " OR ".join(f'EXISTS (SELECT 1 FROM "{table}" WHERE "{c}" = NEW."{c}")' for c in _unique_columns(table))
+    same = (" AND ".join(f'"{c}" = NEW."{c}"' for c in columns) for columns in _unique_columns(table))
+    clash = " OR ".join(f'EXISTS (SELECT 1 FROM "{table}" WHERE {s})' for s in same)
     made = {
         f"{table}_no_{event.lower()}": (
             f'CREATE TRIGGER "{table}_no_{event.lower()}" BEFORE {event} ON "{table}" '

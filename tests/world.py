@@ -159,7 +159,7 @@ def weekly_tests(world: World, weeks: int, unit=None) -> None:
         spore_test(world, TODAY - timedelta(weeks=n), unit=unit)
 
 
-def seal_replaced(world: World, on: date, unit=None):
+def seal_replaced(world: World, on: date, unit=None, request_key=None, paper=""):
     """A planned visit of the company: seal replaced with its lot, readings, tests, release. Returns the visit."""
     unit = unit or world.unit
     line = PlanLine.objects.get(unit=unit, code="replace-seal")
@@ -200,4 +200,7 @@ def seal_replaced(world: World, on: date, unit=None):
         "counters": [{"counter": "cycles", "shown": Decimal(1200)}],
         "conclusion": {"conclusion": "released"},
     }  # fmt: skip
-    return log.log_visit(by=world.people["technician"], request_key=key(), clinic=world.clinic, on=on, jobs=[job])
+    return log.log_visit(
+        by=world.people["technician"], request_key=request_key or key(), clinic=world.clinic, on=on, jobs=[job],
+        paper=paper,
+    )  # fmt: skip

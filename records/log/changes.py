@@ -10,7 +10,17 @@ from django.core.exceptions import FieldDoesNotExist, ValidationError
 from django.db import models
 
 from records import access
-from records.models import BioReading, Clinic, Fact, FailureCase, Voiding, fact_model, fact_models
+from records.models import (
+    BioReading,
+    BioTest,
+    Clinic,
+    Fact,
+    FailureCase,
+    IndicatorLot,
+    Voiding,
+    fact_model,
+    fact_models,
+)
 
 from . import checks
 from .errors import NotYours, Problem, Refused
@@ -80,11 +90,32 @@ def _clean(row: Fact, changes: dict) -> list[Problem]:
             continue
         field = row._meta.get_field(name)
         try:
-            if not field.is_relation:
+            if field.is_relation:
+                problems += _foreign(row, name, value)
+            else:
                 changes[name] = field.clean(value, row)
         except (ValidationError, FieldDoesNotExist) as error:
             problems.append(Problem(name, " ".join(getattr(error, "messages", [str(error)]))))
     return problems
+
+
+def _foreign(row: Fact, name: str, target):
+    """What a corrected row may not point to: another unit's rows, another clinic's, lots that are not known here."""
+    if not isinstance(target, Fact):
+        return
+    if isinstance(target, IndicatorLot):
+        kind = "biological" if isinstance(row, BioTest) else "chemical"
+        asked = checks.indicator_lot(name, target, row.clinic, kind, row.happened_on)
+        yield from (p for p in asked if not p.confirm)
+        return
+    for owner, words in (("unit_id", "unit"), ("clinic_id", "clinic")):
+        mine, its = getattr(row, owner, None), getattr(target, owner, None)
+        if mine is not None and its is not None and mine != its:
+            yield Problem(name, f"That belongs to another {words}. Choose one of its own.")
+            return
+    books = {row.entry.ledger.organisation_id, row.entry.logged_for_id}
+    if getattr(target, "owner_id", None) not in {None, *books}:
+        yield Problem(name, "That is not in your books. Choose one that is.")
 
 
 def correct(*, by, request_key, row: Fact, changes: dict, reason: str):
@@ -142,7 +173,7 @@ def _reopen(s, row: Fact) -> None:
     if isinstance(row, BioReading) and row.test == "growth":
         open_case(s, "biological", row.bio_test, row.known_on)
     kind = {"airremovaltest": "air removal", "leaktest": "air leak"}.get(row._meta.model_name)
-    if kind and row.result == "fail" and not FailureCase.objects.filter(opened_by=row.origin).exists():
+    if kind and row.result == "fail" and not FailureCase.objects.in_force().filter(opened_by=row.origin).exists():
         case = FailureCase(clinic=row.clinic, unit=row.unit, kind=kind, opened_by=row.origin)
         case.happened_on, case.zone = row.happened_on, row.zone
         s.add(case)

@@ -131,7 +131,7 @@ def _own_test(bio_test, clinic):
 
 def open_case(s, kind: str, failing, on) -> FailureCase | None:
     """A failure case for the failing fact, unless it has one."""
-    if failing.pk and FailureCase.objects.filter(opened_by=failing.origin).exists():
+    if failing.pk and FailureCase.objects.in_force().filter(opened_by=failing.origin).exists():
         return None
     case = FailureCase(clinic=failing.clinic, unit=failing.unit, kind=kind, opened_by=failing.origin)
     case.happened_on, case.zone = on, failing.zone

@@ -14,6 +14,7 @@ from records.models import (
     Clinic,
     ClinicTerms,
     Closure,
+    Entry,
     KnownGap,
     LocalDuty,
     Membership,
@@ -48,17 +49,25 @@ def _open(model, by, request_key, slug, name, effective_on, role, terms):
     if terms:
         checks.stop_on(_terms_problems(terms))
     with transaction.atomic():
+        checks.stop_on(_taken(Organisation.objects.filter(slug=slug).exclude(pk__in=model.objects.all()).first()))
         organisation, _ = model.objects.get_or_create(slug=slug, defaults={"name": name})
         what = f"open {model._meta.verbose_name}"
         with submission(organisation, by, request_key, what, inputs) as s:
             if s.repeated:
                 return organisation
+            checks.stop_on(_taken(organisation))
             by.signed()
             span = {"effective_on": effective_on, "happened_on": _happened(effective_on)}
             s.add(Membership(organisation=organisation, person=by.person, role=role, **span))
             if terms:
                 s.add(ClinicTerms(clinic=organisation, name=name, **span, **terms))
         return organisation
+
+
+def _taken(organisation):
+    """Opening makes the account its manager, so it is done once: never a way into an organisation that is there."""
+    if organisation is not None and Entry.objects.filter(ledger__organisation=organisation).exists():
+        yield Problem("slug", f"The short name “{organisation.slug}” is taken. Choose another one.")
 
 
 def _terms_problems(terms):

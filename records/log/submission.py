@@ -106,6 +106,7 @@ def header(entry: Entry) -> dict:
         "what": entry.what,
         "request_key": str(entry.request_key),
         "content": entry.content,
+        "account": str(entry.account.ref),
         "logged_at": canon.render_value(entry.logged_at),
         "logged_by": canon.render_target(entry.logged_by),
         "logged_for": canon.render_target(entry.logged_for) if entry.logged_for else None,

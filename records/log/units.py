@@ -139,16 +139,13 @@ def log_counter(*, by, request_key, clinic, unit, counter, shown, on, at=None, o
     """A counter as shown. Lower than before needs an offset or a reason; None repeats the last offset."""
     rights = checks.rights_or_refuse(by, clinic)
     zone = checks.zone_of(clinic)
-    offset = checks.offset_or_last(unit, counter, offset, on)
-    checks.stop_on(
-        [
-            *checks.unit_of_clinic("unit", unit, clinic),
-            *checks.not_in_future("on", on, at, zone),
-            *checks.counter_forward("shown", unit, counter, shown, offset, offset_reason, on),
-        ]
-    )
     fields = {"counter": counter, "shown": shown, "offset": offset, "offset_reason": offset_reason}
     inputs = {"unit": unit, "on": on, "at": at, **fields}
+    fields["offset"] = offset = checks.offset_or_last(unit, counter, offset, on)
+    problems = [*checks.unit_of_clinic("unit", unit, clinic), *checks.not_in_future("on", on, at, zone)]
+    problems += checks.counter_forward("shown", unit, counter, shown, offset, offset_reason, on)
+    if not answered(by, request_key):
+        checks.stop_on(problems)
     with submission(clinic, by, request_key, "counter reading", inputs, logged_for=rights.company) as s:
         if s.repeated:
             return s.first(CounterReading)

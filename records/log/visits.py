@@ -23,7 +23,7 @@ from records.models import (
 
 from . import checks
 from .errors import Problem
-from .submission import submission
+from .submission import answered, submission
 
 LEAVES = {
     "outcomes": TaskOutcome,
@@ -208,7 +208,8 @@ def log_visit(
         problems += _job_problems(f"jobs.{n}", job, ground)
     if at and departed_at and departed_at < at:
         problems.append(Problem("departed_at", "The departure lies before the arrival. Check both times."))
-    checks.stop_on(problems, confirmed)
+    if not answered(by, request_key):
+        checks.stop_on(problems, confirmed)
     inputs = {"on": on, "at": at, "departed_at": departed_at, "servicer": servicer, "technician": technician}
     inputs |= {"report_number": report_number, "jobs": jobs}
     entry = {"logged_for": rights.company, "paper": paper, "written_at": written_at}

@@ -17,7 +17,7 @@ from tests import world as made
 
 pytestmark = pytest.mark.django_db
 
-BEYOND_GATHER = 12
+BEYOND_GATHER = 8
 INSIDERS = (*made.CLINIC_ROLES, *made.COMPANY_ROLES)
 OUTSIDERS = ("other-coordinator", "other-dispatcher", "nobody")
 
@@ -299,6 +299,12 @@ def test_pages_carry_no_script_and_no_style_of_their_own(client, world):
         assert not re.search(r"<script|<style|\sstyle=|\son\w+=", html), name
 
 
+def test_a_page_from_paper_says_so_once_a_job(client, world):
+    made.seal_replaced(world, date(2026, 2, 3), paper="Service book, page 7")
+    seen = text_of(get(signed_in(client, world, "technician"), "unit", world.clinic.slug, world.unit.ref))
+    assert seen.count("transcribed from paper: Service book, page 7") == 1
+
+
 # ------------------------------------------------------------------------------------------------ days
 
 
@@ -395,6 +401,16 @@ def test_the_company_page_lists_units_and_filters_by_the_address(client):
     assert 'value="unit"' in page.content.decode()
     assert re.search(r'<option value="Out of service" selected', page.content.decode())
     assert "Stranger" not in text_of(get(client, "company", "keepers"))
+
+
+def test_a_clinic_without_a_listed_unit_is_named_and_not_passed_over(client, world):
+    empty = made.clinic_of(world.people["coordinator"], "empty", "Empty Clinic")
+    log.log_agreement(
+        by=world.people["coordinator"], request_key=made.key(), clinic=empty, company=world.company,
+        effective_on=made.BEGIN,
+    )  # fmt: skip
+    seen = text_of(get(signed_in(client, world, "dispatcher"), "company", "keepers"))
+    assert "No unit is listed yet for Empty Clinic" in seen
 
 
 def test_choices_that_do_not_exist_are_told_and_never_a_fault(client, world):

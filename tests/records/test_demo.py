@@ -298,7 +298,7 @@ def fresh_demo(tmp_path_factory):
     done = subprocess.run(
         [sys.executable, "manage.py", "demo", "--no-serve"],
         cwd=settings.BASE_DIR,
-        env={**os.environ, "STANDING_DATA": str(folder), "PYTHONHASHSEED": "7"},
+        env={**os.environ, "STANDING_DATABASE": "sqlite", "STANDING_DATA": str(folder), "PYTHONHASHSEED": "7"},
         capture_output=True,
         text=True,
         timeout=180,

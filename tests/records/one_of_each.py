@@ -1,0 +1,90 @@
+"""At least one row of every kind of fact, logged through the writers into the small world."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+from decimal import Decimal
+
+from records import log
+from records import models as m
+from records.log.submission import submission
+from tests import world as build
+
+DAY = build.TODAY - timedelta(days=7)
+
+
+def log_one_of_each(world, folder) -> None:
+    """`folder` takes the bytes of the attached paper."""
+    from django.test import override_settings
+
+    _service(world)
+    _monitoring(world)
+    _organisation(world)
+    _books(world)
+    with override_settings(BLOBS_DIR=folder):
+        log.log_document(
+            **_by(world), kind="procedure", title="Invented procedure", valid_from=DAY, on=DAY,
+            filename="procedure.txt", content=b"invented",
+        )  # fmt: skip
+    log.void(by=world.people["coordinator"], request_key=build.key(), row=m.Load.objects.get(), reason="wrong unit")
+
+
+def _by(world, role="coordinator"):
+    return {"by": world.people[role], "request_key": build.key(), "clinic": world.clinic}
+
+
+def _service(world) -> None:
+    visit = build.seal_replaced(world, DAY)
+    job = {
+        "unit": world.unit, "reason": "breakdown", "contamination": "not declared",
+        "conclusion": {"conclusion": "released"},
+    }  # fmt: skip
+    log.log_visit(
+        **_by(world, "technician"), on=DAY + timedelta(days=1), jobs=[job], at=build.NOW - timedelta(hours=150),
+        departed_at=build.NOW - timedelta(hours=149),
+    )  # fmt: skip
+    assert visit.jobs.count() == 1
+
+
+def _monitoring(world) -> None:
+    build.spore_test(world, DAY, test="growth")
+    case = m.FailureCase.objects.get()
+    on = DAY + timedelta(days=2)
+    log.log_follow_up(**_by(world), case=case, action="retest", what="repeat it", on=on, done_on=on, outcome="done")
+    strip = log.log_chemical(**_by(world), unit=world.unit, on=DAY, type=5, result="pass")
+    who = {"by": world.people["coordinator"], "request_key": build.key()}
+    log.correct(**who, row=strip, changes={"type": 6}, reason="misread")
+    log.log_air_removal(**_by(world), unit=world.unit, on=DAY, result="pass")
+    log.log_leak(
+        **_by(world), unit=world.unit, on=DAY, rise=Decimal("0.5"), unit_of_measure="kPa", minutes=Decimal(10)
+    )
+    log.log_load(
+        **_by(world), unit=world.unit, on=DAY, cycle_number="1", program="wrapped", decision="released", reason="ok"
+    )
+
+
+def _organisation(world) -> None:
+    log.log_local_duty(
+        **_by(world), effective_on=DAY, duty="biological-test", every="rolling-days", count=7, source="own rule"
+    )
+    log.log_closure(**_by(world), from_on=DAY, to_on=DAY, why="holiday")
+    log.log_gap(**_by(world), from_on=DAY, to_on=DAY, what="paper log", why="lost in a move")
+    viewer = m.Membership.objects.get(person=world.people["viewer"].person)
+    who = {"by": world.people["coordinator"], "request_key": build.key()}
+    log.end_membership(**who, membership=viewer, effective_on=build.TODAY, reason="left")
+    extra = log.log_agreement(**_by(world), company=world.other_company, effective_on=DAY)
+    who["request_key"] = build.key()
+    log.end_agreement(**who, agreement=extra, effective_on=build.TODAY, reason="not needed")
+
+
+def _books(world) -> None:
+    who = {"by": world.people["dispatcher"], "owner": world.company}
+    part = log.log_part(**who, request_key=build.key(), name="Invented seal", component="seal")
+    log.log_part_lot(**who, request_key=build.key(), part=part, receipt_lot="R-1", on=DAY, expiry=date(2027, 1, 1))
+    with submission(world.company, world.people["dispatcher"], build.key(), "unit model", {}) as s:
+        s.add(
+            m.UnitModel(
+                owner=world.company.organisation_ptr, maker="Invented Works", name="Cassette Two",
+                equipment_type="cassette", chamber_litres=Decimal("2.0"), happened_on=DAY,
+            )
+        )  # fmt: skip
