@@ -98,15 +98,16 @@ def store(rows: list[Standing]) -> None:
 
 
 def stale(clinics: Iterable[m.Clinic], day: date) -> list[m.Clinic]:
-    """The clinics whose stored standings are missing or no longer right; two queries."""
+    """The clinics with units whose stored standings are missing or no longer right; three queries."""
     clinics = list(clinics)
+    with_units = set(m.Placement.objects.filter(clinic__in=clinics).values_list("clinic_id", flat=True))
     heads = dict(m.Ledger.objects.filter(organisation__in=clinics).values_list("organisation_id", "number"))
     fresh = set(
         Standing.objects.filter(clinic__in=clinics, as_of=day, rules=rules_digest())
         .values_list("clinic_id", "ledger_number")
         .distinct()
     )
-    return [c for c in clinics if c.pk in heads and (c.pk, heads[c.pk]) not in fresh]
+    return [c for c in clinics if c.pk in with_units and (c.pk, heads.get(c.pk)) not in fresh]
 
 
 def refresh(clinics: Iterable[m.Clinic], day: date, at_most: int | None = None) -> list[m.Clinic]:

@@ -13,7 +13,7 @@ from django.utils.safestring import mark_safe
 
 from audit.binder import words
 from audit.judgement import Word
-from audit.views.proof import Proofs
+from audit.proofs import Proofs
 
 register = template.Library()
 
@@ -58,6 +58,19 @@ def plain_day(value: date | None) -> str:
 def said(text: str) -> str:
     """A sentence of judgement for the screen: ISO days in it read as on paper, first letter large."""
     return words.first_upper(_ISO.sub(_written, str(text or "")))
+
+
+@register.filter
+def mid(text: str) -> str:
+    """The same in the middle of a sentence: the first letter stays as it is."""
+    return _ISO.sub(_written, str(text or ""))
+
+
+@register.filter
+def packs(recall: str) -> str:
+    """What is said of packs after a failure, as a sentence of its own."""
+    text = mid(recall)
+    return words.first_upper(text if text.startswith(("recall", "no recall")) else f"packs: {text}")
 
 
 def _written(match: re.Match) -> str:
@@ -145,13 +158,17 @@ def record_link(context, fact, text: str = "record") -> str:
 
 
 @register.simple_tag
-def flags(fact) -> str:
-    """What a reader must know of how a row came in: late, from paper, corrected."""
+def flags(fact, parent=None) -> str:
+    """What a reader must know of how a row came in: late, from paper, corrected.
+
+    A part of the same entry as `parent`, beside which it stands, came in the same way: that is not said again.
+    """
     row = fact.row
+    told = parent is not None and parent.row.number == row.number
     found = []
-    if row.late:
+    if row.late and not told:
         found.append(f"late entry, logged {words.day(row.logged_at.date())}")
-    if row.paper:
+    if row.paper and not told:
         found.append(f"transcribed from paper: {row.paper}")
     if row.corrected:
         found.append("corrected since")

@@ -31,7 +31,8 @@ def company_page(request, slug: str):
     chosen = StandingFilter(request.GET, queryset=rows, clinics=clinics, today=today)
     table = StandingTable(chosen.qs, today=today)
     RequestConfig(request, paginate={"per_page": PER_PAGE, "silent": True}).configure(table)
-    counts = Counter(rows.values_list("word", flat=True))
+    found = list(rows.values_list("clinic_id", "word"))
+    counts, judged = Counter(word for _, word in found), {clinic_id for clinic_id, _ in found}
     context = {
         "company": company,
         "clinics": clinics,
@@ -40,6 +41,7 @@ def company_page(request, slug: str):
         "counts": [(w.value, counts[w.value]) for w in Word if counts[w.value]],
         "total": counts.total(),
         "query": _without(request, "word", "page"),
+        "without": [c for c in clinics if c.pk not in judged],
         "filtered": any(request.GET.get(name) for name in chosen.filters),
         "today": today,
     }

@@ -12,11 +12,11 @@ from audit.evaluate import evaluate
 from audit.facts import ClinicFacts
 from audit.gather import clinic_facts
 from audit.judgement import ClinicJudgement
+from audit.proofs import proofs_of
 from records import access
 from records.models import Clinic
 
 from .days import asked_day, today_of
-from .proof import proofs_of
 
 
 @dataclass(frozen=True, slots=True)
