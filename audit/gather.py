@@ -12,11 +12,11 @@ from functools import cached_property
 from zoneinfo import ZoneInfo
 
 from records import models as m
+from records.late import is_late
 
 from . import facts as f
 from . import gather_rows as rows
 from . import versions
-from .late import is_late
 
 
 class _Read:

@@ -2,20 +2,12 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
-from zoneinfo import ZoneInfo
-
 import django_tables2 as tables
 from django.urls import reverse
 from django.utils.html import format_html, format_html_join
 
+from records.late import is_late
 from records.models import Entry, Visit, fact_models
-
-# Dated when they take effect, so that being written later than that says nothing.
-NEVER_LATE = frozenset({
-    "clinicterms", "localduty", "membership", "agreement", "planline", "position", "fit", "placement", "unit",
-    "document", "knowngap", "voiding",
-})  # fmt: skip
 
 
 class EntryTable(tables.Table):
@@ -24,7 +16,7 @@ class EntryTable(tables.Table):
     number = tables.Column("Entry", attrs={"td": {"class": "number"}, "th": {"class": "number"}})
     happened = tables.Column("Happened", empty_values=(), orderable=False)
     what = tables.Column("What", orderable=False)
-    logged_at = tables.DateTimeColumn(verbose_name="Recorded", format="Y-m-d H:i")
+    logged_at = tables.DateTimeColumn(verbose_name="Recorded", format="j M Y, H:i")
     logged_by = tables.Column("By", orderable=False)
     remarks = tables.Column("Remarks", empty_values=(), orderable=False)
 
@@ -37,7 +29,7 @@ class EntryTable(tables.Table):
 
     def __init__(self, *args, clinic, **kwargs):
         super().__init__(*args, **kwargs)
-        self.clinic, self.rows_of, self.zone = clinic, {}, "UTC"
+        self.clinic, self.rows_of = clinic, {}
         for column in self.columns:
             # Each cell says what it is where the table is stacked on a narrow screen.
             attrs = dict(column.column.attrs)
@@ -48,7 +40,7 @@ class EntryTable(tables.Table):
 
     def render_happened(self, record):
         row = self._first(record)
-        return row.happened_on.isoformat() if row else "—"
+        return said_day(row.happened_on) if row else "—"
 
     def render_what(self, record, value):
         row = self._first(record)
@@ -65,7 +57,7 @@ class EntryTable(tables.Table):
         row = self._first(record)
         if record.paper:
             said.append(f"historic, from paper: {record.paper}")
-        elif row is not None and not row.amends_id and recorded_late(row, record, self.zone):
+        elif row is not None and not row.amends_id and is_late(row, record.written_at):
             said.append("recorded late")
         if row is not None and row.amends_id:
             said.append(f"correction: {row.amend_reason}")
@@ -74,26 +66,18 @@ class EntryTable(tables.Table):
         return format_html_join("; ", "{}", ((s,) for s in said))
 
 
+def said_day(day) -> str:
+    """A day as people write it: 4 Mar 2026."""
+    return f"{day.day} {day:%b %Y}"
+
+
 def _address(clinic, row) -> str:
     if isinstance(row, Visit):
         return reverse("visit", args=[clinic.slug, row.origin])
     return reverse("record", args=[clinic.slug, row._meta.model_name, row.origin])
 
 
-def recorded_late(row, entry, zone: str) -> bool:
-    """True when written after the end of the next working day (Monday to Friday, no holidays) after it happened.
-
-    What is known later than it happened counts from the day it was known. Common practice, no source.
-    """
-    if row._meta.model_name in NEVER_LATE:
-        return False
-    next_day = (getattr(row, "known_on", None) or row.happened_on) + timedelta(days=1)
-    while next_day.weekday() >= 5:
-        next_day += timedelta(days=1)
-    return entry.written_at.astimezone(ZoneInfo(zone)).date() > next_day
-
-
-def with_rows(table: EntryTable, zone: str) -> None:
+def with_rows(table: EntryTable) -> None:
     """Fetch the facts of the entries on this page of the table: one query a kind of fact."""
     entries = [row.record.pk for row in table.page.object_list]
     found: dict[int, list] = {}
@@ -104,4 +88,3 @@ def with_rows(table: EntryTable, zone: str) -> None:
         for row in rows:
             found.setdefault(row.entry_id, []).append(row)
     table.rows_of = {entry: sorted(rows, key=lambda r: r.line) for entry, rows in found.items()}
-    table.zone = zone

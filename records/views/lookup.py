@@ -24,7 +24,7 @@ def entries(request, ground):
     found = Entry.objects.filter(ledger__organisation_id=ground.clinic.pk).order_by("-number")
     table = EntryTable(found.select_related("logged_by", "logged_for"), clinic=ground.clinic)
     RequestConfig(request, paginate={"per_page": 25, "silent": True}).configure(table)
-    with_rows(table, ground.zone)
+    with_rows(table)
     return render(request, "records/entries.html", {"clinic": ground.clinic, "table": table})
 
 

@@ -10,6 +10,7 @@ from django.db import models
 
 from records import access
 from records.models import Fact, Voiding
+from records.tables import said_day
 
 HIDDEN = frozenset({"id", "ref", "origin", "entry", "line", "amends", "amend_reason", "zone", "clinic"})
 
@@ -39,9 +40,10 @@ def _plain(value, zone: str) -> str:
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, datetime):
-        return f"{value.astimezone(ZoneInfo(zone)):%Y-%m-%d %H:%M} ({zone})"
+        local = value.astimezone(ZoneInfo(zone))
+        return f"{said_day(local)}, {local:%H:%M} ({zone})"
     if isinstance(value, date):
-        return value.isoformat()
+        return said_day(value)
     if isinstance(value, Decimal):
         return trimmed(value)
     if isinstance(value, list):

@@ -149,7 +149,7 @@ def test_no_growth_before_the_labels_hours_is_asked_about(at, world):
     page = text_of(answer)
     assert answer.status_code == 422 and Entry.objects.count() == before
     assert "at least 24 h" in page and "read it again later" in page and "L-4711" in page
-    assert "2026-03-17 07:00" in page  # ready a day after 12:00 UTC, which is 07:00 in Chicago
+    assert "17 Mar 2026, 07:00" in page  # ready a day after 12:00 UTC, which is 07:00 in Chicago
     answer = at.send("read-bio", test.ref, data=form_of(answer) | {"confirmed": "read-early"})
     assert answer.status_code == 302 and Entry.objects.count() == before + 1
 

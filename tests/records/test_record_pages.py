@@ -123,7 +123,7 @@ def test_a_full_visit_is_recorded_and_its_report_has_the_servicing_record_fields
     assert answer.url == at.address("visit", visit.ref)
     page = text_of(at.open("visit", visit.ref))
     for words in (
-        "Invented Works Cassette Two", "serial INV-Unit 1", "2026-03-16", "Pat Technician, Keepers",
+        "Invented Works Cassette Two", "serial INV-Unit 1", "16 Mar 2026", "Pat Technician, Keepers",
         "Replace cassette seal: done",
         "flattened", "as found 134.6 °C", "Lot: S-9", "V1 function cycle", "cycles: 1234", "no drain fitted",
         "released",

@@ -1,4 +1,4 @@
-"""Whether an entry was written late: after the end of the next working day after it happened. Pure.
+"""Whether an entry was written late: after the end of the next working day after it happened.
 
 Working days are Monday to Friday here; public holidays are not subtracted, so an entry is sooner called late than
 later. Source: common practice, no source.
