@@ -7,7 +7,7 @@ from audit.binder.open_items import SINCE_BEFORE, findings_table
 from audit.binder.scope import Scope, UnitScope
 from audit.binder.sections import Block, Cell, Column, KeyValues, Paragraph, Section, StandingBox, Table
 from audit.binder.service import job_sections
-from audit.binder.words import NO_RECORD, OUTRANKED, day, days, labelled, lines, number
+from audit.binder.words import NO_RECORD, OUTRANKED, dated, day, days, labelled, lines, number
 from audit.facts import in_order
 from audit.judgement import Clock, State
 
@@ -52,11 +52,11 @@ def standing_box(scope: Scope, unit: UnitScope) -> Block:
     pairs = (
         ("Since", Cell(SINCE_BEFORE if standing.since is None else day(standing.since))),
         ("Holds until", Cell(day(standing.holds_until, "something new is logged"))),
-        ("Lifted by", Cell(standing.lifted_by or "nobody needs to")),
+        ("Lifted by", Cell(dated(standing.lifted_by) or "nobody needs to")),
         ("Proof", Cell(scope.told(standing.proof) or NO_RECORD)),
         ("Rule", Cell(lines(standing.rule, labelled("Source", str(standing.source or ""))))),
     )
-    return StandingBox(standing.word.value, standing.reason, pairs, f"As of {day(scope.as_of)}. {OUTRANKED}")
+    return StandingBox(standing.word.value, dated(standing.reason), pairs, f"As of {day(scope.as_of)}. {OUTRANKED}")
 
 
 def _clock_row(scope: Scope, clock: Clock) -> tuple[Cell, ...]:
@@ -66,10 +66,10 @@ def _clock_row(scope: Scope, clock: Clock) -> tuple[Cell, ...]:
     counts_from = clock.counts_from
     worst = clock.state in (State.OVERDUE, State.NO_EVIDENCE)
     return (
-        Cell(lines(clock.title, clock.note)),
+        Cell(lines(clock.title, dated(clock.note))),
         Cell(lines(clock.state.value, overdue), strong=worst),
         Cell(due),
-        Cell(counts_from.text if counts_from else NO_RECORD),
+        Cell(dated(counts_from.text) if counts_from else NO_RECORD),
         Cell(lines(clock.rule, str(clock.source))),
         scope.evidence((counts_from,) if counts_from else ()),
     )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from audit.binder.scope import Scope
 from audit.binder.sections import Cell, Column, KeyValues, Section, Table
-from audit.binder.words import day, span
+from audit.binder.words import day, how_often, span
 
 _WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 
@@ -80,7 +80,7 @@ def _local_duties(scope: Scope) -> Table:
     rows = tuple(
         (
             Cell(duty.duty.replace("-", " ")),
-            Cell(f"{duty.every.replace('-', ' ')} ({duty.count})" if duty.count else duty.every),
+            Cell(how_often(duty.every, duty.count)),
             Cell(day(duty.effective_on)),
             Cell(duty.source),
             scope.proof(duty),

@@ -14,7 +14,7 @@ from audit.binder.sections import (
     Table,
     TimelineStep,
 )
-from audit.binder.words import NO_RECORD, counted, day, first_upper, labelled, lines
+from audit.binder.words import NO_RECORD, counted, dated, day, first_upper, labelled, lines
 from audit.judgement import Case, LookBack, Step
 
 
@@ -31,11 +31,11 @@ def _step(scope: Scope, step: Step) -> TimelineStep:
     return TimelineStep(
         step.state,
         when,
-        step.title,
+        dated(step.title),
         tuple(
             text
             for text in (
-                step.note,
+                dated(step.note),
                 labelled("Evidence", rests_on) or "Evidence: " + NO_RECORD,
                 f"Source: {step.source}",
             )
@@ -92,7 +92,7 @@ def _affected(scope: Scope, look_back: LookBack) -> Table:
     columns = (Column("Kind", 14), Column("What is in doubt", 60), Column("Rows", 17))
     kinds = (("load", look_back.loads), ("reading", look_back.readings), ("part", look_back.parts))
     rows = tuple(
-        (Cell(kind), Cell(each.text), scope.evidence((each,))) for kind, several in kinds for each in several
+        (Cell(kind), Cell(dated(each.text)), scope.evidence((each,))) for kind, several in kinds for each in several
     )
     after = f"after {day(look_back.after)}" if look_back.after else "with no good proof before it"
     caption = f"Look-back: {after}, up to and with {day(look_back.to)}: {counted(len(look_back.loads), 'load')}"
@@ -100,7 +100,9 @@ def _affected(scope: Scope, look_back: LookBack) -> Table:
 
 
 def _look_back(scope: Scope, look_back: LookBack) -> tuple[Block, ...]:
-    words = lines(labelled("Last good proof", look_back.after_text), labelled("Not known", look_back.unlogged))
+    words = lines(
+        labelled("Last good proof", dated(look_back.after_text)), labelled("Not known", dated(look_back.unlogged))
+    )
     return (_affected(scope, look_back), *((Paragraph(words, "small"),) if words else ()))
 
 
@@ -124,7 +126,7 @@ def failure_sections(scope: Scope, unit: UnitScope) -> tuple[Section, ...]:
     return tuple(
         Section(
             f"{unit.indicators}-failure-{n}",
-            f"Failure {n} of {unit.label}: {first_upper(case.title)}",
+            f"Failure {n} of {unit.label}: {first_upper(dated(case.title))}",
             3,
             _case_blocks(scope, unit, case),
         )

@@ -7,7 +7,7 @@ from collections import defaultdict
 from audit.binder.failures import failure_sections
 from audit.binder.scope import Scope, UnitScope
 from audit.binder.sections import Cell, Column, Paragraph, Section, Strip, StripWeek, Table
-from audit.binder.words import counted, day, labelled, lines, month, number, span
+from audit.binder.words import counted, dated, day, labelled, lines, month, number, span
 from audit.facts import BioReadingFact, BioTestFact, LotFact
 
 # Mark, result of a week, meaning. The mark is a letter, so that the strip reads without any shade.
@@ -38,12 +38,38 @@ def strip_blocks(scope: Scope, unit: UnitScope) -> tuple:
     caption = f"Weeks from {day(weeks[0].start)} to {day(weeks[-1].end)}, each under the day it starts on"
     reach = ()
     if weeks[0].start > scope.from_on:
-        reach = (
-            Paragraph(f"The strip starts on {day(weeks[0].start)}; earlier tests are in the table below.", "small"),
-        )
+        earlier = any(t.row.happened_on < weeks[0].start for t in scope.inside(unit.facts.bio_tests))
+        also = "; earlier tests are in the table below." if earlier else "; no test of the period is earlier."
+        reach = (Paragraph(f"The strip starts on {day(weeks[0].start)}{also}", "small"),)
     used = {cell.result for cell in cells}
     legend = tuple(entry for entry in LEGEND if entry[1] in used)
     return (Strip(caption, cells, legend), *reach, _noted(scope, weeks))
+
+
+def _runs(weeks) -> list[list]:
+    """Neighbouring weeks of which the same is known, together; a week with a test stands by itself."""
+    runs: list[list] = []
+    for week in weeks:
+        last = runs[-1][-1] if runs else None
+        next_to = last is not None and (week.start - last.end).days == 1
+        same = next_to and (week.result, week.note) == (last.result, last.note)
+        if same and not week.tests and not last.tests:
+            runs[-1].append(week)
+        else:
+            runs.append([week])
+    return runs
+
+
+def _run_row(scope: Scope, run: list) -> tuple[Cell, ...]:
+    first, last = run[0], run[-1]
+    many = f"{len(run)} weeks" if len(run) > 1 else ""
+    known = lines(dated(first.note), *(dated(e.text) for e in first.tests))
+    return (
+        Cell(lines(span(first.start, last.end), many)),
+        Cell(first.result, strong=first.result in ("missed", "failed")),
+        Cell(known or "no test on record"),
+        scope.evidence(first.tests),
+    )
 
 
 def _noted(scope: Scope, weeks) -> Table:
@@ -53,16 +79,8 @@ def _noted(scope: Scope, weeks) -> Table:
         Column("What is known of it", 50),
         Column("Rows", 17),
     )
-    rows = tuple(
-        (
-            Cell(span(w.start, w.end)),
-            Cell(w.result, strong=w.result in ("missed", "failed")),
-            Cell(lines(w.note, *(e.text for e in w.tests)) or "no test on record"),
-            scope.evidence(w.tests),
-        )
-        for w in weeks
-        if w.result not in ("passed", "before", "open")
-    )
+    noted = [week for week in weeks if week.result not in ("passed", "before", "open")]
+    rows = tuple(_run_row(scope, run) for run in _runs(noted))
     return Table("Weeks other than tested", columns, rows, "Every week that is over was tested.")
 
 
@@ -99,7 +117,7 @@ def _cycle(test: BioTestFact) -> str:
 
 
 def _test_row(scope: Scope, test: BioTestFact, verdict) -> tuple[Cell, ...]:
-    says = lines(verdict.verdict, verdict.reason) if verdict else "not judged"
+    says = lines(verdict.verdict, dated(verdict.reason)) if verdict else "not judged"
     weighs = verdict is not None and verdict.verdict in ("failed", "invalid")
     return (
         Cell(day(test.row.happened_on)),

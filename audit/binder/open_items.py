@@ -6,7 +6,7 @@ from datetime import date
 
 from audit.binder.scope import Scope, UnitScope
 from audit.binder.sections import Cell, Column, Paragraph, Section, Table
-from audit.binder.words import OUTRANKED, day, first_upper, lines
+from audit.binder.words import OUTRANKED, dated, day, first_upper, lines
 from audit.judgement import Finding, Severity
 
 SINCE_BEFORE = "since before the first record"
@@ -30,8 +30,8 @@ def _row(scope: Scope, where: Cell, finding: Finding) -> tuple[Cell, ...]:
         where,
         Cell(first_upper(finding.severity.value), strong=forbids),
         Cell(since(finding.since)),
-        Cell(lines(finding.message, source)),
-        Cell(finding.way_out),
+        Cell(lines(dated(finding.message), source)),
+        Cell(dated(finding.way_out)),
         Cell(finding.owner or "not named"),
         scope.evidence(finding.evidence),
     )
@@ -63,7 +63,7 @@ def _standing_row(scope: Scope, unit: UnitScope) -> tuple[Cell, ...]:
     return (
         unit.link(),
         Cell(standing.word.value, strong=True),
-        Cell(standing.reason),
+        Cell(dated(standing.reason)),
         Cell(since(standing.since)),
         Cell(day(standing.holds_until, "until something is logged")),
         scope.evidence(standing.proof),

@@ -7,6 +7,7 @@ from dataclasses import dataclass, fields, is_dataclass
 from datetime import date
 
 from audit.binder.sections import Cell
+from audit.binder.words import dated
 from audit.facts import ClinicFacts, Row, UnitFacts, unit_by_day
 from audit.judgement import ClinicJudgement, Evidence, UnitJudgement
 from audit.situation import clinic_by_day
@@ -99,7 +100,7 @@ class Scope:
 
     def told(self, evidence: Iterable[Evidence]) -> str:
         """Evidence in a sentence: what each row says and which row it is."""
-        return "\n".join(f"{each.text} [{self.row(each.ref)}]" for each in evidence)
+        return "\n".join(f"{dated(each.text)} [{self.row(each.ref)}]" for each in evidence)
 
 
 def scope(facts: ClinicFacts, judgement: ClinicJudgement, from_on: date, to_on: date) -> Scope:

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import re
 from datetime import UTC, date, datetime
 from decimal import Decimal
 
 NO_RECORD = "no record found"
 OUTRANKED = "Local codes, the maker's instructions and licensed practice outrank this answer."
+
+# A day as judgement writes it; not a part of a longer number, word or path, nor a lot or a serial number.
+_ISO_DAY = re.compile(r"(?<!lot )(?<!serial )(?<!number )(?<!cycle )(?<![\w./-])(\d{4})-(\d{2})-(\d{2})(?![\w/-])")
 
 _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
@@ -38,6 +42,28 @@ def day(value: date | None, none: str = "no day on record") -> str:
 def span(from_on: date, to_on: date) -> str:
     """Two days, both inclusive."""
     return f"{day(from_on)} to {day(to_on)}"
+
+
+def dated(sentence: str) -> str:
+    """The sentence with its ISO days (2026-03-09) in the words of `day`; what is no day stays as it is.
+
+    For sentences of the judgement only: a lot or a serial as printed on a plate must never pass through here.
+    """
+
+    def spoken(found: re.Match) -> str:
+        try:
+            return day(date(*(int(part) for part in found.groups())))
+        except ValueError:
+            return found.group()
+
+    return _ISO_DAY.sub(spoken, sentence)
+
+
+def how_often(every: str, count: int) -> str:
+    """A frequency kind of `audit.regimes` in words; `count` is days for "rolling-days" and says nothing else."""
+    if every == "rolling-days":
+        return "every day" if count == 1 else f"every {count} days"
+    return f"once in each {every.replace('-', ' ')}"
 
 
 def month(value: date) -> str:
