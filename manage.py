@@ -9,7 +9,12 @@ def main() -> None:
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "audit.site.settings")
     from django.core.management import execute_from_command_line
 
-    execute_from_command_line(sys.argv)
+    try:
+        execute_from_command_line(sys.argv)
+    except BrokenPipeError:
+        # Whoever read our output has gone (`| head`): nothing to say, and nobody to say it to.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        sys.exit(141)
 
 
 if __name__ == "__main__":

@@ -7,7 +7,7 @@ from audit.binder.open_items import SINCE_BEFORE, findings_table
 from audit.binder.scope import Scope, UnitScope
 from audit.binder.sections import Block, Cell, Column, KeyValues, Paragraph, Section, StandingBox, Table
 from audit.binder.service import job_sections
-from audit.binder.words import NO_RECORD, OUTRANKED, dated, day, days, labelled, lines, number
+from audit.binder.words import NO_RECORD, OUTRANKED, dated, day, days, labelled, lines, number, unit_title
 from audit.facts import in_order
 from audit.judgement import Clock, State
 
@@ -150,14 +150,14 @@ def _papers(scope: Scope, unit: UnitScope) -> tuple[Block, ...]:
 def unit_sections(scope: Scope, unit: UnitScope) -> tuple[Section, ...]:
     """The chapter and its parts."""
     findings = unit.judgement.findings if unit.judgement else ()
-    items = [(Cell("this unit"), finding) for finding in findings]
+    items = [(None, finding) for finding in findings]
     jobs = scope.inside(unit.facts.jobs)
     intro = Paragraph(
         f"Its spore tests and failures are in the indicator record. Jobs in the period: {len(jobs)}.", "small"
     )
     none = () if jobs else (Paragraph("Service visits in the period: no record found."),)
     return (
-        Section(unit.chapter, f"Unit {unit.label}", 1, (identity(scope, unit),)),
+        Section(unit.chapter, unit_title(unit.label), 1, (identity(scope, unit),)),
         Section(f"{unit.chapter}-standing", "Standing", 2, (standing_box(scope, unit),)),
         Section(
             f"{unit.chapter}-open",

@@ -23,11 +23,10 @@ def _worst_first(item: tuple[Cell, Finding]) -> tuple:
     return (_ORDER.index(finding.severity), finding.since or date.min)
 
 
-def _row(scope: Scope, where: Cell, finding: Finding) -> tuple[Cell, ...]:
+def _row(scope: Scope, finding: Finding) -> tuple[Cell, ...]:
     forbids = finding.severity is Severity.FORBIDS
     source = f"Source: {finding.source}" if finding.source else ""
     return (
-        where,
         Cell(first_upper(finding.severity.value), strong=forbids),
         Cell(since(finding.since)),
         Cell(lines(dated(finding.message), source)),
@@ -37,18 +36,21 @@ def _row(scope: Scope, where: Cell, finding: Finding) -> tuple[Cell, ...]:
     )
 
 
-def findings_table(scope: Scope, caption: str, items: list[tuple[Cell, Finding]], empty: str) -> Table:
+def findings_table(scope: Scope, caption: str, items: list[tuple[Cell | None, Finding]], empty: str) -> Table:
+    """Open items, worst first. `items` name where each is, or None throughout where the heading says it."""
     columns = (
-        Column("Where", 12),
         Column("Weight", 11),
         Column("Since", 12),
-        Column("What is open", 32),
+        Column("What is open", 40),
         Column("Way out", 27),
         Column("Who", 11),
         Column("Rows", 17),
     )
-    rows = tuple(_row(scope, where, finding) for where, finding in sorted(items, key=_worst_first))
-    return Table(caption, columns, rows, empty=empty)
+    ordered = sorted(items, key=_worst_first)
+    if all(where is None for where, _ in ordered):
+        return Table(caption, columns, tuple(_row(scope, finding) for _, finding in ordered), empty=empty)
+    rows = tuple((where, *_row(scope, finding)) for where, finding in ordered)
+    return Table(caption, (Column("Where", 12), *columns), rows, empty=empty)
 
 
 def _standing_row(scope: Scope, unit: UnitScope) -> tuple[Cell, ...]:

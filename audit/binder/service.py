@@ -14,7 +14,7 @@ from audit.binder.words import (
     first_upper,
     labelled,
     lines,
-    moment,
+    local_time,
     number,
     repair_class,
     test_title,
@@ -46,12 +46,14 @@ def _identification(unit: UnitScope) -> str:
     return f"{udi}; serial {facts.serial or NO_RECORD}; clinic's own label {facts.label}"
 
 
-def _when(job: JobFact) -> str:
-    times = lines(
-        labelled("arrived", moment(job.arrived_at) if job.arrived_at else ""),
-        labelled("left", moment(job.departed_at) if job.departed_at else ""),
-    )
-    return lines(day(job.row.happened_on), times)
+def _when(scope: Scope, job: JobFact) -> str:
+    """The day, and the times of the day at the clinic where they are known."""
+    terms = scope.facts.terms_on(job.row.happened_on) or scope.facts.terms_on(scope.as_of)
+    zone = terms.zone if terms else "UTC"
+    arrived = local_time(job.arrived_at, zone) if job.arrived_at else ""
+    left = local_time(job.departed_at, zone) if job.departed_at else ""
+    times = ", ".join(part for part in (labelled("arrived", arrived), labelled("left", left)) if part)
+    return lines(day(job.row.happened_on), f"{times} ({zone})" if times else "")
 
 
 def _performed(job: JobFact) -> str:
@@ -83,7 +85,7 @@ def servicing_record(scope: Scope, unit: UnitScope, job: JobFact) -> KeyValues:
     texts = (
         _device(unit),
         _identification(unit),
-        _when(job),
+        _when(scope, job),
         f"{job.worked_by or NO_RECORD} ({job.servicer or 'company not stated'})",
         _performed(job),
         _data(job),

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from datetime import UTC, date, datetime
 from decimal import Decimal
+from zoneinfo import ZoneInfo
 
 NO_RECORD = "no record found"
 OUTRANKED = "Local codes, the maker's instructions and licensed practice outrank this answer."
@@ -78,6 +79,16 @@ def moment(value: datetime) -> str:
     """A moment in UTC to the minute."""
     utc = value.astimezone(UTC)
     return f"{day(utc.date())} {utc:%H:%M} UTC"
+
+
+def local_time(value: datetime, zone: str) -> str:
+    """The time of day in a zone (an IANA name), to the minute."""
+    return f"{value.astimezone(ZoneInfo(zone)):%H:%M}"
+
+
+def unit_title(label: str) -> str:
+    """The unit in a heading: "Unit A", and not "Unit Unit 1"."""
+    return label if label.lower().startswith("unit") else f"Unit {label}"
 
 
 def number(value: Decimal | int | None, none: str = "not stated") -> str:

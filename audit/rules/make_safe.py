@@ -13,9 +13,12 @@ UNPLUG = Source("29 CFR 1910.147(a)(2)(iii)(A), cord and plug; elsewhere common 
 
 
 def check(judged: Judged) -> Iterator[Finding]:
-    """Each job with work done to the unit and no step "unplugged … done". Paper history is taken as it is."""
+    """Each job with work done to the unit and no step "unplugged … done". Paper history is taken as it is.
+
+    Setting a unit up asks for no opening.
+    """
     for job in judged.unit.jobs:
-        worked = job.parts or any(o.outcome == "done" for o in job.outcomes)
+        worked = job.reason != "installation" and (job.parts or any(o.outcome == "done" for o in job.outcomes))
         if worked and not job.row.paper and not _unplugged(job.make_safe):
             work = f"work of {day(job.row.happened_on)}"
             yield Finding(
