@@ -28,9 +28,8 @@ HERE = Path(__file__).parent
 @cache
 def rules_digest() -> str:
     """A digest of everything that judges: the pure modules and the regimes."""
-    files = sorted(
-        p for folder in (".", "rules", "regimes") for p in (HERE / folder).glob("*") if p.suffix in (".py", ".toml")
-    )
+    folders = (HERE, HERE / "facts", HERE / "rules", HERE / "regimes")
+    files = sorted(p for folder in folders for p in folder.glob("*") if p.suffix in (".py", ".toml"))
     parts = hashlib.sha256()
     for path in files:
         parts.update(path.name.encode() + b"\0" + path.read_bytes())

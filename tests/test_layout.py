@@ -27,6 +27,7 @@ PURE = [
     "holding",
     "evaluate",
     "codec",
+    "versions",
     "regimes",
     "rules",
     "binder.contents",

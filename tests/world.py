@@ -11,7 +11,7 @@ from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 
 from records import clock, log
-from records.models import Account, Clinic, PlanLine, Position, ServiceCompany, Unit
+from records.models import Account, Clinic, PlanLine, Position, ServiceCompany, Unit, UnitEvent
 
 # A Monday, nine in the morning in Chicago.
 NOW = datetime(2026, 3, 16, 14, tzinfo=UTC)
@@ -204,3 +204,18 @@ def seal_replaced(world: World, on: date, unit=None, request_key=None, paper="")
         by=world.people["technician"], request_key=request_key or key(), clinic=world.clinic, on=on, jobs=[job],
         paper=paper,
     )  # fmt: skip
+
+
+def tested_for_seven_weeks() -> World:
+    """One unit with every weekly test since it was installed, seven weeks ago. Stand at NOW when using it."""
+    with clock.at(NOW):
+        made = make()
+        log.correct(
+            by=made.people["coordinator"],
+            request_key=key(),
+            row=UnitEvent.objects.get(unit=made.unit),
+            changes={"happened_on": TODAY - timedelta(weeks=7)},
+            reason="installed later",
+        )
+        weekly_tests(made, 7)
+    return made

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import json
 from datetime import timedelta
+from functools import partial
 
 import pytest
-from django.core.management import call_command
 
 from records import clock, log
 from records import models as m
@@ -17,29 +17,13 @@ pytestmark = pytest.mark.django_db
 
 @pytest.fixture
 def world():
-    """A unit with every weekly test since it was installed, seven weeks ago."""
     with clock.at(build.NOW):
-        made = build.make()
-        log.correct(
-            by=made.people["coordinator"], request_key=build.key(), row=m.UnitEvent.objects.get(unit=made.unit),
-            changes={"happened_on": build.TODAY - timedelta(weeks=7)}, reason="installed later",
-        )  # fmt: skip
-        build.weekly_tests(made, 7)
-        yield made
+        yield build.tested_for_seven_weeks()
 
 
 @pytest.fixture
-def status(capsys):
-    """Run the command; its exit status, output and error output."""
-
-    def run(*args):
-        capsys.readouterr()
-        with pytest.raises(SystemExit) as end:
-            call_command("status", *args)
-        out, err = capsys.readouterr()
-        return end.value.code, out, err
-
-    return run
+def status(command):
+    return partial(command, "status")
 
 
 def test_a_clinic_whose_units_may_be_used(world, status):

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import os
 from datetime import timedelta
+from functools import partial
 
 import pytest
-from django.core.management import call_command
 
-from records import clock, log
-from records import models as m
+from records import clock
 from tests import world as build
 
 pytestmark = pytest.mark.django_db
@@ -19,29 +18,13 @@ PERIOD = ("--from", "2024-01-01", "--to", "2030-12-31")
 
 @pytest.fixture
 def world():
-    """A unit with every weekly test since it was installed, seven weeks ago."""
     with clock.at(build.NOW):
-        made = build.make()
-        log.correct(
-            by=made.people["coordinator"], request_key=build.key(), row=m.UnitEvent.objects.get(unit=made.unit),
-            changes={"happened_on": build.TODAY - timedelta(weeks=7)}, reason="installed later",
-        )  # fmt: skip
-        build.weekly_tests(made, 7)
-        yield made
+        yield build.tested_for_seven_weeks()
 
 
 @pytest.fixture
-def binder(capsys):
-    """Run the command; its exit status, output and error output."""
-
-    def run(*args):
-        capsys.readouterr()
-        with pytest.raises(SystemExit) as end:
-            call_command("binder", *(str(arg) for arg in args))
-        out, err = capsys.readouterr()
-        return end.value.code, out, err
-
-    return run
+def binder(command):
+    return partial(command, "binder")
 
 
 def test_the_same_command_twice_gives_the_same_bytes(world, binder, tmp_path):

@@ -1,0 +1,72 @@
+"""Facts: plain frozen copies of rows, the only thing that judgement reads. Nothing here computes a verdict.
+
+A fact that happened on a day carries a `Row`: which row it is, who logged it, when, and in which entry of the
+ledger. Days are the clinic's local calendar days; moments are UTC and None where the time of day is not known.
+`unit_by_day` cuts a unit's facts to what had happened by a day; what had been *logged* by a moment, and
+what was corrected or entered in error, is settled before (see `audit.gather`).
+"""
+
+from .clinic import ClosureFact, DocumentFact, GapFact, LocalDutyFact, TermsFact
+from .cut import unit_by_day
+from .monitoring import (
+    AirRemovalFact,
+    BioReadingFact,
+    BioTestFact,
+    CaseFact,
+    ChemicalFact,
+    FollowUpFact,
+    LeakFact,
+    LoadFact,
+    LotFact,
+)
+from .row import Row, in_order
+from .service import (
+    ConclusionFact,
+    FindingFact,
+    JobFact,
+    OutcomeFact,
+    PartFact,
+    ReadingFact,
+    SignatureFact,
+    VerificationFact,
+)
+from .unit import CounterFact, FitFact, PlacementFact, PlanLineFact, PositionFact, UnitEventFact
+from .whole import ClinicFacts, CorrectionFact, LedgerHead, UnitFacts
+
+__all__ = [
+    "AirRemovalFact",
+    "BioReadingFact",
+    "BioTestFact",
+    "CaseFact",
+    "ChemicalFact",
+    "ClinicFacts",
+    "ClosureFact",
+    "ConclusionFact",
+    "CorrectionFact",
+    "CounterFact",
+    "DocumentFact",
+    "FindingFact",
+    "FitFact",
+    "FollowUpFact",
+    "GapFact",
+    "JobFact",
+    "LeakFact",
+    "LedgerHead",
+    "LoadFact",
+    "LocalDutyFact",
+    "LotFact",
+    "OutcomeFact",
+    "PartFact",
+    "PlacementFact",
+    "PlanLineFact",
+    "PositionFact",
+    "ReadingFact",
+    "Row",
+    "SignatureFact",
+    "TermsFact",
+    "UnitEventFact",
+    "UnitFacts",
+    "VerificationFact",
+    "in_order",
+    "unit_by_day",
+]

@@ -1,0 +1,129 @@
+"""Facts of monitoring and response: lots, tests, loads, failure cases."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from decimal import Decimal
+
+from .row import Row
+
+
+@dataclass(frozen=True, slots=True)
+class LotFact:
+    """A box of indicators. Temperatures in degrees Celsius, both ends inclusive; hours are the label's minimum."""
+
+    ref: str
+    kind: str  # biological, chemical
+    name: str
+    lot: str
+    expiry: date | None  # None: not printed on the box
+    incubation_hours: int
+    incubation_low: Decimal | None
+    incubation_high: Decimal | None
+
+
+@dataclass(frozen=True, slots=True)
+class BioReadingFact:
+    """One look at a biological test: "growth", "no growth", "no result"; control also "not stated".
+
+    `row.happened_at` is when it was read, `known_at` when the clinic knew.
+    """
+
+    row: Row
+    test: str
+    control: str
+    known_on: date
+    known_at: datetime | None
+    incubated_hours: Decimal | None  # None: not stated
+    incubator_temperature: Decimal | None  # None: not stated
+    read_by: str
+    report: str  # laboratory and report number, "" when read in the clinic
+
+
+@dataclass(frozen=True, slots=True)
+class BioTestFact:
+    """A biological test as run. `row.happened_on` is the day of the cycle."""
+
+    row: Row
+    cycle_number: str
+    cycle_type: str
+    chamber: str  # empty, full, not stated
+    purpose: str  # routine, repeat, requalification, after repair, installation
+    site: str  # clinic, laboratory
+    lot: LotFact
+    control_lot: LotFact | None  # None: no control was run
+    implant: bool
+    mechanical: str  # pass, fail, not recorded
+    chemical: str  # pass, fail, not recorded
+    run_by: str
+    readings: tuple[BioReadingFact, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class ChemicalFact:
+    """`type`: 1 to 6 of ISO 11140-1. `result`: pass, fail, not read."""
+
+    row: Row
+    type: int
+    result: str
+    cycle_number: str
+    where: str
+    lot: str
+
+
+@dataclass(frozen=True, slots=True)
+class AirRemovalFact:
+    row: Row
+    result: str  # pass, fail
+    cycle_number: str
+    chamber: str
+    lot: str
+
+
+@dataclass(frozen=True, slots=True)
+class LeakFact:
+    """Rate in kPa per minute, computed from the rise and the time; `limit` as it held that day."""
+
+    row: Row
+    rate: Decimal
+    limit: Decimal
+    limit_source: str
+    result: str  # pass, fail (computed when logged)
+    as_read: str  # value, unit and duration as typed
+
+
+@dataclass(frozen=True, slots=True)
+class LoadFact:
+    row: Row
+    cycle_number: str
+    program: str
+    contents: str
+    implant: bool
+    released: str  # released, rejected, "" when nothing is recorded
+
+
+@dataclass(frozen=True, slots=True)
+class FollowUpFact:
+    """An action in a failure case. `done_on` None: not done. `action` is a code of audit.response."""
+
+    row: Row
+    action: str  # withdraw, review, retest, recall packs, find cause, repair, notify, return
+    text: str
+    owner: str
+    due_on: date | None  # None: no day was set
+    done_on: date | None
+    done_at: datetime | None
+    done_by: str
+    outcome: str
+    done_row: Row | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class CaseFact:
+    """Opened by the failing fact. `opened_by` is that fact's origin."""
+
+    row: Row
+    kind: str  # biological, air removal, air leak, chemical, mechanical
+    opened_by: str
+    followups: tuple[FollowUpFact, ...] = ()

@@ -1,0 +1,39 @@
+"""Where a fact comes from, and in which order facts stand."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """Where a fact comes from: the row, its entry in the ledger, and the two kinds of time."""
+
+    ref: str  # of the version in force
+    origin: str  # of the first version; what other facts point to
+    number: int  # of the ledger entry; larger is later
+    line: int  # within the entry
+    happened_on: date
+    happened_at: datetime | None  # None: the time of day is not known
+    logged_at: datetime
+    logged_by: str = ""
+    logged_for: str = ""  # the company on whose behalf, "" for the clinic's own people
+    late: bool = False  # written after the end of the next working day
+    paper: str = ""  # the page it was transcribed from, "" when it was witnessed
+    corrected: bool = False  # an earlier version exists
+
+
+def in_order(facts):
+    """The facts sorted by day, then time where both know it, then ledger number and line.
+
+    A row without a time sorts last of its day.
+    """
+    last = datetime.max  # noqa: DTZ901 (compared only with moments made naive below)
+
+    def key(fact):
+        row = fact.row
+        at = row.happened_at.replace(tzinfo=None) if row.happened_at else last
+        return (row.happened_on, at, row.number, row.line)
+
+    return tuple(sorted(facts, key=key))

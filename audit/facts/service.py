@@ -1,0 +1,135 @@
+"""Facts of service: a job and everything done in it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from decimal import Decimal
+
+from .row import Row
+
+
+@dataclass(frozen=True, slots=True)
+class OutcomeFact:
+    """What became of one task: done, not due, deferred, not possible, not applicable or not done."""
+
+    row: Row
+    plan_line: str  # code of the line, "" for an unplanned task
+    position: str  # origin of the PositionFact, "" for the whole unit
+    action: str
+    outcome: str
+    found: str
+    reason: str
+    deferred_until: date | None  # None: the outcome is not a deferral
+    decided_by: str
+    agreed_by: str
+
+
+@dataclass(frozen=True, slots=True)
+class FindingFact:
+    """The condition of a component as seen. `grade` 0 as new, 1 worn, 2 at its limit, 3 failed."""
+
+    row: Row
+    position: str
+    component: str
+    grade: int
+    seen: str
+    decision: str  # leave, clean, adjust, repair kit, replace, condemn
+    rule: str
+    reason: str
+    repair_class: str
+
+
+@dataclass(frozen=True, slots=True)
+class ReadingFact:
+    """A measured pair. None means not measured; a limit of None means that side has no limit."""
+
+    row: Row
+    quantity: str
+    unit_of_measure: str
+    point: str
+    as_found: Decimal | None
+    as_left: Decimal | None
+    lower: Decimal | None
+    upper: Decimal | None
+    limit_source: str
+    instrument: str
+    calibration_due: date | None  # None: no calibrated instrument was used (a counter, a display)
+
+
+@dataclass(frozen=True, slots=True)
+class PartFact:
+    """A part fitted. `lot_state`: printed, not printed, unreadable. `expiry` None: the part carries none."""
+
+    row: Row
+    position: str
+    name: str
+    number: str  # part number as printed
+    lot: str
+    lot_state: str
+    receipt_lot: str
+    expiry: date | None
+    quantity: int
+    action: str  # replaced on plan, replaced on condition, found in place
+    old_part: str  # fate: scrapped, kept, returned, none was fitted
+    kit: str
+
+
+@dataclass(frozen=True, slots=True)
+class VerificationFact:
+    """One test after work, V1 to V10. `result`: pass, fail, not done, not applicable."""
+
+    row: Row
+    code: str
+    result: str
+    value: str
+    cycle_number: str
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class SignatureFact:
+    """`meaning`: released, returned to use, refused, nobody present."""
+
+    row: Row
+    meaning: str
+    name: str
+    role: str
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class ConclusionFact:
+    """`conclusion`: released, limited, pending, not released, not worked on."""
+
+    row: Row
+    conclusion: str
+    limitation: str
+    acceptor: str
+    deadline: date | None  # None: nothing is pending
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class JobFact:
+    """One unit in one visit, with everything done to it."""
+
+    row: Row
+    visit: str
+    servicer: str
+    worked_by: str
+    arrived_at: datetime | None
+    departed_at: datetime | None
+    reason: str  # planned, breakdown, installation, ...
+    complaint: str
+    contamination: str
+    make_safe: tuple[str, ...]  # each step with "done" or why not
+    class_stated: str
+    class_reason: str
+    outcomes: tuple[OutcomeFact, ...] = ()
+    findings: tuple[FindingFact, ...] = ()
+    readings: tuple[ReadingFact, ...] = ()
+    parts: tuple[PartFact, ...] = ()
+    tests: tuple[VerificationFact, ...] = ()
+    signatures: tuple[SignatureFact, ...] = ()
+    conclusion: ConclusionFact | None = None  # None: work started, not concluded

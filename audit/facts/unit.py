@@ -1,0 +1,90 @@
+"""Facts of a unit itself: where it stands, what sits on it, what is planned, its events and counters."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+
+from .row import Row
+
+
+@dataclass(frozen=True, slots=True)
+class PlacementFact:
+    """Where the unit stands from a day on. `use`: "in use" or "stored as spare"."""
+
+    row: Row
+    effective_on: date
+    room: str
+    use: str
+
+
+@dataclass(frozen=True, slots=True)
+class PositionFact:
+    """A place on the unit where a part sits."""
+
+    row: Row
+    code: str
+    name: str
+    component: str
+
+
+@dataclass(frozen=True, slots=True)
+class FitFact:
+    """Whether a position is fitted, from a day on: "yes", "none", "missing" (should be there) or "unknown"."""
+
+    row: Row
+    position: str  # origin of the PositionFact
+    state: str
+    effective_on: date
+    note: str
+
+
+@dataclass(frozen=True, slots=True)
+class PlanLineFact:
+    """What is to be done to which position, how often. The newest version of `code` in effect holds.
+
+    `months`, `cycles`, `hours`: None where the line has no such limit; with several, whichever comes first.
+    """
+
+    row: Row
+    code: str
+    position: str  # origin of the PositionFact, "" for the whole unit
+    title: str
+    action: str  # inspect, clean, lubricate, replace, test, calibrate
+    months: int | None
+    cycles: int | None
+    hours: int | None
+    lead_days: int  # shown as due soon from so many days before
+    grace_days: int  # overdue only after so many days
+    source: str
+    edition: str
+    rule: str  # the condition rule in words
+    repair_class: str
+    effective_on: date
+    retired: bool
+
+
+@dataclass(frozen=True, slots=True)
+class UnitEventFact:
+    """installed, relocated, withdrawn, returned, decommissioned, loaner in, loaner out."""
+
+    row: Row
+    kind: str
+    reason: str
+    by: str
+
+
+@dataclass(frozen=True, slots=True)
+class CounterFact:
+    """A counter as shown, and what must be added for the life total after a reset. `counter`: cycles or hours."""
+
+    row: Row
+    counter: str
+    shown: Decimal
+    offset: Decimal
+    offset_reason: str
+
+    @property
+    def total(self) -> Decimal:
+        return self.shown + self.offset

@@ -1,0 +1,90 @@
+"""Everything known of a unit and of a clinic."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from decimal import Decimal
+
+from .clinic import ClosureFact, DocumentFact, GapFact, LocalDutyFact, TermsFact
+from .monitoring import AirRemovalFact, BioTestFact, CaseFact, ChemicalFact, LeakFact, LoadFact
+from .row import Row
+from .service import JobFact
+from .unit import CounterFact, FitFact, PlacementFact, PlanLineFact, PositionFact, UnitEventFact
+
+
+@dataclass(frozen=True, slots=True)
+class UnitFacts:
+    """Everything known of one unit at one clinic. Tuples in any order."""
+
+    row: Row
+    label: str  # the clinic's own number or name for it
+    serial: str
+    maker: str
+    model: str
+    equipment_type: str  # gravity, dynamic air removal, cassette
+    chamber_litres: Decimal
+    udi: str  # "" when the plate carries none
+    placements: tuple[PlacementFact, ...] = ()
+    positions: tuple[PositionFact, ...] = ()
+    fits: tuple[FitFact, ...] = ()
+    plan: tuple[PlanLineFact, ...] = ()
+    events: tuple[UnitEventFact, ...] = ()
+    counters: tuple[CounterFact, ...] = ()
+    jobs: tuple[JobFact, ...] = ()
+    bio_tests: tuple[BioTestFact, ...] = ()
+    chemical: tuple[ChemicalFact, ...] = ()
+    air_removal: tuple[AirRemovalFact, ...] = ()
+    leaks: tuple[LeakFact, ...] = ()
+    loads: tuple[LoadFact, ...] = ()
+    cases: tuple[CaseFact, ...] = ()
+    documents: tuple[DocumentFact, ...] = ()
+    gaps: tuple[GapFact, ...] = ()
+
+    @property
+    def ref(self) -> str:
+        return self.row.origin
+
+
+@dataclass(frozen=True, slots=True)
+class CorrectionFact:
+    """One correction or voiding, for the reader: what changed, why, who, when."""
+
+    number: int
+    logged_at: datetime
+    logged_by: str
+    unit: str  # origin of the unit, "" for the whole place
+    what: str  # the kind of row in words
+    ref: str
+    happened_on: date
+    reason: str
+    changes: tuple[tuple[str, str, str], ...]  # (field, old, new); empty for "entered in error"
+
+
+@dataclass(frozen=True, slots=True)
+class LedgerHead:
+    organisation: str
+    number: int
+    hash: str
+
+
+@dataclass(frozen=True, slots=True)
+class ClinicFacts:
+    """Everything known of one clinic."""
+
+    ref: str
+    slug: str
+    terms: tuple[TermsFact, ...]
+    local_duties: tuple[LocalDutyFact, ...] = ()
+    closures: tuple[ClosureFact, ...] = ()
+    units: tuple[UnitFacts, ...] = ()
+    documents: tuple[DocumentFact, ...] = ()
+    gaps: tuple[GapFact, ...] = ()
+    corrections: tuple[CorrectionFact, ...] = ()
+    heads: tuple[LedgerHead, ...] = ()
+    known_at: datetime | None = None  # None: all that is logged
+
+    def terms_on(self, day: date) -> TermsFact | None:
+        """The terms in effect on `day`, or None before the first."""
+        current = [t for t in self.terms if t.effective_on <= day]
+        return max(current, key=lambda t: (t.effective_on, t.row.number, t.row.line), default=None)
