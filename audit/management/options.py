@@ -9,6 +9,7 @@ from __future__ import annotations
 import sys
 from datetime import date, datetime
 
+from records import clock
 from records import models as m
 
 
@@ -35,6 +36,16 @@ def parse_day(text: str | None, name: str) -> date | None:
         return date.fromisoformat(text)
     except ValueError:
         raise BadInput(f"{name} “{text}” is not a day. Write it as year-month-day, such as 2026-06-15.") from None
+
+
+def not_ahead(day: date | None, name: str) -> date | None:
+    """The day, unless it has not come yet anywhere: answers rest on what has happened."""
+    latest = clock.today("Pacific/Kiritimati")  # where the day begins first
+    if day is not None and day > latest:
+        raise BadInput(
+            f"{name} {day} has not come yet. Answers rest on what has happened: choose {latest} or earlier."
+        )
+    return day
 
 
 def parse_moment(text: str | None, name: str) -> datetime | None:

@@ -57,16 +57,21 @@ def _unit_line(facts, unit, as_of) -> dict:
 @login_required
 @require_safe
 def binder(request, slug: str):
-    """The binder as a PDF file, from `?from=` to `?to=`, both inclusive; without them the last twelve months."""
+    """The binder as a PDF file, from `?from=` to `?to=`, both inclusive; without them the last twelve months.
+
+    Answers are those of `?as_of=`, today without it.
+    """
     try:
         clinic, _ = open_clinic(request.user, slug)
         facts = clinic_facts(clinic)
         today = today_of(facts)
         from_on, to_on = _period(request, today)
+        asked = request.GET.get("as_of", "")
+        as_of = read_day(asked, "the day asked about", latest=today) if asked else today
     except DayProblem as problem:
         typed = {name: request.GET[name] for name in ("from", "to") if name in request.GET}
         return _show(request, opened(request, slug), typed | {"problem": str(problem)})
-    pdf = render_pdf(binder_contents(facts, evaluate(facts, today), from_on=from_on, to_on=to_on))
+    pdf = render_pdf(binder_contents(facts, evaluate(facts, as_of), from_on=from_on, to_on=to_on))
     name = f"binder-{clinic.slug}-{from_on.isoformat()}-to-{to_on.isoformat()}.pdf"
     return HttpResponse(
         pdf,

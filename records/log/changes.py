@@ -14,23 +14,25 @@ from records.models import (
     BioReading,
     BioTest,
     Clinic,
+    CounterReading,
     Fact,
     FailureCase,
     IndicatorLot,
+    LeakTest,
     Voiding,
     fact_model,
     fact_models,
 )
 
-from . import checks
+from . import checks, row_rules
 from .errors import NotYours, Problem, Refused
-from .indicators import open_case
+from .indicators import leak_rate, open_case
 from .submission import submission
 
 # Whose a row is and which row it is; these never change by correcting: void it and log it again.
 FIXED = frozenset({
     "id", "ref", "origin", "entry", "line", "amends", "amend_reason", "clinic", "unit", "owner", "zone",
-    "visit", "job", "bio_test", "case", "followup", "load", "opened_by", "sha256", "size",
+    "visit", "job", "bio_test", "case", "followup", "load", "opened_by", "sha256", "size", "rate",
 })  # fmt: skip
 
 
@@ -42,7 +44,9 @@ MANAGED = frozenset({
 
 def changeable(row: Fact) -> list[models.Field]:
     """The fields of a row that a correction may change."""
-    return [f for f in row._meta.concrete_fields if f.name not in FIXED and not _is_person(f)]
+    # The result of a leak test is computed from what was read.
+    fixed = FIXED | {"result"} if isinstance(row, LeakTest) else FIXED
+    return [f for f in row._meta.concrete_fields if f.name not in fixed and not _is_person(f)]
 
 
 def _is_person(field) -> bool:
@@ -56,8 +60,6 @@ def _ledger_of(row: Fact):
 def _refuse_unless_author(by, row: Fact) -> None:
     entry = row.entry
     managed = row._meta.model_name in MANAGED
-    if entry.account_id == by.pk and not managed:
-        return
     author = entry.logged_for_id or entry.ledger.organisation_id
     roles = access.MANAGING_ROLES if managed else access.LOGGING_ROLES
     if not access.memberships(by).filter(organisation_id=author, role__in=roles).exists():
@@ -126,8 +128,8 @@ def correct(*, by, request_key, row: Fact, changes: dict, reason: str):
     if not reason.strip():
         problems.append(Problem("reason", "Say why it is corrected: the reader sees both and this reason."))
     organisation = _owner(row)
-    if "happened_on" in changes and not problems:
-        problems += checks.not_in_future("happened_on", changes["happened_on"], None, row.zone)
+    if not problems:
+        problems += _whole_problems(row, changes)
     if all(getattr(row, k) == v for k, v in changes.items()) and not problems:
         problems.append(Problem("", "Nothing was changed. Change what was wrong, or leave the entry as it is."))
     checks.stop_on(problems)
@@ -136,11 +138,32 @@ def correct(*, by, request_key, row: Fact, changes: dict, reason: str):
         if s.repeated:
             return s.first(type(row))
         _refuse_if_changed_meanwhile(row)
-        new = type(row)(**_copied(row) | changes)
+        new = _corrected(row, changes)
         new.amend_reason = reason
         s.add(new, amends=row)
         _reopen(s, new)
         return new
+
+
+def _corrected(row: Fact, changes: dict) -> Fact:
+    """The corrected row, unsaved, with what is computed from its fields computed again."""
+    new = type(row)(**_copied(row) | changes)
+    if isinstance(new, LeakTest) and new.minutes:
+        new.rate = leak_rate(new.rise, new.unit_of_measure, new.minutes)
+        new.result = "pass" if new.rate <= new.limit else "fail"
+    return new
+
+
+def _whole_problems(row: Fact, changes: dict) -> list[Problem]:
+    """What the corrected row as a whole may not say: the same as when it was first written."""
+    new = _corrected(row, changes)
+    problems = [p for p in row_rules.of_row(new) if not p.confirm]
+    if isinstance(new, CounterReading):
+        problems += checks.counter_forward(
+            "shown", new.unit, new.counter, new.shown, new.offset, new.offset_reason, new.happened_on,
+            but=row.origin,
+        )  # fmt: skip
+    return problems
 
 
 def _owner(row: Fact):

@@ -14,6 +14,9 @@ from records.models import ClinicTerms, CounterReading, IndicatorLot, PartLot, U
 
 from .errors import NotYours, Problem, Refused
 
+# No unit in use today is older; an earlier year is a slip of the finger.
+EARLIEST_YEAR = 1950
+
 
 def stop_on(problems, confirmed=()) -> None:
     """Raise Refused with the problems that were not confirmed as having happened."""
@@ -47,6 +50,8 @@ def not_in_future(field: str, on: date | None, at: datetime | None, zone: str) -
     today = clock.today(zone)
     if on is None:
         yield Problem(field, "The day is missing. Say on which day it happened.")
+    elif on.year < EARLIEST_YEAR:
+        yield Problem(field, f"{on} lies before {EARLIEST_YEAR}. Check the year.")
     elif on > today:
         yield Problem(
             field,
@@ -54,6 +59,18 @@ def not_in_future(field: str, on: date | None, at: datetime | None, zone: str) -
         )
     elif at is not None and at > clock.now() + timedelta(minutes=5):
         yield Problem(field, "That time has not come yet. Check the time, or leave it out if it is not known.")
+
+
+def before_register(field: str, unit: Unit | None, on: date | None, paper: str) -> Iterator[Problem]:
+    """What is said to have happened before the unit was put on the register is asked about, unless it is history
+    on paper: most often the year is a slip."""
+    if unit is not None and on is not None and not paper and on < unit.happened_on:
+        yield Problem(
+            field,
+            f"{on} lies before {unit.happened_on}, the day {unit.label} was put on the register. Check the year. "
+            "If it comes from paper, say which page; if it really was so, confirm it.",
+            confirm="before-register",
+        )
 
 
 def unit_of_clinic(field: str, unit: Unit | None, clinic) -> Iterator[Problem]:
@@ -101,9 +118,11 @@ def expired_part(field: str, expiry: date | None, on: date) -> Iterator[Problem]
         )
 
 
-def _last_counter(unit, counter: str, on: date) -> CounterReading | None:
-    """The newest reading in force of that counter up to that day, the day included."""
+def _last_counter(unit, counter: str, on: date, but=None) -> CounterReading | None:
+    """The newest reading in force of that counter up to that day, the day included; not that of origin `but`."""
     readings = CounterReading.objects.in_force().filter(unit=unit, counter=counter, happened_on__lte=on)
+    if but is not None:
+        readings = readings.exclude(origin=but)
     return readings.order_by("-happened_on", "-id").first()
 
 
@@ -115,11 +134,16 @@ def offset_or_last(unit, counter: str, offset, on: date | None) -> Decimal:
     return last.offset if last else Decimal(0)
 
 
-def counter_forward(field: str, unit, counter: str, shown, offset, reason: str, on: date) -> Iterator[Problem]:
-    """A counter never runs backwards by itself: a lower value needs what to add, or at least a reason."""
+def counter_forward(
+    field: str, unit, counter: str, shown, offset, reason: str, on: date, but=None
+) -> Iterator[Problem]:
+    """A counter never runs backwards by itself: a lower value needs what to add, or at least a reason.
+
+    `but` is the origin of a reading to leave out: the one that is being corrected.
+    """
     if unit is None or on is None:
         return
-    last = _last_counter(unit, counter, on)
+    last = _last_counter(unit, counter, on, but)
     if last is None or shown is None or reason:
         return
     total, before = Decimal(shown) + Decimal(offset or 0), last.shown + last.offset
@@ -130,21 +154,6 @@ def counter_forward(field: str, unit, counter: str, shown, offset, reason: str, 
             "If the board or the counter was changed, enter what to add for the life total and why. "
             "If nobody knows why, write “unknown” as the reason; it is recorded and flagged.",
         )
-
-
-def reading_complete(place: str, data: dict) -> Iterator[Problem]:
-    """A number without its unit of measure says nothing; a reading without a number is no reading."""
-    if not str(data.get("unit_of_measure") or "").strip():
-        yield Problem(
-            f"{place}.unit_of_measure",
-            f"{data.get('quantity') or 'This reading'} has no unit of measure. "
-            "Say what it was measured in, such as °C, kPa, minutes or Ω.",
-        )
-    if data.get("as_found") is None and data.get("as_left") is None:
-        yield Problem(f"{place}.as_found", "Enter what was measured, as found or as left, or leave the row out.")
-    has_limit = data.get("lower") is not None or data.get("upper") is not None
-    if has_limit and not str(data.get("limit_source") or "").strip():
-        yield Problem(f"{place}.limit_source", "A limit needs its source: which document and edition says so?")
 
 
 def read_after_incubation(test, at, hours, result: str) -> Iterator[Problem]:

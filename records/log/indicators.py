@@ -56,6 +56,7 @@ def start_bio_test(
     problems = [
         *checks.unit_of_clinic("unit", unit, clinic),
         *checks.not_in_future("on", on, at, zone),
+        *checks.before_register("on", unit, on, paper),
         *checks.indicator_lot("lot", lot, clinic, "biological", on or clock.today(zone)),
     ]
     if control_lot is not None and control_lot != lot:

@@ -24,7 +24,7 @@ from records.models import (
     ServiceCompany,
 )
 
-from . import checks
+from . import checks, row_rules
 from .errors import Problem
 from .submission import submission
 
@@ -167,8 +167,8 @@ def log_local_duty(*, by, request_key, clinic, effective_on, duty, every, count,
 def log_closure(*, by, request_key, clinic, from_on, to_on, why, unit=None):
     """Days without patients, both ends inclusive. It may lie ahead; entered afterwards it shows as late."""
     checks.rights_or_refuse(by, clinic, manage=True)
-    checks.stop_on(checks.after("to_on", to_on, from_on, "the first day"))
     fields = {"from_on": from_on, "to_on": to_on, "why": why, "unit": unit}
+    checks.stop_on(row_rules.closure(fields.get))
     with submission(clinic, by, request_key, "closure", fields) as s:
         if s.repeated:
             return s.first(Closure)
@@ -178,8 +178,8 @@ def log_closure(*, by, request_key, clinic, from_on, to_on, why, unit=None):
 def log_gap(*, by, request_key, clinic, from_on, to_on, what, why, unit=None):
     """Evidence that is known to be missing; the account accepts that in its own name."""
     checks.rights_or_refuse(by, clinic, manage=True)
-    checks.stop_on(checks.after("to_on", to_on, from_on, "the first day"))
     fields = {"from_on": from_on, "to_on": to_on, "what": what, "why": why, "unit": unit}
+    checks.stop_on(row_rules.span(fields.get))
     with submission(clinic, by, request_key, "known gap", fields) as s:
         if s.repeated:
             return s.first(KnownGap)

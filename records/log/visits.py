@@ -21,7 +21,7 @@ from records.models import (
     VisitEnd,
 )
 
-from . import checks
+from . import checks, row_rules
 from .errors import Problem
 from .submission import answered, submission
 
@@ -64,7 +64,7 @@ def _job_problems(place: str, job: dict, ground: _Ground):
     unit = job.get("unit")
     yield from checks.unit_of_clinic(f"{place}.unit", unit, ground.clinic)
     for n, reading in enumerate(job.get("readings", ())):
-        yield from checks.reading_complete(f"{place}.readings.{n}", reading)
+        yield from row_rules.reading(reading.get, f"{place}.readings.{n}.")
     for n, outcome in enumerate(job.get("outcomes", ())):
         yield from _outcome_problems(f"{place}.outcomes.{n}", outcome, unit)
     for n, part in enumerate(job.get("parts", ())):
@@ -94,13 +94,7 @@ def _of_unit(field_name: str, row, unit):
 def _outcome_problems(place: str, outcome: dict, unit):
     yield from _of_unit(f"{place}.plan_line", outcome.get("plan_line"), unit)
     yield from _of_unit(f"{place}.position", outcome.get("position"), unit)
-    kind = outcome.get("outcome")
-    if kind in ("deferred", "not possible", "not applicable", "not done") and not outcome.get("reason"):
-        yield Problem(f"{place}.reason", f"“{kind}” needs its reason: an inspector will ask for it.")
-    if kind == "deferred" and not outcome.get("deferred_until"):
-        yield Problem(f"{place}.deferred_until", "Deferred until when? Enter the day, or choose “not done”.")
-    if kind == "deferred" and not outcome.get("decided_by"):
-        yield Problem(f"{place}.decided_by", "Who decided to defer it? Enter the name.")
+    yield from row_rules.outcome(outcome.get, f"{place}.")
 
 
 def _part_problems(place: str, part: dict, unit, ground: _Ground):
@@ -108,15 +102,7 @@ def _part_problems(place: str, part: dict, unit, ground: _Ground):
     lot = part.get("part_lot")
     if lot is not None:
         yield from checks.part_lot(f"{place}.part_lot", lot, ground.company, ground.clinic)
-    if part.get("lot_state") == "printed" and not (part.get("lot") or lot):
-        yield Problem(f"{place}.lot", "Enter the lot as printed, or say that it is not printed or not readable.")
-    if part.get("lot_state") != "printed" and not (part.get("receipt_lot") or lot or part.get("lot")):
-        if part.get("action") != "found in place":
-            yield Problem(
-                f"{place}.receipt_lot",
-                "Without a printed lot the part is traced by your own receipt lot. Enter its number.",
-                confirm="no-lot",
-            )
+    yield from row_rules.part(part.get, f"{place}.")
     yield from checks.expired_part(f"{place}.expiry", part.get("expiry"), ground.on)
 
 
@@ -125,15 +111,7 @@ def _conclusion_problems(place: str, job: dict):
     if not conclusion:
         yield Problem(f"{place}.conclusion", "Say how the job ends: released, limited, pending or not released.")
         return
-    kind = conclusion.get("conclusion")
-    if kind == "limited" and not conclusion.get("limitation"):
-        yield Problem(f"{place}.limitation", "Limited to what? Say which cycles or loads are allowed.")
-    if kind == "pending":
-        for name, what in (("acceptor", "Who at the clinic accepts that?"), ("deadline", "Until which day?")):
-            if not conclusion.get(name):
-                yield Problem(f"{place}.{name}", f"Released while a result is pending. {what}")
-    if kind in ("not released", "not worked on") and not conclusion.get("reason"):
-        yield Problem(f"{place}.reason", f"“{kind}” needs its reason.")
+    yield from row_rules.conclusion(conclusion.get, f"{place}.")
 
 
 def _signature_problems(place: str, signature: dict):

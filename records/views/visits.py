@@ -64,7 +64,7 @@ def _choose_units(request, ground):
 @at_clinic("own")
 @require_safe
 def visit(request, ground, ref):
-    """The whole visit as a report: the fields of a servicing record, 21 CFR 820.35(b) [from memory]."""
+    """The whole visit as a report: the fields of a servicing record, 21 CFR 820.35(b) (2026)."""
     versions = line_or_404(ground, "visit", ref)
     newest, origin = versions[-1], versions[0]
     jobs = Job.objects.in_force().filter(visit=origin).order_by("id")

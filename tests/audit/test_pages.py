@@ -481,3 +481,11 @@ def test_the_company_page_takes_few_queries_whatever_its_size(client, django_ass
     client.get(address)
     assert queries_of(client, count, address) == small
     assert small <= 12
+
+
+def test_the_binder_answers_for_the_day_asked_about_or_says_why_not(client, world):
+    signed_in(client, world, "coordinator")
+    of_today = get(client, "binder", world.clinic.slug)
+    earlier = get(client, "binder", world.clinic.slug, as_of="2026-02-02")
+    assert earlier.status_code == 200 and earlier.content != of_today.content
+    assert get(client, "binder", world.clinic.slug, as_of="2099-01-01").status_code == 400

@@ -200,10 +200,11 @@ def test_a_test_corrected_into_a_failure_opens_its_case(world, kind):
         "on": DAY,
     }  # fmt: skip
     if kind == "air removal":
-        row = log.log_air_removal(**own, result="pass")
+        correct(world, row := log.log_air_removal(**own, result="pass"), result="fail")
     else:
         row = log.log_leak(**own, rise=Decimal("0.5"), unit_of_measure="kPa", minutes=Decimal(10))
-    correct(world, row, result="fail")
+        # 1.31 kPa over ten minutes is 0.131 kPa/min, just over the limit: rate and result are computed again.
+        assert correct(world, row, rise=Decimal("1.31")).rate == Decimal("0.1310")
     assert [(c.kind, c.opened_by) for c in m.FailureCase.objects.all()] == [(kind, row.origin)]
 
 

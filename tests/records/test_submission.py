@@ -269,3 +269,17 @@ def test_a_moment_is_stamped_when_the_ledger_is_held(world):
     with clock.at(build.NOW + timedelta(hours=3)):
         test = build.spore_test(world, DAY, test="")
     assert test.entry.logged_at == test.entry.written_at == build.NOW + timedelta(hours=3)
+
+
+def test_a_day_before_the_unit_was_on_the_register_is_asked_about_then_recorded(world):
+    run = {
+        "by": world.people["coordinator"], "clinic": world.clinic, "unit": world.unit, "on": date(2016, 3, 2),
+        "lot": world.lot, "control_lot": world.lot, "cycle_type": "wrapped",
+    }  # fmt: skip
+    with pytest.raises(log.Refused) as refused:
+        log.start_bio_test(request_key=build.key(), **run)
+    assert [p.confirm for p in refused.value.problems] == ["before-register"]
+    assert "Check the year" in str(refused.value)
+    assert log.start_bio_test(request_key=build.key(), confirmed=("before-register",), **run).happened_on.year == 2016
+    on_paper = run | {"on": date(2016, 3, 9), "paper": "log book 1, page 3"}
+    assert log.start_bio_test(request_key=build.key(), **on_paper).entry.paper

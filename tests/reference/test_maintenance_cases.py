@@ -3,7 +3,9 @@
 from datetime import date
 
 from audit.clocks_plan import plan_clocks
-from tests.fact_builders import event, fit, job, line, outcome, part, position, unit
+from audit.evaluate import evaluate_unit
+from audit.regimes import load_regime
+from tests.fact_builders import check, clinic, event, fit, job, line, outcome, part, position, unit
 
 RENEWED = ("seal", "air-filter", "intake-filter", "check-valve")
 PLAN = (*(line(f"replace-{p}", p) for p in RENEWED), line("inspect-plunger", "plunger", "inspect"))
@@ -37,3 +39,26 @@ def test_an_inspection_does_not_renew():
     looked = job("2025-06-01", outcomes=(outcome("2025-06-01", "inspect-plunger", "plunger", "inspect"),))
     said = clocks("2025-06-02", jobs=(looked,))
     assert (said["inspect-plunger"].state, said["replace-seal"].state) == ("ok", "overdue")
+
+
+def answer(**how):
+    facts = unit(type="cassette", events=(event("2023-06-01"),), jobs=(job("2025-06-01", **how),))
+    return evaluate_unit(facts, clinic(facts, regime="base"), load_regime("base"), date(2025, 6, 2))
+
+
+def test_a_unit_is_unplugged_before_its_cover_comes_off():
+    """Common practice; 29 CFR 1910.147(a)(2)(iii)(A) for cord and plug."""
+    work = {"parts": (part("2025-06-01", "seal"),)}
+
+    def noted(*steps):
+        return "make-safe-not-recorded" in {f.rule for f in answer(make_safe=steps, **work).findings}
+
+    assert noted() and noted("cooled down: done")
+    assert not noted("unplugged before the cover came off: done")
+
+
+def test_a_unit_is_powered_up_and_runs_a_function_cycle_before_it_returns():
+    work = {"parts": (part("2025-06-01", "seal"),)}
+    assert answer(tests=(), **work).standing.word == "Waiting for proof"
+    assert answer(tests=(check("2025-06-01", "V1", "fail"),), **work).standing.word == "Waiting for proof"
+    assert answer(tests=("V1",), **work).standing.word == "In service"

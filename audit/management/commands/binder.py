@@ -77,7 +77,7 @@ class Command(BaseCommand):
     def _contents(self, options):
         from_on = o.parse_day(options["from_on"], "--from")
         to_on = o.parse_day(options["to_on"], "--to")
-        as_of = o.parse_day(options["as_of"], "--as-of")
+        as_of = o.not_ahead(o.parse_day(options["as_of"], "--as-of"), "--as-of")
         known_at = o.parse_moment(options["known_at"], "--known-at")
         if from_on > to_on:
             raise o.BadInput(f"--from {from_on} is after --to {to_on}: the period would hold no day. Swap the two.")

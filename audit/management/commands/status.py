@@ -43,7 +43,10 @@ class Command(BaseCommand):
 
     def _judge(self, clinic, as_of, known_at):
         facts = clinic_facts(clinic, known_at=known_at)
-        return evaluate(facts, as_of or day_at(facts, known_at or clock.now()))
+        today = day_at(facts, known_at or clock.now())
+        if as_of is not None and as_of > today:
+            self.stderr.write(f"{clinic.name}: looking ahead to {as_of}, as if nothing were recorded after {today}.")
+        return evaluate(facts, as_of or today)
 
     def _print(self, judgement):
         self.stdout.write(f"\n{judgement.name}, {judgement.as_of}. Rules: {judgement.regime_title}")

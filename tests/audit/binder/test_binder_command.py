@@ -85,3 +85,8 @@ def test_the_status_says_whether_something_forbids_use(world, binder, tmp_path):
     build.spore_test(world, build.TODAY - timedelta(days=1), test="growth")
     status, out, _ = binder(world.clinic.slug, *PERIOD, "--out", second)
     assert (status, "Forbids use" in out, second.exists()) == (1, True, True)
+
+
+def test_a_day_that_has_not_come_is_refused(world, binder, tmp_path):
+    code, _, err = binder("first", *PERIOD, "--as-of", "2099-01-01", "--out", tmp_path / "b.pdf")
+    assert code == 2 and "has not come yet" in err and not (tmp_path / "b.pdf").exists()

@@ -1,0 +1,144 @@
+"""What must hold between the fields of one row, when it is first written and when it is corrected.
+
+Each rule takes `g`, which gives a field's value by name (of a form's dict or of a row), and `at`, the place of the
+row in the input with its dot, for messages.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from datetime import date
+from functools import partial
+
+from records import clock
+from records.models import Fact
+
+from . import checks
+from .errors import Problem
+
+EARLIEST = date(checks.EARLIEST_YEAR, 1, 1)
+LONGEST_CLOSURE_DAYS = 366
+
+
+def outcome(g: Callable, at: str = "") -> Iterator[Problem]:
+    """A task that was not done says why; a deferral says until when and who decided."""
+    kind = g("outcome")
+    if kind in ("deferred", "not possible", "not applicable", "not done") and not g("reason"):
+        yield Problem(f"{at}reason", f"“{kind}” needs its reason: an inspector will ask for it.")
+    if kind == "deferred" and not g("deferred_until"):
+        yield Problem(f"{at}deferred_until", "Deferred until when? Enter the day, or choose “not done”.")
+    if kind == "deferred" and not g("decided_by"):
+        yield Problem(f"{at}decided_by", "Who decided to defer it? Enter the name.")
+    if kind != "deferred" and g("deferred_until"):
+        yield Problem(f"{at}deferred_until", f"“{kind}” is no deferral. Leave the day out, or choose “deferred”.")
+
+
+def part(g: Callable, at: str = "") -> Iterator[Problem]:
+    """A printed lot is entered; without one the part is traced by the own receipt lot."""
+    lot, known = g("part_lot"), g("lot")
+    if g("lot_state") == "printed" and not (known or lot):
+        yield Problem(f"{at}lot", "Enter the lot as printed, or say that it is not printed or not readable.")
+    traced = g("receipt_lot") or lot or known
+    if g("lot_state") != "printed" and not traced and g("action") != "found in place":
+        yield Problem(
+            f"{at}receipt_lot",
+            "Without a printed lot the part is traced by your own receipt lot. Enter its number.",
+            confirm="no-lot",
+        )
+    if g("quantity") == 0:
+        yield Problem(f"{at}quantity", "How many were fitted? At least one, or leave the row out.")
+
+
+def conclusion(g: Callable, at: str = "") -> Iterator[Problem]:
+    """A limit, a pending result and a refusal each say what is meant."""
+    kind = g("conclusion")
+    if kind == "limited" and not g("limitation"):
+        yield Problem(f"{at}limitation", "Limited to what? Say which cycles or loads are allowed.")
+    if kind == "pending":
+        for name, what in (("acceptor", "Who at the clinic accepts that?"), ("deadline", "Until which day?")):
+            if not g(name):
+                yield Problem(f"{at}{name}", f"Released while a result is pending. {what}")
+    if kind in ("not released", "not worked on") and not g("reason"):
+        yield Problem(f"{at}reason", f"“{kind}” needs its reason.")
+
+
+def reading(g: Callable, at: str = "") -> Iterator[Problem]:
+    """A number without its unit of measure says nothing; a reading without a number is no reading."""
+    if not str(g("unit_of_measure") or "").strip():
+        yield Problem(
+            f"{at}unit_of_measure",
+            f"{g('quantity') or 'This reading'} has no unit of measure. "
+            "Say what it was measured in, such as °C, kPa, minutes or Ω.",
+        )
+    if g("as_found") is None and g("as_left") is None:
+        yield Problem(f"{at}as_found", "Enter what was measured, as found or as left, or leave the row out.")
+    has_limit = g("lower") is not None or g("upper") is not None
+    if has_limit and not str(g("limit_source") or "").strip():
+        yield Problem(f"{at}limit_source", "A limit needs its source: which document and edition says so?")
+
+
+def leak(g: Callable, at: str = "") -> Iterator[Problem]:
+    """A rise is not negative, and a rate needs its duration."""
+    if g("rise") is not None and g("rise") < 0:
+        yield Problem(f"{at}rise", "A leak lets the pressure rise: enter the rise as a number from 0 on.")
+    if not g("minutes") or g("minutes") <= 0:
+        yield Problem(f"{at}minutes", "Over how many minutes? A rise without its duration is no rate.")
+
+
+def span(g: Callable, at: str = "") -> Iterator[Problem]:
+    """From and to, both inclusive, in order and within reason."""
+    first, last = g("from_on"), g("to_on")
+    if first and last and last < first:
+        yield Problem(f"{at}to_on", f"{last} lies before {first}, the first day. Check both days.")
+    if first and first < EARLIEST:
+        yield Problem(f"{at}from_on", f"{first} lies before {EARLIEST}. Check the year.")
+
+
+def closure(g: Callable, at: str = "") -> Iterator[Problem]:
+    """A closure is days without patients, not an end of duties."""
+    yield from span(g, at)
+    first, last = g("from_on"), g("to_on")
+    if first and last and (last - first).days >= LONGEST_CLOSURE_DAYS:
+        yield Problem(
+            f"{at}to_on", "A closure is at most a year long. If the units are not used, log them as stored as spare."
+        )
+
+
+def document(g: Callable, at: str = "") -> Iterator[Problem]:
+    if g("valid_to") and g("valid_from") and g("valid_to") < g("valid_from"):
+        yield Problem(f"{at}valid_to", f"{g('valid_to')} lies before the first day it is valid. Check both days.")
+
+
+def bio_reading(g: Callable, at: str = "") -> Iterator[Problem]:
+    """Run, read, known: in this order."""
+    test, on, known_on = g("bio_test"), g("happened_on"), g("known_on")
+    if test is not None and on is not None:
+        yield from checks.after(f"{at}happened_on", on, test.happened_on, "the day the test was run")
+    if on is not None and known_on is not None:
+        yield from checks.after(f"{at}known_on", known_on, on, "the day it was read")
+    yield from checks.not_in_future(f"{at}known_on", known_on, g("known_at"), g("zone"))
+
+
+RULES = {
+    "taskoutcome": outcome,
+    "fittedpart": part,
+    "jobconclusion": conclusion,
+    "reading": reading,
+    "leaktest": leak,
+    "knowngap": span,
+    "closure": closure,
+    "document": document,
+    "bioreading": bio_reading,
+}
+
+
+def of_row(row: Fact) -> list[Problem]:
+    """Everything that is wrong between the fields of a whole row, and with its day and time."""
+    g = partial(getattr, row)
+    found = list(checks.not_in_future("happened_on", row.happened_on, row.happened_at, row.zone))
+    if row.happened_at is not None and clock.local_day(row.happened_at, row.zone) != row.happened_on:
+        found.append(
+            Problem("happened_at", f"That time lies on another day than {row.happened_on}. Correct both together.")
+        )
+    rule = RULES.get(row._meta.model_name)
+    return found + (list(rule(g)) if rule else [])
