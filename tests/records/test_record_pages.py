@@ -104,7 +104,7 @@ def test_more_rows_without_javascript_keep_what_was_typed_and_write_nothing(at, 
 
 
 def test_a_full_visit_is_recorded_and_its_report_has_the_servicing_record_fields(at, world):
-    """21 CFR 820.35(b) as amended effective 2 February 2026: device, UDI or other identification, date, who, service, test data."""
+    """21 CFR 820.35(b) (2026): device, UDI or other identification, date, who, service, test data."""
     at.sign_in("technician")
     line = PlanLine.objects.get(unit=world.unit, code="replace-seal")
     data = typed_visit(at, world, **{
