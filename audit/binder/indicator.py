@@ -183,7 +183,7 @@ def tests_blocks(scope: Scope, unit: UnitScope) -> tuple:
     if not any(_is_plain(t, verdicts.get(t.row.origin)) for t in tests):
         return (table,)
     short = Paragraph(
-        "A row on one line is a routine test that passed: no growth in the test, growth in its control of the same "
+        "A short row is a routine test that passed: no growth in the test, growth in its control of the same "
         "lot, mechanical and chemical results of the cycle passed, read in the clinic on the day shown. Expiry "
         "dates stand in the list of indicator lots. Every other test is told in full.",
         "small",

@@ -11,7 +11,7 @@ from contextlib import contextmanager
 from datetime import datetime, timedelta
 
 from django.core.exceptions import ValidationError
-from django.db import connection, transaction
+from django.db import connection, models, transaction
 
 from records import canon, clock, signals
 from records.models import Clinic, Entry, Fact, Ledger, Organisation, Unit
@@ -83,7 +83,25 @@ def _problems_of(row: Fact) -> list[Problem]:
     except ValidationError as error:
         place = f"{row.input_place}." if row.input_place else ""
         return [Problem(f"{place}{name}", " ".join(messages)) for name, messages in error.message_dict.items()]
-    return []
+    return _unseen(row)
+
+
+def _unseen(row: Fact) -> list[Problem]:
+    """Characters that nobody sees but that change how a line reads: controls, and marks that turn its direction."""
+    place = f"{row.input_place}." if row.input_place else ""
+    found = []
+    for field in row._meta.concrete_fields:
+        value = getattr(row, field.attname)
+        if isinstance(field, models.CharField) and isinstance(value, str):
+            hidden = next((c for c in value if c in TURNING or (ord(c) < 32 and c not in "\n\r\t")), None)
+            if hidden is not None:
+                words = f"This text holds a character that cannot be seen (U+{ord(hidden):04X}). Type it again."
+                found.append(Problem(f"{place}{field.name}", words))
+    return found
+
+
+# Unicode's embeddings, overrides and isolates of text direction (UAX 9).
+TURNING = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
 
 
 def _is_unsaved(row, field) -> bool:

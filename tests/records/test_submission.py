@@ -283,3 +283,11 @@ def test_a_day_before_the_unit_was_on_the_register_is_asked_about_then_recorded(
     assert log.start_bio_test(request_key=build.key(), confirmed=("before-register",), **run).happened_on.year == 2016
     on_paper = run | {"on": date(2016, 3, 9), "paper": "log book 1, page 3"}
     assert log.start_bio_test(request_key=build.key(), **on_paper).entry.paper
+
+
+@pytest.mark.parametrize("hidden", ["\u202e", "\x07", "\u2066"])
+def test_characters_that_cannot_be_seen_are_refused(world, hidden):
+    with pytest.raises(log.Refused) as refused:
+        build.spore_test(world, DAY, test="", cycle_number=f"12{hidden}34")
+    assert f"U+{ord(hidden):04X}" in str(refused.value)
+    assert build.spore_test(world, DAY, test="", cycle_number="12 ž 34 🙂").cycle_number == "12 ž 34 🙂"
