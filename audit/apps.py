@@ -18,10 +18,10 @@ def judge_again(sender, clinic=None, **kwargs):
     Not while standing at another moment: a demo or an import logs thousands of entries, and nobody is reading.
     """
     from records import clock
+    from records.log.checks import zone_of
 
     from . import standings
 
     if clinic is None or clock.is_fixed():
         return
-    facts_day = clock.today(standings.zone_of(clinic))
-    standings.refresh([clinic], facts_day)
+    standings.refresh([clinic], clock.today(zone_of(clinic)))

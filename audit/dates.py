@@ -9,7 +9,6 @@ so clamping is the stricter choice for a due date. It does not undo itself: 31 J
 from __future__ import annotations
 
 from calendar import monthrange
-from collections.abc import Iterator
 from datetime import date, timedelta
 
 ONE_DAY = timedelta(days=1)
@@ -39,14 +38,6 @@ def week_of(day: date, week_start: int) -> tuple[date, date]:
 def month_of(day: date) -> tuple[date, date]:
     """First and last day, both inclusive, of the calendar month of `day`."""
     return day.replace(day=1), day.replace(day=monthrange(day.year, day.month)[1])
-
-
-def days_between(first: date, last: date) -> Iterator[date]:
-    """Each day from `first` to `last`, both inclusive."""
-    day = first
-    while day <= last:
-        yield day
-        day += ONE_DAY
 
 
 def days_words(days: int) -> str:

@@ -36,12 +36,6 @@ def rules_digest() -> str:
     return parts.hexdigest()
 
 
-def zone_of(clinic: m.Clinic) -> str:
-    """The clinic's time zone by its newest terms, UTC before any."""
-    newest = m.ClinicTerms.objects.in_force().filter(clinic=clinic).order_by("-effective_on", "-id").first()
-    return newest.time_zone if newest else "UTC"
-
-
 def next_due(clocks: Iterable[Clock]) -> Clock | None:
     """The due item with the earliest date, overdue ones included."""
     dated = [c for c in clocks if c.due_on is not None and c.state is not State.NOT_APPLICABLE]

@@ -20,13 +20,12 @@ from records.models import (
     IndicatorLot,
     LeakTest,
     Voiding,
-    fact_model,
     fact_models,
 )
 
 from . import checks, row_rules
 from .errors import NotYours, Problem, Refused
-from .indicators import leak_rate, open_case
+from .indicators import leak_rate, leak_result, open_case
 from .submission import submission
 
 # Whose a row is and which row it is; these never change by correcting: void it and log it again.
@@ -150,7 +149,7 @@ def _corrected(row: Fact, changes: dict) -> Fact:
     new = type(row)(**_copied(row) | changes)
     if isinstance(new, LeakTest) and new.minutes:
         new.rate = leak_rate(new.rise, new.unit_of_measure, new.minutes)
-        new.result = "pass" if new.rate <= new.limit else "fail"
+        new.result = leak_result(new.rate, new.limit)
     return new
 
 
@@ -238,12 +237,3 @@ def _hanging_on(row: Fact) -> list[Fact]:
     deeper = [d for f in found for d in _hanging_on(f)]
     unique = {f.origin: f for f in [*found, *deeper] if f.origin not in voided}
     return list(unique.values())
-
-
-def row_by_ref(kind: str, ref) -> Fact:
-    """A fact by kind and ref. Raises LookupError."""
-    model = fact_model(kind)
-    row = model.objects.filter(ref=ref).select_related("entry__ledger__organisation", "entry__logged_for").first()
-    if row is None:
-        raise LookupError(f"no {kind} {ref}")
-    return row

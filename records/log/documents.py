@@ -5,7 +5,7 @@ from __future__ import annotations
 from records import blobs
 from records.models import Document
 
-from . import checks
+from . import checks, row_rules
 from .errors import Problem
 from .submission import submission
 
@@ -21,7 +21,7 @@ def log_document(
     on = on or valid_from
     problems = [
         *checks.not_in_future("valid_from", on, None, zone),
-        *checks.after("valid_to", valid_to, valid_from, "the first day it is valid"),
+        *row_rules.document({"valid_from": valid_from, "valid_to": valid_to}.get),
     ]
     if unit is not None:
         problems += checks.unit_of_clinic("unit", unit, clinic)

@@ -18,7 +18,7 @@ from records.models import (
     LoadRelease,
 )
 
-from . import checks
+from . import checks, row_rules
 from .errors import Problem
 from .submission import submission
 from .visits import name_in
@@ -86,9 +86,8 @@ def read_bio_test(
     known_on = known_on or on
     problems = [*_own_test(bio_test, clinic), *checks.not_in_future("on", on, at, zone)]
     if bio_test is not None and on is not None:
-        problems += checks.after("on", on, bio_test.happened_on, "the day the test was run")
-        problems += checks.after("known_on", known_on, on, "the day it was read")
-        problems += checks.not_in_future("known_on", known_on, known_at, zone)
+        days = {"bio_test": bio_test, "happened_on": on, "known_on": known_on, "known_at": known_at, "zone": zone}
+        problems += row_rules.bio_reading(days.get, day="on")
         problems += checks.read_after_incubation(bio_test, at, incubated_hours, test)
     if not test or not control:
         problems.append(Problem("test", "Enter both: what the test shows and what the control shows."))
@@ -197,6 +196,11 @@ def leak_rate(rise: Decimal, unit_of_measure: str, minutes: Decimal) -> Decimal:
     return rate.quantize(Decimal("0.0001"), rounding=ROUND_HALF_EVEN)
 
 
+def leak_result(rate: Decimal, limit: Decimal) -> str:
+    """At the limit is a pass: the sources say "not more than"."""
+    return "pass" if rate <= limit else "fail"
+
+
 def log_leak(
     *, by, request_key, clinic, unit, on, rise, unit_of_measure, minutes, at=None, limit=LEAK_LIMIT,
     limit_source=LEAK_LIMIT_SOURCE, run_by="", paper="", written_at=None,
@@ -204,11 +208,10 @@ def log_leak(
     """An air-leak test: the rise, its unit, and over how many minutes. The limit (kPa/min) is included."""
     if unit_of_measure not in KPA:
         checks.stop_on([Problem("unit_of_measure", "In what was the rise measured? kPa, mbar, bar or mmHg.")])
-    if not minutes or Decimal(minutes) <= 0:
-        checks.stop_on([Problem("minutes", "Over how many minutes? A rise without its duration is no rate.")])
+    checks.stop_on(row_rules.leak({"rise": rise, "minutes": minutes}.get))
     rate = leak_rate(Decimal(rise), unit_of_measure, Decimal(minutes))
     fields = {"rise": rise, "unit_of_measure": unit_of_measure, "minutes": minutes, "rate": rate}
-    fields |= {"limit": limit, "limit_source": limit_source, "result": "pass" if rate <= limit else "fail"}
+    fields |= {"limit": limit, "limit_source": limit_source, "result": leak_result(rate, limit)}
     return _simple(
         LeakTest, "air-leak test", by=by, request_key=request_key, clinic=clinic, unit=unit, on=on, at=at,
         person=("run_by", run_by), fields=fields, failing="air leak", paper=paper, written_at=written_at,

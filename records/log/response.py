@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from records import clock
 from records.models import FollowUp, FollowUpDone
 
 from . import checks
@@ -67,8 +66,3 @@ def _done_problems(on, at, earlier, outcome, zone):
     yield from checks.after("done_on", on, earlier, "the day the follow-up was set")
     if not (outcome or "").strip():
         yield Problem("outcome", "Say what came of it and what shows it, in a few words.")
-
-
-def default_day(clinic):
-    """Today at the clinic."""
-    return clock.today(checks.zone_of(clinic))

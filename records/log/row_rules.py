@@ -88,8 +88,8 @@ def leak(g: Callable, at: str = "") -> Iterator[Problem]:
 def span(g: Callable, at: str = "") -> Iterator[Problem]:
     """From and to, both inclusive, in order and within reason."""
     first, last = g("from_on"), g("to_on")
-    if first and last and last < first:
-        yield Problem(f"{at}to_on", f"{last} lies before {first}, the first day. Check both days.")
+    if first:
+        yield from checks.after(f"{at}to_on", last, first, "the first day")
     if first and first < EARLIEST:
         yield Problem(f"{at}from_on", f"{first} lies before {EARLIEST}. Check the year.")
 
@@ -105,18 +105,20 @@ def closure(g: Callable, at: str = "") -> Iterator[Problem]:
 
 
 def document(g: Callable, at: str = "") -> Iterator[Problem]:
-    if g("valid_to") and g("valid_from") and g("valid_to") < g("valid_from"):
-        yield Problem(f"{at}valid_to", f"{g('valid_to')} lies before the first day it is valid. Check both days.")
+    """A paper does not end before it begins."""
+    if g("valid_from"):
+        yield from checks.after(f"{at}valid_to", g("valid_to"), g("valid_from"), "the first day it is valid")
 
 
-def bio_reading(g: Callable, at: str = "") -> Iterator[Problem]:
-    """Run, read, known: in this order."""
+def bio_reading(g: Callable, at: str = "", day: str = "happened_on") -> Iterator[Problem]:
+    """Run, read, known: in this order. `day` is what the input calls the day it was read."""
     test, on, known_on = g("bio_test"), g("happened_on"), g("known_on")
     if test is not None and on is not None:
-        yield from checks.after(f"{at}happened_on", on, test.happened_on, "the day the test was run")
+        yield from checks.after(f"{at}{day}", on, test.happened_on, "the day the test was run")
     if on is not None and known_on is not None:
         yield from checks.after(f"{at}known_on", known_on, on, "the day it was read")
-    yield from checks.not_in_future(f"{at}known_on", known_on, g("known_at"), g("zone"))
+    if known_on is not None:
+        yield from checks.not_in_future(f"{at}known_on", known_on, g("known_at"), g("zone"))
 
 
 RULES = {

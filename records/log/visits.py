@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from records import access
 from records.models import (
     ConditionFinding,
     CounterReading,
@@ -215,11 +214,3 @@ def _write_visit(s, ground, by, at, departed_at, servicer, technician, report_nu
     for n, job in enumerate(jobs):
         _add_job(s, visit, f"jobs.{n}", job, ground, by)
     return visit
-
-
-def visits_seen_by(account, clinic):
-    """The visits at the clinic that the account may look at: all under current rights, else only its company's."""
-    visits = Visit.objects.in_force().filter(clinic=clinic)
-    if access.rights(account, clinic) is not None:
-        return visits
-    return visits.filter(company__in=access.companies_of(account))

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import uuid
 
-from django.core.exceptions import ValidationError
 from django.db import models
 
 
@@ -137,9 +136,3 @@ def text(max_length=2000, **kwargs):
 
 def new_ref() -> uuid.UUID:
     return uuid.uuid4()
-
-
-def not_blank(value: str) -> None:
-    """Refuse a text of blanks."""
-    if not value.strip():
-        raise ValidationError("This may not be blank.")

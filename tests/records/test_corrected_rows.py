@@ -105,3 +105,10 @@ def test_a_closure_of_centuries_is_refused_at_first_entry_too(world):
             from_on=date(1, 1, 1), to_on=date(9999, 12, 31), why="always",
         )  # fmt: skip
     assert "Check the year" in str(refused.value) and "at most a year" in str(refused.value)
+
+
+def test_a_leak_that_lets_the_pressure_fall_is_refused_at_first_entry_too(world):
+    own = {"by": world.people["coordinator"], "clinic": world.clinic, "unit": world.unit, "on": DAY}
+    with pytest.raises(log.Refused) as refused:
+        log.log_leak(request_key=build.key(), rise=Decimal(-5), unit_of_measure="kPa", minutes=Decimal(10), **own)
+    assert "from 0 on" in str(refused.value)

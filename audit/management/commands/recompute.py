@@ -8,6 +8,7 @@ from audit.management import options as o
 from audit.models import Standing
 from records import clock
 from records import models as m
+from records.log.checks import zone_of
 
 
 class Command(BaseCommand):
@@ -21,13 +22,13 @@ class Command(BaseCommand):
         if options["check"]:
             o.end(self, self._check(clinics))
         for clinic in clinics:
-            standings.refresh([clinic], clock.today(standings.zone_of(clinic)))
+            standings.refresh([clinic], clock.today(zone_of(clinic)))
         self.stdout.write(f"{Standing.objects.count()} standings of {len(clinics)} clinics are up to date.")
 
     def _check(self, clinics) -> int:
         wrong = units = 0
         for clinic in clinics:
-            day = clock.today(standings.zone_of(clinic))
+            day = clock.today(zone_of(clinic))
             stored = {s.unit_id: s for s in Standing.objects.filter(clinic=clinic)}
             for fresh in standings.judged(clinic, day):
                 units += 1
