@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
 from datetime import date
 
-from .clocks_duty import TEST, strictness
+from .clocks.duty import TEST, strictness
 from .facts import ClinicFacts, UnitFacts, in_order
 from .holding import holds_until
 from .judgement import (
@@ -190,7 +190,7 @@ def _local_duties(clinic: ClinicFacts, regime: Regime, as_of: date) -> Iterator[
         if local.duty != TEST or local.every not in FREQUENCIES or local.every == "after-event" or local.count < 1:
             problem = f"{local.duty}, {local.every!r} (count {local.count}) is not a duty known here"
         elif own and strictness(local.every, local.count) > strictness(own.every, own.count):
-            asked = FREQUENCIES[local.every].format(count=local.count, events="")
+            asked = FREQUENCIES[local.every].format(count=local.count, hours=0, events="")
             problem = f"{asked!r} is looser than {own.words!r}"
         if problem:
             yield Finding(

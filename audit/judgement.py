@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date
+from decimal import Decimal
 from enum import StrEnum
 
 
@@ -157,6 +158,7 @@ class Step:
     evidence: tuple[Evidence, ...]
     source: Source
     note: str = ""
+    due_on: date | None = None  # last day on which it is in time, inclusive; None: no day is set
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,14 +180,19 @@ class Case:
     recall: str  # "none needed: ...", "everything since ...": in words
     steps: tuple[Step, ...]
     evidence: tuple[Evidence, ...]
+    needs: str = ""  # what is still missing before the unit may return, in words; "" when nothing is
+    warnings: tuple[str, ...] = ()  # what was done in another order or way than the rules prefer; forbids nothing
 
 
 @dataclass(frozen=True, slots=True)
 class LookBack:
-    """Everything on the unit in a window that a failure puts in doubt. Ends: `after` exclusive, `to` inclusive."""
+    """Everything on the unit in a window that a trigger puts in doubt. Ends: `after` exclusive, `to` inclusive.
 
-    trigger: str
-    case: str
+    `outside`: what lies near the window and is left out, each with the reason in words.
+    """
+
+    trigger: str  # in words, with its day
+    case: str  # ref of the case, "" where none was opened
     after: date | None  # last good proof; None: none on record
     after_text: str
     to: date
@@ -193,6 +200,75 @@ class LookBack:
     unlogged: str  # what is not known (cycle counters against loads logged)
     readings: tuple[Evidence, ...]
     parts: tuple[Evidence, ...]
+    kind: str = "positive spore test"  # one of audit.regimes.TRIGGERS
+    asked: str = ""  # what the rules ask of what lies inside, in words
+    source: Source | None = None
+    outside: tuple[tuple[Evidence, str], ...] = ()
+    evidence: tuple[Evidence, ...] = ()  # what triggered it
+    settled_on: date | None = None  # the day a decision about it was recorded; None: still open
+
+
+@dataclass(frozen=True, slots=True)
+class Lapse:
+    """One stretch of a duty that was not simply met. Both ends inclusive.
+
+    `result`: met late, missed, invalid, exempt, awaited.
+    """
+
+    start: date
+    end: date
+    result: str
+    note: str
+    evidence: tuple[Evidence, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Coverage:
+    """How a duty was kept over a period, both ends inclusive: due = met + met late + missed + invalid + awaited.
+
+    What is exempt was not due. A test that failed meets the duty to test; `failed` counts such tests. `bound` is the
+    exact one-sided 95 % upper bound on the rate of failures per test, None where a test failed or none counts.
+    """
+
+    duty: str  # id of the duty
+    title: str
+    first: date
+    last: date
+    rule: str
+    source: Source
+    due: int
+    met: int
+    met_late: int
+    missed: int
+    invalid: int
+    awaited: int
+    exempt: int
+    exempt_why: tuple[tuple[str, int], ...]  # reason, how many; most frequent first
+    longest_gap: int | None  # days between two that count, in the period; None: fewer than two
+    gap: tuple[date, date] | None  # the days of the two
+    tests: int  # that passed or failed
+    failed: int
+    bound: Decimal | None
+    words: str  # all of it in a sentence or two
+    lapses: tuple[Lapse, ...] = ()  # oldest first
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """One question an inspector asks, answered from the record, or an honest gap.
+
+    `answer`: yes, no, in part, no record found, not asked here.
+    """
+
+    id: str
+    question: str
+    answer: str
+    words: str  # the answer in a sentence, with its numbers
+    evidence: tuple[Evidence, ...]
+    owner: str  # who holds the evidence: clinic, service company, laboratory, insurer
+    source: Source
+    unit: str = ""  # origin of the unit, "" for the whole place
+    gap: str = ""  # what is missing and who can supply it, "" for nothing
 
 
 @dataclass(frozen=True, slots=True)
@@ -209,6 +285,7 @@ class UnitJudgement:
     cases: tuple[Case, ...]  # newest first
     look_backs: tuple[LookBack, ...]
     weeks: tuple[WeekCell, ...]  # oldest first, up to 80 weeks back from as_of
+    coverage: tuple[Coverage, ...] = ()  # of the 24 months up to as_of, by id of the duty
 
 
 @dataclass(frozen=True, slots=True)
@@ -224,3 +301,5 @@ class ClinicJudgement:
     regime_sources: tuple[Source, ...]
     units: tuple[UnitJudgement, ...]  # in the order of the facts
     findings: tuple[Finding, ...]  # of the clinic itself, worst first
+    clocks: tuple[Clock, ...] = ()  # papers, training, instruments of the whole place; worst first
+    answers: tuple[Answer, ...] = ()  # in the order an inspector asks

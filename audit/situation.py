@@ -11,7 +11,7 @@ from datetime import date
 
 from .biological import judge_tests
 from .clocks import all_clocks
-from .clocks_duty import DutyFacts
+from .clocks.duty import DutyFacts
 from .dates import ONE_DAY
 from .facts import ClinicFacts, UnitFacts, unit_by_day
 from .judgement import Clock, TestVerdict

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import timedelta
 
 from .biological import AWAITED, FAILED, INVALID, PASSED, evidence_of
-from .clocks_duty import DutyFacts, excused, first_duty_day, missed_periods, repeating_duty, rolling_gaps
+from .clocks.duty import DutyFacts, excused, first_duty_day, missed_periods, repeating_duty, rolling_gaps
 from .dates import week_of
 from .judgement import WeekCell
 from .regimes.model import Duty

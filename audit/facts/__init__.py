@@ -6,7 +6,17 @@ ledger. Days are the clinic's local calendar days; moments are UTC and None wher
 what was corrected or entered in error, is settled before (see `audit.gather`).
 """
 
-from .clinic import ClosureFact, DocumentFact, GapFact, LocalDutyFact, TermsFact
+from .clinic import (
+    CalibrationFact,
+    ClosureFact,
+    CredentialFact,
+    DocumentFact,
+    GapFact,
+    InstrumentFact,
+    LocalDutyFact,
+    PartRecallFact,
+    TermsFact,
+)
 from .cut import unit_by_day
 from .monitoring import (
     AirRemovalFact,
@@ -18,8 +28,9 @@ from .monitoring import (
     LeakFact,
     LoadFact,
     LotFact,
+    UserCheckFact,
 )
-from .row import Row, in_order
+from .row import Ordered, Row, in_order
 from .service import (
     ConclusionFact,
     FindingFact,
@@ -37,6 +48,7 @@ __all__ = [
     "AirRemovalFact",
     "BioReadingFact",
     "BioTestFact",
+    "CalibrationFact",
     "CaseFact",
     "ChemicalFact",
     "ClinicFacts",
@@ -44,19 +56,23 @@ __all__ = [
     "ConclusionFact",
     "CorrectionFact",
     "CounterFact",
+    "CredentialFact",
     "DocumentFact",
     "FindingFact",
     "FitFact",
     "FollowUpFact",
     "GapFact",
+    "InstrumentFact",
     "JobFact",
     "LeakFact",
     "LedgerHead",
     "LoadFact",
     "LocalDutyFact",
     "LotFact",
+    "Ordered",
     "OutcomeFact",
     "PartFact",
+    "PartRecallFact",
     "PlacementFact",
     "PlanLineFact",
     "PositionFact",
@@ -66,6 +82,7 @@ __all__ = [
     "TermsFact",
     "UnitEventFact",
     "UnitFacts",
+    "UserCheckFact",
     "VerificationFact",
     "in_order",
     "unit_by_day",

@@ -28,9 +28,9 @@ class LocalDutyFact:
 
     row: Row
     effective_on: date
-    duty: str  # "biological-test"
+    duty: str  # the subject of a duty in words with hyphens: "biological-test", "air-removal-test", ...
     every: str  # a frequency kind, see audit.regimes
-    count: int
+    count: int  # days of "rolling-days", months of "rolling-months", else 1
     source: str
 
 
@@ -60,7 +60,7 @@ class GapFact:
 
 @dataclass(frozen=True, slots=True)
 class DocumentFact:
-    """A paper on file. `valid_to` is the last valid day, None where the paper states none."""
+    """A paper on file. `valid_to` is the last valid day, None where none is stated."""
 
     row: Row
     unit: str
@@ -70,3 +70,58 @@ class DocumentFact:
     valid_to: date | None
     sha256: str
     filename: str
+
+
+@dataclass(frozen=True, slots=True)
+class CredentialFact:
+    """What somebody is trained or licensed for. `valid_to` is the last valid day, None where none is stated."""
+
+    row: Row
+    person: str  # the name as recorded
+    holder: str  # "clinic" or "service company"
+    kind: str  # training, licence, competence, other
+    title: str
+    valid_from: date
+    valid_to: date | None
+
+
+@dataclass(frozen=True, slots=True)
+class CalibrationFact:
+    """An instrument compared with a reference. `valid_to` is the last day it holds.
+
+    `result`: "in tolerance", "adjusted" (was in tolerance, adjusted), "out of tolerance" (as found; whatever was done
+    then), "no result".
+    """
+
+    row: Row
+    certificate: str
+    result: str
+    as_found: str  # in words, with the unit of measure
+    valid_to: date
+
+
+@dataclass(frozen=True, slots=True)
+class InstrumentFact:
+    """A measuring instrument. `name` is how readings name it."""
+
+    row: Row
+    name: str
+    kind: str
+    serial: str
+    holder: str  # "clinic" or "service company"
+    calibrations: tuple[CalibrationFact, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class PartRecallFact:
+    """A notice that a lot of a part is in doubt. `number` or `lot` "" where the notice names none (all of them)."""
+
+    row: Row  # happened on the day the notice was received
+    part: str  # the part's name in words
+    number: str  # part number as printed
+    lot: str
+    made_from: date | None  # None: the notice names no first day of fitting
+    made_to: date | None  # None: the notice names no last day of fitting
+    issued_by: str
+    reason: str
+    action: str  # replace, inspect, use until, stop use

@@ -6,12 +6,18 @@ from dataclasses import replace
 from datetime import date
 
 from .monitoring import CaseFact
+from .row import Ordered
 from .service import JobFact
 from .whole import UnitFacts
 
 
 def _had_happened(facts, day: date):
-    return tuple(f for f in facts if f.row.happened_on <= day)
+    """Those that had happened; facts in order stay known as in order, and are not looked through when all had."""
+    if type(facts) is Ordered:
+        if not facts or facts[-1].row.happened_on <= day:
+            return facts
+        return Ordered([f for f in facts if f.row.happened_on <= day])
+    return tuple([f for f in facts if f.row.happened_on <= day])
 
 
 def _case_by(case: CaseFact, day: date) -> CaseFact:
@@ -44,7 +50,7 @@ def unit_by_day(unit: UnitFacts, day: date) -> UnitFacts:
     cut = {}
     for name in ("placements", "positions", "fits", "plan", "events", "counters", "chemical", "air_removal"):
         cut[name] = _had_happened(getattr(unit, name), day)
-    for name in ("leaks", "loads", "documents", "gaps"):
+    for name in ("leaks", "loads", "checks", "documents", "gaps"):
         cut[name] = _had_happened(getattr(unit, name), day)
     cut["jobs"] = tuple(_job_by(j, day) for j in _had_happened(unit.jobs, day))
     cut["cases"] = tuple(_case_by(c, day) for c in _had_happened(unit.cases, day))

@@ -101,6 +101,27 @@ class LoadFact:
     contents: str
     implant: bool
     released: str  # released, rejected, "" when nothing is recorded
+    mechanical: str = ""  # pass, fail, not recorded; "" when it was not asked then
+    chemical: str = ""  # pass, fail, not recorded; "" when it was not asked then
+    minutes: Decimal | None = None  # use time of the cycle in minutes; None: not recorded
+
+
+@dataclass(frozen=True, slots=True)
+class UserCheckFact:
+    """A check by the people of the place. `kind`: automatic control, safety check, thermometer comparison, water.
+
+    `signed_by` is "" where nobody signed; a check that is not signed does not count where the rules ask a signature.
+    """
+
+    row: Row
+    kind: str
+    result: str  # pass, fail, not done
+    value: Decimal | None  # None: the check has no value
+    unit_of_measure: str
+    cycle_number: str
+    cycle_type: str
+    signed_by: str
+    note: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,7 +129,7 @@ class FollowUpFact:
     """An action in a failure case. `done_on` None: not done. `action` is a code of audit.response."""
 
     row: Row
-    action: str  # withdraw, review, retest, recall packs, find cause, repair, notify, return
+    action: str  # withdraw, review, retest, recall packs, find cause, confine, repair, notify, return
     text: str
     owner: str
     due_on: date | None  # None: no day was set
@@ -124,6 +145,6 @@ class CaseFact:
     """Opened by the failing fact. `opened_by` is that fact's origin."""
 
     row: Row
-    kind: str  # biological, air removal, air leak, chemical, mechanical
+    kind: str  # biological, air removal, air leak, chemical, mechanical, automatic control, safety check
     opened_by: str
     followups: tuple[FollowUpFact, ...] = ()

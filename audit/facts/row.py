@@ -24,16 +24,24 @@ class Row:
     corrected: bool = False  # an earlier version exists
 
 
-def in_order(facts):
+class Ordered(tuple):
+    """Facts already in order, so that they are not sorted again. Made by `in_order`, kept by the cut by day."""
+
+    __slots__ = ()
+
+
+_LAST = datetime.max  # noqa: DTZ901 (compared only with moments made naive below)
+
+
+def _key(fact):
+    row = fact.row
+    at = row.happened_at.replace(tzinfo=None) if row.happened_at else _LAST
+    return (row.happened_on, at, row.number, row.line)
+
+
+def in_order(facts) -> Ordered:
     """The facts sorted by day, then time where both know it, then ledger number and line.
 
     A row without a time sorts last of its day.
     """
-    last = datetime.max  # noqa: DTZ901 (compared only with moments made naive below)
-
-    def key(fact):
-        row = fact.row
-        at = row.happened_at.replace(tzinfo=None) if row.happened_at else last
-        return (row.happened_on, at, row.number, row.line)
-
-    return tuple(sorted(facts, key=key))
+    return facts if type(facts) is Ordered else Ordered(sorted(facts, key=_key))

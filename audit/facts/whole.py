@@ -6,8 +6,17 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
 
-from .clinic import ClosureFact, DocumentFact, GapFact, LocalDutyFact, TermsFact
-from .monitoring import AirRemovalFact, BioTestFact, CaseFact, ChemicalFact, LeakFact, LoadFact
+from .clinic import (
+    ClosureFact,
+    CredentialFact,
+    DocumentFact,
+    GapFact,
+    InstrumentFact,
+    LocalDutyFact,
+    PartRecallFact,
+    TermsFact,
+)
+from .monitoring import AirRemovalFact, BioTestFact, CaseFact, ChemicalFact, LeakFact, LoadFact, UserCheckFact
 from .row import Row
 from .service import JobFact
 from .unit import CounterFact, FitFact, PlacementFact, PlanLineFact, PositionFact, UnitEventFact
@@ -37,6 +46,7 @@ class UnitFacts:
     air_removal: tuple[AirRemovalFact, ...] = ()
     leaks: tuple[LeakFact, ...] = ()
     loads: tuple[LoadFact, ...] = ()
+    checks: tuple[UserCheckFact, ...] = ()
     cases: tuple[CaseFact, ...] = ()
     documents: tuple[DocumentFact, ...] = ()
     gaps: tuple[GapFact, ...] = ()
@@ -80,6 +90,9 @@ class ClinicFacts:
     units: tuple[UnitFacts, ...] = ()
     documents: tuple[DocumentFact, ...] = ()
     gaps: tuple[GapFact, ...] = ()
+    credentials: tuple[CredentialFact, ...] = ()
+    instruments: tuple[InstrumentFact, ...] = ()
+    part_recalls: tuple[PartRecallFact, ...] = ()
     corrections: tuple[CorrectionFact, ...] = ()
     heads: tuple[LedgerHead, ...] = ()
     known_at: datetime | None = None  # None: all that is logged

@@ -16,11 +16,16 @@ from audit.judgement import Source
 
 from .model import (
     CLASSES,
+    EVENTS,
     FREQUENCIES,
     GRADES,
     KINDS,
+    SUBJECTS,
+    TRIGGERS,
     Duty,
     FailurePath,
+    LookBackRule,
+    NoticeRule,
     PathStep,
     Regime,
     RegimeError,
@@ -32,7 +37,19 @@ from .model import (
 
 FOLDER = Path(__file__).parent
 _TOP = {"id", "title", "place", "programme", "edition", "valid_from", "inherits"}
-_TABLES = {"duty", "failure", "requalification", "verification", "validity", "retention"}
+_TABLES = {
+    "duty",
+    "failure",
+    "requalification",
+    "verification",
+    "validity",
+    "retention",
+    "look_back",
+    "notes",
+    "before",
+}
+_CHAMBERS = ("any", "empty", "full")
+_ORDERS = ("", "biological first", "air removal first")
 
 
 def regime_ids(folder: Path = FOLDER) -> tuple[str, ...]:
@@ -135,7 +152,9 @@ class _Reader:
             verification=tuple(self.verification(c) for c in CLASSES),
             validity=self.validity(),
             retention=tuple(self.retention(r, f"retention[{n}]") for n, r in enumerate(raw.get("retention", []))),
+            look_back=tuple(self.look_back(k, t) for k, t in raw.get("look_back", {}).items()),
             sources=tuple(self.sources),
+            notes=self.words(raw, "", "notes"),
         )
 
     def duty(self, t: dict, at: str) -> Duty:
@@ -146,10 +165,31 @@ class _Reader:
         events = self.words(t, at, "events")
         if every == "after-event" and not events:
             self.fail(f"{at}.events", "is missing", "Say after which events")
-        words = FREQUENCIES[every].format(count=count, events=" or ".join(events))
-        passes = self.get(t, at, "passes", int, 1)
-        id, title = self.get(t, at, "id", str), self.get(t, at, "title", str)
-        return Duty(id, title, every, count, events, passes, words, self.source(t, at))
+        for event in events:
+            if event not in EVENTS:
+                self.fail(f"{at}.events", f"names {event!r}", f"Use some of: {', '.join(EVENTS)}")
+        hours = self.get(t, at, "hours", int, 0)
+        words = FREQUENCIES[every].format(count=count, hours=hours, events=" or ".join(events))
+        return Duty(
+            id=self.get(t, at, "id", str),
+            subject=self.get(t, at, "subject", str, "biological", SUBJECTS),
+            title=self.get(t, at, "title", str),
+            every=every,
+            count=count,
+            hours=hours,
+            events=events,
+            passes=self.get(t, at, "passes", int, 1),
+            chamber=self.get(t, at, "chamber", str, "any", _CHAMBERS),
+            each_cycle_type=self.get(t, at, "each_cycle_type", bool, False),
+            idle_days=self.get(t, at, "idle_days", int, 0),
+            equipment=self.words(t, at, "equipment"),
+            forbids=self.get(t, at, "forbids", bool, False),
+            signed=self.get(t, at, "signed", bool, False),
+            lead_days=self.get(t, at, "lead_days", int, 0),
+            words=words,
+            note=self.get(t, at, "note", str, ""),
+            source=self.source(t, at),
+        )
 
     def path(self, kind: str, t: dict) -> FailurePath:
         at = f"failure.{kind}"
@@ -159,18 +199,40 @@ class _Reader:
             kind=kind,
             withdraws=self.get(t, at, "withdraws", bool),
             repeats=self.get(t, at, "repeats", int),
+            repeat_chamber=self.get(t, at, "repeat_chamber", str, "any", _CHAMBERS),
             same_cycle_type=self.get(t, at, "same_cycle_type", bool, False),
             needs_normal=self.get(t, at, "needs_normal", bool, False),
             cause_before_repeat=self.get(t, at, "cause_before_repeat", bool, False),
             return_passes=self.get(t, at, "return_passes", int, 0),
-            return_chamber=self.get(t, at, "return_chamber", str, "any", ("any", "empty")),
+            return_chamber=self.get(t, at, "return_chamber", str, "any", _CHAMBERS),
+            return_each_cycle_type=self.get(t, at, "return_each_cycle_type", bool, False),
             return_air_removal=self.get(t, at, "return_air_removal", int, 0),
+            return_order=self.get(t, at, "return_order", str, "", _ORDERS),
             recall=self.get(t, at, "recall", str, "none stated", ("at once", "repeat failed", "none stated")),
+            unless_confined=self.get(t, at, "unless_confined", bool, False),
+            recall_scope=self.get(t, at, "recall_scope", str, "since last pass", ("since last pass", "the load")),
             recall_words=self.get(t, at, "recall_words", str, ""),
             implant_words=self.get(t, at, "implant_words", str, ""),
+            notices=tuple(self.notice(s, f"{at}.notice[{n}]") for n, s in enumerate(t.get("notice", []))),
             source=self.source(t, at),
             steps=tuple(self.step(s, f"{at}.step[{n}]") for n, s in enumerate(t.get("step", []))),
         )
+
+    def notice(self, t: dict, at: str) -> NoticeRule:
+        return NoticeRule(
+            who=self.get(t, at, "who", str),
+            within=self.get(t, at, "within", int),
+            measure=self.get(t, at, "measure", str, among=("days", "business days", "hours")),
+            holidays=self.get(t, at, "holidays", str, ""),
+            when=self.get(t, at, "when", str, "always", ("always", "repeat failed")),
+            source=self.source(t, at),
+        )
+
+    def look_back(self, trigger: str, t: dict) -> LookBackRule:
+        at = f"look_back.{trigger}"
+        if trigger not in TRIGGERS:
+            self.fail(at, "is not a trigger of a look-back", f"Use one of: {', '.join(TRIGGERS)}")
+        return LookBackRule(trigger, self.get(t, at, "words", str), self.source(t, at))
 
     def step(self, t: dict, at: str) -> PathStep:
         when = self.get(t, at, "when", str, "always", ("always", "repeat failed"))
@@ -179,9 +241,14 @@ class _Reader:
     def requalification(self) -> Requalification:
         at = "requalification"
         t = self.get(self.raw, "", at, dict)
-        chamber = self.get(t, at, "chamber", str, "any", ("any", "empty"))
-        numbers = (self.get(t, at, "biological", int), self.get(t, at, "air_removal", int))
-        return Requalification(*numbers, chamber, self.source(t, at))
+        return Requalification(
+            biological=self.get(t, at, "biological", int),
+            air_removal=self.get(t, at, "air_removal", int),
+            chamber=self.get(t, at, "chamber", str, "any", _CHAMBERS),
+            each_cycle_type=self.get(t, at, "each_cycle_type", bool, False),
+            order=self.get(t, at, "order", str, "", _ORDERS),
+            source=self.source(t, at),
+        )
 
     def verification(self, repair_class: str) -> VerificationSet:
         at = f"verification.{repair_class}"
@@ -206,5 +273,11 @@ class _Reader:
         )
 
     def retention(self, t: dict, at: str) -> Retention:
-        months = self.get(t, at, "months", int, 0)
-        return Retention(self.get(t, at, "what", str), months, self.get(t, at, "words", str), self.source(t, at))
+        return Retention(
+            what=self.get(t, at, "what", str),
+            months=self.get(t, at, "months", int, 0),
+            calendar_years=self.get(t, at, "calendar_years", int, 0),
+            starts=self.get(t, at, "starts", str, "record", ("record", "last entry", "end of life")),
+            words=self.get(t, at, "words", str),
+            source=self.source(t, at),
+        )

@@ -10,13 +10,71 @@ from audit.judgement import Source
 FREQUENCIES = {
     "calendar-week": "once in each calendar week",
     "calendar-week-with-patients": "once in each calendar week with patients",
-    "rolling-days": "at most {count} days after the last one",
     "calendar-month": "once in each calendar month",
+    "calendar-quarter": "once in each calendar quarter",
+    "calendar-year": "once in each calendar year",
+    "rolling-days": "at most {count} days after the last one",
+    "rolling-months": "at most {count} months after the last one",
+    "hours-or-days": "after {hours} hours of use or {count} days, whichever comes first",
+    "day-of-use": "on each day of use",
+    "day-of-use-and-cycle-type": "on each day of use, for each cycle type used that day",
+    "stated-date": "by the day the last report states, at most {count} months after it",
+    "each-implant-load": "in every load that holds an implant",
     "after-event": "after {events}, before use",
 }
+PERIODS = (
+    "calendar-week",
+    "calendar-week-with-patients",
+    "calendar-month",
+    "calendar-quarter",
+    "calendar-year",
+)
+
+# What a duty asks for, and which facts meet it.
+SUBJECTS = {
+    "biological": "test",
+    "air removal": "test",
+    "air leak": "test",
+    "automatic control": "check",
+    "safety check": "check",
+    "thermometer comparison": "check",
+    "water": "check",
+    "servicing": "work",  # a concluded job with at least one task done
+    "pressure examination": "document",  # of the unit
+    "validation report": "document",  # of the unit
+    "training": "document",  # of the whole place, as are the next three
+    "insurance": "document",
+    "procedure": "document",
+    "instructions": "document",  # of the unit or of the whole place
+}
+WITHOUT_VACUUM = ("gravity",)  # no air-removal and no leak test on these
+EVENTS = (
+    "installed",
+    "relocated",
+    "loaner in",
+    "major repair",
+    "repair",  # any work on a fault: a breakdown, or a part replaced on condition
+    "planned part",  # a part replaced on plan
+    "idle",  # unused for more than `idle_days` days
+)
 GRADES = ("read", "quoted", "from memory")
-KINDS = ("biological", "air removal", "air leak", "chemical", "mechanical")
+KINDS = (
+    "biological",
+    "air removal",
+    "air leak",
+    "chemical",
+    "mechanical",
+    "automatic control",
+    "safety check",
+)
 CLASSES = ("A", "B", "C")
+TRIGGERS = (
+    "positive spore test",
+    "mechanical or penetration failure",
+    "part recall",
+    "instrument out of tolerance",
+    "found out of tolerance",
+)
 
 
 class RegimeError(ValueError):
@@ -29,18 +87,30 @@ class RegimeError(ValueError):
 
 @dataclass(frozen=True, slots=True)
 class Duty:
-    """Something to be done again and again, or after an event. `count` is days for "rolling-days", else 1.
+    """Something to be done again and again, or after an event.
 
-    `events` (installed, relocated, major repair) and `passes` (negative tests in a row) hold for "after-event".
+    `count`: days of "rolling-days" and "hours-or-days", months of "rolling-months" and "stated-date", else 1.
+    `hours`: hours of use, for "hours-or-days" alone, else 0.
+    `events`, `passes` (in a row), `chamber`, `each_cycle_type`, `idle_days` hold for "after-event".
     """
 
-    id: str
+    id: str  # "biological-test"
+    subject: str  # a key of SUBJECTS
     title: str
-    every: str
+    every: str  # a key of FREQUENCIES
     count: int
+    hours: int
     events: tuple[str, ...]
     passes: int
-    words: str
+    chamber: str  # "empty", "full" or "any"
+    each_cycle_type: bool
+    idle_days: int  # 0: no event "idle"
+    equipment: tuple[str, ...]  # equipment types it holds for; () all
+    forbids: bool  # while it is not met the unit may not be used
+    signed: bool  # only what is signed counts
+    lead_days: int  # shown as due soon from so many days before
+    words: str  # the frequency in words
+    note: str  # what the source leaves open and how it is read here, "" for nothing
     source: Source
 
 
@@ -50,6 +120,22 @@ class PathStep:
 
     action: str
     title: str
+    when: str
+    source: Source
+
+
+@dataclass(frozen=True, slots=True)
+class NoticeRule:
+    """Somebody who must be told of a failure.
+
+    `within` counts from the day the failure was known, which is day 0; the last day is inclusive. `measure`: days,
+    business days (Monday to Friday without the public holidays of `holidays`) or hours. `when` as for a step.
+    """
+
+    who: str
+    within: int
+    measure: str
+    holidays: str  # country, or country-subdivision, of ISO 3166 ("US-MT"); "" none are subtracted
     when: str
     source: Source
 
@@ -65,15 +151,21 @@ class FailurePath:
     kind: str
     withdraws: bool  # the unit is out of service until the path is walked
     repeats: int
+    repeat_chamber: str  # "empty", "full" or "any"
     same_cycle_type: bool
     needs_normal: bool  # mechanical and chemical results of the repeat must be recorded as passing
     cause_before_repeat: bool  # inspected, repaired or cause found before the repeat counts
     return_passes: int
-    return_chamber: str  # "empty" or "any"
-    return_air_removal: int  # air-removal passes in a row beside, on dynamic-air-removal units
+    return_chamber: str  # "empty", "full" or "any"
+    return_each_cycle_type: bool  # the passes in a row for each cycle type in use
+    return_air_removal: int  # air-removal passes in a row beside, on units with dynamic air removal
+    return_order: str  # "", "biological first" or "air removal first": another order is a warning, no more
     recall: str  # "at once", "repeat failed", "none stated"
+    unless_confined: bool  # no recall where the cause is known at once and confined to one load
+    recall_scope: str  # "since last pass" or "the load"
     recall_words: str
     implant_words: str
+    notices: tuple[NoticeRule, ...]
     steps: tuple[PathStep, ...]
     source: Source
 
@@ -84,7 +176,9 @@ class Requalification:
 
     biological: int
     air_removal: int
-    chamber: str  # "empty" or "any"
+    chamber: str  # "empty", "full" or "any"
+    each_cycle_type: bool
+    order: str  # "", "biological first" or "air removal first": another order is a warning, no more
     source: Source
 
 
@@ -111,11 +205,27 @@ class Validity:
 
 
 @dataclass(frozen=True, slots=True)
+class LookBackRule:
+    """What one trigger puts in doubt under these rules, in words; see `audit.lookback`."""
+
+    trigger: str  # one of TRIGGERS
+    words: str
+    source: Source
+
+
+@dataclass(frozen=True, slots=True)
 class Retention:
-    """How long a kind of record is to be kept, in words and in whole months (0: see the words)."""
+    """How long a kind of record is to be kept.
+
+    `months` counts from the record, or from the last record of its kind where `starts` is "last entry", or from the
+    end of the unit's life where it is "end of life". `calendar_years`: the calendar year of the record and so many
+    after it. Both 0: see the words.
+    """
 
     what: str
     months: int
+    calendar_years: int
+    starts: str  # "record", "last entry", "end of life"
     words: str
     source: Source
 
@@ -137,11 +247,23 @@ class Regime:
     verification: tuple[VerificationSet, ...]
     validity: Validity
     retention: tuple[Retention, ...]
+    look_back: tuple[LookBackRule, ...]
     sources: tuple[Source, ...]
+    notes: tuple[str, ...] = ()  # what a reader should know: cautions, what is left to local rules
+    earlier: tuple[Regime, ...] = ()  # earlier editions on file, newest first
+
+    def on(self, day: date) -> Regime:
+        """The edition in force on `day`: the newest valid by then, or the oldest on file before all of them."""
+        held = (self, *self.earlier)
+        return next((one for one in held if one.valid_from <= day), held[-1])
 
     def path(self, kind: str) -> FailurePath | None:
         """The path after a failure of `kind`, or None where these rules have none."""
         return next((p for p in self.failure if p.kind == kind), None)
+
+    def look_back_rule(self, trigger: str) -> LookBackRule | None:
+        """What these rules say of a trigger, or None."""
+        return next((r for r in self.look_back if r.trigger == trigger), None)
 
     def verification_set(self, repair_class: str) -> VerificationSet:
         """The tests after work of class A, B or C; KeyError for another class."""

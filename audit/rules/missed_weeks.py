@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from audit.clocks_duty import missed_periods, repeating_duty, rolling_gaps
+from audit.clocks.duty import missed_periods, repeating_duty, rolling_gaps
 from audit.dates import ONE_DAY
 from audit.judgement import Finding, Severity
 

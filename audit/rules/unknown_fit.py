@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from audit.clocks_plan import fit_on
+from audit.clocks.plan import fit_on
 from audit.judgement import Finding, Severity
 
 from .tools import COMPANY, PRACTICE, Judged, day, row_evidence

@@ -4,7 +4,7 @@ from datetime import date
 
 import pytest
 
-from audit.clocks_plan import plan_clocks
+from audit.clocks.plan import plan_clocks
 from tests.fact_builders import counter, event, fit, job, line, on, outcome, part, position, unit
 
 FITTED, INSTALLED = (fit(),), (event("2024-01-10"),)

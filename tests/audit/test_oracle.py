@@ -7,7 +7,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from audit.biological import judge_tests
-from audit.clocks_plan import plan_clocks
+from audit.clocks.plan import plan_clocks
 from audit.facts import unit_by_day
 from audit.regimes import load_regime
 from audit.response import replay_all

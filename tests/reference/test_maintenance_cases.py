@@ -2,7 +2,7 @@
 
 from datetime import date
 
-from audit.clocks_plan import plan_clocks
+from audit.clocks.plan import plan_clocks
 from audit.evaluate import evaluate_unit
 from audit.regimes import load_regime
 from tests.fact_builders import check, clinic, event, fit, job, line, outcome, part, position, unit

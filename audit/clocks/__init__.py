@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from datetime import date
 
-from .clocks_duty import DutyFacts, duty_clocks
-from .clocks_plan import plan_clocks
-from .judgement import Clock, State
+from audit.judgement import Clock, State
+
+from .duty import DutyFacts, duty_clocks
+from .plan import plan_clocks
 
 _WORST_FIRST = {state: -n for n, state in enumerate(State)}
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from datetime import date
 
-from .biological import PASSED, ran_after
-from .facts import BioTestFact, LoadFact, UnitFacts, in_order
-from .judgement import Case, Evidence, LookBack
+from audit.biological import PASSED, ran_after
+from audit.facts import BioTestFact, LoadFact, UnitFacts, in_order
+from audit.judgement import Case, Evidence, LookBack
 
 
 def look_backs(unit: UnitFacts, verdicts, replays, cases: tuple[Case, ...]) -> tuple[LookBack, ...]:

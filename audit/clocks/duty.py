@@ -14,15 +14,14 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import date
 
-from .biological import AWAITED, FAILED, PASSED, awaited_until, evidence_of
-from .dates import ONE_DAY, add_days, month_of, week_of
-from .facts import BioTestFact, ClinicFacts, LocalDutyFact, UnitFacts, in_order
-from .judgement import Clock, Evidence, Source, State, TestVerdict
-from .regimes.model import FREQUENCIES, Duty, Regime
-from .usage import Usage
+from audit.biological import AWAITED, FAILED, PASSED, awaited_until, evidence_of
+from audit.dates import ONE_DAY, add_days, month_of, week_of
+from audit.facts import BioTestFact, ClinicFacts, LocalDutyFact, UnitFacts, in_order
+from audit.judgement import Clock, Evidence, Source, State, TestVerdict
+from audit.regimes.model import FREQUENCIES, PERIODS, Duty, Regime
+from audit.usage import Usage
 
 TEST = "biological-test"
-PERIODS = ("calendar-week", "calendar-week-with-patients", "calendar-month")
 _LOOK_AHEAD = 120  # periods looked through for the next one that asks a test
 _STRICTNESS = {"calendar-week": 7.0, "calendar-week-with-patients": 7.5, "calendar-month": 31.0}
 
@@ -66,10 +65,15 @@ def repeating_duty(regime: Regime, clinic: ClinicFacts, as_of: date) -> Duty | N
     local = local_duty(clinic, as_of)
     if local is None or (own and strictness(local.every, local.count) >= strictness(own.every, own.count)):
         return own
-    words = FREQUENCIES[local.every].format(count=local.count, events="")
+    words = FREQUENCIES[local.every].format(count=local.count, hours=0, events="")
     title = own.title if own else "Spore test (biological indicator)"
     source = Source(f"the clinic's own rule: {local.source}")
-    return Duty(TEST, title, local.every, local.count, (), 1, words, source)
+    return plain_duty(TEST, "biological", title, local.every, local.count, words, source)
+
+
+def plain_duty(id: str, subject: str, title: str, every: str, count: int, words: str, source: Source) -> Duty:
+    """A repeating duty without any condition."""
+    return Duty(id, subject, title, every, count, 0, (), 1, "any", False, 0, (), False, False, 0, words, "", source)
 
 
 def local_duty(clinic: ClinicFacts, as_of: date) -> LocalDutyFact | None:

@@ -16,10 +16,10 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
-from .dates import add_days, add_months
-from .facts import OutcomeFact, PlanLineFact, UnitFacts, in_order
-from .judgement import Clock, Evidence, Source, State
-from .usage import installation
+from audit.dates import add_days, add_months
+from audit.facts import OutcomeFact, PlanLineFact, UnitFacts, in_order
+from audit.judgement import Clock, Evidence, Source, State
+from audit.usage import installation
 
 NEEDED_SPAN = 28  # days between two counter readings before a rate is taken from them
 _RENEWED_WITH_PART = ("replace", "inspect", "clean", "lubricate", "test")
