@@ -13,12 +13,12 @@ from .biological import judge_tests
 from .clocks import all_clocks
 from .clocks.duty import DutyFacts
 from .dates import ONE_DAY
-from .facts import ClinicFacts, UnitFacts, unit_by_day
+from .facts import ClinicFacts, Ordered, UnitFacts, had_happened, unit_by_day
 from .judgement import Clock, TestVerdict
 from .regimes.model import Regime
 from .response import Replay, replay_all
 from .usage import Usage, usage_of
-from .work import Work, causes_of, major_repairs, not_released_spans, works_of
+from .work import Work, causes_of, not_released_spans, works_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,8 +54,14 @@ class Situation:
 
 def clinic_by_day(clinic: ClinicFacts, day: date) -> ClinicFacts:
     """The clinic's own facts that had happened by the end of `day` (inclusive); units are left as they are."""
-    names = ("terms", "local_duties", "closures", "documents", "gaps")
-    return replace(clinic, **{n: tuple(f for f in getattr(clinic, n) if f.row.happened_on <= day) for n in names})
+    names = ("terms", "local_duties", "closures", "documents", "gaps", "credentials", "part_recalls")
+    held = {name: had_happened(getattr(clinic, name), day) for name in names}
+    return replace(clinic, instruments=_instruments_by(clinic, day), **held)
+
+
+def _instruments_by(clinic: ClinicFacts, day: date) -> Ordered:
+    known = had_happened(clinic.instruments, day)
+    return Ordered([replace(i, calibrations=had_happened(i.calibrations, day)) for i in known])
 
 
 def settle(unit: UnitFacts, clinic: ClinicFacts, regime: Regime, as_of: date) -> Settled:
@@ -86,7 +92,7 @@ def at(settled: Settled, day: date) -> Situation:
         as_of=day,
         usage=settled.usage,
         verdicts=settled.verdicts,
-        major=tuple(major_repairs(settled.works)),
+        works=settled.works,
         week_start=terms.week_start if terms else 0,
     )
     return Situation(settled, day, duty, all_clocks(duty))

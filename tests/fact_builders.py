@@ -122,8 +122,53 @@ def leak(day, result="pass") -> f.LeakFact:
     return f.LeakFact(row(day), rate, Decimal("0.13"), "invented instructions", result, f"{rate} kPa/min")
 
 
-def load(day, cycle="", implant=False, at="") -> f.LoadFact:
-    return f.LoadFact(row(day, at=at), cycle, "wrapped", "3 packs", implant, "released")
+def load(
+    day,
+    cycle="",
+    implant=False,
+    at="",
+    *,
+    program="wrapped",
+    minutes=None,
+    mechanical="",
+    chemical="",
+    released="released",
+) -> f.LoadFact:
+    spent = None if minutes is None else Decimal(minutes)
+    return f.LoadFact(row(day, at=at), cycle, program, "3 packs", implant, released, mechanical, chemical, spent)
+
+
+def user_check(
+    day,
+    kind="automatic control",
+    result="pass",
+    *,
+    value=None,
+    unit="",
+    cycle="",
+    cycle_type="",
+    signed="A. User",
+    at="",
+) -> f.UserCheckFact:
+    value = None if value is None else Decimal(value)
+    return f.UserCheckFact(row(day, at=at), kind, result, value, unit, cycle, cycle_type, signed, "")
+
+
+def credential(first, last=None, *, person="A. User", holder="clinic", kind="training", day=None) -> f.CredentialFact:
+    return f.CredentialFact(row(day or first), person, holder, kind, kind, on(first), on(last) if last else None)
+
+
+def calibration(day, result="in tolerance", until="2030-01-01", as_found="") -> f.CalibrationFact:
+    return f.CalibrationFact(row(day), f"certificate of {day}", result, as_found, on(until))
+
+
+def instrument(*calibrations, name="thermometer T1", day="2020-01-01", holder="service company") -> f.InstrumentFact:
+    return f.InstrumentFact(row(day), name, "thermometer", "T-1", holder, tuple(calibrations))
+
+
+def part_recall(day, lot="P1", number="N-1", *, part="seal", first=None, last=None, action="replace"):
+    days = (on(first) if first else None, on(last) if last else None)
+    return f.PartRecallFact(row(day), part, number, lot, *days, "Invented Parts", "too soft", action)
 
 
 def position(code="seal", day="2024-01-01") -> f.PositionFact:

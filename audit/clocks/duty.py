@@ -20,6 +20,7 @@ from audit.facts import BioTestFact, ClinicFacts, LocalDutyFact, UnitFacts, in_o
 from audit.judgement import Clock, Evidence, Source, State, TestVerdict
 from audit.regimes.model import FREQUENCIES, PERIODS, Duty, Regime
 from audit.usage import Usage
+from audit.work import Work, major_repairs
 
 TEST = "biological-test"
 _LOOK_AHEAD = 120  # periods looked through for the next one that asks a test
@@ -36,7 +37,7 @@ class DutyFacts:
     as_of: date
     usage: Usage
     verdicts: dict[str, TestVerdict]
-    major: tuple[tuple[date, Evidence], ...]  # major repairs
+    works: tuple[Work, ...]
     week_start: int
 
     def counting(self) -> list[tuple[BioTestFact, TestVerdict]]:
@@ -248,7 +249,7 @@ def _after_event(facts: DutyFacts, duty: Duty) -> Iterator[Clock]:
     """Tests in a row after the newest of the events named; overdue from the day after the event."""
     found = [(e.row.happened_on, e.row.ref, e.kind) for e in in_order(facts.unit.events) if e.kind in duty.events]
     if "major repair" in duty.events:
-        found += [(day, proof.ref, "major repair") for day, proof in facts.major]
+        found += [(day, proof.ref, "major repair") for day, proof in major_repairs(facts.works)]
     if not found:
         return
     day, ref, kind = max(found, key=lambda f: f[0])

@@ -17,7 +17,7 @@ from .clinic import (
     PartRecallFact,
     TermsFact,
 )
-from .cut import unit_by_day
+from .cut import had_happened, unit_by_day
 from .monitoring import (
     AirRemovalFact,
     BioReadingFact,
@@ -84,6 +84,7 @@ __all__ = [
     "UnitFacts",
     "UserCheckFact",
     "VerificationFact",
+    "had_happened",
     "in_order",
     "unit_by_day",
 ]

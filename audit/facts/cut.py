@@ -1,61 +1,78 @@
-"""The cut by day: what had happened by a day."""
+"""The cut by day: what had happened by a day. What comes out is in order, see `in_order`."""
 
 from __future__ import annotations
 
 from dataclasses import replace
 from datetime import date
 
-from .monitoring import CaseFact
-from .row import Ordered
+from .monitoring import BioTestFact, CaseFact
+from .row import Ordered, in_order
 from .service import JobFact
 from .whole import UnitFacts
 
+_SIMPLE = (
+    "placements",
+    "positions",
+    "fits",
+    "plan",
+    "events",
+    "counters",
+    "chemical",
+    "air_removal",
+    "leaks",
+    "loads",
+    "checks",
+    "documents",
+    "gaps",
+)
+_LEAVES = ("outcomes", "findings", "readings", "parts", "tests", "signatures")
 
-def _had_happened(facts, day: date):
-    """Those that had happened; facts in order stay known as in order, and are not looked through when all had."""
-    if type(facts) is Ordered:
-        if not facts or facts[-1].row.happened_on <= day:
-            return facts
-        return Ordered([f for f in facts if f.row.happened_on <= day])
-    return tuple([f for f in facts if f.row.happened_on <= day])
+
+def had_happened(facts, day: date) -> Ordered:
+    """Those that had happened by the end of `day`, in order; the same object when all had and were in order."""
+    if type(facts) is Ordered and (not facts or facts[-1].row.happened_on <= day):
+        return facts
+    return in_order([f for f in facts if f.row.happened_on <= day])
 
 
 def _case_by(case: CaseFact, day: date) -> CaseFact:
     steps = []
-    for step in _had_happened(case.followups, day):
+    for step in had_happened(case.followups, day):
         if step.done_on is not None and step.done_on > day:
             step = replace(step, done_on=None, done_at=None, done_by="", outcome="", done_row=None)
         steps.append(step)
-    return replace(case, followups=tuple(steps))
+    return replace(case, followups=Ordered(steps))
 
 
 def _job_by(job: JobFact, day: date) -> JobFact:
     """A job's leaves happen on the day of the visit unless they say otherwise (a later signature)."""
-    kept = {
-        name: _had_happened(getattr(job, name), day)
-        for name in ("outcomes", "findings", "readings", "parts", "tests", "signatures")
-    }
+    kept = {name: had_happened(getattr(job, name), day) for name in _LEAVES}
     conclusion = job.conclusion
     if conclusion is not None and conclusion.row.happened_on > day:
         conclusion = None
+    if conclusion is job.conclusion and all(kept[name] is getattr(job, name) for name in _LEAVES):
+        return job
     return replace(job, conclusion=conclusion, **kept)
 
 
+def _test_by(test: BioTestFact, day: date) -> BioTestFact:
+    """A reading counts from the day it was read or, if later, the day the clinic knew it."""
+    readings = test.readings
+    for reading in readings:
+        if reading.row.happened_on > day or reading.known_on > day:
+            known = (r for r in readings if r.row.happened_on <= day and r.known_on <= day)
+            return replace(test, readings=in_order(list(known)))
+    return test if type(readings) is Ordered else replace(test, readings=in_order(readings))
+
+
 def unit_by_day(unit: UnitFacts, day: date) -> UnitFacts:
-    """The unit's facts that had happened by the end of `day` (inclusive).
+    """The unit's facts that had happened by the end of `day` (inclusive), each kind in order.
 
     A reading of a biological test counts from the day it was read or, if later, the day the clinic knew it:
     on a day before that the result could not be acted on.
     """
-    cut = {}
-    for name in ("placements", "positions", "fits", "plan", "events", "counters", "chemical", "air_removal"):
-        cut[name] = _had_happened(getattr(unit, name), day)
-    for name in ("leaks", "loads", "checks", "documents", "gaps"):
-        cut[name] = _had_happened(getattr(unit, name), day)
-    cut["jobs"] = tuple(_job_by(j, day) for j in _had_happened(unit.jobs, day))
-    cut["cases"] = tuple(_case_by(c, day) for c in _had_happened(unit.cases, day))
-    cut["bio_tests"] = tuple(
-        replace(t, readings=tuple(r for r in t.readings if max(r.row.happened_on, r.known_on) <= day))
-        for t in _had_happened(unit.bio_tests, day)
-    )
+    cut = {name: had_happened(getattr(unit, name), day) for name in _SIMPLE}
+    cut["jobs"] = Ordered([_job_by(j, day) for j in had_happened(unit.jobs, day)])
+    cut["cases"] = Ordered([_case_by(c, day) for c in had_happened(unit.cases, day)])
+    cut["bio_tests"] = Ordered([_test_by(t, day) for t in had_happened(unit.bio_tests, day)])
     return replace(unit, **cut)
