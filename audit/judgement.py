@@ -83,6 +83,8 @@ class Clock:
     projected: bool = False
     position: str = ""  # origin of the position, "" for the whole unit
     action: str = ""
+    subject: str = ""  # what the duty asks, a key of audit.regimes.SUBJECTS; "" for a line of the plan
+    forbids: bool = False  # while it is not met the unit may not be used
 
     def days_overdue(self, day: date) -> int:
         """Whole days past the last allowed day, 0 when not overdue."""
