@@ -42,6 +42,7 @@ class Situation:
     as_of: date
     duty: DutyFacts
     clocks: tuple[Clock, ...]
+    after_events: frozenset[str] = frozenset()  # ids of due items that follow an event
 
     @property
     def unit(self) -> UnitFacts:
@@ -95,4 +96,5 @@ def at(settled: Settled, day: date) -> Situation:
         works=settled.works,
         week_start=terms.week_start if terms else 0,
     )
-    return Situation(settled, day, duty, all_clocks(duty))
+    after = frozenset(f"duty:{d.id}" for d in settled.regime.duties if d.every == "after-event")
+    return Situation(settled, day, duty, all_clocks(duty), after)
