@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import date
 
 from .clocks.duty import TEST, strictness
@@ -32,20 +32,51 @@ BASE = "base"
 _SEVERITY = {severity: n for n, severity in enumerate(Severity)}
 
 
+@dataclass(frozen=True, slots=True)
+class Rules:
+    """The rules in force on any day, and the days on which an edition named by the terms comes into force."""
+
+    on: Callable[[date], Regime]
+    turns: tuple[date, ...]
+
+    @classmethod
+    def always(cls, regime: Regime) -> Rules:
+        """One set of rules on all days, in the edition of each day."""
+        return cls(regime.on, _editions(regime))
+
+
+def _editions(regime: Regime) -> tuple[date, ...]:
+    return tuple(one.valid_from for one in (regime, *regime.earlier))
+
+
 def evaluate(clinic: ClinicFacts, as_of: date, regimes: Mapping[str, Regime] | None = None) -> ClinicJudgement:
     """Judge every unit of the clinic on `as_of`, from facts that had happened by the end of that day.
 
-    The rules are those of the clinic's terms on the day; `regimes` are all that may be named (default: all on
-    file). Without terms, or with rules not on file, the common base rules are used and an open item says so. Raises
-    nothing for what the facts hold: a unit that cannot be judged is waiting for proof, with an open item.
+    The rules are those of the clinic's terms on the day, in the edition then in force; `regimes` are all that may
+    be named (default: all on file). Without terms, or with rules not on file, the common base rules are used and an
+    open item says so. Raises nothing for what the facts hold: a unit that cannot be judged is waiting for proof, with
+    an open item.
     """
     known = all_regimes() if regimes is None else regimes
     own = clinic_by_day(clinic, as_of)
     regime, findings = _regime_of(own, as_of, known)
-    terms = own.terms_on(as_of)
-    later = _later_regimes(own, known, regime)
-    units = tuple(_safely(unit, own, regime, later, as_of) for unit in clinic.units)
-    findings += [*_local_duties(own, regime, as_of)]
+    return _clinic(clinic, own, _rules_by_day(own, known, regime), as_of, findings)
+
+
+def evaluate_under(clinic: ClinicFacts, regime: Regime, as_of: date) -> ClinicJudgement:
+    """Judge the clinic as if it had always followed `regime` (in the edition in force on each day)."""
+    return _clinic(clinic, clinic_by_day(clinic, as_of), Rules.always(regime), as_of, [])
+
+
+def evaluate_unit(unit: UnitFacts, clinic: ClinicFacts, regime: Regime, as_of: date) -> UnitJudgement:
+    """Judge one unit on `as_of` under `regime`, whatever the clinic's terms say."""
+    return _judge(unit, clinic_by_day(clinic, as_of), Rules.always(regime), as_of)
+
+
+def _clinic(clinic: ClinicFacts, own: ClinicFacts, rules: Rules, as_of: date, findings) -> ClinicJudgement:
+    regime, terms = rules.on(as_of), own.terms_on(as_of)
+    units = tuple(_safely(unit, own, rules, as_of) for unit in clinic.units)
+    findings = [*findings, *_local_duties(own, regime, as_of)]
     return ClinicJudgement(
         clinic=clinic.ref,
         name=terms.name if terms else clinic.slug,
@@ -59,11 +90,6 @@ def evaluate(clinic: ClinicFacts, as_of: date, regimes: Mapping[str, Regime] | N
     )
 
 
-def evaluate_unit(unit: UnitFacts, clinic: ClinicFacts, regime: Regime, as_of: date) -> UnitJudgement:
-    """Judge one unit on `as_of` under `regime`, whatever the clinic's terms say."""
-    return _judge(unit, clinic_by_day(clinic, as_of), regime, lambda day: regime, as_of)
-
-
 def worst_first(findings) -> tuple[Finding, ...]:
     """Sorted by severity, then by how long it has been so (unknown first), then by rule, message and rows."""
 
@@ -73,18 +99,21 @@ def worst_first(findings) -> tuple[Finding, ...]:
     return tuple(sorted(findings, key=key))
 
 
-def _judge(unit: UnitFacts, clinic: ClinicFacts, regime: Regime, regime_on, as_of: date) -> UnitJudgement:
-    settled_by: dict[str, Settled] = {regime.id: settle(unit, clinic, regime, as_of)}
+def _judge(unit: UnitFacts, clinic: ClinicFacts, rules: Rules, as_of: date) -> UnitJudgement:
+    regime = rules.on(as_of)
+    settled = settle(unit, clinic, regime, as_of)
+    settled_by: dict[tuple[str, str], Settled] = {(regime.id, regime.edition): settled}
 
     def settled_for(day: date) -> Settled:
-        rules = regime_on(day)
-        if rules.id not in settled_by:
-            settled_by[rules.id] = settle(unit, clinic, rules, as_of)
-        return settled_by[rules.id]
+        then = rules.on(day)
+        key = (then.id, then.edition)
+        if key not in settled_by:
+            settled_by[key] = settle(unit, clinic, then, as_of)
+        return settled_by[key]
 
-    settled = settled_by[regime.id]
     now = at(settled, as_of)
-    standing = replace(stand(now), holds_until=holds_until(now, settled_for))
+    held = stand(now)
+    standing = replace(held, holds_until=holds_until(now, held, settled_for, rules.turns))
     cases = cases_of(settled.unit, list(settled.replays), settled.verdicts, as_of)
     backs = look_backs(settled.unit, settled.verdicts, settled.replays, cases)
     judged = Judged(now, standing, cases, backs, week_strip(now.duty))
@@ -124,9 +153,9 @@ def _rule_failed(name: str, error: Exception) -> Finding:
     )
 
 
-def _safely(unit: UnitFacts, clinic: ClinicFacts, regime: Regime, later, as_of: date) -> UnitJudgement:
+def _safely(unit: UnitFacts, clinic: ClinicFacts, rules: Rules, as_of: date) -> UnitJudgement:
     try:
-        return _judge(unit, clinic, regime, later, as_of)
+        return _judge(unit, clinic, rules, as_of)
     except Exception as error:
         return _not_judged(unit, as_of, error)
 
@@ -172,12 +201,15 @@ def _no_rules(message: str, proof: tuple[Evidence, ...]) -> Finding:
     )
 
 
-def _later_regimes(clinic: ClinicFacts, known: Mapping[str, Regime], regime: Regime) -> Callable[[date], Regime]:
+def _rules_by_day(clinic: ClinicFacts, known: Mapping[str, Regime], regime: Regime) -> Rules:
+    """The rules of the terms in effect on a day, in the edition of that day."""
+
     def on(day: date) -> Regime:
         terms = clinic.terms_on(day)
-        return known.get(terms.regime, regime) if terms else regime
+        return (known.get(terms.regime, regime) if terms else regime).on(day)
 
-    return on
+    named = {terms.regime for terms in clinic.terms} & set(known)
+    return Rules(on, tuple(sorted({day for id in named for day in _editions(known[id])})))
 
 
 def _local_duties(clinic: ClinicFacts, regime: Regime, as_of: date) -> Iterator[Finding]:

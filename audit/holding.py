@@ -7,24 +7,28 @@ each giving the days to look at next; a test compares with judging every single 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from datetime import date
 
-from .biological import awaited_until
+from .biological import AWAITED, awaited_until
 from .dates import ONE_DAY, add_days, add_months
+from .judgement import Standing
 from .situation import Settled, Situation, at
 from .standing import GAP_MONTHS, stand
 
 
-def holds_until(now: Situation, settled_for: Callable[[date], Settled]) -> date | None:
-    """The first later day with another word or rule, None when it never changes by itself.
+def holds_until(
+    now: Situation, held: Standing, settled_for: Callable[[date], Settled], turns: Iterable[date] = ()
+) -> date | None:
+    """The first later day with another word or rule than `held`, None when it never changes by itself.
 
-    `settled_for` gives the settled facts under the rules in effect on a day.
+    `settled_for` gives the settled facts under the rules in effect on a day; `turns` are days on which another
+    edition of the rules comes into force.
     """
-    held = stand(now)
+    turns = tuple(turns)
     current = now
     while True:
-        day = min((d for d in _days_named(current) if d > current.as_of), default=None)
+        day = min((d for d in (*_days_named(current), *turns) if d > current.as_of), default=None)
         if day is None:
             return None
         current = at(settled_for(day), day)
@@ -39,7 +43,8 @@ def _days_named(s: Situation) -> Iterator[date]:
         if clock.overdue_on is not None:
             yield clock.overdue_on
     for test in unit.bio_tests:
-        yield awaited_until(test, s.regime.validity) + ONE_DAY
+        if s.settled.verdicts[test.row.origin].verdict == AWAITED:
+            yield awaited_until(test, s.regime.validity) + ONE_DAY
     for document in (*unit.documents, *clinic.documents):
         yield document.valid_from
         if document.valid_to is not None:
