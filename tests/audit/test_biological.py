@@ -1,8 +1,11 @@
 """What one spore test counts for. Sources: CDC 2003 VI.F item 6 (control, same lot), EN 285:1996 17.2.2.7."""
 
+from dataclasses import replace
 from datetime import date
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from audit.biological import awaited_until, judge_test
 from audit.regimes import load_regime
@@ -86,3 +89,25 @@ def test_a_laboratory_report_stands_for_its_own_incubation():
 )
 def test_how_long_a_result_may_take(site, hours, last):
     assert str(awaited_until(bio(RUN, site=site, lot_=lot(hours=hours)), VALIDITY)) == last
+
+
+@settings(max_examples=300, deadline=None)
+@given(
+    st.sampled_from(["no growth", "growth", "no result"]),
+    st.sampled_from(["growth", "no growth", "no result", "not stated"]),
+    st.sampled_from([None, "23.9", "24", "48"]),
+    st.sampled_from([None, "54.9", "55", "60", "60.1"]),
+    st.sampled_from(["same", "other", None]),
+    st.sampled_from(["2025-01-05", "2025-01-06", None]),
+)
+def test_the_glance_says_what_the_rules_one_by_one_say(grown, control, hours, heat, control_lot, expiry):
+    """The quick look at a plain test against the same test with a reading beside that changes nothing."""
+    box = lot(expiry=expiry)
+    others = {"same": box, "other": lot("L2"), None: None}
+    reading = look("2025-01-08", grown, control, hours=hours, heat=heat)
+    early = look("2025-01-06", "no growth", "no result", hours="1", heat=None)
+    plain = bio("2025-01-06", reading, lot_=box, control=others[control_lot])
+    slow = replace(plain, readings=(early, reading))
+    validity = load_regime("base").validity
+    said, expected = judge_test(plain, validity), judge_test(slow, validity)
+    assert (said.verdict, said.known_on) == (expected.verdict, expected.known_on)
