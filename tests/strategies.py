@@ -7,9 +7,11 @@ from datetime import date, timedelta
 
 from hypothesis import strategies as st
 
+from audit.regimes import regime_ids
 from tests.fact_builders import (
     air,
     bio,
+    case,
     clinic,
     closure,
     conclude,
@@ -19,26 +21,24 @@ from tests.fact_builders import (
     fit,
     gap,
     job,
+    leak,
     line,
     load,
     outcome,
     part,
     placed,
     position,
+    step,
     terms,
     unit,
+    user_check,
 )
 
 FIRST = date(2025, 1, 1)
 LAST = date(2025, 12, 31)
 days = st.integers(0, (LAST - FIRST).days).map(lambda n: FIRST + timedelta(days=n))
-REGIMES = (
-    "us-dental-cdc-2003",
-    "us-or-dental",
-    "us-ca-body-art",
-    "us-healthcare-cdc-2008",
-    "us-healthcare-st79-2017",
-)
+REGIMES = regime_ids()
+STEPS = ("find cause", "confine", "notify", "return", "review")
 
 
 @st.composite
@@ -52,7 +52,44 @@ def bio_tests(draw):
         purpose=draw(st.sampled_from(["routine", "repeat"])),
         chamber=draw(st.sampled_from(["full", "empty"])),
         site=draw(st.sampled_from(["clinic", "laboratory"])),
+        cycle_type=draw(st.sampled_from(["wrapped", "wrapped", "unwrapped"])),
+        implant=draw(st.booleans()),
     )
+
+
+@st.composite
+def cases(draw, tests):
+    """A case for each failed test, with steps on later days."""
+    out = []
+    for test in tests:
+        if any(r.test == "growth" for r in test.readings):
+            known = max(r.known_on for r in test.readings)
+            names = draw(
+                st.lists(st.sampled_from(["find cause", "confine", "notify", "return", "review"]), max_size=3)
+            )
+            steps = [step(known, name, done=known + timedelta(days=draw(st.integers(0, 9)))) for name in names]
+            out.append(case(test.row.origin, known, *steps))
+    return tuple(out)
+
+
+@st.composite
+def loads(draw):
+    minutes = draw(st.sampled_from([None, "30", "240"]))
+    kind = draw(st.sampled_from(["wrapped", "unwrapped"]))
+    return load(draw(days), program=kind, minutes=minutes, implant=draw(st.booleans()))
+
+
+@st.composite
+def checks(draw):
+    kind = draw(st.sampled_from(["automatic control", "safety check", "water"]))
+    result = draw(st.sampled_from(["pass", "pass", "pass", "fail", "not done"]))
+    return user_check(draw(days), kind, result, signed=draw(st.sampled_from(["A. User", "A. User", ""])))
+
+
+@st.composite
+def papers(draw):
+    kind = draw(st.sampled_from(["pressure examination", "validation report", "insurance"]))
+    return document(kind, draw(days), draw(st.sampled_from([None, "2026-02-28"])), unit="unit-1")
 
 
 @st.composite
@@ -83,6 +120,7 @@ def units(draw, ref="unit-1"):
         grace=draw(st.sampled_from([0, 14])),
         day=FIRST,
     )
+    tests = some(bio_tests(), 12)
     kinds = st.sampled_from(["withdrawn", "returned", "relocated", "decommissioned", "installed"])
     return unit(
         "2024-12-01",
@@ -94,11 +132,14 @@ def units(draw, ref="unit-1"):
         fits=some(st.builds(fit, st.just("seal"), st.sampled_from(["yes", "none", "unknown"]), days), 2),
         plan=(seals,),
         jobs=some(jobs(), 3),
-        bio_tests=some(bio_tests(), 12),
+        bio_tests=tests,
+        cases=draw(cases(tests)),
         air_removal=some(st.builds(air, days, st.sampled_from(["pass", "pass", "fail"])), 3),
-        loads=some(st.builds(load, days), 3),
+        leaks=some(st.builds(leak, days, st.sampled_from(["pass", "fail"])), 2),
+        loads=some(loads(), 4),
+        checks=some(checks(), 4),
         counters=some(st.builds(counter, days, st.integers(0, 900)), 4),
-        documents=some(st.builds(document, st.just("pressure examination"), days, st.just("2026-02-28")), 1),
+        documents=some(papers(), 2),
         gaps=some(st.builds(gap, st.just("2024-06-01"), st.just("2024-07-31"), st.just(FIRST)), 1),
     )
 

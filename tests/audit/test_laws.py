@@ -12,7 +12,7 @@ from audit.judgement import Word
 from audit.regimes import all_regimes, load_regime
 from audit.situation import at, clinic_by_day, settle
 from audit.standing import stand
-from tests.fact_builders import terms
+from tests.fact_builders import air, bio, document, leak, terms, user_check
 from tests.strategies import clinics, days, shuffled_unit
 
 REGIMES = all_regimes()
@@ -91,6 +91,29 @@ def test_waiting_alone_never_lifts_what_forbids_use(place, as_of, wait):
         assert RANK[later.rule] <= RANK[now.rule]
     if now.word is Word.OVERDUE:
         assert later.word is not Word.IN_SERVICE
+
+
+WORST = [Word.IN_SERVICE, Word.OVERDUE, Word.LIMITED, Word.WAITING, Word.OUT, Word.NOT_IN_USE]
+PROOFS = {
+    "spore test": lambda day: {"bio_tests": bio(day, result="pass", known=day, chamber="empty", purpose="repeat")},
+    "air-removal test": lambda day: {"air_removal": air(day)},
+    "air-leak test": lambda day: {"leaks": leak(day)},
+    "automatic control test": lambda day: {"checks": user_check(day)},
+    "safety check": lambda day: {"checks": user_check(day, "safety check")},
+    "examination": lambda day: {"documents": document("pressure examination", day, "2030-01-01", unit="unit-1")},
+    "validation": lambda day: {"documents": document("validation report", day, unit="unit-1")},
+}
+
+
+@SOME
+@given(clinics(), days, st.sampled_from(sorted(PROOFS)))
+def test_a_passing_proof_today_never_worsens_the_answer(place, as_of, proof):
+    ((name, fact),) = PROOFS[proof](as_of).items()
+    u = place.units[0]
+    more = replace(u, **{name: (*getattr(u, name), fact)})
+    before = evaluate(place, as_of).units[0].standing
+    after = evaluate(replace(place, units=(more,)), as_of).units[0].standing
+    assert WORST.index(after.word) <= WORST.index(before.word), (before, after)
 
 
 @SOME
