@@ -25,14 +25,16 @@ AT_MOST_ON_READING = 25
 HERE = Path(__file__).parent
 
 
+NOT_JUDGING = ("binder", "management", "migrations", "schema", "site", "static", "templatetags", "views")
+
+
 @cache
 def rules_digest() -> str:
-    """A digest of everything that judges: the pure modules and the regimes."""
-    folders = (HERE, HERE / "facts", HERE / "rules", HERE / "regimes")
-    files = sorted(p for folder in folders for p in folder.glob("*") if p.suffix in (".py", ".toml"))
+    """A digest of everything that judges: the modules and the rules, by their place under this folder."""
+    found = (p.relative_to(HERE) for p in HERE.rglob("*") if p.suffix in (".py", ".toml"))
     parts = hashlib.sha256()
-    for path in files:
-        parts.update(path.name.encode() + b"\0" + path.read_bytes())
+    for path in sorted(p for p in found if p.parts[0] not in NOT_JUDGING):
+        parts.update(str(path).encode() + b"\0" + (HERE / path).read_bytes())
     return parts.hexdigest()
 
 
