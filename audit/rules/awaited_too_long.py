@@ -16,8 +16,10 @@ def check(judged: Judged) -> Iterator[Finding]:
     validity = judged.now.regime.validity
     for test in judged.unit.bio_tests:
         verdict = judged.settled.verdicts[test.row.origin]
+        if verdict.verdict != AWAITED:
+            continue
         last = awaited_until(test, validity)
-        if verdict.verdict == AWAITED and judged.now.as_of > last:
+        if judged.now.as_of > last:
             where = "laboratory" if test.site == "laboratory" else "clinic"
             yield Finding(
                 rule="result-awaited-too-long",
