@@ -115,7 +115,7 @@ def _judge(unit: UnitFacts, clinic: ClinicFacts, rules: Rules, as_of: date) -> U
     held = stand(now)
     standing = replace(held, holds_until=holds_until(now, held, settled_for, rules.turns))
     cases = cases_of(settled.unit, list(settled.replays), settled.verdicts, as_of)
-    backs = look_backs(settled.unit, settled.verdicts, settled.replays, cases)
+    backs = look_backs(settled.unit, settled.clinic, regime, settled.verdicts, settled.replays, cases, as_of)
     judged = Judged(now, standing, cases, backs, week_strip(now.duty))
     return UnitJudgement(
         unit=unit.ref,

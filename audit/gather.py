@@ -17,6 +17,7 @@ from records.late import is_late
 from . import facts as f
 from . import gather_rows as rows
 from . import versions
+from .gather_books import Books
 
 
 class _Read:
@@ -31,7 +32,16 @@ class _Read:
 
     @cached_property
     def voidings(self) -> list:
-        return self.all_versions(m.Voiding, entry__ledger__organisation_id=self.clinic.pk)
+        """Of the clinic's ledger and of those of the companies that serve or served it."""
+        return self.all_versions(m.Voiding, entry__ledger__organisation_id__in=self.owners)
+
+    @cached_property
+    def owners(self) -> frozenset:
+        """Whose books hold for the clinic: its own, and those of every company it had an agreement with by then."""
+        agreements = m.Agreement.objects.filter(clinic=self.clinic)
+        if self.known_at is not None:
+            agreements = agreements.filter(entry__logged_at__lte=self.known_at)
+        return frozenset({self.clinic.pk, *agreements.values_list("company_id", flat=True)})
 
     @cached_property
     def voided(self) -> frozenset:
@@ -90,10 +100,7 @@ def _by(rows_read: list, attribute: str) -> dict[int, list]:
 
 def _lots(read: _Read) -> dict[int, f.LotFact]:
     """Indicator lots by the id of their origin row, with the values in force."""
-    owners = {read.clinic.pk} | set(
-        m.Agreement.objects.filter(clinic=read.clinic).values_list("company_id", flat=True)
-    )
-    every = read.all_versions(m.IndicatorLot, owner_id__in=owners)
+    every = read.all_versions(m.IndicatorLot, owner_id__in=read.owners)
     current = {r.origin: rows.lot(r) for r in read.resolve(every)}
     return {r.pk: current[r.origin] for r in every if r.origin in current}
 
@@ -107,7 +114,7 @@ class _Tables:
     )  # fmt: skip
     SIMPLE = (
         m.Placement, m.Position, m.Fit, m.PlanLine, m.UnitEvent, m.CounterReading, m.Visit, m.VisitEnd, m.Job,
-        m.BioTest, m.BioReading, m.ChemicalResult, m.AirRemovalTest, m.LeakTest, m.Load, m.LoadRelease,
+        m.BioTest, m.BioReading, m.ChemicalResult, m.AirRemovalTest, m.LeakTest, m.Load, m.LoadRelease, m.UserCheck,
         m.FailureCase, m.FollowUp, m.FollowUpDone, m.Document, m.KnownGap, m.ClinicTerms, m.LocalDuty, m.Closure,
     )  # fmt: skip
 
@@ -122,6 +129,7 @@ class _Tables:
             self.origins.add(found)
         self.force = {model: read.resolve(found) for model, found in self.every.items()}
         self.lots = _lots(read)
+        self.books = Books(read)
         self.plan_codes = {p.pk: p.code for p in self.every[m.PlanLine]}
 
     def of(self, model, attribute: str) -> dict[int, list]:
@@ -146,7 +154,7 @@ def _bio_tests(t: _Tables) -> dict[int, list[f.BioTestFact]]:
     first_ids = {r.origin: r.pk for r in t.every[m.BioTest] if r.ref == r.origin}
     made = defaultdict(list)
     for test in t.force[m.BioTest]:
-        looks = tuple(rows.bio_reading(t, r) for r in readings.get(first_ids[test.origin], ()))
+        looks = f.in_order(rows.bio_reading(t, r) for r in readings.get(first_ids[test.origin], ()))
         made[test.unit_id].append(rows.bio_test(t, test, looks))
     return made
 
@@ -156,7 +164,7 @@ def _cases(t: _Tables) -> dict[int, list[f.CaseFact]]:
     first = {r.origin: r.pk for model in (m.FailureCase, m.FollowUp) for r in t.every[model] if r.ref == r.origin}
     made = defaultdict(list)
     for case in t.force[m.FailureCase]:
-        followups = tuple(
+        followups = f.in_order(
             rows.follow_up(t, s, dones.get(first[s.origin], ())) for s in steps.get(first[case.origin], ())
         )
         made[case.unit_id].append(
@@ -186,6 +194,7 @@ def _units(t: _Tables) -> tuple[f.UnitFacts, ...]:
         "chemical": _simple(t, m.ChemicalResult, rows.chemical),
         "air_removal": _simple(t, m.AirRemovalTest, rows.air_removal),
         "leaks": _simple(t, m.LeakTest, rows.leak),
+        "checks": _simple(t, m.UserCheck, rows.user_check),
         "loads": _simple(t, m.Load, lambda t, r: rows.load(t, r, releases.get(str(r.origin), ""))),
         "cases": _cases(t),
         "documents": _simple(t, m.Document, rows.document),
@@ -194,7 +203,7 @@ def _units(t: _Tables) -> tuple[f.UnitFacts, ...]:
     first_ids = {r.origin: r.pk for r in t.every[m.Unit] if r.ref == r.origin}
     units = sorted(t.force[m.Unit], key=lambda u: (u.label, str(u.origin)))
     return tuple(
-        rows.unit(t, u, {name: tuple(found.get(first_ids[u.origin], ())) for name, found in parts.items()})
+        rows.unit(t, u, {name: f.in_order(found.get(first_ids[u.origin], ())) for name, found in parts.items()})
         for u in units
     )
 
@@ -211,12 +220,15 @@ def clinic_facts(clinic: m.Clinic, *, known_at: datetime | None = None) -> f.Cli
     return f.ClinicFacts(
         ref=str(clinic.ref),
         slug=clinic.slug,
-        terms=tuple(rows.terms(t, r) for r in t.force[m.ClinicTerms]),
-        local_duties=tuple(rows.local_duty(t, r) for r in t.force[m.LocalDuty]),
-        closures=tuple(rows.closure(t, r) for r in t.force[m.Closure]),
+        terms=f.in_order(rows.terms(t, r) for r in t.force[m.ClinicTerms]),
+        local_duties=f.in_order(rows.local_duty(t, r) for r in t.force[m.LocalDuty]),
+        closures=f.in_order(rows.closure(t, r) for r in t.force[m.Closure]),
         units=_units(t),
-        documents=tuple(whole_place),
-        gaps=tuple(gaps),
+        documents=f.in_order(whole_place),
+        gaps=f.in_order(gaps),
+        credentials=t.books.credentials(),
+        instruments=t.books.instruments(),
+        part_recalls=t.books.part_recalls(),
         corrections=rows.corrections(t),
         heads=_heads(t),
         known_at=known_at,

@@ -18,6 +18,8 @@ PEOPLE = {
     m.BioTest: ("run_by",),
     m.BioReading: ("read_by",),
     m.KnownGap: ("accepted_by",),
+    m.UserCheck: ("signed_by",),
+    m.Credential: ("person",),
 }
 
 
@@ -156,9 +158,10 @@ def conclusion(t, r) -> f.ConclusionFact:
 
 def job(t, r, visit, departure, first_id: int, leaves) -> f.JobFact:
     def made(model, build):
-        return tuple(build(t, leaf) for leaf in leaves[model].get(first_id, ()))
+        return f.in_order(build(t, leaf) for leaf in leaves[model].get(first_id, ()))
 
-    conclusions = made(m.JobConclusion, conclusion)
+    # By the order of logging, not by the day: the conclusion logged last holds.
+    conclusions = [conclusion(t, leaf) for leaf in leaves[m.JobConclusion].get(first_id, ())]
     return f.JobFact(
         t.read.row(r),
         visit=t.origins.get((m.Visit, r.visit_id), ""),
@@ -246,7 +249,15 @@ def leak(t, r) -> f.LeakFact:
 def load(t, r, released: str) -> f.LoadFact:
     return f.LoadFact(
         t.read.row(r), cycle_number=r.cycle_number, program=r.program, contents=r.contents, implant=r.implant,
-        released=released,
+        released=released, mechanical=r.mechanical, chemical=r.chemical, minutes=_tidy(r.minutes),
+    )  # fmt: skip
+
+
+def user_check(t, r) -> f.UserCheckFact:
+    return f.UserCheckFact(
+        t.read.row(r), kind=r.kind, result=r.result, value=_tidy(r.value), unit_of_measure=r.unit_of_measure,
+        cycle_number=r.cycle_number, cycle_type=r.cycle_type, signed_by=str(r.signed_by) if r.signed_by else "",
+        note=r.note,
     )  # fmt: skip
 
 
@@ -303,7 +314,7 @@ def corrections(t) -> tuple[f.CorrectionFact, ...]:
     """Every correction and every row entered in error, oldest first."""
     made = []
     by_origin = {}
-    for found in t.every.values():
+    for found in (*t.every.values(), *t.books.own()):
         by_id = {r.pk: r for r in found}
         by_origin.update({r.origin: r for r in found})
         for row in found:

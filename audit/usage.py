@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from bisect import bisect_left, bisect_right
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
 from datetime import date
 
 from .dates import ONE_DAY
@@ -20,10 +22,23 @@ class Usage:
     begin: date
     begin_known: bool  # an installation is on record; else records merely begin here
     idle: tuple[tuple[date, date | None, str], ...]
+    # the same spans joined where they meet, oldest first; the last day of one still open is date.max
+    _firsts: tuple[date, ...] = field(init=False, repr=False, compare=False)
+    _lasts: tuple[date, ...] = field(init=False, repr=False, compare=False)
+
+    def __post_init__(self):
+        joined = list(_joined(self.idle))
+        object.__setattr__(self, "_firsts", tuple(first for first, _ in joined))
+        object.__setattr__(self, "_lasts", tuple(last for _, last in joined))
+
+    @property
+    def unused(self) -> tuple[tuple[date, date], ...]:
+        """The spans without use joined where they meet, oldest first; date.max is the end of one still open."""
+        return tuple(zip(self._firsts, self._lasts, strict=True))
 
     def in_use(self, day: date) -> bool:
         """Whether the unit may have been used on any part of that day."""
-        return day >= self.begin and not self.why_idle(day)
+        return day >= self.begin and self._idle_at(day) is None
 
     def why_idle(self, day: date) -> str:
         """Why the unit was out of use the whole day, or ""."""
@@ -35,28 +50,50 @@ class Usage:
     def any_use(self, first: date, last: date) -> bool:
         """Whether it may have been in use on any day between both ends, inclusive."""
         day = max(first, self.begin)
-        while day <= last:
-            stop = self._idle_until(day)
-            if stop is _NEVER_IDLE:
-                return True
-            if stop is None:
-                return False
-            day = stop + ONE_DAY
-        return False
+        if day > last:
+            return False
+        n = self._idle_at(day)
+        return n is None or self._lasts[n] < last
 
     def resumed(self, day: date) -> date:
-        """The first day of the span of use that holds `day`."""
-        ends = [last + ONE_DAY for _, last, _ in self.idle if last is not None and last < day]
-        return max([self.begin, *ends])
+        """The first day of the span of use that holds `day`; of the one before it where `day` is in none."""
+        n = bisect_left(self._lasts, day)
+        return max(self.begin, self._lasts[n - 1] + ONE_DAY) if n else self.begin
 
-    def _idle_until(self, day: date):
-        spans = [last for first, last, _ in self.idle if first <= day and (last is None or day <= last)]
-        if not spans:
-            return _NEVER_IDLE
-        return None if None in spans else max(spans)
+    def stretches(self, first: date, last: date) -> Iterator[tuple[date, date]]:
+        """Spans of use that touch `first` to `last`, oldest first, whole: (first day, last day or date.max)."""
+        n = bisect_left(self._lasts, max(first, self.begin))
+        if n < len(self._lasts) and self._firsts[n] <= max(first, self.begin):
+            n += 1
+        while n == 0 or self._lasts[n - 1] < date.max:
+            start = max(self.begin, self._lasts[n - 1] + ONE_DAY) if n else self.begin
+            if start > last:
+                return
+            if n == len(self._firsts):
+                yield start, date.max
+                return
+            end = self._firsts[n] - ONE_DAY
+            if end >= max(first, start):
+                yield start, end
+            n += 1
+
+    def _idle_at(self, day: date) -> int | None:
+        """The place of the joined span without use that holds `day`, or None."""
+        n = bisect_right(self._firsts, day) - 1
+        return n if n >= 0 and day <= self._lasts[n] else None
 
 
-_NEVER_IDLE = object()
+def _joined(idle: Iterable[tuple[date, date | None, str]]) -> Iterator[tuple[date, date]]:
+    held: tuple[date, date] | None = None
+    for first, last in sorted((first, last or date.max) for first, last, _ in idle):
+        if held is not None and (held[1] == date.max or first <= held[1] + ONE_DAY):
+            held = (held[0], max(held[1], last))
+            continue
+        if held is not None:
+            yield held
+        held = (first, last)
+    if held is not None:
+        yield held
 
 
 def placement_on(unit: UnitFacts, day: date) -> PlacementFact | None:

@@ -75,7 +75,8 @@ def corrections_table(scope: Scope) -> Table:
 def _marked(scope: Scope, marked) -> list:
     """(fact, where) for each fact of the period that is marked, oldest first."""
     of_clinic = (scope.facts.terms, scope.facts.local_duties, scope.facts.closures)
-    trees = [("whole clinic", (*of_clinic, scope.facts.documents, scope.facts.gaps))]
+    papers = (scope.facts.documents, scope.facts.gaps, scope.facts.credentials)
+    trees = [("whole clinic", (*of_clinic, *papers, scope.facts.instruments, scope.facts.part_recalls))]
     trees += [(unit.label, unit.facts) for unit in scope.units]
     found = [
         (fact, where)

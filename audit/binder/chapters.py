@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from audit.binder.clinic import documents_table, gaps_table
+from audit.binder.coverage import coverage_section
 from audit.binder.open_items import SINCE_BEFORE, findings_table
 from audit.binder.scope import Scope, UnitScope
 from audit.binder.sections import Block, Cell, Column, KeyValues, Paragraph, Section, StandingBox, Table
@@ -66,7 +67,13 @@ def _clock_row(scope: Scope, clock: Clock) -> tuple[Cell, ...]:
     counts_from = clock.counts_from
     worst = clock.state in (State.OVERDUE, State.NO_EVIDENCE)
     return (
-        Cell(lines(clock.title, dated(clock.note))),
+        Cell(
+            lines(
+                clock.title,
+                "while it is not met the unit may not be used" if clock.forbids else "",
+                dated(clock.note),
+            )
+        ),
         Cell(lines(clock.state.value, overdue), strong=worst),
         Cell(due),
         Cell(dated(counts_from.text) if counts_from else NO_RECORD),
@@ -75,7 +82,7 @@ def _clock_row(scope: Scope, clock: Clock) -> tuple[Cell, ...]:
     )
 
 
-def due_items(scope: Scope, unit: UnitScope) -> Table:
+def clocks_table(scope: Scope, clocks: tuple[Clock, ...], empty: str) -> Table:
     columns = (
         Column("Due item", 28),
         Column("State", 15),
@@ -84,9 +91,12 @@ def due_items(scope: Scope, unit: UnitScope) -> Table:
         Column("Rule and source", 32),
         Column("Rows", 17),
     )
+    return Table("", columns, tuple(_clock_row(scope, clock) for clock in clocks), empty)
+
+
+def due_items(scope: Scope, unit: UnitScope) -> Table:
     clocks = unit.judgement.clocks if unit.judgement else ()
-    rows = tuple(_clock_row(scope, clock) for clock in clocks)
-    return Table("", columns, rows, empty="No due item: no plan and no duty on record for this unit.")
+    return clocks_table(scope, clocks, "No due item: no plan and no duty on record for this unit.")
 
 
 def _events(scope: Scope, unit: UnitScope) -> Table:
@@ -167,6 +177,7 @@ def unit_sections(scope: Scope, unit: UnitScope) -> tuple[Section, ...]:
         ),
         Section(f"{unit.chapter}-papers", "Papers and known gaps", 3, _papers(scope, unit)),
         Section(f"{unit.chapter}-due", "Due items", 2, (due_items(scope, unit), _fitted(scope, unit))),
+        coverage_section(scope, unit),
         Section(
             f"{unit.chapter}-service",
             "Service history",

@@ -2,33 +2,46 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import date
 
+from audit.binder.answers import answer_sections
 from audit.binder.changes import changes_section
-from audit.binder.chapters import unit_sections
+from audit.binder.chapters import clocks_table, unit_sections
 from audit.binder.clinic import clinic_section
 from audit.binder.cover import TITLE, cover, open_findings
 from audit.binder.indicator import indicator_sections
 from audit.binder.lots import lots_section
 from audit.binder.method import method_sections
 from audit.binder.open_items import open_items
-from audit.binder.scope import scope
-from audit.binder.sections import Binder
+from audit.binder.people import people_section
+from audit.binder.scope import Scope, scope
+from audit.binder.sections import Binder, Section
+from audit.binder.where import where
 from audit.binder.words import span
 from audit.facts import ClinicFacts
-from audit.judgement import ClinicJudgement, Severity, Word
+from audit.judgement import ClinicJudgement, Coverage, Severity, Word
 
 
-def binder_contents(facts: ClinicFacts, judgement: ClinicJudgement, *, from_on: date, to_on: date) -> Binder:
+def binder_contents(
+    facts: ClinicFacts,
+    judgement: ClinicJudgement,
+    *,
+    from_on: date,
+    to_on: date,
+    coverage: Mapping[str, tuple[Coverage, ...]] | None = None,
+) -> Binder:
     """The binder of one clinic.
 
     Histories hold what happened from `from_on` to `to_on`, both inclusive, and not after `judgement.as_of`;
-    identity, standings, due items and open items are those of `judgement.as_of`.
+    identity, standings, due items and open items are those of `judgement.as_of`. `coverage` says by origin of the
+    unit how its duties were kept in the period; without it that of the judgement is shown, with its own days.
     Raises ValueError when `from_on` is after `to_on`.
     """
     if from_on > to_on:
         raise ValueError(f"The period ends before it starts: from {from_on} to {to_on}. Swap the two days.")
-    asked = scope(facts, judgement, from_on, to_on)
+    asked = scope(facts, judgement, from_on, to_on, coverage)
+    body = _body(asked)
     forbidding = sum(f.severity is Severity.FORBIDS for f in open_findings(asked))
     out = sum(unit.standing.word is Word.OUT for unit in judgement.units)
     return Binder(
@@ -40,14 +53,27 @@ def binder_contents(facts: ClinicFacts, judgement: ClinicJudgement, *, from_on: 
         as_of=judgement.as_of,
         known_at=facts.known_at,
         forbidding=forbidding + out,
-        sections=(
-            cover(asked),
-            open_items(asked),
-            clinic_section(asked),
-            *(section for unit in asked.units for section in unit_sections(asked, unit)),
-            *indicator_sections(asked),
-            lots_section(asked),
-            changes_section(asked),
-            *method_sections(asked),
-        ),
+        sections=(cover(asked), *answer_sections(asked, where(asked, body)), *body),
     )
+
+
+def _body(asked: Scope) -> tuple[Section, ...]:
+    """Everything that answers may point to."""
+    return (
+        open_items(asked),
+        clinic_section(asked),
+        _due_of_the_place(asked),
+        *(section for unit in asked.units for section in unit_sections(asked, unit)),
+        *indicator_sections(asked),
+        lots_section(asked),
+        people_section(asked),
+        changes_section(asked),
+        *method_sections(asked),
+    )
+
+
+def _due_of_the_place(asked: Scope) -> Section:
+    """Papers, training and instruments of the whole place."""
+    empty = "No due item of the whole place: these rules ask none, or none is on record."
+    table = clocks_table(asked, asked.judgement.clocks, empty)
+    return Section("clinic-due", "Due items of the whole place: papers, training, instruments", 2, (table,))

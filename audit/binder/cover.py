@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 
+from audit.binder.answers import answer_counts, asked
 from audit.binder.scope import Scope, walk
 from audit.binder.sections import Cautions, Cell, KeyValues, Section, Title
 from audit.binder.words import counted, day, moment, span
@@ -94,6 +95,7 @@ def cover(scope: Scope) -> Section:
         *_heads(scope),
         ("Units", Cell(f"{len(scope.units)}: {_standings(scope)}", to="open-items")),
         ("Open items", Cell(_severities(scope), to="open-items")),
+        ("Answers", Cell(answer_counts(asked(scope.judgement.answers)) or "no question on record", to="answers")),
         ("In the period", Cell(_histories(scope))),
         ("Records", Cell(_records(scope), to="changes")),
     ]

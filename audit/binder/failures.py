@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from audit.binder.lookbacks import look_back_blocks, look_back_sections, look_backs_of_case
 from audit.binder.scope import Scope, UnitScope
 from audit.binder.sections import (
     Block,
     CaseTimeline,
+    Cautions,
     Cell,
     Column,
     KeyValues,
@@ -14,8 +16,8 @@ from audit.binder.sections import (
     Table,
     TimelineStep,
 )
-from audit.binder.words import NO_RECORD, counted, dated, day, first_upper, labelled, lines
-from audit.judgement import Case, LookBack, Step
+from audit.binder.words import NO_RECORD, dated, day, first_upper, labelled, lines
+from audit.judgement import Case, Step
 
 
 def _touches(scope: Scope, case: Case) -> bool:
@@ -35,6 +37,7 @@ def _step(scope: Scope, step: Step) -> TimelineStep:
         tuple(
             text
             for text in (
+                f"In time up to and with {day(step.due_on)}" if step.due_on else "",
                 dated(step.note),
                 labelled("Evidence", rests_on) or "Evidence: " + NO_RECORD,
                 f"Source: {step.source}",
@@ -51,6 +54,7 @@ def _summary(scope: Scope, case: Case) -> KeyValues:
         ("Known on", Cell(day(case.known_on))),
         ("Now", Cell(now, strong=case.resolved_on is None)),
         ("Passes in a row", Cell(f"{case.passes} of {case.passes_needed} needed")),
+        ("Still missing", Cell(dated(case.needs) or "nothing")),
         ("Pack recall", Cell(case.recall or "not stated")),
         ("Evidence", Cell(scope.told(case.evidence) or NO_RECORD)),
     )
@@ -88,42 +92,26 @@ def _followups(scope: Scope, unit: UnitScope, case: Case) -> Table:
     return Table("What was decided and done", columns, tuple(rows), "What was decided and done: no record found.")
 
 
-def _affected(scope: Scope, look_back: LookBack) -> Table:
-    columns = (Column("Kind", 14), Column("What is in doubt", 60), Column("Rows", 17))
-    kinds = (("load", look_back.loads), ("reading", look_back.readings), ("part", look_back.parts))
-    rows = tuple(
-        (Cell(kind), Cell(dated(each.text)), scope.evidence((each,))) for kind, several in kinds for each in several
-    )
-    after = f"after {day(look_back.after)}" if look_back.after else "with no good proof before it"
-    caption = f"Look-back: {after}, up to and with {day(look_back.to)}: {counted(len(look_back.loads), 'load')}"
-    return Table(caption, columns, rows, f"{caption}. No load is logged in this window.")
-
-
-def _look_back(scope: Scope, look_back: LookBack) -> tuple[Block, ...]:
-    words = lines(
-        labelled("Last good proof", dated(look_back.after_text)), labelled("Not known", dated(look_back.unlogged))
-    )
-    return (_affected(scope, look_back), *((Paragraph(words, "small"),) if words else ()))
-
-
 def _case_blocks(scope: Scope, unit: UnitScope, case: Case) -> tuple[Block, ...]:
-    looked = [lb for lb in unit.judgement.look_backs if lb.case == case.ref and case.ref] if unit.judgement else []
+    warnings = (Cautions("Done in another way than the rules prefer", tuple(dated(w) for w in case.warnings)),)
     return (
         _summary(scope, case),
         CaseTimeline("Steps in order", tuple(_step(scope, step) for step in case.steps)),
         _followups(scope, unit, case),
-        *(block for look_back in looked for block in _look_back(scope, look_back)),
+        *(warnings if case.warnings else ()),
+        *(block for back in look_backs_of_case(unit, case.ref) for block in look_back_blocks(scope, back)),
     )
 
 
 def failure_sections(scope: Scope, unit: UnitScope) -> tuple[Section, ...]:
-    """The failures open on any day of the period, the earliest first; or one section: there is none."""
+    """Failures open on any day of the period, the earliest first, or that there is none; then other look-backs."""
     cases = [case for case in (unit.judgement.cases if unit.judgement else ()) if _touches(scope, case)]
     cases.sort(key=lambda case: (case.failed_on, case.known_on, case.ref))
+    others = look_back_sections(scope, unit, {case.ref for case in cases if case.ref})
     if not cases:
         none = Paragraph(f"Failures of {unit.label} in the period: none on record.")
-        return (Section(f"{unit.indicators}-failures", f"Failures of {unit.label}", 3, (none,)),)
-    return tuple(
+        return (Section(f"{unit.indicators}-failures", f"Failures of {unit.label}", 3, (none,)), *others)
+    failures = tuple(
         Section(
             f"{unit.indicators}-failure-{n}",
             f"Failure {n} of {unit.label}: {first_upper(dated(case.title))}",
@@ -132,3 +120,4 @@ def failure_sections(scope: Scope, unit: UnitScope) -> tuple[Section, ...]:
         )
         for n, case in enumerate(cases, start=1)
     )
+    return (*failures, *others)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 
+from audit.binder.checks import checks_section, entries, loads_section
 from audit.binder.failures import failure_sections
 from audit.binder.scope import Scope, UnitScope
 from audit.binder.sections import Cell, Column, Paragraph, Section, Strip, StripWeek, Table
@@ -191,13 +192,6 @@ def tests_blocks(scope: Scope, unit: UnitScope) -> tuple:
     return (short, table)
 
 
-def _entries(facts) -> Cell:
-    """The ledger entries behind a month: the first and the last of them."""
-    numbers = [fact.row.number for fact in facts]
-    first, last = min(numbers), max(numbers)
-    return Cell(f"#{first}" if first == last else f"#{first} to #{last}", proof=True)
-
-
 def _months(scope: Scope, kind: str, facts) -> list[tuple[Cell, ...]]:
     """Passed results counted by month; every other result on its own line."""
     months = defaultdict(list)
@@ -218,7 +212,7 @@ def _months(scope: Scope, kind: str, facts) -> list[tuple[Cell, ...]]:
     for first, passed in months.items():
         lots = sorted({fact.lot for fact in passed if fact.lot})
         text = lines(counted(len(passed), "result"), labelled("lots", ", ".join(lots)))
-        rows.append((first, (Cell(month(first)), Cell(kind), Cell("pass"), Cell(text), _entries(passed))))
+        rows.append((first, (Cell(month(first)), Cell(kind), Cell("pass"), Cell(text), entries(passed))))
     return [row for _, row in sorted(rows, key=lambda each: each[0])]
 
 
@@ -253,7 +247,8 @@ def indicator_sections(scope: Scope) -> tuple[Section, ...]:
     """The whole indicator record; `failures` adds the cases behind each unit."""
     intro = Paragraph(
         "Unit by unit: a strip of weeks, every spore test (biological indicator), the other tests of the "
-        "process, then each failure from the day it was known to the return, in order.",
+        "process, user checks and loads, then each failure from the day it was known to the return, in order, and "
+        "every other look-back.",
     )
     sections = [Section("indicators", "Indicator record", 1, (intro,))]
     if not scope.units:
@@ -261,5 +256,6 @@ def indicator_sections(scope: Scope) -> tuple[Section, ...]:
     for unit in scope.units:
         blocks = (*strip_blocks(scope, unit), *tests_blocks(scope, unit), other_tests(scope, unit))
         sections.append(Section(unit.indicators, f"Indicators of {unit.label}", 2, blocks))
+        sections += (checks_section(scope, unit), loads_section(scope, unit))
         sections += failure_sections(scope, unit)
     return tuple(sections)

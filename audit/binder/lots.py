@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 
+from audit.binder.recalls import part_recalls_table
 from audit.binder.scope import Scope
 from audit.binder.sections import Cell, Column, Section, Table
 from audit.binder.service import lot_words
@@ -119,4 +120,5 @@ def indicator_lots(scope: Scope) -> Table:
 
 
 def lots_section(scope: Scope) -> Section:
-    return Section("lots", "Parts and lots", 1, (parts_table(scope), indicator_lots(scope)))
+    blocks = (parts_table(scope), part_recalls_table(scope), indicator_lots(scope))
+    return Section("lots", "Parts and lots", 1, blocks)

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from audit.binder.cover import CAUTIONS
+from audit.binder.rules import memory_section, rules_section
 from audit.binder.scope import Scope
 from audit.binder.sections import Cautions, Cell, Column, KeyValues, Paragraph, Section, Table
 from audit.binder.words import day, moment, span
-from audit.judgement import Source
 
 _FIGURES = (
     (
@@ -37,6 +37,37 @@ _FIGURES = (
         "logged. Its look-back starts after the last good proof and ends with the last day of its window.",
     ),
     (
+        "How the duties were kept",
+        "For each duty, what was due between the two days named, both included: met, met late, missed, invalid or "
+        "awaited. What the rules or a closure exempt was not due and is counted apart with its reason. A test that "
+        "failed meets the duty to test. The longest gap is counted in days between two tests that count.",
+    ),
+    (
+        "Rate of failures",
+        "With n tests that count and none of them failed, the rate of failures per test is at most "
+        "1 - 0.05^(1/n), the exact one-sided 95 % upper bound: 45 % after 5 tests, 5.6 % after 52, 2.8 % after 104. "
+        "It says how little a few tests can show, not that the unit fails so often; it supposes that tests are alike "
+        "and independent. Source: C. J. Clopper and E. S. Pearson, The use of confidence or fiducial limits "
+        "illustrated in the case of the binomial, Biometrika 26 (1934), 404-413. Where a test failed no bound is "
+        "stated.",
+    ),
+    (
+        "Answers",
+        "Each question is one that the rules, or those who inspect by them, ask; where it stands is its source. The "
+        "answer rests on the rows named and no others. What is not on record is printed as missing, with who can "
+        "supply it. The page is the first one on which the row is named in the section the answer leads to.",
+    ),
+    (
+        "Look-backs",
+        "What a trigger puts in doubt: everything on the unit between the last good proof and the trigger. What lies "
+        "near that window and is left out is listed with the reason. A look-back is settled by a recorded decision.",
+    ),
+    (
+        "User checks, loads",
+        "Counted by month; a check or a load that failed, was not done or was rejected stands by itself. Days on "
+        "which a check was not signed are named.",
+    ),
+    (
         "Repair class",
         "Routine, significant, major or do not use, as the servicer stated it on the job.",
     ),
@@ -61,40 +92,6 @@ _NOT = (
     "Not a judgement whether a single load was sterile.",
     "Not the last word: local codes, the maker's instructions and licensed practice outrank it.",
 )
-
-
-def _sources(scope: Scope) -> tuple[Source, ...]:
-    """Every source an answer of this binder names: of the rules first, then in the order of use."""
-    found = dict.fromkeys(scope.judgement.regime_sources)
-    for finding in scope.judgement.findings:
-        found[finding.source] = None
-    for unit in scope.judgement.units:
-        found[unit.standing.source] = None
-        found.update(dict.fromkeys(clock.source for clock in unit.clocks))
-        found.update(dict.fromkeys(finding.source for finding in unit.findings))
-        found.update(dict.fromkeys(step.source for case in unit.cases for step in case.steps))
-    return tuple(source for source in found if source is not None and source.citation)
-
-
-def _rules(scope: Scope) -> Section:
-    judgement = scope.judgement
-    pairs = (
-        ("Rules", Cell(judgement.regime_title or "none adopted on this day")),
-        ("Edition", Cell(judgement.regime_edition or "not stated")),
-        ("Name in the records", Cell(judgement.regime or "none")),
-    )
-    columns = (Column("Source", 60), Column("Checked on", 16), Column("Grade", 24))
-    grades = {"": "not stated", "read": "read in the original"}
-    rows = tuple(
-        (
-            Cell(source.citation),
-            Cell(source.checked_on or "not stated"),
-            Cell(grades.get(source.grade, source.grade), strong=source.grade not in ("", "read")),
-        )
-        for source in _sources(scope)
-    )
-    table = Table("Sources behind the answers", columns, rows, "Sources behind the answers: none named.")
-    return Section("method-rules", "Rules we follow and their sources", 2, (KeyValues("", pairs), table))
 
 
 def _limits(scope: Scope) -> KeyValues:
@@ -136,7 +133,8 @@ def method_sections(scope: Scope) -> tuple[Section, ...]:
     return (
         Section("method", "Method", 1, (_limits(scope), _ledgers(scope), tamper)),
         Section("method-figures", "How each figure is computed", 2, (figures,)),
-        _rules(scope),
+        rules_section(scope),
+        memory_section(scope),
         Section(
             "method-not",
             "What this binder is not",

@@ -2,15 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, fields, is_dataclass
 from datetime import date
+from functools import cache
 
 from audit.binder.sections import Cell
 from audit.binder.words import dated
 from audit.facts import ClinicFacts, Row, UnitFacts, unit_by_day
-from audit.judgement import ClinicJudgement, Evidence, UnitJudgement
+from audit.judgement import ClinicJudgement, Coverage, Evidence, UnitJudgement
 from audit.situation import clinic_by_day
+
+
+@cache
+def _names(kind: type) -> tuple[str, ...]:
+    """The fields of a kind of fact that may hold facts; () for all else."""
+    if kind is Row or not is_dataclass(kind):
+        return ()
+    return tuple(field.name for field in fields(kind))
 
 
 def walk(value) -> Iterator:
@@ -18,11 +27,14 @@ def walk(value) -> Iterator:
     if isinstance(value, tuple):
         for each in value:
             yield from walk(each)
-    elif is_dataclass(value) and not isinstance(value, Row):
-        if isinstance(getattr(value, "row", None), Row):
-            yield value
-        for field in fields(value):
-            yield from walk(getattr(value, field.name))
+        return
+    names = _names(type(value))
+    if names and isinstance(getattr(value, "row", None), Row):
+        yield value
+    for name in names:
+        inner = getattr(value, name)
+        if isinstance(inner, tuple) or _names(type(inner)):
+            yield from walk(inner)
 
 
 def short(ref: str) -> str:
@@ -38,6 +50,7 @@ class UnitScope:
     judgement: UnitJudgement | None  # None: this unit was not judged
     chapter: str
     indicators: str
+    coverage: tuple[Coverage, ...] = ()
 
     @property
     def label(self) -> str:
@@ -70,12 +83,17 @@ class Scope:
         return self.judgement.as_of
 
     @property
+    def last(self) -> date:
+        """The last day of the histories, inclusive."""
+        return min(self.to_on, self.as_of)
+
+    @property
     def name(self) -> str:
         return self.judgement.name or self.facts.slug
 
     def holds(self, day: date) -> bool:
         """Whether a day lies in the period and not after the day of the answer."""
-        return self.from_on <= day <= min(self.to_on, self.as_of)
+        return self.from_on <= day <= self.last
 
     def inside(self, facts: Iterable) -> tuple:
         """The facts that happened in the period, oldest first; within a day in the order they were logged."""
@@ -103,12 +121,28 @@ class Scope:
         return "\n".join(f"{dated(each.text)} [{self.row(each.ref)}]" for each in evidence)
 
 
-def scope(facts: ClinicFacts, judgement: ClinicJudgement, from_on: date, to_on: date) -> Scope:
-    """Join facts and judgement unit by unit, in the order of the facts."""
+def scope(
+    facts: ClinicFacts,
+    judgement: ClinicJudgement,
+    from_on: date,
+    to_on: date,
+    coverage: Mapping[str, tuple[Coverage, ...]] | None = None,
+) -> Scope:
+    """Join facts and judgement unit by unit, in the order of the facts.
+
+    `coverage` by origin of the unit; for units not in it, that of the judgement.
+    """
     said = {each.unit: each for each in judgement.units}
     own = clinic_by_day(facts, judgement.as_of)
+    counted = {each.unit: each.coverage for each in judgement.units} | dict(coverage or {})
     units = tuple(
-        UnitScope(unit_by_day(unit, judgement.as_of), said.get(unit.ref), f"unit-{n}", f"indicators-{n}")
+        UnitScope(
+            unit_by_day(unit, judgement.as_of),
+            said.get(unit.ref),
+            f"unit-{n}",
+            f"indicators-{n}",
+            counted.get(unit.ref, ()),
+        )
         for n, unit in enumerate(facts.units, start=1)
     )
     rows: dict[str, Row] = {}

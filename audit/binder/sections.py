@@ -15,12 +15,17 @@ from enum import Enum
 
 @dataclass(frozen=True, slots=True)
 class Cell:
-    """Text in a table or beside a key. A newline starts a new line; `proof` marks names of rows."""
+    """Text in a table or beside a key. A newline starts a new line; `proof` marks names of rows.
+
+    `page` asks the paper for a page number: of the row of that name in the section `to`, of the section itself where
+    it is "" or the row is not printed by name there; None asks for none.
+    """
 
     text: str
     to: str = ""
     strong: bool = False
     proof: bool = False
+    page: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

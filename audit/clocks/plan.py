@@ -12,16 +12,18 @@ reached holds. Common practice, no source, but for the limits themselves, whose 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
 
 from audit.dates import add_days, add_months
-from audit.facts import OutcomeFact, PlanLineFact, UnitFacts, in_order
+from audit.facts import OutcomeFact, PartFact, PlanLineFact, UnitFacts, in_order
 from audit.judgement import Clock, Evidence, Source, State
 from audit.usage import installation
 
-NEEDED_SPAN = 28  # days between two counter readings before a rate is taken from them
+from .counters import Counter, counter_of
+
 _RENEWED_WITH_PART = ("replace", "inspect", "clean", "lubricate", "test")
 
 
@@ -52,10 +54,30 @@ def fit_on(unit: UnitFacts, position: str, as_of: date) -> str:
     return "yes" if any(p.position == position for p in parts) else "unknown"
 
 
-def plan_clocks(unit: UnitFacts, as_of: date) -> tuple[Clock, ...]:
-    """One due item for each line of the plan in effect on `as_of`."""
-    rates = {name: counter_rate(unit, name) for name in ("cycles", "hours")}
-    return tuple(_clock(unit, line, as_of, rates) for line in plan_lines(unit, as_of))
+def plan_clocks(unit: UnitFacts, as_of: date, once: Callable | None = None) -> tuple[Clock, ...]:
+    """One due item for each line of the plan in effect on `as_of`.
+
+    `once(key, make)` keeps what the facts alone decide, for judging the same facts on further days.
+    """
+    once = once or _made_anew()
+    index = once("plan index", lambda: _Index.of(unit))
+    out = []
+    for line in plan_lines(unit, as_of):
+        fit = fit_on(unit, line.position, as_of) if line.position else "yes"
+        made = once(("plan", line.row.ref, fit), lambda line=line, fit=fit: _settled(index, line, fit))
+        out.append(made.on(as_of))
+    return tuple(out)
+
+
+def _made_anew() -> Callable:
+    held: dict = {}
+
+    def once(key, make):
+        if key not in held:
+            held[key] = make()
+        return held[key]
+
+    return once
 
 
 def state_on(day: date, due_on: date, overdue_on: date, lead_days: int) -> State:
@@ -69,7 +91,25 @@ def state_on(day: date, due_on: date, overdue_on: date, lead_days: int) -> State
     return State.DUE_SOON if day >= add_days(due_on, -lead_days) else State.OK
 
 
-def _clock(unit: UnitFacts, line: PlanLineFact, as_of: date, rates) -> Clock:
+@dataclass(slots=True)
+class _Settled:
+    """A due item but for the day: its state follows from the days, each state's value is made once."""
+
+    fields: dict
+    due_on: date | None
+    overdue_on: date | None
+    lead_days: int
+    state: State | None = None  # where no day changes it
+    made: dict = field(default_factory=dict)
+
+    def on(self, day: date) -> Clock:
+        state = self.state or state_on(day, self.due_on, self.overdue_on, self.lead_days)
+        if state not in self.made:
+            self.made[state] = Clock(state=state, due_on=self.due_on, overdue_on=self.overdue_on, **self.fields)
+        return self.made[state]
+
+
+def _settled(index: _Index, line: PlanLineFact, fit: str) -> _Settled:
     fixed = {
         "id": f"plan:{line.code}",
         "title": line.title,
@@ -77,38 +117,30 @@ def _clock(unit: UnitFacts, line: PlanLineFact, as_of: date, rates) -> Clock:
         "source": Source(f"{line.source}, {line.edition}" if line.edition else line.source),
         "position": line.position,
         "action": line.action,
+        "counts_from": None,
     }
-    fit = fit_on(unit, line.position, as_of) if line.position else "yes"
     if fit == "none":
-        note = "not fitted on this unit"
-        return Clock(state=State.NOT_APPLICABLE, due_on=None, overdue_on=None, counts_from=None, note=note, **fixed)
-    base = counts_from(unit, line)
+        fixed["note"] = "not fitted on this unit"
+        return _Settled(fixed, None, None, 0, State.NOT_APPLICABLE)
+    base = counts_from(index, line)
     notes = ["whether fitted is unknown"] if fit == "unknown" else []
     if base is None:
         notes.append("never done, and no installation on record")
-        note = "; ".join(notes)
-        return Clock(state=State.NO_EVIDENCE, due_on=None, overdue_on=None, counts_from=None, note=note, **fixed)
-    due_on, projected, how = _due(unit, line, base[0], rates)
+        fixed["note"] = "; ".join(notes)
+        return _Settled(fixed, None, None, 0, State.NO_EVIDENCE)
+    fixed["counts_from"] = base[1]
+    due_on, projected, how = _due(index, line, base[0])
     notes += how
     if due_on is None:
-        return Clock(
-            state=State.OK, due_on=None, overdue_on=None, counts_from=base[1], note="; ".join(notes), **fixed
-        )
+        fixed["note"] = "; ".join(notes)
+        return _Settled(fixed, None, None, 0, State.OK)
     overdue_on = add_days(due_on, line.grace_days + 1)
-    postponed = deferral_of(unit, line, base)
+    postponed = deferral_of(index, line, base[0])
     if postponed is not None:
         overdue_on = max(overdue_on, add_days(postponed.deferred_until, 1))
         notes.append(_deferral_words(postponed))
-    state = state_on(as_of, due_on, overdue_on, line.lead_days)
-    return Clock(
-        state=state,
-        due_on=due_on,
-        overdue_on=overdue_on,
-        counts_from=base[1],
-        note="; ".join(notes),
-        projected=projected,
-        **fixed,
-    )
+    fixed |= {"note": "; ".join(notes), "projected": projected}
+    return _Settled(fixed, due_on, overdue_on, line.lead_days)
 
 
 def _rule_words(line: PlanLineFact) -> str:
@@ -123,38 +155,57 @@ def _rule_words(line: PlanLineFact) -> str:
 
 
 @dataclass(frozen=True, slots=True)
-class _Done:
-    """Something that resets a line, sorted by the row."""
+class _Index:
+    """What was done to a unit, gathered once for all lines of its plan; each in order."""
 
-    row: object
-    text: str
+    unit: UnitFacts
+    done: tuple[OutcomeFact, ...]
+    deferred: tuple[OutcomeFact, ...]  # decided: who, why and until when
+    parts: tuple[PartFact, ...]  # replaced
+    counters: dict[str, Counter | None]
+
+    @classmethod
+    def of(cls, unit: UnitFacts) -> _Index:
+        outcomes = in_order([o for j in unit.jobs for o in j.outcomes])
+        parts = in_order([p for j in unit.jobs for p in j.parts])
+        return cls(
+            unit,
+            tuple(o for o in outcomes if o.outcome == "done"),
+            tuple(o for o in outcomes if o.outcome == "deferred" and o.deferred_until and o.decided_by and o.reason),
+            tuple(p for p in parts if p.action.startswith("replaced") and p.quantity > 0),
+            {name: counter_of(unit, name) for name in ("cycles", "hours")},
+        )
 
 
-def counts_from(unit: UnitFacts, line: PlanLineFact) -> tuple[date, Evidence] | None:
+def counts_from(index: _Index, line: PlanLineFact) -> tuple[date, Evidence] | None:
     """The day and the row the line counts from, or None when there is no evidence at all."""
-    done = in_order(list(_resets(unit, line)))
+    done = in_order([f for f in (_last_done(index, line), _last_part(index, line)) if f is not None])
     if done:
         last = done[-1]
-        return last.row.happened_on, Evidence(last.row.ref, last.text)
-    start = installation(unit)
+        return last.row.happened_on, Evidence(last.row.ref, _done_words(last))
+    start = installation(index.unit)
     if start is None:
         return None
     day = start.row.happened_on
     return day, Evidence(start.row.ref, f"never done since installation on {day.isoformat()}")
 
 
-def _resets(unit: UnitFacts, line: PlanLineFact):
-    renewing = {p.code for p in unit.plan if p.position == line.position and p.action == "replace"}
-    for job in unit.jobs:
-        for outcome in job.outcomes:
-            if outcome.outcome == "done" and _does(outcome, line, renewing):
-                yield _Done(outcome.row, f"{outcome.action} done on {outcome.row.happened_on.isoformat()}")
-        for part in job.parts:
-            if not line.position or part.position != line.position or not part.action.startswith("replaced"):
-                continue
-            if line.action in _RENEWED_WITH_PART and part.quantity > 0:
-                lot = f", lot {part.lot}" if part.lot else ""
-                yield _Done(part.row, f"{part.name} {part.action} on {part.row.happened_on.isoformat()}{lot}")
+def _last_done(index: _Index, line: PlanLineFact) -> OutcomeFact | None:
+    renewing = {p.code for p in index.unit.plan if p.position == line.position and p.action == "replace"}
+    return next((o for o in reversed(index.done) if _does(o, line, renewing)), None)
+
+
+def _last_part(index: _Index, line: PlanLineFact) -> PartFact | None:
+    if not line.position or line.action not in _RENEWED_WITH_PART:
+        return None
+    return next((p for p in reversed(index.parts) if p.position == line.position), None)
+
+
+def _done_words(fact: OutcomeFact | PartFact) -> str:
+    day = fact.row.happened_on.isoformat()
+    if isinstance(fact, OutcomeFact):
+        return f"{fact.action} done on {day}"
+    return f"{fact.name} {fact.action} on {day}" + (f", lot {fact.lot}" if fact.lot else "")
 
 
 def _does(outcome: OutcomeFact, line: PlanLineFact, renewing: set[str]) -> bool:
@@ -168,15 +219,13 @@ def _does(outcome: OutcomeFact, line: PlanLineFact, renewing: set[str]) -> bool:
     return bool(renewed) and line.action in _RENEWED_WITH_PART
 
 
-def deferral_of(unit: UnitFacts, line: PlanLineFact, base) -> OutcomeFact | None:
-    """The newest decided postponement of the line since what it counts from, or None.
+def deferral_of(index: _Index, line: PlanLineFact, base: date) -> OutcomeFact | None:
+    """The newest decided postponement of the line since `base`, the day it counts from, or None.
 
     A postponement is a decision: without who decided, why and until when it moves nothing.
     """
-    outcomes = [o for j in unit.jobs for o in j.outcomes]
-    mine = [o for o in outcomes if o.outcome == "deferred" and _is_of(o, line) and o.row.happened_on >= base[0]]
-    decided = [o for o in in_order(mine) if o.deferred_until and o.decided_by and o.reason]
-    return decided[-1] if decided else None
+    mine = (o for o in reversed(index.deferred) if o.row.happened_on >= base)
+    return next((o for o in mine if _is_of(o, line)), None)
 
 
 def _is_of(outcome: OutcomeFact, line: PlanLineFact) -> bool:
@@ -194,30 +243,7 @@ def _deferral_words(outcome: OutcomeFact) -> str:
 # ------------------------------------------------------------------------------------------------ when it is due
 
 
-@dataclass(frozen=True, slots=True)
-class Rate:
-    """How fast a counter runs: units per day between two readings at least 28 days apart."""
-
-    per_day: Decimal
-    last_on: date
-    last_total: Decimal
-
-
-def counter_rate(unit: UnitFacts, name: str) -> Rate | None:
-    """The rate from the last reading and the newest one at least 28 days before it; None without such a pair."""
-    readings = [c for c in in_order(unit.counters) if c.counter == name]
-    if not readings:
-        return None
-    last = readings[-1]
-    for first in reversed(readings):
-        days = (last.row.happened_on - first.row.happened_on).days
-        if days >= NEEDED_SPAN:
-            grown = last.total - first.total
-            return Rate(grown / days, last.row.happened_on, last.total) if grown >= 0 else None
-    return None
-
-
-def _due(unit: UnitFacts, line: PlanLineFact, base: date, rates) -> tuple[date | None, bool, list[str]]:
+def _due(index: _Index, line: PlanLineFact, base: date) -> tuple[date | None, bool, list[str]]:
     """(first day due, whether that day is a projection, notes)."""
     found: list[tuple[date, bool]] = []
     notes = []
@@ -226,45 +252,17 @@ def _due(unit: UnitFacts, line: PlanLineFact, base: date, rates) -> tuple[date |
     for name, limit in (("cycles", line.cycles), ("hours", line.hours)):
         if limit is None:
             continue
-        by_count = _due_by_count(unit, name, Decimal(limit), base, rates[name])
-        if by_count is None:
-            notes.append(f"{name} not projected: too few counter readings")
-        else:
+        counter = index.counters[name]
+        by_count = counter.due_on(base, Decimal(limit)) if counter is not None else None
+        if by_count is not None:
             found.append(by_count)
+        elif counter is not None and counter.fell_on is not None and base < counter.fell_on:
+            notes.append(f"{name} not projected: the counter fell on {counter.fell_on.isoformat()} without an offset")
+        else:
+            notes.append(f"{name} not projected: too few counter readings")
     if not found:
         return None, False, notes or ["no interval stated"]
     due_on, projected = min(found)
     if projected:
         notes.append("date projected from counter readings")
     return due_on, projected, notes
-
-
-def _due_by_count(unit, name: str, limit: Decimal, base: date, rate: Rate | None) -> tuple[date, bool] | None:
-    """The day the counter reaches base + limit: the reading that shows it, else projected at the present rate."""
-    readings = [c for c in in_order(unit.counters) if c.counter == name]
-    start = _total_on(readings, base, rate)
-    if start is None:
-        return None
-    target = start + limit
-    for reading in readings:
-        if reading.row.happened_on >= base and reading.total >= target:
-            return reading.row.happened_on, False
-    if rate is None or rate.per_day <= 0:
-        return None
-    left = (target - rate.last_total) / rate.per_day
-    days = int(left.to_integral_value(rounding="ROUND_CEILING"))
-    if days > 36500:
-        return None
-    return add_days(rate.last_on, max(days, 0)), True
-
-
-def _total_on(readings, day: date, rate: Rate | None) -> Decimal | None:
-    """The life total on `day`: read that day, else carried from the nearest reading before (or after) by the rate."""
-    same = [c for c in readings if c.row.happened_on == day]
-    if same:
-        return same[-1].total
-    if rate is None:
-        return None
-    before = [c for c in readings if c.row.happened_on < day]
-    near = before[-1] if before else readings[0]
-    return near.total + rate.per_day * (day - near.row.happened_on).days

@@ -1,55 +1,33 @@
-"""Reads the rules files beside this module: inheritance, validation, plain values out.
+"""Finds the rules files beside this module, merges what is inherited, and keeps their editions.
 
-A file names what it inherits; tables are merged key by key, duties by their id, lists replaced whole. Each rule of
-its own carries `citation`, `checked_on` and `grade`.
+A file's top level is its newest edition; each `[[before]]` block is an earlier one, the newest first. A block states
+`edition` and `valid_from`, may state `title`, `inherits` and `notes`, and holds only what differed.
+
+How tables are merged, in this order: the newest edition of what is inherited, then the file's own tables, then (for
+an earlier edition) the block's. Tables are merged key by key. Duties are merged by their id: one with the same id
+takes the place of the other whole, and `without = ["duty-id"]` drops some. Lists (retention, steps, notices, notes,
+tests) are replaced whole. Every table of rules that a file writes carries its own `citation`, `checked_on`, `grade`.
 """
 
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Iterable
+from dataclasses import replace
 from datetime import date
 from functools import cache
 from pathlib import Path
 
-from audit.judgement import Source
-
-from .model import (
-    CLASSES,
-    EVENTS,
-    FREQUENCIES,
-    GRADES,
-    KINDS,
-    SUBJECTS,
-    TRIGGERS,
-    Duty,
-    FailurePath,
-    LookBackRule,
-    NoticeRule,
-    PathStep,
-    Regime,
-    RegimeError,
-    Requalification,
-    Retention,
-    Validity,
-    VerificationSet,
-)
+from .model import Regime, RegimeError
+from .read import Reader
 
 FOLDER = Path(__file__).parent
-_TOP = {"id", "title", "place", "programme", "edition", "valid_from", "inherits"}
-_TABLES = {
-    "duty",
-    "failure",
-    "requalification",
-    "verification",
-    "validity",
-    "retention",
-    "look_back",
-    "notes",
-    "before",
-}
-_CHAMBERS = ("any", "empty", "full")
-_ORDERS = ("", "biological first", "air removal first")
+_WHO = {"id", "title", "place", "programme", "edition", "valid_from", "inherits"}
+_RULES = {"duty", "failure", "requalification", "verification", "validity", "retention", "look_back", "notes"}
+_TOP = _WHO | _RULES | {"without", "before"}
+_BLOCK = {"edition", "valid_from", "title", "inherits", "without"} | _RULES
+_NESTED = {"failure", "verification", "look_back"}  # tables of tables
+_SINGLE = ("requalification", "validity")
+_SOURCED_APART = {"step", "notice"}  # entries that carry a source of their own
 
 
 def regime_ids(folder: Path = FOLDER) -> tuple[str, ...]:
@@ -64,220 +42,165 @@ def all_regimes() -> dict[str, Regime]:
 
 @cache
 def load_regime(id: str, folder: Path = FOLDER) -> Regime:
-    """The rules with that id. Raises RegimeError naming the file, the key and the way out."""
+    """The rules with that id, in the newest edition, with the earlier ones in `earlier`.
+
+    Raises RegimeError naming the file, the key, what is wrong and the way out.
+    """
     if id not in regime_ids(folder):
         known = ", ".join(regime_ids(folder))
         raise RegimeError(f"{id}.toml", "id", f"there are no rules {id!r}", f"Known rules: {known}")
-    return _Reader(f"{id}.toml", _merged(id, folder, ())).regime()
+    own = _own(id, folder)
+    _no_circle(id, own, folder)
+    blocks = own.pop("before", [])
+    newest = _edition(id, own, {}, folder)
+    earlier = tuple(_edition(id, own, _block(f"{id}.toml", b, n), folder, n) for n, b in enumerate(blocks))
+    _in_order(f"{id}.toml", (newest, *earlier))
+    return replace(newest, earlier=earlier)
 
 
-def _merged(id: str, folder: Path, seen: tuple[str, ...]) -> dict:
+# ------------------------------------------------------------------------------------------------ files
+
+
+def _own(id: str, folder: Path) -> dict:
+    """What the file itself says."""
     file = f"{id}.toml"
-    if id in seen:
-        raise RegimeError(file, "inherits", f"goes in a circle: {' > '.join((*seen, id))}", "Break the circle")
-    if not (folder / file).is_file():
-        raise RegimeError(f"{seen[-1]}.toml", "inherits", f"names {id!r}, which has no file", "Name rules on file")
     try:
         own = tomllib.loads((folder / file).read_text(encoding="utf-8"))
-    except tomllib.TOMLDecodeError as error:
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
         raise RegimeError(file, "(whole file)", f"is not TOML: {error}", "Mend the line named") from error
-    unknown = sorted(set(own) - _TOP - _TABLES)
-    if unknown:
-        raise RegimeError(file, unknown[0], "is not a key of a rules file", f"Use {sorted(_TOP | _TABLES)}")
+    _known_keys(file, "", own, _TOP)
     if own.get("id") != id:
         raise RegimeError(file, "id", f"is {own.get('id')!r}", f"It must be the file's name, {id!r}")
+    before = own.get("before", [])
+    if not isinstance(before, list) or not all(isinstance(b, dict) for b in before):
+        raise RegimeError(file, "before", "is not a list of tables", "Write each earlier edition as [[before]]")
+    return own
+
+
+def _known_keys(file: str, at: str, table: dict, known: set[str]) -> None:
+    unknown = sorted(set(table) - known)
+    if unknown:
+        key = f"{at}.{unknown[0]}" if at else unknown[0]
+        raise RegimeError(file, key, "is not a key known here", f"Use one of: {', '.join(sorted(known))}")
+
+
+def _no_circle(id: str, own: dict, folder: Path) -> None:
+    """Follows every line of inheritance, of earlier editions too. Raises RegimeError for a circle or a gap."""
+    waiting = [(id, parent) for parent in _parents(own)]
+    seen: dict[str, str] = {}
+    while waiting:
+        child, parent = waiting.pop()
+        if parent == id:
+            chain, at = [id], child
+            while at != id:
+                chain.append(at)
+                at = seen[at]
+            circle = " > ".join([id, *reversed(chain[1:]), id])
+            raise RegimeError(f"{child}.toml", "inherits", f"goes in a circle: {circle}", "Break the circle")
+        if not isinstance(parent, str) or parent not in regime_ids(folder):
+            raise RegimeError(
+                f"{child}.toml", "inherits", f"names {parent!r}, which has no file", "Name rules on file"
+            )
+        if parent not in seen:
+            seen[parent] = child
+            waiting += [(parent, further) for further in _parents(_own(parent, folder))]
+
+
+def _parents(own: dict) -> list:
+    named = [own.get("inherits", ""), *(b.get("inherits", "") for b in own.get("before", []))]
+    return [p for p in named if p != ""]
+
+
+# ------------------------------------------------------------------------------------------------ editions
+
+
+def _block(file: str, block: dict, n: int) -> dict:
+    at = f"before[{n}]"
+    _known_keys(file, at, block, _BLOCK)
+    for key in ("edition", "valid_from"):
+        if key not in block:
+            raise RegimeError(file, f"{at}.{key}", "is missing", "An earlier edition says what it is and from when")
+    return block
+
+
+def _edition(id: str, own: dict, block: dict, folder: Path, n: int = -1) -> Regime:
+    """One edition: what is inherited, then what the file says, then what differed in the block."""
+    file, at = f"{id}.toml", f"before[{n}]." if block else ""
+    parent = block.get("inherits", own.get("inherits", ""))
+    inherited = _rules_of(parent, folder) if parent else {}
+    merged = _merge(file, "", inherited, own)
+    if block:
+        merged = _merge(file, at, merged, block)
+    regime = Reader(file, merged, at).regime()
+    _own_sources(file, at, block or own)
+    return regime
+
+
+def _rules_of(id: str, folder: Path) -> dict:
+    """The merged tables of the newest edition of rules that are inherited; who one is, one says oneself."""
+    load_regime(id, folder)  # so that an error in it names its own file
+    own = _own(id, folder)
     parent = own.get("inherits", "")
-    if not parent:
-        return own
-    tables = {k: v for k, v in _merged(parent, folder, (*seen, id)).items() if k not in _TOP}
-    return _merge(tables, own)  # who one is, one says oneself; only rules are inherited
+    merged = _merge(f"{id}.toml", "", _rules_of(parent, folder) if parent else {}, own)
+    return {k: v for k, v in merged.items() if k in _RULES}
 
 
-def _merge(base: dict, own: dict) -> dict:
-    out = dict(base)
+def _merge(file: str, at: str, base: dict, own: dict) -> dict:
+    kept = _without(file, at, base, own)
+    out = dict(base) | {"duty": kept} if "duty" in base else dict(base)
     for key, value in own.items():
-        if isinstance(value, dict) and isinstance(base.get(key), dict):
-            out[key] = _merge(base[key], value)
-        elif key == "duty":
-            mine = {d.get("id") for d in value}
-            out[key] = [d for d in base.get(key, []) if d.get("id") not in mine] + value
+        if key in ("without", "before"):
+            continue
+        if key == "duty" and isinstance(value, list):
+            out[key] = _in_place(kept, value)
+        elif isinstance(value, dict) and isinstance(base.get(key), dict):
+            out[key] = _deep(base[key], value)
         else:
             out[key] = value
     return out
 
 
-class _Reader:
-    """Turns one merged table into values, checking each key."""
+def _in_place(kept: list[dict], own: list) -> list:
+    """Duties of `own` in the place of those with the same id, the others after them; two of one id both stay."""
+    first = {d.get("id"): d for d in reversed(own) if isinstance(d, dict)}
+    placed = [first.get(d.get("id"), d) for d in kept]
+    return placed + [d for d in own if not any(d is p for p in placed)]
 
-    def __init__(self, file: str, raw: dict):
-        self.file, self.raw = file, raw
-        self.sources: dict[Source, None] = {}
 
-    def fail(self, key: str, what: str, way_out: str):
-        raise RegimeError(self.file, key, what, way_out)
+def _deep(base: dict, own: dict) -> dict:
+    out = dict(base)
+    for key, value in own.items():
+        both = isinstance(value, dict) and isinstance(base.get(key), dict)
+        out[key] = _deep(base[key], value) if both else value
+    return out
 
-    def get(self, table: dict, at: str, key: str, kind: type, default=None, among: Iterable | None = None):
-        where = f"{at}.{key}" if at else key
-        value = table.get(key, default)
-        if value is None:
-            self.fail(where, "is missing", f"Add it ({kind.__name__})")
-        if type(value) is not kind:
-            self.fail(where, f"is {value!r}", f"It must be of kind {kind.__name__}")
-        if kind is int and value < 0:
-            self.fail(where, f"is {value}", "It must not be negative")
-        if among is not None and value not in among:
-            self.fail(where, f"is {value!r}", f"Use one of: {', '.join(among)}")
-        return value
 
-    def words(self, table: dict, at: str, key: str) -> tuple[str, ...]:
-        return tuple(self.get(table, at, key, list, []))
+def _without(file: str, at: str, base: dict, own: dict) -> list[dict]:
+    """The duties of `base` that `own` does not drop."""
+    duties, dropped = base.get("duty", []), own.get("without", [])
+    if not isinstance(dropped, list):
+        raise RegimeError(file, f"{at}without", f"is {dropped!r}", "It must be a list of ids of duties")
+    known = [d.get("id") for d in duties]
+    for id in dropped:
+        if id not in known:
+            way_out = f"Name some of: {', '.join(known)}" if known else "Take it out: no duty is inherited"
+            raise RegimeError(file, f"{at}without", f"names {id!r}, which is not inherited", way_out)
+    return [d for d in duties if d.get("id") not in dropped]
 
-    def source(self, table: dict, at: str) -> Source:
-        checked = self.get(table, at, "checked_on", date)
-        grade = self.get(table, at, "grade", str, among=GRADES)
-        out = Source(self.get(table, at, "citation", str), checked.isoformat(), grade)
-        self.sources[out] = None
-        return out
 
-    def regime(self) -> Regime:
-        raw = self.raw
-        texts = {k: self.get(raw, "", k, str) for k in ("id", "title", "place", "programme", "edition")}
-        return Regime(
-            **texts,
-            valid_from=self.get(raw, "", "valid_from", date),
-            inherits=self.get(raw, "", "inherits", str, ""),
-            duties=tuple(self.duty(d, f"duty[{n}]") for n, d in enumerate(raw.get("duty", []))),
-            failure=tuple(self.path(k, t) for k, t in self.get(raw, "", "failure", dict).items()),
-            requalification=self.requalification(),
-            verification=tuple(self.verification(c) for c in CLASSES),
-            validity=self.validity(),
-            retention=tuple(self.retention(r, f"retention[{n}]") for n, r in enumerate(raw.get("retention", []))),
-            look_back=tuple(self.look_back(k, t) for k, t in raw.get("look_back", {}).items()),
-            sources=tuple(self.sources),
-            notes=self.words(raw, "", "notes"),
-        )
+def _own_sources(file: str, at: str, written: dict) -> None:
+    """Every table of rules that was written brings its own source, not the one of what it overrides."""
+    tables = [(key, written[key]) for key in _SINGLE if key in written]
+    tables += [(f"{key}.{name}", t) for key in sorted(_NESTED & set(written)) for name, t in written[key].items()]
+    for key, table in tables:
+        if "citation" not in table and set(table) - _SOURCED_APART:
+            what = "overrides a rule and has no citation of its own"
+            raise RegimeError(file, f"{at}{key}.citation", what, "Add citation, checked_on and grade")
 
-    def duty(self, t: dict, at: str) -> Duty:
-        every = self.get(t, at, "every", str, among=FREQUENCIES)
-        count = self.get(t, at, "count", int, 1)
-        if count < 1:
-            self.fail(f"{at}.count", f"is {count}", "It must be 1 or more")
-        events = self.words(t, at, "events")
-        if every == "after-event" and not events:
-            self.fail(f"{at}.events", "is missing", "Say after which events")
-        for event in events:
-            if event not in EVENTS:
-                self.fail(f"{at}.events", f"names {event!r}", f"Use some of: {', '.join(EVENTS)}")
-        hours = self.get(t, at, "hours", int, 0)
-        words = FREQUENCIES[every].format(count=count, hours=hours, events=" or ".join(events))
-        return Duty(
-            id=self.get(t, at, "id", str),
-            subject=self.get(t, at, "subject", str, "biological", SUBJECTS),
-            title=self.get(t, at, "title", str),
-            every=every,
-            count=count,
-            hours=hours,
-            events=events,
-            passes=self.get(t, at, "passes", int, 1),
-            chamber=self.get(t, at, "chamber", str, "any", _CHAMBERS),
-            each_cycle_type=self.get(t, at, "each_cycle_type", bool, False),
-            idle_days=self.get(t, at, "idle_days", int, 0),
-            equipment=self.words(t, at, "equipment"),
-            forbids=self.get(t, at, "forbids", bool, False),
-            signed=self.get(t, at, "signed", bool, False),
-            lead_days=self.get(t, at, "lead_days", int, 0),
-            words=words,
-            note=self.get(t, at, "note", str, ""),
-            source=self.source(t, at),
-        )
 
-    def path(self, kind: str, t: dict) -> FailurePath:
-        at = f"failure.{kind}"
-        if kind not in KINDS:
-            self.fail(at, "is not a kind of failure", f"Use one of: {', '.join(KINDS)}")
-        return FailurePath(
-            kind=kind,
-            withdraws=self.get(t, at, "withdraws", bool),
-            repeats=self.get(t, at, "repeats", int),
-            repeat_chamber=self.get(t, at, "repeat_chamber", str, "any", _CHAMBERS),
-            same_cycle_type=self.get(t, at, "same_cycle_type", bool, False),
-            needs_normal=self.get(t, at, "needs_normal", bool, False),
-            cause_before_repeat=self.get(t, at, "cause_before_repeat", bool, False),
-            return_passes=self.get(t, at, "return_passes", int, 0),
-            return_chamber=self.get(t, at, "return_chamber", str, "any", _CHAMBERS),
-            return_each_cycle_type=self.get(t, at, "return_each_cycle_type", bool, False),
-            return_air_removal=self.get(t, at, "return_air_removal", int, 0),
-            return_order=self.get(t, at, "return_order", str, "", _ORDERS),
-            recall=self.get(t, at, "recall", str, "none stated", ("at once", "repeat failed", "none stated")),
-            unless_confined=self.get(t, at, "unless_confined", bool, False),
-            recall_scope=self.get(t, at, "recall_scope", str, "since last pass", ("since last pass", "the load")),
-            recall_words=self.get(t, at, "recall_words", str, ""),
-            implant_words=self.get(t, at, "implant_words", str, ""),
-            notices=tuple(self.notice(s, f"{at}.notice[{n}]") for n, s in enumerate(t.get("notice", []))),
-            source=self.source(t, at),
-            steps=tuple(self.step(s, f"{at}.step[{n}]") for n, s in enumerate(t.get("step", []))),
-        )
-
-    def notice(self, t: dict, at: str) -> NoticeRule:
-        return NoticeRule(
-            who=self.get(t, at, "who", str),
-            within=self.get(t, at, "within", int),
-            measure=self.get(t, at, "measure", str, among=("days", "business days", "hours")),
-            holidays=self.get(t, at, "holidays", str, ""),
-            when=self.get(t, at, "when", str, "always", ("always", "repeat failed")),
-            source=self.source(t, at),
-        )
-
-    def look_back(self, trigger: str, t: dict) -> LookBackRule:
-        at = f"look_back.{trigger}"
-        if trigger not in TRIGGERS:
-            self.fail(at, "is not a trigger of a look-back", f"Use one of: {', '.join(TRIGGERS)}")
-        return LookBackRule(trigger, self.get(t, at, "words", str), self.source(t, at))
-
-    def step(self, t: dict, at: str) -> PathStep:
-        when = self.get(t, at, "when", str, "always", ("always", "repeat failed"))
-        return PathStep(self.get(t, at, "action", str), self.get(t, at, "title", str), when, self.source(t, at))
-
-    def requalification(self) -> Requalification:
-        at = "requalification"
-        t = self.get(self.raw, "", at, dict)
-        return Requalification(
-            biological=self.get(t, at, "biological", int),
-            air_removal=self.get(t, at, "air_removal", int),
-            chamber=self.get(t, at, "chamber", str, "any", _CHAMBERS),
-            each_cycle_type=self.get(t, at, "each_cycle_type", bool, False),
-            order=self.get(t, at, "order", str, "", _ORDERS),
-            source=self.source(t, at),
-        )
-
-    def verification(self, repair_class: str) -> VerificationSet:
-        at = f"verification.{repair_class}"
-        t = self.get(self.get(self.raw, "", "verification", dict), "verification", repair_class, dict)
-        return VerificationSet(
-            repair_class,
-            self.words(t, at, "tests"),
-            self.words(t, at, "dynamic"),
-            self.words(t, at, "recommended"),
-            self.get(t, at, "requalify", bool, False),
-            self.source(t, at),
-        )
-
-    def validity(self) -> Validity:
-        at = "validity"
-        t = self.get(self.raw, "", at, dict)
-        return Validity(
-            self.get(t, at, "control_not_stated_counts", bool, False),
-            self.get(t, at, "awaited_days_clinic", int),
-            self.get(t, at, "awaited_days_laboratory", int),
-            self.source(t, at),
-        )
-
-    def retention(self, t: dict, at: str) -> Retention:
-        return Retention(
-            what=self.get(t, at, "what", str),
-            months=self.get(t, at, "months", int, 0),
-            calendar_years=self.get(t, at, "calendar_years", int, 0),
-            starts=self.get(t, at, "starts", str, "record", ("record", "last entry", "end of life")),
-            words=self.get(t, at, "words", str),
-            source=self.source(t, at),
-        )
+def _in_order(file: str, held: tuple[Regime, ...]) -> None:
+    days: list[date] = [one.valid_from for one in held]
+    for n, (newer, older) in enumerate(zip(days, days[1:], strict=False)):
+        if older >= newer:
+            what = f"is {older.isoformat()}, and the edition after it is valid from {newer.isoformat()}"
+            raise RegimeError(file, f"before[{n}].valid_from", what, "Write editions from the newest to the oldest")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from audit.biological import INVALID, evidence_of
+from audit.biological import FAILED, INVALID, PASSED, evidence_of
 from audit.facts import in_order
 from audit.judgement import Finding, Severity
 
@@ -15,11 +15,12 @@ def check(judged: Judged) -> Iterator[Finding]:
     """One for each invalid test; to be put right until a later test counts."""
     tests = in_order(judged.unit.bio_tests)
     verdicts = judged.settled.verdicts
+    last = max((n for n, t in enumerate(tests) if verdicts[t.row.origin].verdict in (PASSED, FAILED)), default=-1)
     for n, test in enumerate(tests):
         verdict = verdicts[test.row.origin]
         if verdict.verdict != INVALID:
             continue
-        made_good = any(verdicts[t.row.origin].verdict in ("passed", "failed") for t in tests[n + 1 :])
+        made_good = n < last
         expired = "expired" in verdict.reason
         yield Finding(
             rule="expired-lot-used" if expired else "invalid-test",

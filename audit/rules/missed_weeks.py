@@ -1,53 +1,104 @@
-"""Weeks (or months) that asked a biological test and have none that counts."""
+"""Periods, days and stretches that asked a test, a check or a paper and have none that counts, or had it late."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date
 
-from audit.clocks.duty import missed_periods, repeating_duty, rolling_gaps
+from audit.clocks.duties import EVENT, IMPLANT, main_test
+from audit.clocks.spans import spans
+from audit.clocks.values import INVALID, MET_LATE, MISSED, Span
 from audit.dates import ONE_DAY
-from audit.judgement import Finding, Severity
+from audit.judgement import Evidence, Finding, Severity
+from audit.regimes.model import PERIODS, SUBJECTS, Duty
 
-from .tools import CLINIC, Judged, day
+from .tools import CLINIC, COMPANY, Judged, day
+
+_NOT_PERIODS = (EVENT, IMPLANT)  # their own due items and open items say more
+_SHOWN = 20  # rows of evidence at most
+_WAY_OUT = "cannot be made good; explain it in the record and {do} in every coming period"
+_DO = {"test": "test", "check": "check", "work": "service", "document": "renew the paper"}
+
+
+@dataclass(frozen=True, slots=True)
+class _Row:
+    """Stretches missed that follow on each other. Both ends inclusive."""
+
+    start: date
+    end: date
+    periods: int
+    proof: tuple[Evidence, ...]
 
 
 def check(judged: Judged) -> Iterator[Finding]:
-    """One for each unbroken row of periods missed within the weeks shown."""
+    """One for each unbroken row missed within the weeks shown, of every repeating duty."""
     facts = judged.now.duty
-    duty = repeating_duty(facts.regime, facts.clinic, facts.as_of)
-    if duty is None:
-        return
+    duties = facts.duties()
+    main = main_test(duties)
     oldest = judged.weeks[0].start if judged.weeks else facts.as_of
-    rolling = duty.every == "rolling-days"
-    spans = rolling_gaps(facts, duty) if rolling else missed_periods(facts, duty)
-    for start, end, periods in _rows([s for s in spans if s[1] >= oldest]):
-        tests = [e for w in judged.weeks if start <= w.start <= end for e in w.tests]
-        how_many = f"{periods} in a row, " if periods > 1 else ""
-        yield Finding(
-            rule="missed-week",
-            severity=Severity.NOTE,
-            since=start,
-            message=f"no spore test that counts from {day(start)} to {day(end)} "
-            f"({how_many}{duty.words}){_closures(judged, start, end)}",
-            way_out="cannot be made good; explain it in the record and test in every coming period",
-            evidence=tuple(tests),
-            source=duty.source,
-            owner=CLINIC,
-        )
+    for duty in duties:
+        if duty.every in _NOT_PERIODS:
+            continue
+        for row in _rows(duty, spans(facts, duty, oldest, facts.as_of), oldest):
+            yield _finding(judged, duty, row, main=duty is main)
 
 
-def _rows(spans):
-    """Periods that follow on each other made one: (first day, last day, how many)."""
-    rows = []
-    for start, end in spans:
-        if rows and start == rows[-1][1] + ONE_DAY:
-            rows[-1] = (rows[-1][0], end, rows[-1][2] + 1)
+def _finding(judged: Judged, duty: Duty, row: _Row, *, main: bool) -> Finding:
+    tests = row.proof
+    if main:
+        tests = tuple(e for w in judged.weeks if row.start <= w.start <= row.end for e in w.tests)
+    how_many = f"{row.periods} in a row, " if row.periods > 1 else ""
+    what = "no spore test that counts" if duty.subject == "biological" else f"{duty.title}: nothing that counts"
+    kind = SUBJECTS[duty.subject]
+    return Finding(
+        rule="missed-week" if main else "missed-duty",
+        severity=Severity.NOTE,
+        since=row.start,
+        message=f"{what} from {day(row.start)} to {day(row.end)} "
+        f"({how_many}{duty.words}){_closures(judged, row.start, row.end)}",
+        way_out=_WAY_OUT.format(do=_DO[kind]),
+        evidence=tests[-_SHOWN:],
+        source=duty.source,
+        owner=COMPANY if kind == "work" else CLINIC,
+    )
+
+
+def _rows(duty: Duty, held: list[Span], oldest: date) -> list[_Row]:
+    """Stretches missed made one where nothing was kept between them."""
+    out: list[_Row] = []
+    joins = False
+    for span in held:
+        found = _missed(duty, span)
+        if found is None or found[1] < oldest:
+            joins = False
+            continue
+        start, end = found
+        if out and joins and _adjacent(duty, out[-1].end, start):
+            before = out.pop()
+            start, many = before.start, before.periods + (before.end != end)
+            out.append(_Row(start, end, many, before.proof + span.proof))
         else:
-            rows.append((start, end, 1))
-    return rows
+            out.append(_Row(start, end, 1, span.proof))
+        joins = True
+    return out
 
 
-def _closures(judged: Judged, start, end) -> str:
+def _adjacent(duty: Duty, before: date, start: date) -> bool:
+    return duty.every.startswith("day-of-use") or start == before + ONE_DAY
+
+
+def _missed(duty: Duty, span: Span) -> tuple[date, date] | None:
+    """First and last day of what was missed, or None for nothing: of a stretch only the days overdue."""
+    if duty.every in PERIODS or duty.every.startswith("day-of-use"):
+        return (span.start, span.end) if span.result in (MISSED, INVALID) else None
+    if span.result not in (MISSED, MET_LATE) or span.due_on is None:
+        return None
+    first = span.due_on + ONE_DAY
+    return (first, span.end) if first < span.end or span.result == MISSED else None
+
+
+def _closures(judged: Judged, start: date, end: date) -> str:
     """Closures that touch the period: shown, though this rule may not pause for them."""
     found = [c for c in judged.settled.clinic.closures if c.from_on <= end and c.to_on >= start]
     found = [c for c in found if c.unit in ("", judged.unit.ref)]

@@ -10,9 +10,12 @@ from .tools import COMPANY, PRACTICE, Judged, day, row_evidence
 
 
 def check(judged: Judged) -> Iterator[Finding]:
-    """Each part fitted after its expiry day, and each without a readable lot or own receipt lot."""
+    """Each part fitted after its expiry day, and each without a readable lot or own receipt lot.
+
+    A quantity of 0 fitted nothing (see `kits`).
+    """
     for job in judged.unit.jobs:
-        for part in job.parts:
+        for part in (p for p in job.parts if p.quantity > 0):
             if part.expiry is not None and part.expiry < part.row.happened_on:
                 yield _expired(judged, part)
             if part.lot_state == "unreadable" or (part.lot_state == "not printed" and not part.receipt_lot):

@@ -7,16 +7,18 @@ from django.http import HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
+from audit.binder.answers import answer_counts, asked
 from audit.binder.contents import binder_contents
 from audit.binder.pdf import render as render_pdf
 from audit.evaluate import evaluate
 from audit.facts import unit_by_day
 from audit.gather import clinic_facts
+from audit.judgement import State
 from records import clock
 
-from .days import DayProblem, read_day, today_of, year_before
-from .duties import due_lines, failure_lines, open_lines, read_lines
-from .opened import Opened, open_clinic, opened
+from .days import DayProblem, read_day, read_moment, today_of, year_before
+from .duties import due_lines, failure_lines, open_lines, place_lines, read_lines
+from .opened import Opened, open_clinic, opened, zone_of
 
 
 @login_required
@@ -32,10 +34,14 @@ def _show(request, page: Opened, binder: dict):
     said = {unit.unit: unit for unit in judgement.units}
     pairs = [(unit, said[unit.ref]) for unit in page.facts.units]
     now = clock.now() if page.as_of == page.today else None
+    place = place_lines(judgement)
     act, known = open_lines(page.facts, judgement)
     context = page.context() | {
         "units": [_unit_line(facts, unit, page.as_of) for facts, unit in pairs],
         "due": due_lines(judgement.units),
+        "place_due": [line for line in place if line.clock.state is not State.OK],
+        "place_ok": [line for line in place if line.clock.state is State.OK],
+        "answer_counts": answer_counts(asked(judgement.answers)),
         "reads": read_lines(pairs, page.as_of, now),
         "failures": failure_lines(pairs),
         "open_items": act,
@@ -59,11 +65,11 @@ def _unit_line(facts, unit, as_of) -> dict:
 def binder(request, slug: str):
     """The binder as a PDF file, from `?from=` to `?to=`, both inclusive; without them the last twelve months.
 
-    Answers are those of `?as_of=`, today without it.
+    Answers are those of `?as_of=`, today without it, from what had been logged by `?known_at=`.
     """
+    clinic, _ = open_clinic(request.user, slug)
     try:
-        clinic, _ = open_clinic(request.user, slug)
-        facts = clinic_facts(clinic)
+        facts = clinic_facts(clinic, known_at=_known_at(request, clinic))
         today = today_of(facts)
         from_on, to_on = _period(request, today)
         asked = request.GET.get("as_of", "")
@@ -78,6 +84,12 @@ def binder(request, slug: str):
         content_type="application/pdf",
         headers={"Content-Disposition": f'attachment; filename="{name}"', "Cache-Control": "private, no-store"},
     )
+
+
+def _known_at(request, clinic):
+    """The moment up to which entries count, None for all. Raises DayProblem."""
+    text = request.GET.get("known_at", "")
+    return read_moment(text, "the moment of what was known", zone_of(clinic)) if text else None
 
 
 def _period(request, today):

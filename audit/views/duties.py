@@ -8,7 +8,7 @@ from datetime import date, datetime, timedelta
 
 from audit.biological import AWAITED
 from audit.facts import BioTestFact, ClinicFacts, FollowUpFact, UnitFacts, in_order, unit_by_day
-from audit.judgement import Case, Clock, Finding, Severity, State, UnitJudgement, Word
+from audit.judgement import Case, ClinicJudgement, Clock, Finding, Severity, State, UnitJudgement, Word
 
 DUE_TODAY = (State.DUE, State.IN_GRACE, State.OVERDUE, State.NO_EVIDENCE)
 SETTLED = ("returned", "entered in error")
@@ -21,12 +21,20 @@ SHOWN_ELSEWHERE = frozenset({
 
 @dataclass(frozen=True, slots=True)
 class DueLine:
-    """One due item to be done today. `entry` names the page on which it is recorded."""
+    """One due item. `entry` names the page on which it is recorded, "" where there is none.
 
-    unit: UnitJudgement
+    `unit` is None where the item is the place's own.
+    """
+
+    unit: UnitJudgement | None
     clock: Clock
     days_overdue: int
     entry: str
+
+    @property
+    def doing(self) -> str:
+        """What a link to that page says."""
+        return DOING.get(self.entry, "")
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,22 +70,67 @@ class OpenLine:
     finding: Finding
 
 
+# On which page doing an item is recorded, by what it asks, and what the link to it says. A line of the plan asks "".
+ENTRIES = {
+    "": "log-visit",
+    "servicing": "log-visit",
+    "biological": "log-bio",
+    "air removal": "log-air-removal",
+    "air leak": "log-leak",
+    "pressure examination": "add-document",
+    "validation report": "add-document",
+    "training": "add-document",
+    "insurance": "add-document",
+    "procedure": "add-document",
+    "instructions": "add-document",
+}
+DOING = {
+    "log-visit": "Log the visit",
+    "log-bio": "Start the spore test",
+    "log-air-removal": "Log the test",
+    "log-leak": "Log the test",
+    "add-document": "File the paper",
+}
+
+
 def entry_of(clock: Clock) -> str:
-    """The name of the page on which doing the item is recorded."""
-    if not clock.id.startswith("duty:"):
-        return "log-visit"
+    """The name of the page on which doing the item is recorded; what has none of its own is told of a visit."""
+    return page_of(clock) or "log-visit"
+
+
+def page_of(clock: Clock) -> str:
+    """The page of its own on which doing the item is recorded, "" where there is none."""
+    return ENTRIES.get(_subject(clock), "")
+
+
+def _subject(clock: Clock) -> str:
+    """What the item asks, out of its id where it does not say."""
+    if clock.subject or not clock.id.startswith("duty:"):
+        return clock.subject
     if "air-removal" in clock.id:
-        return "log-air-removal"
-    if "leak" in clock.id:
-        return "log-leak"
-    return "log-bio"
+        return "air removal"
+    return "air leak" if "leak" in clock.id else "biological"
+
+
+_WORST = {state: n for n, state in enumerate(reversed(State))}
+
+
+def place_lines(judgement: ClinicJudgement) -> tuple[DueLine, ...]:
+    """Papers, training and instruments of the whole place that apply to it, worst first."""
+    lines = [
+        DueLine(None, clock, clock.days_overdue(judgement.as_of), page_of(clock) if clock.subject else "")
+        for clock in judgement.clocks
+        if clock.state is not State.NOT_APPLICABLE
+    ]
+    return tuple(
+        sorted(lines, key=lambda line: (_WORST[line.clock.state], line.clock.due_on or date.min, line.clock.id))
+    )
 
 
 def due_lines(units) -> tuple[DueLine, ...]:
     """Due, in grace, overdue or without evidence; duties of the rules before lines of the plan, worst first."""
-    order = {state: n for n, state in enumerate(reversed(State))}
     lines = [
-        DueLine(unit, clock, clock.days_overdue(unit.as_of), entry_of(clock))
+        DueLine(unit, clock, clock.days_overdue(unit.as_of), page_of(clock))
         for unit in units
         if unit.standing.word is not Word.NOT_IN_USE
         for clock in unit.clocks
@@ -87,7 +140,7 @@ def due_lines(units) -> tuple[DueLine, ...]:
     def key(line: DueLine):
         clock = line.clock
         plan = not clock.id.startswith("duty:")
-        return (plan, order[clock.state], clock.due_on or date.min, line.unit.label, clock.id)
+        return (plan, _WORST[clock.state], clock.due_on or date.min, line.unit.label, clock.id)
 
     return tuple(sorted(lines, key=key))
 
@@ -133,7 +186,7 @@ def waiting_follow_ups(facts: UnitFacts, case: Case, as_of: date) -> tuple[Follo
     return tuple(f for row in rows for f in in_order(row.followups) if f.done_on is None)
 
 
-def open_lines(facts: ClinicFacts, judgement) -> tuple[list[OpenLine], list[OpenLine]]:
+def open_lines(facts: ClinicFacts, judgement: ClinicJudgement) -> tuple[list[OpenLine], list[OpenLine]]:
     """Open items not shown as due items or failures: those to act on, and those only to be known."""
     lines = list(_open(judgement))
     act = [line for line in lines if line.finding.severity is not Severity.NOTE]
@@ -144,7 +197,7 @@ def open_lines(facts: ClinicFacts, judgement) -> tuple[list[OpenLine], list[Open
     return act, known
 
 
-def _open(judgement) -> Iterator[OpenLine]:
+def _open(judgement: ClinicJudgement) -> Iterator[OpenLine]:
     for finding in judgement.findings:
         yield OpenLine(None, finding)
     for unit in judgement.units:

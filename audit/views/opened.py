@@ -3,20 +3,21 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from datetime import date
+from datetime import date, datetime
+from urllib.parse import urlencode
 
 from django.http import Http404
 from django.shortcuts import get_object_or_404
 
 from audit.evaluate import evaluate
 from audit.facts import ClinicFacts
-from audit.gather import clinic_facts
+from audit.gather import clinic_facts, day_at
 from audit.judgement import ClinicJudgement
 from audit.proofs import proofs_of
-from records import access
-from records.models import Clinic
+from records import access, clock
+from records.models import Clinic, ClinicTerms
 
-from .days import asked_day, today_of
+from .days import asked_day, asked_moment, today_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,6 +31,19 @@ class Opened:
     today: date
     as_of: date
     problem: str
+
+    @property
+    def known_at(self) -> datetime | None:
+        """Only what had been logged by then was read; None: everything."""
+        return self.facts.known_at
+
+    @property
+    def query(self) -> str:
+        """What a link to another page of the clinic carries on: "" for today and all that is known."""
+        asked = {"as_of": self.as_of.isoformat()} if self.as_of != self.today else {}
+        if self.known_at is not None:
+            asked |= {"as_of": self.as_of.isoformat(), "known_at": self.known_at.isoformat()}
+        return f"?{urlencode(asked)}" if asked else ""
 
     @property
     def zone(self) -> str:
@@ -48,13 +62,16 @@ class Opened:
             "as_of": self.as_of,
             "past": self.as_of != self.today,
             "problem": self.problem,
+            "known_at": self.known_at,
+            "known_day": day_at(self.facts, self.known_at) if self.known_at else None,
+            "query": self.query,
             "proofs": proofs_of(self.clinic.slug, self.facts),
         }
 
 
 def open_clinic(account, slug: str) -> tuple[Clinic, access.Rights]:
     """The clinic and the account's rights there. Raises Http404 when it does not exist for the account."""
-    clinic = get_object_or_404(access.clinics_of(account), slug=slug)
+    clinic = get_object_or_404(Clinic, slug=slug)
     rights = access.rights(account, clinic)
     if rights is None:
         raise Http404("No such clinic.")
@@ -62,17 +79,26 @@ def open_clinic(account, slug: str) -> tuple[Clinic, access.Rights]:
 
 
 def opened(request, slug: str, unit_ref: str = "") -> Opened:
-    """The clinic judged on the day asked for; with `unit_ref`, only that unit is judged.
+    """The clinic judged on the day asked for (`?as_of=`), from what had been logged by `?known_at=`.
 
-    Raises Http404 when the clinic does not exist for the account or the unit is not one of the clinic's.
+    With `unit_ref`, only that unit is judged. Without a day, it is the day of `?known_at=`, or today. Raises Http404
+    when the clinic does not exist for the account or the unit is not one of the clinic's.
     """
     clinic, rights = open_clinic(request.user, slug)
-    facts = clinic_facts(clinic)
+    known_at, unknown = asked_moment(request, zone_of(clinic)) if request.GET.get("known_at") else (None, "")
+    facts = clinic_facts(clinic, known_at=known_at)
     if unit_ref:
         units = tuple(u for u in facts.units if u.ref == unit_ref)
         if not units:
             raise Http404("No such unit at this clinic.")
         facts = replace(facts, units=units)
     today = today_of(facts)
-    as_of, problem = asked_day(request, today)
+    as_of, problem = asked_day(request, today, day_at(facts, known_at) if known_at else today)
+    problem = " ".join(each for each in (unknown, problem) if each)
     return Opened(clinic, rights, facts, evaluate(facts, as_of), today, as_of, problem)
+
+
+def zone_of(clinic: Clinic) -> str:
+    """The time zone of the clinic by its newest terms in force; UTC before any. One query."""
+    terms = ClinicTerms.objects.in_force().filter(clinic=clinic, effective_on__lte=clock.today())
+    return terms.order_by("-effective_on", "-id").values_list("time_zone", flat=True).first() or "UTC"

@@ -18,10 +18,11 @@ from .story import Event, Story, StoryError
 
 # Moments of day in a story, with the day that each belongs to.
 TIMES = {"at": "on", "departed_at": "on", "known_at": "known_on", "done_at": "done_on"}
-NO_CLINIC = {"open_clinic", "open_company", "log_membership", "log_part", "log_part_lot", "correct", "void"}
+BOOKS = {"log_credential", "log_instrument", "log_calibration", "log_part_recall"}
+NO_CLINIC = {"open_clinic", "open_company", "log_membership", "log_part", "log_part_lot", "correct", "void"} | BOOKS
 NO_DAY = {
     "open_clinic", "open_company", "log_membership", "log_agreement", "log_local_duty", "log_closure", "log_gap",
-    "log_terms", "log_fit", "place_unit", "log_plan_line", "log_part", "correct", "void",
+    "log_terms", "log_fit", "place_unit", "log_plan_line", "log_part", "log_credential", "correct", "void",
 }  # fmt: skip
 
 

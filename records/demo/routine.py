@@ -24,7 +24,7 @@ def routine_events(story: Story) -> list[Event]:
         make = KINDS.get(routine["kind"])
         if make is None:
             raise StoryError(f"A routine of {routine['place']} has an unknown kind “{routine['kind']}”.")
-        chance = random.Random(f"{story.seed}/{routine['kind']}/{routine['unit']}")
+        chance = random.Random(f"{story.seed}/{routine.get('check') or routine['kind']}/{routine['unit']}")
         for day in _days(routine, chance):
             out += make(story, routine, day, chance)
     return [e for e in out if e.logged <= story.now]
@@ -131,6 +131,19 @@ def _load(story: Story, routine: dict, day: date, chance: random.Random) -> Iter
         chance.choice(routine["by"]), unit=f"@{routine['unit']}", on=day, at=moment.timetz(),
         cycle_number=cycle_number(story, routine["unit"], day, "load"), program=routine["program"],
         contents=chance.choice(routine["contents"]), decision="released",
+        mechanical="pass", chemical="pass", minutes=Decimal(routine.get("minutes", 30)),
+    )  # fmt: skip
+
+
+def _user_check(story: Story, routine: dict, day: date, chance: random.Random) -> Iterator[Event]:
+    """A passing check, signed by who made it."""
+    moment = _at(story, routine, day, 7, chance.randint(30, 50))
+    by = chance.choice(routine["by"])
+    name = next(a["name"] for a in story.accounts if a["username"] == by)
+    yield _event(
+        story, routine, f"{routine['check'].replace(' ', '-')}-{routine['unit']}-{day}",
+        moment + timedelta(minutes=10), "log_user_check", by, unit=f"@{routine['unit']}", on=day,
+        at=moment.timetz(), result="pass", signed_by=name, kind=routine["check"],
     )  # fmt: skip
 
 
@@ -141,4 +154,5 @@ KINDS = {
     "leak": _leak,
     "counter": _counter,
     "load": _load,
+    "user check": _user_check,
 }

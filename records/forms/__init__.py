@@ -1,6 +1,7 @@
 """The entry forms. They say what was typed; whether it may be recorded is for `records.log` to say."""
 
 from .base import CONFIRMED_WORDS, EntryForm, Ground
+from .books import CalibrationForm, CredentialForm, InstrumentForm, PartRecallForm
 from .changes import CorrectionForm, VoidForm
 from .follow_up import FollowUpDoneForm, FollowUpForm
 from .monitoring import (
@@ -11,13 +12,16 @@ from .monitoring import (
     LeakForm,
     LoadForm,
     ReadBioForm,
+    UserCheckForm,
 )
 from .papers import ClosureForm, DocumentForm, GapForm
 from .units import FitForm, PlanRow, PositionRow, UnitEventForm, UnitForm
 from .visit import VisitForms, with_more_rows
 
 __all__ = [
-    "AirRemovalForm", "BioTestForm", "CONFIRMED_WORDS", "ChemicalForm", "ClosureForm", "CorrectionForm",
+    "AirRemovalForm", "BioTestForm", "CalibrationForm", "CONFIRMED_WORDS",
+    "ChemicalForm", "ClosureForm", "CorrectionForm",
+    "CredentialForm", "InstrumentForm", "PartRecallForm", "UserCheckForm",
     "DocumentForm", "EntryForm", "FitForm", "FollowUpDoneForm", "FollowUpForm", "GapForm", "Ground",
     "IndicatorLotForm", "LeakForm", "LoadForm", "PlanRow", "PositionRow", "ReadBioForm", "UnitEventForm",
     "UnitForm", "VisitForms", "VoidForm", "with_more_rows",

@@ -11,7 +11,7 @@ from django import forms
 from django.db.models import Q
 
 from records import access, clock
-from records.models import IndicatorLot, PartLot, PlanLine, Position
+from records.models import IndicatorLot, Instrument, PartLot, PlanLine, Position
 
 from .fields import Clock, Day, Line
 
@@ -19,6 +19,7 @@ CONFIRMED_WORDS = {
     "expired-lot": "the lot had expired",
     "expired-part": "the part had expired",
     "no-lot": "the part has neither a printed lot nor a receipt lot",
+    "unsigned": "nobody signed the check",
     "read-early": "it was read before the label’s hours were over",
 }
 
@@ -52,6 +53,14 @@ class Ground:
     def indicator_lots(self, kind: str) -> list:
         lots = IndicatorLot.objects.filter(self._lot_owners(), kind=kind)
         return standing_rows(lots.order_by("-happened_on", "-id"))
+
+    @property
+    def books(self):
+        """Whose books the account enters: its company's, or the clinic's own."""
+        return self.rights.company or self.clinic
+
+    def instruments(self) -> list:
+        return standing_rows(Instrument.objects.filter(owner=self.books.pk).order_by("name", "id"))
 
     def part_lots(self) -> list:
         owners = {self.clinic.pk} | ({self.rights.company.pk} if self.rights.company else set())

@@ -5,10 +5,10 @@ from __future__ import annotations
 from django import forms
 
 from records.log.indicators import LEAK_LIMIT, LEAK_LIMIT_SOURCE
-from records.models import BioTest, IndicatorLot
+from records.models import BioTest, IndicatorLot, UserCheck
 
 from .base import EntryForm, Transcribed
-from .fields import Choice, Day, Line, Number, OneOf, Tick, Whole
+from .fields import Choice, Day, Line, Lines, Number, OneOf, Tick, Whole
 
 NO_LOT = "The lot is not known. Choose the box, or add it first with the lot on its label."
 PERSON = "Leave blank when it was you."
@@ -128,9 +128,25 @@ class LoadForm(OnUnit):
         "Contents", longest=300, help_text="By number or description. Never name or describe a person treated."
     )
     implant = Tick("Held an implant")
+    mechanical = Choice("Gauges and printout", CHECKED, required=False, blank="not noted")
+    chemical = Choice("Chemical indicators", CHECKED, required=False, blank="not noted")
+    minutes = Number("Use time of the cycle in minutes", digits=6)
     decision = Choice("Decision on the load", ("released", "rejected"), required=False, blank="none yet")
     reason = Line("Reason of the decision", longest=300)
     run_by = Line("Run by", longest=200, help_text=PERSON)
+
+
+class UserCheckForm(OnUnit):
+    confirmable = True
+
+    kind = Choice("Check", UserCheck._meta.get_field("kind").choices)
+    result = Choice("Result", ("pass", "fail", "not done"))
+    value = Number("Value read", places=3, digits=10)
+    unit_of_measure = Line("Measured in", longest=20)
+    cycle_number = Line("Cycle number", longest=40)
+    cycle_type = Line("Cycle", longest=60, help_text="The program as the unit names it, such as wrapped.")
+    signed_by = Line("Signed by", longest=200, help_text="The full name. Leave blank when nobody signed.")
+    note = Lines("Note", help_text="Needed when it was not done: why not.")
 
 
 class IndicatorLotForm(EntryForm):

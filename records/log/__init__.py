@@ -4,6 +4,7 @@ sender: the same key twice is the same entry), and either writes all of one entr
 Raises: Refused (what, why, the way out, by field), NotYours, SubmissionConflict.
 """
 
+from .books import log_calibration, log_credential, log_instrument, log_part_recall
 from .changes import correct, void
 from .documents import log_document
 from .errors import NotYours, Problem, Refused, SubmissionConflict
@@ -13,6 +14,7 @@ from .indicators import (
     log_indicator_lot,
     log_leak,
     log_load,
+    log_user_check,
     read_bio_test,
     start_bio_test,
 )
@@ -38,6 +40,7 @@ __all__ = [
     "end_membership", "log_agreement", "log_air_removal", "log_chemical", "log_closure", "log_counter",
     "log_document", "log_fit", "log_follow_up", "log_gap", "log_indicator_lot", "log_leak", "log_load",
     "log_local_duty", "log_membership", "log_part", "log_part_lot", "log_plan_line", "log_terms",
-    "log_unit_event", "log_visit", "open_clinic", "open_company", "place_unit", "read_bio_test",
+    "log_calibration", "log_credential", "log_instrument", "log_part_recall", "log_unit_event",
+    "log_user_check", "log_visit", "open_clinic", "open_company", "place_unit", "read_bio_test",
     "register_unit", "start_bio_test", "void",
 ]  # fmt: skip

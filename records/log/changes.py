@@ -19,6 +19,7 @@ from records.models import (
     FailureCase,
     IndicatorLot,
     LeakTest,
+    UserCheck,
     Voiding,
     fact_models,
 )
@@ -31,7 +32,7 @@ from .submission import submission
 # Whose a row is and which row it is; these never change by correcting: void it and log it again.
 FIXED = frozenset({
     "id", "ref", "origin", "entry", "line", "amends", "amend_reason", "clinic", "unit", "owner", "zone",
-    "visit", "job", "bio_test", "case", "followup", "load", "opened_by", "sha256", "size", "rate",
+    "instrument", "visit", "job", "bio_test", "case", "followup", "load", "opened_by", "sha256", "size", "rate",
 })  # fmt: skip
 
 
@@ -195,6 +196,8 @@ def _reopen(s, row: Fact) -> None:
     if isinstance(row, BioReading) and row.test == "growth":
         open_case(s, "biological", row.bio_test, row.known_on)
     kind = {"airremovaltest": "air removal", "leaktest": "air leak"}.get(row._meta.model_name)
+    if isinstance(row, UserCheck) and row.kind in row_rules.OPENS:
+        kind = row.kind
     if kind and row.result == "fail" and not FailureCase.objects.in_force().filter(opened_by=row.origin).exists():
         case = FailureCase(clinic=row.clinic, unit=row.unit, kind=kind, opened_by=row.origin)
         case.happened_on, case.zone = row.happened_on, row.zone

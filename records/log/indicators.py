@@ -16,6 +16,7 @@ from records.models import (
     LeakTest,
     Load,
     LoadRelease,
+    UserCheck,
 )
 
 from . import checks, row_rules
@@ -220,13 +221,15 @@ def log_leak(
 
 def log_load(
     *, by, request_key, clinic, unit, on, cycle_number, program, at=None, contents="", implant=False, decision="",
-    reason="", run_by="", paper="", written_at=None,
+    reason="", run_by="", mechanical="", chemical="", minutes=None, paper="", written_at=None,
 ):  # fmt: skip
-    """A cycle with goods in it, and the decision on it where one was taken."""
+    """A cycle with goods in it, and the decision on it where one was taken. Use time in minutes."""
     rights = checks.rights_or_refuse(by, clinic)
     zone = checks.zone_of(clinic)
-    checks.stop_on([*checks.unit_of_clinic("unit", unit, clinic), *checks.not_in_future("on", on, at, zone)])
+    problems = [*checks.unit_of_clinic("unit", unit, clinic), *checks.not_in_future("on", on, at, zone)]
+    checks.stop_on([*problems, *row_rules.load({"minutes": minutes}.get)])
     fields = {"cycle_number": cycle_number, "program": program, "contents": contents, "implant": implant}
+    fields |= {"mechanical": mechanical, "chemical": chemical, "minutes": minutes}
     inputs = {
         "unit": unit,
         "on": on,
@@ -253,3 +256,29 @@ def ready_at(bio_test):
     if bio_test.happened_at is None:
         return None
     return bio_test.happened_at + timedelta(hours=bio_test.lot.incubation_hours)
+
+
+def log_user_check(
+    *, by, request_key, clinic, unit, on, kind, result, at=None, value=None, unit_of_measure="", cycle_number="",
+    cycle_type="", signed_by="", note="", confirmed=(), paper="", written_at=None,
+):  # fmt: skip
+    """A check by the people of the place. `signed_by` "" means that nobody signed; a failure may open a case."""
+    rights = checks.rights_or_refuse(by, clinic)
+    zone = checks.zone_of(clinic)
+    fields = {"unit": unit, "kind": kind, "result": result, "value": value, "unit_of_measure": unit_of_measure}
+    fields |= {"cycle_number": cycle_number, "cycle_type": cycle_type, "note": note}
+    signed_by = signed_by.strip()
+    problems = [*checks.unit_of_clinic("unit", unit, clinic), *checks.not_in_future("on", on, at, zone)]
+    problems += row_rules.user_check((fields | {"signed_by": signed_by}).get)
+    checks.stop_on(problems, confirmed)
+    inputs = {"on": on, "at": at, "signed_by": signed_by, **fields}
+    entry = {"logged_for": rights.company, "paper": paper, "written_at": written_at}
+    with submission(clinic, by, request_key, "user check", inputs, **entry) as s:
+        if s.repeated:
+            return s.first(UserCheck)
+        who = name_in(rights.company or clinic, signed_by, by) if signed_by else None
+        row = UserCheck(clinic=clinic, signed_by=who, happened_on=on, happened_at=at, zone=zone, **fields)
+        s.add(row)
+        if result == "fail" and kind in row_rules.OPENS:
+            open_case(s, kind, row, on)
+        return row

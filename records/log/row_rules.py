@@ -121,6 +121,50 @@ def bio_reading(g: Callable, at: str = "", day: str = "happened_on") -> Iterator
         yield from checks.not_in_future(f"{at}known_on", known_on, g("known_at"), g("zone"))
 
 
+def load(g: Callable, at: str = "") -> Iterator[Problem]:
+    """A use time is longer than nothing."""
+    if g("minutes") is not None and g("minutes") <= 0:
+        yield Problem(f"{at}minutes", "A cycle takes time: enter the minutes as a number above 0, or leave it out.")
+
+
+def user_check(g: Callable, at: str = "") -> Iterator[Problem]:
+    """A value has its unit of measure; what was not done says why; a signature is asked for where rules want one."""
+    if g("value") is not None and not str(g("unit_of_measure") or "").strip():
+        yield Problem(f"{at}unit_of_measure", "The value has no unit of measure. Say what it was measured in.")
+    if g("result") == "not done" and not str(g("note") or "").strip():
+        yield Problem(f"{at}note", "“not done” needs its reason: an inspector will ask for it.")
+    if g("kind") in OPENS and g("result") != "not done" and not g("signed_by"):
+        yield Problem(
+            f"{at}signed_by",
+            "Nobody signed this check; where the rules ask for a signature it doesn't count. Enter who signs. "
+            "If nobody signed, confirm it; it is recorded and flagged.",
+            confirm="unsigned",
+        )
+
+
+# A failing check of these kinds opens a failure case.
+OPENS = frozenset({"automatic control", "safety check"})
+
+
+def calibration(g: Callable, at: str = "") -> Iterator[Problem]:
+    """It does not end before it begins; out of tolerance says by how much."""
+    if g("valid_to") is None:
+        yield Problem(f"{at}valid_to", "Until which day does it hold? Enter the last day on the certificate.")
+    elif g("happened_on"):
+        yield from checks.after(f"{at}valid_to", g("valid_to"), g("happened_on"), "the day of the calibration")
+    if g("result") == "out of tolerance" and not str(g("as_found") or "").strip():
+        yield Problem(
+            f"{at}as_found",
+            "Out of tolerance by how much? Enter what was found, with its unit: past readings hang on it.",
+        )
+
+
+def part_recall(g: Callable, at: str = "") -> Iterator[Problem]:
+    """The days of fitting named by a notice are in order."""
+    if g("made_from"):
+        yield from checks.after(f"{at}made_to", g("made_to"), g("made_from"), "the first day the notice names")
+
+
 RULES = {
     "taskoutcome": outcome,
     "fittedpart": part,
@@ -131,6 +175,11 @@ RULES = {
     "closure": closure,
     "document": document,
     "bioreading": bio_reading,
+    "load": load,
+    "usercheck": user_check,
+    "credential": document,
+    "calibration": calibration,
+    "partrecall": part_recall,
 }
 
 

@@ -3,6 +3,7 @@
 from django.apps import apps
 
 from .base import ClinicFact, Fact, FactIsPermanent, UnitFact
+from .books import Calibration, Credential, Instrument
 from .documents import Document
 from .indicators import (
     AirRemovalTest,
@@ -13,9 +14,10 @@ from .indicators import (
     LeakTest,
     Load,
     LoadRelease,
+    UserCheck,
 )
 from .ledger import Entry, Ledger, Voiding
-from .parts import Part, PartLot
+from .parts import Part, PartLot, PartRecall
 from .people import (
     Account,
     Agreement,
@@ -63,12 +65,14 @@ def fact_model(kind: str) -> type[Fact]:
 
 
 __all__ = [
-    "Account", "Agreement", "AgreementEnd", "AirRemovalTest", "BioReading", "BioTest", "ChemicalResult",
-    "Clinic", "ClinicFact", "ClinicTerms", "Closure", "ConditionFinding", "CounterReading", "Document",
+    "Account", "Agreement", "AgreementEnd", "AirRemovalTest", "BioReading", "BioTest", "Calibration",
+    "ChemicalResult",
+    "Clinic", "ClinicFact", "ClinicTerms", "Closure", "ConditionFinding", "CounterReading", "Credential", "Document",
     "Entry", "Fact", "FactIsPermanent", "FailureCase", "Fit", "FittedPart", "FollowUp", "FollowUpDone",
-    "IndicatorLot", "Job", "JobConclusion", "KnownGap", "LeakTest", "Ledger", "Load", "LoadRelease",
-    "LocalDuty", "Membership", "MembershipEnd", "Organisation", "Part", "PartLot", "Person", "PersonText",
+    "IndicatorLot", "Instrument", "Job", "JobConclusion", "KnownGap", "LeakTest", "Ledger", "Load", "LoadRelease",
+    "LocalDuty", "Membership", "MembershipEnd", "Organisation", "Part", "PartLot", "PartRecall", "Person",
+    "PersonText",
     "Placement", "PlanLine", "Position", "Reading", "ServiceCompany", "Signature", "TaskOutcome", "Unit",
-    "UnitEvent", "UnitFact", "UnitModel", "VerificationTest", "Visit", "VisitEnd", "Voiding",
+    "UnitEvent", "UnitFact", "UnitModel", "UserCheck", "VerificationTest", "Visit", "VisitEnd", "Voiding",
     "fact_model", "fact_models",
 ]  # fmt: skip

@@ -7,6 +7,8 @@ from django.db import models
 from .base import Fact, UnitFact, person_field, text, words
 from .people import Organisation
 
+CHECKED = words("pass", "fail", "not recorded")
+
 
 class IndicatorLot(Fact):
     """A box of indicators as its label reads."""
@@ -141,7 +143,17 @@ class Load(UnitFact):
     program = models.CharField(max_length=60)
     contents = text(300)
     implant = models.BooleanField("held an implant", default=False)
+    # "" on loads of before these were asked for.
+    mechanical = models.CharField(
+        "gauges and printout", max_length=14, choices=CHECKED, blank=True, default="", db_default=""
+    )
+    chemical = models.CharField(
+        "chemical indicators", max_length=14, choices=CHECKED, blank=True, default="", db_default=""
+    )
+    minutes = models.DecimalField("use time in minutes", max_digits=6, decimal_places=1, null=True, blank=True)
     run_by = person_field("run by")
+
+    EMPTY_MEANS = Fact.EMPTY_MEANS | {"minutes": "not recorded"}
 
 
 class LoadRelease(UnitFact):
@@ -155,3 +167,23 @@ class LoadRelease(UnitFact):
     class Meta(Fact.Meta):
         verbose_name = "release of a load"
         verbose_name_plural = "releases of loads"
+
+
+class UserCheck(UnitFact):
+    """A check of the unit by the people of the place."""
+
+    kind = models.CharField(
+        max_length=24, choices=words("automatic control", "safety check", "thermometer comparison", "water")
+    )
+    result = models.CharField(max_length=10, choices=words("pass", "fail", "not done"))
+    value = models.DecimalField(max_digits=10, decimal_places=3, null=True, blank=True)
+    unit_of_measure = text(20)
+    cycle_number = text(40)
+    cycle_type = text(60)
+    signed_by = person_field("signed by", null=True, blank=True)
+    note = text(500)
+
+    EMPTY_MEANS = Fact.EMPTY_MEANS | {"value": "the check has no value", "signed_by": "nobody signed"}
+
+    class Meta(Fact.Meta):
+        verbose_name = "user check"

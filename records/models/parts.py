@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.db import models
 
-from .base import Fact, text
+from .base import Fact, text, words
 from .people import Organisation
 
 
@@ -36,3 +36,25 @@ class PartLot(Fact):
 
     def __str__(self):
         return f"{self.part.name}, lot {self.lot or self.receipt_lot}"
+
+
+class PartRecall(Fact):
+    """A notice, received on `happened_on`, that a lot of a part is in doubt. Days inclusive."""
+
+    owner = models.ForeignKey(Organisation, models.PROTECT, related_name="+")
+    part = models.CharField("part in words", max_length=160)
+    number = text(80, verbose_name="part number as printed")
+    lot = text(80, verbose_name="lot as printed")
+    made_from = models.DateField("from", null=True, blank=True)
+    made_to = models.DateField("to", null=True, blank=True)
+    issued_by = models.CharField(max_length=160)
+    reason = models.CharField(max_length=500)
+    action = models.CharField(max_length=12, choices=words("replace", "inspect", "use until", "stop use"))
+
+    EMPTY_MEANS = Fact.EMPTY_MEANS | {
+        "made_from": "the notice names no first day",
+        "made_to": "the notice names no last day",
+    }
+
+    class Meta(Fact.Meta):
+        verbose_name = "part recall notice"

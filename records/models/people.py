@@ -137,14 +137,24 @@ class ClinicTerms(ClinicFact):
         verbose_name_plural = "clinic terms"
 
 
+DUTIES = (
+    "biological-test", "air-removal-test", "air-leak-test", "automatic-control-test", "safety-check",
+    "thermometer-comparison", "water", "validation-report", "pressure-examination", "servicing", "training",
+)  # fmt: skip
+EVERY = (
+    "calendar-week", "calendar-week-with-patients", "calendar-month", "calendar-quarter", "calendar-year",
+    "rolling-days", "rolling-months", "day-of-use", "day-of-use-and-cycle-type", "stated-date",
+)  # fmt: skip
+
+
 class LocalDuty(ClinicFact):
     """A duty that the clinic sets itself, stricter than the rules it follows, with its own source."""
 
     effective_on = models.DateField()
-    duty = models.CharField(max_length=40, choices=words("biological-test"))
+    duty = models.CharField(max_length=40, choices=words(*DUTIES))
     every = models.CharField(
         max_length=40,
-        choices=words("calendar-week", "calendar-week-with-patients", "rolling-days", "calendar-month"),
+        choices=words(*EVERY),
     )
     count = models.PositiveSmallIntegerField(default=1)
     source = models.CharField(max_length=300)

@@ -6,13 +6,13 @@ from django.db import models
 
 from .base import Fact, UnitFact, text, words
 
-CASE_KINDS = ("biological", "air removal", "air leak", "chemical", "mechanical")
+CASE_KINDS = ("biological", "air removal", "air leak", "chemical", "mechanical", "automatic control", "safety check")
 
 
 class FailureCase(UnitFact):
     """Opened by the failing fact, mechanically. Whether it is open or resolved is computed, never set."""
 
-    kind = models.CharField(max_length=12, choices=words(*CASE_KINDS))
+    kind = models.CharField(max_length=20, choices=words(*CASE_KINDS))
     opened_by = models.UUIDField()  # origin of the failing fact
 
     class Meta(Fact.Meta):
@@ -25,6 +25,7 @@ FOLLOW_UPS = [
     ("retest", "repeat the test"),
     ("recall packs", "recall and reprocess packs"),
     ("find cause", "find the cause"),
+    ("confine", "cause known at once and confined to one load"),
     ("repair", "inspect or repair the unit"),
     ("notify", "tell those who must know"),
     ("return", "return the unit to use"),

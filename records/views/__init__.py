@@ -1,5 +1,6 @@
 """Pages on which things are logged and looked up. Thin: a form, a writer of `records.log`, and where to go next."""
 
+from .books import add_credential, add_instrument, log_calibration, log_part_recall
 from .follow_up import follow_up_done, log_follow_up
 from .lookup import correct, entries, record, void
 from .monitoring import (
@@ -9,6 +10,7 @@ from .monitoring import (
     log_chemical,
     log_leak,
     log_load,
+    log_user_check,
     read_bio,
 )
 from .papers import add_document, document, log_closure, log_gap
@@ -16,6 +18,7 @@ from .units import log_fit, register_unit, unit_event
 from .visits import log_visit, visit
 
 __all__ = [
+    "add_credential", "add_instrument", "log_calibration", "log_part_recall", "log_user_check",
     "add_document", "add_indicator_lot", "correct", "document", "entries", "follow_up_done", "log_air_removal",
     "log_bio", "log_chemical", "log_closure", "log_fit", "log_follow_up", "log_gap", "log_leak", "log_load",
     "log_visit", "read_bio", "record", "register_unit", "unit_event", "visit", "void",

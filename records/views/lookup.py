@@ -25,7 +25,11 @@ def entries(request, ground):
     table = EntryTable(found.select_related("logged_by", "logged_for"), clinic=ground.clinic)
     RequestConfig(request, paginate={"per_page": 25, "silent": True}).configure(table)
     with_rows(table)
-    return render(request, "records/entries.html", {"clinic": ground.clinic, "table": table})
+    return render(
+        request,
+        "records/entries.html",
+        {"may_enter": bool(ground.rights and ground.rights.may_log), "clinic": ground.clinic, "table": table},
+    )
 
 
 def _side_by_side(versions) -> list[dict]:

@@ -71,6 +71,11 @@ def log_load(request, ground):
 
 
 @at_clinic()
+def log_user_check(request, ground):
+    return _of_unit(request, ground, forms.UserCheckForm, log.log_user_check, "Log a user check")
+
+
+@at_clinic()
 def add_indicator_lot(request, ground):
     write = partial(log.log_indicator_lot, clinic=ground.clinic)
     return entry_page(request, ground, forms.IndicatorLotForm, write, title="Add a box of indicators")

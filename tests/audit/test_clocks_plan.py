@@ -57,6 +57,7 @@ RESETS = [
     (dict(parts=(part("2025-06-01"),)), "replace-seal", True),
     (dict(parts=(part("2025-06-01", action="replaced on condition"),)), "replace-seal", True),
     (dict(parts=(part("2025-06-01"),)), "clean-seal", True),
+    (dict(parts=(part("2025-06-01", quantity=0),)), "replace-seal", False),
     (dict(parts=(part("2025-06-01"),)), "calibrate-seal", False),
     (dict(parts=(part("2025-06-01", action="found in place"),)), "replace-seal", False),
     (dict(parts=(part("2025-06-01", position="filter"),)), "replace-seal", False),
@@ -102,6 +103,12 @@ def test_a_decided_postponement_moves_the_day_it_is_overdue_and_shows_who():
         clock = clock_of(as_of, jobs=(job("2025-12-01", outcomes=(put_off,)),))
         assert (clock.state, str(clock.due_on)) == (state, "2026-01-10")
         assert "C. Decider" in clock.note and "renewed in 2024" in clock.note
+
+
+def test_a_postponement_decided_on_the_day_it_counts_from_holds():
+    put_off = outcome("2024-01-10", what="deferred", until="2026-06-01", by="C. Decider", why="renewed at once")
+    clock = clock_of("2026-02-01", jobs=(job("2024-01-10", outcomes=(put_off,)),))
+    assert (clock.state, str(clock.overdue_on)) == ("in grace", "2026-06-02")
 
 
 @pytest.mark.parametrize("lacking", [{"by": ""}, {"why": ""}, {"until": None}])

@@ -61,6 +61,9 @@ def _monitoring(world) -> None:
     log.log_load(
         **_by(world), unit=world.unit, on=DAY, cycle_number="1", program="wrapped", decision="released", reason="ok"
     )
+    log.log_user_check(
+        **_by(world), unit=world.unit, on=DAY, kind="safety check", result="pass", signed_by="Ana Example"
+    )
 
 
 def _organisation(world) -> None:
@@ -81,6 +84,19 @@ def _books(world) -> None:
     who = {"by": world.people["dispatcher"], "owner": world.company}
     part = log.log_part(**who, request_key=build.key(), name="Invented seal", component="seal")
     log.log_part_lot(**who, request_key=build.key(), part=part, receipt_lot="R-1", on=DAY, expiry=date(2027, 1, 1))
+    book = {"owner": world.company, "by": world.people["technician"]}
+    log.log_credential(
+        **book, request_key=build.key(), kind="training", title="Invented course", valid_from=DAY, valid_to=None
+    )
+    gauge = log.log_instrument(**book, request_key=build.key(), name="Gauge 1", kind="pressure gauge", on=DAY)
+    log.log_calibration(
+        **book, request_key=build.key(), instrument=gauge, certificate="C-1", result="in tolerance", on=DAY,
+        valid_to=date(2027, 1, 1),
+    )  # fmt: skip
+    log.log_part_recall(
+        **book, request_key=build.key(), part="Invented seal", lot="R-1", issued_by="Invented Works",
+        reason="cracks", action="replace", on=DAY,
+    )  # fmt: skip
     with submission(world.company, world.people["dispatcher"], build.key(), "unit model", {}) as s:
         s.add(
             m.UnitModel(

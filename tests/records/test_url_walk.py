@@ -33,6 +33,11 @@ OF_CLINIC = {
     "log-air-removal": (LOGS, None, 422),
     "log-leak": (LOGS, None, 422),
     "log-load": (LOGS, None, 422),
+    "log-user-check": (LOGS, None, 422),
+    "add-credential": (LOGS, None, 422),
+    "add-instrument": (LOGS, None, 422),
+    "log-calibration": (LOGS, None, 422),
+    "log-part-recall": (LOGS, None, 422),
     "add-indicator-lot": (LOGS, None, 422),
     "log-follow-up": (LOGS, "case", 422),
     "follow-up-done": (LOGS, "step", 422),
@@ -50,7 +55,7 @@ OF_CLINIC = {
     "document": (EVERYBODY, "paper", 405),
 }
 # Pages of judgement only show; they have no form.
-JUDGEMENT = {"clinic": None, "binder": None, "unit": "unit"}
+JUDGEMENT = {"clinic": None, "binder": None, "answers": None, "unit": "unit"}
 ELSEWHERE = {"home", "sign-in", "sign-out", "company"}
 
 

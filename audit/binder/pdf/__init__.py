@@ -5,6 +5,7 @@ from __future__ import annotations
 from audit.binder.pdf.blocks import section_pieces
 from audit.binder.pdf.draw import draw
 from audit.binder.pdf.marks import Anchor
+from audit.binder.pdf.numbers import Finder, asks_pages, numbered
 from audit.binder.pdf.page import Sheet, sheet
 from audit.binder.pdf.paginate import Page, paginate
 from audit.binder.pdf.toc import contents_pieces
@@ -15,13 +16,23 @@ def lay_out(binder: Binder, paper: Sheet) -> list[Page]:
     """The pages: cover, contents, then the rest, with every page number settled."""
     cover, *rest = binder.sections
     front = paginate(section_pieces(cover, paper), paper.text_height)
-    body = paginate([p for section in rest for p in section_pieces(section, paper)], paper.text_height)
     anchors = [Anchor(section.id, section.title, section.level) for section in rest]
     between = len(paginate(contents_pieces(anchors, {}, paper), paper.text_height))
     before = len(front) + between
-    numbers = {anchor.id: before + n for n, page in enumerate(body, start=1) for _, anchor in page.anchors}
-    contents = paginate(contents_pieces(anchors, numbers, paper), paper.text_height)
+    body, finder = _body(rest, paper, before)
+    contents = paginate(contents_pieces(anchors, finder.sections, paper), paper.text_height)
     return [*front, *contents, *body]
+
+
+def _body(sections, paper: Sheet, before: int) -> tuple[list[Page], Finder]:
+    """Everything after the contents. Laid out with room for page numbers, then again with the numbers in it."""
+    pieces = [section_pieces(numbered(section, None), paper) for section in sections]
+    finder = Finder.of(paginate([p for several in pieces for p in several], paper.text_height), before)
+    for n, section in enumerate(sections):
+        if asks_pages(section):
+            pieces[n] = section_pieces(numbered(section, finder), paper)
+    body = paginate([p for several in pieces for p in several], paper.text_height)
+    return body, finder
 
 
 def render(binder: Binder, *, page_size: str = "letter") -> bytes:

@@ -52,12 +52,17 @@ def baseline(top: float, style: Type) -> float:
     return top + (style.leading - style.size) / 2 + style.size * ASCENT
 
 
+def _start(slot: Slot, wide: float) -> float:
+    """Where a line of that width begins in its slot."""
+    share = {"left": 0.0, "center": 0.5, "right": 1.0}[slot.align]
+    return slot.x + (slot.width - wide) * share
+
+
 def set_lines(lines, slot: Slot, top: float, style: Type) -> list[Mark]:
     """Lines of text under one another in a slot."""
     marks: list[Mark] = []
     for n, line in enumerate(lines):
-        slack = slot.width - width(line, style) if slot.align != "left" else 0.0
-        x = slot.x + (slack / 2 if slot.align == "center" else slack)
+        x = slot.x if slot.align == "left" else _start(slot, width(line, style))
         marks.append(Text(x, baseline(top + n * style.leading, style), line, style))
     return marks
 
@@ -88,7 +93,8 @@ def _row_piece(cells: list[_Wrapped], left: float, right: float, notes: tuple[st
         if cell.to and cell.lines:
             marks.append(Jump(cell.slot.x, top, cell.slot.width, len(cell.lines) * cell.style.leading, cell.to))
             wide = width(cell.lines[0], cell.style)
-            marks.append(Line(cell.slot.x, top + 8.6, cell.slot.x + wide, top + 8.6, PALE))
+            x = _start(cell.slot, wide)
+            marks.append(Line(x, top + 8.6, x + wide, top + 8.6, PALE))
     if after:
         marks += set_lines((after,), whole, top + tall, SMALL)
     height = top + tall + (SMALL.leading if after else 0) + PAD

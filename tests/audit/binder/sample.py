@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import UTC, date, datetime, time, timedelta
+from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 from hashlib import sha256
 
 from audit import facts as f
 from audit import judgement as j
+from tests.audit.binder.sample_job import job
+from tests.audit.binder.sample_rows import Rows
 
 FROM, TO, AS_OF = date(2025, 6, 1), date(2026, 5, 31), date(2026, 5, 31)
 CLINIC = "Żółć & Ærø Dental, Kőszegstraße"
@@ -16,138 +18,8 @@ REGIME = j.Source("Guidelines for Infection Control in Dental Health-Care Settin
 MEMORY = j.Source("Common practice, no source", "", "from memory")
 
 
-class Rows:
-    """Numbers rows as a ledger would."""
-
-    def __init__(self) -> None:
-        self.number = 100
-
-    def row(self, on: date, **more) -> f.Row:
-        self.number += 1
-        ref = sha256(f"row {self.number}".encode()).hexdigest()[:32]
-        logged = datetime.combine(on, time(16, 20), UTC)
-        known = {"logged_at": logged, "logged_by": "Ilse Brandt", "logged_for": "", "line": 0}
-        return f.Row(ref, ref, self.number, happened_on=on, happened_at=None, **{**known, **more})
-
-
 def evidence(fact, text: str) -> j.Evidence:
     return j.Evidence(fact.row.ref, text)
-
-
-def job(rows: Rows, on: date, seal: str, check_valve: str, intake: str) -> f.JobFact:
-    """A two-year service on a cassette unit, as common practice has it (no source)."""
-    row = rows.row
-
-    def outcome(line, position, action, result, found="", **more):
-        blank = {"reason": "", "deferred_until": None, "decided_by": "", "agreed_by": ""}
-        return f.OutcomeFact(row(on), line, position, action, result, found, **{**blank, **more})
-
-    outcomes = (
-        outcome("seal-replace", seal, "replace", "done", "old seal hardened at the hinge side"),
-        outcome(
-            "check-valve-replace",
-            check_valve,
-            "replace",
-            "deferred",
-            "renewed five months ago",
-            reason="renewed on 12 Jan 2026 after a fault",
-            deferred_until=date(2028, 1, 12),
-            decided_by="Tomasz Gładyś",
-            agreed_by="Ilse Brandt",
-        ),
-        outcome("intake-replace", intake, "replace", "not applicable", reason="not fitted on this unit"),
-        outcome("", "", "inspect", "not done", reason="clinic closed at noon"),
-        outcome("drain-clean", "", "clean", "not possible", reason="drain cover seized"),
-    )
-    findings = (
-        f.FindingFact(
-            row(on), seal, "cassette seal", 2, "hardened, not torn", "replace", "replace at grade 2", "", "A"
-        ),
-        f.FindingFact(
-            row(on),
-            "",
-            "solenoid plunger",
-            0,
-            "moves freely, clean",
-            "clean",
-            "inspect, clean, grease",
-            "",
-            "A",
-        ),
-        f.FindingFact(row(on), "", "o-ring of the inlet", 3, "perished", "replace", "replace at grade 3", "", "A"),
-    )
-    low, high = Decimal("134.0"), Decimal("137.0")
-    readings = (
-        f.ReadingFact(
-            row(on),
-            "holding temperature",
-            "°C",
-            "chamber drain",
-            Decimal("134.6"),
-            Decimal("134.90"),
-            low,
-            high,
-            "maker's instructions, edition 4 (invented)",
-            "logger L-07",
-            date(2026, 11, 1),
-        ),
-        f.ReadingFact(
-            row(on),
-            "insulation resistance",
-            "MΩ",
-            "",
-            None,
-            Decimal("54"),
-            Decimal("2"),
-            None,
-            "",
-            "tester",
-            None,
-        ),
-    )
-    parts = (
-        f.PartFact(
-            row(on), seal, "cassette seal", "XQ-0417 (invented)", "B25-118", "printed", "R-0931",
-            date(2029, 6, 30), 1, "replaced on plan", "scrapped", "two-year kit",
-        ),
-        f.PartFact(
-            row(on), "", "o-ring of the inlet", "XQ-0090 (invented)", "", "unreadable", "R-0877",
-            None, 2, "replaced on condition", "kept", "",
-        ),
-    )  # fmt: skip
-    tests = (
-        f.VerificationFact(row(on), "V1", "pass", "134.9 °C for 4 min 12 s", "8812", ""),
-        f.VerificationFact(row(on), "V5", "pass", "54 MΩ", "", ""),
-        f.VerificationFact(row(on), "V2", "not applicable", "", "", "gravity displacement, no vacuum"),
-    )
-    return f.JobFact(
-        row(on),
-        visit="visit-31",
-        servicer="Fjord Sterilizer Service (invented)",
-        worked_by="Tomasz Gładyś",
-        arrived_at=datetime.combine(on, time(8, 5), UTC),
-        departed_at=datetime.combine(on, time(11, 40), UTC),
-        reason="planned",
-        complaint="",
-        contamination="clinic states: chamber emptied and wiped",
-        make_safe=(
-            "cooled to room temperature: done",
-            "pressure at zero: done",
-            "unplugged, plug in hand: done",
-        ),
-        class_stated="A",
-        class_reason="planned parts of the same kind",
-        outcomes=outcomes,
-        findings=findings,
-        readings=readings,
-        parts=parts,
-        tests=tests,
-        signatures=(
-            f.SignatureFact(row(on), "released", "Tomasz Gładyś", "technician", ""),
-            f.SignatureFact(row(on), "returned to use", "Ilse Brandt", "responsible person", ""),
-        ),
-        conclusion=f.ConclusionFact(row(on), "released", "", "", None, "all tests passed"),
-    )
 
 
 LOT = f.LotFact(
@@ -294,7 +166,8 @@ def first_unit(rows: Rows) -> tuple[f.UnitFacts, j.UnitJudgement]:
         RETEST, 1, 1, "none needed: the repeat passed", steps, (evidence(failing, "growth after 24 h"),),
     )  # fmt: skip
     look_back = j.LookBack(
-        failing.row.origin, case_row.origin, FAILED - timedelta(days=7), "spore test of 26 Jan 2026", FAILED,
+        "positive spore test of 2026-02-02", case_row.origin, FAILED - timedelta(days=7),
+        "spore test of 26 Jan 2026", FAILED,
         tuple(evidence(load, f"cycle {load.cycle_number}, {load.contents}") for load in loads),
         "2 cycles on the counter are in no log", (), (),
     )  # fmt: skip

@@ -49,7 +49,8 @@ def cells(value):
 
 def test_chapters_come_in_the_order_of_the_issue(binder):
     assert [each.id for each in binder.sections if each.level == 1] == [
-        "cover", "open-items", "clinic", "unit-1", "unit-2", "indicators", "lots", "changes", "method",
+        "cover", "answers", "open-items", "clinic", "unit-1", "unit-2", "indicators", "lots", "people", "changes",
+        "method",
     ]  # fmt: skip
 
 

@@ -1,0 +1,94 @@
+"""Page numbers inside the text: on which page a section or a row stands.
+
+A number takes a line of its own in a table and stands behind the key of a pair, so that no line breaks elsewhere
+once it is known: laying out twice gives the same pages.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from audit.binder.pdf.marks import Text
+from audit.binder.pdf.page import PROOF
+from audit.binder.pdf.paginate import Page
+from audit.binder.sections import Cell, KeyValues, Section, Table
+
+_ROOM = "000"  # as wide as the number of any page a binder is likely to have
+
+
+@dataclass(frozen=True, slots=True)
+class Finder:
+    """`sections`: the page of each section by id; `rows`: the pages on which each row is named, in order."""
+
+    sections: dict[str, int]
+    rows: dict[str, tuple[int, ...]]
+
+    @classmethod
+    def of(cls, pages: list[Page], before: int) -> Finder:
+        """From laid out pages, of which the first has the number `before` + 1."""
+        sections: dict[str, int] = {}
+        rows: dict[str, dict[int, None]] = {}
+        for number, page in enumerate(pages, start=before + 1):
+            sections.update({anchor.id: number for _, anchor in page.anchors})
+            for name in _names_on(page):
+                rows.setdefault(name, {})[number] = None
+        return cls(sections, {name: tuple(found) for name, found in rows.items()})
+
+    def page(self, to: str, row: str) -> int | None:
+        """The first page from the section `to` on that names the row, else the page of the section."""
+        start = self.sections.get(to)
+        if start is None:
+            return None
+        return next((n for n in self.rows.get(row, ()) if n >= start), start) if row else start
+
+
+def _names_on(page: Page):
+    for _, piece in page.placed:
+        for mark in piece.marks:
+            if isinstance(mark, Text) and mark.style is PROOF:
+                yield from mark.text.split(", ")
+
+
+def _cells(section: Section):
+    for block in section.blocks:
+        if isinstance(block, Table):
+            yield from (cell for row in block.rows for cell in row)
+        elif isinstance(block, KeyValues):
+            yield from (cell for _, cell in block.pairs)
+
+
+def asks_pages(section: Section) -> bool:
+    return any(cell.page is not None for cell in _cells(section))
+
+
+def numbered(section: Section, finder: Finder | None) -> Section:
+    """The section with page numbers in its text; with room for them where `finder` is None."""
+    if not asks_pages(section):
+        return section
+    return replace(section, blocks=tuple(_block(block, finder) for block in section.blocks))
+
+
+def _block(block, finder: Finder | None):
+    if isinstance(block, Table):
+        return replace(block, rows=tuple(tuple(_in_table(cell, finder) for cell in row) for row in block.rows))
+    if isinstance(block, KeyValues):
+        return replace(block, pairs=tuple(_pair(key, cell, finder) for key, cell in block.pairs))
+    return block
+
+
+def _number(cell: Cell, finder: Finder | None) -> str:
+    found = None if finder is None else finder.page(cell.to, cell.page or "")
+    return _ROOM if finder is None else "–" if found is None else str(found)
+
+
+def _in_table(cell: Cell, finder: Finder | None) -> Cell:
+    if cell.page is None:
+        return cell
+    number = _number(cell, finder)
+    return replace(cell, text="\n".join(part for part in (cell.text, number) if part))
+
+
+def _pair(key: str, cell: Cell, finder: Finder | None) -> tuple[str, Cell]:
+    if cell.page is None:
+        return key, cell
+    return f"{key}, page {_number(cell, finder)}", cell

@@ -1,0 +1,33 @@
+"""How a duty was kept: everything done for it, and every stretch of it with what became of it."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from audit.regimes.model import Duty
+
+from .duty import DutyFacts
+from .frequency import duty_spans
+from .rows import rows_of
+from .values import Kept, Span
+
+__all__ = ["Kept", "Span", "kept", "spans"]
+
+
+def kept(facts: DutyFacts, duty: Duty, first: date = date.min, last: date = date.max) -> tuple[Kept, ...]:
+    """What was done for the duty's subject from `first` to `last`, both inclusive, in order; what does not count too.
+
+    A duty for loads with an implant is given every spore test.
+    """
+    return tuple(rows_of(facts, duty).kept(first, min(last, facts.as_of)))
+
+
+def spans(facts: DutyFacts, duty: Duty, first: date, last: date) -> list[Span]:
+    """The stretches of the duty that overlap `first` to `last`, both inclusive, oldest first; none after `as_of`.
+
+    Periods; the time from one test to the next; days of use (one for each cycle type where the rules ask that); loads
+    with an implant; the time from an event to the tests asked after it. A stretch is given whole where it begins
+    before `first`.
+    """
+    key = ("spans", duty.id, first, last, facts.as_of)
+    return list(facts.once(key, lambda: duty_spans(facts, duty, first, last)))

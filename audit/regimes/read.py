@@ -1,0 +1,286 @@
+"""Turns one merged rules file into values, checking each table and each key of it."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from audit.judgement import Source
+
+from .model import (
+    CLASSES,
+    EVENTS,
+    FREQUENCIES,
+    KINDS,
+    SUBJECTS,
+    TRIGGERS,
+    WITHOUT_VACUUM,
+    Duty,
+    FailurePath,
+    LookBackRule,
+    NoticeRule,
+    PathStep,
+    Regime,
+    Requalification,
+    Retention,
+    Validity,
+    VerificationSet,
+)
+from .table import Table
+
+EQUIPMENT = ("gravity", "dynamic air removal", "cassette")
+CHAMBERS = ("any", "empty", "full")
+ORDERS = ("", "biological first", "air removal first")
+WHEN = ("always", "repeat failed")
+RECALLS = ("at once", "repeat failed", "none stated")
+SCOPES = ("since last pass", "the load")
+MEASURES = ("days", "business days", "hours")
+STARTS = ("record", "last entry", "end of life")
+COUNTED = ("rolling-days", "rolling-months", "hours-or-days", "stated-date")  # frequencies with a `count`
+AFTER_EVENT = ("events", "passes", "chamber", "each_cycle_type", "idle_days")  # keys for "after-event" alone
+EVENT_WORDS = {
+    "installed": "installation",
+    "relocated": "relocation",
+    "loaner in": "the arrival of a loaner",
+    "major repair": "a major repair",
+    "repair": "a repair or breakdown",
+    "planned part": "a part replaced on plan",
+}
+
+
+class Reader:
+    """One edition of one file; `at` goes before each key in errors ("before[0].")."""
+
+    def __init__(self, file: str, raw: dict, at: str = ""):
+        self.sources: dict[Source, None] = {}
+        self.whole = Table(file, at.removesuffix("."), raw, self.sources)
+
+    def regime(self) -> Regime:
+        """The values. Raises RegimeError."""
+        whole = self.whole
+        texts = {k: whole.get(k, str) for k in ("id", "title", "place", "programme", "edition")}
+        out = Regime(
+            **texts,
+            valid_from=whole.get("valid_from", date),
+            inherits=whole.get("inherits", str, ""),
+            duties=self._duties(),
+            failure=tuple(self._all("failure", KINDS, "a kind of failure", path_of)),
+            requalification=_closed(requalification_of, whole.table("requalification")),
+            verification=tuple(self._verification()),
+            validity=_closed(validity_of, whole.table("validity")),
+            retention=tuple(_closed(retention_of, t) for t in whole.tables("retention")),
+            look_back=tuple(self._all("look_back", TRIGGERS, "a trigger of a look-back", look_back_of)),
+            sources=tuple(self.sources),
+            notes=whole.words("notes"),
+        )
+        whole.close()
+        return out
+
+    def _duties(self) -> tuple[Duty, ...]:
+        out: dict[str, Duty] = {}
+        for table in self.whole.tables("duty"):
+            if isinstance(id := table.raw.get("id"), str):  # its place in the list says little once lists are merged
+                table.at = self.whole.name(f"duty.{id}")
+            duty = _closed(duty_of, table)
+            if duty.id in out:
+                table.fail("id", f"is {duty.id!r}, as another duty's", "Give each duty its own id")
+            out[duty.id] = duty
+        return tuple(out.values())
+
+    def _all(self, key: str, known: tuple[str, ...], what: str, build):
+        for name, table in self.whole.named(key).items():
+            if name not in known:
+                table.fail("", f"is not {what}", f"Use one of: {', '.join(known)}")
+            yield _closed(lambda t, name=name: build(name, t), table)
+
+    def _verification(self):
+        tables = self.whole.table("verification")
+        for one in CLASSES:
+            yield _closed(lambda t, one=one: verification_of(one, t), tables.table(one))
+        tables.close()
+
+
+def _closed(build, table: Table):
+    out = build(table)
+    table.close()
+    return out
+
+
+# ------------------------------------------------------------------------------------------------ duties
+
+
+def duty_of(t: Table) -> Duty:
+    """A duty. Raises RegimeError, also for keys that its frequency gives no meaning."""
+    every = t.get("every", str, among=FREQUENCIES)
+    events = t.words("events", EVENTS)
+    count, hours, idle_days = t.get("count", int, 1), t.get("hours", int, 0), t.get("idle_days", int, 0)
+    out = Duty(
+        id=t.get("id", str),
+        subject=t.get("subject", str, "biological", SUBJECTS),
+        title=t.get("title", str),
+        every=every,
+        count=count,
+        hours=hours,
+        events=events,
+        passes=t.get("passes", int, 1),
+        chamber=t.get("chamber", str, "any", CHAMBERS),
+        each_cycle_type=t.get("each_cycle_type", bool, False),
+        idle_days=idle_days,
+        equipment=t.words("equipment", EQUIPMENT),
+        forbids=t.get("forbids", bool, False),
+        signed=t.get("signed", bool, False),
+        lead_days=t.get("lead_days", int, 0),
+        words=FREQUENCIES[every].format(count=count, hours=hours, events=event_words(events, idle_days)),
+        note=t.get("note", str, ""),
+        source=t.source(),
+    )
+    _frequency_holds(t, out)
+    _events_hold(t, out)
+    _equipment_holds(t, out)
+    return out
+
+
+def event_words(events: tuple[str, ...], idle_days: int) -> str:
+    """The events as a sentence has them: "installation, a major repair or more than 14 days unused"."""
+    said = [EVENT_WORDS.get(e, f"more than {idle_days} days unused") for e in events]
+    return " or ".join([", ".join(said[:-1]), said[-1]] if len(said) > 1 else said)
+
+
+def _frequency_holds(t: Table, duty: Duty) -> None:
+    if duty.count < 1:
+        t.fail("count", f"is {duty.count}", "It must be 1 or more")
+    if duty.every in COUNTED and "count" not in t.raw:
+        t.fail("count", "is missing", f"Say how many: {FREQUENCIES[duty.every]}")
+    if duty.every not in COUNTED and "count" in t.raw:
+        t.fail("count", f"means nothing with {duty.every!r}", f"Take it out, or use one of: {', '.join(COUNTED)}")
+    if duty.every == "hours-or-days" and duty.hours < 1:
+        t.fail("hours", "is missing or 0", "Say after how many hours of use")
+    if duty.every != "hours-or-days" and "hours" in t.raw:
+        t.fail("hours", f"means nothing with {duty.every!r}", "Take it out, or use 'hours-or-days'")
+    if duty.every == "each-implant-load" and duty.subject != "biological":
+        t.fail("subject", f"is {duty.subject!r}", "'each-implant-load' is for the subject 'biological'")
+    if duty.every == "stated-date" and SUBJECTS[duty.subject] != "document":
+        t.fail("subject", f"is {duty.subject!r}", "'stated-date' is for a document: only a report states a date")
+
+
+def _events_hold(t: Table, duty: Duty) -> None:
+    if duty.every != "after-event":
+        for key in AFTER_EVENT:
+            if key in t.raw:
+                t.fail(key, f"means nothing with {duty.every!r}", "Take it out, or use 'after-event'")
+        return
+    if not duty.events:
+        t.fail("events", "is missing", "Say after which events")
+    if duty.passes < 1:
+        t.fail("passes", f"is {duty.passes}", "It must be 1 or more")
+    if "idle" in duty.events and duty.idle_days < 1:
+        t.fail("idle_days", "is missing or 0", "Say after more than how many days unused")
+    if "idle" not in duty.events and duty.idle_days:
+        t.fail("idle_days", f"is {duty.idle_days}, without the event 'idle'", "Add 'idle' to events, or take it out")
+
+
+def _equipment_holds(t: Table, duty: Duty) -> None:
+    """No air-removal test but with dynamic air removal, no leak test without a vacuum."""
+    if duty.subject == "air removal" and duty.equipment != ("dynamic air removal",):
+        t.fail("equipment", f"is {list(duty.equipment)!r}", "An air-removal test holds for ['dynamic air removal']")
+    without = [e for e in (duty.equipment or EQUIPMENT) if e in WITHOUT_VACUUM]
+    if duty.subject == "air leak" and without:
+        t.fail("equipment", f"covers {without[0]!r}", "A leak test holds for units with a vacuum: name these")
+
+
+# ------------------------------------------------------------------------------------------------ after a failure
+
+
+def path_of(kind: str, t: Table) -> FailurePath:
+    """A failure path. Raises RegimeError."""
+    return FailurePath(
+        kind=kind,
+        withdraws=t.get("withdraws", bool),
+        repeats=t.get("repeats", int),
+        repeat_chamber=t.get("repeat_chamber", str, "any", CHAMBERS),
+        same_cycle_type=t.get("same_cycle_type", bool, False),
+        needs_normal=t.get("needs_normal", bool, False),
+        cause_before_repeat=t.get("cause_before_repeat", bool, False),
+        return_passes=t.get("return_passes", int, 0),
+        return_chamber=t.get("return_chamber", str, "any", CHAMBERS),
+        return_each_cycle_type=t.get("return_each_cycle_type", bool, False),
+        return_air_removal=t.get("return_air_removal", int, 0),
+        return_order=t.get("return_order", str, "", ORDERS),
+        recall=t.get("recall", str, "none stated", RECALLS),
+        unless_confined=t.get("unless_confined", bool, False),
+        recall_scope=t.get("recall_scope", str, "since last pass", SCOPES),
+        recall_words=t.get("recall_words", str, ""),
+        implant_words=t.get("implant_words", str, ""),
+        notices=tuple(_closed(notice_of, n) for n in t.tables("notice")),
+        steps=tuple(_closed(step_of, s) for s in t.tables("step")),
+        source=t.source(),
+    )
+
+
+def notice_of(t: Table) -> NoticeRule:
+    """Somebody to be told. Raises RegimeError, also for holidays that the `holidays` library does not know."""
+    measure, place = t.get("measure", str, among=MEASURES), t.get("holidays", str, "")
+    if place and measure != "business days":
+        t.fail("holidays", f"means nothing with {measure!r}", "Take it out, or measure in 'business days'")
+    if place and not holidays_known(place):
+        t.fail("holidays", f"is {place!r}, whose public holidays are not known", "Use ISO 3166, such as 'US-MT'")
+    within, when = t.get("within", int), t.get("when", str, "always", WHEN)
+    return NoticeRule(t.get("who", str), within, measure, place, when, t.source())
+
+
+def holidays_known(place: str) -> bool:
+    """Whether public holidays are known for a country or country-subdivision of ISO 3166."""
+    import holidays  # here: it is large, and most rules never need it
+
+    country, _, subdivision = place.partition("-")
+    known = holidays.list_supported_countries()
+    return country in known and ("-" not in place or subdivision in known[country])
+
+
+def step_of(t: Table) -> PathStep:
+    return PathStep(t.get("action", str), t.get("title", str), t.get("when", str, "always", WHEN), t.source())
+
+
+# ------------------------------------------------------------------------------------------------ the rest
+
+
+def look_back_of(trigger: str, t: Table) -> LookBackRule:
+    return LookBackRule(trigger, t.get("words", str), t.source())
+
+
+def requalification_of(t: Table) -> Requalification:
+    return Requalification(
+        biological=t.get("biological", int),
+        air_removal=t.get("air_removal", int),
+        chamber=t.get("chamber", str, "any", CHAMBERS),
+        each_cycle_type=t.get("each_cycle_type", bool, False),
+        order=t.get("order", str, "", ORDERS),
+        source=t.source(),
+    )
+
+
+def verification_of(repair_class: str, t: Table) -> VerificationSet:
+    tests, dynamic, recommended = (t.words(key) for key in ("tests", "dynamic", "recommended"))
+    return VerificationSet(repair_class, tests, dynamic, recommended, t.get("requalify", bool, False), t.source())
+
+
+def validity_of(t: Table) -> Validity:
+    return Validity(
+        t.get("control_not_stated_counts", bool, False),
+        t.get("awaited_days_clinic", int),
+        t.get("awaited_days_laboratory", int),
+        t.source(),
+    )
+
+
+def retention_of(t: Table) -> Retention:
+    """How long a record is kept. Raises RegimeError, also for two lengths at once."""
+    months, years, starts = (
+        t.get("months", int, 0),
+        t.get("calendar_years", int, 0),
+        t.get("starts", str, "record", STARTS),
+    )
+    if months and years:
+        t.fail("calendar_years", "stands beside months", "State one of the two; write two rules where both hold")
+    if starts != "record" and not months:
+        t.fail("starts", f"is {starts!r} without months", "State months, or take it out")
+    return Retention(t.get("what", str), months, years, starts, t.get("words", str), t.source())

@@ -1,0 +1,90 @@
+"""One table of a rules file: hands out its keys, each checked, and refuses those that nobody asked for."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from datetime import date
+
+from audit.judgement import Source
+
+from .model import GRADES, RegimeError
+
+_KIND_WORDS = {
+    str: "text",
+    int: "a whole number",
+    bool: "true or false",
+    list: "a list",
+    dict: "a table",
+    date: "a day",
+}
+
+
+class Table:
+    """One table of a file: hands out its keys, each checked, and refuses those nobody asked for."""
+
+    def __init__(self, file: str, at: str, raw: object, sources: dict[Source, None]):
+        self.file, self.at, self.sources = file, at, sources
+        self.asked: set[str] = set()
+        if not isinstance(raw, dict):
+            raise RegimeError(file, at, f"is {raw!r}", "It must be a table")
+        self.raw: dict = raw
+
+    def fail(self, key: str, what: str, way_out: str):
+        raise RegimeError(self.file, self.name(key), what, way_out)
+
+    def name(self, key: str) -> str:
+        """The key as an error names it."""
+        return f"{self.at}.{key}" if self.at and key else self.at or key
+
+    def get(self, key: str, kind: type, default=None, among: Collection | None = None):
+        """The value; without a default it must be there. Numbers are never negative, needed texts never empty."""
+        self.asked.add(key)
+        value = self.raw.get(key, default)
+        if value is None:
+            self.fail(key, "is missing", f"Add it ({_KIND_WORDS[kind]})")
+        if type(value) is not kind:
+            self.fail(key, f"is {value!r}", f"It must be {_KIND_WORDS[kind]}")
+        if kind is int and value < 0:
+            self.fail(key, f"is {value}", "It must not be negative")
+        if kind is str and default is None and not value.strip():
+            self.fail(key, "is empty", "Write it out")
+        if among is not None and value not in among:
+            self.fail(key, f"is {value!r}", f"Use one of: {', '.join(a or '(empty)' for a in among)}")
+        return value
+
+    def words(self, key: str, among: Collection | None = None) -> tuple[str, ...]:
+        """A list of texts, without any twice."""
+        out = tuple(self.get(key, list, []))
+        for n, one in enumerate(out):
+            if not isinstance(one, str) or not one.strip():
+                self.fail(f"{key}[{n}]", f"is {one!r}", "It must be text")
+            if among is not None and one not in among:
+                self.fail(key, f"names {one!r}", f"Use some of: {', '.join(among)}")
+            if one in out[:n]:
+                self.fail(key, f"names {one!r} twice", "Name it once")
+        return out
+
+    def tables(self, key: str) -> list[Table]:
+        """A list of tables."""
+        rows = self.get(key, list, [])
+        return [Table(self.file, self.name(f"{key}[{n}]"), row, self.sources) for n, row in enumerate(rows)]
+
+    def named(self, key: str) -> dict[str, Table]:
+        """A table of tables, by name."""
+        rows = self.get(key, dict, {})
+        return {n: Table(self.file, self.name(f"{key}.{n}"), row, self.sources) for n, row in rows.items()}
+
+    def table(self, key: str) -> Table:
+        return Table(self.file, self.name(key), self.get(key, dict), self.sources)
+
+    def source(self) -> Source:
+        checked = self.get("checked_on", date)
+        out = Source(self.get("citation", str), checked.isoformat(), self.get("grade", str, among=GRADES))
+        self.sources[out] = None
+        return out
+
+    def close(self) -> None:
+        """Nothing may be left that was not asked for. Raises RegimeError."""
+        unknown = sorted(set(self.raw) - self.asked)
+        if unknown:
+            self.fail(unknown[0], "is not a key known here", f"Use one of: {', '.join(sorted(self.asked))}")

@@ -1,0 +1,29 @@
+"""The response to a failure: from withdrawal to return, replayed from facts, and said as cases.
+
+`replay` walks the path of the rules over the results of one kind (`trials`), `in_a_row` counts passes in a row,
+`recall` and `notices` say what is to be called back and who is to be told, `steps` and `cases` put it into values.
+"""
+
+from .cases import ERROR, REQUALIFY, RETEST, RETURNED, TITLES, cases_of, order_warnings
+from .in_a_row import ANY, Rows
+from .notices import title_of
+from .replay import Replay, opener_of, replay_all
+from .trials import Trial, trials_of
+
+__all__ = [
+    "ANY",
+    "ERROR",
+    "REQUALIFY",
+    "RETEST",
+    "RETURNED",
+    "TITLES",
+    "Replay",
+    "Rows",
+    "Trial",
+    "cases_of",
+    "opener_of",
+    "order_warnings",
+    "replay_all",
+    "title_of",
+    "trials_of",
+]

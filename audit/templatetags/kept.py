@@ -1,0 +1,34 @@
+"""How coverage reads on the pages: the same words as in the binder."""
+
+from __future__ import annotations
+
+from django import template
+
+from audit.binder import coverage as paper
+from audit.judgement import Coverage
+
+register = template.Library()
+
+
+@register.filter
+def longest_gap(coverage: Coverage) -> str:
+    """14 days, 15 Dec 2025 to 29 Dec 2025."""
+    return paper.longest_gap(coverage).replace("\n", ", ")
+
+
+@register.filter
+def exempt_words(coverage: Coverage) -> str:
+    """2: closed; 1: no patients."""
+    return paper.exempt_words(coverage).replace("\n", "; ")
+
+
+@register.filter
+def bound_words(coverage: Coverage) -> str:
+    return paper.bound_words(coverage)
+
+
+@register.filter
+def lapse_runs(coverage: Coverage) -> list[dict]:
+    """Lapses of which the same is known together, the newest first."""
+    runs = reversed(paper.runs_of(coverage.lapses))
+    return [{"first": run[0], "last": run[-1], "count": len(run)} for run in runs]

@@ -1,0 +1,82 @@
+"""What an organisation enters in its own books: credentials, instruments with calibrations, part recall notices."""
+
+from __future__ import annotations
+
+from records import access, clock
+from records.models import Calibration, Credential, Instrument, PartRecall
+
+from . import checks, row_rules
+from .errors import NotYours, Problem
+from .submission import submission
+from .visits import name_in
+
+
+def _refuse_unless_logging(by, owner) -> None:
+    """Only people of the organisation who may record at all."""
+    mine = access.memberships(by).filter(organisation_id=owner.pk, role__in=access.LOGGING_ROLES)
+    if not mine.exists():
+        raise NotYours(
+            f"You may not record in the books of {owner.name}. Ask somebody who belongs to it and may record."
+        )
+
+
+def _of_day(on) -> list[Problem]:
+    return list(checks.not_in_future("on", on, None, "UTC"))
+
+
+def _write(model, what, *, by, request_key, owner, on, fields, person=None):
+    """`person` is the name of the field that names somebody, with the name as typed."""
+    inputs = {"on": on, **fields} | (dict([person]) if person else {})
+    with submission(owner, by, request_key, what, inputs) as s:
+        if s.repeated:
+            return s.first(model)
+        row = model(owner_id=owner.pk, happened_on=on, **fields)
+        if person:
+            setattr(row, person[0], name_in(owner, person[1], by))
+        return s.add(row)
+
+
+def log_credential(*, by, request_key, owner, kind, title, valid_from, person="", valid_to=None):
+    """What somebody is trained or licensed for, "" for the account itself. `valid_to` is the last valid day."""
+    _refuse_unless_logging(by, owner)
+    span = {"valid_from": valid_from, "valid_to": valid_to}
+    on = min(valid_from, clock.today()) if valid_from else None
+    missing = [] if valid_from else [Problem("valid_from", "From which day is it valid? Enter the day on the paper.")]
+    checks.stop_on([*missing, *row_rules.document(span.get)])
+    fields = {"kind": kind, "title": title, **span}
+    return _write(
+        Credential, "credential", by=by, request_key=request_key, owner=owner, on=on, fields=fields,
+        person=("person", person),
+    )  # fmt: skip
+
+
+def log_instrument(*, by, request_key, owner, name, kind, on, serial=""):
+    """A measuring instrument, in use since `on`. Readings name it by `name`."""
+    _refuse_unless_logging(by, owner)
+    checks.stop_on(_of_day(on))
+    fields = {"name": name, "kind": kind, "serial": serial}
+    return _write(Instrument, "instrument", by=by, request_key=request_key, owner=owner, on=on, fields=fields)
+
+
+def log_calibration(*, by, request_key, owner, instrument, certificate, result, valid_to, on, as_found=""):
+    """An instrument compared with a reference on `on`. `valid_to` is the last day it holds."""
+    _refuse_unless_logging(by, owner)
+    problems = _of_day(on)
+    if instrument is None or instrument.owner_id != owner.pk:
+        problems.append(Problem("instrument", "That instrument is not in your books. Add it first."))
+    fields = {"certificate": certificate, "result": result, "as_found": as_found, "valid_to": valid_to}
+    problems += row_rules.calibration(({"happened_on": on} | fields).get)
+    checks.stop_on(problems)
+    fields |= {"instrument": instrument}
+    return _write(Calibration, "calibration", by=by, request_key=request_key, owner=owner, on=on, fields=fields)
+
+
+def log_part_recall(
+    *, by, request_key, owner, part, issued_by, reason, action, on, number="", lot="", made_from=None, made_to=None
+):  # fmt: skip
+    """A notice received on `on` that a part is in doubt. An empty number or lot means all; the days are inclusive."""
+    _refuse_unless_logging(by, owner)
+    fields = {"part": part, "number": number, "lot": lot, "made_from": made_from, "made_to": made_to}
+    fields |= {"issued_by": issued_by, "reason": reason, "action": action}
+    checks.stop_on([*_of_day(on), *row_rules.part_recall(fields.get)])
+    return _write(PartRecall, "part recall notice", by=by, request_key=request_key, owner=owner, on=on, fields=fields)

@@ -1,0 +1,111 @@
+"""The days on which an answer turns: last valid days are inclusive, and so is the day so many months ago."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from tests.fact_builders import (
+    bio,
+    calibration,
+    credential,
+    document,
+    gap,
+    instrument,
+    job,
+    load,
+    lot,
+    measured,
+    outcome,
+    weekly,
+)
+
+from .asking import BEGIN, ask, own_unit
+
+HTM, OREGON = "gb-eng-dental-htm0105", "us-or-dental"
+WORKED = job("2025-03-01", outcomes=(outcome("2025-03-01"),), readings=(measured("2025-03-01"),))
+GOOD = {"mechanical": "pass", "chemical": "pass"}
+
+
+@pytest.mark.parametrize(("last", "answer"), [("2025-03-01", "yes"), ("2025-02-28", "no")])
+def test_a_credential_holds_on_its_last_day(last, answer):
+    held = credential(BEGIN, last, person="A. Technician", holder="service company")
+    assert ask("technician-qualified", own_unit(jobs=(WORKED,)), credentials=(held,)).answer == answer
+
+
+@pytest.mark.parametrize(("first", "answer"), [("2025-03-01", "yes"), ("2025-03-02", "no")])
+def test_a_credential_holds_from_its_first_day(first, answer):
+    held = credential(first, person="A. Technician", holder="service company", day=BEGIN)
+    assert ask("technician-qualified", own_unit(jobs=(WORKED,)), credentials=(held,)).answer == answer
+
+
+@pytest.mark.parametrize(("until", "answer"), [("2025-03-01", "yes"), ("2025-02-28", "no")])
+def test_a_calibration_holds_on_its_last_day(until, answer):
+    own = instrument(calibration(BEGIN, until=until))
+    assert ask("instruments-in-calibration", own_unit(jobs=(WORKED,)), instruments=(own,)).answer == answer
+
+
+@pytest.mark.parametrize(("copied", "answer"), [("2025-03-01", "yes"), ("2025-02-28", "no")])
+def test_the_day_copied_onto_a_measurement_counts_too(copied, answer):
+    own = replace(WORKED, readings=(measured("2025-03-01", calibrated=copied),))
+    assert ask("instruments-in-calibration", own_unit(jobs=(own,))).answer == answer
+
+
+def test_an_instrument_on_record_that_was_never_calibrated_is_not_in_calibration():
+    assert ask("instruments-in-calibration", own_unit(jobs=(WORKED,)), instruments=(instrument(),)).answer == "no"
+
+
+@pytest.mark.parametrize(("last", "answer"), [("2025-06-30", "yes"), ("2025-06-29", "no")])
+def test_a_paper_holds_on_its_last_day(last, answer):
+    paper = document("pressure examination", "2025-01-01", last, unit="unit-1")
+    assert ask("pressure-examined", own_unit(), regime=HTM, documents=(paper,)).answer == answer
+
+
+# At most 14 months old: Care Quality Commission, dental mythbuster 12 (PSSR 2000).
+@pytest.mark.parametrize(("first", "answer"), [("2024-04-30", "yes"), ("2024-04-29", "in part")])
+def test_a_paper_is_old_enough_on_the_very_day(first, answer):
+    paper = document("pressure examination", first, unit="unit-1")
+    assert ask("pressure-examined", own_unit(), regime=HTM, documents=(paper,)).answer == answer
+
+
+@pytest.mark.parametrize(("begun", "answer"), [("2024-06-30", "yes"), ("2024-06-29", "no")])
+def test_training_is_yearly_to_the_day(begun, answer):
+    assert ask("people-trained", own_unit(), credentials=(credential(begun),)).answer == answer
+
+
+@pytest.mark.parametrize(("expiry", "answer"), [("2025-06-02", "yes"), ("2025-06-01", "no")])
+def test_an_indicator_is_in_date_on_its_last_day(expiry, answer):
+    test = bio("2025-06-02", result="pass", lot_=lot(expiry=expiry))
+    assert ask("spore-test-lot-in-date", own_unit(bio_tests=(test,)), regime="us-ca-body-art").answer == answer
+
+
+@pytest.mark.parametrize(("day", "answer"), [("2024-06-30", "yes"), ("2024-06-29", "no record found")])
+def test_loads_of_the_day_a_year_ago_are_counted(day, answer):
+    assert ask("mechanical-each-load", own_unit(loads=(load(day, "1", **GOOD),))).answer == answer
+
+
+@pytest.mark.parametrize(("day", "answer"), [("2024-06-30", "yes"), ("2024-06-29", "no")])
+def test_servicing_is_yearly_to_the_day(day, answer):
+    own = job(day, outcomes=(outcome(day),), readings=(measured(day),))
+    assert ask("serviced-yearly", own_unit(jobs=(own,)), regime="au-racgp-2023").answer == answer
+
+
+@pytest.mark.parametrize(("number", "answer"), [("1001", "in part"), ("1002", "yes")])
+def test_a_large_step_in_cycle_numbers_is_another_count(number, answer):
+    own = own_unit(loads=(load("2025-06-02", "1"), load("2025-06-03", number)))
+    assert ask("cycle-numbers", own).answer == answer
+
+
+@pytest.mark.parametrize(("first", "answer"), [("2024-02-01", "yes"), ("2024-02-02", "in part")])
+def test_the_record_may_begin_a_month_after_the_use(first, answer):
+    tests = weekly(first, "2025-06-23")
+    assert ask("tests-kept-calendar-years", own_unit(bio_tests=tests), regime=OREGON).answer == answer
+
+
+@pytest.mark.parametrize(("last", "answer"), [("2023-06-30", "in part"), ("2023-06-29", "yes")])
+def test_a_known_gap_counts_only_where_the_record_is_still_asked(last, answer):
+    # Two years back from 30 June 2025; a unit in use since long before.
+    own = replace(own_unit(), events=(replace(own_unit().events[0], row=weekly("2020-01-01", "2020-01-01")[0].row),))
+    own = replace(own, bio_tests=weekly("2020-01-01", "2025-06-23"), gaps=(gap("2023-06-01", last),))
+    assert ask("two-years-of-tests", own).answer == answer
