@@ -6,11 +6,17 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 
-from .clocks.duty import TEST, strictness
-from .facts import ClinicFacts, UnitFacts, in_order
+from .answers import answers_of
+from .clocks import worst_first as worst_clocks_first
+from .clocks.duties import local_problems
+from .clocks.papers import clinic_clocks
+from .coverage import coverage_of
+from .dates import ONE_DAY, add_months
+from .facts import ClinicFacts, UnitFacts
 from .holding import holds_until
 from .judgement import (
     ClinicJudgement,
+    Coverage,
     Evidence,
     Finding,
     Severity,
@@ -20,15 +26,17 @@ from .judgement import (
     Word,
 )
 from .lookback import look_backs
-from .regimes import FREQUENCIES, Regime, all_regimes
+from .regimes import Regime, all_regimes
 from .response import cases_of
 from .rules import RULES
+from .rules.overdue import findings_of_clinic
 from .rules.tools import Judged
 from .situation import Settled, at, clinic_by_day, settle
 from .standing import stand
 from .weeks import week_strip
 
 BASE = "base"
+COVERED_MONTHS = 24
 _SEVERITY = {severity: n for n, severity in enumerate(Severity)}
 
 
@@ -49,18 +57,20 @@ def _editions(regime: Regime) -> tuple[date, ...]:
     return tuple(one.valid_from for one in (regime, *regime.earlier))
 
 
-def evaluate(clinic: ClinicFacts, as_of: date, regimes: Mapping[str, Regime] | None = None) -> ClinicJudgement:
+def evaluate(
+    clinic: ClinicFacts, as_of: date, regimes: Mapping[str, Regime] | None = None, *, brief: bool = False
+) -> ClinicJudgement:
     """Judge every unit of the clinic on `as_of`, from facts that had happened by the end of that day.
 
     The rules are those of the clinic's terms on the day, in the edition then in force; `regimes` are all that may
     be named (default: all on file). Without terms, or with rules not on file, the common base rules are used and an
     open item says so. Raises nothing for what the facts hold: a unit that cannot be judged is waiting for proof, with
-    an open item.
+    an open item. `brief` leaves out coverage and answers, which a list of many units does not show.
     """
     known = all_regimes() if regimes is None else regimes
     own = clinic_by_day(clinic, as_of)
     regime, findings = _regime_of(own, as_of, known)
-    return _clinic(clinic, own, _rules_by_day(own, known, regime), as_of, findings)
+    return _clinic(clinic, own, _rules_by_day(own, known, regime), as_of, findings, brief)
 
 
 def evaluate_under(clinic: ClinicFacts, regime: Regime, as_of: date) -> ClinicJudgement:
@@ -73,10 +83,27 @@ def evaluate_unit(unit: UnitFacts, clinic: ClinicFacts, regime: Regime, as_of: d
     return _judge(unit, clinic_by_day(clinic, as_of), Rules.always(regime), as_of)
 
 
-def _clinic(clinic: ClinicFacts, own: ClinicFacts, rules: Rules, as_of: date, findings) -> ClinicJudgement:
+def coverage_over(clinic: ClinicFacts, as_of: date, first: date, last: date) -> dict[str, tuple[Coverage, ...]]:
+    """How each unit's duties were kept over the period, both ends inclusive, by origin of the unit.
+
+    By the rules that `evaluate` follows, from facts that had happened by `as_of`.
+    """
+    own, known = clinic_by_day(clinic, as_of), all_regimes()
+    rules = _rules_by_day(own, known, _regime_of(own, as_of, known)[0])
+    out = {}
+    for unit in clinic.units:
+        duty = at(settle(unit, own, rules.on(as_of), as_of), as_of).duty
+        out[unit.ref] = coverage_of(duty, first, min(last, as_of), rules.on)
+    return out
+
+
+def _clinic(
+    clinic: ClinicFacts, own: ClinicFacts, rules: Rules, as_of: date, findings, brief: bool = False
+) -> ClinicJudgement:
     regime, terms = rules.on(as_of), own.terms_on(as_of)
-    units = tuple(_safely(unit, own, rules, as_of) for unit in clinic.units)
-    findings = [*findings, *_local_duties(own, regime, as_of)]
+    units = tuple(_safely(unit, own, rules, as_of, brief) for unit in clinic.units)
+    clocks = worst_clocks_first(clinic_clocks(own, regime, as_of))
+    findings = [*findings, *_local_duties(own, regime, as_of), *findings_of_clinic(clocks, as_of)]
     return ClinicJudgement(
         clinic=clinic.ref,
         name=terms.name if terms else clinic.slug,
@@ -87,6 +114,8 @@ def _clinic(clinic: ClinicFacts, own: ClinicFacts, rules: Rules, as_of: date, fi
         regime_sources=regime.sources,
         units=units,
         findings=worst_first(findings),
+        clocks=clocks,
+        answers=() if brief else answers_of(clinic, units, regime, as_of),
     )
 
 
@@ -99,7 +128,7 @@ def worst_first(findings) -> tuple[Finding, ...]:
     return tuple(sorted(findings, key=key))
 
 
-def _judge(unit: UnitFacts, clinic: ClinicFacts, rules: Rules, as_of: date) -> UnitJudgement:
+def _judge(unit: UnitFacts, clinic: ClinicFacts, rules: Rules, as_of: date, brief: bool = False) -> UnitJudgement:
     regime = rules.on(as_of)
     settled = settle(unit, clinic, regime, as_of)
     settled_by: dict[tuple[str, str], Settled] = {(regime.id, regime.edition): settled}
@@ -128,7 +157,13 @@ def _judge(unit: UnitFacts, clinic: ClinicFacts, rules: Rules, as_of: date) -> U
         cases=cases,
         look_backs=backs,
         weeks=judged.weeks,
+        coverage=() if brief else coverage_of(now.duty, months_back(as_of), as_of, rules.on),
     )
+
+
+def months_back(as_of: date) -> date:
+    """The first day of the 24 months that end with `as_of`."""
+    return add_months(as_of, -COVERED_MONTHS) + ONE_DAY
 
 
 def run_rules(judged: Judged, rules=None) -> list[Finding]:
@@ -153,9 +188,9 @@ def _rule_failed(name: str, error: Exception) -> Finding:
     )
 
 
-def _safely(unit: UnitFacts, clinic: ClinicFacts, rules: Rules, as_of: date) -> UnitJudgement:
+def _safely(unit: UnitFacts, clinic: ClinicFacts, rules: Rules, as_of: date, brief: bool) -> UnitJudgement:
     try:
-        return _judge(unit, clinic, rules, as_of)
+        return _judge(unit, clinic, rules, as_of, brief)
     except Exception as error:
         return _not_judged(unit, as_of, error)
 
@@ -214,24 +249,14 @@ def _rules_by_day(clinic: ClinicFacts, known: Mapping[str, Regime], regime: Regi
 
 def _local_duties(clinic: ClinicFacts, regime: Regime, as_of: date) -> Iterator[Finding]:
     """The clinic's own rules that cannot be used: unknown, or looser than the rules followed."""
-    own = next((d for d in regime.duties if d.id == TEST), None)
-    for local in in_order(clinic.local_duties):
-        if local.effective_on > as_of:
-            continue
-        problem = ""
-        if local.duty != TEST or local.every not in FREQUENCIES or local.every == "after-event" or local.count < 1:
-            problem = f"{local.duty}, {local.every!r} (count {local.count}) is not a duty known here"
-        elif own and strictness(local.every, local.count) > strictness(own.every, own.count):
-            asked = FREQUENCIES[local.every].format(count=local.count, hours=0, events="")
-            problem = f"{asked!r} is looser than {own.words!r}"
-        if problem:
-            yield Finding(
-                rule="local-rule-not-used",
-                severity=Severity.NOTE,
-                since=local.effective_on,
-                message=f"the clinic's own rule is not used: {problem}",
-                way_out="a clinic may be stricter than its rules, never looser; record a stricter one or none",
-                evidence=(Evidence(local.row.ref, local.source),),
-                source=own.source if own else Source(local.source),
-                owner="clinic",
-            )
+    for local, problem, own in local_problems(clinic, regime, as_of):
+        yield Finding(
+            rule="local-rule-not-used",
+            severity=Severity.NOTE,
+            since=local.effective_on,
+            message=f"the clinic's own rule is not used: {problem}",
+            way_out="a clinic may be stricter than its rules, never looser; record a stricter one or none",
+            evidence=(Evidence(local.row.ref, local.source),),
+            source=own.source if own else Source(local.source),
+            owner="clinic",
+        )

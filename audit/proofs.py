@@ -34,6 +34,7 @@ KINDS = {
     f.AirRemovalFact: "airremovaltest",
     f.LeakFact: "leaktest",
     f.LoadFact: "load",
+    f.UserCheckFact: "usercheck",
     f.FollowUpFact: "followup",
     f.CaseFact: "failurecase",
     f.UnitFacts: "unit",

@@ -6,7 +6,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date
 
 from .biological import judge_tests
@@ -32,6 +32,7 @@ class Settled:
     works: tuple[Work, ...]
     replays: tuple[Replay, ...]
     usage: Usage
+    memo: dict = field(default_factory=dict, compare=False, repr=False)  # what no further day changes, kept by clocks
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,6 +95,7 @@ def at(settled: Settled, day: date) -> Situation:
         usage=settled.usage,
         verdicts=settled.verdicts,
         works=settled.works,
+        memo=settled.memo,
         week_start=terms.week_start if terms else 0,
     )
     after = frozenset(f"duty:{d.id}" for d in settled.regime.duties if d.every == "after-event")

@@ -74,7 +74,7 @@ def _row(clinic, unit_id: int, facts, judged: UnitJudgement, number: int) -> Sta
 def judged(clinic: m.Clinic, day: date) -> list[Standing]:
     """Fresh standings of the clinic's units, unsaved."""
     facts = clinic_facts(clinic)
-    answer = evaluate(facts, day)
+    answer = evaluate(facts, day, brief=True)
     number = facts.heads[0].number if facts.heads else 0
     ids = {str(u.ref): u.pk for u in m.Unit.objects.filter(ref__in=[u.ref for u in facts.units])}
     by_ref = {u.ref: u for u in facts.units}

@@ -13,9 +13,7 @@ from audit.regimes.model import Duty, Regime
 from audit.usage import Usage
 from audit.work import Work
 
-from .duties import TEST, duties_on, strictness
-
-__all__ = ["TEST", "DutyFacts", "strictness"]
+from .duties import duties_on
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,7 +3,7 @@
 | rule | holds when | word |
 | --- | --- | --- |
 | R1 | decommissioned, on loan elsewhere, stored as a spare, not installed yet | Not in use |
-| R2 | a safety finding of class "do not use" is open | Out of service |
+| R2 | a safety finding of class "do not use" is open, or a recalled part that stops use is in | Out of service |
 | R3 | the last valid day of the pressure examination has passed | Out of service |
 | R4 | a failed test not yet resolved; or taken out of service by hand | Out of service |
 | R5 | work done and its tests or its release are not complete | Waiting for proof |

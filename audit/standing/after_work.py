@@ -32,7 +32,7 @@ def why_waiting(s: Situation, work: Work) -> str:
     if work.missing:
         return f"verification not complete: {', '.join(work.missing)}"
     if work.biological_missing and not _accepted(s, work):
-        return f"{work.biological_missing} more negative spore test(s) in a row"
+        return work.biological_words
     return ""
 
 
@@ -44,7 +44,7 @@ def way_back(work: Work) -> str:
     if work.missing:
         steps.append(f"complete {', '.join(work.missing)}")
     if work.biological_missing:
-        steps.append(f"{work.biological_missing} more negative spore test(s) in a row")
+        steps.append(work.biological_words)
     return "; then ".join([*steps, "release the unit, and the clinic returns it to use"])
 
 

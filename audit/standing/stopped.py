@@ -7,22 +7,36 @@ from datetime import date
 from audit.dates import ONE_DAY
 from audit.facts import DocumentFact, UnitEventFact, in_order
 from audit.judgement import Evidence, Standing, Word
+from audit.lookback.recalled_parts import recalled_parts
 from audit.situation import Situation
 from audit.work import RELEASED, class_letter
 
 from .tools import LATE, event_evidence, event_words, last_event, late_words, say
 
 PRESSURE = "pressure examination"
+STOP_USE = "stop use"
 
 
 def r2(s: Situation) -> Standing | None:
     open_ones = open_safety(s)
     if not open_ones:
-        return None
+        return _stopped_by_notice(s)
     first = open_ones[0]
     words = f"open safety finding, class do not use: {first[1]}"
     lifted = "a technician: work on it, a passing check of the safety devices (V6), and a release"
     return say(Word.OUT, "R2", words, first[0], [e for _, _, e in open_ones], lifted)
+
+
+def _stopped_by_notice(s: Situation) -> Standing | None:
+    """A part of a lot whose maker's notice says to stop use, still in."""
+    for found in recalled_parts(s.unit, s.settled.clinic.part_recalls, s.as_of):
+        if found.out_on is None and found.notice.action == STOP_USE:
+            day = max(found.notice.row.happened_on, found.part.row.happened_on)
+            words = f"part recall of {found.notice.row.happened_on.isoformat()}, stop use: {found.where} is still in"
+            proof = [Evidence(f.row.ref, words) for f in (found.notice, found.part)]
+            lifted = "a technician: take the part out, verify by its repair class, and release"
+            return say(Word.OUT, "R2", words, day, proof, lifted)
+    return None
 
 
 def open_safety(s: Situation) -> list[tuple[date, str, Evidence]]:

@@ -10,7 +10,7 @@ from django.views.decorators.http import require_safe
 from audit.binder.answers import answer_counts, asked
 from audit.binder.contents import binder_contents
 from audit.binder.pdf import render as render_pdf
-from audit.evaluate import evaluate
+from audit.evaluate import coverage_over, evaluate
 from audit.facts import unit_by_day
 from audit.gather import clinic_facts
 from audit.judgement import State
@@ -77,7 +77,8 @@ def binder(request, slug: str):
     except DayProblem as problem:
         typed = {name: request.GET[name] for name in ("from", "to") if name in request.GET}
         return _show(request, opened(request, slug), typed | {"problem": str(problem)})
-    pdf = render_pdf(binder_contents(facts, evaluate(facts, as_of), from_on=from_on, to_on=to_on))
+    kept = coverage_over(facts, as_of, from_on, to_on)
+    pdf = render_pdf(binder_contents(facts, evaluate(facts, as_of), from_on=from_on, to_on=to_on, coverage=kept))
     name = f"binder-{clinic.slug}-{from_on.isoformat()}-to-{to_on.isoformat()}.pdf"
     return HttpResponse(
         pdf,

@@ -77,6 +77,10 @@ ENTRIES = {
     "biological": "log-bio",
     "air removal": "log-air-removal",
     "air leak": "log-leak",
+    "automatic control": "log-user-check",
+    "safety check": "log-user-check",
+    "thermometer comparison": "log-user-check",
+    "water": "log-user-check",
     "pressure examination": "add-document",
     "validation report": "add-document",
     "training": "add-document",
@@ -89,6 +93,7 @@ DOING = {
     "log-bio": "Start the spore test",
     "log-air-removal": "Log the test",
     "log-leak": "Log the test",
+    "log-user-check": "Log the check",
     "add-document": "File the paper",
 }
 

@@ -40,6 +40,7 @@ def unit_page(request, slug: str, ref):
         "reads": read_lines([(facts, judged)], page.as_of, now),
         "cases": [_case(facts, judged, case) for case in judged.cases],
         "findings": [f for f in judged.findings if f.rule not in SHOWN_ELSEWHERE],
+        "look_backs": [b for b in judged.look_backs if not b.case],
         "jobs": [_job(facts, job) for job in reversed(in_order(facts.jobs))],
         "tests": _few(_tests(facts, judged), everything),
         "checks": _few(_checks(facts), everything),
@@ -81,12 +82,19 @@ def _tests(facts: UnitFacts, judged: UnitJudgement) -> list[dict]:
 
 
 def _checks(facts: UnitFacts) -> list[dict]:
-    """Air-removal and leak tests and chemical indicators, newest first."""
+    """Air-removal and leak tests, chemical indicators and checks by the user, newest first."""
     words = {fact.row.ref: _air_words(fact) for fact in facts.air_removal}
     words |= {fact.row.ref: _leak_words(fact) for fact in facts.leaks}
     words |= {fact.row.ref: _chemical_words(fact) for fact in facts.chemical}
-    every = in_order((*facts.air_removal, *facts.leaks, *facts.chemical))
+    words |= {fact.row.ref: _check_words(fact) for fact in facts.checks}
+    every = in_order((*facts.air_removal, *facts.leaks, *facts.chemical, *facts.checks))
     return [{"fact": fact, "words": words[fact.row.ref]} for fact in reversed(every)]
+
+
+def _check_words(fact) -> str:
+    value = "" if fact.value is None else f", {fact.value:f} {fact.unit_of_measure}"
+    signed = f"signed by {fact.signed_by}" if fact.signed_by else "not signed"
+    return f"{fact.kind.capitalize()}{value}{_cycle(fact.cycle_number)}, {signed}"
 
 
 def _cycle(number: str) -> str:

@@ -79,11 +79,12 @@ def fleet(count: int, processes: int) -> None:
     with ProcessPoolExecutor(processes) as pool:
         done = list(pool.map(judge_many, range(0, count, share), range(share, count + 1, share)))
     total, slowest = sum(n for n, _ in done), max(s for _, s in done)
+    each = statistics.mean(s / n for n, s in done) * 1e6
+    whole = time.perf_counter() - begin
     print(
-        f"fleet: {total} units in {slowest:.1f} s of judging with {processes} processes: "
-        f"{total / slowest:.0f} units/s ({statistics.mean(s / n for n, s in done) * 1e6:.0f} µs a unit in one process; "
-        f"{time.perf_counter() - begin:.1f} s with making the histories)"
+        f"fleet: {total} units in {slowest:.1f} s of judging with {processes} processes: {total / slowest:.0f} units/s"
     )
+    print(f"  {each:.0f} µs a unit in one process; {whole:.1f} s with making the histories")
 
 
 def profile() -> None:

@@ -56,7 +56,7 @@ OF_CLINIC = {
 }
 # Pages of judgement only show; they have no form.
 JUDGEMENT = {"clinic": None, "binder": None, "answers": None, "unit": "unit"}
-ELSEWHERE = {"home", "sign-in", "sign-out", "company"}
+ELSEWHERE = {"home", "sign-in", "sign-out", "company", "rules", "rules-of"}
 
 
 def named_addresses() -> set[str]:

@@ -14,7 +14,7 @@ from audit.binder.contents import binder_contents
 from audit.binder.pdf import lay_out
 from audit.binder.pdf.draw import draw
 from audit.binder.pdf.page import SIZES, sheet
-from audit.evaluate import evaluate
+from audit.evaluate import coverage_over, evaluate
 from audit.gather import clinic_facts, day_at
 from audit.management import options as o
 from records import clock
@@ -82,5 +82,6 @@ class Command(BaseCommand):
         if from_on > to_on:
             raise o.BadInput(f"--from {from_on} is after --to {to_on}: the period would hold no day. Swap the two.")
         facts = clinic_facts(o.clinic_by_slug(options["clinic"]), known_at=known_at)
-        judgement = evaluate(facts, as_of or day_at(facts, known_at or clock.now()))
-        return binder_contents(facts, judgement, from_on=from_on, to_on=to_on)
+        as_of = as_of or day_at(facts, known_at or clock.now())
+        kept = coverage_over(facts, as_of, from_on, to_on)
+        return binder_contents(facts, evaluate(facts, as_of), from_on=from_on, to_on=to_on, coverage=kept)
