@@ -28,6 +28,7 @@ PURE = [
     "standing",
     "holding",
     "evaluate",
+    "explain",
     "codec",
     "versions",
     "regimes",

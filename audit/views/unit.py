@@ -9,6 +9,7 @@ from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
 from audit.binder.words import counted, month
+from audit.explain import explain
 from audit.facts import UnitFacts, in_order, unit_by_day
 from audit.judgement import State, UnitJudgement
 from records import clock
@@ -32,6 +33,7 @@ def unit_page(request, slug: str, ref):
     context = page.context() | {
         "unit": facts,
         "judged": judged,
+        "why": explain(judged, facts, f"{page.judgement.regime_title}, {page.judgement.regime_edition}", page.facts),
         "placement": _newest(facts.placements, lambda p: p.effective_on),
         "due": [_due(judged, c) for c in judged.clocks if c.state is not State.NOT_APPLICABLE],
         "not_asked": [c for c in judged.clocks if c.state is State.NOT_APPLICABLE],

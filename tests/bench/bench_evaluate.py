@@ -81,9 +81,8 @@ def fleet(count: int, processes: int) -> None:
     total, slowest = sum(n for n, _ in done), max(s for _, s in done)
     each = statistics.mean(s / n for n, s in done) * 1e6
     whole = time.perf_counter() - begin
-    print(
-        f"fleet: {total} units in {slowest:.1f} s of judging with {processes} processes: {total / slowest:.0f} units/s"
-    )
+    rate = total / slowest
+    print(f"fleet: {total} units in {slowest:.1f} s of judging with {processes} processes: {rate:.0f} units/s")
     print(f"  {each:.0f} µs a unit in one process; {whole:.1f} s with making the histories")
 
 
