@@ -1,21 +1,27 @@
 """Facts to JSON and back, for the open file format. Generic over the dataclasses of `audit.facts` by their types.
 
 Days are ISO dates, moments ISO with offset, decimals strings (so that 0.10 stays 0.10), tuples lists. Reading checks
-everything and lists every fault with its path; nothing is guessed.
+everything and lists every fault with its path; nothing is guessed. Version 2 added fields that have a default, so
+files of version 1 are read as they are. The schema is `audit/schema/history-2.json`.
 """
 
 from __future__ import annotations
 
 import dataclasses
 import types
+import unicodedata
+from collections.abc import Iterator
 from datetime import date, datetime
 from decimal import Decimal, InvalidOperation
 from functools import cache
 from typing import Any, Union, get_args, get_origin, get_type_hints
 
 from .facts import ClinicFacts
+from .facts.words import WORDS
 
-UNIT_FORMAT, CLINIC_FORMAT, VERSION = "steam-unit-history", "steam-clinic-export", 1
+UNIT_FORMAT, CLINIC_FORMAT, VERSION = "steam-unit-history", "steam-clinic-export", 2
+READS = (1, 2)
+SPANS = (("from_on", "to_on"), ("valid_from", "valid_to"), ("made_from", "made_to"))
 
 
 class BadFile(ValueError):
@@ -69,16 +75,50 @@ def read_history(data: Any) -> ClinicFacts:
     faults = []
     if data.get("format") not in (UNIT_FORMAT, CLINIC_FORMAT):
         faults.append(("format", f"is {data.get('format')!r}; must be {UNIT_FORMAT!r} or {CLINIC_FORMAT!r}"))
-    if data.get("version") != VERSION:
-        faults.append(("version", f"is {data.get('version')!r}; this program reads version {VERSION}"))
+    version = data.get("version")
+    if version not in READS or type(version) is not int:
+        faults.append(("version", f"is {version!r}; this program reads versions {' and '.join(map(str, READS))}"))
+    for key in sorted(set(data) - {"format", "version", "clinic"}):
+        faults.append((key, "is not a key of the file; it holds format, version and clinic"))
     if "clinic" not in data:
         faults.append(("clinic", "is missing"))
     if faults:
         raise BadFile(faults)
     try:
-        return from_json(ClinicFacts, data["clinic"])
+        clinic = from_json(ClinicFacts, data["clinic"])
     except BadFile as error:
         raise BadFile((f"clinic.{path}", why) for path, why in error.faults) from None
+    if faults := list(_torn(clinic)):
+        raise BadFile(faults)
+    return clinic
+
+
+def _torn(clinic: ClinicFacts) -> Iterator[tuple[str, str]]:
+    """What no single field shows: a row that stands twice, a position that is named and not there."""
+    seen: dict[tuple[type, str], str] = {}
+    for path, fact in _facts(clinic, "clinic"):
+        where = seen.setdefault((type(fact), fact.row.ref), path)
+        if where != path:
+            yield f"{path}.row.ref", f"is {fact.row.ref!r}, which stands at {where} already; each row stands once"
+    for n, unit in enumerate(clinic.units):
+        known = {p.row.origin for p in unit.positions} | {""}
+        for path, fact in _facts(unit, f"clinic.units[{n}]"):
+            if getattr(fact, "position", "") not in known:
+                yield f"{path}.position", f"is {fact.position!r}, which is no position of this unit"
+
+
+def _facts(value: Any, path: str) -> Iterator[tuple[str, Any]]:
+    """Every fact with a row under `value`, with its path."""
+    for field in dataclasses.fields(value):
+        held = getattr(value, field.name)
+        if not isinstance(held, tuple):
+            continue
+        for n, each in enumerate(held):
+            if dataclasses.is_dataclass(each):
+                here = f"{path}.{field.name}[{n}]"
+                if hasattr(each, "row"):
+                    yield here, each
+                yield from _facts(each, here)
 
 
 @cache
@@ -124,7 +164,15 @@ def _read_object(cls: type, data: Any, path: str, faults: list) -> Any:
             values[name] = _read(_hints(cls)[name], data[name], _under(path, name), faults)
         elif field.default is dataclasses.MISSING and field.default_factory is dataclasses.MISSING:
             faults.append((_under(path, name), "is missing"))
-    return None if len(faults) > before else cls(**values)
+    if len(faults) > before:
+        return None
+    for name, allowed in WORDS.get(cls, {}).items():
+        if name in values and values[name] not in allowed:
+            faults.append((_under(path, name), f"is {_short(values[name])}; must be one of {_list(allowed)}"))
+    for first, last in SPANS:
+        if first in values and values.get(last) is not None and values[first] and values[last] < values[first]:
+            faults.append((_under(path, last), f"is {values[last]}, before {first} {values[first]}"))
+    return cls(**values)
 
 
 def _under(path: str, name: str) -> str:
@@ -137,7 +185,14 @@ def _read_plain(kind: type, data: Any, path: str, faults: list) -> Any:
     if type(data) is not kind:
         faults.append((path, f"must be {_NAMES.get(kind, kind.__name__)}, is {_short(data)}"))
         return None
+    if kind is str and not data.isprintable() and _unseen(data):
+        faults.append((path, f"holds a character that cannot be seen: {_short(data)}"))
     return data
+
+
+def _unseen(text: str) -> bool:
+    """Control characters other than line breaks and tabs; anything else may stand in what people wrote."""
+    return any(unicodedata.category(c) == "Cc" and c not in "\n\r\t" for c in text)
 
 
 def _read_text(kind: type, data: Any, path: str, faults: list) -> Any:
@@ -163,6 +218,10 @@ _NAMES = {
     int: "a whole number",
     bool: "true or false",
 }
+
+
+def _list(allowed) -> str:
+    return ", ".join(repr(a) for a in allowed)
 
 
 def _short(data: Any) -> str:

@@ -159,7 +159,18 @@ def test_the_command_gives_json(tmp_path):
     arguments = ("--regime", "us-dental-cdc-2003", "--as-of", "2025-06-20", "--json")
     status, out, _ = run(tmp_path, codec.history_of(clinic(bad_unit())), *arguments)
     said = json.loads(out)
-    assert (status, said[0]["standing"]["word"], said[0]["standing"]["rule"]) == (1, "Out of service", "R4")
+    unit_said = said["units"][0]
+    assert (status, unit_said["standing"]["word"], unit_said["standing"]["rule"]) == (1, "Out of service", "R4")
+    for what in ("clocks", "findings", "cases", "look_backs", "coverage"):
+        assert unit_said[what], what
+    assert {a["answer"] for a in said["answers"]} >= {"no", "no record found"}
+    assert all(a["source"]["citation"] for a in said["answers"])
+
+
+def test_the_command_prints_what_it_gives_as_json(tmp_path):
+    _, out, _ = run(tmp_path, codec.history_of(clinic(bad_unit())))
+    for words in ("due item:", "open item (forbids use)", "loads affected:", "kept:", "gap:"):
+        assert words in out
 
 
 @pytest.mark.parametrize(

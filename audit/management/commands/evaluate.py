@@ -7,8 +7,8 @@ from pathlib import Path
 from django.core.management.base import BaseCommand
 
 from audit import codec
-from audit.evaluate import evaluate_unit
-from audit.judgement import Severity, UnitJudgement
+from audit.evaluate import evaluate_under
+from audit.judgement import ClinicJudgement, Clock, Finding, Severity, UnitJudgement
 from audit.management import options as o
 from audit.regimes import RegimeError, load_regime, regime_ids
 
@@ -21,7 +21,7 @@ class Command(BaseCommand):
         parser.add_argument("history", help="a unit history or a clinic export, as JSON")
         parser.add_argument("--regime", required=True, help=f"the rules: {', '.join(regime_ids())}")
         parser.add_argument("--as-of", required=True, help="the day to judge (year-month-day), inclusive")
-        parser.add_argument("--json", action="store_true", help="everything that is said of each unit, as JSON")
+        parser.add_argument("--json", action="store_true", help="everything that is said, as JSON")
 
     def handle(self, *args, **options):
         try:
@@ -30,17 +30,17 @@ class Command(BaseCommand):
             clinic = read_file(Path(options["history"]))
         except o.BadInput as error:
             o.refuse(self, error)
-        judged = [evaluate_unit(unit, clinic, regime, day) for unit in clinic.units]
+        judgement = evaluate_under(clinic, regime, day)
         if options["json"]:
-            self.stdout.write(json.dumps([codec.to_json(j) for j in judged], indent=1, ensure_ascii=False))
+            self.stdout.write(json.dumps(codec.to_json(judgement), indent=1, ensure_ascii=False))
         else:
-            self.stdout.write(f"Rules: {regime.title} ({regime.edition}), judged on {day}")
-            for judgement in judged:
-                self.stdout.write("\n".join(lines(judgement)))
+            edition = regime.on(day)
+            self.stdout.write(f"Rules: {edition.title} ({edition.edition}), judged on {day}")
+            self.stdout.write("\n".join(all_lines(judgement)))
             self.stdout.write("Local codes, the maker's instructions and licensed practice outrank this.")
-        forbidden = any(f.severity is Severity.FORBIDS for j in judged for f in j.findings)
+        findings = (*judgement.findings, *(f for j in judgement.units for f in j.findings))
         self.stdout.flush()
-        sys.exit(1 if forbidden else 0)
+        sys.exit(1 if any(f.severity is Severity.FORBIDS for f in findings) else 0)
 
 
 def rules(id: str):
@@ -66,7 +66,21 @@ def read_file(path: Path):
         raise o.BadInput(f"{path} cannot be used, nothing was judged:\n{faults}\nMend these places.") from None
 
 
-def lines(judgement: UnitJudgement) -> list[str]:
+def all_lines(judgement: ClinicJudgement) -> list[str]:
+    """Everything that is said, in plain lines."""
+    out = [line for unit in judgement.units for line in unit_lines(unit)]
+    out.append("\nThe whole place")
+    out += [_due(clock) for clock in judgement.clocks]
+    out += [line for finding in judgement.findings for line in _finding(finding)]
+    labels = {unit.unit: unit.label for unit in judgement.units}
+    for answer in judgement.answers:
+        where = f" ({labels[answer.unit]})" if answer.unit else ""
+        out.append(f"  {answer.question}{where} {answer.answer}: {answer.words}; source: {answer.source}")
+        out += [f"    gap: {answer.gap}"] if answer.gap else []
+    return out
+
+
+def unit_lines(judgement: UnitJudgement) -> list[str]:
     """The answer for one unit in plain lines."""
     s = judgement.standing
     out = [f"\n{judgement.label}: {s.word} [{s.rule}]", f"  why: {s.reason}"]
@@ -74,12 +88,23 @@ def lines(judgement: UnitJudgement) -> list[str]:
     out.append(f"  until: {s.holds_until or 'a new entry changes it'}")
     out += [f"  proof: {e.text} [{e.ref}]" for e in s.proof]
     out.append(f"  lifted by: {s.lifted_by}")
-    for clock in judgement.clocks:
-        due = f", due {clock.due_on}" if clock.due_on else ""
-        note = f" ({clock.note})" if clock.note else ""
-        out.append(f"  due item: {clock.title}: {clock.state}{due}{note}; source: {clock.source}")
-    for finding in judgement.findings:
-        out.append(f"  open item ({finding.severity}): {finding.message}. Way out: {finding.way_out}")
-        if finding.source:
-            out.append(f"    source: {finding.source}")
+    out += [_due(clock) for clock in judgement.clocks]
+    out += [line for finding in judgement.findings for line in _finding(finding)]
+    for back in judgement.look_backs:
+        after = f"after {back.after}" if back.after else "from the first record on"
+        found = f"{len(back.loads)} load(s), {len(back.readings)} reading(s), {len(back.parts)} part(s)"
+        out.append(f"  loads affected: {back.trigger}: {after} to {back.to}: {found}")
+    for kept in judgement.coverage:
+        out.append(f"  kept: {kept.title}, {kept.first} to {kept.last}: {kept.words}")
     return out
+
+
+def _due(clock: Clock) -> str:
+    due = f", due {clock.due_on}" if clock.due_on else ""
+    note = f" ({clock.note})" if clock.note else ""
+    return f"  due item: {clock.title}: {clock.state}{due}{note}; source: {clock.source}"
+
+
+def _finding(finding: Finding) -> list[str]:
+    out = [f"  open item ({finding.severity}): {finding.message}. Way out: {finding.way_out}"]
+    return out + ([f"    source: {finding.source}"] if finding.source else [])

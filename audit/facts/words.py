@@ -1,0 +1,126 @@
+"""The words that a fact may carry where it carries one of a few, by field. What is not listed is free text.
+
+Shared by the reader of the open format and its schema; a test holds them against the choices of the record.
+"""
+
+from __future__ import annotations
+
+from .clinic import CalibrationFact, CredentialFact, LocalDutyFact, PartRecallFact, TermsFact
+from .monitoring import (
+    AirRemovalFact,
+    BioReadingFact,
+    BioTestFact,
+    CaseFact,
+    ChemicalFact,
+    FollowUpFact,
+    LeakFact,
+    LoadFact,
+    LotFact,
+    UserCheckFact,
+)
+from .service import ConclusionFact, FindingFact, OutcomeFact, PartFact, SignatureFact, VerificationFact
+from .unit import CounterFact, FitFact, PlacementFact, PlanLineFact, UnitEventFact
+from .whole import UnitFacts
+
+_ACTIONS = ("inspect", "clean", "lubricate", "replace", "test", "calibrate")
+_CLASSES = ("A", "B", "C", "X")
+_PASS_FAIL = ("pass", "fail")
+_RECORDED = ("pass", "fail", "not recorded")
+_CHAMBER = ("empty", "full", "not stated")
+
+WORDS: dict[type, dict[str, tuple]] = {
+    TermsFact: {"programme": ("dental", "medical", "veterinary", "body art"), "week_start": tuple(range(7))},
+    LocalDutyFact: {
+        "every": (
+            "calendar-week",
+            "calendar-week-with-patients",
+            "calendar-month",
+            "calendar-quarter",
+            "calendar-year",
+            "rolling-days",
+            "rolling-months",
+            "day-of-use",
+            "day-of-use-and-cycle-type",
+            "stated-date",
+        )
+    },
+    CredentialFact: {"kind": ("training", "licence", "competence", "other")},
+    CalibrationFact: {"result": ("in tolerance", "adjusted", "out of tolerance", "no result")},
+    PartRecallFact: {"action": ("replace", "inspect", "use until", "stop use")},
+    PlacementFact: {"use": ("in use", "stored as spare")},
+    FitFact: {"state": ("yes", "none", "missing", "unknown")},
+    PlanLineFact: {"action": _ACTIONS, "repair_class": _CLASSES},
+    UnitEventFact: {
+        "kind": ("installed", "relocated", "withdrawn", "returned", "decommissioned", "loaner in", "loaner out")
+    },
+    CounterFact: {"counter": ("cycles", "hours")},
+    OutcomeFact: {
+        "action": _ACTIONS,
+        "outcome": ("done", "not due", "deferred", "not possible", "not applicable", "not done"),
+    },
+    FindingFact: {
+        "grade": (0, 1, 2, 3),
+        "decision": ("leave", "clean", "adjust", "repair kit", "replace", "condemn"),
+        "repair_class": _CLASSES,
+    },
+    PartFact: {
+        "lot_state": ("printed", "not printed", "unreadable"),
+        "action": ("replaced on plan", "replaced on condition", "found in place"),
+    },
+    VerificationFact: {
+        "code": tuple(f"V{n}" for n in range(1, 11)),
+        "result": ("pass", "fail", "not done", "not applicable"),
+    },
+    SignatureFact: {"meaning": ("released", "returned to use", "refused", "nobody present")},
+    ConclusionFact: {"conclusion": ("released", "limited", "pending", "not released", "not worked on")},
+    LotFact: {"kind": ("biological", "chemical")},
+    BioReadingFact: {
+        "test": ("growth", "no growth", "no result"),
+        "control": ("growth", "no growth", "no result", "not stated"),
+    },
+    BioTestFact: {
+        "chamber": _CHAMBER,
+        "purpose": ("routine", "repeat", "requalification", "after repair", "installation"),
+        "site": ("clinic", "laboratory"),
+        "mechanical": _RECORDED,
+        "chemical": _RECORDED,
+    },
+    ChemicalFact: {"type": (1, 2, 3, 4, 5, 6), "result": ("pass", "fail", "not read")},
+    AirRemovalFact: {"result": _PASS_FAIL, "chamber": _CHAMBER},
+    LeakFact: {"result": _PASS_FAIL},
+    LoadFact: {
+        "released": ("released", "rejected", ""),
+        "mechanical": (*_RECORDED, ""),
+        "chemical": (*_RECORDED, ""),
+    },
+    UserCheckFact: {
+        "kind": ("automatic control", "safety check", "thermometer comparison", "water"),
+        "result": ("pass", "fail", "not done"),
+    },
+    FollowUpFact: {
+        "action": (
+            "withdraw",
+            "review",
+            "retest",
+            "recall packs",
+            "find cause",
+            "confine",
+            "repair",
+            "notify",
+            "return",
+            "other",
+        )
+    },
+    CaseFact: {
+        "kind": (
+            "biological",
+            "air removal",
+            "air leak",
+            "chemical",
+            "mechanical",
+            "automatic control",
+            "safety check",
+        )
+    },
+    UnitFacts: {"equipment_type": ("gravity", "dynamic air removal", "cassette")},
+}
