@@ -65,7 +65,7 @@ def evaluate(
     The rules are those of the clinic's terms on the day, in the edition then in force; `regimes` are all that may
     be named (default: all on file). Without terms, or with rules not on file, the common base rules are used and an
     open item says so. Raises nothing for what the facts hold: a unit that cannot be judged is waiting for proof, with
-    an open item. `brief` leaves out coverage and answers, which a list of many units does not show.
+    an open item. `brief` leaves out the weeks, coverage and answers, which a list of many units does not show.
     """
     known = all_regimes() if regimes is None else regimes
     own = clinic_by_day(clinic, as_of)
@@ -78,9 +78,11 @@ def evaluate_under(clinic: ClinicFacts, regime: Regime, as_of: date) -> ClinicJu
     return _clinic(clinic, clinic_by_day(clinic, as_of), Rules.always(regime), as_of, [])
 
 
-def evaluate_unit(unit: UnitFacts, clinic: ClinicFacts, regime: Regime, as_of: date) -> UnitJudgement:
-    """Judge one unit on `as_of` under `regime`, whatever the clinic's terms say."""
-    return _judge(unit, clinic_by_day(clinic, as_of), Rules.always(regime), as_of)
+def evaluate_unit(
+    unit: UnitFacts, clinic: ClinicFacts, regime: Regime, as_of: date, *, brief: bool = False
+) -> UnitJudgement:
+    """Judge one unit on `as_of` under `regime`, whatever the terms say; `brief` leaves out weeks and coverage."""
+    return _judge(unit, clinic_by_day(clinic, as_of), Rules.always(regime), as_of, brief)
 
 
 def coverage_over(clinic: ClinicFacts, as_of: date, first: date, last: date) -> dict[str, tuple[Coverage, ...]]:
@@ -145,7 +147,7 @@ def _judge(unit: UnitFacts, clinic: ClinicFacts, rules: Rules, as_of: date, brie
     standing = replace(held, holds_until=holds_until(now, held, settled_for, rules.turns))
     cases = cases_of(settled.unit, list(settled.replays), settled.verdicts, as_of)
     backs = look_backs(settled.unit, settled.clinic, regime, settled.verdicts, settled.replays, cases, as_of)
-    judged = Judged(now, standing, cases, backs, week_strip(now.duty))
+    judged = Judged(now, standing, cases, backs)
     return UnitJudgement(
         unit=unit.ref,
         label=unit.label,
@@ -156,7 +158,7 @@ def _judge(unit: UnitFacts, clinic: ClinicFacts, rules: Rules, as_of: date, brie
         verdicts=tuple(settled.verdicts.values()),
         cases=cases,
         look_backs=backs,
-        weeks=judged.weeks,
+        weeks=() if brief else week_strip(now.duty),
         coverage=() if brief else coverage_of(now.duty, months_back(as_of), as_of, rules.on),
     )
 

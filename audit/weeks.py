@@ -26,8 +26,7 @@ def week_strip(facts: DutyFacts) -> tuple[WeekCell, ...]:
     duty = main_test(facts.duties())
     tests = facts.tests()
     last, _ = week_of(facts.as_of, facts.week_start)
-    days = [facts.usage.begin, *(t.row.happened_on for t, _ in tests[:1])]
-    start = max(week_of(min(days), facts.week_start)[0], last - timedelta(weeks=MOST_WEEKS - 1))
+    start = first_week(facts)
     missed = _missed(facts, duty, start) if duty else {}
     n = bisect_left(tests, start, key=lambda held: held[0].row.happened_on)
     out = []
@@ -38,6 +37,13 @@ def week_strip(facts: DutyFacts) -> tuple[WeekCell, ...]:
         out.append(_cell(facts, duty, start, end, tests[first:n], missed))
         start += _WEEK
     return tuple(out)
+
+
+def first_week(facts: DutyFacts) -> date:
+    """The first day of the oldest week of the strip."""
+    last, _ = week_of(facts.as_of, facts.week_start)
+    days = [facts.usage.begin, *(t.row.happened_on for t, _ in facts.tests()[:1])]
+    return max(week_of(min(days), facts.week_start)[0], last - timedelta(weeks=MOST_WEEKS - 1))
 
 
 def _missed(facts: DutyFacts, duty: Duty, first: date) -> dict[date, str]:

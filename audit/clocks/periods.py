@@ -114,8 +114,8 @@ def _unmet(facts: DutyFacts, duty: Duty, rows: Rows, last) -> Iterator[tuple[dat
         start, end = period(end + ONE_DAY)
 
 
-def spans(facts: DutyFacts, duty: Duty, first: date, last: date) -> list[Span]:
-    """Every period that touches `first` to `last` and has begun by the day, oldest first."""
+def spans(facts: DutyFacts, duty: Duty, first: date, last: date, *, unmet: bool = False) -> list[Span]:
+    """Every period that touches `first` to `last` and has begun by the day, oldest first; `unmet`: not those met."""
     period = period_function(duty, facts.week_start)
     rows = rows_of(facts, duty)
     start, end = period(first)
@@ -127,7 +127,8 @@ def spans(facts: DutyFacts, duty: Duty, first: date, last: date) -> list[Span]:
         begin = n
         while n < len(done) and rows.day(done[n]) <= end:
             n += 1
-        out.append(_span(facts, duty, rows, start, end, done[begin:n]))
+        if not (unmet and any(map(rows.counts, done[begin:n]))):
+            out.append(_span(facts, duty, rows, start, end, done[begin:n]))
         start, end = (start + _WEEK, end + _WEEK) if weekly else period(end + ONE_DAY)
     return out
 

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from datetime import date
 
-from audit.regimes.model import Duty
+from audit.regimes.model import PERIODS, Duty
 
+from . import periods
 from .duty import DutyFacts
 from .frequency import duty_spans
 from .rows import rows_of
 from .values import Kept, Span
 
-__all__ = ["Kept", "Span", "kept", "spans"]
+__all__ = ["Kept", "Span", "kept", "spans", "unmet_spans"]
 
 
 def kept(facts: DutyFacts, duty: Duty, first: date = date.min, last: date = date.max) -> tuple[Kept, ...]:
@@ -31,3 +32,10 @@ def spans(facts: DutyFacts, duty: Duty, first: date, last: date) -> list[Span]:
     """
     key = ("spans", duty.id, first, last, facts.as_of)
     return list(facts.once(key, lambda: duty_spans(facts, duty, first, last)))
+
+
+def unmet_spans(facts: DutyFacts, duty: Duty, first: date, last: date) -> list[Span]:
+    """As `spans`, without the periods that were met: where most are, that is much less to make."""
+    if duty.every in PERIODS:
+        return periods.spans(facts, duty, first, last, unmet=True)
+    return spans(facts, duty, first, last)

@@ -219,7 +219,7 @@ def implant_clock(facts: DutyFacts, duty: Duty) -> Clock:
     unused = not_in_use(facts, duty)
     if unused is not None:
         return unused
-    loads = _implants(facts)
+    loads = implant_loads(facts)
     if not loads:
         return blank(duty, State.NOT_APPLICABLE, "no load with an implant is on record")
     rows = rows_of(facts, duty)
@@ -236,13 +236,14 @@ def implant_clock(facts: DutyFacts, duty: Duty) -> Clock:
 def implant_spans(facts: DutyFacts, duty: Duty, first: date, last: date) -> list[Span]:
     """One for each load with an implant from `first` to `last`, oldest first."""
     rows = rows_of(facts, duty)
-    loads = _within(_implants(facts), max(first, facts.usage.begin), min(last, facts.as_of))
+    loads = _within(implant_loads(facts), max(first, facts.usage.begin), min(last, facts.as_of))
     return [
         _judged(facts, rows, happened_on(x), _tests_of(facts, x), f"cycle {x.cycle_number or '?'}") for x in loads
     ]
 
 
-def _implants(facts: DutyFacts) -> list[LoadFact]:
+def implant_loads(facts: DutyFacts) -> list[LoadFact]:
+    """Loads with an implant, in order."""
     return facts.once("implants", lambda: [x for x in in_order(facts.unit.loads) if x.implant])
 
 

@@ -7,7 +7,8 @@ from datetime import date, datetime
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from audit.biological import PASSED, evidence_of, known_day
-from audit.facts import BioTestFact, LoadFact, in_order
+from audit.clocks.used_days import implant_loads
+from audit.facts import BioTestFact, LoadFact
 from audit.judgement import Evidence, Finding, LookBack, Severity, Source, TestVerdict
 
 from .tools import CLINIC, Judged, day
@@ -25,7 +26,7 @@ _SHOWN = 20
 
 def check(judged: Judged) -> Iterator[Finding]:
     """One item for each look-back with implants, one for early releases, one for loads without the test asked."""
-    implants = [x for x in in_order(judged.unit.loads) if x.implant]
+    implants = implant_loads(judged.now.duty)
     if not implants:
         return
     refs = {x.row.ref for x in implants}

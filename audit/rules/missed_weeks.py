@@ -6,12 +6,14 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
 
+from audit.biological import evidence_of
 from audit.clocks.duties import EVENT, IMPLANT, main_test
-from audit.clocks.spans import spans
+from audit.clocks.spans import unmet_spans
 from audit.clocks.values import INVALID, MET_LATE, MISSED, Span
 from audit.dates import ONE_DAY
 from audit.judgement import Evidence, Finding, Severity
 from audit.regimes.model import PERIODS, SUBJECTS, Duty
+from audit.weeks import first_week
 
 from .tools import CLINIC, COMPANY, Judged, day
 
@@ -36,18 +38,19 @@ def check(judged: Judged) -> Iterator[Finding]:
     facts = judged.now.duty
     duties = facts.duties()
     main = main_test(duties)
-    oldest = judged.weeks[0].start if judged.weeks else facts.as_of
+    oldest = first_week(facts)
     for duty in duties:
         if duty.every in _NOT_PERIODS:
             continue
-        for row in _rows(duty, spans(facts, duty, oldest, facts.as_of), oldest):
+        for row in _rows(duty, unmet_spans(facts, duty, oldest, facts.as_of), oldest):
             yield _finding(judged, duty, row, main=duty is main)
 
 
 def _finding(judged: Judged, duty: Duty, row: _Row, *, main: bool) -> Finding:
     tests = row.proof
     if main:
-        tests = tuple(e for w in judged.weeks if row.start <= w.start <= row.end for e in w.tests)
+        held = judged.now.duty.tests()
+        tests = tuple(evidence_of(t, v) for t, v in held if row.start <= t.row.happened_on <= row.end)
     how_many = f"{row.periods} in a row, " if row.periods > 1 else ""
     what = "no spore test that counts" if duty.subject == "biological" else f"{duty.title}: nothing that counts"
     kind = SUBJECTS[duty.subject]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from audit.facts import UnitFacts
-from audit.judgement import Case, Evidence, LookBack, Source, Standing, WeekCell
+from audit.judgement import Case, Evidence, LookBack, Source, Standing
 from audit.situation import Settled, Situation
 
 PRACTICE = Source("common practice, no source")
@@ -20,7 +20,6 @@ class Judged:
     standing: Standing
     cases: tuple[Case, ...]
     look_backs: tuple[LookBack, ...]
-    weeks: tuple[WeekCell, ...]
 
     @property
     def unit(self) -> UnitFacts:

@@ -77,6 +77,7 @@ def unit(
     log = Log(f"u{seed}")
     days = int(years * 365.25)
     first = last - timedelta(days=days)
+    first -= timedelta(days=first.weekday())  # a Monday: one test in each calendar week
     head = log.row(first)
     at = {n: first + timedelta(days=n) for n in range(days + 1)}
     bad = set(chance.sample(range(8, days // 7 - 4), failures)) if days > 120 else set()
