@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from audit.judgement import Clock, Standing, State, Word
+from audit.judgement import Clock, Standing, Word
 from audit.regimes.model import SUBJECTS
 from audit.situation import Situation
 
@@ -14,9 +14,7 @@ def _late(s: Situation, wanted, word: Word, rule: str, lifted: str, more: str = 
     hit = [c for c in s.clocks if c.state in LATE and wanted(c)]
     if not hit:
         return None
-    words, since = late_words(hit, s.as_of)
-    late = [c for c in hit if c.state is State.OVERDUE]
-    first = min(late, key=lambda c: (c.overdue_on, c.id)) if late else hit[0]
+    words, since, first = late_words(hit, s.as_of)
     proof = [c.counts_from for c in hit if c.counts_from is not None]
     return say(word, rule, words + more, since, proof, lifted, first.source)
 

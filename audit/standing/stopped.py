@@ -90,7 +90,7 @@ def r3(s: Situation) -> Standing | None:
         return say(Word.OUT, "R3", words, report.valid_to + ONE_DAY, proof, lifted)
     for clock in s.clocks:
         if clock.forbids and clock.subject == PRESSURE and clock.state in LATE:
-            words, since = late_words([clock], s.as_of)
+            words, since, _ = late_words([clock], s.as_of)
             proof = [clock.counts_from] if clock.counts_from else []
             return say(Word.OUT, "R3", words, since, proof, lifted, clock.source)
     return None

@@ -6,7 +6,7 @@ from datetime import date
 
 from audit.dates import days_words
 from audit.facts import UnitEventFact
-from audit.judgement import Evidence, Source, Standing, State
+from audit.judgement import Clock, Evidence, Source, Standing, State
 from audit.situation import Situation
 
 PRACTICE = Source("common practice, no source")
@@ -39,8 +39,8 @@ def event_evidence(event: UnitEventFact) -> Evidence:
     return Evidence(event.row.ref, event_words(event))
 
 
-def late_words(clocks, day: date) -> tuple[str, date | None]:
-    """What is late, the oldest named, and since when; None since before the first record."""
+def late_words(clocks, day: date) -> tuple[str, date | None, Clock]:
+    """What is late, the oldest named; since when, None for since before the first record; the due item named."""
     late = [c for c in clocks if c.state is State.OVERDUE]
     first = min(late, key=lambda c: (c.overdue_on, c.id)) if late else clocks[0]
     if late:
@@ -49,4 +49,4 @@ def late_words(clocks, day: date) -> tuple[str, date | None]:
     else:
         words = f"no evidence: {first.title}"
     words += f" and {len(clocks) - 1} more" if len(clocks) > 1 else ""
-    return words, None if len(late) < len(clocks) else first.overdue_on
+    return words, None if len(late) < len(clocks) else first.overdue_on, first
