@@ -40,7 +40,7 @@ ORDER = (
     ("R8", "is a test or check of the rules overdue?"),
     ("R9", "is planned service, validation or a paper overdue?"),
     ("R10", "is a known gap in the evidence on record?"),
-    ("R11", "none of these"),
+    ("R11", "is none of these so?"),
 )
 
 

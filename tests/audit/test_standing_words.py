@@ -7,6 +7,8 @@ import pytest
 from audit.evaluate import evaluate_unit
 from audit.regimes import load_regime
 from tests.fact_builders import (
+    bio,
+    case,
     clinic,
     conclude,
     document,
@@ -20,6 +22,7 @@ from tests.fact_builders import (
     placed,
     position,
     seen,
+    step,
     unit,
     weekly,
 )  # fmt: skip
@@ -104,3 +107,28 @@ def test_a_part_whose_notice_says_to_stop_use(fitted, notice, since):
 def test_an_examination_filed_with_the_place_counts_for_its_unit(whose, rule):
     paper = document("pressure examination", "2025-01-05", "2025-05-31", unit=whose)
     assert standing("2025-06-25", place={"documents": (paper,)}).rule == rule
+
+
+@pytest.mark.parametrize(
+    ("placements", "since"),
+    [((), "2025-01-01"), (("2025-03-01",), "2025-01-01"), (("2025-01-01", "2025-03-01"), "2025-03-01")],
+)
+def test_in_service_since_it_was_placed_again(placements, since):
+    """The first placement says where it stands; a later one is a move that may have ended a time in store."""
+    said = standing("2025-06-25", placements=tuple(placed(day) for day in placements))
+    assert (said.rule, said.since) == ("R11", on(since))
+
+
+@pytest.mark.parametrize(("withdrawn", "rule"), [("2025-05-12", "R11"), ("2025-05-14", "R11"), ("2025-05-15", "R4")])
+def test_a_return_signed_in_the_case_undoes_a_withdrawal_within_it(withdrawn, rule):
+    """Known on the 12th, proven on the 14th, both inclusive: a withdrawal after that is another matter."""
+    failed = bio("2025-05-12", result="growth", known="2025-05-12")
+    proof = bio("2025-05-13", result="pass", known="2025-05-14", purpose="repeat")
+    signed = case(failed.row.origin, "2025-05-12", step("2025-05-15", "return", done="2025-05-15"))
+    facts = unit(
+        events=(event("2025-01-01"), event(withdrawn, "withdrawn")),
+        bio_tests=(*(t for t in TESTED), failed, proof),
+        cases=(signed,),
+    )
+    rules = load_regime("us-dental-cdc-2003")
+    assert evaluate_unit(facts, clinic(facts), rules, on("2025-06-25")).standing.rule == rule
