@@ -146,7 +146,8 @@ def _judge(unit: UnitFacts, clinic: ClinicFacts, rules: Rules, as_of: date, brie
     held = stand(now)
     standing = replace(held, holds_until=holds_until(now, held, settled_for, rules.turns))
     cases = cases_of(settled.unit, list(settled.replays), settled.verdicts, as_of)
-    backs = look_backs(settled.unit, settled.clinic, regime, settled.verdicts, settled.replays, cases, as_of)
+    held_by = (settled.unit, settled.clinic, regime, settled.verdicts, settled.replays)
+    backs = look_backs(*held_by, cases, as_of, settled.failed_loads)
     judged = Judged(now, standing, cases, backs)
     return UnitJudgement(
         unit=unit.ref,

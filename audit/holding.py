@@ -42,8 +42,8 @@ def _days_named(s: Situation) -> Iterator[date]:
     for clock in s.clocks:
         if clock.overdue_on is not None:
             yield clock.overdue_on
-    for test in unit.bio_tests:
-        if s.settled.verdicts[test.row.origin].verdict == AWAITED:
+    for test, verdict in s.settled.unsettled:
+        if verdict.verdict == AWAITED:
             yield awaited_until(test, s.regime.validity) + ONE_DAY
     for document in (*unit.documents, *clinic.documents):
         yield document.valid_from

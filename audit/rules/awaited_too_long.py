@@ -14,8 +14,7 @@ from .tools import CLINIC, PRACTICE, Judged, day
 def check(judged: Judged) -> Iterator[Finding]:
     """One for each test whose result is still awaited after the wait allowed."""
     validity = judged.now.regime.validity
-    for test in judged.unit.bio_tests:
-        verdict = judged.settled.verdicts[test.row.origin]
+    for test, verdict in judged.settled.unsettled:
         if verdict.verdict != AWAITED:
             continue
         last = awaited_until(test, validity)

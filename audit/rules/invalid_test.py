@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from audit.biological import FAILED, INVALID, PASSED, evidence_of
-from audit.facts import in_order
 from audit.judgement import Finding, Severity
 
 from .tools import CLINIC, Judged, day
@@ -13,14 +12,14 @@ from .tools import CLINIC, Judged, day
 
 def check(judged: Judged) -> Iterator[Finding]:
     """One for each invalid test; to be put right until a later test counts."""
-    tests = in_order(judged.unit.bio_tests)
-    verdicts = judged.settled.verdicts
-    last = max((n for n, t in enumerate(tests) if verdicts[t.row.origin].verdict in (PASSED, FAILED)), default=-1)
-    for n, test in enumerate(tests):
-        verdict = verdicts[test.row.origin]
-        if verdict.verdict != INVALID:
-            continue
-        made_good = n < last
+    invalid = [(t, v) for t, v in judged.settled.unsettled if v.verdict == INVALID]
+    if not invalid:
+        return
+    places = {origin: n for n, origin in enumerate(judged.settled.verdicts)}
+    counting = (o for o, v in judged.settled.verdicts.items() if v.verdict in (PASSED, FAILED))
+    last = max((places[origin] for origin in counting), default=-1)
+    for test, verdict in invalid:
+        made_good = places[test.row.origin] < last
         expired = "expired" in verdict.reason
         yield Finding(
             rule="expired-lot-used" if expired else "invalid-test",
