@@ -30,9 +30,11 @@ def judge_tests(tests: Iterable[BioTestFact], validity: Validity) -> dict[str, T
 
 def judge_test(test: BioTestFact, validity: Validity) -> TestVerdict:
     """What the test counts for, with the reason in words and the day the clinic knew."""
-    if len(test.readings) == 1 and _plainly_passed(test, test.readings[0]):
-        reading = test.readings[0]
-        return TestVerdict(test.row.origin, PASSED, PASSED_WORDS, max(reading.row.happened_on, reading.known_on))
+    if len(test.readings) == 1:
+        (reading,) = test.readings
+        if _plainly_passed(test, reading):
+            read, known = reading.row.happened_on, reading.known_on
+            return TestVerdict(test.row.origin, PASSED, PASSED_WORDS, known if known > read else read)
     readings = in_order(test.readings)
     grown = [r for r in readings if r.test == GROWTH]
     if grown:
@@ -64,7 +66,7 @@ def _plainly_passed(test: BioTestFact, reading: BioReadingFact) -> bool:
         reading.test == NO_GROWTH
         and reading.control == GROWTH
         and control is not None
-        and control.lot == lot.lot
+        and (control is lot or control.lot == lot.lot)
         and (lot.expiry is None or lot.expiry >= test.row.happened_on)
         and hours is not None
         and hours >= lot.incubation_hours

@@ -61,7 +61,10 @@ def clinic_by_day(clinic: ClinicFacts, day: date) -> ClinicFacts:
     """The clinic's own facts that had happened by the end of `day` (inclusive); units are left as they are."""
     names = ("terms", "local_duties", "closures", "documents", "gaps", "credentials", "part_recalls")
     held = {name: had_happened(getattr(clinic, name), day) for name in names}
-    return replace(clinic, instruments=_instruments_by(clinic, day), **held)
+    if clinic.instruments:
+        held["instruments"] = _instruments_by(clinic, day)
+    changed = {name: facts for name, facts in held.items() if facts is not getattr(clinic, name)}
+    return replace(clinic, **changed) if changed else clinic
 
 
 def _instruments_by(clinic: ClinicFacts, day: date) -> Ordered:

@@ -12,6 +12,7 @@ from __future__ import annotations
 from bisect import bisect_left
 from dataclasses import dataclass
 from datetime import date
+from functools import cache
 
 from .biological import AWAITED, FAILED, PASSED
 from .facts import JobFact, UnitFacts, in_order
@@ -64,6 +65,7 @@ class Work:
         return self.asked is not None
 
 
+@cache
 def class_letter(text: str) -> str:
     """A, B, C or X from the letter or the word; "" for neither."""
     text = text.strip()

@@ -23,7 +23,7 @@ from .rows import Rows, rows_of
 from .values import AWAITED, BEFORE, EXEMPT, INVALID, MET, MISSED, OPEN, Span
 
 _LOOK_AHEAD = 120  # periods looked through for the next one that asks a test
-_WEEK = timedelta(weeks=1)
+_WEEK, _SIX_DAYS = timedelta(weeks=1), timedelta(days=6)
 Period = Callable[[date], tuple[date, date]]
 
 
@@ -122,6 +122,8 @@ def spans(facts: DutyFacts, duty: Duty, first: date, last: date, *, unmet: bool 
     last = min(last, facts.as_of)
     done = rows.within(start, date.max)
     weekly = duty.every not in _PERIODS
+    if unmet and weekly:
+        return _unmet_weeks(facts, duty, rows, done, start, last)
     out, n = [], 0
     while start <= last:
         begin = n
@@ -130,6 +132,21 @@ def spans(facts: DutyFacts, duty: Duty, first: date, last: date, *, unmet: bool 
         if not (unmet and any(map(rows.counts, done[begin:n]))):
             out.append(_span(facts, duty, rows, start, end, done[begin:n]))
         start, end = (start + _WEEK, end + _WEEK) if weekly else period(end + ONE_DAY)
+    return out
+
+
+def _unmet_weeks(facts: DutyFacts, duty: Duty, rows: Rows, done, start: date, last: date) -> list[Span]:
+    """The weeks from that of `start`, its first day, to `last` that were not met: most are, so these are told apart
+    by number first."""
+    zero = start.toordinal()
+    week_of_each = [(rows.day(f).toordinal() - zero) // 7 for f in done]
+    met = {week for week, f in zip(week_of_each, done, strict=True) if rows.counts(f)}
+    out = []
+    for week in range((last.toordinal() - zero) // 7 + 1):
+        if week not in met:
+            held = [f for n, f in zip(week_of_each, done, strict=True) if n == week]
+            first = start + week * _WEEK
+            out.append(_span(facts, duty, rows, first, first + _SIX_DAYS, held))
     return out
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import date
+from operator import is_
 
 from .monitoring import BioTestFact, CaseFact
 from .row import Ordered, in_order
@@ -28,9 +29,9 @@ _SIMPLE = (
 _LEAVES = ("outcomes", "findings", "readings", "parts", "tests", "signatures")
 
 
-def had_happened(facts, day: date) -> Ordered:
+def had_happened(facts, day: date) -> tuple:
     """Those that had happened by the end of `day`, in order; the same object when all had and were in order."""
-    if type(facts) is Ordered and (not facts or facts[-1].row.happened_on <= day):
+    if not facts or (type(facts) is Ordered and facts[-1].row.happened_on <= day):
         return facts
     return in_order([f for f in facts if f.row.happened_on <= day])
 
@@ -41,6 +42,8 @@ def _case_by(case: CaseFact, day: date) -> CaseFact:
         if step.done_on is not None and step.done_on > day:
             step = replace(step, done_on=None, done_at=None, done_by="", outcome="", done_row=None)
         steps.append(step)
+    if len(steps) == len(case.followups) and all(map(is_, steps, case.followups)):
+        return case
     return replace(case, followups=Ordered(steps))
 
 
@@ -62,7 +65,7 @@ def _test_by(test: BioTestFact, day: date) -> BioTestFact:
         if reading.row.happened_on > day or reading.known_on > day:
             known = (r for r in readings if r.row.happened_on <= day and r.known_on <= day)
             return replace(test, readings=in_order(list(known)))
-    return test if type(readings) is Ordered else replace(test, readings=in_order(readings))
+    return test if type(readings) is Ordered or len(readings) < 2 else replace(test, readings=in_order(readings))
 
 
 def unit_by_day(unit: UnitFacts, day: date) -> UnitFacts:
@@ -72,7 +75,13 @@ def unit_by_day(unit: UnitFacts, day: date) -> UnitFacts:
     on a day before that the result could not be acted on.
     """
     cut = {name: had_happened(getattr(unit, name), day) for name in _SIMPLE}
-    cut["jobs"] = Ordered([_job_by(j, day) for j in had_happened(unit.jobs, day)])
-    cut["cases"] = Ordered([_case_by(c, day) for c in had_happened(unit.cases, day)])
-    cut["bio_tests"] = Ordered([_test_by(t, day) for t in had_happened(unit.bio_tests, day)])
-    return replace(unit, **cut)
+    for name, by in (("jobs", _job_by), ("cases", _case_by), ("bio_tests", _test_by)):
+        cut[name] = _each_by(had_happened(getattr(unit, name), day), by, day)
+    changed = {name: facts for name, facts in cut.items() if facts is not getattr(unit, name)}
+    return replace(unit, **changed) if changed else unit
+
+
+def _each_by(facts: tuple, by, day: date) -> tuple:
+    """Each fact cut by its own leaves; the same object where none changed."""
+    made = [by(fact, day) for fact in facts]
+    return facts if all(map(is_, made, facts)) else Ordered(made)

@@ -4,13 +4,16 @@ from dataclasses import replace
 from datetime import timedelta
 
 import pytest
+from hypothesis import HealthCheck, given, settings
 
-from audit.clocks.spans import kept, spans
+from audit.clocks.spans import kept, spans, unmet_spans
 from audit.evaluate import evaluate_unit
 from audit.regimes import load_regime
-from audit.situation import at, settle
+from audit.regimes.model import PERIODS
+from audit.situation import at, clinic_by_day, settle
 from tests.audit.clock_stories import BASE, a_duty
 from tests.fact_builders import air, bio, clinic, event, leak, load, on, terms, unit, user_check
+from tests.strategies import clinics, days
 
 START = (event("2025-03-03"),)
 CHECKS = a_duty("calendar-week", "automatic control", signed=True)
@@ -199,3 +202,19 @@ def test_the_answer_holds_to_the_day_the_day_of_use_is_missed(as_of, word):
     assert said.standing.word == word
     if word == "In service":
         assert str(said.standing.holds_until) == "2025-03-05"
+
+
+@settings(max_examples=80, deadline=None, suppress_health_check=list(HealthCheck))
+@given(clinics(), days)
+def test_what_was_not_met_is_all_but_what_was_met(place, as_of):
+    """The quick way to the stretches not met gives those of the long way."""
+    own = clinic_by_day(place, as_of)
+    facts = at(settle(place.units[0], own, load_regime(own.terms_on(as_of).regime).on(as_of), as_of), as_of).duty
+    for duty in facts.duties():
+        first = as_of - timedelta(days=200)
+        every = spans(facts, duty, first, as_of)
+        short = unmet_spans(facts, duty, first, as_of)
+        wanted = every if duty.every not in PERIODS else [s for s in every if s.result not in ("met", "awaited")]
+        assert [(s.start, s.end, s.result, s.note, s.proof) for s in short] == [
+            (s.start, s.end, s.result, s.note, s.proof) for s in wanted
+        ]
