@@ -104,15 +104,16 @@ PASSES = tuple(bio("2025-06-01", result="pass", known="2025-06-01") for _ in ran
 def test_the_oldest_event_that_waits_is_named_with_what_is_missing():
     """Toronto Public Health, BodySafe: three passes before use after a move and after a repair."""
     moved = event("2025-06-20", "relocated")
-    mended = job("2025-06-22", reason="breakdown", parts=(part("2025-06-22", action="replaced on condition"),))
+    renewed = job("2025-06-22", parts=(part("2025-06-22"),))
     begin = event("2025-06-01")
     more = {"regime": TORONTO, "loads": USED, "bio_tests": PASSES}
     said = standing("2025-06-25", events=(begin, moved), **more)
     assert (str(said.word), said.rule, said.since) == ("Waiting for proof", "R5", on("2025-06-20"))
     assert " after relocated on 2025-06-20: " in said.reason and "3 more" in said.reason
     assert [e.ref for e in said.proof] == [moved.row.ref]
-    both = standing("2025-06-25", events=(begin, moved), jobs=(mended,), **more)
-    assert both.rule == "R5"
+    both = standing("2025-06-25", events=(begin, moved), jobs=(renewed,), **more)
+    assert both.rule == "R5" and len(both.proof) == 2
+    assert both.since == on("2025-06-20") and "relocated" in both.reason
 
 
 def test_a_look_that_found_nothing_to_do_keeps_a_limitation():
