@@ -16,7 +16,8 @@ from decimal import Decimal, InvalidOperation
 from functools import cache
 from typing import Any, Union, get_args, get_origin, get_type_hints
 
-from .facts import ClinicFacts
+from .facts import ClinicFacts, UnitFacts
+from .facts.walk import holding
 from .facts.words import WORDS
 
 UNIT_FORMAT, CLINIC_FORMAT, VERSION = "steam-unit-history", "steam-clinic-export", 2
@@ -96,29 +97,26 @@ def read_history(data: Any) -> ClinicFacts:
 def _torn(clinic: ClinicFacts) -> Iterator[tuple[str, str]]:
     """What no single field shows: a row that stands twice, a position that is named and not there."""
     seen: dict[tuple[type, str], str] = {}
+    known = {""}
     for path, fact in _facts(clinic, "clinic"):
         where = seen.setdefault((type(fact), fact.row.ref), path)
         if where != path:
             yield f"{path}.row.ref", f"is {fact.row.ref!r}, which stands at {where} already; each row stands once"
-    for n, unit in enumerate(clinic.units):
-        known = {p.row.origin for p in unit.positions} | {""}
-        for path, fact in _facts(unit, f"clinic.units[{n}]"):
-            if getattr(fact, "position", "") not in known:
-                yield f"{path}.position", f"is {fact.position!r}, which is no position of this unit"
+        if isinstance(fact, UnitFacts):  # comes before everything of the unit
+            known = {p.row.origin for p in fact.positions} | {""}
+        if getattr(fact, "position", "") not in known:
+            yield f"{path}.position", f"is {fact.position!r}, which is no position of this unit"
 
 
 def _facts(value: Any, path: str) -> Iterator[tuple[str, Any]]:
-    """Every fact with a row under `value`, with its path."""
-    for field in dataclasses.fields(value):
-        held = getattr(value, field.name)
-        if not isinstance(held, tuple):
-            continue
-        for n, each in enumerate(held):
-            if dataclasses.is_dataclass(each):
-                here = f"{path}.{field.name}[{n}]"
-                if hasattr(each, "row"):
-                    yield here, each
-                yield from _facts(each, here)
+    """As `audit.facts.walk`, each fact with its path."""
+    for name in holding(type(value)):
+        held = getattr(value, name)
+        for n, each in enumerate(held if isinstance(held, tuple) else ()):
+            here = f"{path}.{name}[{n}]"
+            if hasattr(each, "row"):
+                yield here, each
+            yield from _facts(each, here)
 
 
 @cache

@@ -146,8 +146,7 @@ def _judge(unit: UnitFacts, clinic: ClinicFacts, rules: Rules, as_of: date, brie
     held = stand(now)
     standing = replace(held, holds_until=holds_until(now, held, settled_for, rules.turns))
     cases = cases_of(settled.unit, list(settled.replays), settled.verdicts, as_of)
-    held_by = (settled.unit, settled.clinic, regime, settled.verdicts, settled.replays)
-    backs = look_backs(*held_by, cases, as_of, settled.failed_loads)
+    backs = look_backs(settled.unit, settled.clinic, regime, settled.verdicts, settled.replays, cases, as_of)
     judged = Judged(now, standing, cases, backs)
     return UnitJudgement(
         unit=unit.ref,

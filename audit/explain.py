@@ -7,11 +7,11 @@ command and file cannot say two things.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, fields, is_dataclass
+from dataclasses import dataclass
 from datetime import date
 
 from .dates import days_words
-from .facts import Row, UnitFacts
+from .facts import Row, walk
 from .judgement import Case, Clock, Coverage, Evidence, Finding, LookBack, Source, State, UnitJudgement, Word
 
 CAUTION = "Local codes, the maker's instructions and licensed practice outrank this."
@@ -44,9 +44,9 @@ ORDER = (
 )
 
 
-def explain(judged: UnitJudgement, facts: UnitFacts, rules: str, *also) -> tuple[Line, ...]:
-    """The whole explanation. `rules`: title and edition in words; `also`: further facts, to look rows up in."""
-    rows = _rows(judged, facts, *also)
+def explain(judged: UnitJudgement, rules: str, *facts) -> tuple[Line, ...]:
+    """The whole explanation. `rules`: title and edition in words; `facts`: where its rows are looked up."""
+    rows = _rows(judged, *facts)
     return (
         *_answer(judged),
         *_rules(judged, rules),
@@ -213,22 +213,10 @@ def _rows(judged: UnitJudgement, *trees) -> dict[str, Row]:
     """The rows named by the standing's proof, by ref."""
     wanted = {item.ref for item in judged.standing.proof}
     found: dict[str, Row] = {}
-    if wanted:
-        for tree in trees:
-            _look(tree, wanted, found)
+    for fact in walk(trees) if wanted else ():
+        for row in (fact.row, getattr(fact, "done_row", None)):
+            if row is not None and row.ref in wanted:
+                found[row.ref] = row
+        if len(found) == len(wanted):
+            break
     return found
-
-
-def _look(value, wanted: set[str], found: dict[str, Row]) -> None:
-    if isinstance(value, Row):
-        if value.ref in wanted:
-            found[value.ref] = value
-    elif isinstance(value, tuple):
-        for each in value:
-            if is_dataclass(each):
-                _look(each, wanted, found)
-    elif is_dataclass(value):
-        for field in fields(value):
-            held = getattr(value, field.name)
-            if isinstance(held, tuple) or is_dataclass(held):
-                _look(held, wanted, found)

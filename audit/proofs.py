@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields, is_dataclass
+from dataclasses import dataclass
 
 from audit import facts as f
-from audit.facts import Row
+from audit.facts import Row, walk
 
 # The kind of record (the lower-case name of its model) behind each fact.
 KINDS = {
@@ -56,25 +56,13 @@ class Proofs:
 def proofs_of(slug: str, *trees) -> Proofs:
     """Every row in the trees of facts."""
     places: dict[str, tuple[str, str]] = {}
-    for tree in trees:
-        _collect(tree, places)
+    for fact in walk(trees):
+        kind = KINDS.get(type(fact))
+        if kind:
+            _add(fact.row, kind, places)
+        if isinstance(fact, f.FollowUpFact) and fact.done_row is not None:
+            _add(fact.done_row, "followupdone", places)
     return Proofs(slug, places)
-
-
-def _collect(value, places: dict) -> None:
-    if isinstance(value, tuple):
-        for each in value:
-            _collect(each, places)
-        return
-    if not is_dataclass(value) or isinstance(value, Row):
-        return
-    kind = KINDS.get(type(value))
-    if kind:
-        _add(value.row, kind, places)
-    if isinstance(value, f.FollowUpFact) and value.done_row is not None:
-        _add(value.done_row, "followupdone", places)
-    for field in fields(value):
-        _collect(getattr(value, field.name), places)
 
 
 def _add(row: Row, kind: str, places: dict) -> None:

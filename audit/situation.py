@@ -12,9 +12,8 @@ from datetime import date
 from .biological import AWAITED, INVALID, judge_tests
 from .clocks import all_clocks
 from .clocks.duty import DutyFacts
-from .clocks.used_days import IMPLANTS
 from .dates import ONE_DAY
-from .facts import BioTestFact, ClinicFacts, LoadFact, Ordered, UnitFacts, had_happened, unit_by_day
+from .facts import BioTestFact, ClinicFacts, Ordered, UnitFacts, had_happened, unit_by_day
 from .judgement import Clock, TestVerdict
 from .regimes.model import Regime
 from .response import Replay, replay_all
@@ -34,7 +33,6 @@ class Settled:
     replays: tuple[Replay, ...]
     usage: Usage
     unsettled: tuple[tuple[BioTestFact, TestVerdict], ...]  # spore tests invalid or awaited, in order
-    failed_loads: tuple[LoadFact, ...]  # loads whose mechanical result failed, in order
     memo: dict = field(default_factory=dict, compare=False, repr=False)  # what no further day changes, kept by clocks
 
 
@@ -82,10 +80,7 @@ def settle(unit: UnitFacts, clinic: ClinicFacts, regime: Regime, as_of: date) ->
     unsettled = tuple(
         (t, v) for t, v in zip(unit.bio_tests, verdicts.values(), strict=True) if v.verdict in (INVALID, AWAITED)
     )
-    flagged = [x for x in unit.loads if x.implant or x.mechanical == "fail"]  # loads are many: one pass for both
-    failed = tuple(x for x in flagged if x.mechanical == "fail")
-    memo = {IMPLANTS: [x for x in flagged if x.implant]}
-    return Settled(unit, clinic, regime, verdicts, works, replays, usage_of(unit, spans), unsettled, failed, memo)
+    return Settled(unit, clinic, regime, verdicts, works, replays, usage_of(unit, spans), unsettled)
 
 
 def _case_spans(replays):

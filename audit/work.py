@@ -83,11 +83,6 @@ def works_of(unit: UnitFacts, regime: Regime, verdicts: dict[str, TestVerdict]) 
     return tuple(reversed(out))
 
 
-def major_repairs(works) -> list[tuple[date, Evidence]]:
-    """Days on which major work (class C) was done, with its evidence."""
-    return [(w.job.row.happened_on, _job_evidence(w)) for w in works if w.done and w.repair_class == "C"]
-
-
 def causes_of(works) -> list[tuple[date, Evidence]]:
     """Days of concluded repairs of class B or C: a repair after a failed repeat stands for the cause found."""
     found = []

@@ -36,7 +36,6 @@ _KINDS = {
     "": ("bio_tests", "air_removal", "leaks", "checks", "loads", "jobs"),
 }
 _LATER = ("service",)  # kinds that need not begin with the use of a unit
-ABOUT = tuple(_KINDS)
 
 
 def records_kept(place: Place, view: View, question: Question) -> Reply:

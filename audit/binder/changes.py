@@ -5,10 +5,10 @@ from __future__ import annotations
 import re
 from datetime import UTC
 
-from audit.binder.scope import Scope, short, walk
+from audit.binder.scope import Scope, short
 from audit.binder.sections import Cell, Column, Paragraph, Section, Table
 from audit.binder.words import day, lines, moment
-from audit.facts import CorrectionFact
+from audit.facts import CorrectionFact, walk
 
 # Kinds of row whose class name does not read as English on paper.
 _KINDS = {

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections import Counter
 
 from audit.binder.answers import answer_counts, asked
-from audit.binder.scope import Scope, walk
+from audit.binder.scope import Scope
 from audit.binder.sections import Cautions, Cell, KeyValues, Section, Title
 from audit.binder.words import counted, day, moment, span
+from audit.facts import walk
 from audit.judgement import Severity, Word
 
 TITLE = "Sterilizer maintenance and monitoring record"

@@ -2,39 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, fields, is_dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from datetime import date
-from functools import cache
 
 from audit.binder.sections import Cell
 from audit.binder.words import dated
-from audit.facts import ClinicFacts, Row, UnitFacts, unit_by_day
+from audit.facts import ClinicFacts, Row, UnitFacts, unit_by_day, walk
 from audit.judgement import ClinicJudgement, Coverage, Evidence, UnitJudgement
 from audit.situation import clinic_by_day
-
-
-@cache
-def _names(kind: type) -> tuple[str, ...]:
-    """The fields of a kind of fact that may hold facts; () for all else."""
-    if kind is Row or not is_dataclass(kind):
-        return ()
-    return tuple(field.name for field in fields(kind))
-
-
-def walk(value) -> Iterator:
-    """Every fact with a `row` in a tree of facts, parents before children, in the order of the fields."""
-    if isinstance(value, tuple):
-        for each in value:
-            yield from walk(each)
-        return
-    names = _names(type(value))
-    if names and isinstance(getattr(value, "row", None), Row):
-        yield value
-    for name in names:
-        inner = getattr(value, name)
-        if isinstance(inner, tuple) or _names(type(inner)):
-            yield from walk(inner)
 
 
 def short(ref: str) -> str:

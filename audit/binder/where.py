@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, fields, is_dataclass
 
 from audit import facts as f
-from audit.binder.scope import Scope, UnitScope, walk
+from audit.binder.scope import Scope, UnitScope
 from audit.binder.sections import Cell, Section
 
 # Sections that only repeat what another shows in full, by how their ids begin or end.
@@ -63,10 +63,10 @@ def _names(value) -> Iterable[str]:
 
 
 def _counted(scope: Scope) -> Iterable[tuple[str, str]]:
-    for fact in walk((scope.facts.credentials, scope.facts.instruments)):
+    for fact in f.walk((scope.facts.credentials, scope.facts.instruments)):
         yield scope.row(fact.row.ref), "people"
     for unit in scope.units:
-        for fact in walk(unit.facts):
+        for fact in f.walk(unit.facts):
             if scope.holds(fact.row.happened_on):
                 yield scope.row(fact.row.ref), _home(fact, unit)
 

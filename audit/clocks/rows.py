@@ -61,10 +61,6 @@ class Rows:
         """Those that count of the days `first` to `last`, both inclusive."""
         return (f for f in self.within(first, last) if self.counts(f))
 
-    def any_counting(self, first: date, last: date) -> bool:
-        """Whether one counts of the days `first` to `last`, both inclusive."""
-        return next(self.counting(first, last), None) is not None
-
     def kept(self, first: date, last: date) -> Iterator[Kept]:
         """Each of those days as a value, what does not count too."""
         for f in self.within(first, last):

@@ -25,7 +25,6 @@ from .values import AWAITED, EXEMPT, INVALID, MET, MISSED, OPEN, Span
 
 ANY = ""  # cycle types are not told apart, or the type is not recorded
 BY_TYPE = "day-of-use-and-cycle-type"
-IMPLANTS = "implants"  # under which loads with an implant are kept once found
 
 
 @dataclass(frozen=True, slots=True)
@@ -245,7 +244,7 @@ def implant_spans(facts: DutyFacts, duty: Duty, first: date, last: date) -> list
 
 def implant_loads(facts: DutyFacts) -> list[LoadFact]:
     """Loads with an implant, in order."""
-    return facts.once(IMPLANTS, lambda: [x for x in in_order(facts.unit.loads) if x.implant])
+    return facts.once("implants", lambda: [x for x in in_order(facts.unit.loads) if x.implant])
 
 
 def _tests_of(facts: DutyFacts, load: LoadFact) -> list:

@@ -42,6 +42,7 @@ from .service import (
     VerificationFact,
 )
 from .unit import CounterFact, FitFact, PlacementFact, PlanLineFact, PositionFact, UnitEventFact
+from .walk import walk
 from .whole import ClinicFacts, CorrectionFact, LedgerHead, UnitFacts
 
 __all__ = [
@@ -87,4 +88,5 @@ __all__ = [
     "had_happened",
     "in_order",
     "unit_by_day",
+    "walk",
 ]

@@ -33,22 +33,14 @@ __all__ = ["is_test_cycle", "last_good", "loads_while_out", "look_backs"]
 
 
 def look_backs(
-    unit: UnitFacts,
-    clinic: ClinicFacts,
-    regime: Regime,
-    verdicts,
-    replays,
-    cases: tuple[Case, ...],
-    as_of: date,
-    failed_loads: tuple[LoadFact, ...] | None = None,
+    unit: UnitFacts, clinic: ClinicFacts, regime: Regime, verdicts, replays, cases: tuple[Case, ...], as_of: date
 ) -> tuple[LookBack, ...]:
     """Every look-back of the unit, the one known last first.
 
     `unit` and `clinic` hold what had happened by `as_of`; `verdicts` by origin of the test, `replays` of the failure
-    paths and `cases` are those of the same facts; `failed_loads`, where they are known already, are the loads whose
-    mechanical result failed. Raises nothing.
+    paths and `cases` are those of the same facts. Raises nothing.
     """
-    history = History(unit, clinic, regime, as_of, cases, failed_loads)
+    history = History(unit, clinic, regime, as_of, cases)
     found = [
         *positive_spore_tests(history, verdicts, replays),
         *other_failures(history, verdicts, replays),

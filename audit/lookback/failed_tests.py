@@ -119,7 +119,7 @@ def asks_no_recall(words: str) -> bool:
 
 def other_failures(history: History, verdicts, replays) -> Iterator[tuple[date, LookBack]]:
     """(day known, look-back) of each failed air-removal, air-leak or automatic control test or mechanical result."""
-    series = _series(history.unit, history.failed_loads)
+    series = _series(history.unit)
     goods = _Goods(history.unit, verdicts, series)
     groups: dict[tuple, list[Failure]] = {}
     cases: dict[tuple, object] = {}
@@ -171,9 +171,9 @@ def _good_words(kind: str) -> str:
     return "negative spore test" if kind == MECHANICAL else "passing test of that kind and no negative spore test"
 
 
-def _series(unit: UnitFacts, failed_loads=None) -> dict[str, list[Failure]]:
+def _series(unit: UnitFacts) -> dict[str, list[Failure]]:
     """The failures of each kind, in order. A test that does not apply to the unit is no failure."""
-    found = {MECHANICAL: _mechanical(unit, failed_loads)}
+    found = {MECHANICAL: _mechanical(unit)}
     if unit.equipment_type not in WITHOUT_VACUUM:
         found[AIR] = [_plain(AIR, t, t.cycle_number) for t in in_order(unit.air_removal) if t.result == "fail"]
         found[LEAK] = [_plain(LEAK, t) for t in in_order(unit.leaks) if t.result == "fail"]
@@ -182,10 +182,9 @@ def _series(unit: UnitFacts, failed_loads=None) -> dict[str, list[Failure]]:
     return found
 
 
-def _mechanical(unit: UnitFacts, failed_loads) -> list[Failure]:
-    if failed_loads is None:
-        failed_loads = [f for f in unit.loads if f.mechanical == "fail"]
-    failed = [*failed_loads, *(t for t in unit.bio_tests if t.mechanical == "fail")]
+def _mechanical(unit: UnitFacts) -> list[Failure]:
+    failed = [f for f in unit.loads if f.mechanical == "fail"]
+    failed += [t for t in unit.bio_tests if t.mechanical == "fail"]
     return [_plain(MECHANICAL, f, f.cycle_number) for f in in_order(failed)]
 
 

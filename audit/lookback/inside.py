@@ -33,7 +33,6 @@ class History:
     regime: Regime
     as_of: date
     cases: tuple[Case, ...] = ()
-    failed_loads: tuple[LoadFact, ...] | None = None  # loads whose mechanical result failed; None: to be looked for
     _words: dict[str, Evidence] = field(default_factory=dict)
 
     def load(self, load: LoadFact) -> Evidence:

@@ -27,17 +27,14 @@ from audit.judgement import Standing
 from audit.situation import Situation
 
 from .after_work import r5, r5_event, r6, r7, way_back, why_waiting
-from .in_service import GAP_MONTHS, known_gaps, r10, r11
-from .late import is_test, r8, r8_forbidding, r9
+from .in_service import GAP_MONTHS, r10, r11
+from .late import r8, r8_forbidding, r9
 from .not_in_use import r1
-from .stopped import open_replays, open_safety, pressure_report, r2, r3, r4_by_hand, r4_case, withdrawn_by_hand
+from .stopped import open_safety, pressure_report, r2, r3, r4_by_hand, r4_case, withdrawn_by_hand
 
 __all__ = [
     "GAP_MONTHS",
     "RULES_IN_ORDER",
-    "is_test",
-    "known_gaps",
-    "open_replays",
     "open_safety",
     "pressure_report",
     "stand",

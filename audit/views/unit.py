@@ -33,7 +33,7 @@ def unit_page(request, slug: str, ref):
     context = page.context() | {
         "unit": facts,
         "judged": judged,
-        "why": explain(judged, facts, f"{page.judgement.regime_title}, {page.judgement.regime_edition}", page.facts),
+        "why": explain(judged, f"{page.judgement.regime_title}, {page.judgement.regime_edition}", page.facts),
         "placement": _newest(facts.placements, lambda p: p.effective_on),
         "due": [_due(judged, c) for c in judged.clocks if c.state is not State.NOT_APPLICABLE],
         "not_asked": [c for c in judged.clocks if c.state is State.NOT_APPLICABLE],

@@ -22,7 +22,7 @@ SOME = settings(max_examples=60, deadline=None, suppress_health_check=list(Healt
 
 def lines_of(place, as_of):
     said = evaluate(place, as_of)
-    return said.units[0], explain(said.units[0], place.units[0], said.regime_title, place)
+    return said.units[0], explain(said.units[0], said.regime_title, place)
 
 
 @SOME

@@ -2,12 +2,10 @@
 
 import pytest
 
-from audit.evaluate import evaluate_unit
-from audit.regimes import load_regime
+from tests.audit.standing_of import START, TESTED, standing
 from tests.fact_builders import (
     bio,
     case,
-    clinic,
     document,
     event,
     gap,
@@ -18,21 +16,11 @@ from tests.fact_builders import (
     outcome,
     part,
     placed,
-    position,
     seen,
     step,
-    unit,
-    weekly,
 )
 
-TESTED = weekly("2025-01-01", "2025-06-25")
-START = event("2025-01-01")
 WORK = {"outcomes": (outcome("2025-05-01"),)}
-
-
-def standing(as_of, *, events=(START,), place=None, regime="us-dental-cdc-2003", **more):
-    facts = unit(events=events, positions=(position(),), **({"bio_tests": TESTED} | more))
-    return evaluate_unit(facts, clinic(facts, **(place or {})), load_regime(regime), on(as_of)).standing
 
 
 def test_not_in_use_before_it_begins_and_in_use_on_that_day():

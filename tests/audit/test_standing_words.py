@@ -6,6 +6,7 @@ import pytest
 
 from audit.evaluate import evaluate_unit
 from audit.regimes import load_regime
+from tests.audit.standing_of import TESTED, standing
 from tests.fact_builders import (
     bio,
     case,
@@ -20,20 +21,10 @@ from tests.fact_builders import (
     part,
     part_recall,
     placed,
-    position,
     seen,
     step,
     unit,
-    weekly,
 )  # fmt: skip
-
-TESTED = weekly("2025-01-01", "2025-06-25")
-
-
-def standing(as_of, *, installed=True, place=None, regime="us-dental-cdc-2003", **more):
-    events = (event("2025-01-01"),) if installed else ()
-    facts = unit(events=events, positions=(position(),), **({"bio_tests": TESTED} | more))
-    return evaluate_unit(facts, clinic(facts, **(place or {})), load_regime(regime), on(as_of)).standing
 
 
 def test_one_that_is_overdue():
@@ -54,7 +45,7 @@ def test_of_several_the_oldest_is_named_with_its_source():
 
 
 def test_no_evidence_at_all():
-    said = standing("2025-06-25", installed=False, placements=(placed("2025-01-01"),), plan=(line(),))
+    said = standing("2025-06-25", events=(), placements=(placed("2025-01-01"),), plan=(line(),))
     assert (said.reason, said.since) == ("no evidence: replace seal", None)
 
 
@@ -62,7 +53,7 @@ def test_overdue_and_no_evidence_together():
     """One was done and is overdue, the other never: since when nobody can say."""
     done = job("2025-01-10", outcomes=(outcome("2025-01-10", "a-line", "", "inspect"),))
     plan = (line("a-line", "", "inspect", months=1), line("b-line", "", "clean", months=1))
-    said = standing("2025-06-25", installed=False, placements=(placed("2025-01-01"),), plan=plan, jobs=(done,))
+    said = standing("2025-06-25", events=(), placements=(placed("2025-01-01"),), plan=plan, jobs=(done,))
     assert said.reason.endswith("a line and 1 more") and said.reason.startswith("overdue since 2025-02-11")
     assert said.since is None
 

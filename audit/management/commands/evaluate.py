@@ -8,6 +8,7 @@ from django.core.management.base import BaseCommand
 
 from audit import codec
 from audit.evaluate import evaluate_under
+from audit.explain import CAUTION
 from audit.judgement import ClinicJudgement, Clock, Finding, Severity, UnitJudgement
 from audit.management import options as o
 from audit.regimes import RegimeError, load_regime, regime_ids
@@ -37,7 +38,7 @@ class Command(BaseCommand):
             edition = regime.on(day)
             self.stdout.write(f"Rules: {edition.title} ({edition.edition}), judged on {day}")
             self.stdout.write("\n".join(all_lines(judgement)))
-            self.stdout.write("Local codes, the maker's instructions and licensed practice outrank this.")
+            self.stdout.write(CAUTION)
         findings = (*judgement.findings, *(f for j in judgement.units for f in j.findings))
         self.stdout.flush()
         sys.exit(1 if any(f.severity is Severity.FORBIDS for f in findings) else 0)

@@ -34,7 +34,7 @@ class Command(BaseCommand):
             o.refuse(self, error)
         judgement = evaluate(facts, as_of or day_at(facts, known_at or clock.now()))
         judged = next(j for j in judgement.units if j.unit == unit.ref)
-        lines = explain(judged, unit, f"{judgement.regime_title}, {judgement.regime_edition}", facts)
+        lines = explain(judged, f"{judgement.regime_title}, {judgement.regime_edition}", facts)
         if options["json"]:
             self.stdout.write(json.dumps(codec.to_json(lines), indent=1, ensure_ascii=False))
         else:

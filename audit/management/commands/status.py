@@ -6,6 +6,7 @@ from django.core.management.base import BaseCommand
 
 from audit import codec
 from audit.evaluate import evaluate
+from audit.explain import CAUTION
 from audit.gather import clinic_facts, day_at
 from audit.management import options as o
 from audit.standings import next_due
@@ -62,4 +63,4 @@ class Command(BaseCommand):
                 self.stdout.write(f"    Proof: {evidence.text} [{evidence.ref[:8]}]")
         if not judgement.units:
             self.stdout.write("  No unit is on the register.")
-        self.stdout.write("  Local codes, the maker's instructions and licensed practice outrank this.")
+        self.stdout.write(f"  {CAUTION}")

@@ -12,7 +12,7 @@ from audit.answers import answers_of, questions
 from audit.answers.asked import ANSWERS
 from audit.answers.keeping import _oldest
 from audit.answers.registry import OF_PLACE, OF_UNIT
-from audit.binder.scope import walk
+from audit.facts import walk
 from audit.regimes import load_regime
 from audit.regimes.model import Retention
 from audit.retention import kept_until
