@@ -36,6 +36,16 @@ def stand_at(moment: datetime | None) -> None:
     _standing = (moment.astimezone(UTC), time.monotonic()) if moment else None
 
 
+def stands() -> datetime | None:
+    """The moment that this process or this call stands at; None when it lives in the real time."""
+    return _fixed.get() or _stood()
+
+
+def real() -> datetime:
+    """The real moment in UTC, wherever the process stands. Only for telling whether another process is alive."""
+    return datetime.now(UTC)
+
+
 def today(zone: str = "UTC") -> date:
     """The calendar day it is now in `zone` (an IANA name)."""
     return now().astimezone(ZoneInfo(zone)).date()

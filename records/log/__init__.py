@@ -4,6 +4,7 @@ sender: the same key twice is the same entry), and either writes all of one entr
 Raises: Refused (what, why, the way out, by field), NotYours, SubmissionConflict.
 """
 
+from .binders import end_inspector_link, log_binder_issue, log_inspector_link, log_link_opening
 from .books import log_calibration, log_credential, log_instrument, log_part_recall
 from .changes import correct, void
 from .documents import log_document
@@ -37,10 +38,10 @@ from .visits import log_visit
 
 __all__ = [
     "NotYours", "Problem", "Refused", "SubmissionConflict", "complete_follow_up", "correct", "end_agreement",
-    "end_membership", "log_agreement", "log_air_removal", "log_chemical", "log_closure", "log_counter",
-    "log_document", "log_fit", "log_follow_up", "log_gap", "log_indicator_lot", "log_leak", "log_load",
-    "log_local_duty", "log_membership", "log_part", "log_part_lot", "log_plan_line", "log_terms",
-    "log_calibration", "log_credential", "log_instrument", "log_part_recall", "log_unit_event",
-    "log_user_check", "log_visit", "open_clinic", "open_company", "place_unit", "read_bio_test",
-    "register_unit", "start_bio_test", "void",
+    "end_inspector_link", "end_membership", "log_agreement", "log_air_removal", "log_binder_issue",
+    "log_calibration", "log_chemical", "log_closure", "log_counter", "log_credential", "log_document",
+    "log_fit", "log_follow_up", "log_gap", "log_indicator_lot", "log_inspector_link", "log_instrument",
+    "log_leak", "log_link_opening", "log_load", "log_local_duty", "log_membership", "log_part", "log_part_lot",
+    "log_part_recall", "log_plan_line", "log_terms", "log_unit_event", "log_user_check", "log_visit",
+    "open_clinic", "open_company", "place_unit", "read_bio_test", "register_unit", "start_bio_test", "void",
 ]  # fmt: skip

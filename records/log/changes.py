@@ -49,6 +49,18 @@ def changeable(row: Fact) -> list[models.Field]:
     return [f for f in row._meta.concrete_fields if f.name not in fixed and not _is_person(f)]
 
 
+# What the program writes as it happens. A link is ended, a binder that says something wrong is followed by another.
+PERMANENT = frozenset({"binderissue", "inspectorlink", "inspectorlinkend", "inspectorlinkopening"})
+
+
+def _refuse_what_the_program_wrote(row: Fact) -> None:
+    if row._meta.model_name in PERMANENT:
+        raise Refused(
+            [Problem("", f"This {row._meta.verbose_name} was written by the program as it happened, so it stands. "
+                         "Issue another binder, or end the link.")]
+        )  # fmt: skip
+
+
 def _is_person(field) -> bool:
     return field.is_relation and field.related_model._meta.model_name == "persontext"
 
@@ -73,7 +85,7 @@ def may_change(by, row: Fact) -> bool:
         _refuse_unless_author(by, row)
     except NotYours:
         return False
-    return not isinstance(row, Voiding)
+    return not isinstance(row, Voiding) and row._meta.model_name not in PERMANENT
 
 
 def newest(row: Fact) -> Fact:
@@ -123,6 +135,7 @@ def _foreign(row: Fact, name: str, target):
 def correct(*, by, request_key, row: Fact, changes: dict, reason: str):
     """Correct a row: it was always so. `row` must be the newest version; the other one is shown otherwise."""
     _refuse_unless_author(by, row)
+    _refuse_what_the_program_wrote(row)
     changes = dict(changes)
     problems = _clean(row, changes)
     if not reason.strip():
@@ -207,6 +220,7 @@ def _reopen(s, row: Fact) -> None:
 def void(*, by, request_key, row: Fact, reason: str):
     """The row was entered in error: it did not happen. So with every row of its entry that hangs on it."""
     _refuse_unless_author(by, row)
+    _refuse_what_the_program_wrote(row)
     if not reason.strip():
         checks.stop_on([Problem("reason", "Say why it was entered in error: the reader sees it.")])
     inputs = {"row": row, "reason": reason}

@@ -104,6 +104,14 @@ def closure(g: Callable, at: str = "") -> Iterator[Problem]:
         )
 
 
+def binder_issue(g: Callable, at: str = "") -> Iterator[Problem]:
+    """A binder covers at least one day."""
+    for name in ("from_on", "to_on", "as_of"):
+        if g(name) is None:
+            yield Problem(f"{at}{name}", "The day is missing. Write it as year-month-day.")
+    yield from span(g, at)
+
+
 def document(g: Callable, at: str = "") -> Iterator[Problem]:
     """A paper does not end before it begins."""
     if g("valid_from"):
@@ -173,6 +181,7 @@ RULES = {
     "leaktest": leak,
     "knowngap": span,
     "closure": closure,
+    "binderissue": binder_issue,
     "document": document,
     "bioreading": bio_reading,
     "load": load,

@@ -3,6 +3,7 @@
 from django.apps import apps
 
 from .base import ClinicFact, Fact, FactIsPermanent, UnitFact
+from .binders import BinderIssue, InspectorLink, InspectorLinkEnd, InspectorLinkOpening
 from .books import Calibration, Credential, Instrument
 from .documents import Document
 from .indicators import (
@@ -65,11 +66,12 @@ def fact_model(kind: str) -> type[Fact]:
 
 
 __all__ = [
-    "Account", "Agreement", "AgreementEnd", "AirRemovalTest", "BioReading", "BioTest", "Calibration",
+    "Account", "Agreement", "AgreementEnd", "AirRemovalTest", "BinderIssue", "BioReading", "BioTest", "Calibration",
     "ChemicalResult",
     "Clinic", "ClinicFact", "ClinicTerms", "Closure", "ConditionFinding", "CounterReading", "Credential", "Document",
     "Entry", "Fact", "FactIsPermanent", "FailureCase", "Fit", "FittedPart", "FollowUp", "FollowUpDone",
-    "IndicatorLot", "Instrument", "Job", "JobConclusion", "KnownGap", "LeakTest", "Ledger", "Load", "LoadRelease",
+    "IndicatorLot", "InspectorLink", "InspectorLinkEnd", "InspectorLinkOpening", "Instrument", "Job",
+    "JobConclusion", "KnownGap", "LeakTest", "Ledger", "Load", "LoadRelease",
     "LocalDuty", "Membership", "MembershipEnd", "Organisation", "Part", "PartLot", "PartRecall", "Person",
     "PersonText",
     "Placement", "PlanLine", "Position", "Reading", "ServiceCompany", "Signature", "TaskOutcome", "Unit",

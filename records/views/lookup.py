@@ -76,8 +76,8 @@ def _others(ground, row) -> list[dict]:
 
 def _changeable_or_refuse(request, ground, kind, ref):
     versions = line_or_404(ground, kind, ref)
-    if isinstance(versions[0], Voiding):
-        raise Http404("a voiding stands")
+    if isinstance(versions[0], Voiding) or kind in changes.PERMANENT:
+        raise Http404("what the program wrote itself stands")
     if not changes.may_change(request.user, versions[-1]):
         entry = versions[-1].entry
         name = entry.logged_for.name if entry.logged_for else ground.clinic.name

@@ -26,7 +26,28 @@ def log_one_of_each(world, folder) -> None:
             **_by(world), kind="procedure", title="Invented procedure", valid_from=DAY, on=DAY,
             filename="procedure.txt", content=b"invented",
         )  # fmt: skip
+        _binders(world)
     log.void(by=world.people["coordinator"], request_key=build.key(), row=m.Load.objects.get(), reason="wrong unit")
+
+
+def _binders(world) -> None:
+    issue = binder_issued(world)
+    who = {"by": world.people["coordinator"]}
+    link = log.log_inspector_link(
+        **who, request_key=build.key(), issue=issue, for_whom="Invented Board", expires_on=build.TODAY, token="secret"
+    )
+    log.log_link_opening(request_key=build.key(), link=link, what="answers", agent="Invented Browser")
+    log.end_inspector_link(**who, request_key=build.key(), link=link, reason="the inspection is over")
+
+
+def binder_issued(world, role="coordinator", **changes):
+    """An issued binder of the week before, without a real file. Settings must name a folder for files."""
+    fields = {"by": world.people[role], "clinic": world.clinic} if world else {}
+    fields |= {
+        "request_key": build.key(), "from_on": DAY, "to_on": build.TODAY, "as_of": build.TODAY, "page": "letter",
+        "pages": 12, "body_sha256": "b" * 64, "certificate": "c" * 64, "ledger_number": 1, "content": b"invented",
+    }  # fmt: skip
+    return log.log_binder_issue(**fields | changes)
 
 
 def _by(world, role="coordinator"):

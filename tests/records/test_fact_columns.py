@@ -61,6 +61,7 @@ def test_every_form_ever_written_under_is_kept():
 FROZEN = {
     1: "ea430e9b56b784d8379be06ef6153b819572d3254e9fc2cc8f89abb58201110e",
     2: "80c6a588384ec719bc954bbf755436f772212feee0004e7ec531486167217650",
+    3: "179306b96aaabb81f4bbdb909e4f0c2142f6b6a9f532f2b9977c9833309c0984",
 }
 
 

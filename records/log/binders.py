@@ -1,0 +1,159 @@
+"""What the program itself writes of binders: that one was issued, and the links by which an inspector reads it."""
+
+from __future__ import annotations
+
+import hashlib
+from datetime import date, timedelta
+
+from records import blobs, clock
+from records.models import BinderIssue, InspectorLink, InspectorLinkEnd, InspectorLinkOpening, Ledger
+
+from . import checks, row_rules
+from .errors import Problem
+from .submission import answered, submission
+
+LONGEST_LINK_DAYS = 90
+AGENT_LENGTH = 200
+
+
+def log_binder_issue(
+    *, by, request_key, clinic, from_on, to_on, as_of, page, pages, body_sha256, content: bytes, certificate,
+    ledger_number, known_at=None, company_ledger_number=None,
+):  # fmt: skip
+    """A binder was made and signed now; `content` is the signed file, which is kept.
+
+    The same request once more gives the issue that stands, whatever file comes with it: a signature has a time and a
+    random part, so a repeated making never gives the same bytes. Raises Refused, NotYours.
+    """
+    rights = checks.rights_or_refuse(by, clinic)
+    zone, now = checks.zone_of(clinic), clock.now()
+    asked = {"from_on": from_on, "to_on": to_on, "as_of": as_of, "known_at": known_at, "page": page}
+    problems = [
+        *row_rules.binder_issue(asked.get),
+        *checks.not_in_future("as_of", as_of, known_at, zone),
+        *_read_numbers(clinic, ledger_number),
+    ]
+    if not content or pages < 1:
+        problems.append(Problem("content", "The file is empty. Make the binder again."))
+    checks.stop_on(problems)
+    file_sha256 = blobs.store(clinic, content)
+    with submission(clinic, by, request_key, "binder issued", asked, logged_for=rights.company) as s:
+        if s.repeated:
+            return s.first(BinderIssue)
+        return s.add(
+            BinderIssue(
+                clinic=clinic, happened_on=clock.local_day(now, zone), happened_at=now, zone=zone, pages=pages,
+                size=len(content), body_sha256=body_sha256, file_sha256=file_sha256, certificate=certificate,
+                ledger_number=ledger_number, company_ledger_number=company_ledger_number, issued_by=by.signed(),
+                **asked,
+            )
+        )  # fmt: skip
+
+
+def _read_numbers(clinic, ledger_number: int):
+    head = Ledger.objects.filter(organisation_id=clinic.pk).values_list("number", flat=True).first() or 0
+    if not 0 < ledger_number <= head:
+        yield Problem(
+            "ledger_number",
+            f"The binder says it read entry {ledger_number}, but the clinic's last entry is {head}. Make it again.",
+        )
+
+
+def digest_of(token: str) -> str:
+    """What is kept of the secret part of a link's address: its SHA-256, in hexadecimal."""
+    return hashlib.sha256(token.encode()).hexdigest()
+
+
+def log_inspector_link(*, by, request_key, issue, for_whom, expires_on, token: str):
+    """Let somebody without an account read the issued binder, up to `expires_on` (inclusive) at the clinic.
+
+    `token` is the secret part of the address; only its digest is kept, so show it now. The same request once more
+    gives the link that stands, whose token is then not known. At most 90 days ahead. Raises Refused, NotYours.
+    """
+    clinic = issue.clinic
+    rights = checks.rights_or_refuse(by, clinic)
+    zone, now = checks.zone_of(clinic), clock.now()
+    today = clock.local_day(now, zone)
+    problems = []
+    if not (for_whom or "").strip():
+        problems.append(Problem("for_whom", "Who is it for? Enter the person or the office: the record names them."))
+    if not answered(by, request_key):
+        problems += _expiry(expires_on, today)
+    checks.stop_on(problems)
+    fields = {"issue": issue, "for_whom": for_whom, "expires_on": expires_on}
+    with submission(clinic, by, request_key, "link for an inspector", fields, logged_for=rights.company) as s:
+        if s.repeated:
+            return s.first(InspectorLink)
+        row = InspectorLink(
+            clinic=clinic, happened_on=today, happened_at=now, zone=zone, digest=digest_of(token), **fields
+        )
+        return s.add(row)
+
+
+def _expiry(expires_on: date | None, today: date):
+    last = today + timedelta(days=LONGEST_LINK_DAYS)
+    if expires_on is None:
+        yield Problem("expires_on", "Until which day does it open? Enter the last day.")
+    elif expires_on < today:
+        yield Problem("expires_on", f"{expires_on} is past: the link would open nothing. Choose {today} or later.")
+    elif expires_on > last:
+        yield Problem(
+            "expires_on",
+            f"{expires_on} is more than {LONGEST_LINK_DAYS} days ahead. Choose {last} or earlier; "
+            "a new link can be made when this one has expired.",
+        )
+
+
+def end_inspector_link(*, by, request_key, link, reason):
+    """The link opens nothing any more, from now on. Raises Refused, NotYours."""
+    rights = checks.rights_or_refuse(by, link.clinic)
+    zone, now = checks.zone_of(link.clinic), clock.now()
+    problems = []
+    if not (reason or "").strip():
+        problems.append(Problem("reason", "Say why it is ended: the record keeps the reason."))
+    if ended(link) and not answered(by, request_key):
+        problems.append(Problem("", "This link was ended already. It opens nothing any more."))
+    checks.stop_on(problems)
+    fields = {"link": link, "reason": reason}
+    entry = {"logged_for": rights.company}
+    with submission(link.clinic, by, request_key, "end of a link for an inspector", fields, **entry) as s:
+        if s.repeated:
+            return s.first(InspectorLinkEnd)
+        day = clock.local_day(now, zone)
+        return s.add(InspectorLinkEnd(clinic=link.clinic, happened_on=day, happened_at=now, zone=zone, **fields))
+
+
+def log_link_opening(*, request_key, link, what, agent=""):
+    """The link was opened now. `what` is "answers" or "binder", `agent` what the browser called itself.
+
+    Whoever opens it has no account, so the entry carries that of who made the link, and says that it came through
+    the link. Raises Refused when the link has expired or was ended.
+    """
+    zone, now = checks.zone_of(link.clinic), clock.now()
+    closed = why_closed(link, clock.local_day(now, zone))
+    checks.stop_on([Problem("", closed)] if closed else [])
+    # A browser may call itself anything: what cannot be seen is left out, and it is cut.
+    fields = {"link": link, "what": what, "agent": "".join(c for c in agent if c.isprintable())[:AGENT_LENGTH]}
+    made = link.entry
+    entry = {"logged_for": made.logged_for}
+    with submission(
+        link.clinic, made.account, request_key, "opened through the inspector's link", fields, **entry
+    ) as s:
+        if s.repeated:
+            return s.first(InspectorLinkOpening)
+        day = clock.local_day(now, zone)
+        return s.add(InspectorLinkOpening(clinic=link.clinic, happened_on=day, happened_at=now, zone=zone, **fields))
+
+
+def ended(link) -> bool:
+    """Whether somebody ended the link."""
+    return InspectorLinkEnd.objects.in_force().filter(link=link).exists()
+
+
+def why_closed(link, day: date) -> str:
+    """Why the link opens nothing on that day at the clinic; "" when it opens."""
+    if ended(link):
+        return "This link was ended by the clinic. Ask the clinic for a new one."
+    if day > link.expires_on:
+        return f"This link expired on {link.expires_on}. Ask the clinic for a new one."
+    return ""
