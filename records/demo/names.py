@@ -60,7 +60,7 @@ class Names:
         if event.do in ("log_follow_up",):
             args["case"] = self._case(args.pop("failure"))
         if event.do == "log_document":
-            args["content"] = paper(args["title"], args.pop("text"))
+            args["content"] = paper(args["title"], args.pop("text"), args["filename"])
         if event.do == "log_visit":
             args["jobs"] = [self._job(job, day) for job in args["jobs"]]
         unit = args.get("unit")

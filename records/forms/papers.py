@@ -7,6 +7,7 @@ from pathlib import PurePath
 from django import forms
 
 from records.models.documents import DOCUMENT_KINDS
+from records.papers_check import LIMITS
 
 from .base import EntryForm
 from .fields import Choice, Day, Line, Lines, OneOf
@@ -30,7 +31,7 @@ class DocumentForm(AboutClinic):
     file = forms.FileField(
         label="File",
         allow_empty_file=True,
-        help_text="20 MiB at most. No patient data.",
+        help_text=LIMITS,
         error_messages={"required": "The file is missing. Choose it (again: a browser does not keep it)."},
     )
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from functools import partial
-from pathlib import PurePath
 
 from django.http import Http404, HttpResponse
 from django.utils.http import content_disposition_header
@@ -11,19 +10,10 @@ from django.views.decorators.http import require_safe
 
 from records import blobs, forms, log
 from records.models import Document
+from records.papers_check import media_type
 
 from .base import at_clinic, entry_page
 from .own import visible_rows
-
-# Only what a browser shows or saves without running anything in it; all else is plain bytes.
-CONTENT_TYPES = {
-    ".pdf": "application/pdf",
-    ".png": "image/png",
-    ".jpg": "image/jpeg",
-    ".jpeg": "image/jpeg",
-    ".txt": "text/plain; charset=utf-8",
-    ".csv": "text/csv; charset=utf-8",
-}
 
 
 @at_clinic()
@@ -42,10 +32,11 @@ def document(request, ground, ref):
         content = blobs.read(ground.clinic, paper.sha256)
     except FileNotFoundError:
         raise Http404("the file is not in the store") from None
-    kind = CONTENT_TYPES.get(PurePath(paper.filename).suffix.lower(), "application/octet-stream")
+    # By the content, never by the name alone; a kind that might run something is plain bytes.
+    kind = media_type(content, paper.filename)
     return HttpResponse(
         content,
-        content_type=kind,
+        content_type=f"{kind}; charset=utf-8" if kind.startswith("text/") else kind,
         headers={
             "Content-Disposition": content_disposition_header(True, paper.filename),
             "X-Content-Type-Options": "nosniff",

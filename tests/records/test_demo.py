@@ -7,16 +7,20 @@ import sys
 from contextlib import closing
 from datetime import date
 from decimal import Decimal
+from io import BytesIO
 from pathlib import Path
 
 import pytest
 from django.conf import settings
 from django.db import transaction
 from django.test import override_settings
+from PIL import Image
+from pypdf import PdfReader
 
 from records import blobs, demo, ledger
 from records import models as m
 from records.log.indicators import ready_at
+from records.papers_check import examine
 
 pytestmark = pytest.mark.django_db
 STORY = Path(settings.BASE_DIR) / "fixtures" / "demo"
@@ -240,9 +244,23 @@ def test_a_historic_paper_entry():
     assert "page 12" in entry.paper and entry.written_at.year == 2024
 
 
+def words_of(content):
+    """What a small paper of the demo says, whatever it is made of."""
+    if content.startswith(b"%PDF"):
+        return " ".join(page.extract_text() for page in PdfReader(BytesIO(content)).pages)
+    if content.startswith(b"\x89PNG"):
+        with Image.open(BytesIO(content)) as picture:
+            return picture.info["Comment"]
+    return content.decode()
+
+
 def test_documents_are_filed_with_their_bytes():
+    kinds = set()
     for document in m.Document.objects.all():
-        assert "invented" in blobs.read(document.clinic, document.sha256).decode()
+        content = blobs.read(document.clinic, document.sha256)
+        kinds.add(examine(content, document.filename).media_type)
+        assert "Everything in this paper is invented." in words_of(content)
+    assert kinds == {"application/pdf", "image/png", "text/plain"}
     assert {"pressure examination", "instructions"} <= set(m.Document.objects.values_list("kind", flat=True))
 
 

@@ -28,6 +28,7 @@ from records.models import (
     Voiding,
 )
 from records.views.base import rows_of_entry
+from tests import paper_files
 from tests import world as build
 from tests.records.page_form import form_of
 from tests.records.typed import ready, text_of, typed_bio, typed_visit
@@ -187,6 +188,27 @@ def test_an_empty_file_is_refused(at, world):
     answer = at.send("add-document", data=data)
     assert answer.status_code == 422 and Entry.objects.count() == before
     assert "The file is empty. Choose the file again." in text_of(answer) and "Drain plan" in text_of(answer)
+
+
+@pytest.mark.parametrize(
+    ("content", "words"),
+    [
+        (paper_files.with_file(), "it holds files inside it. Open it in a viewer you trust, print it to a new PDF"),
+        (paper_files.locked("secret"), "can be opened with a password only"),
+        (b"not a PDF", "By its name this is a PDF, but its content is not."),
+    ],
+)
+def test_a_bad_file_is_refused_with_the_way_out(at, world, content, words):
+    page = at.open("add-document")
+    assert "20 MiB at most" in text_of(page) and "scripts or files inside is refused" in text_of(page)
+    data = form_of(page) | {
+        "kind": "other", "title": "Drain plan", "valid_from": "2026-01-01",
+        "file": SimpleUploadedFile("a.pdf", content),
+    }  # fmt: skip
+    before = Entry.objects.count()
+    answer = at.send("add-document", data=data)
+    assert answer.status_code == 422 and Entry.objects.count() == before
+    assert words in text_of(answer) and "Drain plan" in text_of(answer)
 
 
 def test_growth_opens_a_case_and_a_follow_up_closes_its_step(at, world):
