@@ -9,9 +9,11 @@ from audit.binder.pdf.numbers import Finder, asks_pages, numbered
 from audit.binder.pdf.page import Sheet, sheet
 from audit.binder.pdf.paginate import Page, paginate
 from audit.binder.pdf.toc import contents_pieces
+from audit.binder.pdf.uncollected import uncollected
 from audit.binder.sections import Binder
 
 
+@uncollected
 def lay_out(binder: Binder, paper: Sheet) -> list[Page]:
     """The pages: cover, contents, then the rest, with every page number settled."""
     cover, *rest = binder.sections

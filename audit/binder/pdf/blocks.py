@@ -4,8 +4,11 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from audit.binder.pdf.marks import Anchor, Box, Dot, Line, Mark, Piece, kept
-from audit.binder.pdf.measure import wrap
+from audit.binder.pdf.appendix import attached_pieces
+from audit.binder.pdf.elements import Element, inside
+from audit.binder.pdf.links import links_pieces
+from audit.binder.pdf.marks import Anchor, Box, Dot, Jump, Line, Mark, Piece, Run, Text, kept
+from audit.binder.pdf.measure import width, wrap
 from audit.binder.pdf.page import (
     BODY,
     CELL,
@@ -17,6 +20,7 @@ from audit.binder.pdf.page import (
     HEADINGS,
     INK,
     PALE,
+    RUNNING,
     SMALL,
     SOFT,
     STANDING,
@@ -25,13 +29,16 @@ from audit.binder.pdf.page import (
     Sheet,
     Type,
 )
-from audit.binder.pdf.rows import Slot, caption_piece, key_values, pair_pieces, set_lines, table_pieces
+from audit.binder.pdf.pictures import BUILDERS as PICTURES
+from audit.binder.pdf.rows import Slot, caption_piece, key_values, pair_pieces, set_lines, table_pieces, text_piece
 from audit.binder.pdf.strip import strip_pieces
 from audit.binder.sections import (
+    AttachedPage,
     Block,
     CaseTimeline,
     Cautions,
     KeyValues,
+    Links,
     Paragraph,
     Section,
     StandingBox,
@@ -45,22 +52,26 @@ _STYLES = {"body": BODY, "small": SMALL, "strong": STRONG}
 _INSET = 10.0
 _RAIL = 6.0  # where the line of a timeline runs
 _STEP_TEXT = 96.0
+_ROOM_FOR_BACK = 60.0
+CONTENTS = "contents"  # the id of the pages that list the sections
 
 
-def _line_pieces(lines, style: Type, left: float, wide: float, above: float) -> list[Piece]:
-    """Lines as pieces that break between lines, never leaving one line alone."""
+def _line_pieces(lines, style: Type, left: float, wide: float, above: float, element: Element) -> list[Piece]:
+    """Lines as pieces that break between lines, never leaving one line alone; one element however many pages."""
     slot = Slot(left, wide, "left")
-    pieces = [Piece(style.leading, tuple(set_lines((line,), slot, 0, style))) for line in lines]
+    pieces = [Piece(style.leading, (Run(element, set_lines((line,), slot, 0, style)),)) for line in lines]
     if not pieces:
         return []
-    held = {0, len(pieces) - 2} if len(pieces) > 1 else set()
-    pieces = [replace(p, keep=n in held) for n, p in enumerate(pieces)]
-    return [replace(pieces[0], above=above), *pieces[1:]]
+    if len(pieces) > 1:
+        pieces[0].keep = pieces[-2].keep = True
+    pieces[0].above = above
+    return pieces
 
 
 def _paragraph(block: Paragraph, sheet: Sheet) -> list[Piece]:
     style = _STYLES[block.style]
-    pieces = _line_pieces(wrap(block.text, style, sheet.text_width), style, 0, sheet.text_width, 6)
+    lines = wrap(block.text, style, sheet.text_width)
+    pieces = _line_pieces(lines, style, 0, sheet.text_width, 6, Element("P"))
     if block.style == "strong":
         # It introduces what follows, so it goes where that goes.
         return [replace(piece, keep=True) for piece in pieces]
@@ -68,12 +79,14 @@ def _paragraph(block: Paragraph, sheet: Sheet) -> list[Piece]:
 
 
 def _title(block: Title, sheet: Sheet) -> list[Piece]:
-    pieces = [Piece(104, (Line(0, 104, sheet.text_width, 104, INK, 4 * HAIR),), keep=True)]
-    pieces += _line_pieces(wrap(block.kind, COVER_KIND, sheet.text_width), COVER_KIND, 0, sheet.text_width, 14)
-    pieces += _line_pieces(wrap(block.name, COVER_NAME, sheet.text_width), COVER_NAME, 0, sheet.text_width, 8)
+    pieces = [Piece(104, (Run(None, (Line(0, 104, sheet.text_width, 104, INK, 4 * HAIR),)),), keep=True)]
+    wide = sheet.text_width
+    name = Element("H1")
+    pieces += _line_pieces(wrap(block.what, COVER_KIND, wide), COVER_KIND, 0, wide, 14, name)
+    pieces += _line_pieces(wrap(block.name, COVER_NAME, wide), COVER_NAME, 0, wide, 8, name)
     for line in block.lines:
-        pieces += _line_pieces(wrap(line, COVER_LINE, sheet.text_width), COVER_LINE, 0, sheet.text_width, 4)
-    return [*pieces, Piece(30, (), keep=True)]
+        pieces += _line_pieces(wrap(line, COVER_LINE, wide), COVER_LINE, 0, wide, 4, Element("P"))
+    return [*pieces, Piece(30, keep=True)]
 
 
 def _framed(pieces: list[Piece], sheet: Sheet, fill: float | None, bar: float) -> list[Piece]:
@@ -82,21 +95,23 @@ def _framed(pieces: list[Piece], sheet: Sheet, fill: float | None, bar: float) -
     for piece in pieces:
         ground: list[Mark] = [Box(0, 0, sheet.text_width, piece.height, fill)] if fill is not None else []
         ground.append(Box(0, 0, bar, piece.height, INK))
-        out.append(replace(piece, marks=(*ground, *piece.marks)))
+        out.append(replace(piece, runs=(Run(None, ground), *piece.runs)))
     return out
 
 
 def _gap(height: float) -> Piece:
-    return Piece(height, (), keep=True)
+    return Piece(height, keep=True)
 
 
 def _cautions(block: Cautions, sheet: Sheet) -> list[Piece]:
     wide = sheet.text_width - 2 * _INSET
     slot = Slot(_INSET, wide, "left")
-    pieces = [_gap(5), Piece(STRONG.leading, tuple(set_lines((block.title,), slot, 0, STRONG)), keep=True)]
+    title = Run(Element("P"), set_lines((block.title,), slot, 0, STRONG))
+    pieces = [_gap(5), Piece(STRONG.leading, (title,), keep=True)]
     for text in block.lines:
         lines = wrap(text, CELL, wide)
-        pieces.append(Piece(len(lines) * CELL.leading + 2.4, tuple(set_lines(lines, slot, 1, CELL)), keep=True))
+        run = Run(Element("P"), set_lines(lines, slot, 1, CELL))
+        pieces.append(Piece(len(lines) * CELL.leading + 2.4, (run,), keep=True))
     framed = _framed([*pieces, replace(_gap(5), keep=False)], sheet, TINT, 2.2)
     return [replace(framed[0], above=14), *framed[1:]]
 
@@ -108,40 +123,45 @@ def _standing(block: StandingBox, sheet: Sheet) -> list[Piece]:
     reason = wrap(block.reason, BODY, wide)
     pieces = [
         _gap(6),
-        Piece(len(word) * STANDING.leading, tuple(set_lines(word, slot, 0, STANDING)), keep=True),
-        Piece(len(reason) * BODY.leading + 4, tuple(set_lines(reason, slot, 1, BODY)), keep=True),
-        *kept(pair_pieces(block.pairs, sheet, _INSET, sheet.text_width - _INSET), len(block.pairs)),
+        Piece(len(word) * STANDING.leading, (Run(Element("P"), set_lines(word, slot, 0, STANDING)),), keep=True),
+        Piece(len(reason) * BODY.leading + 4, (Run(Element("P"), set_lines(reason, slot, 1, BODY)),), keep=True),
+        *kept(pair_pieces(block.pairs, sheet, Element("Table"), _INSET, sheet.text_width - _INSET), len(block.pairs)),
     ]
     outranked = wrap(block.outranked, SMALL, wide)
     pieces[-1] = replace(pieces[-1], keep=True)
-    pieces.append(Piece(len(outranked) * SMALL.leading + 8, tuple(set_lines(outranked, slot, 3, SMALL))))
+    last = Run(Element("P"), set_lines(outranked, slot, 3, SMALL))
+    pieces.append(Piece(len(outranked) * SMALL.leading + 8, (last,)))
     framed = _framed(pieces, sheet, TINT, 4.0)
     return [replace(framed[0], above=8), *framed[1:]]
 
 
-def _step(step: TimelineStep, sheet: Sheet, last: bool) -> Piece:
+def _step(step: TimelineStep, sheet: Sheet, last: bool, whole: Element) -> Piece:
     left = Slot(18, _STEP_TEXT - 24, "left")
     right = Slot(_STEP_TEXT, sheet.text_width - _STEP_TEXT, "left")
-    marks: list[Mark] = []
     state = wrap(step.state, CELL_STRONG, left.width)
     when = wrap(step.when, CELL, left.width)
-    marks += set_lines(state, left, 1, CELL_STRONG)
-    marks += set_lines(when, left, 1 + len(state) * CELL.leading, CELL)
+    label = [
+        *set_lines(state, left, 1, CELL_STRONG),
+        *set_lines(when, left, 1 + len(state) * CELL.leading, CELL),
+    ]
     title = wrap(step.title, CELL_STRONG, right.width)
-    marks += set_lines(title, right, 1, CELL_STRONG)
     lines = [line for text in step.lines for line in wrap(text, CELL, right.width)]
-    marks += set_lines(lines, right, 1 + len(title) * CELL.leading, CELL)
+    body = [
+        *set_lines(title, right, 1, CELL_STRONG),
+        *set_lines(lines, right, 1 + len(title) * CELL.leading, CELL),
+    ]
     tall = max(len(state) + len(when), len(title) + len(lines)) * CELL.leading + 7
     rail = () if last else (Line(_RAIL, 5.5, _RAIL, tall + 5.5, SOFT, 2 * HAIR),)
     dot = Dot(_RAIL, 5.8, 3.0, filled=step.state == "done")
-    return Piece(tall, (*rail, dot, *marks), role="LI")
+    item = Element("LI", whole)
+    return Piece(tall, (Run(None, (*rail, dot)), Run(inside(item, "Lbl"), label), Run(inside(item, "LBody"), body)))
 
 
 def _timeline(block: CaseTimeline, sheet: Sheet) -> list[Piece]:
-    steps = [_step(step, sheet, n == len(block.steps) - 1) for n, step in enumerate(block.steps)]
+    whole = Element("L")
+    steps = [_step(step, sheet, n == len(block.steps) - 1, whole) for n, step in enumerate(block.steps)]
     if not steps:
-        text = set_lines(("No step on record.",), Slot(0, sheet.text_width, "left"), 0, SMALL)
-        steps = [Piece(SMALL.leading, tuple(text))]
+        steps = [text_piece("No step on record.", SMALL, sheet, above=0)]
     return [caption_piece(block.caption, sheet), replace(steps[0], above=2), *steps[1:]]
 
 
@@ -154,6 +174,9 @@ _BUILDERS = {
     StandingBox: _standing,
     Strip: strip_pieces,
     CaseTimeline: _timeline,
+    Links: links_pieces,
+    AttachedPage: attached_pieces,
+    **PICTURES,
 }
 
 
@@ -161,20 +184,33 @@ def block_pieces(block: Block, sheet: Sheet) -> list[Piece]:
     return _BUILDERS[type(block)](block, sheet)
 
 
+def _back(sheet: Sheet) -> list[Run]:
+    """From the heading of a chapter to the contents."""
+    text = "contents"
+    wide = width(text, RUNNING)
+    x, line = sheet.text_width - wide, 16.0
+    jump = Jump(x, line - 8, wide, 11, CONTENTS, "back to the contents")
+    return [Run(inside(None, "P", "Link"), (jump, Text(x, line, text, RUNNING)))]
+
+
 def heading(section: Section, sheet: Sheet) -> list[Piece]:
     """The heading of a section; the cover has none, for its title is one."""
     anchor = Anchor(section.id, section.title, section.level)
     fresh = section.level == 1
     if section.blocks and isinstance(section.blocks[0], Title):
-        return [Piece(0, (), anchor=anchor, fresh=fresh, keep=True)]
+        return [Piece(0, anchor=anchor, fresh=fresh, keep=True)]
     style = HEADINGS[section.level]
-    lines = wrap(section.title, style, sheet.text_width)
-    marks = set_lines(lines, Slot(0, sheet.text_width, "left"), 0, style)
+    chapter = fresh and section.id != CONTENTS
+    room = sheet.text_width - (_ROOM_FOR_BACK if chapter else 0)
+    lines = wrap(section.title, style, room)
+    title = Run(Element(f"H{section.level}"), set_lines(lines, Slot(0, room, "left"), 0, style))
     tall = len(lines) * style.leading + 3
+    rules: tuple[Mark, ...] = ()
     if section.level < 3:
-        marks.append(Line(0, tall, sheet.text_width, tall, INK if section.level == 1 else PALE, 2 * HAIR))
+        rules = (Line(0, tall, sheet.text_width, tall, INK if fresh else PALE, 2 * HAIR),)
     above = {1: 0, 2: 22, 3: 18}[section.level]
-    return [Piece(tall + 2, tuple(marks), f"H{section.level}", above, keep=True, fresh=fresh, anchor=anchor)]
+    runs = (title, *(_back(sheet) if chapter else ()), Run(None, rules))
+    return [Piece(tall + 2, runs, above, keep=True, fresh=fresh, anchor=anchor)]
 
 
 def section_pieces(section: Section, sheet: Sheet) -> list[Piece]:

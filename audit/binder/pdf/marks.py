@@ -7,17 +7,21 @@ never divided: what may be divided is several pieces.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
+from audit.binder.pdf.elements import Element
 from audit.binder.pdf.page import HAIR, INK, Type
 
 
-@dataclass(frozen=True, slots=True)
-class Text:
+class Text(NamedTuple):
+    """A line of text. A tuple, for there are hundreds of thousands in a long binder, and tuples are made faster."""
+
     x: float
     y: float  # of the baseline
     text: str
     style: Type
     white: bool = False
+    said: str = ""  # the text in the order it is read in, where that is not the order it is drawn in
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,17 +57,60 @@ class Dot:
 
 
 @dataclass(frozen=True, slots=True)
+class Stroke:
+    """A line through several points."""
+
+    points: tuple[tuple[float, float], ...]
+    grey: float = INK
+    thick: float = HAIR
+    dash: tuple[float, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Shape:
+    """A closed outline through several points."""
+
+    points: tuple[tuple[float, float], ...]
+    fill: float | None = None
+    edge: float | None = None
+    thick: float = HAIR
+
+
+@dataclass(frozen=True, slots=True)
+class Placed:
+    """A page or picture from outside, by the key under which its source is found; drawn into the rectangle.
+
+    `natural` is the size of the source in points.
+    """
+
+    x: float
+    y: float
+    width: float
+    height: float
+    key: str
+    natural: tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True)
 class Jump:
-    """A rectangle that leads to a section."""
+    """A rectangle that leads to a section; in a run of a Link element. `says` is its text for a screen reader."""
 
     x: float
     y: float
     width: float
     height: float
     to: str
+    says: str = ""
 
 
-Mark = Text | Line | Box | Dot | Jump
+Mark = Text | Line | Box | Dot | Stroke | Shape | Placed | Jump
+
+
+class Run(NamedTuple):
+    """Marks that belong to one element; `element` None is decoration, which a screen reader leaves out."""
+
+    element: Element | None
+    marks: tuple[Mark, ...] | list[Mark]
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,16 +122,15 @@ class Anchor:
     level: int
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class Piece:
     """`above` is space before it, dropped at the top of a page; `keep` holds it together with the next piece.
 
-    `head` is drawn before it at the top of a page. `role` says what it is, for whoever reads the file aloud.
+    `head` is drawn before it at the top of a page, as decoration: it was read aloud where it stood first.
     """
 
     height: float
-    marks: tuple[Mark, ...]
-    role: str = "P"
+    runs: tuple[Run, ...] = ()
     above: float = 0.0
     keep: bool = False
     fresh: bool = False  # begins a page
@@ -92,12 +138,24 @@ class Piece:
     anchor: Anchor | None = None
 
 
-def lowered(marks: tuple[Mark, ...], by: float) -> list[Mark]:
+def lowered(marks, by: float) -> list[Mark]:
     """The marks moved down by so many points."""
-    return [
-        replace(mark, y1=mark.y1 + by, y2=mark.y2 + by) if isinstance(mark, Line) else replace(mark, y=mark.y + by)
-        for mark in marks
-    ]
+    return [_lowered(mark, by) for mark in marks]
+
+
+def _lowered(mark: Mark, by: float) -> Mark:
+    if isinstance(mark, Line):
+        return replace(mark, y1=mark.y1 + by, y2=mark.y2 + by)
+    if isinstance(mark, Stroke | Shape):
+        return replace(mark, points=tuple((x, y + by) for x, y in mark.points))
+    if isinstance(mark, Text):
+        return mark._replace(y=mark.y + by)
+    return replace(mark, y=mark.y + by)
+
+
+def bare(piece: Piece) -> Piece:
+    """The piece as decoration."""
+    return replace(piece, runs=tuple(Run(None, run.marks) for run in piece.runs))
 
 
 def kept(pieces: list[Piece], count: int) -> list[Piece]:

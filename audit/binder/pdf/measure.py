@@ -9,11 +9,12 @@ from pathlib import Path
 from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
 
+from audit.binder.pdf.bidi import drawn
 from audit.binder.pdf.page import Type
 
 REGULAR = "BinderSans"
 BOLD = "BinderSans-Bold"
-_FILES = {REGULAR: "DejaVuSans.ttf", BOLD: "DejaVuSans-Bold.ttf"}
+_FILES = {REGULAR: "DejaVuSansCondensed.ttf", BOLD: "DejaVuSansCondensed-Bold.ttf"}
 _BREAK_AFTER = "-/_.,:;|+@=&"
 
 
@@ -33,6 +34,7 @@ def font(style: Type) -> str:
 @lru_cache(maxsize=65536)
 def _word_width(text: str, name: str) -> float:
     face = _face(name)
+    text = drawn(text)
     return sum(face.charWidths.get(ord(each), face.defaultWidth) for each in text) / 1000
 
 

@@ -44,9 +44,10 @@ class Finder:
 
 def _names_on(page: Page):
     for _, piece in page.placed:
-        for mark in piece.marks:
-            if isinstance(mark, Text) and mark.style is PROOF:
-                yield from mark.text.split(", ")
+        for run in piece.runs:
+            for mark in run.marks:
+                if mark.__class__ is Text and mark.style is PROOF:
+                    yield from mark.text.split(", ")
 
 
 def _cells(section: Section):

@@ -36,20 +36,20 @@ class Type:
     grey: float = INK
 
 
-BODY = Type(8.4, 12.0)
-STRONG = Type(9.2, 13.0, bold=True)
-SMALL = Type(7.2, 10.2, grey=SOFT)
-CELL = Type(7.2, 9.8)
-CELL_STRONG = Type(7.2, 9.8, bold=True)
-PROOF = Type(6.0, 9.8, grey=SOFT)
-COLUMN = Type(6.4, 8.6, bold=True, grey=SOFT)
-CAPTION = Type(8.0, 11.0, bold=True)
-RUNNING = Type(7.0, 9.4, grey=SOFT)
-HEADINGS = {1: Type(18, 23, bold=True), 2: Type(12.5, 16.5, bold=True), 3: Type(9.8, 13.5, bold=True)}
-COVER_KIND = Type(11, 15, grey=SOFT)
-COVER_NAME = Type(26, 32, bold=True)
-COVER_LINE = Type(13, 18)
-STANDING = Type(15, 19, bold=True)
+BODY = Type(9.0, 12.6)
+STRONG = Type(9.8, 13.6, bold=True)
+SMALL = Type(7.7, 10.7, grey=SOFT)
+CELL = Type(7.8, 10.4)
+CELL_STRONG = Type(7.8, 10.4, bold=True)
+PROOF = Type(6.4, 10.4, grey=SOFT)
+COLUMN = Type(6.9, 9.0, bold=True, grey=SOFT)
+CAPTION = Type(8.6, 11.6, bold=True)
+RUNNING = Type(7.4, 9.8, grey=SOFT)
+HEADINGS = {1: Type(18, 23, bold=True), 2: Type(13.5, 17.5, bold=True), 3: Type(10.4, 14.2, bold=True)}
+COVER_KIND = Type(12, 16, grey=SOFT)
+COVER_NAME = Type(30, 36, bold=True)
+COVER_LINE = Type(14, 19)
+STANDING = Type(16, 20, bold=True)
 
 
 @dataclass(frozen=True, slots=True)

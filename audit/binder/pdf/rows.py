@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from audit.binder.pdf.marks import Jump, Line, Mark, Piece, Text, kept, lowered
+from audit.binder.pdf.elements import Element
+from audit.binder.pdf.marks import Jump, Line, Mark, Piece, Run, Text, bare, kept, lowered
 from audit.binder.pdf.measure import fit, width, wrap
 from audit.binder.pdf.page import (
     CAPTION,
@@ -71,12 +72,28 @@ def _cell_style(cell: Cell) -> Type:
     return PROOF if cell.proof else CELL_STRONG if cell.strong else CELL
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class _Wrapped:
+    """A cell with its lines broken; its element is shared by the parts of a row that is cut."""
+
     lines: tuple[str, ...]
     slot: Slot
     style: Type
     to: str
+    element: Element
+
+
+def _linked(cell: _Wrapped, top: float) -> list[Run]:
+    """The text of a cell that leads somewhere: the first line underlined, the whole of it to be pressed."""
+    slot, style = cell.slot, cell.style
+    wide = width(cell.lines[0], style)
+    x = _start(slot, wide)
+    jump = Jump(slot.x, top, slot.width, len(cell.lines) * style.leading, cell.to, " ".join(cell.lines))
+    link = Element("Link", cell.element)
+    return [
+        Run(link, (jump, *set_lines(cell.lines, slot, top, style))),
+        Run(None, (Line(x, top + 8.6, x + wide, top + 8.6, PALE),)),
+    ]
 
 
 def _row_piece(cells: list[_Wrapped], left: float, right: float, notes: tuple[str, str] = ("", "")) -> Piece:
@@ -84,23 +101,21 @@ def _row_piece(cells: list[_Wrapped], left: float, right: float, notes: tuple[st
     before, after = notes
     top = PAD + (SMALL.leading if before else 0)
     tall = max((len(cell.lines) * cell.style.leading for cell in cells), default=0)
-    marks: list[Mark] = []
+    height = top + tall + (SMALL.leading if after else 0) + PAD
+    runs: list[Run] = []
+    for cell in cells:
+        if cell.to and cell.lines:
+            runs += _linked(cell, top)
+        else:
+            runs.append(Run(cell.element, set_lines(cell.lines, cell.slot, top, cell.style)))
     whole = Slot(left, right - left, "left")
     if before:
-        marks += set_lines((before,), whole, PAD, SMALL)
-    for cell in cells:
-        marks += set_lines(cell.lines, cell.slot, top, cell.style)
-        if cell.to and cell.lines:
-            marks.append(Jump(cell.slot.x, top, cell.slot.width, len(cell.lines) * cell.style.leading, cell.to))
-            wide = width(cell.lines[0], cell.style)
-            x = _start(cell.slot, wide)
-            marks.append(Line(x, top + 8.6, x + wide, top + 8.6, PALE))
+        runs.append(Run(None, set_lines((before,), whole, PAD, SMALL)))
     if after:
-        marks += set_lines((after,), whole, top + tall, SMALL)
-    height = top + tall + (SMALL.leading if after else 0) + PAD
+        runs.append(Run(None, set_lines((after,), whole, top + tall, SMALL)))
     # Inside its own height, or the ground of the next piece would cover it.
-    marks.append(Line(left, height - HAIR, right, height - HAIR, PALE))
-    return Piece(height, tuple(marks), role="TR")
+    runs.append(Run(None, (Line(left, height - HAIR, right, height - HAIR, PALE),)))
+    return Piece(height, tuple(runs))
 
 
 def _cut(cells: list[_Wrapped], left: float, right: float, most: float) -> list[Piece]:
@@ -122,86 +137,107 @@ def _cut(cells: list[_Wrapped], left: float, right: float, most: float) -> list[
     ]
 
 
-def _wrapped(cells, places) -> list[_Wrapped]:
+def _row(cells, places, table: Element) -> list[_Wrapped]:
+    row = Element("TR", table)
     found = []
     for cell, slot in zip(cells, places, strict=True):
         style = _cell_style(cell)
-        found.append(_Wrapped(wrap(cell.text, style, slot.width), slot, style, cell.to))
+        found.append(_Wrapped(wrap(cell.text, style, slot.width), slot, style, cell.to, Element("TD", row)))
     return found
 
 
-def _head(columns: tuple[Column, ...], places: tuple[Slot, ...], left: float, right: float) -> Piece:
+def _head(columns: tuple[Column, ...], places: tuple[Slot, ...], left: float, right: float, table: Element) -> Piece:
+    row = Element("TR", table)
     lines = [wrap(column.title, COLUMN, slot.width) for column, slot in zip(columns, places, strict=True)]
     tall = max(len(each) for each in lines) * COLUMN.leading
-    marks: list[Mark] = [Line(left, 0.3, right, 0.3, INK, 2 * HAIR)]
-    for each, slot in zip(lines, places, strict=True):
-        marks += set_lines(each, slot, PAD, COLUMN)
     height = PAD + tall + PAD
-    marks.append(Line(left, height, right, height, INK))
-    return Piece(height, tuple(marks), role="TH", keep=True)
+    runs = [
+        Run(Element("TH", row, scope="Column"), set_lines(each, slot, PAD, COLUMN))
+        for each, slot in zip(lines, places, strict=True)
+    ]
+    rules = (Line(left, 0.3, right, 0.3, INK, 2 * HAIR), Line(left, height, right, height, INK))
+    return Piece(height, (*runs, Run(None, rules)), keep=True)
 
 
-def caption_piece(text: str, sheet: Sheet, left: float = 0.0) -> Piece:
+def caption_piece(text: str, sheet: Sheet, element: Element | None = None, left: float = 0.0) -> Piece:
+    """The caption of what follows; a paragraph unless `element` says what else."""
     lines = wrap(text, CAPTION, sheet.text_width - left)
     marks = set_lines(lines, Slot(left, sheet.text_width - left, "left"), 0, CAPTION)
-    return Piece(len(lines) * CAPTION.leading + 2.5, tuple(marks), role="Caption", above=11, keep=True)
+    run = Run(element or Element("P"), marks)
+    return Piece(len(lines) * CAPTION.leading + 2.5, (run,), above=11, keep=True)
 
 
 def _continued(caption: str, head: Piece, sheet: Sheet) -> Piece:
     """The head as it stands at the top of a further page: with the caption, so that the page reads by itself."""
     if not caption:
-        return head
+        return bare(head)
     line = fit(f"{caption} (continued)", SMALL, sheet.text_width)
-    marks = [*set_lines((line,), Slot(0, sheet.text_width, "left"), 0, SMALL), *lowered(head.marks, _AGAIN)]
-    return replace(head, height=head.height + _AGAIN, marks=tuple(marks))
+    title = Run(None, set_lines((line,), Slot(0, sheet.text_width, "left"), 0, SMALL))
+    runs = (title, *(Run(None, lowered(run.marks, _AGAIN)) for run in head.runs))
+    return replace(head, height=head.height + _AGAIN, runs=runs)
 
 
 def _no_lonely_row(rows: list[Piece]) -> list[Piece]:
     """The first two rows stay together, and so do the last two: no row stands alone at a break."""
     held = {0, len(rows) - 2} if len(rows) > 1 else set()
-    return [replace(row, keep=True) if n in held else row for n, row in enumerate(rows)]
+    for n in held:
+        rows[n] = replace(rows[n], keep=True)
+    return rows
+
+
+def text_piece(text: str, style: Type, sheet: Sheet, above: float) -> Piece:
+    """A short paragraph that is never divided."""
+    lines = wrap(text, style, sheet.text_width)
+    run = Run(Element("P"), set_lines(lines, Slot(0, sheet.text_width, "left"), 0, style))
+    return Piece(len(lines) * style.leading, (run,), above=above)
 
 
 def table_pieces(table: Table, sheet: Sheet) -> list[Piece]:
     """Caption, head, rows; the head again at the top of each page the rows go on to."""
     if not table.rows:
-        lines = wrap(table.empty, SMALL, sheet.text_width)
-        marks = set_lines(lines, Slot(0, sheet.text_width, "left"), 0, SMALL)
-        return [Piece(len(lines) * SMALL.leading, tuple(marks), above=8)]
+        return [text_piece(table.empty, SMALL, sheet, above=8)]
+    whole = Element("Table")
     places = slots(table.columns, 0, sheet.text_width)
-    head = _head(table.columns, places, 0, sheet.text_width)
-    most = sheet.text_height - _continued(table.caption, head, sheet).height
+    head = _head(table.columns, places, 0, sheet.text_width, whole)
+    again = _continued(table.caption, head, sheet)
+    most = sheet.text_height - again.height
     rows: list[Piece] = []
     for cells in table.rows:
-        rows += _cut(_wrapped(cells, places), 0, sheet.text_width, most)
-    again = _continued(table.caption, head, sheet)
-    rows = [replace(row, head=again) for row in _no_lonely_row(rows)]
+        rows += _cut(_row(cells, places, whole), 0, sheet.text_width, most)
+    for row in rows:
+        row.head = again
+    rows = _no_lonely_row(rows)
     if table.caption:
-        return [caption_piece(table.caption, sheet), head, *rows]
+        return [caption_piece(table.caption, sheet, Element("Caption", whole)), head, *rows]
     return [replace(head, above=8), *rows]
 
 
-def pair_pieces(pairs, sheet: Sheet, left: float = 0.0, right: float | None = None) -> list[Piece]:
-    """Names and values side by side, a hairline under each."""
+def pair_pieces(pairs, sheet: Sheet, table: Element, left: float = 0.0, right: float | None = None) -> list[Piece]:
+    """Names and values side by side, a hairline under each; a table whose rows have heads."""
     edge = sheet.text_width if right is None else right
     columns = (Column("", 22), Column("", 78))
     places = slots(columns, left, edge - left)
+    names = replace(COLUMN, leading=CELL.leading)
     pieces: list[Piece] = []
     for key, value in pairs:
-        name = _Wrapped(wrap(key, COLUMN, places[0].width), places[0], replace(COLUMN, leading=CELL.leading), "")
+        row = Element("TR", table)
+        head = Element("TH", row, scope="Row")
+        name = _Wrapped(wrap(key, COLUMN, places[0].width), places[0], names, "", head)
         style = _cell_style(value)
         text = value.text.replace("\n", ", ") if value.proof else value.text
-        cell = _Wrapped(wrap(text, style, places[1].width), places[1], style, value.to)
+        lines = wrap(text, style, places[1].width)
+        cell = _Wrapped(lines, places[1], style, value.to, Element("TD", row))
         pieces += _cut([name, cell], left, edge, sheet.text_height)
     return pieces
 
 
 def key_values(block: KeyValues, sheet: Sheet) -> list[Piece]:
-    pieces = pair_pieces(block.pairs, sheet)
+    table = Element("Table")
+    pieces = pair_pieces(block.pairs, sheet, table)
     if not pieces:
         return []
     short = sum(piece.height for piece in pieces) < sheet.text_height / 2
     pieces = kept(pieces, len(pieces)) if short else _no_lonely_row(pieces)
     if block.caption:
-        return [caption_piece(block.caption, sheet), *pieces]
+        return [caption_piece(block.caption, sheet, Element("Caption", table)), *pieces]
     return [replace(pieces[0], above=6), *pieces[1:]]

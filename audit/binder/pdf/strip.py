@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from audit.binder.pdf.marks import Box, Line, Mark, Piece, Text
+from collections import Counter
+
+from audit.binder.pdf.elements import Element, inside
+from audit.binder.pdf.marks import Box, Line, Mark, Piece, Run, Text
 from audit.binder.pdf.measure import width, wrap
 from audit.binder.pdf.page import CELL, CELL_STRONG, INK, PALE, SOFT, Sheet, Type
 from audit.binder.pdf.rows import Slot, baseline, caption_piece, set_lines
 from audit.binder.sections import Strip, StripWeek
-from audit.binder.words import month_name
+from audit.binder.words import day, first_upper, month_name
 
 PER_ROW = 26  # half a year
 _CELL_HEIGHT = 17.0
@@ -54,26 +57,40 @@ def _row(weeks: tuple[StripWeek, ...], wide: float, previous: StripWeek | None) 
             label = f"{month_name(week.start)} {week.start.year}" if new_year else month_name(week.start)
             marks.append(Text(x + 1, baseline(0, _MONTH), label, _MONTH))
             marks.append(Line(x, 1, x, y_cell, PALE))
-        day = str(week.start.day)
-        marks.append(Text(x + (wide - width(day, _DAY)) / 2, baseline(y_day, _DAY), day, _DAY))
+        number = str(week.start.day)
+        marks.append(Text(x + (wide - width(number, _DAY)) / 2, baseline(y_day, _DAY), number, _DAY))
         marks += _cell(x, y_cell, wide, week.mark, week.result)
         before = week
-    return Piece(y_cell + _CELL_HEIGHT, tuple(marks), role="Table", above=5)
+    figure = Element("Figure", alt=_in_words(weeks))
+    return Piece(y_cell + _CELL_HEIGHT, (Run(figure, marks),), above=5)
+
+
+def _in_words(weeks: tuple[StripWeek, ...]) -> str:
+    """What a row of the strip shows: how many weeks of each result, and the day of each week that was not kept."""
+    counts = Counter(week.result for week in weeks)
+    told = ", ".join(f"{count} {result}" for result, count in counts.items())
+    bad = [f"{week.result} in the week from {day(week.start)}" for week in weeks if week.result in _HEAVY]
+    span = f"Weeks from {day(weeks[0].start)} to {day(weeks[-1].end)}: {told}."
+    return f"{span} {first_upper('; '.join(bad))}." if bad else span
 
 
 def _legend(strip: Strip, wide: float, sheet: Sheet) -> list[Piece]:
     pieces = []
+    whole = Element("L")
     for mark, result, meaning in strip.legend:
+        item = Element("LI", whole)
         name = Slot(wide + 6, 46, "left")
         text = Slot(wide + 58, sheet.text_width - wide - 58, "left")
         lines = wrap(meaning, CELL, text.width)
-        marks = _cell(0, 0, wide, mark, result)
         top = (_CELL_HEIGHT - CELL.leading) / 2
-        marks += set_lines((result,), name, top, CELL_STRONG)
-        marks += set_lines(lines, text, top, CELL)
+        body = [*set_lines((result,), name, top, CELL_STRONG), *set_lines(lines, text, top, CELL)]
+        ground, letter = _cell(0, 0, wide, mark, result)
+        runs = (Run(None, (ground,)), Run(inside(item, "Lbl"), (letter,)), Run(inside(item, "LBody"), body))
         height = max(_CELL_HEIGHT, top + len(lines) * CELL.leading) + 1
-        pieces.append(Piece(height, tuple(marks), above=0 if pieces else 6, keep=True))
-    return pieces[:-1] + [Piece(p.height, p.marks, above=p.above) for p in pieces[-1:]]
+        pieces.append(Piece(height, runs, above=0 if pieces else 6, keep=True))
+    if pieces:
+        pieces[-1].keep = False
+    return pieces
 
 
 def strip_pieces(strip: Strip, sheet: Sheet) -> list[Piece]:

@@ -21,8 +21,12 @@ def texts(content: bytes) -> list[str]:
 
 
 def own_lines(page) -> list[str]:
-    """The lines of a page below its running head and foot, which are written first: three pieces each."""
-    return [even(line) for line in page.extract_text().splitlines()][6:]
+    """The lines of a page between its running head and its foot; the cover has no head.
+
+    Without the way back to the contents, which stands at the end of a chapter's heading.
+    """
+    lines = [even(line).removesuffix(" contents") for line in page.extract_text().splitlines()]
+    return lines[0 if page.page_number == 0 else 1 : -1]
 
 
 def squeezed(content: bytes) -> str:

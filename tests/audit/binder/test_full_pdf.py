@@ -30,7 +30,7 @@ def content(binder, request):
 
 def test_the_page_beside_each_piece_of_evidence_is_one_on_which_its_row_is_named(content):
     pages = texts(content)
-    answers = " ".join(pages[2:5])
+    answers = " ".join(pages[2:7])
     found = re.findall(r"Evidence, page (\d+) (?:(?!Evidence).)*?\[(\w{8} #\d+)\]", answers)
     assert len(found) > 15
     counted = 0
@@ -40,7 +40,7 @@ def test_the_page_beside_each_piece_of_evidence_is_one_on_which_its_row_is_named
             continue
         # A load is counted and not named: the page is that of the summary.
         counted += 1
-        assert "Loads by month" in page
+        assert "Loads of S1 Łódź" in page
     assert counted == 1
 
 
@@ -66,7 +66,7 @@ def test_the_overview_names_the_page_of_each_answer(binder, content):
         "at most 0.0495 per test",
         "User checks by month",
         "Loads that failed or were rejected",
-        "Look-back 4 of S1 Łódź: Part recall received 4 May 2026",
+        "Loads affected 4, S1 Łódź: Part recall received 4 May 2026",
         "What is outside, and why",
         "Done in another way than the rules prefer",
         "In time up to and with 4 Feb 2026",

@@ -1,0 +1,37 @@
+"""A page of an attached paper on a page of its own: scaled to the frame for text, in a hairline, a line under it."""
+
+from __future__ import annotations
+
+from audit.binder.pdf.elements import Element
+from audit.binder.pdf.marks import Box, Piece, Placed, Run
+from audit.binder.pdf.measure import wrap
+from audit.binder.pdf.page import PALE, SMALL, Sheet
+from audit.binder.pdf.rows import Slot, set_lines
+from audit.binder.sections import AttachedPage
+
+_ABOVE_NOTE = 4.0
+_EDGE = 0.5  # between the frame and what it holds
+
+
+def attached_pieces(block: AttachedPage, sheet: Sheet) -> list[Piece]:
+    """One piece as high as the frame for text, so that it takes a page of its own."""
+    lines = wrap(block.note, SMALL, sheet.text_width)
+    room = sheet.text_height - _ABOVE_NOTE - len(lines) * SMALL.leading
+    x, wide, high = fitted(block.natural, sheet.text_width, room)
+    placed = Placed(x, _EDGE, wide, high, block.key, block.natural)
+    frame = Box(x - _EDGE, 0, wide + 2 * _EDGE, high + 2 * _EDGE, edge=PALE)
+    # Under the page that it belongs to, not at the foot of the sheet.
+    note = set_lines(lines, Slot(0, sheet.text_width, "left"), high + 2 * _EDGE + _ABOVE_NOTE, SMALL)
+    runs = (
+        Run(None, (frame,)),
+        Run(Element("Figure", alt=block.alt), (placed,)),
+        Run(Element("P"), tuple(note)),
+    )
+    return [Piece(sheet.text_height, runs)]
+
+
+def fitted(natural: tuple[float, float], most_wide: float, most_high: float) -> tuple[float, float, float]:
+    """x, width and height in points: as large as fits with the frame, in the middle, never larger than it is."""
+    wide, high = natural
+    scale = min((most_wide - 2 * _EDGE) / wide, (most_high - 2 * _EDGE) / high, 1.0)
+    return (most_wide - wide * scale) / 2, wide * scale, high * scale

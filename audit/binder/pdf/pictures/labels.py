@@ -1,0 +1,90 @@
+"""Labels that do not stand on one another: rectangles that are taken, and the first place that is free."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import NamedTuple
+
+from audit.binder.pdf.marks import Text
+from audit.binder.pdf.measure import clean, width
+from audit.binder.pdf.page import Type
+
+ASCENT, DESCENT = 0.76, 0.24  # of the size, above and below the baseline
+_APART = 1.6  # points between two labels side by side
+
+
+class Rect(NamedTuple):
+    left: float
+    top: float
+    right: float
+    bottom: float
+
+    def meets(self, other: Rect) -> bool:
+        return (
+            self.left < other.right
+            and other.left < self.right
+            and self.top < other.bottom
+            and other.top < self.bottom
+        )
+
+    def holds(self, other: Rect) -> bool:
+        return (
+            self.left <= other.left
+            and other.right <= self.right
+            and self.top <= other.top
+            and other.bottom <= self.bottom
+        )
+
+
+def text_rect(text: Text) -> Rect:
+    """What a text covers."""
+    size = text.style.size
+    return Rect(text.x, text.y - size * ASCENT, text.x + width(text.text, text.style), text.y + size * DESCENT)
+
+
+class Places:
+    """What is taken within a frame."""
+
+    def __init__(self, frame: Rect) -> None:
+        self.frame = frame
+        self.taken: list[Rect] = []
+        self.lines: list[Rect] = []
+
+    def take(self, rect: Rect) -> None:
+        self.taken.append(rect)
+
+    def shun(self, rect: Rect) -> None:
+        """A line that a label stands on only where nothing else is free."""
+        self.lines.append(rect)
+
+    def free(self, rect: Rect, *, of_lines: bool = False) -> bool:
+        return (
+            self.frame.holds(rect)
+            and not any(rect.meets(other) for other in self.taken)
+            and not (of_lines and any(rect.meets(other) for other in self.lines))
+        )
+
+    def put(self, text: str, style: Type, spots: Iterable[tuple[float, float, float]]) -> Text | None:
+        """The text at the first free spot, which is then taken; None where none is free.
+
+        A spot is (x, y of the middle of the line, share): the text begins so much of its width before x.
+        """
+        said = clean(text)
+        wide = width(said, style)
+        lowered = style.size * (ASCENT - DESCENT) / 2
+        tried = [Text(x - wide * share, middle + lowered, said, style) for x, middle, share in spots]
+        for of_lines in (True, False):
+            for made in tried:
+                rect = text_rect(made)
+                if self.free(rect, of_lines=of_lines):
+                    self.take(Rect(rect.left - _APART, rect.top, rect.right + _APART, rect.bottom))
+                    return made
+        return None
+
+
+def around(x: float, y: float, away: float, line: float) -> list[tuple[float, float, float]]:
+    """Spots around a point: right, above, below, left, then at the corners."""
+    near = [(x + away, y, 0.0), (x, y - line, 0.5), (x, y + line, 0.5), (x - away, y, 1.0)]
+    corners = [(x + away / 2, y - line, 0.0), (x + away / 2, y + line, 0.0), (x - away / 2, y - line, 1.0)]
+    corners.append((x - away / 2, y + line, 1.0))
+    return [*near, *corners]
