@@ -22,7 +22,7 @@ from .clocks.duty import DutyFacts
 from .clocks.spans import kept, spans
 from .clocks.values import AWAITED, BEFORE, EXEMPT, FAILED, INVALID, MET, MET_LATE, MISSED, OPEN, PASSED, Kept, Span
 from .dates import ONE_DAY, add_days, days_words
-from .judgement import Coverage, Lapse
+from .judgement import Coverage, Lapse, Stretch
 from .regimes.model import SUBJECTS, Duty, Regime
 
 DUE = (MET, MET_LATE, MISSED, INVALID, AWAITED)
@@ -43,10 +43,13 @@ class Part:
     last: date
 
 
-def coverage_of(facts: DutyFacts, first: date, last: date, regime_on: RegimeOn) -> tuple[Coverage, ...]:
+def coverage_of(
+    facts: DutyFacts, first: date, last: date, regime_on: RegimeOn, *, whole: bool = False
+) -> tuple[Coverage, ...]:
     """How the duties were kept from `first` to `last`, both inclusive, by id of the duty; () for an empty period.
 
-    Days after `facts.as_of` are left out. `regime_on` gives the rules of a day in the edition then in force.
+    Days after `facts.as_of` are left out. `regime_on` gives the rules of a day in the edition then in force. `whole`
+    adds every stretch and all that was done, for a picture of it.
     """
     last = min(last, facts.as_of)
     if first > last:
@@ -59,7 +62,8 @@ def coverage_of(facts: DutyFacts, first: date, last: date, regime_on: RegimeOn) 
             held[-1] = replace(part, first=before.first)
         else:
             held.append(part)
-    return tuple(_coverage(parts[id], first, last) for id in sorted(parts))
+    made = ((parts[id], _coverage(parts[id], first, last)) for id in sorted(parts))
+    return tuple(_whole(said, held, last) if whole else said for held, said in made)
 
 
 # ------------------------------------------------------------------------------------------------ the parts
@@ -148,6 +152,33 @@ def _ended_in(part: Part, last: date, following: Part | None) -> Iterator[Span]:
             yield span
         elif ends_here and span.start <= part.last < span.end and span.due_on and span.due_on < part.last:
             yield replace(span, end=part.last)
+
+
+def _whole(said: Coverage, parts: list[Part], last: date) -> Coverage:
+    """With every stretch that touches the period: also one that ends after it and is not counted in it.
+
+    On occasion (an event, an implant) only what was done for that; else also what was done in a stretch that began
+    before the period.
+    """
+    duty, stretches, done = parts[-1].duty, [], []
+    for part, following in zip(parts, [*parts[1:], None], strict=True):
+        stretches += _ended_in(part, last, following)
+        if following is None:
+            beyond = spans(part.facts, part.duty, part.first, part.last)
+            stretches += [s for s in beyond if part.last < min(s.end, part.facts.as_of) and part.last == last]
+        since = min([part.first, *(s.start for s in stretches[:1])]) if part is parts[0] else part.first
+        done += kept(part.facts, part.duty, since, part.last)
+    if duty.every in _ON_OCCASION:
+        held = {id(fact) for stretch in stretches for fact in stretch.facts}
+        done = [k for k in done if id(k.fact) in held]
+    return replace(
+        said,
+        every=duty.every,
+        every_days=duty.count if duty.every in ("rolling-days", "hours-or-days") else 0,
+        subject=duty.subject,
+        stretches=tuple(Stretch(s.start, s.end, s.result, s.due_on) for s in stretches),
+        done=tuple((k.day, k.result) for k in done),
+    )
 
 
 def count(

@@ -88,14 +88,15 @@ def evaluate_unit(
 def coverage_over(clinic: ClinicFacts, as_of: date, first: date, last: date) -> dict[str, tuple[Coverage, ...]]:
     """How each unit's duties were kept over the period, both ends inclusive, by origin of the unit.
 
-    By the rules that `evaluate` follows, from facts that had happened by `as_of`.
+    By the rules that `evaluate` follows, from facts that had happened by `as_of`. With every stretch and all that was
+    done, as a picture of the period asks.
     """
     own, known = clinic_by_day(clinic, as_of), all_regimes()
     rules = _rules_by_day(own, known, _regime_of(own, as_of, known)[0])
     out = {}
     for unit in clinic.units:
         duty = at(settle(unit, own, rules.on(as_of), as_of), as_of).duty
-        out[unit.ref] = coverage_of(duty, first, min(last, as_of), rules.on)
+        out[unit.ref] = coverage_of(duty, first, min(last, as_of), rules.on, whole=True)
     return out
 
 

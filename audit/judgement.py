@@ -225,6 +225,20 @@ class Lapse:
 
 
 @dataclass(frozen=True, slots=True)
+class Stretch:
+    """One stretch of a duty, met or not, both ends inclusive; it may begin before the period and end after it.
+
+    `result` as of a `Lapse`, or met, open (not over yet), before (the duty had not begun). `due_on` is the last day
+    in time, None where nothing was due.
+    """
+
+    start: date
+    end: date
+    result: str
+    due_on: date | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Coverage:
     """How a duty was kept over a period, both ends inclusive: due = met + met late + missed + invalid + awaited.
 
@@ -253,6 +267,12 @@ class Coverage:
     bound: Decimal | None
     words: str  # all of it in a sentence or two
     lapses: tuple[Lapse, ...] = ()  # oldest first
+    # Only of a period asked for by itself (`audit.evaluate.coverage_over`), else "" and ():
+    every: str = ""  # a key of audit.regimes.FREQUENCIES
+    every_days: int = 0  # days of "rolling-days" and "hours-or-days", else 0
+    subject: str = ""  # a key of audit.regimes.SUBJECTS
+    stretches: tuple[Stretch, ...] = ()  # every one that touches the period, oldest first
+    done: tuple[tuple[date, str], ...] = ()  # what was done, and passed, failed, invalid, awaited or not done
 
 
 @dataclass(frozen=True, slots=True)
