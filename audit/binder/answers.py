@@ -2,18 +2,27 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
+from contextlib import suppress
+from dataclasses import replace
+from datetime import date
 
-from audit.binder.scope import Scope
+from audit.binder.glance import glance_sections
+from audit.binder.scope import Scope, gap_words
 from audit.binder.sections import Cell, Column, KeyValues, Paragraph, Section, Table
 from audit.binder.where import Where
-from audit.binder.words import OUTRANKED, dated, day, first_upper
+from audit.binder.words import NO_RECORD, OUTRANKED, dated, day, first_upper
+from audit.facts import GapFact
 from audit.judgement import Answer, Evidence
 
 # In the order in which they weigh; judgement gives no others.
 NOT_ASKED = "not asked here"
 WORDS = ("no", "no record found", "in part", "yes", NOT_ASKED)
 SHORT = ("no", "no record found", "in part")
+_BY_NOBODY = "Accepted by nobody: no known gap is recorded for it."
+_SOME_UNIT = "one of the units"
+_ISO_SPAN = re.compile(r"(?<![\w-])(\d{4}-\d\d-\d\d)(?: to (\d{4}-\d\d-\d\d))?(?![\w-])")
 _MOST = 12  # pieces of evidence told one by one; of more, the newest are told and the rest counted
 
 
@@ -29,13 +38,29 @@ def asked(answers: tuple[Answer, ...]) -> tuple[Answer, ...]:
     return tuple(answer for answer in answers if answer.answer != NOT_ASKED)
 
 
+def together(answers: tuple[Answer, ...]) -> tuple[tuple[Answer, ...], ...]:
+    """Answers to one question that say the same of several units as one, in the order of the first of each."""
+    groups: dict[Answer, list[Answer]] = {}
+    for answer in answers:
+        groups.setdefault(replace(answer, unit="" if answer.unit == "" else _SOME_UNIT), []).append(answer)
+    return tuple(map(tuple, groups.values()))
+
+
 def answer_id(n: int) -> str:
     return f"answer-{n}"
 
 
-def _who(scope: Scope, answer: Answer) -> str:
+def answer_number(id: str) -> int | None:
+    """The number of the answer in a section of that id; None for any other section."""
+    number = id.removeprefix("answer-")
+    return int(number) if number != id and number.isdigit() else None
+
+
+def _who(scope: Scope, same: tuple[Answer, ...]) -> str:
+    if not same[0].unit:
+        return "whole place"
     labels = {unit.facts.ref: unit.label for unit in scope.units}
-    return labels.get(answer.unit, answer.unit) if answer.unit else "whole place"
+    return ", ".join(labels.get(answer.unit, answer.unit) for answer in same)
 
 
 def overview(scope: Scope) -> Table:
@@ -50,12 +75,12 @@ def overview(scope: Scope) -> Table:
     rows = tuple(
         (
             Cell(str(n)),
-            Cell(answer.question, to=answer_id(n)),
-            Cell(_who(scope, answer)),
-            Cell(first_upper(answer.answer), strong=answer.answer in SHORT),
+            Cell(same[0].question, to=answer_id(n)),
+            Cell(_who(scope, same)),
+            Cell(first_upper(same[0].answer), strong=same[0].answer in SHORT),
             Cell("", to=answer_id(n), page=""),
         )
-        for n, answer in enumerate(asked(scope.judgement.answers), start=1)
+        for n, same in enumerate(together(asked(scope.judgement.answers)), start=1)
     )
     empty = "No question is answered in this binder: no record found of what these rules ask."
     return Table("Every question", columns, rows, empty)
@@ -77,7 +102,7 @@ def _proof_pair(scope: Scope, evidence: Evidence, where: Where) -> tuple[str, Ce
 
 def _proof_pairs(scope: Scope, answer: Answer, where: Where) -> list[tuple[str, Cell]]:
     if not answer.evidence:
-        return [("Evidence", Cell("no record found"))]
+        return [] if answer.answer == NO_RECORD else [("Evidence", Cell("no row is named"))]
     told = answer.evidence[-_MOST:]
     pairs = [_proof_pair(scope, each, where) for each in told]
     rest = answer.evidence[: len(answer.evidence) - len(told)]
@@ -87,20 +112,62 @@ def _proof_pairs(scope: Scope, answer: Answer, where: Where) -> list[tuple[str, 
     return pairs
 
 
-def _full(scope: Scope, answer: Answer, where: Where) -> KeyValues:
-    pairs = [
+def _days_missing(text: str) -> list[tuple[date, date]]:
+    """The days a sentence of the judgement names, as spans with both ends inclusive: "2026-03-02 to 2026-03-08"."""
+    spans = []
+    for first, last in _ISO_SPAN.findall(text):
+        with suppress(ValueError):
+            spans.append((date.fromisoformat(first), date.fromisoformat(last or first)))
+    return spans
+
+
+def accepted_gaps(scope: Scope, same: tuple[Answer, ...]) -> tuple[GapFact, ...]:
+    """The known gaps behind an answer: those its evidence names and those that touch days it says are missing."""
+    named = {scope.row(each.ref) for each in same[0].evidence}
+    days = _days_missing(same[0].gap)
+    about = {answer.unit for answer in same}
+    units = [unit for unit in scope.units if unit.facts.ref in about] or [None]
+    found = {gap.row.ref: gap for unit in units for gap in scope.gaps(unit, date.min, date.max)}
+    return tuple(
+        gap
+        for gap in found.values()
+        if scope.row(gap.row.ref) in named or any(first <= gap.to_on and last >= gap.from_on for first, last in days)
+    )
+
+
+def _gap_pairs(scope: Scope, same: tuple[Answer, ...], where: Where) -> list[tuple[str, Cell]]:
+    """What is missing, and who accepted that, when and why; or that nobody has."""
+    missing = first_upper(dated(same[0].gap))
+    if not missing:
+        return []
+    gaps = accepted_gaps(scope, same)
+    pairs = [("Missing", Cell(missing if gaps else f"{missing}\n{_BY_NOBODY}", strong=True))]
+    for gap in gaps:
+        name = scope.row(gap.row.ref)
+        to = where.section(name)
+        pairs.append(("Accepted", Cell(gap_words(scope, gap), to=to, page=name if to else None)))
+    return pairs
+
+
+def _full(scope: Scope, same: tuple[Answer, ...], where: Where) -> KeyValues:
+    answer = same[0]
+    checked = f", checked {answer.source.checked_on}" if answer.source.checked_on else ""
+    pairs = (
         ("Answer", Cell(first_upper(answer.answer), strong=answer.answer in SHORT)),
         ("In words", Cell(dated(answer.words))),
-    ]
-    if answer.gap:
-        pairs.append(("Missing", Cell(first_upper(dated(answer.gap)), strong=True)))
-    pairs += _proof_pairs(scope, answer, where)
-    checked = f", checked {answer.source.checked_on}" if answer.source.checked_on else ""
-    pairs += [
-        ("Held by", Cell(answer.owner or "nobody named")),
+        *_gap_pairs(scope, same, where),
+        *_proof_pairs(scope, answer, where),
+        ("Held by, as of", Cell(f"{first_upper(answer.owner or 'nobody named')}, {_as_of(scope, answer)}")),
         ("Source", Cell(f"{answer.source}{dated(checked)}")),
-    ]
-    return KeyValues("", tuple(pairs))
+    )
+    return KeyValues("", pairs)
+
+
+def _as_of(scope: Scope, answer: Answer) -> str:
+    """The day of the answer, and of the newest row it rests on."""
+    days = [scope.rows[each.ref].happened_on for each in answer.evidence if each.ref in scope.rows]
+    newest = f"; its newest evidence is of {day(max(days))}" if days else ""
+    return f"{day(scope.as_of)}{newest}"
 
 
 def answer_sections(scope: Scope, where: Where) -> tuple[Section, ...]:
@@ -115,16 +182,18 @@ def answer_sections(scope: Scope, where: Where) -> tuple[Section, ...]:
     full = tuple(
         Section(
             answer_id(n),
-            f"{n}. {answer.question}" + (f" ({_who(scope, answer)})" if answer.unit else ""),
+            f"{n}. {same[0].question}" + (f" ({_who(scope, same)})" if same[0].unit else ""),
             3,
-            (_full(scope, answer, where),),
+            (_full(scope, same, where),),
         )
-        for n, answer in enumerate(answers, start=1)
+        for n, same in enumerate(together(answers), start=1)
     )
+    glance = glance_sections(scope, where)
     if not full:
-        return (Section("answers", "Answers", 1, blocks),)
+        return (Section("answers", "Answers", 1, blocks), *glance)
     return (
         Section("answers", "Answers", 1, blocks),
+        *glance,
         Section("answers-full", "Each answer with its evidence", 2),
         *full,
     )

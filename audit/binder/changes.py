@@ -5,10 +5,13 @@ from __future__ import annotations
 import re
 from datetime import UTC
 
+from audit.binder.checks import entries
 from audit.binder.scope import Scope, short
 from audit.binder.sections import Cell, Column, Paragraph, Section, Table
 from audit.binder.words import day, lines, moment
-from audit.facts import CorrectionFact, walk
+from audit.facts import CorrectionFact
+
+MOST = 60  # late entries told one by one; of more, those of a month that are alike are counted
 
 # Kinds of row whose class name does not read as English on paper.
 _KINDS = {
@@ -74,63 +77,100 @@ def corrections_table(scope: Scope) -> Table:
 
 def _marked(scope: Scope, marked) -> list:
     """(fact, where) for each fact of the period that is marked, oldest first."""
-    of_clinic = (scope.facts.terms, scope.facts.local_duties, scope.facts.closures)
-    papers = (scope.facts.documents, scope.facts.gaps, scope.facts.credentials)
-    trees = [("whole clinic", (*of_clinic, *papers, scope.facts.instruments, scope.facts.part_recalls))]
-    trees += [(unit.label, unit.facts) for unit in scope.units]
     found = [
-        (fact, where)
-        for where, tree in trees
-        for fact in walk(tree)
+        (fact, unit.label if unit else "whole clinic")
+        for fact, unit in scope.every
         if marked(fact.row) and scope.holds(fact.row.happened_on)
     ]
     return sorted(found, key=lambda each: (each[0].row.happened_on, each[0].row.number, each[0].row.line))
 
 
+def _groups(marked: list, key) -> list[list]:
+    """(fact, where) with the same key together, in the order of the first of each."""
+    groups: dict[tuple, list] = {}
+    for fact, where in marked:
+        groups.setdefault(key(fact, where), []).append((fact, where))
+    return list(groups.values())
+
+
+def _span(facts: list) -> str:
+    """The day of one fact; of several the first and the last day, and how many they are."""
+    first, last = facts[0].row.happened_on, facts[-1].row.happened_on
+    days = day(first) if first == last else f"{day(first)} to {day(last)}"
+    return lines(days, f"{len(facts)} entries" if len(facts) > 1 else "")
+
+
+def _logged(facts: list) -> str:
+    moments = sorted(fact.row.logged_at for fact in facts)
+    return moment(moments[0]) if len(facts) == 1 else f"{moment(moments[0])} to {moment(moments[-1])}"
+
+
+def _rows_of(scope: Scope, facts: list) -> Cell:
+    return scope.proof(facts[0]) if len(facts) == 1 else entries(facts)
+
+
+def _late_together(fact, where: str) -> tuple:
+    """What is told in one row where there are many: a month's late entries of one kind, place and person."""
+    row = fact.row
+    return (row.happened_on.replace(day=1), kind_words(fact), where, row.logged_by, row.logged_for)
+
+
 def late_table(scope: Scope) -> Table:
     columns = (
-        Column("Happened", 14),
+        Column("Happened", 16),
         Column("Logged", 22),
         Column("What", 24),
         Column("Where", 18),
         Column("By", 22),
         Column("Rows", 17),
     )
-    rows = tuple(
-        (
-            Cell(day(fact.row.happened_on)),
-            Cell(moment(fact.row.logged_at)),
-            Cell(kind_words(fact)),
-            Cell(where),
-            Cell(lines(fact.row.logged_by, fact.row.logged_for)),
-            scope.proof(fact),
+    marked = _marked(scope, lambda row: row.late)
+    groups = [[each] for each in marked] if len(marked) <= MOST else _groups(marked, _late_together)
+    rows = []
+    for group in groups:
+        facts, (fact, where) = [each for each, _ in group], group[0]
+        rows.append(
+            (
+                Cell(_span(facts)),
+                Cell(_logged(facts)),
+                Cell(kind_words(fact)),
+                Cell(where),
+                Cell(lines(fact.row.logged_by, fact.row.logged_for)),
+                _rows_of(scope, facts),
+            )
         )
-        for fact, where in _marked(scope, lambda row: row.late)
-    )
-    return Table("Late entries", columns, rows, "Late entries in the period: none.")
+    return Table("Late entries", columns, tuple(rows), "Late entries in the period: none.")
+
+
+def _copied_together(fact, where: str) -> tuple:
+    """What one person copied of one kind and place from one page."""
+    return (fact.row.paper, kind_words(fact), where, fact.row.logged_by)
 
 
 def paper_table(scope: Scope) -> Table:
+    """A row for what came from one page, of one kind: the days it happened on, and how many entries it is."""
     columns = (
-        Column("Happened", 14),
+        Column("Happened", 16),
         Column("What", 24),
         Column("Where", 18),
         Column("Page it was copied from", 30),
         Column("Copied by, on", 26),
         Column("Rows", 17),
     )
-    rows = tuple(
-        (
-            Cell(day(fact.row.happened_on)),
-            Cell(kind_words(fact)),
-            Cell(where),
-            Cell(fact.row.paper),
-            Cell(lines(fact.row.logged_by, moment(fact.row.logged_at))),
-            scope.proof(fact),
+    rows = []
+    for group in _groups(_marked(scope, lambda row: bool(row.paper)), _copied_together):
+        facts, (fact, where) = [each for each, _ in group], group[0]
+        rows.append(
+            (
+                Cell(_span(facts)),
+                Cell(kind_words(fact)),
+                Cell(where),
+                Cell(fact.row.paper),
+                Cell(lines(fact.row.logged_by, _logged(facts))),
+                _rows_of(scope, facts),
+            )
         )
-        for fact, where in _marked(scope, lambda row: bool(row.paper))
-    )
-    return Table("Transcribed from paper", columns, rows, "Transcribed from paper in the period: none.")
+    return Table("Transcribed from paper", columns, tuple(rows), "Transcribed from paper in the period: none.")
 
 
 def changes_section(scope: Scope) -> Section:

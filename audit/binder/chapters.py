@@ -5,9 +5,11 @@ from __future__ import annotations
 from audit.binder.clinic import documents_table, gaps_table
 from audit.binder.coverage import coverage_section
 from audit.binder.open_items import SINCE_BEFORE, findings_table
+from audit.binder.pictures.unit import chart_blocks, time_line_blocks
 from audit.binder.scope import Scope, UnitScope
 from audit.binder.sections import Block, Cell, Column, KeyValues, Paragraph, Section, StandingBox, Table
 from audit.binder.service import job_sections
+from audit.binder.visits import visits_sections, visits_table
 from audit.binder.words import NO_RECORD, OUTRANKED, dated, day, days, labelled, lines, number, unit_title
 from audit.facts import in_order
 from audit.judgement import Clock, State
@@ -39,11 +41,22 @@ def identity(scope: Scope, unit: UnitScope) -> KeyValues:
         ("Chamber", Cell(f"{number(facts.chamber_litres)} litres")),
         ("UDI", Cell(facts.udi or "none on the plate")),
         ("Room", Cell(room)),
+        *_stood_before(scope, unit, placement),
         ("Cycle counter", _counter(unit, "cycles")),
         ("Hour counter", _counter(unit, "hours")),
         ("Rows", scope.proof(facts, placement)),
     )
     return KeyValues("Identity", pairs)
+
+
+def _stood_before(scope: Scope, unit: UnitScope, now) -> tuple[tuple[str, Cell], ...]:
+    """Each earlier room or use, oldest first, with its row."""
+    earlier = [p for p in unit.facts.placements if p is not now and p.effective_on <= scope.as_of]
+    earlier.sort(key=lambda p: (p.effective_on, p.row.number, p.row.line))
+    return tuple(
+        ("Before that", Cell(f"{p.room}, {p.use} from {day(p.effective_on)} [{scope.row(p.row.ref)}]"))
+        for p in earlier
+    )
 
 
 def standing_box(scope: Scope, unit: UnitScope) -> Block:
@@ -165,7 +178,6 @@ def unit_sections(scope: Scope, unit: UnitScope) -> tuple[Section, ...]:
     intro = Paragraph(
         f"Its spore tests and failures are in the indicator record. Jobs in the period: {len(jobs)}.", "small"
     )
-    none = () if jobs else (Paragraph("Service visits in the period: no record found."),)
     return (
         Section(unit.chapter, unit_title(unit.label), 1, (identity(scope, unit),)),
         Section(f"{unit.chapter}-standing", "Standing", 2, (standing_box(scope, unit),)),
@@ -182,7 +194,9 @@ def unit_sections(scope: Scope, unit: UnitScope) -> tuple[Section, ...]:
             f"{unit.chapter}-service",
             "Service history",
             2,
-            (intro, _events(scope, unit), *none),
+            (intro, *time_line_blocks(scope, unit), visits_table(scope, unit), _events(scope, unit)),
         ),
+        Section(f"{unit.chapter}-readings", "Readings and counters over time", 3, chart_blocks(scope, unit)),
+        *visits_sections(scope, unit),
         *(section for n, job in enumerate(jobs, 1) for section in job_sections(scope, unit, job, n)),
     )

@@ -8,10 +8,11 @@ from datetime import date
 from decimal import Decimal
 
 from audit.binder.scope import Scope, UnitScope
-from audit.binder.sections import Cell, Column, Paragraph, Section, Table
+from audit.binder.sections import Block, Cell, Column, Paragraph, Section, Table
 from audit.binder.words import counted, day, labelled, lines, month, month_name, number
 from audit.facts import LoadFact, UserCheckFact
 
+_MOST = 60  # checks told one by one; of more only those that failed
 _RESULTS = ("pass", "fail", "not done")
 
 
@@ -76,7 +77,8 @@ def _monthly_checks(scope: Scope, unit: UnitScope) -> Table:
     return Table("User checks by month", columns, tuple(rows), "User checks in the period: no record found.")
 
 
-def _not_passed(scope: Scope, unit: UnitScope) -> Table:
+def _not_passed(scope: Scope, unit: UnitScope) -> tuple[Block, ...]:
+    """Each check that failed; each that was not done, or how many they are where they are many."""
     columns = (
         Column("Day", 14),
         Column("Check", 24),
@@ -85,6 +87,8 @@ def _not_passed(scope: Scope, unit: UnitScope) -> Table:
         Column("Signed by", 20),
         Column("Rows", 17),
     )
+    found = [check for check in scope.inside(unit.facts.checks) if check.result != "pass"]
+    told = [check for check in found if check.result == "fail"] if len(found) > _MOST else found
     rows = tuple(
         (
             Cell(day(check.row.happened_on)),
@@ -94,10 +98,14 @@ def _not_passed(scope: Scope, unit: UnitScope) -> Table:
             Cell(check.signed_by or "not signed"),
             scope.proof(check),
         )
-        for check in scope.inside(unit.facts.checks)
-        if check.result != "pass"
+        for check in told
     )
-    return Table("User checks that failed or were not done", columns, rows, "User checks failed or not done: none.")
+    empty = "User checks failed: none." if len(told) < len(found) else "User checks failed or not done: none."
+    table = Table("User checks that failed or were not done", columns, rows, empty)
+    if len(told) == len(found):
+        return (table,)
+    rest = f"{len(found) - len(told)} checks were not done in the period; the months above count them."
+    return (table, Paragraph(rest, "small"))
 
 
 def _recorded(check: UserCheckFact) -> str:
@@ -109,7 +117,7 @@ def _recorded(check: UserCheckFact) -> str:
 def checks_section(scope: Scope, unit: UnitScope) -> Section:
     blocks: list = [_monthly_checks(scope, unit)]
     if blocks[0].rows:
-        blocks.append(_not_passed(scope, unit))
+        blocks += _not_passed(scope, unit)
     return Section(f"{unit.indicators}-checks", f"User checks of {unit.label}", 3, tuple(blocks))
 
 

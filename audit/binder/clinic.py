@@ -5,6 +5,7 @@ from __future__ import annotations
 from audit.binder.scope import Scope
 from audit.binder.sections import Cell, Column, KeyValues, Section, Table
 from audit.binder.words import day, how_often, span
+from audit.facts import GapFact
 
 _WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 
@@ -18,7 +19,9 @@ def documents_table(scope: Scope, documents) -> Table:
         Column("Last valid day", 16),
         Column("File, first of SHA-256", 24),
         Column("Rows", 17),
+        Column("Attached on page", 11, "right"),
     )
+    attached = {paper.ref: paper.section for paper in scope.papers}
     filed = sorted(documents, key=lambda d: (d.kind, d.valid_from, d.row.number, d.row.line))
     rows = tuple(
         (
@@ -28,6 +31,7 @@ def documents_table(scope: Scope, documents) -> Table:
             Cell(day(d.valid_to, "none stated")),
             Cell(f"{d.filename}\n{d.sha256[:16]}"),
             scope.proof(d),
+            Cell("", to=attached[d.row.ref], page="") if d.row.ref in attached else Cell("not attached"),
         )
         for d in filed
         if d.row.happened_on <= scope.as_of
@@ -35,17 +39,21 @@ def documents_table(scope: Scope, documents) -> Table:
     return Table("Papers on file", columns, rows, empty="Papers on file: no record found.")
 
 
+def _accepted(gap: GapFact) -> str:
+    return f"{gap.accepted_by}, {day(gap.row.happened_on)}"
+
+
 def gaps_table(scope: Scope, gaps) -> Table:
     """Known gaps that touch the period, accepted by somebody."""
     columns = (
         Column("From, to", 24),
-        Column("What is missing", 28),
-        Column("Why", 28),
-        Column("Accepted by", 17),
+        Column("What is missing", 26),
+        Column("Why", 26),
+        Column("Accepted by, on", 21),
         Column("Rows", 17),
     )
     rows = tuple(
-        (Cell(span(g.from_on, g.to_on)), Cell(g.what), Cell(g.why), Cell(g.accepted_by), scope.proof(g))
+        (Cell(span(g.from_on, g.to_on)), Cell(g.what), Cell(g.why), Cell(_accepted(g)), scope.proof(g))
         for g in sorted(gaps, key=lambda g: (g.from_on, g.row.number, g.row.line))
         if g.from_on <= scope.to_on and g.to_on >= scope.from_on and g.row.happened_on <= scope.as_of
     )

@@ -6,6 +6,9 @@ from collections.abc import Mapping
 from datetime import date
 
 from audit.binder.answers import answer_sections
+from audit.binder.appendix import appendix_sections, with_paper_findings
+from audit.binder.attached import Paper
+from audit.binder.backlinks import answered_by
 from audit.binder.changes import changes_section
 from audit.binder.chapters import clocks_table, unit_sections
 from audit.binder.clinic import clinic_section
@@ -16,7 +19,7 @@ from audit.binder.method import method_sections
 from audit.binder.open_items import open_items
 from audit.binder.people import people_section
 from audit.binder.scope import Scope, scope
-from audit.binder.sections import Binder, Section
+from audit.binder.sections import Binder, LedgerHead, Section
 from audit.binder.where import where
 from audit.binder.words import span
 from audit.facts import ClinicFacts
@@ -30,18 +33,24 @@ def binder_contents(
     from_on: date,
     to_on: date,
     coverage: Mapping[str, tuple[Coverage, ...]] | None = None,
+    papers: tuple[Paper, ...] = (),
+    heads: tuple[LedgerHead, ...] | None = None,
 ) -> Binder:
     """The binder of one clinic.
 
     Histories hold what happened from `from_on` to `to_on`, both inclusive, and not after `judgement.as_of`;
     identity, standings, due items and open items are those of `judgement.as_of`. `coverage` says by origin of the
     unit how its duties were kept in the period; without it that of the judgement is shown, with its own days.
+    `papers` are attached, and what is wrong with them is among the open items. `heads` are the ledgers the binder
+    rests on, the clinic's first; without them those of the facts.
     Raises ValueError when `from_on` is after `to_on`.
     """
     if from_on > to_on:
         raise ValueError(f"The period ends before it starts: from {from_on} to {to_on}. Swap the two days.")
-    asked = scope(facts, judgement, from_on, to_on, coverage)
+    judgement = with_paper_findings(judgement, papers)
+    asked = scope(facts, judgement, from_on, to_on, coverage, papers, heads)
     body = _body(asked)
+    answers = answer_sections(asked, where(asked, body))
     forbidding = sum(f.severity is Severity.FORBIDS for f in open_findings(asked))
     out = sum(unit.standing.word is Word.OUT for unit in judgement.units)
     return Binder(
@@ -53,7 +62,9 @@ def binder_contents(
         as_of=judgement.as_of,
         known_at=facts.known_at,
         forbidding=forbidding + out,
-        sections=(cover(asked), *answer_sections(asked, where(asked, body)), *body),
+        sections=(cover(asked), *answers, *answered_by(answers, body)),
+        heads=asked.heads,
+        rules=asked.rules,
     )
 
 
@@ -69,6 +80,7 @@ def _body(asked: Scope) -> tuple[Section, ...]:
         people_section(asked),
         changes_section(asked),
         *method_sections(asked),
+        *appendix_sections(asked, asked.papers),
     )
 
 

@@ -7,9 +7,9 @@ from collections import Counter
 from audit.binder.answers import answer_counts, asked
 from audit.binder.scope import Scope
 from audit.binder.sections import Cautions, Cell, KeyValues, Section, Title
-from audit.binder.words import counted, day, moment, span
-from audit.facts import walk
+from audit.binder.words import counted, day, lines, moment, span
 from audit.judgement import Severity, Word
+from audit.regimes import all_regimes
 
 TITLE = "Sterilizer maintenance and monitoring record"
 
@@ -56,9 +56,10 @@ def _histories(scope: Scope) -> str:
 
 
 def _records(scope: Scope) -> str:
-    facts = [fact for fact in walk(scope.facts) if scope.holds(fact.row.happened_on)]
-    late = sum(1 for fact in facts if fact.row.late)
-    paper = sum(1 for fact in facts if fact.row.paper)
+    marked = [fact.row for fact, _ in scope.every if fact.row.late or fact.row.paper]
+    inside = [row for row in marked if scope.holds(row.happened_on)]
+    late = sum(1 for row in inside if row.late)
+    paper = sum(1 for row in inside if row.paper)
     corrections = len(scope.facts.corrections)
     return (
         f"{counted(corrections, 'correction')} in all; in the period "
@@ -71,16 +72,25 @@ def _rules(scope: Scope) -> str:
     judgement = scope.judgement
     if not judgement.regime:
         return "Rules: none adopted on this day"
-    return f"Rules: {judgement.regime_title}, edition {judgement.regime_edition} ({judgement.regime})"
+    regime, named_edition = all_regimes().get(judgement.regime), judgement.regime_edition
+    validity = f", in force since {day(regime.on(scope.as_of).valid_from)}" if regime else ""
+    named = f"Rules: {judgement.regime_title}, edition {named_edition}{validity} ({judgement.regime})"
+    others = [r for r in scope.rules if (r.id, r.edition or named_edition) != (judgement.regime, named_edition)]
+    return lines(named, "Other rules held on earlier days of the period: see the method" if others else "")
 
 
 def _heads(scope: Scope) -> list[tuple[str, Cell]]:
-    if not scope.facts.heads:
+    if not scope.heads:
         return [("Tamper check", Cell("no ledger entry on record"))]
     return [
-        ("Tamper check", Cell(f"{head.organisation}: ledger entry {head.number}\n{head.hash}"))
-        for head in scope.facts.heads
+        ("Tamper check", Cell(f"{head.name}: ledger entry {head.number}\n{head.hash}", to="method"))
+        for head in scope.heads
     ]
+
+
+def _gaps(scope: Scope) -> str:
+    gaps = {gap.row.ref for unit in (None, *scope.units) for gap in scope.gaps(unit, scope.from_on, scope.last)}
+    return f"{counted(len(gaps), 'gap')} accepted for days of the period" if gaps else "none declared for the period"
 
 
 def cover(scope: Scope) -> Section:
@@ -97,6 +107,7 @@ def cover(scope: Scope) -> Section:
         ("Units", Cell(f"{len(scope.units)}: {_standings(scope)}", to="open-items")),
         ("Open items", Cell(_severities(scope), to="open-items")),
         ("Answers", Cell(answer_counts(asked(scope.judgement.answers)) or "no question on record", to="answers")),
+        ("Known gaps", Cell(_gaps(scope), to="clinic")),
         ("In the period", Cell(_histories(scope))),
         ("Records", Cell(_records(scope), to="changes")),
     ]

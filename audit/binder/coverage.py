@@ -2,11 +2,18 @@
 
 from __future__ import annotations
 
-from audit.binder.scope import Scope, UnitScope
-from audit.binder.sections import Block, Cell, Column, Paragraph, Section, Table
-from audit.binder.words import dated, days, labelled, lines, number, span
-from audit.judgement import Coverage, Lapse
+from collections import Counter
+from collections.abc import Iterator
+from itertools import pairwise
 
+from audit.binder.pictures.unit import strip_blocks
+from audit.binder.scope import Scope, UnitScope, gap_words
+from audit.binder.sections import Block, Cell, Column, Paragraph, Section, Table
+from audit.binder.words import dated, days, labelled, lines, month, number, span
+from audit.judgement import Coverage, Lapse
+from audit.regimes.model import SUBJECTS
+
+_MOST = 80  # lapses of one duty told one by one; of more, each month is counted
 _WEIGHS = ("missed", "invalid", "met late")
 
 
@@ -31,7 +38,18 @@ def _counts(coverage: Coverage) -> tuple[Cell, ...]:
     return tuple(Cell(str(n), strong=heavy and n > 0) for n, heavy in zip(numbers, weigh, strict=True))
 
 
-def counts_table(coverages: tuple[Coverage, ...]) -> Table:
+def _home(unit: UnitScope, coverage: Coverage) -> str:
+    """Where the rows of what was done for a duty stand, "" where that is not known."""
+    homes = {
+        "test": unit.indicators,
+        "check": f"{unit.indicators}-checks",
+        "work": f"{unit.chapter}-service",
+        "document": f"{unit.chapter}-papers",
+    }
+    return homes.get(SUBJECTS.get(coverage.subject, ""), "")
+
+
+def counts_table(unit: UnitScope, coverages: tuple[Coverage, ...]) -> Table:
     columns = (
         Column("Duty", 30),
         Column("Due", 7, "center"),
@@ -45,7 +63,7 @@ def counts_table(coverages: tuple[Coverage, ...]) -> Table:
     )
     rows = tuple(
         (
-            Cell(lines(each.title, each.rule, str(each.source))),
+            Cell(lines(each.title, each.rule), to=_home(unit, each)),
             *_counts(each),
             Cell(exempt_words(each)),
             Cell(longest_gap(each)),
@@ -68,15 +86,15 @@ def bound_words(coverage: Coverage) -> str:
 def tests_table(coverages: tuple[Coverage, ...]) -> Table:
     """Each duty in a sentence or two; tests and the bound where there are any."""
     columns = (
-        Column("Duty", 22),
-        Column("Tests", 7, "center"),
+        Column("Duty, source", 36),
+        Column("Tests", 8, "center"),
         Column("Failed", 8, "center"),
         Column("Rate of failures", 24),
-        Column("In words", 58),
+        Column("In words", 46),
     )
     rows = tuple(
         (
-            Cell(each.title),
+            Cell(lines(each.title, str(each.source))),
             Cell(str(each.tests)),
             Cell(str(each.failed), strong=each.failed > 0),
             Cell(bound_words(each), to="method-figures"),
@@ -88,32 +106,78 @@ def tests_table(coverages: tuple[Coverage, ...]) -> Table:
 
 
 def runs_of(lapses: tuple[Lapse, ...]) -> list[list[Lapse]]:
-    """Lapses one after the other of which the same is known, together; one with rows stands by itself."""
+    """Lapses next to one another of which the same is known, together; one with rows stands by itself.
+
+    Of duties of a day those up to a week apart go together as well, or every weekend would part them.
+    """
     runs: list[list[Lapse]] = []
     for lapse in lapses:
         last = runs[-1][-1] if runs else None
         same = last is not None and (last.result, last.note) == (lapse.result, lapse.note)
-        if same and not lapse.evidence and not last.evidence:
+        if same and not lapse.evidence and not last.evidence and _near(last, lapse):
             runs[-1].append(lapse)
         else:
             runs.append([lapse])
     return runs
 
 
-def _run_row(scope: Scope, coverage: Coverage, run: list[Lapse]) -> tuple[Cell, ...]:
+def _near(last: Lapse, lapse: Lapse) -> bool:
+    days = (lapse.start - last.end).days
+    return days <= (7 if last.start == last.end and lapse.start == lapse.end else 1)
+
+
+def how_many(run: list[Lapse]) -> str:
+    """How many lapses a run holds, "" for one; in a row only where no day lies between."""
+    if len(run) == 1:
+        return ""
+    close = all((after.start - before.end).days <= 1 for before, after in pairwise(run))
+    return f"{len(run)} times in a row" if close else f"{len(run)} times, not on every day"
+
+
+def _run_row(scope: Scope, unit: UnitScope, coverage: Coverage, run: list[Lapse]) -> tuple[Cell, ...]:
     first, last = run[0], run[-1]
-    many = f"{len(run)} times in a row" if len(run) > 1 else ""
-    known = lines(dated(first.note), *(dated(each.text) for each in first.evidence))
+    many = how_many(run)
+    gaps = scope.gaps(unit, first.start, last.end) if first.result != "exempt" else ()
+    told = (*(dated(each.text) for each in first.evidence), *(gap_words(scope, gap) for gap in gaps))
+    known = lines(dated(first.note), *told)
     return (
         Cell(coverage.title),
         Cell(lines(span(first.start, last.end), many)),
         Cell(first.result, strong=first.result in _WEIGHS),
         Cell(known or "nothing on record"),
-        scope.evidence(first.evidence),
+        scope.refs([*(each.ref for each in first.evidence), *(gap.row.ref for gap in gaps)]),
     )
 
 
-def lapses_table(scope: Scope, coverages: tuple[Coverage, ...]) -> Table:
+def _lapse_rows(scope: Scope, unit: UnitScope, coverage: Coverage) -> Iterator[tuple[Cell, ...]]:
+    """Run by run; where they are many, month by month what is alike."""
+    runs = runs_of(coverage.lapses)
+    if len(runs) <= _MOST:
+        yield from (_run_row(scope, unit, coverage, run) for run in runs)
+        return
+    months: dict[tuple, list[Lapse]] = {}
+    for lapse in coverage.lapses:
+        months.setdefault((lapse.end.replace(day=1), lapse.result), []).append(lapse)
+    for (start, _), same in months.items():
+        yield _month_row(scope, unit, coverage, month(start), same)
+
+
+def _month_row(scope: Scope, unit: UnitScope, coverage: Coverage, name: str, same: list[Lapse]) -> tuple[Cell, ...]:
+    """The lapses of one month with one result: how many, why, and the first and the last of their rows."""
+    why = [f"{n}: {dated(note)}" if note else "" for note, n in Counter(lapse.note for lapse in same).most_common(3)]
+    gaps = scope.gaps(unit, same[0].start, same[-1].end) if same[0].result != "exempt" else ()
+    refs = [each.ref for lapse in same for each in lapse.evidence]
+    ends = dict.fromkeys([*refs[:1], *refs[-1:], *(gap.row.ref for gap in gaps)])
+    return (
+        Cell(coverage.title),
+        Cell(lines(name, f"{len(same)} times" if len(same) > 1 else "once")),
+        Cell(same[0].result, strong=same[0].result in _WEIGHS),
+        Cell(lines(*why, *(gap_words(scope, gap) for gap in gaps)) or "nothing on record"),
+        scope.refs(ends),
+    )
+
+
+def lapses_table(scope: Scope, unit: UnitScope, coverages: tuple[Coverage, ...]) -> Table:
     columns = (
         Column("Duty", 24),
         Column("From, to", 31),
@@ -121,7 +185,7 @@ def lapses_table(scope: Scope, coverages: tuple[Coverage, ...]) -> Table:
         Column("What is known of it", 44),
         Column("Rows", 17),
     )
-    rows = tuple(_run_row(scope, each, run) for each in coverages for run in runs_of(each.lapses))
+    rows = tuple(row for each in coverages for row in _lapse_rows(scope, unit, each))
     empty = "No lapse: every duty that was due was met in time." if coverages else "Lapses: nothing is counted."
     return Table("Lapses, and what was exempt", columns, rows, empty)
 
@@ -133,9 +197,10 @@ def coverage_section(scope: Scope, unit: UnitScope) -> Section:
     if coverages and (coverages[0].first, coverages[0].last) != (scope.from_on, scope.last):
         told = f"Counted from {span(coverages[0].first, coverages[0].last)}, which is not the period of this binder."
         blocks.append(Paragraph(told, "strong"))
-    blocks += [counts_table(coverages), tests_table(coverages)] if coverages else [counts_table(coverages)]
+    blocks.append(counts_table(unit, coverages))
     if coverages:
-        blocks += [lapses_table(scope, coverages), Paragraph(_HOW, "small")]
+        blocks += strip_blocks(scope, unit)
+        blocks += [tests_table(coverages), lapses_table(scope, unit, coverages), Paragraph(_HOW, "small")]
     return Section(f"{unit.chapter}-coverage", "How the duties were kept", 2, tuple(blocks))
 
 

@@ -55,7 +55,7 @@ def _summary(scope: Scope, case: Case) -> KeyValues:
         ("Now", Cell(now, strong=case.resolved_on is None)),
         ("Passes in a row", Cell(f"{case.passes} of {case.passes_needed} needed")),
         ("Still missing", Cell(dated(case.needs) or "nothing")),
-        ("Pack recall", Cell(case.recall or "not stated")),
+        ("Packs", Cell(first_upper(dated(case.recall)) or "not stated")),
         ("Evidence", Cell(scope.told(case.evidence) or NO_RECORD)),
     )
     return KeyValues("", pairs)
@@ -103,10 +103,21 @@ def _case_blocks(scope: Scope, unit: UnitScope, case: Case) -> tuple[Block, ...]
     )
 
 
-def failure_sections(scope: Scope, unit: UnitScope) -> tuple[Section, ...]:
-    """Failures open on any day of the period, the earliest first, or that there is none; then other look-backs."""
+def cases_told(scope: Scope, unit: UnitScope) -> list[Case]:
+    """Failures open on any day of the period, the earliest first."""
     cases = [case for case in (unit.judgement.cases if unit.judgement else ()) if _touches(scope, case)]
-    cases.sort(key=lambda case: (case.failed_on, case.known_on, case.ref))
+    return sorted(cases, key=lambda case: (case.failed_on, case.known_on, case.ref))
+
+
+def case_section(scope: Scope, unit: UnitScope, case: Case) -> str:
+    """The id of the section that tells a failure, "" where this binder does not tell it."""
+    told = cases_told(scope, unit)
+    return f"{unit.indicators}-failure-{told.index(case) + 1}" if case in told else ""
+
+
+def failure_sections(scope: Scope, unit: UnitScope) -> tuple[Section, ...]:
+    """Each failure of the period, or that there is none; then other look-backs."""
+    cases = cases_told(scope, unit)
     others = look_back_sections(scope, unit, {case.ref for case in cases if case.ref})
     if not cases:
         none = Paragraph(f"Failures of {unit.label} in the period: none on record.")

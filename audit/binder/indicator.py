@@ -6,8 +6,10 @@ from collections import defaultdict
 
 from audit.binder.checks import checks_section, entries, loads_section
 from audit.binder.failures import failure_sections
-from audit.binder.scope import Scope, UnitScope
-from audit.binder.sections import Cell, Column, Paragraph, Section, Strip, StripWeek, Table
+from audit.binder.pictures.unit import spore_strips
+from audit.binder.scope import Scope, UnitScope, gap_words
+from audit.binder.sections import Cautions, Cell, Column, Paragraph, Section, Strip, StripWeek, Table
+from audit.binder.weeks import weeks_sections
 from audit.binder.words import counted, dated, day, labelled, lines, month, number, span
 from audit.facts import BioReadingFact, BioTestFact, LotFact
 
@@ -22,6 +24,8 @@ LEGEND = (
     ("o", "open", "week not over yet"),
     ("-", "before", "no duty yet"),
 )
+GAPS_OF = ("missed", "invalid", "awaited")  # results that a known gap may stand behind
+_BY_MONTH = ("pass", "not read")
 _MARKS = {result: mark for mark, result, _ in LEGEND}
 
 
@@ -44,7 +48,14 @@ def strip_blocks(scope: Scope, unit: UnitScope) -> tuple:
         reach = (Paragraph(f"The strip starts on {day(weeks[0].start)}{also}", "small"),)
     used = {cell.result for cell in cells}
     legend = tuple(entry for entry in LEGEND if entry[1] in used)
-    return (Strip(caption, cells, legend), *reach, _noted(scope, weeks))
+    return (Strip(caption, cells, legend), *reach, _noted(scope, unit, weeks))
+
+
+def gap_blocks(scope: Scope, unit: UnitScope) -> tuple[Cautions, ...]:
+    """The known gaps of the period, where what they leave out would stand."""
+    gaps = scope.gaps(unit, scope.from_on, scope.last)
+    told = tuple(gap_words(scope, gap) for gap in gaps)
+    return (Cautions("Known gaps in the evidence of these days", told),) if told else ()
 
 
 def _runs(weeks) -> list[list]:
@@ -61,19 +72,20 @@ def _runs(weeks) -> list[list]:
     return runs
 
 
-def _run_row(scope: Scope, run: list) -> tuple[Cell, ...]:
+def _run_row(scope: Scope, unit: UnitScope, run: list) -> tuple[Cell, ...]:
     first, last = run[0], run[-1]
     many = f"{len(run)} weeks" if len(run) > 1 else ""
-    known = lines(dated(first.note), *(dated(e.text) for e in first.tests))
+    gaps = scope.gaps(unit, first.start, last.end) if first.result in GAPS_OF else ()
+    known = lines(dated(first.note), *(dated(e.text) for e in first.tests), *(gap_words(scope, gap) for gap in gaps))
     return (
         Cell(lines(span(first.start, last.end), many)),
         Cell(first.result, strong=first.result in ("missed", "failed")),
         Cell(known or "no test on record"),
-        scope.evidence(first.tests),
+        scope.refs([*(e.ref for e in first.tests), *(gap.row.ref for gap in gaps)]),
     )
 
 
-def _noted(scope: Scope, weeks) -> Table:
+def _noted(scope: Scope, unit: UnitScope, weeks) -> Table:
     columns = (
         Column("Week", 28),
         Column("Result", 14),
@@ -81,7 +93,7 @@ def _noted(scope: Scope, weeks) -> Table:
         Column("Rows", 17),
     )
     noted = [week for week in weeks if week.result not in ("passed", "before", "open")]
-    rows = tuple(_run_row(scope, run) for run in _runs(noted))
+    rows = tuple(_run_row(scope, unit, run) for run in _runs(noted))
     return Table("Weeks other than tested", columns, rows, "Every week that is over was tested.")
 
 
@@ -193,26 +205,23 @@ def tests_blocks(scope: Scope, unit: UnitScope) -> tuple:
 
 
 def _months(scope: Scope, kind: str, facts) -> list[tuple[Cell, ...]]:
-    """Passed results counted by month; every other result on its own line."""
+    """Results that passed, and those that nobody read, counted by month; every failure on its own line."""
     months = defaultdict(list)
     rows = []
     for fact in scope.inside(facts):
-        if fact.result == "pass":
-            months[fact.row.happened_on.replace(day=1)].append(fact)
+        when = fact.row.happened_on
+        if fact.result in _BY_MONTH:
+            months[(when.replace(day=1), _BY_MONTH.index(fact.result))].append(fact)
             continue
         where = getattr(fact, "where", "") or getattr(fact, "chamber", "")
         text = lines(f"cycle {fact.cycle_number or 'not stated'}", where, labelled("lot", fact.lot))
-        when = fact.row.happened_on
-        rows.append(
-            (
-                when,
-                (Cell(day(when)), Cell(kind), Cell(fact.result, strong=True), Cell(text), scope.proof(fact)),
-            )
-        )
-    for first, passed in months.items():
-        lots = sorted({fact.lot for fact in passed if fact.lot})
-        text = lines(counted(len(passed), "result"), labelled("lots", ", ".join(lots)))
-        rows.append((first, (Cell(month(first)), Cell(kind), Cell("pass"), Cell(text), entries(passed))))
+        result = Cell(fact.result, strong=True)
+        rows.append((when, (Cell(day(when)), Cell(kind), result, Cell(text), scope.proof(fact))))
+    for (first, at), same in months.items():
+        lots = sorted({fact.lot for fact in same if fact.lot})
+        text = lines(counted(len(same), "result"), labelled("lots", ", ".join(lots)))
+        result = Cell(_BY_MONTH[at], strong=at > 0)
+        rows.append((first, (Cell(month(first)), Cell(kind), result, Cell(text), entries(same))))
     return [row for _, row in sorted(rows, key=lambda each: each[0])]
 
 
@@ -239,7 +248,7 @@ def other_tests(scope: Scope, unit: UnitScope) -> Table:
                 scope.proof(leak),
             )
         )
-    caption = "Chemical indicators, air removal and leakage: passes by month, every other result by itself"
+    caption = "Chemical indicators, air removal and leakage: passed and unread by month, every failure by itself"
     return Table(caption, columns, tuple(rows), "Chemical indicators, air removal and leakage: no record found.")
 
 
@@ -248,14 +257,21 @@ def indicator_sections(scope: Scope) -> tuple[Section, ...]:
     intro = Paragraph(
         "Unit by unit: a strip of weeks, every spore test (biological indicator), the other tests of the "
         "process, user checks and loads, then each failure from the day it was known to the return, in order, and "
-        "every other look-back.",
+        "whatever else put loads in doubt.",
     )
     sections = [Section("indicators", "Indicator record", 1, (intro,))]
     if not scope.units:
         sections[0] = Section("indicators", "Indicator record", 1, (intro, Paragraph("No unit on record.")))
     for unit in scope.units:
-        blocks = (*strip_blocks(scope, unit), *tests_blocks(scope, unit), other_tests(scope, unit))
+        blocks = (
+            *gap_blocks(scope, unit),
+            *strip_blocks(scope, unit),
+            *spore_strips(scope, unit),
+            *tests_blocks(scope, unit),
+            other_tests(scope, unit),
+        )
         sections.append(Section(unit.indicators, f"Indicators of {unit.label}", 2, blocks))
+        sections += weeks_sections(scope, unit)
         sections += (checks_section(scope, unit), loads_section(scope, unit))
         sections += failure_sections(scope, unit)
     return tuple(sections)

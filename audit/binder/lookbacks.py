@@ -86,7 +86,7 @@ def _outside(scope: Scope, back: LookBack) -> Table:
 
 
 def look_back_blocks(scope: Scope, back: LookBack) -> tuple[Block, ...]:
-    title = Paragraph("Look-back: loads affected", "strong")
+    title = Paragraph("Loads affected", "strong")
     return (title, _summary(scope, back), _affected(scope, back), _outside(scope, back))
 
 
@@ -104,7 +104,7 @@ def look_back_sections(scope: Scope, unit: UnitScope, told: set[str]) -> tuple[S
     return tuple(
         Section(
             f"{unit.indicators}-look-back-{n}",
-            f"Look-back {n} of {unit.label}: {first_upper(dated(back.trigger))}",
+            f"Loads affected {n}, {unit.label}: {first_upper(dated(back.trigger))}",
             3,
             look_back_blocks(scope, back)[1:],
         )

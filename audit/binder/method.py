@@ -24,7 +24,19 @@ _FIGURES = (
     (
         "Weeks",
         "A week belongs to the strip when any of its days lies in the period. A test counts for the week in "
-        "which its cycle ran. The week starts on the day the clinic states.",
+        "which its cycle ran. The week starts on the day the clinic states. Of a week without a test it is said what "
+        "the duty to test asked then, by the rules that held then.",
+    ),
+    (
+        "At a glance",
+        "For each unit the newest spore test, failure and service up to the day of the answer, also from before the "
+        "period. No failure recorded means none since the first test, check or load on record, and no more.",
+    ),
+    (
+        "Known gaps",
+        "Evidence that is missing and that somebody accepted as missing, with the reason. A known gap is named "
+        "beside an answer when the answer rests on it or says that days within it are missing, and wherever the "
+        "record of those days would stand. It excuses nothing: what was due in it stays missed.",
     ),
     (
         "Spore tests",
@@ -34,7 +46,7 @@ _FIGURES = (
     (
         "Failures",
         "A failure is listed when it was open on any day of the period; its steps are replayed from what was "
-        "logged. Its look-back starts after the last good proof and ends with the last day of its window.",
+        "logged. The loads affected are those after the last good proof, up to the last day of the window.",
     ),
     (
         "How the duties were kept",
@@ -55,17 +67,18 @@ _FIGURES = (
         "Answers",
         "Each question is one that the rules, or those who inspect by them, ask; where it stands is its source. The "
         "answer rests on the rows named and no others. What is not on record is printed as missing, with who can "
-        "supply it. The page is the first one on which the row is named in the section the answer leads to.",
+        "supply it, and who accepted that. The page is the first one on which the row is named in the section the "
+        "answer leads to; that section names the answers that rest on it.",
     ),
     (
-        "Look-backs",
+        "Loads affected",
         "What a trigger puts in doubt: everything on the unit between the last good proof and the trigger. What lies "
-        "near that window and is left out is listed with the reason. A look-back is settled by a recorded decision.",
+        "near that window and is left out is listed with the reason. It is settled by a recorded decision.",
     ),
     (
         "User checks, loads",
-        "Counted by month; a check or a load that failed, was not done or was rejected stands by itself. Days on "
-        "which a check was not signed are named.",
+        "Counted by month; a check or a load that failed or was rejected stands by itself, and so does a check that "
+        "was not done where they are few. Days on which a check was not signed are named.",
     ),
     (
         "Repair class",
@@ -83,6 +96,21 @@ _FIGURES = (
     (
         "Corrections",
         "Listed when the day they are about, or the day they were made (UTC), lies in the period.",
+    ),
+    (
+        "Late entries",
+        "Three times are kept: when it happened, when it was written down and when it reached the ledger. An entry "
+        "is late when it was written after the end of the next working day after it was known. Many late entries of "
+        "a month that are alike, and entries copied from one page, share a row with their number.",
+    ),
+    (
+        "Readings outside their limits",
+        "A value as found or as left beyond the limit stated with it on that day; a value at the limit is inside.",
+    ),
+    (
+        "People",
+        "Counted by the name as it was written in each record; a credential is theirs when it is filed under the "
+        "same name.",
     ),
 )
 
@@ -119,7 +147,7 @@ def _ledgers(scope: Scope) -> Table:
         Column("Entries", 12, "right"),
         Column("Hash of the last entry (SHA-256)", 70),
     )
-    rows = tuple((Cell(head.organisation), Cell(str(head.number)), Cell(head.hash)) for head in scope.facts.heads)
+    rows = tuple((Cell(head.name), Cell(str(head.number)), Cell(head.hash)) for head in scope.heads)
     return Table("Tamper check", columns, rows, "Tamper check: no ledger entry on record.")
 
 

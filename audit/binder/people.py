@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 
+from audit.binder.named import named_table
 from audit.binder.scope import Scope
 from audit.binder.sections import Cell, Column, Paragraph, Section, Table
 from audit.binder.words import day, lines
@@ -129,11 +130,12 @@ def calibrations_table(scope: Scope) -> Table:
 
 def people_section(scope: Scope) -> Section:
     intro = Paragraph(
-        f"As on file on {day(scope.as_of)}, whatever the period: who was trained, and with which instruments was "
-        "measured. What these rules ask of it stands under the due items of the whole place.",
+        f"Who is named in the records of the period; then, as on file on {day(scope.as_of)} whatever the period, who "
+        "was trained and with which instruments was measured. What these rules ask of it stands under the due items "
+        "of the whole place.",
         "small",
     )
-    blocks = [intro, credentials_table(scope), instruments_table(scope)]
+    blocks = [intro, named_table(scope), credentials_table(scope), instruments_table(scope)]
     if scope.facts.instruments:
         blocks.append(calibrations_table(scope))
     return Section("people", "People, credentials, instruments", 1, tuple(blocks))

@@ -6,8 +6,9 @@ from collections.abc import Iterator
 
 from audit.binder.scope import Scope
 from audit.binder.sections import Cell, Column, KeyValues, Paragraph, Section, Table
-from audit.binder.words import dated, first_upper, lines
+from audit.binder.words import dated, day, first_upper, lines, span
 from audit.judgement import Source
+from audit.regimes import all_regimes
 
 MEMORY = "from memory"
 _GRADES = {"": "not stated", "read": "read in the original"}
@@ -37,7 +38,7 @@ def _cited(scope: Scope) -> Iterator[tuple[str, Source]]:
             yield f"{each.title}: {each.rule}", each.source
         for back in said.look_backs:
             if back.source:
-                yield f"look-back, {back.kind}: {back.asked}".rstrip(": "), back.source
+                yield f"loads affected, {back.kind}: {back.asked}".rstrip(": "), back.source
     for answer in judgement.answers:
         yield f"question: {answer.question}", answer.source
 
@@ -66,6 +67,36 @@ def _sources_table(scope: Scope) -> Table:
     return Table("Sources behind the answers", columns, rows, "Sources behind the answers: none named.")
 
 
+def _followed_table(scope: Scope) -> Table:
+    """Which rules held on which days of the period, in which edition."""
+    columns = (
+        Column("From, to", 28),
+        Column("Rules", 50),
+        Column("Edition", 18),
+        Column("In force since", 18),
+    )
+    rows = tuple(
+        (
+            Cell(span(each.first, each.last)),
+            Cell(lines(each.title, each.id if each.id != each.title else "")),
+            Cell(each.edition or "not on file"),
+            Cell(day(each.valid_from, "not on file")),
+        )
+        for each in scope.rules
+    )
+    return Table("Rules followed in the period", columns, rows, "Rules followed in the period: no record found.")
+
+
+def _retention_table(scope: Scope) -> Table:
+    """How long the rules of the day ask records to be kept."""
+    columns = (Column("Record", 30), Column("How long it is kept", 44), Column("Source", 46))
+    regime = all_regimes().get(scope.judgement.regime)
+    rules = regime.on(scope.as_of).retention if regime else ()
+    rows = tuple((Cell(first_upper(rule.what)), Cell(rule.words), Cell(str(rule.source))) for rule in rules)
+    empty = "How long records are kept: these rules name no length, or are not on file."
+    return Table("How long records are kept by these rules", columns, rows, empty)
+
+
 def rules_section(scope: Scope) -> Section:
     judgement = scope.judgement
     pairs = (
@@ -73,7 +104,7 @@ def rules_section(scope: Scope) -> Section:
         ("Edition", Cell(judgement.regime_edition or "not stated")),
         ("Name in the records", Cell(judgement.regime or "none")),
     )
-    blocks = (KeyValues("", pairs), _sources_table(scope))
+    blocks = (KeyValues("", pairs), _followed_table(scope), _retention_table(scope), _sources_table(scope))
     return Section("method-rules", "Rules we follow and their sources", 2, blocks)
 
 

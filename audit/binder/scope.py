@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, replace
 from datetime import date
 
-from audit.binder.sections import Cell
-from audit.binder.words import dated
-from audit.facts import ClinicFacts, Row, UnitFacts, unit_by_day, walk
+from audit.binder.attached import Paper
+from audit.binder.editions import rules_followed
+from audit.binder.sections import Cell, LedgerHead, RulesFollowed
+from audit.binder.words import dated, day, span
+from audit.facts import ClinicFacts, GapFact, Row, UnitFacts, unit_by_day, walk
 from audit.judgement import ClinicJudgement, Coverage, Evidence, UnitJudgement
 from audit.situation import clinic_by_day
 
@@ -53,6 +55,10 @@ class Scope:
     to_on: date
     units: tuple[UnitScope, ...]
     rows: dict[str, Row]
+    papers: tuple[Paper, ...] = ()
+    heads: tuple[LedgerHead, ...] = ()
+    rules: tuple[RulesFollowed, ...] = ()
+    every: tuple[tuple[object, UnitScope | None], ...] = ()  # each fact on record, with its unit; walked through once
 
     @property
     def as_of(self) -> date:
@@ -73,8 +79,20 @@ class Scope:
 
     def inside(self, facts: Iterable) -> tuple:
         """The facts that happened in the period, oldest first; within a day in the order they were logged."""
-        kept = [fact for fact in facts if self.holds(fact.row.happened_on)]
+        first, last = self.from_on, self.last
+        kept = [fact for fact in facts if first <= fact.row.happened_on <= last]
         return tuple(sorted(kept, key=lambda fact: (fact.row.happened_on, fact.row.number, fact.row.line)))
+
+    def gaps(self, unit: UnitScope | None, first: date, last: date) -> tuple[GapFact, ...]:
+        """Gaps accepted by the day of the answer that touch the days, both inclusive, earliest first.
+
+        Those of the unit and of the whole place; of the whole place alone where `unit` is None.
+        """
+        own = (*self.facts.gaps, *(unit.facts.gaps if unit else ()))
+        where = ("", unit.facts.ref) if unit else ("",)
+        kept = [g for g in own if g.unit in where and g.from_on <= last and g.to_on >= first]
+        kept = [g for g in kept if g.row.happened_on <= self.as_of]
+        return tuple(sorted(kept, key=lambda g: (g.from_on, g.row.number, g.row.line)))
 
     def row(self, ref: str) -> str:
         """A row in short: the first eight characters of its ref and the number of its ledger entry."""
@@ -103,10 +121,13 @@ def scope(
     from_on: date,
     to_on: date,
     coverage: Mapping[str, tuple[Coverage, ...]] | None = None,
+    papers: tuple[Paper, ...] = (),
+    heads: tuple[LedgerHead, ...] | None = None,
 ) -> Scope:
     """Join facts and judgement unit by unit, in the order of the facts.
 
-    `coverage` by origin of the unit; for units not in it, that of the judgement.
+    `coverage` by origin of the unit; for units not in it, that of the judgement. `papers` are those attached. `heads`
+    None: those of the facts, which are the clinic's own.
     """
     said = {each.unit: each for each in judgement.units}
     own = clinic_by_day(facts, judgement.as_of)
@@ -121,12 +142,31 @@ def scope(
         )
         for n, unit in enumerate(facts.units, start=1)
     )
+    every = tuple(_every(facts, units))
     rows: dict[str, Row] = {}
-    for fact in walk(facts):
-        rows.setdefault(fact.row.ref, fact.row)
-        rows.setdefault(fact.row.origin, fact.row)
-        done = getattr(fact, "done_row", None)
-        if done is not None:
-            rows.setdefault(done.ref, done)
-            rows.setdefault(done.origin, done)
-    return Scope(own, judgement, from_on, to_on, units, rows)
+    for fact, _ in every:
+        row, done = fact.row, getattr(fact, "done_row", None)
+        for each in (row,) if done is None else (row, done):
+            rows.setdefault(each.ref, each)
+            rows.setdefault(each.origin, each)
+    if heads is None:
+        heads = tuple(LedgerHead(facts.ref, each.organisation, each.number, each.hash) for each in facts.heads)
+    rules = rules_followed(own, from_on, min(to_on, judgement.as_of))
+    return Scope(own, judgement, from_on, to_on, units, rows, papers, heads, rules, every)
+
+
+def _every(facts: ClinicFacts, units: tuple[UnitScope, ...]) -> Iterator[tuple[object, UnitScope | None]]:
+    """Everything on record, also what happened after the day of the answer: of the place, then unit by unit."""
+    for fact in walk(replace(facts, units=())):
+        yield fact, None
+    for held, unit in zip(facts.units, units, strict=True):
+        for fact in walk(held):
+            yield fact, unit
+
+
+def gap_words(scope: Scope, gap: GapFact) -> str:
+    """A known gap in a sentence: which days, what is missing, why, who accepted it and when, and its row."""
+    return (
+        f"Known gap, {span(gap.from_on, gap.to_on)}: {gap.what}. Why: {gap.why}. Accepted by {gap.accepted_by} on "
+        f"{day(gap.row.happened_on)} [{scope.row(gap.row.ref)}]"
+    )

@@ -12,6 +12,8 @@ from datetime import date, datetime
 from decimal import Decimal
 from enum import Enum
 
+from audit.binder.pictures.values import Charts, DutyStrip, UnitTimeLine
+
 
 @dataclass(frozen=True, slots=True)
 class Cell:
@@ -49,7 +51,7 @@ class Paragraph:
 class Title:
     """The large words of the cover: what the file is, whose it is, which days it covers."""
 
-    kind: str
+    what: str
     name: str
     lines: tuple[str, ...]
 
@@ -123,7 +125,47 @@ class CaseTimeline:
     steps: tuple[TimelineStep, ...]
 
 
-Block = Paragraph | Title | KeyValues | Table | Cautions | StandingBox | Strip | CaseTimeline
+@dataclass(frozen=True, slots=True)
+class Links:
+    """A label and, on the same line, short texts that each lead somewhere: "Answers that rest on this: 3, 17".
+
+    No cell is empty and each has a `to`.
+    """
+
+    label: str
+    cells: tuple[Cell, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class AttachedPage:
+    """A page of an attached paper on a page of its own. `key` names what is placed; `natural` is its size in points.
+
+    `alt` says what it shows to who cannot see it, `note` is printed under it.
+    """
+
+    key: str
+    number: int
+    of: int
+    natural: tuple[float, float]
+    alt: str
+    note: str
+
+
+Block = (
+    Paragraph
+    | Title
+    | KeyValues
+    | Table
+    | Cautions
+    | StandingBox
+    | Strip
+    | CaseTimeline
+    | Links
+    | DutyStrip
+    | UnitTimeLine
+    | Charts
+    | AttachedPage
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,10 +182,39 @@ class Section:
 
 
 @dataclass(frozen=True, slots=True)
+class LedgerHead:
+    """The newest entry of an organisation's ledger that the binder may rest on.
+
+    `organisation` is the ref of the organisation, `number` that of the entry, `hash` its SHA-256 in hexadecimal.
+    """
+
+    organisation: str
+    name: str
+    number: int
+    hash: str
+
+
+@dataclass(frozen=True, slots=True)
+class RulesFollowed:
+    """Rules in one edition, followed from `first` to `last`, both inclusive and cut to the period.
+
+    `edition` "" and `valid_from` None: rules of that name are not on file.
+    """
+
+    id: str
+    title: str
+    edition: str
+    valid_from: date | None  # the day from which the edition is in force
+    first: date
+    last: date
+
+
+@dataclass(frozen=True, slots=True)
 class Binder:
     """The whole of it. `from_on` and `to_on` are inclusive. The first section is the cover.
 
-    `forbidding` counts the open items that forbid use and the units that are out of service.
+    `forbidding` counts the open items that forbid use and the units that are out of service. `rules` are those of the
+    period, oldest first, and of the day of the answer last; `heads` the clinic's ledger first, then its company's.
     """
 
     title: str
@@ -155,6 +226,8 @@ class Binder:
     known_at: datetime | None
     forbidding: int
     sections: tuple[Section, ...]
+    heads: tuple[LedgerHead, ...] = ()
+    rules: tuple[RulesFollowed, ...] = ()
 
 
 def to_json(value):

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from audit.binder.scope import Scope, UnitScope
-from audit.binder.sections import Block, Cell, Column, KeyValues, Section, Table
+from audit.binder.scope import Scope, UnitScope, short
+from audit.binder.sections import Block, Cell, Column, KeyValues, Paragraph, Section, Table
 from audit.binder.words import (
     GRADES,
     NO_RECORD,
@@ -95,7 +95,7 @@ def servicing_record(scope: Scope, unit: UnitScope, job: JobFact) -> KeyValues:
         ("Complaint", Cell(job.complaint or "none stated")),
         ("Contamination", Cell(job.contamination or NO_RECORD)),
         ("Made safe before opening", Cell("\n".join(job.make_safe) or NO_RECORD)),
-        ("Visit", Cell(job.visit)),
+        ("Visit", Cell(short(job.visit) or NO_RECORD)),
         ("Rows", scope.proof(job)),
     )
     return KeyValues("Servicing record, fields of 21 CFR 820.35(b) (2026)", pairs + more)
@@ -156,7 +156,8 @@ def _findings(scope: Scope, unit: UnitScope, job: JobFact) -> Table:
     return Table("Condition as seen", columns, rows, "Condition as seen: no record found.")
 
 
-def _limits(reading: ReadingFact) -> str:
+def limit_words(reading: ReadingFact) -> str:
+    """The limits of a reading and where they stand; both ends are inside."""
     low, high = reading.lower, reading.upper
     if low is None and high is None:
         limits = "no limit stated"
@@ -191,7 +192,7 @@ def _readings(scope: Scope, job: JobFact) -> Table:
             Cell(number(r.as_found, "not measured")),
             Cell(number(r.as_left, "not measured")),
             Cell(r.unit_of_measure),
-            Cell(_limits(r)),
+            Cell(limit_words(r)),
             Cell(_instrument(r)),
             scope.proof(r),
         )
@@ -295,6 +296,16 @@ def _signatures(scope: Scope, job: JobFact) -> Table:
     return Table("Signatures", columns, rows, "Signatures: no record found.")
 
 
+def job_id(unit: UnitScope, n: int) -> str:
+    return f"{unit.chapter}-job-{n}"
+
+
+def job_ids(scope: Scope, unit: UnitScope) -> dict[str, str]:
+    """The section of each job of the period by the ref of its row."""
+    jobs = scope.inside(unit.facts.jobs)
+    return {job.row.ref: job_id(unit, n) for n, job in enumerate(jobs, start=1)}
+
+
 def job_sections(scope: Scope, unit: UnitScope, job: JobFact, count: int) -> tuple[Section, ...]:
     """The whole record of one job; `count` numbers it within the unit's period."""
     job = replace(job, **{leaves: scope.inside(getattr(job, leaves)) for leaves in _LEAVES})
@@ -309,4 +320,20 @@ def job_sections(scope: Scope, unit: UnitScope, job: JobFact, count: int) -> tup
         _signatures(scope, job),
     )
     title = f"{day(job.row.happened_on)}: {job.reason or 'reason not stated'}"
-    return (Section(f"{unit.chapter}-job-{count}", title, 3, blocks),)
+    return (Section(job_id(unit, count), title, 3, _empty_together(blocks)),)
+
+
+def _empty_together(blocks: tuple[Block, ...]) -> tuple[Block, ...]:
+    """Neighbouring tables without rows as one paragraph of their sentences."""
+    out: list[Block] = []
+    sentences: list[str] = []
+    for block in (*blocks, None):
+        if isinstance(block, Table) and not block.rows:
+            sentences.append(block.empty)
+            continue
+        if sentences:
+            out.append(Paragraph(" ".join(sentences), "small"))
+            sentences = []
+        if block is not None:
+            out.append(block)
+    return tuple(out)

@@ -3,22 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, fields, is_dataclass
+from dataclasses import dataclass
 
 from audit import facts as f
 from audit.binder.scope import Scope, UnitScope
-from audit.binder.sections import Cell, Section
+from audit.binder.sections import KeyValues, Section, StandingBox, Table
 
 # Sections that only repeat what another shows in full, by how their ids begin or end.
 _REPEATS = ("open-items", "clinic-due", "method")
-_REPEATS_OF_UNIT = ("-standing", "-open", "-due", "-coverage")
+_REPEATS_OF_UNIT = ("-standing", "-open", "-due", "-coverage", "-service", "-readings", "-parts")
 
 # Where the facts of a kind stand when their rows are counted and not named one by one.
 _OF_INDICATORS = {f.LoadFact: "-loads", f.UserCheckFact: "-checks"}
 _AMONG_INDICATORS = (
     f.BioTestFact, f.BioReadingFact, f.ChemicalFact, f.AirRemovalFact, f.LeakFact, f.CaseFact, f.FollowUpFact,
 )  # fmt: skip
-_AMONG_PEOPLE = (f.CredentialFact, f.InstrumentFact, f.CalibrationFact)
+_OF_BOOKS = (f.CredentialFact, f.InstrumentFact, f.CalibrationFact)
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,9 +34,9 @@ class Where:
 
 
 def where(scope: Scope, sections: Iterable[Section]) -> Where:
-    """Look through the sections, in their order; those that only repeat come last."""
+    """Look through the sections, in their order; those that only repeat come last. A paper leads to its pages."""
     sections = tuple(sections)
-    named: dict[str, str] = {}
+    named = {scope.row(paper.ref): paper.section for paper in scope.papers}
     for section in sorted(sections, key=lambda s: _repeats(s.id)):
         for name in _names(section):
             named.setdefault(name, section.id)
@@ -49,31 +49,33 @@ def _repeats(id: str) -> bool:
     return id.startswith(_REPEATS) or id.endswith(_REPEATS_OF_UNIT)
 
 
-def _names(value) -> Iterable[str]:
+def _names(section: Section) -> Iterable[str]:
     """The names of rows in every proof cell of a section."""
-    if isinstance(value, Cell):
-        if value.proof:
-            yield from value.text.split("\n")
-    elif isinstance(value, tuple):
-        for each in value:
-            yield from _names(each)
-    elif is_dataclass(value):
-        for field in fields(value):
-            yield from _names(getattr(value, field.name))
+    for block in section.blocks:
+        if isinstance(block, Table):
+            for row in block.rows:
+                for cell in row:
+                    if cell.proof:
+                        yield from cell.text.split("\n")
+        elif isinstance(block, KeyValues | StandingBox):
+            for _, cell in block.pairs:
+                if cell.proof:
+                    yield from cell.text.split("\n")
 
 
 def _counted(scope: Scope) -> Iterable[tuple[str, str]]:
-    for fact in f.walk((scope.facts.credentials, scope.facts.instruments)):
-        yield scope.row(fact.row.ref), "people"
-    for unit in scope.units:
-        for fact in f.walk(unit.facts):
-            if scope.holds(fact.row.happened_on):
-                yield scope.row(fact.row.ref), _home(fact, unit)
+    """The home of each row that an answer rests on, by the kind of its fact."""
+    wanted = {each.ref for answer in scope.judgement.answers for each in answer.evidence}
+    for fact, unit in scope.every:
+        if fact.row.ref not in wanted and fact.row.origin not in wanted:
+            continue
+        if unit is None and isinstance(fact, _OF_BOOKS):
+            yield scope.row(fact.row.ref), "people"
+        elif unit is not None and scope.holds(fact.row.happened_on):
+            yield scope.row(fact.row.ref), _home(fact, unit)
 
 
 def _home(fact, unit: UnitScope) -> str:
     if type(fact) in _OF_INDICATORS:
         return unit.indicators + _OF_INDICATORS[type(fact)]
-    if isinstance(fact, _AMONG_INDICATORS):
-        return unit.indicators
-    return "people" if isinstance(fact, _AMONG_PEOPLE) else unit.chapter
+    return unit.indicators if isinstance(fact, _AMONG_INDICATORS) else unit.chapter

@@ -1,0 +1,88 @@
+"""The people named in the records of a period: what each did, and what is on file of their training."""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Iterator
+
+from audit.binder.checks import entries
+from audit.binder.scope import Scope, UnitScope
+from audit.binder.sections import Cell, Column, Table
+from audit.binder.words import counted, day, lines
+from audit.facts import CredentialFact
+
+# What was done, in the order in which it is told: one, many.
+_DEEDS = {
+    "service": ("service job", "service jobs"),
+    "signature": ("signature on a job", "signatures on jobs"),
+    "run": ("spore test run", "spore tests run"),
+    "read": ("spore test read", "spore tests read"),
+    "check": ("user check signed", "user checks signed"),
+    "event": ("withdrawal, return or move", "withdrawals, returns and moves"),
+    "step": ("step after a failure", "steps after failures"),
+}
+
+
+def _deeds(scope: Scope, unit: UnitScope) -> Iterator[tuple[str, str, object]]:
+    """(name, what was done, the fact) for everything of the period that names who did it."""
+    facts = unit.facts
+    for job in scope.inside(facts.jobs):
+        yield job.worked_by, "service", job
+        for signature in scope.inside(job.signatures):
+            yield signature.name, "signature", signature
+    for test in scope.inside(facts.bio_tests):
+        yield test.run_by, "run", test
+        for reading in test.readings:
+            if scope.holds(reading.row.happened_on):
+                yield reading.read_by, "read", reading
+    for check in scope.inside(facts.checks):
+        yield check.signed_by, "check", check
+    for event in scope.inside(facts.events):
+        yield event.by, "event", event
+    for case in facts.cases:
+        for step in case.followups:
+            if step.done_on is not None and scope.holds(step.done_on):
+                yield step.done_by, "step", step
+
+
+def _held(scope: Scope, credentials: list[CredentialFact]) -> tuple[str, bool]:
+    """What is on file of a person on the day of the answer, and whether nothing of it holds."""
+    valid = [
+        c for c in credentials if c.valid_from <= scope.as_of and (c.valid_to is None or c.valid_to >= scope.as_of)
+    ]
+    told = [
+        f"{c.title}, up to and with {day(c.valid_to)}" if c.valid_to else f"{c.title}, no end stated" for c in valid
+    ]
+    if told:
+        return lines(*dict.fromkeys(told)), False
+    return ("on file, none that holds on this day" if credentials else "no record found under this name"), True
+
+
+def named_table(scope: Scope) -> Table:
+    """One row a name as written, by name; who did nothing in the period is not in it."""
+    columns = (
+        Column("Name as recorded", 26),
+        Column("What they did in the period", 34),
+        Column("First and last", 18),
+        Column("Training and licences on the day of the answer", 36),
+        Column("Entries", 16),
+    )
+    done: dict[str, list[tuple[str, object]]] = defaultdict(list)
+    for unit in scope.units:
+        for name, deed, fact in _deeds(scope, unit):
+            if name:
+                done[name].append((deed, fact))
+    on_file: dict[str, list[CredentialFact]] = defaultdict(list)
+    for credential in scope.facts.credentials:
+        on_file[credential.person.casefold()].append(credential)
+    rows = []
+    for name in sorted(done, key=lambda name: (name.casefold(), name)):
+        counts = Counter(deed for deed, _ in done[name])
+        told = lines(*(counted(counts[deed], *words) for deed, words in _DEEDS.items() if counts[deed]))
+        facts = [fact for _, fact in done[name]]
+        days = [fact.row.happened_on for fact in facts]
+        held, missing = _held(scope, on_file[name.casefold()])
+        when = day(min(days)) if min(days) == max(days) else f"{day(min(days))} to\n{day(max(days))}"
+        rows.append((Cell(name), Cell(told), Cell(when), Cell(held, strong=missing), entries(facts)))
+    empty = "People named in the records of the period: no record found."
+    return Table("People named in the records of the period", columns, tuple(rows), empty)

@@ -1,0 +1,169 @@
+"""What a screen reader says of a binder is what the contents say, in their order (ISO 14289-1, 7.2)."""
+
+from __future__ import annotations
+
+import re
+import shutil
+import subprocess
+from dataclasses import replace
+from io import BytesIO
+
+import pikepdf
+import pytest
+
+from audit.binder.contents import binder_contents
+from audit.binder.pdf import render
+from audit.binder.pdf.finish import finished
+from audit.binder.sections import Cell, Column, Paragraph, Section, Table
+from tests.audit.binder import full, sample
+from tests.audit.binder.standards import small, spoken
+from tests.audit.binder.standards.edits import elements, kids
+from tests.audit.binder.standards.opened import Opened
+from tests.audit.binder.standards.reading import even, grid, headings, read
+from tests.audit.binder.standards.spoken import apart, letters, pattern
+from tests.audit.binder.standards.tables import head_row, rows, tables
+
+
+def drawn(binder, size: str = "letter") -> Opened:
+    return Opened(finished(render(binder, page_size=size)))
+
+
+def with_chapter(*blocks):
+    """The small binder with these in its only chapter."""
+    binder = small.binder()
+    return replace(binder, sections=(binder.sections[0], Section("one", "One chapter", 1, blocks)))
+
+
+@pytest.fixture(scope="module", params=["sample", "full"])
+def binder(request):
+    source = {"sample": sample.clinic, "full": full.clinic}[request.param]
+    return binder_contents(*source(), from_on=sample.FROM, to_on=sample.TO)
+
+
+@pytest.fixture(scope="module", params=["letter", "a4"])
+def opened(binder, request):
+    with drawn(binder, request.param) as found:
+        yield found
+
+
+@pytest.fixture(scope="module")
+def little():
+    with drawn(small.binder()) as found:
+        yield found
+
+
+def test_each_kind_of_block_has_its_words():
+    assert spoken.KINDS == spoken.BLOCKS
+
+
+def test_a_binder_is_read_as_its_contents_stand(binder, opened):
+    said = [each.text for each in read(opened)]
+    assert len(said) > 500
+    assert apart(spoken.binder_spoken(binder), said) == ""
+
+
+def test_a_small_binder_is_read_word_by_word(little):
+    """No word is run together with the next and none is torn apart at the end of a line."""
+    expected = [even(text) for text in spoken.binder_spoken(small.binder())]
+    said = [each.text for each in read(little)]
+    for wanted, got in zip(expected, said, strict=True):
+        assert re.fullmatch(pattern(wanted), got), f"{wanted!r} should be said, {got!r} is"
+
+
+def test_headings_are_the_sections_in_their_levels(binder, opened):
+    cover, *rest = binder.sections
+    title = cover.blocks[0]
+    expected = [(1, f"{title.what} {title.name}"), (1, "Contents"), *((s.level, s.title) for s in rest)]
+    assert headings(opened) == [(level, even(text)) for level, text in expected]
+
+
+def test_tables_are_read_row_by_row(binder, opened):
+    held = [b for s in binder.sections for b in s.blocks if isinstance(b, Table) and b.rows]
+    drawn_tables = [table for table in tables(opened) if head_row(rows(table)[0])]
+    assert len(held) == len(drawn_tables) > 5
+    for block, table in zip(held, drawn_tables, strict=True):
+        told = [[column.title for column in block.columns]]
+        told += [[spoken.cell_said(cell) for cell in row] for row in block.rows]
+        found = grid(opened, table)
+        assert len(found) == len(told), block.caption
+        for wanted, got in zip(told, found, strict=True):
+            assert apart(wanted, got) == "", block.caption
+
+
+def test_figures_are_read_by_their_text_and_not_by_their_letters(opened):
+    figures = [node for node in opened.nodes if node.role == "Figure"]
+    assert figures
+    said = [each.text for each in read(opened) if each.role == "Figure"]
+    assert said == [even(str(node.obj.Alt)) for node in figures]
+    assert any(even(opened.text(node)) for node in figures), "they hold letters, which are left out"
+
+
+def test_running_heads_are_on_the_pages_and_not_read(binder, opened):
+    said = " ".join(each.text for each in read(opened))
+    total = len(opened.pages)
+    for number, page in enumerate(opened.pages, start=1):
+        aside = even(" ".join(shown.text for shown in page.aside))
+        assert f"page {number} of {total}" in aside
+        assert f"page {number} of {total}" not in said
+        assert number == 1 or (even(binder.clinic)[:20] in aside and binder.period in aside)
+
+
+def test_a_table_over_the_edge_of_a_page_is_one_table_with_one_head(little):
+    (table,) = [each for each in tables(little) if len(rows(each)) > 20]
+    pages = {kid.page for row in rows(table) for cell in row.nodes for kid in cell.content}
+    assert len(pages) > 1
+    assert [n for n, row in enumerate(rows(table)) if head_row(row)] == [0]
+    assert grid(little, table)[1:] == [[f"day {n}", "passed", "" if n == 0 else f"note {n}"] for n in range(70)]
+    again = [even(" ".join(shown.text for shown in little.pages[page].aside)) for page in sorted(pages)[1:]]
+    assert all("Tests (continued)" in text and "Day Result Note" in text for text in again)
+
+
+def test_a_paragraph_over_the_edge_of_a_page_is_one():
+    text = " ".join(f"word{n}" for n in range(3000))
+    with drawn(with_chapter(Paragraph(text))) as found:
+        (long,) = [node for node in found.nodes if node.role == "P" and len(node.content) > 9]
+        assert len({kid.page for kid in long.content}) > 1
+        assert even(found.text(long)) == text
+
+
+def test_a_row_taller_than_a_page_is_one_row():
+    text = " ".join(f"word{n}" for n in range(4000))
+    table = Table(
+        "Tall", (Column("A", 10), Column("B", 30)), ((Cell("first"), Cell(text)), (Cell("next"), Cell("x")))
+    )
+    with drawn(with_chapter(table)) as found:
+        (read_as,) = [grid(found, each) for each in tables(found)]
+        assert read_as == [["A", "B"], ["first", text], ["next", "x"]]
+
+
+@pytest.mark.parametrize("text", ["قياس الضغط", "pressure ضغط 134 °C", "אלף בית", "ﬁlter Żółć µΩ"])
+def test_a_text_is_read_as_it_was_written(text):
+    """From right to left as well: what is drawn is turned, what is read is not (ISO 32000-1, 14.9.4)."""
+    with drawn(with_chapter(Paragraph(text))) as found:
+        assert [each.text for each in read(found)][-1] == text
+
+
+def test_cells_that_change_places_are_noticed():
+    binder = small.binder()
+    out = BytesIO()
+    with pikepdf.open(BytesIO(small.good())) as pdf:
+        row = list(elements(pdf, "TR"))[-1]
+        row.K = pikepdf.Array(reversed(kids(row)))
+        pdf.save(out)
+    with Opened(out.getvalue()) as found:
+        assert apart(spoken.binder_spoken(binder), [each.text for each in read(found)]).startswith("at ")
+
+
+@pytest.mark.skipif(shutil.which("pdfinfo") is None, reason="pdfinfo, of poppler-utils, is not installed")
+def test_another_reader_finds_the_same_text():
+    """poppler goes through the same tree with a decoder of its own; it puts quotes around each text.
+
+    But for text that is drawn from right to left, where it gives the letters as drawn.
+    """
+    binder = small.binder()
+    with drawn(replace(binder, sections=binder.sections[:-1])) as found:
+        command = ["pdfinfo", "-struct-text", "-"]
+        done = subprocess.run(command, input=found.bytes, capture_output=True, timeout=60, check=True)
+        printed = re.findall(r'^ *"(.*?)"$', done.stdout.decode(), re.M | re.S)
+        own = letters(" ".join(found.text(top) for top in found.top))
+        assert len(own) > 1000 and letters(" ".join(printed)) == own

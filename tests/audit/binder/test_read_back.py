@@ -1,0 +1,225 @@
+"""What is on paper is what the JSON says: every text of it is read back from the pages of its section.
+
+And odd clinics go through whole: nothing on record, nothing wrong, letters from everywhere, words without an end.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from dataclasses import replace
+from datetime import date, timedelta
+
+import pytest
+
+from audit.binder.contents import binder_contents
+from audit.binder.pdf import lay_out, render
+from audit.binder.pdf.page import sheet
+from audit.binder.sections import KeyValues, Table, to_json
+from audit.evaluate import coverage_over, evaluate
+from audit.judgement import Severity, Word
+from tests.audit.binder import full, sample
+from tests.audit.binder.paper import reader
+from tests.audit.binder.test_contents import cells, section, words
+from tests.bench import histories
+
+
+def judged(facts, first: date, as_of: date = histories.LAST):
+    """The binder of these facts by the rules on file."""
+    kept = coverage_over(facts, as_of, first, as_of)
+    return binder_contents(facts, evaluate(facts, as_of), from_on=first, to_on=as_of, coverage=kept)
+
+
+def squeezed(text: str) -> str:
+    return "".join(text.split())
+
+
+_PRINTED = ("text", "title", "what", "name", "caption", "label", "word", "reason", "outranked", "state", "when")
+
+
+def said(value) -> list[str]:
+    """Every text of a part of the JSON that stands on paper as it is."""
+    if isinstance(value, list):
+        return [text for each in value for text in said(each)]
+    if not isinstance(value, dict):
+        return []
+    kind = value["kind"]
+    if kind == "Cell":
+        return value["text"].split("\n") if value["text"] else []
+    if kind == "Table":
+        head = [column["title"] for column in value["columns"]]
+        return [*head, value["caption"], *said(value["rows"])] if value["rows"] else [value["empty"]]
+    if kind == "KeyValues":
+        keys = [key for key, _ in value["pairs"]]
+        return [value["caption"], *keys, *(text for _, cell in value["pairs"] for text in said(cell))]
+    if kind in ("Paragraph", "Section", "Title", "Cautions", "CaseTimeline", "StandingBox", "TimelineStep", "Links"):
+        return _plain(value)
+    return []  # pictures have tests of their own
+
+
+def _plain(value: dict) -> list[str]:
+    out = []
+    for name, each in value.items():
+        if name in (
+            "text",
+            "title",
+            "what",
+            "name",
+            "caption",
+            "label",
+            "word",
+            "reason",
+            "outranked",
+            "state",
+            "when",
+        ):
+            out.append(each)
+        elif name == "lines":
+            out += each
+        elif name == "pairs":
+            out += [text for key, cell in each for text in (key, *said(cell))]
+        elif name in ("blocks", "steps", "cells"):
+            out += said(each)
+    return out
+
+
+def ranges(binder, paper) -> dict[str, tuple[int, int]]:
+    """First and last page of each section, both inclusive, as they are laid out."""
+    starts = [(anchor.id, n) for n, page in enumerate(lay_out(binder, paper), start=1) for _, anchor in page.anchors]
+    starts = [each for each in starts if each[0] != "contents"]
+    last = len(lay_out(binder, paper))
+    ends = [*(n for _, n in starts[1:]), last]
+    return {id: (first, max(first, end)) for (id, first), end in zip(starts, ends, strict=True)}
+
+
+@pytest.mark.parametrize("size", ["letter", "a4"])
+def test_every_text_of_the_json_stands_on_the_pages_of_its_section(size):
+    binder = binder_contents(*full.clinic(), from_on=sample.FROM, to_on=sample.TO)
+    told = json.loads(json.dumps(to_json(binder)))
+    pages = [squeezed(page.extract_text()) for page in reader(render(binder, page_size=size)).pages]
+    where = ranges(binder, sheet(size))
+    checked = 0
+    for part in told["sections"]:
+        first, last = where[part["id"]]
+        paper = "".join(pages[first - 1 : last])
+        texts = said(part)[1 if part["id"] == "cover" else 0 :]  # the cover's title is the large words on it
+        for text in filter(None, map(squeezed, texts)):
+            assert text in paper, (part["id"], text)
+            checked += 1
+    assert checked > 2000
+
+
+def test_the_numbers_in_the_contents_are_those_of_the_pages_the_chapters_stand_on():
+    """The entry, read from the contents; then the heading, read from the page of that number."""
+    binder = binder_contents(*full.clinic(), from_on=sample.FROM, to_on=sample.TO)
+    pages = [page.extract_text() for page in reader(render(binder)).pages]
+    listed = [each for each in binder.sections[1:] if each.level < 3]
+    entries = squeezed(pages[1])
+    for each in listed:
+        number = re.search(re.escape(squeezed(each.title)) + r"[.·]*(\d+)", entries)
+        assert number, each.title
+        digits = number.group(1)
+        # The next entry may begin with a digit; the page is the longest number that exists.
+        found = [int(digits[:n]) for n in range(1, len(digits) + 1) if int(digits[:n]) <= len(pages)]
+        assert any(squeezed(each.title) in squeezed(pages[n - 1]) for n in found), each.title
+
+
+# ------------------------------------------------------------------------------------------------ odd clinics
+
+
+def test_a_clinic_with_no_data_says_so_part_by_part_and_prints():
+    binder = binder_contents(*sample.empty_clinic(), from_on=sample.FROM, to_on=sample.TO)
+    assert not [b for each in binder.sections for b in each.blocks if isinstance(b, Table) and b.rows]
+    assert len(reader(render(binder)).pages) >= len([each for each in binder.sections if each.level == 1])
+
+
+CALM = date(2026, 6, 7)  # a Sunday: the week with the last spore test is over
+
+
+@pytest.fixture(scope="module")
+def calm():
+    """A gravity unit under the common base rules, tested each week, serviced each year, nothing failed."""
+    unit = histories.unit(years=2, visits=4, loads=300, daily=False, type="gravity", failures=0, seed=7)
+    unit = replace(unit, plan=unit.plan[:1])  # the one line that its visits keep
+    facts = histories.clinic(unit, regime="us-healthcare-cdc-2008")
+    return judged(facts, CALM - timedelta(days=364), CALM)
+
+
+def test_a_clinic_with_nothing_wrong_says_that_and_no_more(calm):
+    assert calm.forbidding == 0
+    standing = section(calm, "open-items").blocks[1]
+    assert standing.rows[0][1].text == Word.IN_SERVICE.value
+    told = words(calm)
+    assert Severity.FORBIDS.value not in words(section(calm, "open-items")).lower()
+    assert "none recorded since" in told
+    assert "Failures of Unit 7 in the period: none on record." in told
+    assert "Known gaps in the evidence: none declared." in told
+    assert "Readings outside their limits: none; 2 readings in the period." in told
+
+
+ODD = "Żółć ñandú Ωmega "
+ARABIC = "عيادة الأسنان"
+ENDLESS = "Wort" * 400
+
+
+def odd_clinic():
+    """Names with accents, from right to left and without an end, in every place that people name."""
+    facts, judgement = full.clinic()
+    name = f"{ODD}{ARABIC} {ENDLESS}"
+    unit = replace(facts.units[0], label=name, serial=ENDLESS, maker=ODD, model=ARABIC)
+    said_of = replace(judgement.units[0], label=name)
+    said_of = replace(said_of, standing=replace(said_of.standing, reason=f"{name} is not resolved"))
+    terms = replace(facts.terms[0], name=name, address=f"{ARABIC}\n{ENDLESS}")
+    facts = replace(facts, terms=(terms,), units=(unit, facts.units[1]))
+    return facts, replace(judgement, name=name, units=(said_of, judgement.units[1])), name
+
+
+def test_letters_from_everywhere_and_words_without_an_end_go_through_unchanged():
+    facts, judgement, name = odd_clinic()
+    binder = binder_contents(facts, judgement, from_on=sample.FROM, to_on=sample.TO)
+    assert binder.clinic == name
+    chapter = next(b for b in section(binder, "unit-1").blocks if isinstance(b, KeyValues))
+    told = {key: cell.text for key, cell in chapter.pairs}
+    assert told["Clinic's own label"] == name and told["Serial number"] == ENDLESS
+    assert json.loads(json.dumps(to_json(binder)))["clinic"] == name
+    assert squeezed(ENDLESS) in squeezed("".join(page.extract_text() for page in reader(render(binder)).pages))
+
+
+def test_a_table_of_many_rows_keeps_each_row_and_its_order():
+    """200 parts fitted on one visit, all in the list by lot, by position and in the job."""
+    facts, judgement = full.clinic()
+    unit = facts.units[0]
+    job = unit.jobs[0]
+    rows = full.rows()
+    parts = tuple(
+        replace(job.parts[0], row=rows.row(job.row.happened_on), lot=f"L{n:03}", position="") for n in range(200)
+    )
+    unit = replace(unit, jobs=(replace(job, parts=parts),))
+    binder = binder_contents(
+        replace(facts, units=(unit, facts.units[1])), judgement, from_on=sample.FROM, to_on=sample.TO
+    )
+    lots = [f"L{n:03}" for n in range(200)]
+    for id, caption, at in (
+        ("lots", "Parts fitted, by lot", 0), ("unit-1-parts", "Parts by position", 2), ("unit-1-job-1", "Parts", 2),
+    ):  # fmt: skip
+        block = next(b for b in section(binder, id).blocks if isinstance(b, Table) and b.caption == caption)
+        assert [row[at].text.split("\n")[0] for row in block.rows] == lots, caption
+    text = "".join(page.extract_text() for page in reader(render(binder)).pages)
+    assert all(text.count(lot) >= 3 for lot in lots)
+
+
+def test_the_same_facts_give_the_same_contents_whatever_they_are_ordered_by():
+    """Facts of a kind may come in any order."""
+    facts, judgement = full.clinic()
+    unit = facts.units[0]
+    turned = replace(
+        unit, **{n: tuple(reversed(getattr(unit, n))) for n in ("bio_tests", "loads", "checks", "events", "plan")}
+    )
+    one = binder_contents(facts, judgement, from_on=sample.FROM, to_on=sample.TO)
+    facts = replace(facts, units=(turned, facts.units[1]))
+    assert binder_contents(facts, judgement, from_on=sample.FROM, to_on=sample.TO) == one
+
+
+def test_every_cell_is_text_that_can_be_seen(calm):
+    assert all(isinstance(cell.text, str) for cell in cells(calm.sections))
+    assert not [cell for cell in cells(calm.sections) if "None" in cell.text or "<" in cell.text]
