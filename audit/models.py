@@ -1,6 +1,8 @@
-"""The stored standing: a cache of the last answer, the only thing judgement stores. It is never evidence."""
+"""What judgement keeps beside the record: the stored standing, a cache, and binders being made. Never evidence."""
 
 from __future__ import annotations
+
+import uuid
 
 from django.db import models
 
@@ -33,3 +35,48 @@ class Standing(models.Model):
 
     def __str__(self):
         return f"{self.label}: {self.word}"
+
+
+class BinderJob(models.Model):
+    """A binder that was asked for: working state, overwritten as it is made. The evidence is the `BinderIssue`.
+
+    `heartbeat` and `called_at` are real moments, whatever moment the site stands at: they tell whether a process is
+    alive. Every other moment is the site's.
+    """
+
+    class State(models.TextChoices):
+        WAITING = "waiting", "waiting"
+        RUNNING = "running", "being made"
+        DONE = "done", "issued"
+        FAILED = "failed", "not made"
+
+    ref = models.UUIDField(unique=True, default=uuid.uuid4, editable=False)
+    clinic = models.ForeignKey("records.Clinic", models.CASCADE, related_name="+")
+    from_on = models.DateField()
+    to_on = models.DateField()
+    as_of = models.DateField()
+    known_at = models.DateTimeField(null=True)
+    page = models.CharField(max_length=8)
+    asked_by = models.ForeignKey("records.Account", models.CASCADE, related_name="+")
+    asked_at = models.DateTimeField()
+    company = models.ForeignKey("records.ServiceCompany", models.CASCADE, null=True, related_name="+")
+    batch = models.UUIDField(null=True, db_index=True)
+
+    state = models.CharField(max_length=8, choices=State, default=State.WAITING, db_index=True)
+    done = models.PositiveIntegerField(default=0)
+    total = models.PositiveIntegerField(default=0)
+    what = models.CharField(max_length=200, blank=True)
+    attempts = models.PositiveSmallIntegerField(default=0)
+    worker = models.CharField(max_length=200, blank=True)
+    heartbeat = models.DateTimeField(null=True)
+    called_at = models.DateTimeField(null=True)
+    problem = models.TextField(blank=True)
+    issue_ref = models.UUIDField(null=True)
+    ended_at = models.DateTimeField(null=True)
+
+    def __str__(self):
+        return f"{self.clinic}, {self.from_on} to {self.to_on}: {self.get_state_display()}"
+
+    @property
+    def is_over(self) -> bool:
+        return self.state in (self.State.DONE, self.State.FAILED)

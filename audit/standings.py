@@ -25,7 +25,7 @@ AT_MOST_ON_READING = 25
 HERE = Path(__file__).parent
 
 
-NOT_JUDGING = ("binder", "management", "migrations", "schema", "site", "static", "templatetags", "views")
+NOT_JUDGING = ("binder", "jobs", "management", "migrations", "schema", "site", "static", "templatetags", "views")
 
 
 @cache

@@ -3,6 +3,8 @@
 import os
 from pathlib import Path
 
+from django.core.exceptions import ImproperlyConfigured
+
 BASE_DIR = Path(__file__).resolve().parents[2]
 DATA_DIR = Path(os.environ.get("STANDING_DATA", BASE_DIR / ".data"))
 
@@ -120,6 +122,12 @@ STORAGES = {
     },
 }
 BLOBS_DIR = DATA_DIR / "blobs"
+# Who starts the processes that make binders, and how many of them: "page", or "none" where `make_binders` runs.
+BINDER_WORKER = os.environ.get("STANDING_WORKER", "page")
+if BINDER_WORKER not in ("page", "none"):
+    raise ImproperlyConfigured(f"STANDING_WORKER is “{BINDER_WORKER}”. Choose “page” or “none”.")
+BINDER_PROCESSES = int(os.environ.get("STANDING_BINDER_PROCESSES", str(max(1, (os.cpu_count() or 1) // 2))))
+SEAL_DIR = DATA_DIR / "seal"
 # A form with thirty tasks and their notes stays well under this.
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 5000
 

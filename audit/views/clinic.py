@@ -2,21 +2,22 @@
 
 from __future__ import annotations
 
+import uuid
+
 from django.contrib.auth.decorators import login_required
 from django.http import HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
 from audit.binder.answers import answer_counts, asked
-from audit.binder.contents import binder_contents
-from audit.binder.pdf import render as render_pdf
-from audit.evaluate import coverage_over, evaluate
+from audit.binder.make import Order, TooBusy, make
 from audit.facts import unit_by_day
-from audit.gather import clinic_facts
 from audit.judgement import State
 from records import clock
+from records.models.binders import PAGE_SIZES
 
-from .days import DayProblem, read_day, read_moment, today_of, year_before
+from .binders import Asked, read_size
+from .days import DayProblem, read_day, read_moment, year_before
 from .duties import due_lines, failure_lines, open_lines, place_lines, read_lines
 from .opened import Opened, open_clinic, opened, zone_of
 
@@ -46,12 +47,25 @@ def _show(request, page: Opened, binder: dict):
         "failures": failure_lines(pairs),
         "open_items": act,
         "notes": known,
-        "from_text": binder.get("from", year_before(page.as_of).isoformat()),
-        "to_text": binder.get("to", page.as_of.isoformat()),
+        "binder_asked": _asked(page, binder),
+        "binder_sizes": PAGE_SIZES,
         "binder_problem": binder.get("problem", ""),
     }
     bad = bool(page.problem or context["binder_problem"])
     return render(request, "audit/clinic.html", context, status=400 if bad else 200)
+
+
+def _asked(page: Opened, typed: dict) -> Asked:
+    """What the form of the binder starts with: what was typed, else the twelve months up to the day of the page."""
+    other_day = page.as_of != page.today or page.known_at
+    return Asked(
+        from_on=typed.get("from", year_before(page.as_of).isoformat()),
+        to_on=typed.get("to", page.as_of.isoformat()),
+        as_of=page.as_of.isoformat() if other_day else "",
+        known_at=page.known_at.isoformat() if page.known_at else "",
+        page=typed.get("page", "letter"),
+        key=str(uuid.uuid4()),
+    )
 
 
 def _unit_line(facts, unit, as_of) -> dict:
@@ -63,28 +77,35 @@ def _unit_line(facts, unit, as_of) -> dict:
 @login_required
 @require_safe
 def binder(request, slug: str):
-    """The binder as a PDF file, from `?from=` to `?to=`, both inclusive; without them the last twelve months.
+    """A draft of the binder, from `?from=` to `?to=`, both inclusive; without them the last twelve months.
+
+    It is neither signed nor kept nor entered as issued, and its name says so; `make_binder` issues one.
 
     Answers are those of `?as_of=`, today without it, from what had been logged by `?known_at=`.
     """
     clinic, _ = open_clinic(request.user, slug)
     try:
-        facts = clinic_facts(clinic, known_at=_known_at(request, clinic))
-        today = today_of(facts)
-        from_on, to_on = _period(request, today)
-        asked = request.GET.get("as_of", "")
-        as_of = read_day(asked, "the day asked about", latest=today) if asked else today
-    except DayProblem as problem:
-        typed = {name: request.GET[name] for name in ("from", "to") if name in request.GET}
+        made = make(_draft(request, clinic))
+    except (DayProblem, TooBusy) as problem:
+        typed = {name: request.GET[name] for name in ("from", "to", "page") if name in request.GET}
         return _show(request, opened(request, slug), typed | {"problem": str(problem)})
-    kept = coverage_over(facts, as_of, from_on, to_on)
-    pdf = render_pdf(binder_contents(facts, evaluate(facts, as_of), from_on=from_on, to_on=to_on, coverage=kept))
-    name = f"binder-{clinic.slug}-{from_on.isoformat()}-to-{to_on.isoformat()}.pdf"
+    order = made.order
+    name = f"draft-not-issued-{clinic.slug}-{order.from_on.isoformat()}-to-{order.to_on.isoformat()}.pdf"
     return HttpResponse(
-        pdf,
+        made.body,
         content_type="application/pdf",
         headers={"Content-Disposition": f'attachment; filename="{name}"', "Cache-Control": "private, no-store"},
     )
+
+
+def _draft(request, clinic) -> Order:
+    """What is asked for in the address. Raises DayProblem."""
+    today = clock.today(zone_of(clinic))
+    from_on, to_on = _period(request, today)
+    asked = request.GET.get("as_of", "")
+    as_of = read_day(asked, "the day asked about", latest=today) if asked else today
+    page = read_size(request.GET.get("page", ""))
+    return Order(clinic, from_on, to_on, as_of=as_of, known_at=_known_at(request, clinic), page=page)
 
 
 def _known_at(request, clinic):

@@ -51,7 +51,7 @@ def company_page(request, slug: str):
 def current_standings(clinics):
     """Stored standings right for each clinic's own today, as one queryset, and the latest of those days."""
     by_day: dict[date, list] = defaultdict(list)
-    zones = _zones(clinics)
+    zones = zones_of(clinics)
     for clinic in clinics:
         by_day[clock.today(zones.get(clinic.pk, "UTC"))].append(clinic)
     rows = Standing.objects.none()
@@ -61,7 +61,7 @@ def current_standings(clinics):
     return rows, max(by_day, default=clock.today())
 
 
-def _zones(clinics) -> dict[int, str]:
+def zones_of(clinics) -> dict[int, str]:
     """The time zone of each clinic by its newest terms in force; one query."""
     terms = ClinicTerms.objects.in_force().filter(clinic__in=clinics, effective_on__lte=clock.today())
     return dict(terms.order_by("effective_on", "id").values_list("clinic_id", "time_zone"))

@@ -16,7 +16,8 @@ from pathlib import Path
 import pytest
 
 TOP = Path(__file__).resolve().parents[2]
-SUITES = ["append_only", "triggers", "ledger", "submission", "corrections", "concurrency"]
+SUITES = ["append_only", "triggers", "ledger", "submission", "corrections", "concurrency", "binders"]
+JOBS = ["tests/audit/jobs/test_queue.py", "tests/audit/jobs/test_processes.py"]
 
 
 def programs() -> Path | None:
@@ -71,7 +72,7 @@ def cluster(tmp_path_factory):
 
 
 def test_records_are_kept_the_same_way_on_postgresql(cluster):
-    files = [f"tests/records/test_{name}.py" for name in SUITES] + ["tests/audit/test_gather.py"]
+    files = [f"tests/records/test_{name}.py" for name in SUITES] + ["tests/audit/test_gather.py", *JOBS]
     dropped = ("PYTEST_XDIST_WORKER", "PYTEST_XDIST_TESTRUNUID", "PYTEST_CURRENT_TEST")
     env = {k: v for k, v in os.environ.items() if k not in dropped} | cluster
     done = subprocess.run(

@@ -10,13 +10,12 @@ from pathlib import Path
 
 from django.core.management.base import BaseCommand
 
-from audit.binder.contents import binder_contents
-from audit.binder.pdf import lay_out
-from audit.binder.pdf.draw import draw
-from audit.binder.pdf.page import SIZES, sheet
-from audit.evaluate import coverage_over, evaluate
-from audit.gather import clinic_facts, day_at
+from audit.binder.make import Made, Order, TooBusy, contents, make
+from audit.binder.pdf.page import SIZES
+from audit.binder.sections import Binder
+from audit.jobs import all_clinics
 from audit.management import options as o
+from audit.seal.manifest import contents_json
 from records import clock
 
 
@@ -43,45 +42,93 @@ def write_whole(path: Path, content: bytes) -> None:
         ) from None
 
 
+def _where_to(options) -> None:
+    """Raises BadInput where the result would go nowhere, or many results to one place."""
+    if options["out"] is None and not options["json"]:
+        raise o.BadInput("--out is missing. Name the file to write, or take --json to have the contents printed.")
+    if options["json"] and options["all_of"]:
+        raise o.BadInput("--json is for one clinic. Leave out --all and name the clinic.")
+
+
 class Command(BaseCommand):
     help = __doc__
 
     def add_arguments(self, parser):
-        parser.add_argument("clinic", help="short name of the clinic")
+        parser.add_argument("clinic", nargs="?", help="short name of the clinic")
         parser.add_argument("--from", dest="from_on", required=True, help="first day of the period, inclusive")
         parser.add_argument("--to", dest="to_on", required=True, help="last day of the period, inclusive")
         parser.add_argument("--as-of", help="the day to judge (year-month-day); today when left out")
         parser.add_argument("--known-at", help="only what had been logged by that moment (with its UTC offset)")
-        parser.add_argument("--out", required=True, type=Path, help="the file to write")
+        parser.add_argument("--out", type=Path, help="the file to write; with --all, a folder; optional with --json")
+        parser.add_argument(
+            "--json", action="store_true", help="the contents as JSON, as attached to the PDF: printed, or to --out"
+        )
         parser.add_argument("--page", choices=sorted(SIZES), default="letter", help="size of paper")
+        parser.add_argument("--unsigned", action="store_true", help="leave the signature off, though there is a key")
+        all_clinics.add_arguments(parser)
 
     def handle(self, *args, **options):
-        started = time.monotonic()
         try:
-            binder = self._contents(options)
-            pages = lay_out(binder, sheet(options["page"]))
-            content = draw(binder, pages, sheet(options["page"]))
-            write_whole(options["out"], content)
+            _where_to(options)
         except o.BadInput as error:
             o.refuse(self, error)
-        seconds = time.monotonic() - started
+        if options["all_of"]:
+            all_clinics.run(self, options)
+        started = time.monotonic()
+        try:
+            all_clinics.refuse_alone(options)
+            order = _order(options)
+            if options["json"]:
+                self._json(contents(order)[0], options["out"])
+            made = make(order)
+            content, how = _sealed(made, options["unsigned"])
+            write_whole(options["out"], content)
+        except (o.BadInput, TooBusy) as error:
+            o.refuse(self, error)
+        seconds, binder = time.monotonic() - started, made.binder
         self.stdout.write(f"{options['out']}: {binder.clinic}, {binder.period}, as of {binder.as_of}")
-        self.stdout.write(f"{len(pages)} pages, {len(content)} bytes, {seconds:.2f} seconds")
+        self.stdout.write(f"{made.pages} pages, {len(content)} bytes, {seconds:.2f} seconds; {how}")
         self.stdout.write(f"SHA-256 {hashlib.sha256(content).hexdigest()}")
+        if content is not made.body:
+            self.stdout.write(f"SHA-256 before signing {hashlib.sha256(made.body).hexdigest()}")
         if binder.forbidding:
             self.stdout.write(
                 f"Forbids use: {binder.forbidding} (units out of service and open items; see the binder)"
             )
         o.end(self, 1 if binder.forbidding else 0)
 
-    def _contents(self, options):
-        from_on = o.parse_day(options["from_on"], "--from")
-        to_on = o.parse_day(options["to_on"], "--to")
-        as_of = o.not_ahead(o.parse_day(options["as_of"], "--as-of"), "--as-of")
-        known_at = o.parse_moment(options["known_at"], "--known-at")
-        if from_on > to_on:
-            raise o.BadInput(f"--from {from_on} is after --to {to_on}: the period would hold no day. Swap the two.")
-        facts = clinic_facts(o.clinic_by_slug(options["clinic"]), known_at=known_at)
-        as_of = as_of or day_at(facts, known_at or clock.now())
-        kept = coverage_over(facts, as_of, from_on, to_on)
-        return binder_contents(facts, evaluate(facts, as_of), from_on=from_on, to_on=to_on, coverage=kept)
+    def _json(self, binder: Binder, out: Path | None) -> None:
+        """Print the contents, or write them; then end as with a PDF."""
+        content = contents_json(binder)
+        if out is None:
+            self.stdout.write(content.decode(), ending="")
+        else:
+            write_whole(out, content)
+            self.stdout.write(f"{out}: contents as JSON, {len(content)} bytes")
+        o.end(self, 1 if binder.forbidding else 0)
+
+
+def _order(options) -> Order:
+    """What is asked for. Raises BadInput."""
+    from_on = o.parse_day(options["from_on"], "--from")
+    to_on = o.parse_day(options["to_on"], "--to")
+    as_of = o.not_ahead(o.parse_day(options["as_of"], "--as-of"), "--as-of")
+    known_at = o.parse_moment(options["known_at"], "--known-at")
+    if from_on > to_on:
+        raise o.BadInput(f"--from {from_on} is after --to {to_on}: the period would hold no day. Swap the two.")
+    return Order(o.clinic_by_slug(options["clinic"]), from_on, to_on, as_of, known_at, options["page"])
+
+
+def _sealed(made: Made, unsigned: bool) -> tuple[bytes, str]:
+    """The file to write, signed where there is a key, and in words which of the two it is."""
+    from audit.seal.keys import NoKey, load_key
+    from audit.seal.sign import sign
+
+    if unsigned:
+        return made.body, "not signed, as asked"
+    clinic, order = made.binder.clinic, made.order
+    reason = f"Binder of {clinic}, {order.from_on} to {order.to_on}, as of {made.binder.as_of}"
+    try:
+        return sign(made.body, by=clinic, reason=reason, at=clock.now(), seal=load_key()), "signed"
+    except NoKey as problem:
+        return made.body, f"not signed: {problem}"

@@ -12,6 +12,7 @@ from django.core.management import call_command
 from django.core.management.base import BaseCommand
 
 from audit.management import options as o
+from audit.seal import keys
 from records import clock, demo
 from records import models as m
 
@@ -45,6 +46,7 @@ class Command(BaseCommand):
     def _show(self, story, options) -> None:
         clinics = list(m.Clinic.objects.order_by("slug"))
         self._standings(clinics)
+        self._key()
         self._binders(clinics, options["out"] or Path(settings.DATA_DIR) / "demo")
         self._log_ins(story)
         if not options["no_serve"]:
@@ -64,6 +66,12 @@ class Command(BaseCommand):
     def _standings(self, clinics) -> None:
         for clinic in clinics:
             _run("status", clinic.slug, stdout=self.stdout)
+
+    def _key(self) -> None:
+        """The key that signs binders, in the name of the invented company, unless there is one already."""
+        if not (keys.folder() / keys.KEY_FILE).exists():
+            keys.make_key(m.ServiceCompany.objects.order_by("pk").first().name, clock.now())
+            self.stdout.write("\nMade the key of this demo, which signs its binders.")
 
     def _binders(self, clinics, folder: Path) -> None:
         try:

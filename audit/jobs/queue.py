@@ -1,0 +1,202 @@
+"""The queue of binders: asked for, taken by one worker at a time, told of, ended. On SQLite and PostgreSQL alike.
+
+A worker that dies leaves its job behind, running and without a heartbeat; the next one takes it up again, at most
+`MOST_ATTEMPTS` times in all. Every function that a worker calls names the worker, and changes nothing when somebody
+else has the job by then.
+"""
+
+from __future__ import annotations
+
+import os
+import socket
+import uuid
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+
+from django.db import transaction
+from django.db.models import F, Q
+
+from audit.models import BinderJob
+from records import clock
+
+State = BinderJob.State
+MOST_ATTEMPTS = 3
+# A heartbeat comes every `BEAT`, so one this old is a worker that is gone, or a machine that stood still.
+STALE = timedelta(seconds=60)
+# A worker whose process is gone from this machine is not waited for that long.
+GONE = timedelta(seconds=5)
+BEAT = timedelta(seconds=2)
+# How long a worker that was called may take before it has taken a job.
+COMING = timedelta(seconds=15)
+# How many of the oldest jobs are looked at when one is taken: more than there are ever workers.
+LOOKED_AT = 50
+
+
+@dataclass(frozen=True, slots=True)
+class Wish:
+    """What is asked for: the period (both ends inclusive), the day judged, and the size of paper."""
+
+    from_on: date
+    to_on: date
+    as_of: date
+    known_at: datetime | None = None
+    page: str = "letter"
+
+
+def ask(clinic, account, wish: Wish, key) -> BinderJob:
+    """Put a binder on the queue. The same wish under the same key (of a form) is one job, however often sent."""
+    asked = {"clinic": clinic, "asked_by": account, "asked_at": clock.now(), **_fields(wish)}
+    job, _ = BinderJob.objects.get_or_create(ref=_ref(account, key, clinic, wish), defaults=asked)
+    return job
+
+
+def ask_all(wishes: list[tuple], account, key, *, company) -> uuid.UUID:
+    """Put one binder for each (clinic, wish) on the queue; the ref of the batch. One query, whatever their number.
+
+    The same wishes under the same key are one batch, however often they are sent.
+    """
+    batch = _ref(account, key, company, wishes)
+    now = clock.now()
+    jobs = [
+        BinderJob(
+            ref=_ref(account, batch, clinic, wish), clinic=clinic, asked_by=account, asked_at=now, company=company,
+            batch=batch, **_fields(wish),
+        )
+        for clinic, wish in wishes
+    ]  # fmt: skip
+    BinderJob.objects.bulk_create(jobs, ignore_conflicts=True)
+    return batch
+
+
+def _ref(account, key, whose, wish) -> uuid.UUID:
+    said = wish if isinstance(wish, Wish) else [w for _, w in wish]
+    return uuid.uuid5(account.ref, f"{key} {whose.ref} {said}")
+
+
+def _fields(wish: Wish) -> dict:
+    return {
+        "from_on": wish.from_on,
+        "to_on": wish.to_on,
+        "as_of": wish.as_of,
+        "known_at": wish.known_at,
+        "page": wish.page,
+    }
+
+
+def this_worker() -> str:
+    """The name of this process: machine and process id."""
+    return f"{socket.gethostname()[:150]} {os.getpid()}"
+
+
+def take_next(worker: str) -> BinderJob | None:
+    """The oldest job that waits or whose worker is gone, now this worker's; None when there is nothing to do."""
+    give_up_hopeless()
+    with transaction.atomic():
+        # Whoever takes at the same moment waits here, and then sees what is left; SQLite lets one writer in anyway.
+        free = BinderJob.objects.select_for_update().filter(_free(clock.real()))
+        job = next((j for j in free.order_by("pk")[:LOOKED_AT] if is_free(j)), None)
+        if job is None:
+            return None
+        job.state, job.worker, job.heartbeat = State.RUNNING, worker, clock.real()
+        job.attempts += 1
+        job.done, job.total, job.what = 0, 0, "reading the record"
+        job.save()
+        return job
+
+
+def _free(now: datetime) -> Q:
+    """What may be free: a process that is gone is found out one by one."""
+    return Q(state=State.WAITING) | Q(state=State.RUNNING, heartbeat__lte=now - GONE)
+
+
+def is_free(job: BinderJob) -> bool:
+    """Whether a worker may take the job now."""
+    again = job.state == State.RUNNING and job.attempts < MOST_ATTEMPTS
+    return job.state == State.WAITING or (again and is_abandoned(job))
+
+
+def is_abandoned(job: BinderJob) -> bool:
+    """Whether the worker of a running job is gone: no heartbeat for a minute, or no such process on this machine."""
+    silent = clock.real() - job.heartbeat
+    return silent > STALE or (silent > GONE and _process_is_gone(job.worker))
+
+
+def _process_is_gone(worker: str) -> bool:
+    """Whether the process is known not to be there; of another machine's processes nothing is known."""
+    machine, _, number = worker.rpartition(" ")
+    if machine != socket.gethostname()[:150] or not number.isdigit():
+        return False
+    try:
+        os.kill(int(number), 0)
+    except ProcessLookupError:
+        return True
+    except OSError:
+        return False
+    return False
+
+
+def give_up_hopeless() -> int:
+    """Fail the jobs whose worker died as often as is tried; the number of them."""
+    tried = BinderJob.objects.filter(state=State.RUNNING, attempts__gte=MOST_ATTEMPTS)
+    hopeless = [j for j in tried.filter(_free(clock.real())) if is_abandoned(j)]
+    return sum(
+        fail(
+            job,
+            job.worker,
+            f"It was begun {job.attempts} times, and each time the process that made it ended before it was done, "
+            f"last while {job.what or 'starting'}. The machine may be short of memory. Try a shorter period; if that "
+            "fails as well, ask whoever looks after this site to look at the log of the workers.",
+        )
+        for job in hopeless
+    )
+
+
+def _mine(job: BinderJob, worker: str):
+    return BinderJob.objects.filter(pk=job.pk, state=State.RUNNING, worker=worker)
+
+
+def tell_progress(job: BinderJob, worker: str, done: int, total: int, what: str) -> bool:
+    """Step `done` of `total` is what is being done now. False when the job is no longer this worker's."""
+    told = {"done": done, "total": total, "what": what[:200], "heartbeat": clock.real()}
+    return bool(_mine(job, worker).update(**told))
+
+
+def beat(job: BinderJob, worker: str) -> bool:
+    """The worker is alive. False when the job is no longer this worker's."""
+    return bool(_mine(job, worker).update(heartbeat=clock.real()))
+
+
+def finish(job: BinderJob, worker: str, issue_ref) -> bool:
+    """The binder is issued. False when the job is no longer this worker's; the issue stands all the same."""
+    ended = {"state": State.DONE, "issue_ref": issue_ref, "problem": "", "ended_at": clock.now()}
+    return bool(_mine(job, worker).update(**ended))
+
+
+def fail(job: BinderJob, worker: str, problem: str) -> bool:
+    """It cannot be made; `problem` says why and the way out. False when the job is no longer this worker's."""
+    ended = {"state": State.FAILED, "problem": problem, "ended_at": clock.now()}
+    return bool(_mine(job, worker).update(**ended))
+
+
+def waits_for_a_worker(job: BinderJob) -> bool:
+    """Whether the job stands still because nobody works on the queue."""
+    if not is_free(job):
+        return False
+    alive = BinderJob.objects.filter(state=State.RUNNING, heartbeat__gt=clock.real() - STALE).exclude(pk=job.pk)
+    return not any(not is_abandoned(other) for other in alive)
+
+
+def call_for(job: BinderJob) -> bool:
+    """Note that a worker is called for the job. False when one is on its way: then don't call another.
+
+    Who was called longer ago than `COMING` does not come, and who took the job since has come and gone.
+    """
+    now = clock.real()
+    nobody_comes = Q(called_at=None) | Q(called_at__lte=now - COMING) | Q(heartbeat__gte=F("called_at"))
+    free = BinderJob.objects.filter(pk=job.pk, state__in=(State.WAITING, State.RUNNING))
+    return bool(free.filter(nobody_comes).update(called_at=now))
+
+
+def waiting() -> int:
+    """How many jobs wait to be taken."""
+    return BinderJob.objects.filter(state=State.WAITING).count()

@@ -1,0 +1,63 @@
+"""Make the binders that were asked for on the pages: take them off the queue, until it is empty or for ever.
+
+A worker that is ended in the middle loses nothing: the next one begins that binder again.
+"""
+
+from __future__ import annotations
+
+import logging
+import os
+import subprocess
+
+from django.core.management.base import BaseCommand
+
+from audit.jobs import queue, workers
+from audit.management import options as o
+from audit.models import BinderJob
+from records import clock
+
+
+class Command(BaseCommand):
+    help = __doc__
+
+    def add_arguments(self, parser):
+        parser.add_argument("--once", action="store_true", help="end when nothing waits any more")
+        parser.add_argument("--processes", type=int, default=1, help="how many at the same time (1)")
+        parser.add_argument("--stand-at", help="the moment to live from, with its UTC offset; only for the demo")
+
+    def handle(self, *args, **options):
+        logging.basicConfig(format="%(asctime)s %(levelname)s %(name)s: %(message)s")
+        try:
+            moment = o.parse_moment(options["stand_at"], "--stand-at")
+            if not 1 <= options["processes"] <= 64:
+                raise o.BadInput("--processes: choose a number from 1 to 64, at most one for each core.")
+        except o.BadInput as error:
+            o.refuse(self, error)
+        before = clock.stands()
+        if moment:
+            clock.stand_at(moment)
+        try:
+            others = self._others(options)
+            ended = workers.work_off(once=options["once"], told=self._say)
+            for process in others:
+                process.wait()
+        except KeyboardInterrupt:
+            self.stdout.write("Stopped. A binder that was being made is begun again by the next worker.")
+            return
+        finally:
+            if moment:
+                clock.stand_at(before)
+        self.stdout.write(f"{ended} binder{'' if ended == 1 else 's'} taken off the queue; nothing waits any more.")
+
+    def _others(self, options) -> list[subprocess.Popen]:
+        """Processes beside this one: as many as asked for, but with `--once` no more than there is work."""
+        wanted = options["processes"] - 1
+        if options["once"]:
+            wanted = min(wanted, queue.waiting() - 1)
+        words = workers.command(once=options["once"])
+        return [subprocess.Popen(words, env=os.environ) for _ in range(wanted)]
+
+    def _say(self, job: BinderJob) -> None:
+        said = f"{job.clinic.slug} {job.from_on} to {job.to_on}: {job.get_state_display()}"
+        self.stdout.write(f"{said}; {job.problem}" if job.problem else said)
+        self.stdout.flush()
