@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from contextlib import ExitStack
 
+import pytest
 from django.db import connections
 from django.test import TransactionTestCase
 
@@ -20,3 +21,9 @@ def _teardown_without_triggers(self):
 
 
 TransactionTestCase._fixture_teardown = _teardown_without_triggers
+
+
+@pytest.fixture(autouse=True)
+def no_key_but_its_own(tmp_path, settings):
+    """A test signs with a key that it made itself, never with the one of whoever runs the tests."""
+    settings.SEAL_DIR = tmp_path / "seal"

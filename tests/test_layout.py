@@ -39,6 +39,18 @@ PURE = [
     "bounds",
     "coverage",
     "binder.contents",
+    "seal.embed",
+    "seal.manifest",
+    "seal.signature",
+    "binder.sheets",
+    "binder.backlinks",
+    "binder.editions",
+    "binder.glance",
+    "binder.named",
+    "binder.visits",
+    "binder.weeks",
+    "binder.pictures",
+    "binder.pictures.unit",
 ]
 IMPURE = ("django", "records", "reportlab")
 

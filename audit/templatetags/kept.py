@@ -31,4 +31,4 @@ def bound_words(coverage: Coverage) -> str:
 def lapse_runs(coverage: Coverage) -> list[dict]:
     """Lapses of which the same is known together, the newest first."""
     runs = reversed(paper.runs_of(coverage.lapses))
-    return [{"first": run[0], "last": run[-1], "count": len(run)} for run in runs]
+    return [{"first": run[0], "last": run[-1], "many": paper.how_many(run)} for run in runs]

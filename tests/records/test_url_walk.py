@@ -8,13 +8,18 @@ import pytest
 from django.test import Client
 from django.urls import URLPattern, get_resolver, reverse
 
+from audit.jobs import queue
+from audit.models import BinderJob
 from records import clock, log
 from records.models import BioTest, Document, Entry, FailureCase
 from tests import world as build
 
+from .one_of_each import binder_issued
+
 pytestmark = pytest.mark.django_db
 
 OWN_ROLES = ("viewer", "operator", "coordinator", "technician", "dispatcher", "stores")
+COMPANY_ROLES = ("technician", "dispatcher", "stores")
 STRANGERS = ("other-coordinator", "other-technician", "former-technician", "nobody")
 
 # Which of the clinic's own people and its company's may do what; all others of them get 403.
@@ -53,10 +58,27 @@ OF_CLINIC = {
     "record": (EVERYBODY, "fact", 405),
     "visit": (EVERYBODY, "visit", 405),
     "document": (EVERYBODY, "paper", 405),
+    "make-binder": (LOGS, None, 422),
+    "issued-binder": (EVERYBODY, "issue", 405),
+    "make-link": (MANAGES, "issue", 422),
+    "end-link": (MANAGES, "link", 422),
 }
 # Pages of judgement only show; they have no form.
-JUDGEMENT = {"clinic": None, "binder": None, "answers": None, "unit": "unit"}
-ELSEWHERE = {"home", "sign-in", "sign-out", "company", "rules", "rules-of"}
+JUDGEMENT = {
+    "clinic": None,
+    "binder": None,
+    "answers": None,
+    "unit": "unit",
+    "binders": None,
+    "binder-job": "job",
+    "links": None,
+    "sheets": None,
+}
+# The company's own, with what each is about: what an empty POST answers whoever may record for it.
+OF_COMPANY = {"company": (None, 405), "company-binders": (None, 422), "company-batch": ("batch", 405)}
+# Open to whoever holds the address or a file: read in their own tests.
+WITHOUT_ACCOUNT = {"inspect", "inspect-binder", "check-binder"}
+ELSEWHERE = {"home", "sign-in", "sign-out", "rules", "rules-of", "sheets-file"} | WITHOUT_ACCOUNT
 
 
 def named_addresses() -> set[str]:
@@ -73,7 +95,7 @@ def named_addresses() -> set[str]:
 
 
 def test_every_address_has_its_row():
-    assert named_addresses() == set(OF_CLINIC) | set(JUDGEMENT) | ELSEWHERE
+    assert named_addresses() == set(OF_CLINIC) | set(JUDGEMENT) | set(OF_COMPANY) | ELSEWHERE
 
 
 def _objects(clinic, unit, lot, by, visitor) -> dict[str, tuple]:
@@ -92,9 +114,16 @@ def _objects(clinic, unit, lot, by, visitor) -> dict[str, tuple]:
     job = {"unit": unit, "reason": "planned", "contamination": "declared clean"}
     job["conclusion"] = {"conclusion": "released"}
     visit = log.log_visit(by=visitor, request_key=build.key(), clinic=clinic, on=day, jobs=[job])
+    issue = binder_issued(None, by=by, clinic=clinic)
+    link = log.log_inspector_link(
+        by=by, request_key=build.key(), issue=issue, for_whom="An inspector", expires_on=build.TODAY,
+        token=f"secret of {clinic.slug}",
+    )  # fmt: skip
+    making = queue.ask(clinic, by, queue.Wish(day, day, day), "form")
     return {
         "test": (test.ref,), "case": (case.ref,), "step": (step.ref,), "unit": (unit.ref,),
         "fact": ("biotest", test.ref), "visit": (visit.ref,), "paper": (paper.ref,),
+        "issue": (issue.ref,), "link": (link.ref,), "job": (making.ref,),
     }  # fmt: skip
 
 
@@ -102,6 +131,7 @@ def _objects(clinic, unit, lot, by, visitor) -> dict[str, tuple]:
 def walk(settings, tmp_path):
     """The world with its strangers, and one of each thing at both clinics."""
     settings.BLOBS_DIR = tmp_path
+    settings.BINDER_WORKER = "none"
     with clock.at(build.NOW):
         world = build.make()
         people = world.people
@@ -138,6 +168,12 @@ def walk(settings, tmp_path):
         )  # fmt: skip
         world.mine = _objects(world.clinic, world.unit, world.lot, ana, people["technician"])
         world.theirs = _objects(world.other_clinic, world.other_unit, lot, olu, olu)
+        for things, company, chief in (
+            (world.mine, world.company, "dispatcher"),
+            (world.theirs, world.other_company, "other-dispatcher"),
+        ):
+            wishes = [(world.clinic, queue.Wish(build.BEGIN, build.TODAY, build.TODAY))]
+            things["batch"] = (queue.ask_all(wishes, people[chief], "form", company=company),)
         yield world
 
 
@@ -233,15 +269,41 @@ def test_pages_of_judgement_and_the_site(walk):
         if about:
             mixed = reverse(name, args=[walk.clinic.slug, *_args(walk, about, foreign=True)])
             expected += [(role, "get", mixed, 404) for role in OWN_ROLES]
-    company = reverse("company", args=[walk.company.slug])
-    other = reverse("company", args=[walk.other_company.slug])
-    expected += [(r, "get", company, 200) for r in ("technician", "dispatcher", "stores")]
-    expected += [(r, "get", company, 404) for r in ("viewer", "coordinator", *STRANGERS)]
-    expected += [(r, "get", other, 404) for r in OWN_ROLES]
+    expected += _of_sheets(walk)
     expected += [("anonymous", "get", reverse("sign-in"), 200), ("anonymous", "get", reverse("home"), 302)]
-    expected += [("anonymous", "get", company, 302), ("nobody", "get", reverse("home"), 200)]
-    expected.append(("viewer", "get", reverse("sign-out"), 405))
+    expected += [("nobody", "get", reverse("home"), 200), ("viewer", "get", reverse("sign-out"), 405)]
     assert _wrong(walk, expected) == []
+
+
+def _of_sheets(walk):
+    """The sheets are files: whose unit is asked for stands in the query."""
+    own, foreign = (reverse("sheets-file", args=[c.slug, "day"]) for c in (walk.clinic, walk.other_clinic))
+    mine, theirs = (f"?unit={things['unit'][0]}" for things in (walk.mine, walk.theirs))
+    yield from ((role, "get", own + mine, 200) for role in OWN_ROLES)
+    yield from ((role, "get", own + theirs, 404) for role in OWN_ROLES)
+    yield from ((role, "get", foreign + theirs, 404) for role in OWN_ROLES)
+    yield from ((role, "get", own + mine, 404) for role in STRANGERS)
+    yield ("anonymous", "get", own + mine, 302)
+
+
+def test_pages_of_a_company_are_for_its_own_people(walk):
+    expected = []
+    for name, (about, post) in OF_COMPANY.items():
+        own = reverse(name, args=[walk.company.slug, *_args(walk, about)])
+        foreign = reverse(name, args=[walk.other_company.slug, *_args(walk, about, foreign=True)])
+        for method, status in (("get", 200), ("post", post)):
+            expected += [(role, method, own, status) for role in COMPANY_ROLES]
+            # What is not about one thing says that it takes nothing before it says whose it is.
+            hidden = 405 if (method, post) == ("post", 405) else 404
+            expected += [(role, method, own, hidden) for role in ("viewer", "coordinator", *STRANGERS)]
+            expected += [(role, method, foreign, hidden) for role in OWN_ROLES]
+            expected.append(("anonymous", method, own, 302))
+        if about:
+            mixed = reverse(name, args=[walk.company.slug, *_args(walk, about, foreign=True)])
+            expected += [(role, "get", mixed, 404) for role in COMPANY_ROLES]
+    before = BinderJob.objects.count()
+    assert _wrong(walk, expected) == []
+    assert BinderJob.objects.count() == before
 
 
 def test_nothing_is_taken_without_the_token_of_the_form(walk):
@@ -249,6 +311,8 @@ def test_nothing_is_taken_without_the_token_of_the_form(walk):
     for name, (_, about, _) in OF_CLINIC.items():
         address = reverse(name, args=[walk.clinic.slug, *_args(walk, about)])
         assert client.post(address).status_code == 403, name
+    client = _as(walk, "dispatcher", csrf=True)
+    assert client.post(reverse("company-binders", args=[walk.company.slug])).status_code == 403
 
 
 def test_unknown_kinds_of_record_do_not_exist(walk):

@@ -1,4 +1,4 @@
-"""The binder out of the clinic's page."""
+"""The draft of a binder out of the clinic's page."""
 
 from __future__ import annotations
 
@@ -21,7 +21,8 @@ def test_the_binder_is_a_pdf_file_and_the_same_bytes_twice(client, world):
     period = {"from": "2025-03-16", "to": "2026-03-16"}
     first = get(client, "binder", world.clinic.slug, **period)
     assert first["Content-Type"] == "application/pdf"
-    assert first["Content-Disposition"] == 'attachment; filename="binder-first-2025-03-16-to-2026-03-16.pdf"'
+    name = "draft-not-issued-first-2025-03-16-to-2026-03-16.pdf"
+    assert first["Content-Disposition"] == f'attachment; filename="{name}"'
     assert first.content.startswith(b"%PDF")
     assert get(client, "binder", world.clinic.slug, **period).content == first.content
     # Without days it is the last twelve months, which are these.
@@ -35,13 +36,14 @@ def test_the_binder_is_a_pdf_file_and_the_same_bytes_twice(client, world):
         ({"from": "2026-03-01", "to": "2026-04-01"}, "2026-04-01 (the last day of the binder) has not come yet"),
         ({"from": "2026-03-10", "to": "2026-03-01"}, "from 2026-03-10 to 2026-03-01. Swap the two days."),
         ({"from": "0000-00-00"}, "“0000-00-00” is not a day that can be read"),
+        ({"from": "2025-03-01", "page": "folio"}, "“folio” is no size of paper that is known"),
     ],
 )
 def test_days_no_binder_can_have_keep_what_was_typed(client, world, period, told):
     answer = get(signed_in(client, world, "coordinator"), "binder", world.clinic.slug, **period)
     assert answer.status_code == 400
     assert told in text_of(answer)
-    for name, typed in period.items():
+    for name, typed in ((n, t) for n, t in period.items() if n != "page"):
         assert re.search(rf'name="{name}" value="{typed}"', answer.content.decode()), name
 
 
