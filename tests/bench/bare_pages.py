@@ -15,9 +15,9 @@ from audit.binder.pdf.draw import _foot, _head
 from audit.binder.pdf.elements import Element
 from audit.binder.pdf.file import Description, TaggedCanvas
 from audit.binder.pdf.marks import Text
-from audit.binder.pdf.measure import font
+from audit.binder.pdf.measure import JOINED, font
 from audit.binder.pdf.page import LEFT, TOP, Sheet
-from audit.binder.pdf.paginate import Page
+from audit.binder.pdf.plan import Plan as Laid
 from audit.binder.sections import Binder
 
 
@@ -52,29 +52,29 @@ class _Planner:
     def __init__(self, sheet: Sheet) -> None:
         self.sheet = sheet
         self.elements: list[tuple[str, int, str]] = []
-        self.known: dict[int, int] = {}
+        self.known: dict[Element, int] = {}
 
     def element(self, element: Element | None) -> int:
         if element is None:
             return -1
-        if id(element) not in self.known:
+        if element not in self.known:
             parent = self.element(element.parent)
-            self.known[id(element)] = len(self.elements)
+            self.known[element] = len(self.elements)
             self.elements.append((element.role, parent, element.scope))
-        return self.known[id(element)]
+        return self.known[element]
 
     def piece(self, element: Element | None, marks, top: float) -> list[Piece]:
         base = self.sheet.height - top
         strings = [
-            String(LEFT + m.x, base - m.y, m.text, font(m.style), m.style.size, m.style.grey)
+            String(LEFT + m.x, base - m.y, m.text.removesuffix(JOINED), font(m.style), m.style.size, m.style.grey)
             for m in marks
             if isinstance(m, Text)
         ]
         return [Piece(self.element(element), strings)] if strings or element is not None else []
 
 
-def plan(binder: Binder, pages: list[Page], sheet: Sheet) -> Plan:
-    """Plain values of all that is to be drawn. Read from the pages before they are drawn, which uses them up."""
+def plan(binder: Binder, pages: Laid, sheet: Sheet) -> Plan:
+    """Plain values of all that is to be drawn."""
     planner = _Planner(sheet)
     made, places = [], []
     for number, page in enumerate(pages, start=1):

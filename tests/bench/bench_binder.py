@@ -48,7 +48,7 @@ def steps(held: ClinicFacts, years: float) -> dict[str, Callable]:
         "contents": lambda two: binder_contents(held, two[0], from_on=first, to_on=LAST, coverage=two[1]),
         "contents as JSON": lambda binder: (binder, contents_json(binder)),
         "lay out": lambda two: (two[0], lay_out(two[0], paper)),
-        "draw": lambda two: (two[1], draw(two[0], two[1], paper)),
+        "draw": lambda two: (two[1], draw(two[0], two[1], paper).content),
         "finish": lambda two: (two[0], finished(two[1])),
     }
 

@@ -95,16 +95,16 @@ def own(count: int) -> dict:
     paper = sheet(PAPER)
     clock = Clock()
     pages = lay_out(given, paper)
-    laid = clock.seconds()
+    laid, held = clock.seconds(), _peak()
     number = len(pages)
-    content = draw(given, pages, paper)
+    content = draw(given, pages, paper).content
     drawn = clock.seconds()
     peak = _peak()
     packed = finished(content)
     done = clock.seconds()
     return {
         "pages": number, "seconds": drawn, "layout": laid, "drawing": drawn - laid, "packing": done - drawn,
-        "peak": peak, "bytes": len(content), "packed": len(packed), "peak packed": _peak(),
+        "peak": peak, "peak laid out": held, "bytes": len(content), "packed": len(packed), "peak packed": _peak(),
     }  # fmt: skip
 
 
@@ -218,7 +218,8 @@ def growth(options) -> None:
         found = in_a_process("own", count)
         each = 0 if last is None else (found["peak"] - last[1]) * 1024 / (found["pages"] - last[0])
         more = f", {each:.0f} KiB for each page more" if last else ""
-        print(f"{found['pages']} pages: {found['peak']:.0f} MiB{more}")
+        laid = f"{found['peak laid out']:.0f} MiB laid out, {found['peak']:.0f} MiB drawn"
+        print(f"{found['pages']} pages: {laid}{more}; {found['peak packed']:.0f} MiB in the last pass")
         last = found["pages"], found["peak"]
 
 

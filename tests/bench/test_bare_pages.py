@@ -16,7 +16,7 @@ def test_strings_structure_and_places_are_the_same():
     binder, paper = bench_pages.binder(ROWS), sheet(bench_pages.PAPER)
     pages = lay_out(binder, paper)
     plan = bare_pages.plan(binder, pages, paper)
-    with Opened(draw(binder, pages, paper)) as own, Opened(bare_pages.drawn(plan, paper)) as bare:
+    with Opened(draw(binder, pages, paper).content) as own, Opened(bare_pages.drawn(plan, paper)) as bare:
         assert [node.role for node in own.nodes] == [node.role for node in bare.nodes]
         assert len(own.nodes) > ROWS * 8
         # The binder writes a blank between the lines of a cell, the bare canvas draws each line and no more.

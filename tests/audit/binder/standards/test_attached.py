@@ -9,7 +9,7 @@ import pytest
 
 from audit.binder.attached import Paper
 from audit.binder.pdf import lay_out
-from audit.binder.pdf.draw import draw, placed_keys
+from audit.binder.pdf.draw import draw
 from audit.binder.pdf.finish import finished
 from audit.binder.pdf.page import sheet
 from audit.binder.sections import AttachedPage, Section
@@ -71,11 +71,10 @@ def with_paper(one: Paper) -> bytes:
     binder = small.binder()
     binder = replace(binder, sections=(*binder.sections, Section("paper", "A paper", 1, shown)))
     paper_size = sheet("letter")
-    pages = lay_out(binder, paper_size)
-    placed = placed_keys(pages)  # before they are drawn: drawing uses the pages up
+    drawn = draw(binder, lay_out(binder, paper_size), paper_size)
     return finished(
-        draw(binder, pages, paper_size),
-        lambda pdf: fill(pdf, [one], placed),
+        drawn.content,
+        lambda pdf: fill(pdf, [one], drawn.placed),
         lambda pdf: embed(pdf, files({}, b"{}", [one]), small.AS_OF),
     )
 

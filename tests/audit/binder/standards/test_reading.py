@@ -136,7 +136,9 @@ def test_a_row_taller_than_a_page_is_one_row():
         assert read_as == [["A", "B"], ["first", text], ["next", "x"]]
 
 
-@pytest.mark.parametrize("text", ["قياس الضغط", "pressure ضغط 134 °C", "אלף בית", "ﬁlter Żółć µΩ"])
+@pytest.mark.parametrize(
+    "text", ["قياس الضغط", "pressure ضغط 134 °C", "אלף בית", "ﬁlter Żółć µΩ", " ".join(["אלף בית"] * 60)]
+)
 def test_a_text_is_read_as_it_was_written(text):
     """From right to left as well: what is drawn is turned, what is read is not (ISO 32000-1, 14.9.4)."""
     with drawn(with_chapter(Paragraph(text))) as found:
