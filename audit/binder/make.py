@@ -10,7 +10,7 @@ from audit import papers as on_file
 from audit.binder.attached import Paper
 from audit.binder.contents import binder_contents
 from audit.binder.pdf import lay_out
-from audit.binder.pdf.draw import draw, placed_keys
+from audit.binder.pdf.draw import draw
 from audit.binder.pdf.finish import finished
 from audit.binder.pdf.page import sheet
 from audit.binder.sections import Binder, LedgerHead
@@ -122,13 +122,12 @@ def make(order: Order, told: Told = _silent) -> Made:
     told(4, len(STEPS), STEPS[4])
     pages = lay_out(binder, paper)
     told(5, len(STEPS), STEPS[5])
-    placed = placed_keys(pages)
     drawn = draw(binder, pages, paper)
     told(6, len(STEPS), STEPS[6])
     stated = manifest(binder, binder.heads, binder.rules, papers, program(), contents=as_data, pages=len(pages))
     body = finished(
-        drawn,
-        lambda pdf: on_file.fill(pdf, papers, placed),
+        drawn.content,
+        lambda pdf: on_file.fill(pdf, papers, drawn.placed),
         lambda pdf: embed(pdf, files(stated, as_data, papers), binder.as_of),
     )
     return Made(order, binder, stated, body, len(pages))

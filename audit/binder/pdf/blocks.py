@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import replace
 
 from audit.binder.pdf.appendix import attached_pieces
@@ -79,7 +80,7 @@ def _paragraph(block: Paragraph, sheet: Sheet) -> list[Piece]:
 
 
 def _title(block: Title, sheet: Sheet) -> list[Piece]:
-    pieces = [Piece(104, (Run(None, (Line(0, 104, sheet.text_width, 104, INK, 4 * HAIR),)),), keep=True)]
+    pieces = [Piece(64, (Run(None, (Line(0, 64, sheet.text_width, 64, INK, 4 * HAIR),)),), keep=True)]
     wide = sheet.text_width
     name = Element("H1")
     pieces += _line_pieces(wrap(block.what, COVER_KIND, wide), COVER_KIND, 0, wide, 14, name)
@@ -213,8 +214,8 @@ def heading(section: Section, sheet: Sheet) -> list[Piece]:
     return [Piece(tall + 2, runs, above, keep=True, fresh=fresh, anchor=anchor)]
 
 
-def section_pieces(section: Section, sheet: Sheet) -> list[Piece]:
-    pieces = heading(section, sheet)
+def section_pieces(section: Section, sheet: Sheet) -> Iterator[Piece]:
+    """Heading and blocks, one block after the other: never all of a long section at once."""
+    yield from heading(section, sheet)
     for block in section.blocks:
-        pieces += block_pieces(block, sheet)
-    return pieces
+        yield from block_pieces(block, sheet)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from datetime import UTC, datetime, time
+from typing import NamedTuple
 
 from reportlab.lib.rl_accel import escapePDF
 from reportlab.pdfbase import pdfmetrics
@@ -17,9 +18,10 @@ from audit.binder.pdf.elements import Element
 from audit.binder.pdf.extent import extent
 from audit.binder.pdf.file import Description, TaggedCanvas
 from audit.binder.pdf.marks import Box, Dot, Jump, Line, Mark, Piece, Placed, Run, Shape, Stroke, Text
-from audit.binder.pdf.measure import fit, font, width
+from audit.binder.pdf.measure import JOINED, fit, font, width
 from audit.binder.pdf.page import FOOT_LINE, HEAD_LINE, LEFT, PALE, RUNNING, TOP, Sheet
 from audit.binder.pdf.paginate import Page
+from audit.binder.pdf.plan import Plan
 from audit.binder.pdf.tagged import text_string
 from audit.binder.pdf.uncollected import uncollected
 from audit.binder.sections import Binder
@@ -45,6 +47,7 @@ class Pen:
         self._rules: dict[tuple[float, float], list[str]] = {}
         self._face = ("", 0.0)
         self._grey = -1.0
+        self.placed: list[str] = []  # the keys of what comes from outside, on this page
 
     def turn(self) -> None:
         """End of the page."""
@@ -104,15 +107,17 @@ class Pen:
             self._code.append("EMC")
 
     def _marks(self, marks: Iterable[Mark], base: float) -> None:
-        code, writing = self._code, False
+        code, writing, before = self._code, False, ""
         for mark in marks:
             if mark.__class__ is Text:
                 if writing:
-                    code.append("( ) Tj")  # or the last word of a line is read together with the first of the next
+                    if not before.endswith(JOINED):
+                        code.append("( ) Tj")  # or the last word of a line is read with the first of the next
                 else:
                     code.append("BT")
                     writing = True
                 self._text(mark, base)
+                before = mark.text
                 continue
             if writing:
                 code.append("ET")
@@ -146,6 +151,7 @@ class Pen:
     def _encode(self, text: str, style) -> list[tuple[str, str]]:
         """The operators that show a text, each with the subset of the font it wants; kept for the next time."""
         face, doc = pdfmetrics.getFont(font(style)), self.canvas._doc
+        key, text = (text, style.bold), text.removesuffix(JOINED)
         seen = drawn(text)
         parts = [
             (face.getSubsetInternalName(subset, doc), f"({escapePDF(chunk)}) Tj")
@@ -157,7 +163,7 @@ class Pen:
             parts[0] = (first, f"/Span <</ActualText {text_string(text)}>> BDC {start}")
             last, end = parts[-1]
             parts[-1] = (last, f"{end} EMC")
-        self._encoded[text, style.bold] = parts
+        self._encoded[key] = parts
         return parts
 
     def _line(self, mark: Line, base: float) -> None:
@@ -210,6 +216,7 @@ class Pen:
     def _placed(self, mark: Placed, base: float) -> None:
         wide, tall = mark.width / mark.natural[0], mark.height / mark.natural[1]
         lower = base - mark.y - mark.height
+        self.placed.append(mark.key)
         self._code.append(f"q {wide:.5f} 0 0 {tall:.5f} {LEFT + mark.x:.2f} {lower:.2f} cm /{mark.key} Do Q")
 
     def _jump(self, mark: Jump, element: Element, base: float) -> None:
@@ -256,12 +263,20 @@ def _description(binder: Binder) -> Description:
     return Description(binder.title, binder.clinic, subject, made_at)
 
 
+class Drawn(NamedTuple):
+    """A drawn file, and by page, counted from 0, the keys of what is placed on it from outside."""
+
+    content: bytes
+    placed: dict[int, tuple[str, ...]]
+
+
 @uncollected
-def draw(binder: Binder, pages: list[Page], sheet: Sheet) -> bytes:
-    """The file. Destinations carry the ids of the sections. What stands on the pages is let go of as it is drawn."""
+def draw(binder: Binder, plan: Plan, sheet: Sheet) -> Drawn:
+    """The file. Destinations carry the ids of the sections."""
     canvas = TaggedCanvas(sheet.width, sheet.height, _description(binder))
-    pen = Pen(canvas, sheet, frozenset(anchor.id for page in pages for _, anchor in page.anchors))
-    for number, page in enumerate(pages, start=1):
+    pen = Pen(canvas, sheet, plan.known)
+    placed: dict[int, tuple[str, ...]] = {}
+    for number, page in enumerate(plan, start=1):
         for y, anchor in page.anchors:
             canvas.bookmarkHorizontal(anchor.id, 0, sheet.height - TOP - y + 12)
             canvas.addOutlineEntry(anchor.title, anchor.id, anchor.level - 1, closed=anchor.level > 1)
@@ -269,23 +284,8 @@ def draw(binder: Binder, pages: list[Page], sheet: Sheet) -> bytes:
             pen.furniture(_head(binder, page, sheet), "Header")
         for y, piece in page.placed:
             pen.piece(piece, TOP + y)
-        pen.furniture(_foot(binder, number, len(pages), sheet), "Footer")
+        pen.furniture(_foot(binder, number, len(plan), sheet), "Footer")
+        if pen.placed:
+            placed[number - 1] = tuple(pen.placed)
         pen.turn()
-        page.placed = []
-    return canvas.whole()
-
-
-def placed_keys(pages: list[Page]) -> dict[int, tuple[str, ...]]:
-    """By page, counted from 0, the keys of what is placed on it from outside."""
-    found: dict[int, tuple[str, ...]] = {}
-    for number, page in enumerate(pages):
-        keys = [
-            mark.key
-            for _, piece in page.placed
-            for run in piece.runs
-            for mark in run.marks
-            if isinstance(mark, Placed)
-        ]
-        if keys:
-            found[number] = keys
-    return found
+    return Drawn(canvas.whole(), placed)

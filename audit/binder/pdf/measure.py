@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import unicodedata
+from collections.abc import Iterable
 from functools import cache, lru_cache
 from pathlib import Path
 
@@ -16,6 +17,8 @@ REGULAR = "BinderSans"
 BOLD = "BinderSans-Bold"
 _FILES = {REGULAR: "DejaVuSansCondensed.ttf", BOLD: "DejaVuSansCondensed-Bold.ttf"}
 _BREAK_AFTER = "-/_.,:;|+@=&"
+# At the end of a line where a word was cut: word joiner, U+2060. It is not drawn; without it a blank is read there.
+JOINED = "\u2060"
 
 
 @cache
@@ -34,7 +37,7 @@ def font(style: Type) -> str:
 @lru_cache(maxsize=65536)
 def _word_width(text: str, name: str) -> float:
     face = _face(name)
-    text = drawn(text)
+    text = drawn(text.removesuffix(JOINED))
     return sum(face.charWidths.get(ord(each), face.defaultWidth) for each in text) / 1000
 
 
@@ -89,7 +92,7 @@ def _wrap_line(text: str, style: Type, limit: float) -> list[str]:
             lines.append(current)
         if wide > limit:
             *full, word = _pieces(word, style, limit)
-            lines += full
+            lines += [part + JOINED for part in full]
             wide = width(word, style)
         current, used = word, wide
     return [*lines, current]
@@ -104,6 +107,11 @@ def wrap(text: str, style: Type, limit: float) -> tuple[str, ...]:
     if not text:
         return ()
     return tuple(line for part in clean(text).split("\n") for line in _wrap_line(part, style, limit))
+
+
+def unbroken(lines: Iterable[str]) -> str:
+    """The text of wrapped lines as it was before."""
+    return "".join(line.removesuffix(JOINED) if line.endswith(JOINED) else f"{line} " for line in lines).rstrip()
 
 
 def fit(text: str, style: Type, limit: float) -> str:

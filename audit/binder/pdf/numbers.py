@@ -6,6 +6,7 @@ once it is known: laying out twice gives the same pages.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from audit.binder.pdf.marks import Text
@@ -24,15 +25,16 @@ class Finder:
     rows: dict[str, tuple[int, ...]]
 
     @classmethod
-    def of(cls, pages: list[Page], before: int) -> Finder:
-        """From laid out pages, of which the first has the number `before` + 1."""
+    def of(cls, pages: Iterable[Page], before: int) -> tuple[Finder, int]:
+        """From laid out pages, of which the first has the number `before` + 1; and how many there are."""
         sections: dict[str, int] = {}
         rows: dict[str, dict[int, None]] = {}
+        number = before
         for number, page in enumerate(pages, start=before + 1):
             sections.update({anchor.id: number for _, anchor in page.anchors})
             for name in _names_on(page):
                 rows.setdefault(name, {})[number] = None
-        return cls(sections, {name: tuple(found) for name, found in rows.items()})
+        return cls(sections, {name: tuple(found) for name, found in rows.items()}), number - before
 
     def page(self, to: str, row: str) -> int | None:
         """The first page from the section `to` on that names the row, else the page of the section."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 
 from audit.binder.pdf.marks import Anchor, Piece
@@ -29,7 +30,7 @@ class Page:
         self.filled += piece.height
 
 
-def _groups(pieces: list[Piece]):
+def _groups(pieces: Iterable[Piece]) -> Iterator[list[Piece]]:
     """Runs that want to stay together: pieces that keep with the next, and the one after them."""
     group: list[Piece] = []
     for piece in pieces:
@@ -53,18 +54,23 @@ def _need(group: list[Piece], page: Page) -> float:
 
 
 class _Pager:
+    """Fills one page after the other; those that are full wait in `full` to be taken."""
+
     def __init__(self, height: float) -> None:
         self.height = height
-        self.pages: list[Page] = []
+        self.full: list[Page] = []
+        self.page: Page | None = None
         self.chapter: Anchor | None = None
         self.part: Anchor | None = None
 
     def turn(self) -> Page:
-        self.pages.append(Page(self.chapter, self.part))
-        return self.pages[-1]
+        if self.page is not None:
+            self.full.append(self.page)
+        self.page = Page(self.chapter, self.part)
+        return self.page
 
     def page_for(self, need: float, fresh: bool) -> Page:
-        page = self.pages[-1] if self.pages else self.turn()
+        page = self.page or self.turn()
         if page.placed and (fresh or page.filled + need > self.height):
             page = self.turn()
         return page
@@ -82,7 +88,7 @@ class _Pager:
         first = group[0]
         if first.fresh and first.anchor:
             self.chapter, self.part = first.anchor, None
-        page = self.page_for(_need(group, self.pages[-1] if self.pages else Page()), first.fresh)
+        page = self.page_for(_need(group, self.page or Page()), first.fresh)
         if first.fresh:
             page.chapter, page.part = self.chapter, None
         for piece in group:
@@ -91,9 +97,17 @@ class _Pager:
             self.place(piece, page)
 
 
-def paginate(pieces: list[Piece], height: float) -> list[Page]:
-    """Pages of at most `height` points of text, in order."""
+def paged(pieces: Iterable[Piece], height: float) -> Iterator[Page]:
+    """Pages of at most `height` points of text, in order, each as soon as it is full."""
     pager = _Pager(height)
     for group in _groups(pieces):
         pager.group(group)
-    return pager.pages
+        yield from pager.full
+        pager.full.clear()
+    if pager.page is not None:
+        yield pager.page
+
+
+def paginate(pieces: Iterable[Piece], height: float) -> list[Page]:
+    """All the pages."""
+    return list(paged(pieces, height))

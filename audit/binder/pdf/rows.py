@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 from audit.binder.pdf.elements import Element
 from audit.binder.pdf.marks import Jump, Line, Mark, Piece, Run, Text, bare, kept, lowered
-from audit.binder.pdf.measure import fit, width, wrap
+from audit.binder.pdf.measure import fit, unbroken, width, wrap
 from audit.binder.pdf.page import (
     CAPTION,
     CELL,
@@ -88,7 +88,7 @@ def _linked(cell: _Wrapped, top: float) -> list[Run]:
     slot, style = cell.slot, cell.style
     wide = width(cell.lines[0], style)
     x = _start(slot, wide)
-    jump = Jump(slot.x, top, slot.width, len(cell.lines) * style.leading, cell.to, " ".join(cell.lines))
+    jump = Jump(slot.x, top, slot.width, len(cell.lines) * style.leading, cell.to, unbroken(cell.lines))
     link = Element("Link", cell.element)
     return [
         Run(link, (jump, *set_lines(cell.lines, slot, top, style))),

@@ -90,7 +90,7 @@ def test_of_much_evidence_the_newest_is_told_and_the_rest_counted(binder, judged
 
 
 def test_the_cover_counts_the_answers(binder):
-    (pair,) = [cell for key, cell in section(binder, "cover").blocks[1].pairs if key == "Answers"]
+    (pair,) = [cell for key, cell in section(binder, "cover").blocks[2].pairs if key == "Answers"]
     assert pair.text == "1 no record found, 2 in part, 2 yes" and pair.to == "answers"
 
 

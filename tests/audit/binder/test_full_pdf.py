@@ -91,7 +91,7 @@ def test_page_numbers_inside_the_text_move_nothing(binder):
     paper = sheet("letter")
     roomy = [piece for section in binder.sections[1:] for piece in section_pieces(numbered(section, None), paper)]
     first = paginate(roomy, paper.text_height)
-    final = lay_out(binder, paper)[-len(first) :]
+    final = list(lay_out(binder, paper))[-len(first) :]
     assert any(asks_pages(section) for section in binder.sections)
     assert _places(first) == _places(final)
 

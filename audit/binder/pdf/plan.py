@@ -1,0 +1,26 @@
+"""A binder laid out: on which page everything stands. The pages themselves are made when they are asked for.
+
+So what is kept of a long binder while it is drawn is where its sections begin, not each of its words.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+
+from audit.binder.pdf.paginate import Page
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """`known` are the ids that a jump can lead to. Going through it makes the pages, the same each time."""
+
+    count: int
+    known: frozenset[str]
+    pages: Callable[[], Iterator[Page]]
+
+    def __len__(self) -> int:
+        return self.count
+
+    def __iter__(self) -> Iterator[Page]:
+        return self.pages()
