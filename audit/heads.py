@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from datetime import date, datetime
 
+from django.db.models import Q
+
 from audit.binder.sections import LedgerHead
 from audit.facts import ClinicFacts
 from records.models import Agreement, Clinic, Entry, Ledger, Organisation, ServiceCompany
@@ -27,8 +29,9 @@ def numbers(clinic: Clinic) -> dict[int, int]:
 
     Twice the same: nothing was logged in between.
     """
-    ids = [clinic.pk, *(each.pk for each in _companies(clinic, None))]
-    return dict(Ledger.objects.filter(organisation_id__in=ids).values_list("organisation_id", "number"))
+    served_by = Agreement.objects.filter(clinic_id=clinic.pk).values("company_id")
+    read = Ledger.objects.filter(Q(organisation_id=clinic.pk) | Q(organisation_id__in=served_by))
+    return dict(read.values_list("organisation_id", "number"))
 
 
 def _companies(clinic: Organisation, known_at: datetime | None) -> list[ServiceCompany]:

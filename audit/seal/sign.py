@@ -12,6 +12,7 @@ from datetime import UTC, datetime
 from .keys import MAKE, NoKey, Seal, load_key, name_in
 
 FIELD = "Seal"
+READABLE = "Signature of the installation that issued this binder"
 
 
 def sign(body: bytes, *, by: str, reason: str, at: datetime, seal: Seal | None = None) -> bytes:
@@ -25,12 +26,23 @@ def sign(body: bytes, *, by: str, reason: str, at: datetime, seal: Seal | None =
         raise ValueError("A signature says who issued the binder, and when, with the offset from UTC.")
     seal = seal or load_key()
     _refuse_outside_validity(seal, at)
-    from pyhanko.pdf_utils.incremental_writer import IncrementalPdfFileWriter
-
     at = at.astimezone(UTC).replace(microsecond=0)
     signer = _signer(seal, by, reason)
-    output = IncrementalPdfFileWriter(io.BytesIO(body))
-    return _signed(signer, output, at)
+    return _signed(signer, _writer(body), at)
+
+
+def _writer(body: bytes):
+    """A writer that adds the signature and leaves the metadata as issued.
+
+    The library would name itself as the producer, and the system's clock as the moment of change.
+    """
+    from pyhanko.pdf_utils.incremental_writer import IncrementalPdfFileWriter
+
+    class Writer(IncrementalPdfFileWriter):
+        def _update_meta(self):
+            pass
+
+    return Writer(io.BytesIO(body))
 
 
 def _refuse_outside_validity(seal: Seal, at: datetime) -> None:
@@ -67,7 +79,7 @@ def _signer(seal: Seal, by: str, reason: str):
         name=by,
         reason=reason,
     )
-    return _pades_signer(meta, signer, fields.SigFieldSpec(FIELD))
+    return _pades_signer(meta, signer, fields.SigFieldSpec(FIELD, readable_field_name=READABLE))
 
 
 def _pades_signer(meta, signer, field):
