@@ -146,10 +146,10 @@ def units_on_record(place: Place, question: Question) -> Reply:
     """Which units there are, and whether each may be used on the day."""
     if not place.views:
         return none_found(question, "No unit is on record.")
-    told = joined(f"unit {v.facts.label}, serial {v.facts.serial}: {v.said.standing.word}" for v in place.views)
+    told = joined(f"{_named(v)}, serial {v.facts.serial}: {v.said.standing.word}" for v in place.views)
     usable = sum(_usable(v) for v in place.views)
     words = f"{number(len(place.views), 'unit')} on record, {usable} may be used: {told}."
-    out = [f"unit {v.facts.label}: {v.said.standing.lifted_by}" for v in place.views if not _usable(v)]
+    out = [f"{_named(v)}: {v.said.standing.lifted_by}" for v in place.views if not _usable(v)]
     return Reply(share(usable, len(place.views)), words, _units(place), joined(out))
 
 
@@ -163,11 +163,15 @@ def two_units(place: Place, question: Question) -> Reply:
     return Reply(share(min(len(usable), 2), 2), words, _units(place), gap)
 
 
+def _named(view: View) -> str:
+    """ "unit A", and not "unit Unit 1"."""
+    label = view.facts.label
+    return label if label.lower().startswith("unit") else f"unit {label}"
+
+
 def _usable(view: View) -> bool:
     return view.said.standing.word.may_be_used
 
 
 def _units(place: Place) -> tuple[Evidence, ...]:
-    return cited(
-        (v.facts, f"unit {v.facts.label}: {v.said.standing.word}, {v.said.standing.reason}") for v in place.views
-    )
+    return cited((v.facts, f"{_named(v)}: {v.said.standing.word}, {v.said.standing.reason}") for v in place.views)

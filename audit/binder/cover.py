@@ -5,13 +5,17 @@ from __future__ import annotations
 from collections import Counter
 
 from audit.binder.answers import answer_counts, asked
+from audit.binder.open_items import since
 from audit.binder.scope import Scope
-from audit.binder.sections import Cautions, Cell, KeyValues, Section, Title
-from audit.binder.words import counted, day, lines, moment, span
+from audit.binder.sections import Cautions, Cell, Column, KeyValues, Section, Table, Title
+from audit.binder.words import counted, dated, day, lines, moment, span
 from audit.judgement import Severity, Word
 from audit.regimes import all_regimes
 
 TITLE = "Sterilizer maintenance and monitoring record"
+
+_MOST = 6  # units told one by one
+_COLUMNS = (Column("Unit", 18), Column("Answer", 22), Column("Why", 52), Column("Since", 15), Column("Rows", 17))
 
 # Cautions of the trade: pressure and stored heat, 29 CFR 1910.147(a)(1)(i) for stored energy and
 # 29 CFR 1910.1030(d)(2)(xiv) for contaminated equipment; scald and mains are common practice, no source.
@@ -93,6 +97,31 @@ def _gaps(scope: Scope) -> str:
     return f"{counted(len(gaps), 'gap')} accepted for days of the period" if gaps else "none declared for the period"
 
 
+def _answers(scope: Scope) -> tuple[Table, ...]:
+    """May each unit be used? In the clinic's own order; of many units only some, those that may not be used first."""
+    judged = [unit for unit in scope.units if unit.judgement]
+    if not judged:
+        return ()
+    told = judged
+    if len(judged) > _MOST:
+        told = [u for u in judged if not u.judgement.standing.word.may_be_used][:_MOST] or judged[:_MOST]
+    rows = tuple(
+        (
+            unit.link(),
+            Cell(unit.judgement.standing.word.value, strong=True),
+            Cell(dated(unit.judgement.standing.reason)),
+            Cell(since(unit.judgement.standing.since)),
+            scope.evidence(unit.judgement.standing.proof),
+        )
+        for unit in told
+    )
+    left = len(judged) - len(told)
+    caption = "May each unit be used?" + (
+        f" {len(told)} of {len(judged)}, the others under Open items" if left else ""
+    )
+    return (Table(caption, _COLUMNS, rows),)
+
+
 def cover(scope: Scope) -> Section:
     """The first section."""
     terms = scope.facts.terms_on(scope.as_of)
@@ -113,6 +142,7 @@ def cover(scope: Scope) -> Section:
     ]
     blocks = (
         Title(TITLE, scope.name, (span(scope.from_on, scope.to_on),)),
+        *_answers(scope),
         KeyValues("", tuple(pairs)),
         Cautions("Cautions", CAUTIONS),
     )

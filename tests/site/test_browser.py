@@ -128,11 +128,21 @@ def test_a_technician_logs_a_visit_with_two_units_by_keyboard_and_page(page, liv
     assert [f for f in page.faults if "422" not in f] == []
 
 
-def test_the_binder_comes_as_a_file(page, live_server, world):
+def test_a_draft_of_the_binder_comes_as_a_file(page, live_server, world):
     sign_in(page, live_server, world.people["coordinator"].username)
+    page.goto(f"{live_server.url}/clinic/{world.clinic.slug}/binders/")
     with page.expect_download() as coming:
-        page.get_by_role("button", name="Make the binder").click()
+        page.get_by_role("link", name="A draft of the last twelve months").click()
+    assert coming.value.suggested_filename.startswith("draft-not-issued-")
     assert coming.value.path().read_bytes().startswith(b"%PDF")
+
+
+def test_a_binder_that_is_asked_for_says_that_it_waits(page, live_server, world, settings):
+    settings.BINDER_WORKER = "none"
+    sign_in(page, live_server, world.people["coordinator"].username)
+    page.get_by_role("button", name="Make the binder").click()
+    page.wait_for_url("**/binders/*-*/")
+    assert "waits" in page.inner_text("main") or "waiting" in page.inner_text("main")
 
 
 def test_a_wrong_passphrase_says_what_to_do_and_keeps_the_name(page, live_server, world):

@@ -9,7 +9,7 @@ from django.urls import reverse
 from tests import world as made
 
 # Signing in, rights, the clinic; for a binder also the papers on file and the heads of the ledgers it names.
-BEYOND_GATHER = 10
+BEYOND_GATHER = 12
 INSIDERS = (*made.CLINIC_ROLES, *made.COMPANY_ROLES)
 OUTSIDERS = ("other-coordinator", "other-dispatcher", "nobody")
 
