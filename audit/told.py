@@ -151,6 +151,6 @@ def _answer(number: int, section: dict) -> AnswerTold:
         answer=by_name["Answer"],
         words=by_name["In words"],
         missing=by_name.get("Missing", ""),
-        accepted=by_name.get("Accepted", ""),
+        accepted="; ".join(line.text for line in pairs if line.name == "Accepted"),  # one for each known gap
         lines=tuple(line for line in pairs if line.name not in shown_apart),
     )

@@ -13,6 +13,7 @@ from pathlib import Path
 from django.core.management.base import BaseCommand
 from django.db import DatabaseError
 
+from audit.binder.words import counted
 from audit.management import options as o
 from audit.seal.check import LARGEST, Verdict, check
 from audit.seal.keys import NoKey
@@ -103,11 +104,11 @@ def _records(verdict: Verdict):
     if records is None:
         return
     for each in records.ledgers:
-        since = "" if each.since is None else f"; {each.since} entries logged since"
+        since = "" if each.since is None else f"; {counted(each.since, 'entry', 'entries')} logged since"
         state = f"NO: {each.problem}" if each.problem else "the records still contain it"
         yield f"{each.name}, up to entry {each.number}: {state}{since}"
     if records.about:
-        yield f"{records.about} rows about the days of this binder were logged since."
+        yield f"Logged since about the days of this binder: {counted(records.about, 'row')}."
     if records.changed is not None and not records.changed:
         yield "No row that it names was corrected or entered in error since."
     for each in records.changed or ():
