@@ -50,6 +50,11 @@ def agreements(day: date | None = None):
     return _holding(Agreement, AgreementEnd, "agreement", day or clock.today())
 
 
+def may_log_for(account: Account, organisation) -> bool:
+    """Whether the account belongs to the organisation today in a role that may record."""
+    return memberships(account).filter(organisation_id=organisation.pk, role__in=LOGGING_ROLES).exists()
+
+
 def companies_of(account: Account):
     """The service companies that the account belongs to today."""
     return ServiceCompany.objects.filter(pk__in=memberships(account).values("organisation_id")).order_by("name")

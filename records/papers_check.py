@@ -32,6 +32,7 @@ LIMITS = (
     "No patient data."
 )
 
+PRINT_ANEW = "Print it to a new PDF and file that."
 REPRINT = "Open it in a viewer you trust, print it to a new PDF and file that."
 _BY_SUFFIX = {".pdf": PDF, ".png": PNG, ".jpg": JPEG, ".jpeg": JPEG}
 _NAMES = {PDF: "PDF", PNG: "PNG picture", JPEG: "JPEG picture"}
@@ -163,16 +164,14 @@ def _pdf(content: bytes) -> Examined:
         return Examined(PDF, fault=fault, way_out=f"Remove the password, or: {_lower(REPRINT)}")
     except Exception:  # whatever a reader makes of foreign bytes
         return Examined(
-            PDF, fault="This PDF is damaged: it cannot be opened.", way_out=f"Fetch it again, or: {_again()}"
+            PDF,
+            fault="This PDF is damaged: it cannot be opened.",
+            way_out=f"Fetch it again, or: if a viewer still opens it, {_lower(PRINT_ANEW)}",
         )
 
 
 def _lower(text: str) -> str:
     return text[:1].lower() + text[1:]
-
-
-def _again() -> str:
-    return "if a viewer still opens it, print it to a new PDF and file that."
 
 
 def _opened(pdf) -> Examined:

@@ -8,30 +8,16 @@ from audit.binder.open_items import SINCE_BEFORE, findings_table
 from audit.binder.pictures.unit import chart_blocks, time_line_blocks
 from audit.binder.scope import Scope, UnitScope
 from audit.binder.sections import Block, Cell, Column, KeyValues, Paragraph, Section, StandingBox, Table
-from audit.binder.service import job_sections
+from audit.binder.service import counter_words, job_sections
 from audit.binder.visits import visits_sections, visits_table
 from audit.binder.words import NO_RECORD, OUTRANKED, dated, day, days, labelled, lines, number, unit_title
-from audit.facts import in_order
+from audit.facts import newest
 from audit.judgement import Clock, State
-
-
-def _latest(facts, day_of):
-    """The newest fact by its own day, later ledger entries winning; None when there is none."""
-    return max(facts, key=lambda f: (day_of(f), f.row.number, f.row.line), default=None)
-
-
-def _counter(unit: UnitScope, counter: str) -> Cell:
-    readings = in_order(c for c in unit.facts.counters if c.counter == counter)
-    if not readings:
-        return Cell(NO_RECORD)
-    last = readings[-1]
-    total = f", life total {number(last.total)}" if last.offset else ""
-    return Cell(f"{number(last.shown)} on {day(last.row.happened_on)}{total}")
 
 
 def identity(scope: Scope, unit: UnitScope) -> KeyValues:
     facts = unit.facts
-    placement = _latest([p for p in facts.placements if p.effective_on <= scope.as_of], lambda p: p.effective_on)
+    placement = newest([p for p in facts.placements if p.effective_on <= scope.as_of], lambda p: p.effective_on)
     room = f"{placement.room}, {placement.use} since {day(placement.effective_on)}" if placement else NO_RECORD
     pairs = (
         ("Clinic's own label", Cell(facts.label, strong=True)),
@@ -42,8 +28,8 @@ def identity(scope: Scope, unit: UnitScope) -> KeyValues:
         ("UDI", Cell(facts.udi or "none on the plate")),
         ("Room", Cell(room)),
         *_stood_before(scope, unit, placement),
-        ("Cycle counter", _counter(unit, "cycles")),
-        ("Hour counter", _counter(unit, "hours")),
+        ("Cycle counter", Cell(counter_words(unit.facts, "cycles"))),
+        ("Hour counter", Cell(counter_words(unit.facts, "hours"))),
         ("Rows", scope.proof(facts, placement)),
     )
     return KeyValues("Identity", pairs)
@@ -147,7 +133,7 @@ def _fitted(scope: Scope, unit: UnitScope) -> Table:
     rows = []
     for position in sorted(unit.facts.positions, key=lambda p: p.code):
         stated = [f for f in unit.facts.fits if f.position == position.row.origin and f.effective_on <= scope.as_of]
-        fit = _latest(stated, lambda f: f.effective_on)
+        fit = newest(stated, lambda f: f.effective_on)
         state = (
             {"none": "not fitted", "missing": "should be there, is missing"}.get(fit.state, fit.state) if fit else ""
         )

@@ -19,7 +19,7 @@ from audit.binder.words import (
     repair_class,
     test_title,
 )
-from audit.facts import JobFact, OutcomeFact, PartFact, ReadingFact
+from audit.facts import JobFact, OutcomeFact, PartFact, ReadingFact, UnitFacts, in_order
 
 # The headings of a servicing record are those of 21 CFR 820.35(b) (2026). The rule binds device makers; for
 # an independent servicer the same fields are good practice.
@@ -154,6 +154,16 @@ def _findings(scope: Scope, unit: UnitScope, job: JobFact) -> Table:
         for f in job.findings
     )
     return Table("Condition as seen", columns, rows, "Condition as seen: no record found.")
+
+
+def counter_words(unit: UnitFacts, counter: str) -> str:
+    """The newest reading of a counter, with the life total where an earlier counter is added."""
+    readings = in_order(c for c in unit.counters if c.counter == counter)
+    if not readings:
+        return NO_RECORD
+    last = readings[-1]
+    total = f", life total {number(last.total)}" if last.offset else ""
+    return f"{number(last.shown)} on {day(last.row.happened_on)}{total}"
 
 
 def limit_words(reading: ReadingFact) -> str:

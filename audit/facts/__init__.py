@@ -30,7 +30,7 @@ from .monitoring import (
     LotFact,
     UserCheckFact,
 )
-from .row import Ordered, Row, in_order
+from .row import Ordered, Row, in_order, newest
 from .service import (
     ConclusionFact,
     FindingFact,
@@ -87,6 +87,7 @@ __all__ = [
     "VerificationFact",
     "had_happened",
     "in_order",
+    "newest",
     "unit_by_day",
     "walk",
 ]

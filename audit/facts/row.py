@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
 
@@ -45,3 +46,8 @@ def in_order(facts) -> Ordered:
     A row without a time sorts last of its day.
     """
     return facts if type(facts) is Ordered else Ordered(sorted(facts, key=_key))
+
+
+def newest(facts: Iterable, day_of: Callable[[object], date]):
+    """The newest fact by the day that `day_of` gives, later ledger entries winning; None when there is none."""
+    return max(facts, key=lambda f: (day_of(f), f.row.number, f.row.line), default=None)

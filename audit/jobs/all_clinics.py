@@ -89,7 +89,7 @@ def _read(options) -> tuple[m.ServiceCompany, list[Order], int]:
         load_key()
     except NoKey as problem:
         raise o.BadInput(str(problem)) from None
-    wish = _wish(options)
+    wish = Wish(*o.binder_days(options), options["page"])
     # Those with the longest record first: they take longest, and the last one is not waited for alone.
     clinics = list(access.clinics_of_company(company).order_by(F("ledger__number").desc(nulls_last=True), "slug"))
     if not clinics:
@@ -116,21 +116,11 @@ def _account(name: str, company) -> m.Account:
     account = m.Account.objects.filter(username=name, is_active=True).first()
     if account is None:
         raise o.BadInput(f"--by: there is no account “{name}” that may sign in. Write the name it signs in with.")
-    mine = access.memberships(account).filter(organisation=company, role__in=access.LOGGING_ROLES)
-    if not mine.exists():
+    if not access.may_log_for(account, company):
         raise o.BadInput(
             f"--by: {account.full_name} may not record for {company.name} today, so cannot issue its binders."
         )
     return account
-
-
-def _wish(options) -> Wish:
-    from_on = o.parse_day(options["from_on"], "--from")
-    to_on = o.parse_day(options["to_on"], "--to")
-    if from_on > to_on:
-        raise o.BadInput(f"--from {from_on} is after --to {to_on}: the period would hold no day. Swap the two.")
-    as_of = o.not_ahead(o.parse_day(options["as_of"], "--as-of"), "--as-of")
-    return Wish(from_on, to_on, as_of, o.parse_moment(options["known_at"], "--known-at"), options["page"])
 
 
 def _folder(path: Path) -> Path:

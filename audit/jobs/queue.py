@@ -10,7 +10,7 @@ from __future__ import annotations
 import os
 import socket
 import uuid
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from datetime import date, datetime, timedelta
 
 from django.db import transaction
@@ -45,7 +45,7 @@ class Wish:
 
 def ask(clinic, account, wish: Wish, key) -> BinderJob:
     """Put a binder on the queue. The same wish under the same key (of a form) is one job, however often sent."""
-    asked = {"clinic": clinic, "asked_by": account, "asked_at": clock.now(), **_fields(wish)}
+    asked = {"clinic": clinic, "asked_by": account, "asked_at": clock.now(), **asdict(wish)}
     job, _ = BinderJob.objects.get_or_create(ref=_ref(account, key, clinic, wish), defaults=asked)
     return job
 
@@ -60,7 +60,7 @@ def ask_all(wishes: list[tuple], account, key, *, company) -> uuid.UUID:
     jobs = [
         BinderJob(
             ref=_ref(account, batch, clinic, wish), clinic=clinic, asked_by=account, asked_at=now, company=company,
-            batch=batch, **_fields(wish),
+            batch=batch, **asdict(wish),
         )
         for clinic, wish in wishes
     ]  # fmt: skip
@@ -71,16 +71,6 @@ def ask_all(wishes: list[tuple], account, key, *, company) -> uuid.UUID:
 def _ref(account, key, whose, wish) -> uuid.UUID:
     said = wish if isinstance(wish, Wish) else [w for _, w in wish]
     return uuid.uuid5(account.ref, f"{key} {whose.ref} {said}")
-
-
-def _fields(wish: Wish) -> dict:
-    return {
-        "from_on": wish.from_on,
-        "to_on": wish.to_on,
-        "as_of": wish.as_of,
-        "known_at": wish.known_at,
-        "page": wish.page,
-    }
 
 
 def this_worker() -> str:

@@ -61,6 +61,20 @@ def parse_moment(text: str | None, name: str) -> datetime | None:
     return moment
 
 
+def binder_days(options) -> tuple[date, date, date | None, datetime | None]:
+    """First and last day of a binder, both inclusive, the day judged, the moment of what was known.
+
+    Raises BadInput.
+    """
+    from_on = parse_day(options["from_on"], "--from")
+    to_on = parse_day(options["to_on"], "--to")
+    as_of = not_ahead(parse_day(options["as_of"], "--as-of"), "--as-of")
+    known_at = parse_moment(options["known_at"], "--known-at")
+    if from_on > to_on:
+        raise BadInput(f"--from {from_on} is after --to {to_on}: the period would hold no day. Swap the two.")
+    return from_on, to_on, as_of, known_at
+
+
 def clinic_by_slug(slug: str) -> m.Clinic:
     found = m.Clinic.objects.filter(slug=slug).first()
     if found is None:

@@ -16,7 +16,8 @@ from dataclasses import asdict
 from pathlib import Path
 
 from audit.binder.attached import Shown
-from records.papers_check import Examined, media_type
+from audit.limited import limit_this_process
+from records.papers_check import PRINT_ANEW, Examined, media_type
 
 from .limits import MEMORY_BYTES, SECONDS
 from .prepare import Prepared, prepared
@@ -65,8 +66,7 @@ class Apart:
         except (OSError, EOFError, ValueError):
             self._end()
             fault = f"The file cannot be opened in {self.seconds:.0f} s with the memory there is."
-            way_out = "Print it to a new PDF and file that."
-            return Prepared(Examined(media_type(content, filename), fault=fault, way_out=way_out))
+            return Prepared(Examined(media_type(content, filename), fault=fault, way_out=PRINT_ANEW))
 
     def _asked(self, content: bytes, filename: str, most: int) -> Prepared:
         process = self._start()
@@ -104,19 +104,9 @@ def _read(said: dict, sheets: bytes) -> Prepared:
     return Prepared(Examined(**said["examined"]), sheets, pages, said["unshown"])
 
 
-def _limited() -> None:
-    """A packed file that fills the memory ends this process and not the machine."""
-    try:
-        import resource
-    except ImportError:  # not on this system
-        return
-    resource.setrlimit(resource.RLIMIT_AS, (MEMORY_BYTES, MEMORY_BYTES))
-    resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
-
-
 def main() -> None:
     """One paper after the other from standard input to standard output, until the input ends."""
-    _limited()
+    limit_this_process(MEMORY_BYTES)
     out = os.fdopen(os.dup(sys.stdout.fileno()), "wb")
     os.dup2(sys.stderr.fileno(), sys.stdout.fileno())  # whatever a library prints must not get between
     while True:

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from io import BytesIO
 
 from audit.binder.attached import AS_FILED, PICTURE, Shown
-from records.papers_check import PDF, SHOWN, Examined, examine, open_pdf
+from records.papers_check import PDF, PRINT_ANEW, SHOWN, Examined, examine, open_pdf
 
 from . import pictures
 from .as_filed import Unfit, form_of
@@ -49,7 +49,7 @@ def prepared(content: bytes, filename: str, most: int = MOST_SHOWN) -> Prepared:
         made = _of_pdf(content, most) if examined.media_type == PDF else _of_picture(content, examined.media_type)
     except Exception as error:  # whatever a reader makes of foreign bytes
         fault = f"Its pages cannot be drawn ({type(error).__name__})."
-        return Prepared(replace(examined, fault=fault, way_out="Print it to a new PDF and file that."))
+        return Prepared(replace(examined, fault=fault, way_out=PRINT_ANEW))
     return replace(made, examined=examined)
 
 

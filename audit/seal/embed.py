@@ -39,7 +39,7 @@ def files(manifest: dict, contents: bytes, papers: Iterable[Paper]) -> tuple[Fil
 
 def _original(paper: Paper) -> File:
     relation = "Source" if paper.pages else "Supplement"  # its pages are shown, or it stands for itself
-    return File(m.name_of(paper), paper.content, paper.media_type, relation, paper.title)
+    return File(paper.embedded_as, paper.content, paper.media_type, relation, paper.title)
 
 
 def embed(pdf, files: Iterable[File], on: date) -> None:

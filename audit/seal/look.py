@@ -14,6 +14,7 @@ import sys
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from audit.limited import limit_this_process
 from audit.seal.manifest import CONTENTS, KIND, MANIFEST, row_names
 
 SECONDS = 20
@@ -76,16 +77,6 @@ def _from_json(said: dict) -> Look:
         ),
     }
     return Look(**said, **lists)
-
-
-def _limit() -> None:
-    try:
-        import resource
-    except ImportError:  # Windows has none; the caller's time limit holds there too
-        return
-    resource.setrlimit(resource.RLIMIT_AS, (MEMORY, MEMORY))
-    resource.setrlimit(resource.RLIMIT_CPU, (SECONDS, SECONDS))
-    resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
 
 
 def read(content: bytes) -> dict:
@@ -159,5 +150,5 @@ def _certificates(container: bytes) -> list[str]:
 
 
 if __name__ == "__main__":
-    _limit()
+    limit_this_process(MEMORY, SECONDS)
     json.dump(read(sys.stdin.buffer.read()), sys.stdout)

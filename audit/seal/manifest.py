@@ -44,11 +44,6 @@ def attached(name: str, content: bytes, says: str = "") -> Attached:
     return Attached(name, hashlib.sha256(content).hexdigest(), len(content), says)
 
 
-def name_of(paper: Paper) -> str:
-    """The name of a paper's original inside the file: without what would be a folder, or cannot be seen."""
-    return "".join(c if c.isprintable() and c not in "/\\:" else "_" for c in paper.embedded_as)
-
-
 def program() -> dict:
     """The program that made the file, by name and version."""
     try:
@@ -72,7 +67,7 @@ def manifest(
     `papers` are those on file, listed where their original is embedded; `contents` are the bytes of `contents.json`;
     `pages` is the number of pages, None when it is not stated. Raises ValueError when two files have one name.
     """
-    originals = [Attached(name_of(p), p.sha256, p.size or len(p.content), p.title) for p in papers if p.content]
+    originals = [Attached(p.embedded_as, p.sha256, p.size or len(p.content), p.title) for p in papers if p.content]
     files = [attached(CONTENTS, contents, SAYS_CONTENTS), *originals]
     names = [each.name for each in files]
     if len(set(names)) != len(names) or MANIFEST in names:

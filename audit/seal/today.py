@@ -10,13 +10,12 @@ from django.core.cache import cache
 from django.db.models import Q
 
 from records import ledger
+from records.log.changes import PERMANENT
 from records.models import Entry, Ledger, Organisation, Voiding, fact_models
 
 KEPT_SECONDS = 600
 # A page waits for no more than this to be recomputed (about half a millisecond an entry); a command for all.
 MOST_RECOMPUTED = 5000
-# What the program writes about binders says nothing about what happened at the clinic.
-ABOUT_BINDERS = {"binderissue", "inspectorlink", "inspectorlinkend", "inspectorlinkopening"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +72,7 @@ def compare(
     """
     stated = manifest["ledgers"]
     found = {str(o.ref): o for o in Organisation.objects.filter(ref__in=[each["organisation"] for each in stated])}
-    states, marks, shown = [], [], True
+    states, marks = [], []
     for each in stated:
         organisation = found.get(each["organisation"])
         seen = organisation is not None and sees(organisation)
@@ -195,7 +194,10 @@ def _told(row, what: str, by, reason: str) -> Changed:
 
 
 def _about(since, clinic: Organisation, period: tuple[date, date]) -> int:
-    """Rows logged since in the clinic's ledger about days of the period (both inclusive), corrections among them."""
+    """Rows logged since in the clinic's ledger about days of the period (both inclusive), corrections among them.
+
+    What the program writes about binders says nothing about what happened at the clinic.
+    """
     own = since.filter(ledger__organisation=clinic)
-    models = [m for m in fact_models() if m._meta.model_name not in ABOUT_BINDERS]
+    models = [m for m in fact_models() if m._meta.model_name not in PERMANENT]
     return sum(m.objects.filter(entry__in=own, happened_on__range=period).count() for m in models)

@@ -11,12 +11,12 @@ from django.views.decorators.http import require_safe
 
 from audit.binder.answers import answer_counts, asked
 from audit.binder.make import Order, TooBusy, make
-from audit.facts import unit_by_day
+from audit.facts import newest, unit_by_day
 from audit.judgement import State
 from records import clock
 from records.models.binders import PAGE_SIZES
 
-from .binders import Asked, read_size
+from .binders import Asked, read_period, read_size
 from .days import DayProblem, read_day, read_moment, year_before
 from .duties import due_lines, failure_lines, open_lines, place_lines, read_lines
 from .opened import Opened, open_clinic, opened, zone_of
@@ -70,8 +70,8 @@ def _asked(page: Opened, typed: dict) -> Asked:
 
 def _unit_line(facts, unit, as_of) -> dict:
     placed = unit_by_day(facts, as_of).placements
-    newest = max(placed, key=lambda p: (p.effective_on, p.row.number, p.row.line), default=None)
-    return {"facts": facts, "judgement": unit, "room": newest.room if newest else ""}
+    last = newest(placed, lambda p: p.effective_on)
+    return {"facts": facts, "judgement": unit, "room": last.room if last else ""}
 
 
 @login_required
@@ -116,12 +116,6 @@ def _known_at(request, clinic):
 
 def _period(request, today):
     """The two days asked for. Raises DayProblem."""
-    to_text, from_text = request.GET.get("to", ""), request.GET.get("from", "")
-    to_on = read_day(to_text, "the last day of the binder", latest=today) if to_text else today
-    from_on = read_day(from_text, "the first day of the binder") if from_text else year_before(to_on)
-    if from_on > to_on:
-        raise DayProblem(
-            f"The binder would end before it starts: from {from_on.isoformat()} to {to_on.isoformat()}. "
-            "Swap the two days."
-        )
-    return from_on, to_on
+    to_text = request.GET.get("to") or today.isoformat()
+    last = read_day(to_text, "the last day of the binder", latest=today)
+    return read_period(request.GET.get("from") or year_before(last).isoformat(), to_text, today)

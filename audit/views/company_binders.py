@@ -28,17 +28,12 @@ def _company_or_404(account, slug: str):
     return get_object_or_404(access.companies_of(account), slug=slug)
 
 
-def may_issue(account, company) -> bool:
-    """Whether the account may record for the company, and so at every clinic it serves."""
-    return access.memberships(account).filter(organisation=company, role__in=access.LOGGING_ROLES).exists()
-
-
 @login_required
 @require_http_methods(["GET", "HEAD", "POST"])
 def company_binders(request, slug: str):
     """The form for all clinics, and the batches asked for before."""
     company = _company_or_404(request.user, slug)
-    allowed = may_issue(request.user, company)
+    allowed = access.may_log_for(request.user, company)
     if request.method == "POST" and not allowed:
         raise PermissionDenied("Your role in this company may look, but not issue binders.")
     clinics = list(access.clinics_of_company(company))

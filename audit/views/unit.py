@@ -10,7 +10,7 @@ from django.views.decorators.http import require_safe
 
 from audit.binder.words import counted, month
 from audit.explain import explain
-from audit.facts import UnitFacts, in_order, unit_by_day
+from audit.facts import UnitFacts, in_order, newest, unit_by_day
 from audit.judgement import State, UnitJudgement
 from records import clock
 
@@ -34,7 +34,7 @@ def unit_page(request, slug: str, ref):
         "unit": facts,
         "judged": judged,
         "why": explain(judged, f"{page.judgement.regime_title}, {page.judgement.regime_edition}", page.facts),
-        "placement": _newest(facts.placements, lambda p: p.effective_on),
+        "placement": newest(facts.placements, lambda p: p.effective_on),
         "due": [_due(judged, c) for c in judged.clocks if c.state is not State.NOT_APPLICABLE],
         "not_asked": [c for c in judged.clocks if c.state is State.NOT_APPLICABLE],
         "months": _months(judged),
@@ -52,10 +52,6 @@ def unit_page(request, slug: str, ref):
         "everything": everything,
     }
     return render(request, "audit/unit.html", context, status=400 if page.problem else 200)
-
-
-def _newest(facts, day):
-    return max(facts, key=lambda f: (day(f), f.row.number, f.row.line), default=None)
 
 
 def _few(rows: list, everything: bool) -> dict:

@@ -13,8 +13,7 @@ from .visits import name_in
 
 def _refuse_unless_logging(by, owner) -> None:
     """Only people of the organisation who may record at all."""
-    mine = access.memberships(by).filter(organisation_id=owner.pk, role__in=access.LOGGING_ROLES)
-    if not mine.exists():
+    if not access.may_log_for(by, owner):
         raise NotYours(
             f"You may not record in the books of {owner.name}. Ask somebody who belongs to it and may record."
         )

@@ -5,19 +5,19 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 _INCH = 72.0
-_MM = _INCH / 25.4
+MM = _INCH / 25.4
 
-SIZES = {"letter": (8.5 * _INCH, 11 * _INCH), "a4": (210 * _MM, 297 * _MM)}
+SIZES = {"letter": (8.5 * _INCH, 11 * _INCH), "a4": (210 * MM, 297 * MM)}
 
 # Left is the inner margin, wide enough for the holes of a ring binder (they reach about 15 mm into the sheet);
 # right is wide enough to punch a sheet printed on its back as well.
-LEFT = 25 * _MM
-RIGHT = 17 * _MM
-TOP = 22 * _MM
-BOTTOM = 19 * _MM
+LEFT = 25 * MM
+RIGHT = 17 * MM
+TOP = 22 * MM
+BOTTOM = 19 * MM
 
-HEAD_LINE = 14.5 * _MM  # where the running head stands
-FOOT_LINE = 11 * _MM  # above the lower edge
+HEAD_LINE = 14.5 * MM  # where the running head stands
+FOOT_LINE = 11 * MM  # above the lower edge
 
 HAIR = 0.35
 INK = 0.0

@@ -24,6 +24,7 @@ from audit.binder.pdf.page import (
     HEAD_LINE,
     HEADINGS,
     INK,
+    MM,
     PALE,
     RUNNING,
     SMALL,
@@ -34,10 +35,9 @@ from audit.binder.pdf.page import (
     sheet,
 )
 from audit.binder.pdf.paginate import Page, paginate
-from audit.binder.pdf.rows import baseline
+from audit.binder.pdf.rows import Slot, set_lines
 from audit.binder.sheets.forms import HAND, Boxes, Entry, Forms, FormTable, PaperForm
 
-MM = 72.0 / 25.4  # points
 LABEL = Type(5.8, 7.4, bold=True, grey=SOFT)
 HINT = Type(5.6, 7.0, grey=SOFT)
 HEAD = Type(6.2, 8.0, bold=True)
@@ -67,7 +67,7 @@ class _Laid:
 
 
 def _texts(lines, x: float, top: float, style: Type) -> list[Text]:
-    return [Text(x, baseline(top + n * style.leading, style), line, style) for n, line in enumerate(lines)]
+    return set_lines(lines, Slot(x, 0.0, "left"), top, style)
 
 
 def _printed(entry: Entry, x: float, top: float, wide: float) -> tuple[list[Text], float]:

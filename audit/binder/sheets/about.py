@@ -9,9 +9,11 @@ from audit.binder.sections import Cautions, Paragraph
 from audit.binder.sheets.forms import Boxes, Entry, FormBlock
 from audit.binder.words import NO_RECORD, OUTRANKED, dated, day, number, unit_title
 from audit.clocks.duties import duties_on
-from audit.facts import ClinicFacts, UnitFacts, in_order
+from audit.facts import ClinicFacts, UnitFacts, in_order, newest
 from audit.judgement import ClinicJudgement, Clock, State, UnitJudgement
 from audit.regimes.model import NoticeRule, Regime
+
+LINE = "____________"  # a place to write in a name
 
 # Nothing is used when a result points to a failure, and a unit with a positive test is taken out of service: CDC 2003
 # (MMWR 52 RR-17) VI.F. The rest is common practice, no source.
@@ -62,17 +64,6 @@ class About:
         if clock is None or clock.state is State.NOT_APPLICABLE:
             return False
         return clock.state is State.NO_EVIDENCE or (clock.due_on is not None and clock.due_on <= last)
-
-
-def newest(facts, day_of):
-    """The newest fact by its own day, later entries winning; None when there is none."""
-    return max(facts, key=lambda f: (day_of(f), f.row.number, f.row.line), default=None)
-
-
-def last_reading(about: About, counter: str):
-    """The newest reading of a counter, None without any."""
-    found = in_order(c for c in about.unit.counters if c.counter == counter)
-    return found[-1] if found else None
 
 
 def room_of(about: About) -> str:

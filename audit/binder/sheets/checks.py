@@ -6,12 +6,12 @@ from dataclasses import replace
 from datetime import date
 
 from audit.binder.sections import Column
-from audit.binder.sheets.about import About, newest
+from audit.binder.sheets.about import About
 from audit.binder.sheets.forms import Boxes, Entry, FormTable, said, tick
 from audit.binder.words import day, lines, number
 from audit.biological import AWAITED
 from audit.clocks.duties import EVENT, IMPLANT
-from audit.facts import BioTestFact, LotFact, in_order
+from audit.facts import BioTestFact, LotFact, in_order, newest
 from audit.regimes.model import SUBJECTS, Duty
 from audit.response.cycle_types import named, types_in_use, types_tested
 

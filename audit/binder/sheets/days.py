@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date, timedelta
 
 from audit.binder.sections import Column, Paragraph
-from audit.binder.sheets.about import About, copied, head, outranked, page_name, when_it_fails
+from audit.binder.sheets.about import LINE, About, copied, head, outranked, page_name, when_it_fails
 from audit.binder.sheets.checks import (
     EACH_DAY,
     check_lines,
@@ -27,7 +27,6 @@ from audit.judgement import State
 
 DAY_SHEET, WEEK_SHEET = "Day sheet", "Week sheet"
 _NAMES = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
-_LINE = "____________"
 _DAY_LOADS, _WEEK_LOADS = 16, 17
 
 
@@ -68,7 +67,7 @@ def _closed_by(what_is: str) -> Boxes:
 
 def day_sheet(about: About) -> PaperForm:
     """The sheet of one day: tests and checks of each day of use, what else is due by then, loads, first steps."""
-    on = day(about.on) if about.on else _LINE
+    on = day(about.on) if about.on else LINE
     page = page_name(DAY_SHEET, about, on)
     _, last = _week(about)
     checks = [*each_day(about), *(d for d in rarer(about) if about.due_by(about.clock_of(d), last))]
@@ -176,7 +175,7 @@ def week_sheet(about: About) -> PaperForm:
     first, last = _week(about)
     week = [first + timedelta(days=n) for n in range(7)]
     named = span(first, last) if about.on else ""
-    page = page_name(WEEK_SHEET, about, named or f"week from {_LINE}")
+    page = page_name(WEEK_SHEET, about, named or f"week from {LINE}")
     blocks: list[FormBlock] = [
         head(about, Entry("Week", named, strong=True, weight=24)),
         outranked(about),

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from audit.binder.sections import Column, Paragraph
+from audit.binder.service import counter_words
 from audit.binder.sheets import work
 from audit.binder.sheets.about import (
     CAUTION,
+    LINE,
     About,
     chamber,
     copied,
-    last_reading,
     maker_model,
     outranked,
     page_name,
@@ -17,7 +18,7 @@ from audit.binder.sheets.about import (
     standing,
 )
 from audit.binder.sheets.forms import Boxes, Entry, FormBlock, FormTable, PaperForm, said, tick
-from audit.binder.words import NO_RECORD, day, lines, number, unit_title
+from audit.binder.words import NO_RECORD, day, lines, unit_title
 
 VISIT_SHEET = "Visit sheet"
 REASONS = ("planned", "breakdown", "installation", "relocation", "part recall", "validation", "other")
@@ -31,7 +32,6 @@ MAKE_SAFE = (
     "unplugged, plug in sight, before the cover comes off",
     "drained",
 )
-_LINE = "____________"
 
 
 def _identification(about: About) -> FormTable:
@@ -51,17 +51,9 @@ def _identification(about: About) -> FormTable:
     return FormTable("Identification, to be confirmed before any work", columns, rows)
 
 
-def _counter_words(about: About, counter: str) -> str:
-    last = last_reading(about, counter)
-    if last is None:
-        return NO_RECORD
-    total = f", life total {number(last.total)}" if last.offset else ""
-    return f"{number(last.shown)} on {day(last.row.happened_on)}{total}"
-
-
 def _arrival(about: About) -> Boxes:
     """Counters, who came when and why, what the clinic says of the unit."""
-    cycles, hours = (_counter_words(about, counter) for counter in ("cycles", "hours"))
+    cycles, hours = (counter_words(about.unit, counter) for counter in ("cycles", "hours"))
     return Boxes(
         "",
         (
@@ -140,7 +132,7 @@ def _head(about: About) -> Boxes:
 
 def visit_sheet(about: About) -> PaperForm:
     """The sheet of a visit to one unit."""
-    page = page_name(VISIT_SHEET, about, day(about.on) if about.on else _LINE)
+    page = page_name(VISIT_SHEET, about, day(about.on) if about.on else LINE)
     blocks: list[FormBlock | None] = [
         _head(about),
         outranked(about),

@@ -5,12 +5,12 @@ from __future__ import annotations
 from datetime import timedelta
 
 from audit.binder.sections import Column, Paragraph
-from audit.binder.service import lot_words
-from audit.binder.sheets.about import About, newest
+from audit.binder.service import limit_words, lot_words
+from audit.binder.sheets.about import About
 from audit.binder.sheets.forms import Entry, FormTable, blank, said, tick
 from audit.binder.words import NO_RECORD, dated, day, days, first_upper, labelled, lines, number, test_title
 from audit.clocks.plan import fit_on, plan_lines
-from audit.facts import PartFact, PlanLineFact, PositionFact, ReadingFact, in_order
+from audit.facts import PartFact, PlanLineFact, PositionFact, ReadingFact, in_order, newest
 from audit.judgement import Clock, Finding, Severity, State
 
 LOOK_AHEAD = 60  # days: what falls due before the next visit is brought along; common practice, no source
@@ -123,22 +123,13 @@ def last_readings(about: About) -> list[ReadingFact]:
     return list(found.values())
 
 
-def _limits(reading: ReadingFact) -> str:
-    low, high = reading.lower, reading.upper
-    if low is None and high is None:
-        return "no limit stated"
-    if low is None or high is None:
-        return f"at most {number(high)}" if low is None else f"at least {number(low)}"
-    return f"{number(low)} to {number(high)}"
-
-
 def _reading_row(reading: ReadingFact) -> tuple[Entry, ...]:
     value = reading.as_found if reading.as_left is None else reading.as_left
     last = f"{number(value)} {reading.unit_of_measure}, {day(reading.row.happened_on)}"
     return (
         said(lines(reading.quantity, reading.point)),
         said(last),
-        said(lines(_limits(reading), reading.limit_source)),
+        said(limit_words(reading)),
         Entry(hint=reading.unit_of_measure),
         Entry(hint=reading.unit_of_measure),
         Entry(),

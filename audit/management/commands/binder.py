@@ -110,13 +110,8 @@ class Command(BaseCommand):
 
 def _order(options) -> Order:
     """What is asked for. Raises BadInput."""
-    from_on = o.parse_day(options["from_on"], "--from")
-    to_on = o.parse_day(options["to_on"], "--to")
-    as_of = o.not_ahead(o.parse_day(options["as_of"], "--as-of"), "--as-of")
-    known_at = o.parse_moment(options["known_at"], "--known-at")
-    if from_on > to_on:
-        raise o.BadInput(f"--from {from_on} is after --to {to_on}: the period would hold no day. Swap the two.")
-    return Order(o.clinic_by_slug(options["clinic"]), from_on, to_on, as_of, known_at, options["page"])
+    days = o.binder_days(options)
+    return Order(o.clinic_by_slug(options["clinic"]), *days, options["page"])
 
 
 def _sealed(made: Made, unsigned: bool) -> tuple[bytes, str]:

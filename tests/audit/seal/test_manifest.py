@@ -82,7 +82,7 @@ def test_two_files_of_one_name_are_refused():
 
 @pytest.mark.parametrize("name", ["../up.pdf", "a\\b.pdf", "c:d.pdf", "e\u202ef.pdf", "g\nh.pdf"])
 def test_a_name_cannot_lead_out_of_a_folder_or_hide_something(name):
-    assert not set(m.name_of(paper(filename=name))) & set("/\\:\u202e\n")
+    assert not set(paper(filename=name).embedded_as) & set("/\\:\u202e\n")
 
 
 def test_the_contents_are_those_of_the_binder_as_json():

@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-from audit.binder.pdf.marks import Dot, Line, Mark, Stroke, Text
-from audit.binder.pdf.measure import fit, width
-from audit.binder.pdf.page import INK, Type
-from audit.binder.pdf.pictures.axes import TICK, TimeAxis, ValueAxis
+from audit.binder.pdf.marks import Dot, Line, Mark, Stroke
+from audit.binder.pdf.measure import fit
+from audit.binder.pdf.page import INK
+from audit.binder.pdf.pictures.axes import TimeAxis, ValueAxis
 from audit.binder.pdf.pictures.labels import Places, Rect, around
-from audit.binder.pdf.pictures.parts import LABEL, LABEL_STRONG
+from audit.binder.pdf.pictures.parts import LABEL, LABEL_STRONG, heading
 from audit.binder.pdf.pictures.readings import frame_marks
-from audit.binder.pdf.rows import baseline
 from audit.binder.pictures.values import CounterChart, CounterPoint
 from audit.binder.words import day, number
 
-_TITLE = Type(6.6, 8.8, bold=True)
 _LEFT, _RIGHT = 34.0, 6.0
 _TOP, _PLOT, _BELOW = 13.0, 84.0, 10.0
 _DENSE = 60
@@ -24,12 +22,7 @@ def _title(chart: CounterChart, left: float, wide: float) -> list[Mark]:
     many = f"{chart.total} readings" if chart.total > 1 else "1 reading"
     if len(chart.points) < chart.total:
         many += f", {len(chart.points)} drawn"
-    room = wide - width(many, TICK) - 8
-    at = baseline(0, _TITLE)
-    return [
-        Text(left, at, fit(chart.caption, _TITLE, room), _TITLE),
-        Text(left + wide - width(many, TICK), at, many, TICK),
-    ]
+    return heading(chart.caption, many, left, wide)
 
 
 def _parts(chart: CounterChart) -> list[list[CounterPoint]]:

@@ -8,10 +8,12 @@ from dataclasses import replace
 from audit.binder.pdf.elements import Element
 from audit.binder.pdf.marks import Mark, Piece, Run, Text
 from audit.binder.pdf.measure import fit, width, wrap
-from audit.binder.pdf.page import CAPTION, SOFT, Sheet, Type
-from audit.binder.pdf.rows import Slot, baseline, set_lines
+from audit.binder.pdf.page import SOFT, Sheet, Type
+from audit.binder.pdf.pictures.axes import TICK
+from audit.binder.pdf.rows import Slot, baseline, caption_piece, set_lines
 
 WORDS = Type(6.4, 8.6, grey=SOFT)
+TITLE = Type(6.6, 8.8, bold=True)
 LABEL = Type(6.0, 7.6)
 LABEL_STRONG = Type(6.0, 7.6, bold=True)
 _BETWEEN = 12.0  # points between two entries of a legend
@@ -22,11 +24,13 @@ Sign = tuple[float, Callable[[float, float], tuple[list[Mark], list[Mark]]]]
 
 def caption(text: str, sheet: Sheet) -> list[Piece]:
     """A caption that stays with what follows; nothing for an empty one."""
-    if not text:
-        return []
-    lines = wrap(text, CAPTION, sheet.text_width)
-    marks = set_lines(lines, Slot(0, sheet.text_width, "left"), 0, CAPTION)
-    return [Piece(len(lines) * CAPTION.leading + 2.5, (Run(Element("P"), marks),), above=11, keep=True)]
+    return [caption_piece(text, sheet)] if text else []
+
+
+def heading(text: str, aside: str, left: float, wide: float) -> list[Mark]:
+    """The title of one chart, cut where it must be, and small at the right what it holds."""
+    at, room = baseline(0, TITLE), wide - width(aside, TICK) - 8
+    return [Text(left, at, fit(text, TITLE, room), TITLE), Text(left + wide - width(aside, TICK), at, aside, TICK)]
 
 
 def carried_on(pieces: list[Piece], text: str, sheet: Sheet) -> list[Piece]:

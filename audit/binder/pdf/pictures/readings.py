@@ -10,7 +10,7 @@ from audit.binder.pdf.measure import fit, width
 from audit.binder.pdf.page import INK, SOFT, TINT, Type
 from audit.binder.pdf.pictures.axes import TICK, TimeAxis, ValueAxis
 from audit.binder.pdf.pictures.labels import Places, Rect, around
-from audit.binder.pdf.pictures.parts import LABEL, LABEL_STRONG
+from audit.binder.pdf.pictures.parts import LABEL, LABEL_STRONG, heading
 from audit.binder.pdf.rows import baseline
 from audit.binder.pictures.thin import high, low
 from audit.binder.pictures.values import ReadingChart, Sample
@@ -21,7 +21,6 @@ _DENSE = 90  # beyond these no single points are drawn
 _COLUMN = 4.0  # points of a stretch of days in the band
 _GRID = 0.84
 BAND = 0.76  # grey of the band of many
-_TITLE = Type(6.6, 8.8, bold=True)
 _LIMIT = Type(6.0, 7.4, grey=SOFT)
 _LEFT = 30.0  # room for the numbers of the value axis
 _RIGHT = 36.0  # room for the limits and the last value
@@ -202,11 +201,8 @@ def _title(chart: ReadingChart, left: float, wide: float, left_out: int) -> list
         many += ", the band from lowest to highest"
     if left_out:
         many += f", {left_out} marked without number"
-    room = wide - width(many, TICK) - 8
     unit = f", {chart.unit}" if chart.unit else ""
-    title = fit(f"{chart.caption}{unit}", _TITLE, room)
-    at = baseline(0, _TITLE)
-    return [Text(left, at, title, _TITLE), Text(left + wide - width(many, TICK), at, many, TICK)]
+    return heading(f"{chart.caption}{unit}", many, left, wide)
 
 
 def reading_figure(chart: ReadingChart, left: float, wide: float) -> tuple[float, list[Mark]]:
