@@ -141,15 +141,16 @@ def _folder(path: Path) -> Path:
 def make_all(orders: list[Order], processes: int) -> Iterator[Outcome]:
     """Make them at the same time, each outcome as it comes. What fails takes nothing else with it.
 
-    When a process is killed, whatever was not done by then is tried once more, each in a process of its own; one that
-    is killed again is given up.
+    When a process is killed, whatever was not done by then is tried again, each in a process of its own; one that is
+    killed there twice is given up.
     """
     left = {order.slug: order for order in orders}
     for outcome in _in_pool(orders, processes):
         left.pop(outcome.slug)
         yield outcome
     for order in left.values():
-        yield from list(_in_pool([order], 1)) or [_killed(order)]
+        # Twice: it may not have been begun when another one took the pool with it.
+        yield from list(_in_pool([order], 1)) or list(_in_pool([order], 1)) or [_killed(order)]
 
 
 def _in_pool(orders: list[Order], processes: int) -> Iterator[Outcome]:

@@ -177,3 +177,12 @@ def test_a_killed_process_takes_no_other_binder_with_it(monkeypatch, tmp_path):
     assert sorted(outcomes) == sorted(slugs)
     assert [s for s in slugs if outcomes[s].problem] == ["dies"]
     assert "was killed, twice" in outcomes["dies"].problem and "--processes 1" in outcomes["dies"].problem
+
+
+def test_one_that_was_not_begun_when_another_was_killed_is_tried_twice_too(monkeypatch, tmp_path):
+    """In one process “dies” ends the pool before “dies-once” has had its first try."""
+    monkeypatch.setattr(all_clinics, "make_one", make_or_die)
+    slugs = ["dies", "a", "b", "c", "dies-once"]
+    orders = [Order(s, made.BEGIN, made.TODAY, made.TODAY, None, "letter", str(tmp_path / s)) for s in slugs]
+    outcomes = {each.slug: each for each in all_clinics.make_all(orders, 1)}
+    assert [s for s in slugs if outcomes[s].problem] == ["dies"]
