@@ -181,7 +181,7 @@ def _simple(t: _Tables, model, build) -> dict[int, list]:
 
 
 def _units(t: _Tables) -> tuple[f.UnitFacts, ...]:
-    releases = {t.origins.get((m.Load, r.load_id)): r.decision for r in t.force[m.LoadRelease]}
+    releases = {t.origins.get((m.Load, r.load_id)): r for r in t.force[m.LoadRelease]}
     parts = {
         "placements": _simple(t, m.Placement, rows.placement),
         "positions": _simple(t, m.Position, rows.position),
@@ -195,7 +195,7 @@ def _units(t: _Tables) -> tuple[f.UnitFacts, ...]:
         "air_removal": _simple(t, m.AirRemovalTest, rows.air_removal),
         "leaks": _simple(t, m.LeakTest, rows.leak),
         "checks": _simple(t, m.UserCheck, rows.user_check),
-        "loads": _simple(t, m.Load, lambda t, r: rows.load(t, r, releases.get(str(r.origin), ""))),
+        "loads": _simple(t, m.Load, lambda t, r: rows.load(t, r, releases.get(str(r.origin)))),
         "cases": _cases(t),
         "documents": _simple(t, m.Document, rows.document),
         "gaps": _simple(t, m.KnownGap, rows.gap),

@@ -246,10 +246,12 @@ def leak(t, r) -> f.LeakFact:
     )
 
 
-def load(t, r, released: str) -> f.LoadFact:
+def load(t, r, release) -> f.LoadFact:
+    apart = release is not None and release.entry_id != r.entry_id
     return f.LoadFact(
         t.read.row(r), cycle_number=r.cycle_number, program=r.program, contents=r.contents, implant=r.implant,
-        released=released, mechanical=r.mechanical, chemical=r.chemical, minutes=_tidy(r.minutes),
+        released=release.decision if release else "", mechanical=r.mechanical, chemical=r.chemical,
+        minutes=_tidy(r.minutes), released_row=t.read.row(release) if apart else None,
     )  # fmt: skip
 
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
-from django.db.models import Exists, OuterRef, Q
+from django.db.models import Exists, OuterRef, Q, QuerySet
 
 from records import clock
 from records.models import (
@@ -27,6 +27,8 @@ from records.models import (
 
 LOGGING_ROLES = frozenset({"technician", "dispatcher", "stores", "coordinator", "operator"})
 SERVICE_ROLES = frozenset({"technician", "dispatcher"})
+VISIT_ROLES = SERVICE_ROLES | {"coordinator"}
+PARTS_ROLES = VISIT_ROLES | {"stores"}
 MANAGING_ROLES = frozenset({"coordinator", "dispatcher"})
 
 
@@ -45,6 +47,16 @@ def memberships(account: Account, day: date | None = None):
     return _holding(Membership, MembershipEnd, "membership", day).filter(person_id=account.person_id)
 
 
+def members(organisation, day: date | None = None):
+    """The memberships of the organisation in force on that day (today)."""
+    return _holding(Membership, MembershipEnd, "membership", day or clock.today()).filter(organisation=organisation)
+
+
+def manages(account: Account, organisation, day: date | None = None) -> bool:
+    """Whether the account itself belongs to the organisation in a role that says who belongs to it."""
+    return memberships(account, day).filter(organisation=organisation, role__in=MANAGING_ROLES).exists()
+
+
 def agreements(day: date | None = None):
     """Agreements in force on that day (today)."""
     return _holding(Agreement, AgreementEnd, "agreement", day or clock.today())
@@ -53,6 +65,11 @@ def agreements(day: date | None = None):
 def may_log_for(account: Account, organisation) -> bool:
     """Whether the account belongs to the organisation today in a role that may record."""
     return memberships(account).filter(organisation_id=organisation.pk, role__in=LOGGING_ROLES).exists()
+
+
+def may_visit_for(account: Account, company) -> bool:
+    """Whether the account belongs to the company today in a role that may record visits."""
+    return memberships(account).filter(organisation_id=company.pk, role__in=SERVICE_ROLES).exists()
 
 
 def companies_of(account: Account):
@@ -72,6 +89,13 @@ def clinics_of(account: Account):
     return Clinic.objects.filter(Q(pk__in=own) | Q(pk__in=served)).order_by("name")
 
 
+def clinics_managed(account: Account):
+    """The clinics where the account may say today how things are set up, by name: own ones, and those it serves."""
+    mine = memberships(account).filter(role__in=MANAGING_ROLES).values("organisation_id")
+    served = agreements().filter(company_id__in=mine).values("clinic_id")
+    return Clinic.objects.filter(Q(pk__in=mine) | Q(pk__in=served)).order_by("name")
+
+
 def units_of_clinic(clinic: Clinic):
     """Units whose newest placement is at the clinic, by label: first versions, which other rows point to."""
     newest = Placement.objects.in_force().filter(unit=OuterRef("pk")).order_by("-effective_on", "-id")
@@ -82,18 +106,26 @@ def units_of_clinic(clinic: Clinic):
 
 def as_corrected(rows):
     """First versions with the values of their newest version laid over them, for showing. Never save these."""
-    rows = list(rows)
-    if not rows:
+    rows = list(rows.select_related("amended_by") if isinstance(rows, QuerySet) else rows)
+    # Most rows were never corrected; where it is known already, only those that were are looked up.
+    looked_up = [r for r in rows if not _known_as_it_was(r)]
+    if not looked_up:
         return rows
     model = type(rows[0])
-    newest = {r.origin: r for r in model.objects.newest().filter(origin__in=[r.origin for r in rows])}
+    newest = {r.origin: r for r in model.objects.newest().filter(origin__in=[r.origin for r in looked_up])}
     kept = {"id", "ref", "origin", "entry", "line", "amends", "amend_reason"}
-    for row in rows:
+    for row in looked_up:
         version = newest[row.origin]
         for field in model._meta.concrete_fields:
             if field.name not in kept and version.pk != row.pk:
                 setattr(row, field.attname, getattr(version, field.attname))
     return rows
+
+
+def _known_as_it_was(row) -> bool:
+    """Whether the row was read along with its correction, and there is none."""
+    corrected = type(row).amended_by
+    return corrected.is_cached(row) and getattr(row, "amended_by", None) is None
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,24 +142,36 @@ class Rights:
     @property
     def may_log_visit(self) -> bool:
         """A company's technicians, and a clinic's coordinator for its own work or an outside servicer's report."""
-        return bool(self.roles & (SERVICE_ROLES | {"coordinator"}))
+        return bool(self.roles & VISIT_ROLES)
+
+    @property
+    def may_set_up(self) -> bool:
+        """Units, where they stand, what is fitted and what is planned: who may also record the work on them."""
+        return self.may_log_visit
+
+    @property
+    def may_enter_parts(self) -> bool:
+        return bool(self.roles & PARTS_ROLES)
 
     @property
     def may_manage(self) -> bool:
         return bool(self.roles & MANAGING_ROLES)
 
+    @property
+    def may_set_rules(self) -> bool:
+        """Only the clinic's own coordinator: who keeps the units does not choose what the work is judged by."""
+        return self.company is None and "coordinator" in self.roles
+
 
 def rights(account: Account, clinic: Clinic) -> Rights | None:
-    """What the account may do at the clinic, None when the clinic does not exist for it."""
-    own, served = set(), {}
-    company_ids = set(agreements().filter(clinic=clinic).values_list("company_id", flat=True))
-    for m in memberships(account):
-        if m.organisation_id == clinic.pk:
-            own.add(m.role)
-        elif m.organisation_id in company_ids:
-            served.setdefault(m.organisation_id, set()).add(m.role)
+    """What the account may do at the clinic, None when the clinic does not exist for it. One query."""
+    serving = agreements().filter(clinic=clinic, company_id=OuterRef("organisation_id"))
+    mine = memberships(account).filter(Q(organisation_id=clinic.pk) | Exists(serving))
+    mine = list(mine.select_related("organisation__servicecompany").order_by("organisation__name", "pk"))
+    own = frozenset(m.role for m in mine if m.organisation_id == clinic.pk)
     if own:
-        return Rights(frozenset(own), None)
-    for company_id, roles in served.items():
-        return Rights(frozenset(roles), ServiceCompany.objects.get(pk=company_id))
-    return None
+        return Rights(own, None)
+    if not mine:
+        return None
+    company = mine[0].organisation.servicecompany
+    return Rights(frozenset(m.role for m in mine if m.organisation_id == company.pk), company)

@@ -47,6 +47,8 @@ LOCAL = {
     "procedure": ("procedure", "Written procedure", ()),
     "instructions": ("instructions", "Maker's instructions", ()),
 }
+# Words under which a duty may stand on record, beside its own: what was recorded is never changed.
+ALSO_KNOWN_AS = {"water": "water-check", "validation-report": "validation"}
 
 
 def strictness(every: str, count: int) -> float:
@@ -100,7 +102,7 @@ def local_problems(
     for local in in_order(clinic.local_duties):
         if local.effective_on > day:
             continue
-        own = by_id.get(local.duty)
+        own = by_id.get(_id_of(local))
         if not _known(local, own):
             yield local, f"{local.duty}, {local.every!r} (count {local.count}) is not a duty known here", own
         elif own is not None and not _comparable(local, own):
@@ -125,17 +127,22 @@ def _with_local(duties: tuple[Duty, ...], clinic: ClinicFacts, day: date) -> tup
 def _in_effect(clinic: ClinicFacts, by_id: dict[str, Duty], day: date) -> dict[str, LocalDutyFact]:
     """The newest of the clinic's own duties in effect for each id; one that is not known is passed over."""
     newest: dict[str, LocalDutyFact] = {}
-    known = [d for d in clinic.local_duties if d.effective_on <= day and _known(d, by_id.get(d.duty))]
+    known = [d for d in clinic.local_duties if d.effective_on <= day and _known(d, by_id.get(_id_of(d)))]
     for local in sorted(known, key=lambda d: (d.effective_on, d.row.number, d.row.line)):
-        newest[local.duty] = local
+        newest[_id_of(local)] = local
     return newest
+
+
+def _id_of(local: LocalDutyFact) -> str:
+    """The duty that is meant, by its id here."""
+    return ALSO_KNOWN_AS.get(local.duty, local.duty)
 
 
 def _known(local: LocalDutyFact, own: Duty | None) -> bool:
     """Whether the duty and its frequency mean something together: hours of use and events cannot be stated."""
     if local.every not in FREQUENCIES or local.every in (EVENT, "hours-or-days") or local.count < 1:
         return False
-    subject = own.subject if own else LOCAL.get(local.duty, ("",))[0]
+    subject = own.subject if own else LOCAL.get(_id_of(local), ("",))[0]
     if local.every == IMPLANT:
         return subject == "biological"
     if local.every == "stated-date":
@@ -149,8 +156,8 @@ def _comparable(local: LocalDutyFact, own: Duty) -> bool:
 
 
 def _added(local: LocalDutyFact) -> Duty:
-    subject, title, equipment = LOCAL[local.duty]
-    plain = plain_duty(local.duty, subject, title, local.every, local.count, _asked(local), _source(local))
+    subject, title, equipment = LOCAL[_id_of(local)]
+    plain = plain_duty(_id_of(local), subject, title, local.every, local.count, _asked(local), _source(local))
     return replace(plain, equipment=equipment)
 
 

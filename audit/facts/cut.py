@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import date
+from functools import partial
 from operator import is_
 
-from .monitoring import BioTestFact, CaseFact
+from .monitoring import BioTestFact, CaseFact, LoadFact
 from .row import Ordered, in_order
 from .service import JobFact
 from .whole import UnitFacts
@@ -58,6 +59,18 @@ def _job_by(job: JobFact, day: date) -> JobFact:
     return replace(job, conclusion=conclusion, **kept)
 
 
+def _loads_by(loads: tuple[LoadFact, ...], day: date) -> tuple[LoadFact, ...]:
+    """The loads, without the decisions of later days."""
+    if not any([x.released_row is not None and x.released_row.happened_on > day for x in loads]):
+        return loads
+    return Ordered(map(partial(_load_by, day=day), loads))
+
+
+def _load_by(load: LoadFact, day: date) -> LoadFact:
+    later = load.released_row is not None and load.released_row.happened_on > day
+    return replace(load, released="", released_row=None) if later else load
+
+
 def _test_by(test: BioTestFact, day: date) -> BioTestFact:
     """A reading counts from the day it was read or, if later, the day the clinic knew it."""
     readings = test.readings
@@ -72,11 +85,12 @@ def unit_by_day(unit: UnitFacts, day: date) -> UnitFacts:
     """The unit's facts that had happened by the end of `day` (inclusive), each kind in order.
 
     A reading of a biological test counts from the day it was read or, if later, the day the clinic knew it:
-    on a day before that the result could not be acted on.
+    on a day before that the result could not be acted on. A load is without a decision before the day of it.
     """
     cut = {name: had_happened(getattr(unit, name), day) for name in _SIMPLE}
     for name, by in (("jobs", _job_by), ("cases", _case_by), ("bio_tests", _test_by)):
         cut[name] = _each_by(had_happened(getattr(unit, name), day), by, day)
+    cut["loads"] = _loads_by(cut["loads"], day)
     changed = {name: facts for name, facts in cut.items() if facts is not getattr(unit, name)}
     return replace(unit, **changed) if changed else unit
 

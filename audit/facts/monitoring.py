@@ -104,6 +104,12 @@ class LoadFact:
     mechanical: str = ""  # pass, fail, not recorded; "" when it was not asked then
     chemical: str = ""  # pass, fail, not recorded; "" when it was not asked then
     minutes: Decimal | None = None  # use time of the cycle in minutes; None: not recorded
+    released_row: Row | None = None  # of a decision logged apart from the load; None: logged with it, or not at all
+
+    @property
+    def decided(self) -> Row | None:
+        """The row of the decision; None where there is none."""
+        return (self.released_row or self.row) if self.released else None
 
 
 @dataclass(frozen=True, slots=True)

@@ -96,17 +96,20 @@ def _replay_kind(known: _Known, path: FailurePath) -> Iterator[Replay]:
         failed, *waiting = waiting
         replay = Replay(path, failed)
         # Follow-ups may stand on the case row of a failed repeat; until the end is known all are looked at.
-        replay.followups = _followups(_rows_of(known, [failed, *waiting]))
+        replay.followups = _followups(_rows_of(known, path.kind, [failed, *waiting]))
         _walk(known, replay, own)
         replay.also_failed = [t for t in waiting if _belongs(replay, t)]
         waiting = [t for t in waiting if not _belongs(replay, t)]
-        replay.rows = _rows_of(known, [failed, *replay.also_failed])
+        replay.rows = _rows_of(known, path.kind, [failed, *replay.also_failed])
         replay.followups = _followups(replay.rows)
         yield replay
 
 
-def _rows_of(known: _Known, failures: list[Trial]) -> list[CaseFact]:
-    return [case for t in failures for case in known.cases.get(t.origin, ())] if known.cases else []
+def _rows_of(known: _Known, kind: str, failures: list[Trial]) -> list[CaseFact]:
+    """The case rows of the failures; a cycle may have opened one of each kind."""
+    if not known.cases:
+        return []
+    return [case for t in failures for case in known.cases.get(t.origin, ()) if case.kind == kind]
 
 
 def _followups(rows: list[CaseFact]) -> tuple[FollowUpFact, ...]:

@@ -1,4 +1,9 @@
-"""Results as the replay sees them, one kind of test at a time, each made only when it is looked at."""
+"""Results as the replay sees them, one kind of test at a time, each made only when it is looked at.
+
+Mechanical and chemical results are those of spore-test cycles and of chemical indicators. Once a case of that kind is
+kept, the results recorded with loads (chemical ones also with spore tests) count too: those that opened a case, and
+those that passed since.
+"""
 
 from __future__ import annotations
 
@@ -8,7 +13,7 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 
 from audit.biological import AWAITED, FAILED, PASSED, evidence_of, known_day, ran_after
-from audit.facts import UnitFacts, in_order
+from audit.facts import ChemicalFact, LoadFact, UnitFacts, in_order
 from audit.judgement import Evidence, TestVerdict
 from audit.regimes.model import KINDS
 
@@ -74,6 +79,7 @@ def failed_kinds(unit: UnitFacts, verdicts: dict[str, TestVerdict]) -> frozenset
         found.add(CHEMICAL)
     if "fail" in {t.mechanical for t in unit.bio_tests}:
         found.add(MECHANICAL)
+    found |= {c.kind for c in unit.cases if c.kind in (CHEMICAL, MECHANICAL)}  # opened by a load, it may be
     return frozenset(found)
 
 
@@ -118,11 +124,27 @@ def last_pass(unit: UnitFacts, verdicts: dict[str, TestVerdict], failed: Trial) 
 
 
 def _rows(unit: UnitFacts, kind: str):
-    if kind in (BIOLOGICAL, MECHANICAL):
+    if kind == BIOLOGICAL:
         return unit.bio_tests
     if kind in (AUTOMATIC_CONTROL, SAFETY_CHECK):
         return unit.checks
-    return {AIR_REMOVAL: unit.air_removal, AIR_LEAK: unit.leaks, CHEMICAL: unit.chemical}[kind]
+    if kind == MECHANICAL:
+        return _with_cycles(unit, kind, unit.bio_tests, unit.loads)
+    if kind == CHEMICAL:
+        return _with_cycles(unit, kind, unit.chemical, (*unit.loads, *unit.bio_tests))
+    return {AIR_REMOVAL: unit.air_removal, AIR_LEAK: unit.leaks}[kind]
+
+
+def _with_cycles(unit: UnitFacts, kind: str, rows, cycles):
+    """The rows of a kind, with the cycles that opened a case of it and those that passed since the first case."""
+    cases = [c for c in unit.cases if c.kind == kind]
+    if not cases:
+        return rows
+    opened, first = {c.opened_by for c in cases}, min(c.row.happened_on for c in cases)
+    counted = [
+        x for x in cycles if x.row.origin in opened or (x.row.happened_on >= first and _result(x, kind) == "pass")
+    ]
+    return (*rows, *counted)
 
 
 def _result(fact, kind: str) -> str:
@@ -131,6 +153,8 @@ def _result(fact, kind: str) -> str:
         return "pass" if fact.result == "pass" else "fail"
     if kind == MECHANICAL:
         return fact.mechanical
+    if kind == CHEMICAL:
+        return fact.result if isinstance(fact, ChemicalFact) else fact.chemical
     if kind in (AUTOMATIC_CONTROL, SAFETY_CHECK) and fact.kind != kind:
         return ""
     return fact.result
@@ -193,7 +217,7 @@ def _plain(fact, kind: str) -> Trial:
         purpose="",
         normal=True,
         abnormal=False,
-        implant=False,
+        implant=isinstance(fact, LoadFact) and fact.implant,
         words=lambda: Evidence(row.ref, f"{_name(fact, kind)} of {row.happened_on.isoformat()}: {word}"),
     )
 
@@ -201,8 +225,11 @@ def _plain(fact, kind: str) -> Trial:
 def _name(fact, kind: str) -> str:
     if kind == AIR_LEAK:
         return f"air-leak test ({fact.as_read or fact.rate})"
-    if kind == CHEMICAL:
+    if kind == CHEMICAL and isinstance(fact, ChemicalFact):
         return f"chemical indicator type {fact.type}"
+    if isinstance(fact, LoadFact) or kind == CHEMICAL:
+        cycle = f"cycle {fact.cycle_number}" if fact.cycle_number else "a cycle without number"
+        return f"{kind} result of {cycle}"
     names = {
         AIR_REMOVAL: "air-removal test",
         MECHANICAL: "mechanical result of the spore-test cycle",

@@ -63,7 +63,7 @@ def _released_early(judged: Judged, matched) -> Iterator[Finding]:
         for load, test in matched
         if test is not None
         and load.released == "released"
-        and not load.row.paper
+        and not load.decided.paper
         and _before_known(load, test, verdicts[test.row.origin], zone)
     ]
     if not early:
@@ -72,7 +72,7 @@ def _released_early(judged: Judged, matched) -> Iterator[Finding]:
     yield Finding(
         rule="implant-released-early",
         severity=Severity.PUT_RIGHT if waiting else Severity.NOTE,
-        since=early[0][0].row.happened_on,
+        since=early[0][0].decided.happened_on,
         message=f"{len(early)} load(s) with an implant released before the result of the spore test was known, "
         f"{_days([x for x, _ in early])}",
         way_out="record the emergency that asked for it, and who decided; follow the implant up until the result "
@@ -121,7 +121,7 @@ def _before_known(load: LoadFact, test: BioTestFact, verdict: TestVerdict, zone:
     """Whether the release was on record before the result was known; on the same day only with both times."""
     if verdict.known_on is None:
         return True
-    logged = load.row.logged_at
+    logged = load.decided.logged_at
     times = [r.known_at for r in test.readings if known_day(r) == verdict.known_on]
     if times and None not in times:
         return logged < min(times)

@@ -9,16 +9,18 @@ from .books import log_calibration, log_credential, log_instrument, log_part_rec
 from .changes import correct, void
 from .documents import log_document
 from .errors import NotYours, Problem, Refused, SubmissionConflict
+from .field import log_advice, log_photo
 from .indicators import (
     log_air_removal,
     log_chemical,
     log_indicator_lot,
     log_leak,
-    log_load,
     log_user_check,
     read_bio_test,
     start_bio_test,
 )
+from .loads import log_load, release_load
+from .moves import hand_over_unit
 from .organisations import (
     end_agreement,
     end_membership,
@@ -38,10 +40,12 @@ from .visits import log_visit
 
 __all__ = [
     "NotYours", "Problem", "Refused", "SubmissionConflict", "complete_follow_up", "correct", "end_agreement",
-    "end_inspector_link", "end_membership", "log_agreement", "log_air_removal", "log_binder_issue",
+    "end_inspector_link", "end_membership", "hand_over_unit", "log_advice", "log_agreement", "log_air_removal",
+    "log_binder_issue",
     "log_calibration", "log_chemical", "log_closure", "log_counter", "log_credential", "log_document",
     "log_fit", "log_follow_up", "log_gap", "log_indicator_lot", "log_inspector_link", "log_instrument",
     "log_leak", "log_link_opening", "log_load", "log_local_duty", "log_membership", "log_part", "log_part_lot",
-    "log_part_recall", "log_plan_line", "log_terms", "log_unit_event", "log_user_check", "log_visit",
-    "open_clinic", "open_company", "place_unit", "read_bio_test", "register_unit", "start_bio_test", "void",
+    "log_part_recall", "log_photo", "log_plan_line", "log_terms", "log_unit_event", "log_user_check", "log_visit",
+    "open_clinic", "open_company", "place_unit", "read_bio_test", "register_unit", "release_load",
+    "start_bio_test", "void",
 ]  # fmt: skip

@@ -19,6 +19,7 @@ from records.models import (
     FailureCase,
     IndicatorLot,
     LeakTest,
+    Load,
     UserCheck,
     Voiding,
     fact_models,
@@ -26,7 +27,7 @@ from records.models import (
 
 from . import checks, row_rules
 from .errors import NotYours, Problem, Refused
-from .indicators import leak_rate, leak_result, open_case
+from .indicators import leak_rate, leak_result, open_case, open_cases_of_cycle
 from .submission import submission
 
 # Whose a row is and which row it is; these never change by correcting: void it and log it again.
@@ -50,6 +51,8 @@ def changeable(row: Fact) -> list[models.Field]:
 
 
 # What the program writes as it happens. A link is ended, a binder that says something wrong is followed by another.
+# What a unit is and what is due on it: who may enter these corrects them.
+SET_UP = frozenset({"unit", "placement", "position", "fit", "planline"})
 PERMANENT = frozenset({"binderissue", "inspectorlink", "inspectorlinkend", "inspectorlinkopening"})
 
 
@@ -71,9 +74,10 @@ def _ledger_of(row: Fact):
 
 def _refuse_unless_author(by, row: Fact) -> None:
     entry = row.entry
-    managed = row._meta.model_name in MANAGED
+    name = row._meta.model_name
     author = entry.logged_for_id or entry.ledger.organisation_id
-    roles = access.MANAGING_ROLES if managed else access.LOGGING_ROLES
+    set_up = access.VISIT_ROLES if name in SET_UP else access.LOGGING_ROLES
+    roles = access.MANAGING_ROLES if name in MANAGED else set_up
     if not access.memberships(by).filter(organisation_id=author, role__in=roles).exists():
         name = entry.logged_for.name if entry.logged_for else entry.ledger.organisation.name
         raise NotYours(f"This was recorded by {name}; only they may correct it. Ask them to.")
@@ -208,13 +212,16 @@ def _reopen(s, row: Fact) -> None:
     """A correction that turns a result into a failing one opens its case like any failing result."""
     if isinstance(row, BioReading) and row.test == "growth":
         open_case(s, "biological", row.bio_test, row.known_on)
-    kind = {"airremovaltest": "air removal", "leaktest": "air leak"}.get(row._meta.model_name)
+    if isinstance(row, BioTest | Load):
+        open_cases_of_cycle(s, row)
+    kind = OPENS.get(row._meta.model_name)
     if isinstance(row, UserCheck) and row.kind in row_rules.OPENS:
         kind = row.kind
-    if kind and row.result == "fail" and not FailureCase.objects.in_force().filter(opened_by=row.origin).exists():
-        case = FailureCase(clinic=row.clinic, unit=row.unit, kind=kind, opened_by=row.origin)
-        case.happened_on, case.zone = row.happened_on, row.zone
-        s.add(case)
+    if kind and row.result == "fail":
+        open_case(s, kind, row, row.happened_on)
+
+
+OPENS = {"airremovaltest": "air removal", "leaktest": "air leak", "chemicalresult": "chemical"}
 
 
 def void(*, by, request_key, row: Fact, reason: str):

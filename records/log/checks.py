@@ -9,6 +9,8 @@ from collections.abc import Iterator
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 
+from django.db.models import OuterRef, Subquery
+
 from records import access, clock
 from records.models import ClinicTerms, CounterReading, IndicatorLot, PartLot, Unit
 
@@ -25,11 +27,13 @@ def stop_on(problems, confirmed=()) -> None:
         raise Refused(left)
 
 
-def rights_or_refuse(by, clinic, *, visit=False, manage=False):
-    """The account's rights at the clinic. Raises NotYours."""
+def rights_or_refuse(by, clinic, *, visit=False, manage=False, rules=False):
+    """The account's rights at the clinic; of a visit's, who manages, or who sets the rules. Raises NotYours."""
     rights = access.rights(by, clinic)
     if rights is None:
         raise NotYours("This clinic is not one of yours. Sign in with an account that belongs to it.")
+    if rules and not rights.may_set_rules:
+        raise NotYours(f"Only the coordinator of {clinic.name} sets the rules that it is judged by. Ask them.")
     allowed = rights.may_manage if manage else rights.may_log_visit if visit else rights.may_log
     if not allowed:
         raise NotYours(
@@ -41,9 +45,18 @@ def rights_or_refuse(by, clinic, *, visit=False, manage=False):
 
 def zone_of(clinic) -> str:
     """The clinic's time zone today, UTC before any terms were logged."""
-    terms = ClinicTerms.objects.in_force().filter(clinic=clinic, effective_on__lte=clock.today())
-    newest = terms.order_by("-effective_on", "-id").first()
-    return newest.time_zone if newest else "UTC"
+    return _zones(clinic.pk).first() or "UTC"
+
+
+def with_zone(clinics):
+    """The clinics with `zone_today`, their time zone today, None before any terms were logged."""
+    return clinics.annotate(zone_today=Subquery(_zones(OuterRef("pk"))[:1]))
+
+
+def _zones(clinic_id):
+    """Time zones of a clinic by its terms in force, the newest first."""
+    terms = ClinicTerms.objects.in_force().filter(clinic_id=clinic_id, effective_on__lte=clock.today())
+    return terms.order_by("-effective_on", "-id").values_list("time_zone", flat=True)
 
 
 def not_in_future(field: str, on: date | None, at: datetime | None, zone: str) -> Iterator[Problem]:

@@ -1,4 +1,4 @@
-"""Indicator lots, tests and loads. A failing value opens a failure case in the same entry."""
+"""Indicator lots and tests. A failing value opens a failure case in the same entry."""
 
 from __future__ import annotations
 
@@ -14,8 +14,6 @@ from records.models import (
     FailureCase,
     IndicatorLot,
     LeakTest,
-    Load,
-    LoadRelease,
     UserCheck,
 )
 
@@ -51,7 +49,10 @@ def start_bio_test(
     chamber="not stated", purpose="routine", site="clinic", implant=False, mechanical="not recorded",
     chemical="not recorded", run_by="", confirmed=(), paper="", written_at=None,
 ):  # fmt: skip
-    """A spore test was run. `control_lot` None means that no control was run; the test then doesn't count."""
+    """A spore test was run. `control_lot` None means that no control was run; the test then doesn't count.
+
+    A failing mechanical or chemical result of its cycle opens a case at once; growth opens one when it is read.
+    """
     rights = checks.rights_or_refuse(by, clinic)
     zone = checks.zone_of(clinic)
     problems = [
@@ -73,7 +74,9 @@ def start_bio_test(
             return s.first(BioTest)
         row = BioTest(clinic=clinic, run_by=name_in(rights.company or clinic, run_by, by), **fields)
         row.happened_on, row.happened_at, row.zone = on, at, zone
-        return s.add(row)
+        s.add(row)
+        open_cases_of_cycle(s, row)
+        return row
 
 
 def read_bio_test(
@@ -131,12 +134,20 @@ def _own_test(bio_test, clinic):
 
 
 def open_case(s, kind: str, failing, on) -> FailureCase | None:
-    """A failure case for the failing fact, unless it has one."""
-    if failing.pk and FailureCase.objects.in_force().filter(opened_by=failing.origin).exists():
+    """A failure case of that kind for the failing fact, unless it has one."""
+    known = failing.pk or not failing.is_origin  # a row that is only now written has no case yet
+    if known and FailureCase.objects.in_force().filter(opened_by=failing.origin, kind=kind).exists():
         return None
     case = FailureCase(clinic=failing.clinic, unit=failing.unit, kind=kind, opened_by=failing.origin)
     case.happened_on, case.zone = on, failing.zone
     return s.add(case)
+
+
+def open_cases_of_cycle(s, failing) -> None:
+    """The cases of a cycle whose gauges and printout, or chemical indicators, were recorded as failing."""
+    for kind in ("mechanical", "chemical"):
+        if getattr(failing, kind) == "fail":
+            open_case(s, kind, failing, failing.happened_on)
 
 
 def _simple(model, what, *, by, request_key, clinic, unit, on, at, person, fields, failing, paper, written_at):
@@ -162,13 +173,13 @@ def log_chemical(
     *, by, request_key, clinic, unit, on, type, result, at=None, cycle_number="", where="", lot=None, read_by="",
     confirmed=(), paper="", written_at=None,
 ):  # fmt: skip
-    """A chemical indicator was read. A failing one is recorded; what it means for the load the rules say."""
+    """A chemical indicator was read. A failing one opens a case; what it means for the load the rules say."""
     if lot is not None:
         checks.stop_on(checks.indicator_lot("lot", lot, clinic, "chemical", on), confirmed)
     fields = {"type": type, "result": result, "cycle_number": cycle_number, "where": where, "lot": lot}
     return _simple(
         ChemicalResult, "chemical indicator", by=by, request_key=request_key, clinic=clinic, unit=unit, on=on,
-        at=at, person=("read_by", read_by), fields=fields, failing="", paper=paper, written_at=written_at,
+        at=at, person=("read_by", read_by), fields=fields, failing="chemical", paper=paper, written_at=written_at,
     )  # fmt: skip
 
 
@@ -217,38 +228,6 @@ def log_leak(
         LeakTest, "air-leak test", by=by, request_key=request_key, clinic=clinic, unit=unit, on=on, at=at,
         person=("run_by", run_by), fields=fields, failing="air leak", paper=paper, written_at=written_at,
     )  # fmt: skip
-
-
-def log_load(
-    *, by, request_key, clinic, unit, on, cycle_number, program, at=None, contents="", implant=False, decision="",
-    reason="", run_by="", mechanical="", chemical="", minutes=None, paper="", written_at=None,
-):  # fmt: skip
-    """A cycle with goods in it, and the decision on it where one was taken. Use time in minutes."""
-    rights = checks.rights_or_refuse(by, clinic)
-    zone = checks.zone_of(clinic)
-    problems = [*checks.unit_of_clinic("unit", unit, clinic), *checks.not_in_future("on", on, at, zone)]
-    checks.stop_on([*problems, *row_rules.load({"minutes": minutes}.get)])
-    fields = {"cycle_number": cycle_number, "program": program, "contents": contents, "implant": implant}
-    fields |= {"mechanical": mechanical, "chemical": chemical, "minutes": minutes}
-    inputs = {
-        "unit": unit,
-        "on": on,
-        "at": at,
-        "decision": decision,
-        "reason": reason,
-        "run_by": run_by,
-        **fields,
-    }
-    entry = {"logged_for": rights.company, "paper": paper, "written_at": written_at}
-    with submission(clinic, by, request_key, "load", inputs, **entry) as s:
-        if s.repeated:
-            return s.first(Load)
-        who = name_in(rights.company or clinic, run_by, by)
-        common = {"clinic": clinic, "unit": unit, "happened_on": on, "happened_at": at, "zone": zone}
-        load = s.add(Load(run_by=who, **fields, **common))
-        if decision:
-            s.add(LoadRelease(load=load, decision=decision, reason=reason, decided_by=who, **common))
-        return load
 
 
 def ready_at(bio_test):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
+from functools import cache
 from zoneinfo import ZoneInfo, available_timezones
 
 from django.db import transaction
@@ -70,8 +71,14 @@ def _taken(organisation):
         yield Problem("slug", f"The short name “{organisation.slug}” is taken. Choose another one.")
 
 
+@cache
+def _time_zones() -> frozenset[str]:
+    """Read from many files, so once a process."""
+    return frozenset(available_timezones())
+
+
 def _terms_problems(terms):
-    if terms.get("time_zone") not in available_timezones():
+    if terms.get("time_zone") not in _time_zones():
         yield Problem(
             "time_zone", f"“{terms.get('time_zone')}” is not a time zone. Choose one such as Europe/Dublin."
         )
@@ -80,8 +87,8 @@ def _terms_problems(terms):
 
 
 def log_terms(*, by, request_key, clinic, effective_on, **terms):
-    """New terms from a day on; they supersede the earlier ones. Only who manages the clinic may."""
-    checks.rights_or_refuse(by, clinic, manage=True)
+    """New terms from a day on; they supersede the earlier ones. Only the clinic's own coordinator may."""
+    checks.rights_or_refuse(by, clinic, rules=True)
     checks.stop_on(_terms_problems(terms))
     ZoneInfo(terms["time_zone"])
     with submission(clinic, by, request_key, "terms", {"effective_on": effective_on, **terms}) as s:
@@ -143,10 +150,14 @@ def log_agreement(*, by, request_key, clinic, company, effective_on, scope=""):
 
 
 def end_agreement(*, by, request_key, agreement, effective_on, reason):
-    """The agreement no longer holds from that day on; the company keeps sight of what it logged itself."""
-    _refuse_unless_manager(by, agreement.clinic)
+    """The agreement no longer holds from that day on; the company keeps sight of what it logged itself.
+
+    Either side may end it: the clinic's coordinator, or the company's dispatcher in the company's name. It stands in
+    the clinic's ledger, where the agreement stands.
+    """
+    company = _ending_side(by, agreement)
     inputs = {"agreement": agreement, "effective_on": effective_on, "reason": reason}
-    with submission(agreement.clinic, by, request_key, "end of agreement", inputs) as s:
+    with submission(agreement.clinic, by, request_key, "end of agreement", inputs, logged_for=company) as s:
         if s.repeated:
             return s.first(AgreementEnd)
         row = AgreementEnd(clinic=agreement.clinic, agreement=agreement, effective_on=effective_on, reason=reason)
@@ -154,9 +165,19 @@ def end_agreement(*, by, request_key, agreement, effective_on, reason):
         return s.add(row)
 
 
+def _ending_side(by, agreement) -> ServiceCompany | None:
+    """The company that the account ends the agreement for, None for the clinic. Raises NotYours."""
+    from records import access
+
+    if not access.manages(by, agreement.clinic) and access.manages(by, agreement.company):
+        return agreement.company
+    _refuse_unless_manager(by, agreement.clinic)
+    return None
+
+
 def log_local_duty(*, by, request_key, clinic, effective_on, duty, every, count, source):
     """A duty that the clinic sets itself from that day on."""
-    checks.rights_or_refuse(by, clinic, manage=True)
+    checks.rights_or_refuse(by, clinic, rules=True)
     fields = {"duty": duty, "every": every, "count": count, "source": source, "effective_on": effective_on}
     with submission(clinic, by, request_key, "duty of our own", fields) as s:
         if s.repeated:
@@ -166,7 +187,7 @@ def log_local_duty(*, by, request_key, clinic, effective_on, duty, every, count,
 
 def log_closure(*, by, request_key, clinic, from_on, to_on, why, unit=None):
     """Days without patients, both ends inclusive. It may lie ahead; entered afterwards it shows as late."""
-    checks.rights_or_refuse(by, clinic, manage=True)
+    checks.rights_or_refuse(by, clinic, rules=True)
     fields = {"from_on": from_on, "to_on": to_on, "why": why, "unit": unit}
     checks.stop_on(row_rules.closure(fields.get))
     with submission(clinic, by, request_key, "closure", fields) as s:
@@ -177,7 +198,7 @@ def log_closure(*, by, request_key, clinic, from_on, to_on, why, unit=None):
 
 def log_gap(*, by, request_key, clinic, from_on, to_on, what, why, unit=None):
     """Evidence that is known to be missing; the account accepts that in its own name."""
-    checks.rights_or_refuse(by, clinic, manage=True)
+    checks.rights_or_refuse(by, clinic, rules=True)
     fields = {"from_on": from_on, "to_on": to_on, "what": what, "why": why, "unit": unit}
     checks.stop_on(row_rules.span(fields.get))
     with submission(clinic, by, request_key, "known gap", fields) as s:

@@ -10,14 +10,14 @@ from .errors import NotYours, Problem
 from .submission import submission
 
 
-def _refuse_unless_member(by, owner) -> None:
-    if not access.memberships(by).filter(organisation=owner).exists():
-        raise NotYours(f"You do not belong to {owner.name}, so you cannot enter parts in its books.")
+def _refuse_unless_theirs(by, owner) -> None:
+    if not access.memberships(by).filter(organisation=owner, role__in=access.PARTS_ROLES).exists():
+        raise NotYours(f"Parts in the books of {owner.name} are entered by its stores, or by who records visits.")
 
 
 def log_part(*, by, request_key, owner, name, component, number=""):
     """A kind of spare part."""
-    _refuse_unless_member(by, owner)
+    _refuse_unless_theirs(by, owner)
     fields = {"name": name, "component": component, "number": number}
     with submission(owner, by, request_key, "part", fields) as s:
         if s.repeated:
@@ -27,7 +27,7 @@ def log_part(*, by, request_key, owner, name, component, number=""):
 
 def log_part_lot(*, by, request_key, owner, part, receipt_lot, on, lot="", expiry=None):
     """A receipt. It always has our own number; the printed lot where there is one."""
-    _refuse_unless_member(by, owner)
+    _refuse_unless_theirs(by, owner)
     problems = list(checks.not_in_future("on", on, None, "UTC"))
     if part.owner_id != owner.pk:
         problems.append(Problem("part", "That part is not in your books. Add it first."))

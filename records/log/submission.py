@@ -16,6 +16,7 @@ from django.db import connection, models, transaction
 from records import canon, clock, signals
 from records.models import Clinic, Entry, Fact, Ledger, Organisation, Unit
 
+from . import device
 from .errors import Problem, Refused, SubmissionConflict
 
 
@@ -157,7 +158,7 @@ def _write(sub: Submission, ledger: Ledger, content: str) -> None:
         logged_at=logged_at,
         logged_by=sub.by.signed(),
         logged_for=sub.logged_for,
-        written_at=sub.written_at or logged_at,
+        written_at=sub.written_at or device.written_at(sub.rows, logged_at),
         paper=sub.paper,
         previous=ledger.hash,
     )

@@ -26,7 +26,7 @@ def register_unit(
         installed: log an installation event on that day; without one, duties have nothing to count from.
         historic: the paper it is transcribed from.
     """
-    rights = checks.rights_or_refuse(by, clinic)
+    rights = checks.rights_or_refuse(by, clinic, visit=True)
     zone = checks.zone_of(clinic)
     checks.stop_on(checks.not_in_future("on", on, None, zone))
     if not answered(by, request_key):
@@ -83,7 +83,7 @@ def _double_serial(clinic, unit: dict):
 
 def place_unit(*, by, request_key, clinic, unit, effective_on, room, use="in use"):
     """The unit stands here from that day on. A later placement supersedes it."""
-    rights = checks.rights_or_refuse(by, clinic)
+    rights = checks.rights_or_refuse(by, clinic, visit=True)
     checks.stop_on(checks.unit_of_clinic("unit", unit, clinic))
     fields = {"unit": unit, "effective_on": effective_on, "room": room, "use": use}
     with submission(clinic, by, request_key, "placement", fields, logged_for=rights.company) as s:
@@ -112,7 +112,7 @@ def log_unit_event(*, by, request_key, clinic, unit, kind, on, at=None, reason="
 
 def log_fit(*, by, request_key, clinic, unit, position, state, effective_on, note=""):
     """Whether the position has its part, from that day on."""
-    rights = checks.rights_or_refuse(by, clinic)
+    rights = checks.rights_or_refuse(by, clinic, visit=True)
     checks.stop_on(checks.unit_of_clinic("unit", unit, clinic))
     fields = {"position": position, "state": state, "effective_on": effective_on, "note": note}
     with submission(clinic, by, request_key, "fit", fields, logged_for=rights.company) as s:
@@ -124,7 +124,7 @@ def log_fit(*, by, request_key, clinic, unit, position, state, effective_on, not
 
 def log_plan_line(*, by, request_key, clinic, unit, effective_on, position=None, **fields):
     """A plan line, or its next version: the newest of one code in effect holds."""
-    rights = checks.rights_or_refuse(by, clinic)
+    rights = checks.rights_or_refuse(by, clinic, visit=True)
     checks.stop_on(checks.unit_of_clinic("unit", unit, clinic))
     inputs = {"unit": unit, "effective_on": effective_on, "position": position, **fields}
     with submission(clinic, by, request_key, "plan line", inputs, logged_for=rights.company) as s:

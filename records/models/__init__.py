@@ -6,6 +6,7 @@ from .base import ClinicFact, Fact, FactIsPermanent, UnitFact
 from .binders import BinderIssue, InspectorLink, InspectorLinkEnd, InspectorLinkOpening
 from .books import Calibration, Credential, Instrument
 from .documents import Document
+from .field import Advice, Photo
 from .indicators import (
     AirRemovalTest,
     BioReading,
@@ -17,6 +18,7 @@ from .indicators import (
     LoadRelease,
     UserCheck,
 )
+from .invitations import Invitation
 from .ledger import Entry, Ledger, Voiding
 from .parts import Part, PartLot, PartRecall
 from .people import (
@@ -66,14 +68,14 @@ def fact_model(kind: str) -> type[Fact]:
 
 
 __all__ = [
-    "Account", "Agreement", "AgreementEnd", "AirRemovalTest", "BinderIssue", "BioReading", "BioTest", "Calibration",
-    "ChemicalResult",
+    "Account", "Advice", "Agreement", "AgreementEnd", "AirRemovalTest", "BinderIssue", "BioReading", "BioTest",
+    "Calibration", "ChemicalResult",
     "Clinic", "ClinicFact", "ClinicTerms", "Closure", "ConditionFinding", "CounterReading", "Credential", "Document",
     "Entry", "Fact", "FactIsPermanent", "FailureCase", "Fit", "FittedPart", "FollowUp", "FollowUpDone",
-    "IndicatorLot", "InspectorLink", "InspectorLinkEnd", "InspectorLinkOpening", "Instrument", "Job",
+    "IndicatorLot", "InspectorLink", "InspectorLinkEnd", "InspectorLinkOpening", "Instrument", "Invitation", "Job",
     "JobConclusion", "KnownGap", "LeakTest", "Ledger", "Load", "LoadRelease",
     "LocalDuty", "Membership", "MembershipEnd", "Organisation", "Part", "PartLot", "PartRecall", "Person",
-    "PersonText",
+    "PersonText", "Photo",
     "Placement", "PlanLine", "Position", "Reading", "ServiceCompany", "Signature", "TaskOutcome", "Unit",
     "UnitEvent", "UnitFact", "UnitModel", "UserCheck", "VerificationTest", "Visit", "VisitEnd", "Voiding",
     "fact_model", "fact_models",

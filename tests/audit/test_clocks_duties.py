@@ -1,5 +1,6 @@
 """Which duties hold: the rules' own by type of equipment, and the clinic's own where they are stricter."""
 
+from dataclasses import replace
 from datetime import date
 
 import pytest
@@ -7,6 +8,8 @@ import pytest
 from audit.clocks.duties import duties_on, local_problems, main_test, strictness
 from audit.facts import LocalDutyFact
 from audit.regimes import load_regime
+from records.forms.set_up import STATED
+from records.models.people import DUTIES, EVERY
 from tests.fact_builders import clinic, row, unit
 
 DAY = date(2025, 3, 3)
@@ -118,3 +121,41 @@ def test_the_main_test_is_the_repeating_spore_test():
     assert main_test(duties("us-dental-cdc-2003").values()).id == "biological-test"
     assert main_test(duties("gb-sct-2024").values()) is None
     assert main_test([duties("us-dental-cdc-2003")["implant-load-test"]]) is None
+
+
+@pytest.mark.parametrize("duty", DUTIES)
+def test_every_duty_that_a_clinic_may_record_is_known(duty):
+    """Under each of the words that the form offers; the rules followed here have none of them but the spore test."""
+    own = local(duty, "rolling-days", 3)
+    here = clinic(unit(type="dynamic air removal"), local_duties=(own,))
+    regime = load_regime("us-dental-cdc-2003")
+    assert list(local_problems(here, regime, DAY)) == []
+    added = [d for u in (here.units[0], None) for d in duties_on(regime, here, u, DAY)]
+    mine = [d for d in added if d.source.citation == "the clinic's own rule: own policy"]
+    assert [(d.every, d.count) for d in mine] == [("rolling-days", 3)]
+
+
+@pytest.mark.parametrize("every", EVERY)
+def test_every_frequency_that_a_clinic_may_record_is_known(every):
+    known = {d for d in DUTIES if not _refused(local(d, every, 1))}
+    if every == "stated-date":
+        assert known == set(STATED)  # a day is stated by a paper only
+    else:
+        assert known == set(DUTIES)
+
+
+def _refused(own):
+    problems = local_problems(clinic(unit(), local_duties=(own,)), load_regime("us-dental-cdc-2003"), DAY)
+    return [why for _, why, _ in problems if "not a duty known here" in why]
+
+
+@pytest.mark.parametrize(("recorded", "id"), [("water", "water-check"), ("validation-report", "validation")])
+def test_a_duty_on_record_under_its_other_word_is_the_same_duty(recorded, id):
+    """The newest in effect holds, under whichever word; where the rules have the duty the stricter one holds."""
+    old, new = local(recorded, "rolling-days", 30), local(id, "rolling-days", 7, date(2025, 2, 1))
+    for pair in ((old, new), (replace(new, duty=recorded), replace(old, duty=id))):
+        held = duties("us-dental-cdc-2003", *pair)
+        assert held[id].count == 7 and recorded not in held
+    theirs = duties("gb-eng-dental-htm0105").get("validation")
+    stricter = duties("gb-eng-dental-htm0105", local("validation-report", "rolling-months", 6))["validation"]
+    assert theirs.source != stricter.source and stricter.words == "at most 6 months after the last one"

@@ -180,3 +180,22 @@ def test_heads_name_the_newest_entry_known(world):
     earlier = m.Entry.objects.get(ledger=head, number=3)
     (then,) = clinic_facts(world.clinic, known_at=earlier.logged_at).heads
     assert replace(known, number=3, hash=earlier.hash) == then
+
+
+def test_a_decision_on_a_load_stands_with_it_and_tells_when_it_was_logged_apart(world):
+    who = {"by": world.people["coordinator"], "clinic": world.clinic}
+    cycle = {"unit": world.unit, "on": build.TODAY - timedelta(days=2), "program": "wrapped"}
+    log.log_load(**who, **cycle, request_key=build.key(), cycle_number="1", decision="released")
+    later = log.log_load(**who, **cycle, request_key=build.key(), cycle_number="2")
+    log.log_load(**who, **cycle, request_key=build.key(), cycle_number="3")
+    before = later.entry.logged_at
+    row = log.release_load(
+        **who, request_key=build.key(), load=later, decision="rejected", reason="wet", on=build.TODAY
+    )
+    loads = {x.cycle_number: x for x in clinic_facts(world.clinic).units[0].loads}
+    assert [loads[n].released for n in "123"] == ["released", "rejected", ""]
+    assert loads["1"].released_row is None and loads["1"].decided == loads["1"].row and loads["3"].decided is None
+    decided = loads["2"].released_row
+    assert (decided.ref, decided.number, decided.happened_on) == (str(row.ref), row.entry.number, build.TODAY)
+    known = {x.cycle_number: x for x in clinic_facts(world.clinic, known_at=before).units[0].loads}
+    assert known["2"].released == "" and known["2"].released_row is None

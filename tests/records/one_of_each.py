@@ -27,7 +27,21 @@ def log_one_of_each(world, folder) -> None:
             filename="procedure.txt", content=b"invented",
         )  # fmt: skip
         _binders(world)
-    log.void(by=world.people["coordinator"], request_key=build.key(), row=m.Load.objects.get(), reason="wrong unit")
+        log.log_photo(
+            **_by(world),
+            unit=world.unit,
+            on=DAY,
+            caption="the seal",
+            content=b"\xff\xd8\xffinvented",
+            width=4,
+            height=3,
+        )
+    log.log_advice(
+        **_by(world), unit=world.unit, on=DAY, how="telephone", question="May we run it?", answer="In service",
+        reason="no reason against use", told="Yes, and test it today.",
+    )  # fmt: skip
+    first = m.Load.objects.order_by("id").first()
+    log.void(by=world.people["coordinator"], request_key=build.key(), row=first, reason="wrong unit")
 
 
 def _binders(world) -> None:
@@ -82,6 +96,8 @@ def _monitoring(world) -> None:
     log.log_load(
         **_by(world), unit=world.unit, on=DAY, cycle_number="1", program="wrapped", decision="released", reason="ok"
     )
+    load = log.log_load(**_by(world), unit=world.unit, on=DAY, cycle_number="2", program="wrapped")
+    log.release_load(**_by(world), load=load, decision="rejected", reason="wet packs", on=build.TODAY)
     log.log_user_check(
         **_by(world), unit=world.unit, on=DAY, kind="safety check", result="pass", signed_by="Ana Example"
     )

@@ -231,7 +231,10 @@ def test_a_corrected_entry():
 
 
 def test_a_row_entered_in_error():
-    assert "training tray" in m.Voiding.objects.get().reason
+    """A failing indicator, and with it the case that it had opened."""
+    voided = m.Voiding.objects.order_by("line")
+    assert [v.kind for v in voided] == ["chemicalresult", "failurecase"]
+    assert len({v.entry for v in voided}) == 1 and all("training tray" in v.reason for v in voided)
 
 
 def test_a_late_entry():

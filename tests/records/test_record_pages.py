@@ -131,7 +131,7 @@ def test_a_full_visit_is_recorded_and_its_report_has_the_servicing_record_fields
     ):  # fmt: skip
         assert words in page
     assert CounterReading.objects.get().shown == Decimal(1234)
-    kinds = {type(r)._meta.model_name for r in rows_of_entry(visit.entry)}
+    kinds = {r._meta.model_name for r in rows_of_entry(visit.entry)}
     assert kinds == {
         "visit", "job", "taskoutcome", "reading", "fittedpart", "verificationtest", "counterreading",
         "signature", "jobconclusion",
