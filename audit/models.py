@@ -80,3 +80,51 @@ class BinderJob(models.Model):
     @property
     def is_over(self) -> bool:
         return self.state in (self.State.DONE, self.State.FAILED)
+
+
+class VisitDraft(models.Model):
+    """A visit as it is typed: working state, overwritten until it is recorded. It can be taken up on another device.
+
+    `content` is what the form holds; `revision` grows with each save, and a save names the revision it began from.
+    """
+
+    ref = models.UUIDField(unique=True, default=uuid.uuid4, editable=False)
+    clinic = models.ForeignKey("records.Clinic", models.CASCADE, related_name="+")
+    account = models.ForeignKey("records.Account", models.CASCADE, related_name="+")
+    request_key = models.UUIDField(unique=True, default=uuid.uuid4)
+    units = models.JSONField(default=list)
+    content = models.JSONField(default=dict)
+    revision = models.PositiveIntegerField(default=0)
+    device = models.CharField(max_length=200, blank=True)
+    begun_at = models.DateTimeField()
+    saved_at = models.DateTimeField()
+    recorded_at = models.DateTimeField(null=True)
+    visit = models.UUIDField(null=True)
+
+    def __str__(self):
+        return f"{self.clinic}, begun {self.begun_at:%Y-%m-%d}"
+
+
+class CalendarFeed(models.Model):
+    """A person's own calendar address. Only the SHA-256 of its token is kept; making a new one ends the old one."""
+
+    account = models.OneToOneField("records.Account", models.CASCADE, related_name="+")
+    digest = models.CharField(max_length=64, unique=True)
+    made_at = models.DateTimeField()
+
+
+class MailDigest(models.Model):
+    """Whether somebody wants mail of what is due, and when it was last sent."""
+
+    account = models.OneToOneField("records.Account", models.CASCADE, related_name="+")
+    every = models.CharField(max_length=8, default="never")  # never, day, week
+    sent_on = models.DateField(null=True)
+
+
+class FactsCache(models.Model):
+    """The facts of a clinic as last read: a cache, never evidence. Right only while the ledgers stand at `heads`."""
+
+    clinic = models.OneToOneField("records.Clinic", models.CASCADE, related_name="+")
+    heads = models.TextField()
+    payload = models.BinaryField()
+    made_at = models.DateTimeField()

@@ -10,6 +10,7 @@ from django.forms.models import model_to_dict
 
 from audit import evaluate, standings
 from audit import rules as every_rule
+from audit.kept_facts import kept_facts
 from audit.models import Standing
 from records import clock, log
 from records import models as m
@@ -131,12 +132,12 @@ def test_a_standing_that_cannot_be_worked_out_is_not_shown_as_usable(
 
 
 def test_a_rule_that_raises_is_an_open_item_and_the_others_still_run(world, monkeypatch):
-    plain = {u.label: u for u in evaluate.evaluate(standings.clinic_facts(world.clinic), build.TODAY).units}
+    plain = {u.label: u for u in evaluate.evaluate(kept_facts(world.clinic), build.TODAY).units}
     rules = [("broken", broken), *every_rule.RULES]
     monkeypatch.setattr(evaluate, "RULES", rules)
     test = build.spore_test(world, build.TODAY - timedelta(days=1), test="")
     assert m.BioTest.objects.filter(pk=test.pk).exists()
-    for unit in evaluate.evaluate(standings.clinic_facts(world.clinic), build.TODAY).units:
+    for unit in evaluate.evaluate(kept_facts(world.clinic), build.TODAY).units:
         (failed,) = [f for f in unit.findings if f.rule == "rule-failed"]
         assert "'broken'" in failed.message and "an invented fault" in failed.message
         if unit.label == "Unit 2":  # nothing was logged for it
@@ -147,7 +148,7 @@ def test_a_listener_that_fails_loses_no_entry(world, monkeypatch, django_capture
     """Judging again after an entry is a kindness; when it fails whole, the entry stands and the answer is stale."""
     clinic, unit = world.clinic, world.unit
     monkeypatch.setattr(clock, "is_fixed", lambda: False)
-    monkeypatch.setattr(standings, "judged", broken)
+    monkeypatch.setattr(standings, "judged_together", broken)
     with django_capture_on_commit_callbacks(execute=True):
         row = log.log_chemical(
             by=world.people["operator"], request_key=build.key(), clinic=clinic, unit=unit, on=build.TODAY, type=5,

@@ -1,9 +1,13 @@
-"""Judge every clinic again that is stale today, or prove with --check that stored and fresh answers are equal."""
+"""Judge every clinic again that is stale today, or prove with --check that what is stored equals what is fresh.
+
+What is stored: the answers, and the facts as last read. --check reads every table anew.
+"""
 
 from django.core.management.base import BaseCommand
 from django.forms.models import model_to_dict
 
-from audit import standings
+from audit import kept_facts, standings
+from audit.gather import clinic_facts
 from audit.management import options as o
 from audit.models import Standing
 from records import clock
@@ -30,7 +34,10 @@ class Command(BaseCommand):
         for clinic in clinics:
             day = clock.today(zone_of(clinic))
             stored = {s.unit_id: s for s in Standing.objects.filter(clinic=clinic)}
-            for fresh in standings.judged(clinic, day):
+            if fault := kept_facts.difference(clinic):
+                wrong += 1
+                self.stdout.write(f"{clinic.slug}: {fault}")
+            for fresh in standings.judged(clinic, day, clinic_facts(clinic)):
                 units += 1
                 old = stored.get(fresh.unit_id)
                 if old is None or _plain(old) != _plain(fresh):

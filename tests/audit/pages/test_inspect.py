@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import re
 from datetime import timedelta
+from importlib import import_module
 
 import pytest
 from django.test import Client
@@ -154,6 +155,15 @@ def test_unknown_expired_and_ended_links_open_one_and_the_same_page(tested, issu
     assert len({a.content for a in answers}) == 1, "the page tells nothing about why"
     assert "Ask the clinic" in text_of(answers[0]) and tested.clinic.name not in text_of(answers[0])
     assert InspectorLinkOpening.objects.count() == before
+
+
+def test_a_link_that_is_ended_while_it_is_opened_is_closed_and_no_fault(opened, tested, monkeypatch):
+    link, token, client = opened
+    monkeypatch.setattr(import_module("audit.views.inspect"), "why_closed", lambda *_: "")  # a moment before its end
+    log.end_inspector_link(by=tested.people["coordinator"], request_key=made.key(), link=link, reason="over")
+    answer = client.get(address(token))
+    assert answer.status_code == 410 and "Ask the clinic" in text_of(answer)
+    assert InspectorLinkOpening.objects.count() == 0
 
 
 def test_it_opens_through_its_last_day_at_the_clinic(tested, issue):
