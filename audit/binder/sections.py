@@ -151,6 +151,23 @@ class AttachedPage:
     note: str
 
 
+@dataclass(frozen=True, slots=True)
+class Photo:
+    """`key` names what is placed, in letters and digits; `pixels` is its size across and down."""
+
+    key: str
+    pixels: tuple[int, int]
+    caption: str
+    alt: str
+
+
+@dataclass(frozen=True, slots=True)
+class Photos:
+    """Small photos side by side, each with its caption under it."""
+
+    photos: tuple[Photo, ...]
+
+
 Block = (
     Paragraph
     | Title
@@ -165,6 +182,7 @@ Block = (
     | UnitTimeLine
     | Charts
     | AttachedPage
+    | Photos
 )
 
 

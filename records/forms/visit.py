@@ -10,7 +10,7 @@ from django.forms.utils import ErrorDict, ErrorList
 from records import access
 from records.models import Fit
 
-from .base import Ground, Transcribed, plan_lines_of, positions_of, typed_in
+from .base import Ground, Transcribed, plans_of, positions_of, typed_in
 from .fields import Clock, Line
 from .visit_rows import (
     MAKE_SAFE,
@@ -83,10 +83,17 @@ class OfJob:
     fits: dict
 
 
-def of_job(ground: Ground, unit) -> OfJob:
-    fits = Fit.objects.in_force().filter(unit=unit, effective_on__lte=ground.today).order_by("effective_on", "id")
-    newest = {fit.position_id: fit.get_state_display() for fit in fits}
-    return OfJob(unit, positions_of(unit), plan_lines_of(unit, ground.today), ground.part_lots(), newest)
+def of_jobs(ground: Ground, units) -> list[OfJob]:
+    """What the jobs on these units may point to; the number of queries does not grow with the units."""
+    fits: dict[int, dict] = {unit.pk: {} for unit in units}
+    newest = Fit.objects.in_force().filter(unit__in=units, effective_on__lte=ground.today)
+    for fit in newest.order_by("effective_on", "id"):
+        fits[fit.unit_id][fit.position_id] = fit.get_state_display()
+    places, plans, lots = positions_of(*units), plans_of(units, ground.today), ground.part_lots()
+    return [
+        OfJob(unit, [p for p in places if p.unit_id == unit.pk], plans[unit.pk], lots, fits[unit.pk])
+        for unit in units
+    ]
 
 
 @dataclass
@@ -185,7 +192,8 @@ class VisitForms:
     def __init__(self, data, *, ground: Ground, units, initial=None):
         self.ground, self.units = ground, units
         self.head = VisitHead(data, ground=ground, initial=initial)
-        self.jobs = [JobForms(data, n, of_job(ground, unit)) for n, unit in enumerate(access.as_corrected(units))]
+        abouts = of_jobs(ground, access.as_corrected(units))
+        self.jobs = [JobForms(data, n, about) for n, about in enumerate(abouts)]
 
     cleaned_data = property(lambda self: self.head.cleaned_data)
     confirmed_before = property(lambda self: self.head.confirmed_before)

@@ -145,6 +145,10 @@ class PartRow(Row):
     lot = Line("Lot as printed", longest=80)
     receipt_lot = Line("Own receipt lot", longest=80)
     expiry = Day("Expires on", required=False)
+    part_lot.widget.attrs["data-scan-fill"] = "lot"
+    number.widget.attrs["data-scan-fill"] = "gtin"
+    lot.widget.attrs["data-scan"] = "lot"
+    expiry.widget.attrs["data-scan-fill"] = "expiry"
     quantity = Whole("How many", required=True, largest=999, initial=1)
     action = Choice("Action", _words_of(FittedPart, "action"))
     position = OneOf("Position", required=False, blank="not a listed position")

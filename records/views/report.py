@@ -1,4 +1,4 @@
-"""One job of a visit, ready to print: what was done, found, measured, fitted, tested, signed."""
+"""The jobs of a visit, ready to print: what was done, found, measured, fitted, tested, signed."""
 
 from __future__ import annotations
 
@@ -6,7 +6,8 @@ from dataclasses import dataclass
 
 from records import access
 from records.log.visits import LEAVES
-from records.models import JobConclusion, TaskOutcome
+from records.models import Job, JobConclusion, Photo, TaskOutcome, VisitEnd
+from records.together import rows_together, with_related
 
 from .words import filled, trimmed
 
@@ -30,6 +31,8 @@ SAID = {
     "counterreading": {"counter", "shown"},
     "signature": {"meaning", "signed_by"},
 }
+# Relations of a row that its line does not speak of.
+NOT_SAID = frozenset({"entry", "amends", "clinic", "unit", "job", "visit"})
 
 
 @dataclass(frozen=True)
@@ -58,19 +61,36 @@ class JobReport:
     conclusion: object
 
 
-def job_report(job) -> JobReport:
-    """Everything in force that hangs on the job."""
-    origin = job.origin_row()
+def visit_report(visit, jobs, photos) -> tuple[list[JobReport], VisitEnd | None, list]:
+    """Each job with everything in force that hangs on it, the end of the visit and the rows of the query `photos`.
+
+    `visit` is the first version of the visit. The number of queries does not grow with the jobs or the photos.
+    """
+    origins = _origins(jobs)
+    on_them = [m.objects.in_force().filter(job__in=origins.values()) for m in (*LEAVES.values(), JobConclusion)]
+    found = rows_together(VisitEnd.objects.in_force().filter(visit=visit), photos, *on_them)
+    shown = found.pop(Photo)
+    with_related(found, NOT_SAID)
+    reports = [_job_report(job, origins[job.origin], found) for job in jobs]
+    return reports, found[VisitEnd][-1] if found[VisitEnd] else None, shown
+
+
+def _origins(jobs) -> dict:
+    """The id of the first version of each job by its origin: what other rows point to."""
+    known = {j.origin: j.pk for j in jobs if j.is_origin}
+    corrected = [j.origin for j in jobs if not j.is_origin]
+    return known | (dict(Job.objects.filter(ref__in=corrected).values_list("origin", "pk")) if corrected else {})
+
+
+def _job_report(job, origin: int, found: dict) -> JobReport:
     unit = access.as_corrected([job.unit])[0]
     sections = [
-        Section(TITLES[name], [_report_row(r) for r in _in_force(model, origin)]) for name, model in LEAVES.items()
+        Section(TITLES[name], [_report_row(r) for r in found[model] if r.job_id == origin])
+        for name, model in LEAVES.items()
     ]
-    conclusion = JobConclusion.objects.in_force().filter(job=origin).order_by("-id").first()
-    return JobReport(job, unit, job.make_safe, [s for s in sections if s.rows], conclusion)
-
-
-def _in_force(model, job):
-    return model.objects.in_force().filter(job=job).order_by("id")
+    conclusions = [c for c in found[JobConclusion] if c.job_id == origin]
+    newest = conclusions[-1] if conclusions else None
+    return JobReport(job, unit, job.make_safe, [s for s in sections if s.rows], newest)
 
 
 def _report_row(row) -> ReportRow:

@@ -7,11 +7,12 @@ from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
 from records import access, forms, log
-from records.models import Job, VisitEnd
+from records.models import Job
+from records.visit_photos import photos_of
 
 from .base import at_clinic, attempt, safe_next, start_values
-from .own import line_or_404
-from .report import job_report
+from .own import line_or_404, visible_rows
+from .report import visit_report
 from .words import voiding_of
 
 
@@ -67,12 +68,13 @@ def visit(request, ground, ref):
     """The whole visit as a report: the fields of a servicing record, 21 CFR 820.35(b) (2026)."""
     versions = line_or_404(ground, "visit", ref)
     newest, origin = versions[-1], versions[0]
-    jobs = Job.objects.in_force().filter(visit=origin).order_by("id")
-    if not jobs and voiding_of(origin):
-        jobs = Job.objects.newest().filter(visit=origin).order_by("id")
-    end = VisitEnd.objects.in_force().filter(visit=origin).order_by("-id").first()
+    voiding = voiding_of(origin)
+    every = Job.objects.filter(visit=origin).select_related("unit__amended_by", "worked_by").order_by("id")
+    jobs = list(every.in_force()) or (list(every.newest()) if voiding else [])
+    reports, end, photos = visit_report(origin, jobs, visible_rows(ground, photos_of(origin)))
     context = {
-        "clinic": ground.clinic, "visit": newest, "end": end, "voiding": voiding_of(origin),
-        "jobs": [job_report(job) for job in jobs], "corrected": len(versions) > 1,
+        "clinic": ground.clinic, "visit": newest, "end": end, "voiding": voiding,
+        "jobs": reports, "corrected": len(versions) > 1,
+        "photos": photos, "file": ground.rights is not None and bool(jobs),
     }  # fmt: skip
     return render(request, "records/visit.html", context)

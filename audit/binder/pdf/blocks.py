@@ -30,6 +30,7 @@ from audit.binder.pdf.page import (
     Sheet,
     Type,
 )
+from audit.binder.pdf.photos import photo_pieces
 from audit.binder.pdf.pictures import BUILDERS as PICTURES
 from audit.binder.pdf.rows import Slot, caption_piece, key_values, pair_pieces, set_lines, table_pieces, text_piece
 from audit.binder.pdf.strip import strip_pieces
@@ -41,6 +42,7 @@ from audit.binder.sections import (
     KeyValues,
     Links,
     Paragraph,
+    Photos,
     Section,
     StandingBox,
     Strip,
@@ -177,6 +179,7 @@ _BUILDERS = {
     CaseTimeline: _timeline,
     Links: links_pieces,
     AttachedPage: attached_pieces,
+    Photos: photo_pieces,
     **PICTURES,
 }
 

@@ -24,3 +24,8 @@ class Plan:
 
     def __iter__(self) -> Iterator[Page]:
         return self.pages()
+
+
+def planned(pages: list[Page]) -> Plan:
+    """A plan of pages that are laid out already: for a report of a few."""
+    return Plan(len(pages), frozenset(anchor.id for page in pages for _, anchor in page.anchors), lambda: iter(pages))

@@ -16,6 +16,7 @@ from audit.binder.sections import (
     KeyValues,
     Links,
     Paragraph,
+    Photos,
     Section,
     StandingBox,
     Strip,
@@ -110,6 +111,7 @@ _SAYS = {
     UnitTimeLine: lambda block: [block.caption, block.alt, _legend(block), block.note, block.rows],
     Charts: _charts,
     AttachedPage: lambda block: [block.alt, block.note],
+    Photos: lambda block: [words for photo in block.photos for words in (photo.alt, photo.caption)],
 }
 
 

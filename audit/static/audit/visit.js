@@ -1,0 +1,338 @@
+// Keeps what is typed on the pages of a visit: on this device at once, on the server when it can be reached.
+// Without this file the same pages work with their buttons.
+"use strict";
+
+(() => {
+  const WAIT = 1200; // milliseconds after the last change
+  const form = document.querySelector("form[data-visit]");
+  const recordForm = document.querySelector("form[data-visit-record]");
+  const kept = document.querySelector("[data-kept]");
+  const choice = document.querySelector("form[data-visit-choice]");
+  const { VisitStore: store } = self;
+  const ref = form?.dataset.visit || recordForm?.dataset.visitRecord || choice?.dataset.visitChoice || "";
+  if (!ref || !store) return;
+  const unbegun = (form || recordForm)?.dataset.unbegun === "1";
+  const isKept = "keptAt" in document.documentElement.dataset;
+  let touched = false;
+
+  const say = (...words) => { if (kept) kept.replaceChildren(...words); };
+  const clock = (moment) => new Date(moment || Date.now()).toTimeString().slice(0, 5);
+  const { link, typedIn, fill } = self.VisitStore;
+
+  // ------------------------------------------------------------------ the server
+
+  const token = () => document.querySelector("[name=csrfmiddlewaretoken]").value;
+
+  async function send(address, body) {
+    body.set("csrfmiddlewaretoken", token());
+    body.set("device", store.device());
+    if (unbegun) body.set("visit_key", store.begin(ref));
+    const answer = await fetch(address, { method: "POST", body, headers: { Accept: "application/json" } });
+    const goesOn = answer.headers.get("X-Visit") || "";
+    if (answer.redirected || !(answer.headers.get("Content-Type") || "").startsWith("application/json")) {
+      return { status: answer.redirected ? 401 : answer.status, said: {}, goesOn };
+    }
+    return { status: answer.status, said: await answer.json(), goesOn };
+  }
+
+  function take(revision) {
+    for (const field of document.querySelectorAll("input[name=revision]")) field.value = String(revision);
+  }
+
+  // Pages that were left without a signal, oldest first. Stops where the server cannot be reached.
+  // A visit that the server did not know of stays here as a whole until the server has all of it.
+  async function sendWaiting(but = "") {
+    const took = { all: false, count: 0, stopped: 0, goesOn: "" };
+    for (const key of store.pagesOf(ref)) {
+      const held = store.get(key);
+      if (!held || key === but || held.stopped) continue;
+      const body = new FormData();
+      for (const [name, value] of Object.entries(held.data)) body.set(name, value);
+      body.set("revision", String(held.revision));
+      body.set("quiet", "1");
+      let answer;
+      try { answer = await send(held.address, body); } catch { return took; }
+      if (answer.status === 401 || answer.status === 403) { signedOut(); return took; }
+      if (answer.status === 410) { overAt(answer.said.gone); return took; }
+      if (answer.status !== 200) { // this page needs a look; the others need not wait for it
+        took.stopped += 1;
+        if (answer.status === 409) {
+          store.put(key, { ...held, stopped: true });
+          conflictAt(answer.said.conflict);
+        } else stoppedAt(held, answer.said.problem);
+        continue;
+      }
+      if (!unbegun) {
+        store.drop(key);
+        take(answer.said.revision);
+      }
+      took.count += 1;
+      took.goesOn = answer.goesOn;
+    }
+    return { ...took, all: took.stopped === 0 };
+  }
+
+  function conflictAt(address) {
+    say("Another device kept another answer on a page of this visit. Both are kept: ", link(address, "look at the two answers"));
+  }
+
+  function stoppedAt(held, problem) {
+    say(`The server could not take “${held.title}”. ${problem || ""} It is kept on this device: `, link(held.address, "open it"));
+  }
+
+  function overAt(address) {
+    say("This visit is recorded already; what this device has of it was not added. ", link(address, "Look at the record"));
+  }
+
+  function signedOut() {
+    say("You are signed out. What you typed is kept on this device: ", link(location.href, "sign in and come back here"));
+  }
+
+  // ------------------------------------------------------------------ one page
+
+  function page() {
+    const { n, step } = form.dataset;
+    const key = store.pageKey(ref, n, step);
+    const shown = Number(form.dataset.stepRevision);
+    const held = store.get(key);
+    const revision = form.querySelector("[name=revision]");
+    form.querySelector("[name=device]").value = store.device();
+    if (isKept || unbegun) for (const box of form.querySelectorAll("[name=class_stated]")) box.checked = false;
+    if (held && !document.querySelector(".problems")) {
+      fill(form, held.data);
+      if (shown > held.revision) revision.value = String(held.revision); // then both answers are shown side by side
+      say("Taken from this device: not on the server yet.");
+    }
+    const mirror = store.get(store.sentKey(ref, n, step));
+    if (!held && mirror && isKept && mirror.revision > Number(revision.value)) {
+      fill(form, mirror.data); // the page in the store of this device is older than what was sent from it
+      revision.value = String(mirror.revision);
+    }
+    let timer = 0;
+    let turn = 0;
+
+    const mirrored = (data, to) => store.put(store.sentKey(ref, n, step), { data, revision: to, at: Date.now() });
+
+    function keep() {
+      touched = true;
+      if (unbegun) store.begin(ref);
+      const before = store.get(key);
+      const base = before ? before.revision : Number(revision.value);
+      const title = document.querySelector("h1").textContent.trim();
+      const address = form.getAttribute("action");
+      return store.put(key, { data: typedIn(form), revision: base, at: Date.now(), address, n, step, title });
+    }
+
+    async function quietly() {
+      const mine = (turn += 1);
+      const data = typedIn(form);
+      const body = new FormData(form);
+      body.delete("photo");
+      body.set("quiet", "1");
+      let answer;
+      try { answer = await send(form.getAttribute("action"), body); } catch {
+        say("Kept on this device. No signal: it is sent when there is one.");
+        return;
+      }
+      if (answer.status === 200) {
+        take(answer.said.revision);
+        mirrored(data, answer.said.revision);
+        if (mine === turn) store.drop(key);
+        else store.put(key, { ...store.get(key), revision: answer.said.revision }); // what was typed since rests on this
+        say(`Kept on this device and on the server, ${clock()}.`);
+      } else if (answer.status === 409) conflictAt(answer.said.conflict);
+      else if (answer.status === 410) overAt(answer.said.gone);
+      else if (answer.status === 401 || answer.status === 403) signedOut();
+      else say(answer.said.problem || "Kept on this device. The server could not take it.");
+    }
+
+    async function takePhoto(input) {
+      const file = input.files[0];
+      if (!file) return;
+      const caption = form.querySelector("[name=photo_caption]");
+      const title = document.querySelector("h1").textContent.trim();
+      const more = unbegun ? [["visit_key", store.begin(ref)]] : [];
+      const label = `Photo: ${caption.value.trim() || title}`;
+      const about = { address: form.dataset.photoTo, caption: caption.value.trim(), ref, label, more };
+      input.value = "";
+      say("The photo is being made smaller and sent …");
+      const { said, kept: isThere } = await self.VisitPhotos.take(file, about);
+      say(said);
+      if (!isThere) return;
+      caption.value = "";
+      const line = document.createElement("p");
+      line.textContent = `Photo kept: ${about.caption || title}`;
+      input.closest("details").append(line);
+    }
+
+    function changed(event) {
+      if (event.target.name === "photo") {
+        if (event.type === "change") takePhoto(event.target);
+        return;
+      }
+      if (event.target.name === "photo_caption") return;
+      if (event.target.dataset.times && event.type === "change") stamp(event.target);
+      turn += 1;
+      const queued = store.isQueued(ref);
+      if (keep() && queued) say("Kept on this device. The visit waits to be recorded as it was: record it again to send this.");
+      else say(store.get(key) ? "Kept on this device." : "This device has no room to keep it: go on to keep it on the server.");
+      const none = event.target.type === "radio" && event.target.closest("fieldset").querySelector("[data-none]");
+      if (none) none.hidden = false;
+      clearTimeout(timer);
+      if (!unbegun && !queued) timer = setTimeout(quietly, WAIT);
+    }
+
+    function stamp(box) {
+      const time = form.querySelector(`[name="${box.dataset.times}"]`);
+      time.value = box.checked ? time.value || clock() : "";
+    }
+
+    // Without the server. What differs stops here as well: then the register is put right first.
+    function goOnHere() {
+      const differs = step === "identify" && Object.values(typedIn(form)).includes("differs");
+      const open = step === "identify" && [...form.querySelectorAll("fieldset.field")].some((set) => !set.querySelector(":checked"));
+      if (!differs && !open) {
+        location.assign(form.dataset.next); // kept on this device, sent from one of the next pages
+        return;
+      }
+      say(differs
+        ? "Stop: the register is put right first, and that needs a signal. What you noted is kept on this device."
+        : "First say whether this is the unit on record: read its plate.");
+      kept?.scrollIntoView({ block: "center" });
+    }
+
+    async function goOn(event) {
+      event.preventDefault();
+      clearTimeout(timer);
+      turn += 1;
+      const button = event.submitter;
+      const body = new FormData(form);
+      body.delete("photo");
+      if (button && button.name) body.set(button.name, button.value);
+      if (button && button.value === "done") {
+        const chosen = form.querySelector("[name=outcome]:checked");
+        if (chosen && chosen.value !== "done") {
+          say("Another outcome is chosen than “done”. Which is it? Choose it again, or keep what is chosen.");
+          chosen.closest("details").open = true;
+          chosen.focus();
+          return;
+        }
+        form.querySelector("[name=outcome][value=done]").checked = true;
+      }
+      keep();
+      let answer;
+      try {
+        if (unbegun && !(await sendWaiting(key)).all) throw new Error("not yet");
+        answer = await send(form.getAttribute("action"), body);
+      } catch {
+        goOnHere();
+        return;
+      }
+      if (answer.status === 200 && answer.said.next) {
+        if (unbegun) store.forget(ref);
+        else mirrored(typedIn(form), answer.said.revision);
+        store.drop(key);
+        location.assign(answer.said.next);
+      } else if (answer.status === 401 || answer.status === 403) signedOut();
+      else if (unbegun && answer.goesOn) { // begun now: the server’s own page says what is wrong
+        store.forget(ref);
+        location.assign(answer.goesOn);
+      }
+      else {
+        if (answer.status === 422 && answer.said.revision) { take(answer.said.revision); store.drop(key); }
+        if (button && button.name) {
+          const hidden = document.createElement("input");
+          Object.assign(hidden, { type: "hidden", name: button.name, value: button.value });
+          form.append(hidden);
+        }
+        form.submit(); // the page says what is wrong, or shows both answers
+      }
+    }
+
+    form.addEventListener("input", changed);
+    form.addEventListener("change", changed);
+    form.addEventListener("submit", goOn);
+  }
+
+  // ------------------------------------------------------------------ the last page
+
+  function last() {
+    const { elements } = recordForm;
+    elements.device.value = store.device();
+    const begun = unbegun && store.begun(ref);
+    if (begun) elements.request_key.value = begun.key;
+    if (begun) elements.at.value = clock(begun.at);
+    if (isKept || unbegun) elements.departed_at.value = clock();
+    showHeld();
+    // Before the queue of the whole site takes the form: what waits on this device goes with it.
+    recordForm.addEventListener("submit", () => {
+      const keys = store.pagesOf(ref);
+      if (keys.length) elements.waiting.value = JSON.stringify(keys.map((key) => store.get(key)));
+    }, { capture: true });
+    document.addEventListener("outbox:kept", () => store.markQueued(ref));
+    document.addEventListener("outbox:recorded", () => store.forget(ref));
+    // This page answers a form with which all that was here was sent.
+    if (recordForm.dataset.visitSent) store.forget(recordForm.dataset.visitSent);
+  }
+
+  function showHeld() {
+    const list = document.querySelector("[data-visit-held]");
+    for (const key of list ? store.pagesOf(ref) : []) {
+      const { title, address } = store.get(key);
+      const line = document.createElement("li");
+      line.append(link(address, title));
+      list.append(line);
+    }
+  }
+
+  // ------------------------------------------------------------------ without the server
+
+  // A page says other things where the server was not asked.
+  function withoutServer() {
+    for (const each of document.querySelectorAll("[data-when-kept]")) {
+      each.hidden = false;
+      for (const box of each.querySelectorAll("[disabled]")) box.disabled = false;
+    }
+    for (const each of document.querySelectorAll("[data-not-kept]")) each.hidden = true;
+  }
+
+  // ------------------------------------------------------------------ two answers to one page: one is chosen
+
+  function choose() {
+    const key = store.pageKey(ref, choice.dataset.n, choice.dataset.step);
+    choice.addEventListener("submit", () => {
+      const held = store.get(key);
+      const { revision } = choice.elements;
+      if (held) store.put(key, { ...held, revision: Number(revision.value), stopped: false });
+    });
+    choice.querySelector("[data-forget]").addEventListener("click", () => store.drop(key));
+  }
+
+  async function catchUp() {
+    if (!navigator.onLine || store.isQueued(ref)) return;
+    await sendWaiting(form ? store.pageKey(ref, form.dataset.n, form.dataset.step) : "");
+  }
+
+  // As the page is opened: what the server did not know of goes on there, and the last page is told anew.
+  async function catchUpFirst() {
+    if (!unbegun) {
+      const before = store.pagesOf(ref).length;
+      await catchUp();
+      if (recordForm && !isKept && before && !store.pagesOf(ref).length) location.reload();
+      return;
+    }
+    if (!navigator.onLine || store.isQueued(ref) || location.hash) return;
+    const { all, count, goesOn } = await sendWaiting();
+    if (!all || !count || touched) return;
+    store.forget(ref);
+    location.replace(goesOn);
+  }
+
+  document.addEventListener("outbox:ready", () => store.tidy().catch(() => {}));
+  if (isKept || unbegun) withoutServer();
+  if (form) page();
+  if (recordForm) last();
+  if (choice) choose();
+  else catchUpFirst();
+  if (!unbegun) window.addEventListener("online", catchUp);
+})();
