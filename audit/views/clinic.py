@@ -13,12 +13,13 @@ from audit.binder.answers import answer_counts, asked
 from audit.binder.make import Order, TooBusy, make
 from audit.facts import newest, unit_by_day
 from audit.judgement import State
+from audit.to_read import read_lines
 from records import clock
 from records.models.binders import PAGE_SIZES
 
 from .binders import Asked, read_period, read_size
 from .days import DayProblem, read_day, read_moment, year_before
-from .duties import due_lines, failure_lines, open_lines, place_lines, read_lines
+from .duties import due_lines, failure_lines, open_lines, place_lines
 from .opened import Opened, open_clinic, opened, zone_of
 
 

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import date
 
-from audit.biological import AWAITED
-from audit.facts import BioTestFact, ClinicFacts, FollowUpFact, UnitFacts, in_order, unit_by_day
+from audit.facts import ClinicFacts, FollowUpFact, UnitFacts, in_order, unit_by_day
 from audit.judgement import Case, ClinicJudgement, Clock, Finding, Severity, State, UnitJudgement, Word
 
 DUE_TODAY = (State.DUE, State.IN_GRACE, State.OVERDUE, State.NO_EVIDENCE)
@@ -35,21 +34,6 @@ class DueLine:
     def doing(self) -> str:
         """What a link to that page says."""
         return DOING.get(self.entry, "")
-
-
-@dataclass(frozen=True, slots=True)
-class ReadLine:
-    """A spore test without a result. `ready_at` is None where the hour of the run is not known."""
-
-    unit: UnitJudgement
-    test: BioTestFact
-    ready_at: datetime | None
-    ready_on: date
-    ready: bool
-
-    @property
-    def sent_away(self) -> bool:
-        return self.test.site == "laboratory"
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,26 +132,6 @@ def due_lines(units) -> tuple[DueLine, ...]:
         return (plan, _WORST[clock.state], clock.due_on or date.min, line.unit.label, clock.id)
 
     return tuple(sorted(lines, key=key))
-
-
-def read_lines(pairs, as_of: date, now: datetime | None) -> tuple[ReadLine, ...]:
-    """Spore tests awaiting a result, those ready first. `now` is None when a past day is asked about."""
-    lines = []
-    for facts, unit in pairs:
-        awaited = {v.test for v in unit.verdicts if v.verdict == AWAITED}
-        for test in in_order(facts.bio_tests):
-            if test.row.origin in awaited and test.row.happened_on <= as_of:
-                lines.append(_read_line(unit, test, as_of, now))
-    return tuple(sorted(lines, key=lambda r: (not r.ready, r.test.row.happened_on, r.unit.label)))
-
-
-def _read_line(unit: UnitJudgement, test: BioTestFact, as_of: date, now: datetime | None) -> ReadLine:
-    """Ready when the label's hours have passed; by whole days where the hour of the run is not known."""
-    hours = test.lot.incubation_hours
-    ready_on = test.row.happened_on + timedelta(days=-(-hours // 24))
-    ready_at = test.row.happened_at + timedelta(hours=hours) if test.row.happened_at else None
-    ready = now >= ready_at if ready_at is not None and now is not None else as_of >= ready_on
-    return ReadLine(unit, test, ready_at, ready_on, ready)
 
 
 def failure_lines(pairs) -> tuple[FailureLine, ...]:

@@ -12,10 +12,14 @@ from audit.binder.words import counted, month
 from audit.explain import explain
 from audit.facts import UnitFacts, in_order, newest, unit_by_day
 from audit.judgement import State, UnitJudgement
+from audit.to_read import read_lines
 from records import clock
+from records.preferences import measured
 
-from .duties import SETTLED, SHOWN_ELSEWHERE, entry_of, read_lines, waiting_follow_ups
+from .desk_may import advice_of
+from .duties import SETTLED, SHOWN_ELSEWHERE, entry_of, waiting_follow_ups
 from .opened import opened
+from .pictures import pictures_of
 
 FEW = 12
 WEEKS = ("passed", "failed", "invalid", "missed", "awaited", "exempt", "open", "before")
@@ -50,7 +54,9 @@ def unit_page(request, slug: str, ref):
         "counters": list(reversed(in_order(facts.counters)))[:FEW],
         "corrections": [c for c in reversed(page.facts.corrections) if c.unit == facts.ref],
         "everything": everything,
+        "past_advice": advice_of(page, facts.ref),
     }
+    context["pictures"] = pictures_of(page, context["proofs"])
     return render(request, "audit/unit.html", context, status=400 if page.problem else 200)
 
 
@@ -90,7 +96,7 @@ def _checks(facts: UnitFacts) -> list[dict]:
 
 
 def _check_words(fact) -> str:
-    value = "" if fact.value is None else f", {fact.value:f} {fact.unit_of_measure}"
+    value = "" if fact.value is None else f", {measured(fact.value, fact.unit_of_measure, fact.kind)}"
     signed = f"signed by {fact.signed_by}" if fact.signed_by else "not signed"
     return f"{fact.kind.capitalize()}{value}{_cycle(fact.cycle_number)}, {signed}"
 
