@@ -12,6 +12,7 @@ from audit.dates import add_months, month_of
 from audit.judgement import Word
 from audit.models import Standing
 from records.models import Clinic
+from records.models.units import EQUIPMENT_TYPES
 
 MONTHS_AHEAD = 12
 PAST = "past"
@@ -31,13 +32,25 @@ class StandingFilter(django_filters.FilterSet):
         label="May it be used?", choices=[(w.value, w.value) for w in Word], empty_label="any answer"
     )
     due = django_filters.ChoiceFilter(method="falling_due", label="Next due", empty_label="any month")
+    before = django_filters.DateFilter(
+        field_name="next_due_on",
+        lookup_expr="lte",
+        label="Due on or before",
+        widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"}),
+    )
+    type = django_filters.ChoiceFilter(
+        field_name="equipment_type",
+        label="Type of sterilizer",
+        choices=[(t, t) for t in EQUIPMENT_TYPES],
+        empty_label="every type",
+    )
     clinic = django_filters.ModelChoiceFilter(
         queryset=Clinic.objects.none(), to_field_name="slug", label="Clinic", empty_label="every clinic"
     )
 
     class Meta:
         model = Standing
-        fields = ["q", "word", "due", "clinic"]
+        fields = ["q", "word", "due", "before", "type", "clinic"]
 
     def __init__(self, *args, clinics, today: date, **kwargs):
         super().__init__(*args, **kwargs)

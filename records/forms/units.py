@@ -39,13 +39,12 @@ class FitForm(EntryForm):
 
     def __init__(self, *args, unit=None, **kwargs):
         super().__init__(*args, **kwargs)
-        units = [u for u in self.ground.units() if unit is None or u.pk == unit.pk]
-        places = []
-        for each in units:
-            for position in positions_of(each):
-                position.unit = each
-                places.append(position)
-        self.fields["position"].take(places)
+        units = {u.pk: u for u in self.ground.units() if unit is None or u.pk == unit.pk}
+        places = positions_of(*units)
+        for position in places:
+            position.unit = units[position.unit_id]
+        order = list(units)
+        self.fields["position"].take(sorted(places, key=lambda p: order.index(p.unit_id)))
         self.initial.setdefault("effective_on", self.ground.today)
 
 

@@ -44,13 +44,13 @@ def document(request, ground, ref):
     )
 
 
-@at_clinic("manage")
+@at_clinic("rules")
 def log_closure(request, ground):
     write = partial(log.log_closure, clinic=ground.clinic)
     return entry_page(request, ground, forms.ClosureForm, write, title="Log days without patients")
 
 
-@at_clinic("manage")
+@at_clinic("rules")
 def log_gap(request, ground):
     write = partial(log.log_gap, clinic=ground.clinic)
     return entry_page(request, ground, forms.GapForm, write, title="Log a known gap in the evidence")

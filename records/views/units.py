@@ -24,7 +24,7 @@ def unit_event(request, ground, ref):
     return entry_page(request, ground, forms.UnitEventForm, write, title=title, context={"about": about})
 
 
-@at_clinic()
+@at_clinic("set up")
 def log_fit(request, ground):
     def write(**values):
         position = values["position"]
@@ -101,7 +101,7 @@ class RegisterForms:
         hush([self.head], self.groups.values())
 
 
-@at_clinic()
+@at_clinic("set up")
 def register_unit(request, ground):
     title, status = "Put a unit on the register", 200
     page = RegisterForms(None, ground=ground, initial=start_values(request))
