@@ -7,6 +7,20 @@ from audit.binder.rules import memory_section, rules_section
 from audit.binder.scope import Scope
 from audit.binder.sections import Cautions, Cell, Column, KeyValues, Paragraph, Section, Table
 from audit.binder.words import day, moment, span
+from records.wording import (
+    AT_THE_LIMIT,
+    CLOSED_NOT_DUE,
+    COUNTED_FROM,
+    FAILED_AT_GROWTH,
+    GAP_EXCUSES_NOTHING,
+    GAP_IS_MISSING,
+    LATE_ENTRY,
+    LEAK_RATE,
+    REPAIR_CLASS,
+    SETTLED_BY_DECISION,
+    WEEK_OF_TEST,
+    WEEK_START,
+)
 
 _FIGURES = (
     (
@@ -17,15 +31,14 @@ _FIGURES = (
     ),
     (
         "Due on, overdue by",
-        "Counted from the newest row that counts, by the rule beside it. The due day is the first day on which "
+        f"{COUNTED_FROM} The due day is the first day on which "
         "it is due; overdue by one day is the first day after the last allowed day. A day projected from "
         "counters says so.",
     ),
     (
         "Weeks",
-        "A week belongs to the strip when any of its days lies in the period. A test counts for the week in "
-        "which its cycle ran. The week starts on the day the clinic states. Of a week without a test it is said what "
-        "the duty to test asked then, by the rules that held then.",
+        f"A week belongs to the strip when any of its days lies in the period. {WEEK_OF_TEST} {WEEK_START} Of a week "
+        "without a test it is said what the duty to test asked then, by the rules that held then.",
     ),
     (
         "At a glance",
@@ -34,14 +47,13 @@ _FIGURES = (
     ),
     (
         "Known gaps",
-        "Evidence that is missing and that somebody accepted as missing, with the reason. A known gap is named "
+        f"{GAP_IS_MISSING} A known gap is named "
         "beside an answer when the answer rests on it or says that days within it are missing, and wherever the "
-        "record of those days would stand. It excuses nothing: what was due in it stays missed.",
+        f"record of those days would stand. {GAP_EXCUSES_NOTHING}",
     ),
     (
         "Spore tests",
-        "A test is failed at growth, whatever its control did; it is invalid, neither passed nor failed, when "
-        "its control did not grow or its label was not followed. An invalid test leaves the duty open.",
+        FAILED_AT_GROWTH,
     ),
     (
         "Failures",
@@ -51,7 +63,7 @@ _FIGURES = (
     (
         "How the duties were kept",
         "For each duty, what was due between the two days named, both included: met, met late, missed, invalid or "
-        "awaited. What the rules or a closure exempt was not due and is counted apart with its reason. A test that "
+        f"awaited. {CLOSED_NOT_DUE} A test that "
         "failed meets the duty to test. The longest gap is counted in days between two tests that count.",
     ),
     (
@@ -73,7 +85,7 @@ _FIGURES = (
     (
         "Loads affected",
         "What a trigger puts in doubt: everything on the unit between the last good proof and the trigger. What lies "
-        "near that window and is left out is listed with the reason. It is settled by a recorded decision.",
+        f"near that window and is left out is listed with the reason. {SETTLED_BY_DECISION}",
     ),
     (
         "User checks, loads",
@@ -82,11 +94,11 @@ _FIGURES = (
     ),
     (
         "Repair class",
-        "Routine, significant, major or do not use, as the servicer stated it on the job.",
+        REPAIR_CLASS,
     ),
     (
         "Air leakage",
-        "The rise of pressure divided by the time, in kPa per minute, against the limit as it held that day.",
+        LEAK_RATE,
     ),
     (
         "Names of rows",
@@ -99,13 +111,12 @@ _FIGURES = (
     ),
     (
         "Late entries",
-        "Three times are kept: when it happened, when it was written down and when it reached the ledger. An entry "
-        "is late when it was written after the end of the next working day after it was known. Many late entries of "
+        f"{LATE_ENTRY} Many late entries of "
         "a month that are alike, and entries copied from one page, share a row with their number.",
     ),
     (
         "Readings outside their limits",
-        "A value as found or as left beyond the limit stated with it on that day; a value at the limit is inside.",
+        AT_THE_LIMIT,
     ),
     (
         "People",

@@ -46,12 +46,12 @@ def chart_blocks(scope: Scope, unit: UnitScope) -> tuple[Block, ...]:
             "The rows are in the tables of readings of each job, in the other tests of the process and in the user "
             "checks."
         )
-        blocks.append(Charts("Readings over time", readings, _legend_of_readings(readings), rows))
+        blocks.append(Charts("Readings over time", readings, legend_of_readings(readings), rows))
     else:
         blocks.append(Paragraph("Readings over time: no reading on record in the period.", "small"))
     if counters:
         rows = "Each is a counter as it was read; the newest stands under Identity."
-        blocks.append(Charts("Counters over time", counters, _legend_of_counters(counters), rows))
+        blocks.append(Charts("Counters over time", counters, legend_of_counters(counters), rows))
     else:
         blocks.append(Paragraph("Counters over time: no counter was read in the period.", "small"))
     return tuple(blocks)
@@ -66,7 +66,7 @@ def spore_strips(scope: Scope, unit: UnitScope) -> tuple[Block, ...]:
     return duty_strips(scope, replace(unit, coverage=mine))
 
 
-def _legend_of_readings(charts: tuple[ReadingChart, ...]) -> tuple[tuple[str, str], ...]:
+def legend_of_readings(charts: tuple[ReadingChart, ...]) -> tuple[tuple[str, str], ...]:
     samples = [sample for chart in charts for sample in chart.samples]
     kinds = {chart.pairs for chart in charts}
     full = _EITHER if len(kinds) == 2 else _LEFT if True in kinds else _MEASURED
@@ -83,7 +83,7 @@ def _legend_of_readings(charts: tuple[ReadingChart, ...]) -> tuple[tuple[str, st
     )
 
 
-def _legend_of_counters(charts: tuple[CounterChart, ...]) -> tuple[tuple[str, str], ...]:
+def legend_of_counters(charts: tuple[CounterChart, ...]) -> tuple[tuple[str, str], ...]:
     return tuple(
         entry
         for entry, used in (

@@ -1,0 +1,301 @@
+"""What is said beside a field. Sentences that the method of a binder says too come from `records.wording`.
+
+`of` gives the help of a field by the name of its form and its own; a form that says something itself keeps it.
+"""
+
+from __future__ import annotations
+
+from records.wording import (
+    AT_THE_LIMIT,
+    CLOSED_NOT_DUE,
+    COUNTED_FROM,
+    FAILED_AT_GROWTH,
+    KNOWN_GAP,
+    LEAK_RATE,
+    REPAIR_CLASS,
+    SETTLED_BY_DECISION,
+    WEEK_OF_TEST,
+)
+
+_AS_PRINTED = "Letter by letter, as it is printed."
+_CYCLE = "The number on the printout or display: it ties this entry to the cycle record."
+_GAUGES = "What the unit itself showed: temperature, pressure and time of the cycle."
+
+# By form and field, else by field alone.
+_OF_FIELD = {
+    "on": "The day on which it happened, by the clinic’s calendar. Entered later, it shows as a late entry.",
+    "at": "Clock time at the clinic.",
+    "cycle_number": _CYCLE,
+    "cycle_type": "The program as the unit names it, such as wrapped.",
+    "chamber": "Whether other goods were in the chamber.",
+    "lot": _AS_PRINTED,
+    "report_number": "The number on the report that was left, if it has one.",
+    "limit_source": "The document that states it, with its section.",
+    "reason": "In a few words: why.",
+    "note": "What a reader should know that no other field says.",
+    "name": "The full name, as it would be signed.",
+    "expiry": "The last day on which it may be used, as printed.",
+    "position": "The place on the unit where the part sits.",
+    "valid_from": "The first day on which it holds: due items count from here.",
+    "what": "So exactly that somebody else could do it.",
+}
+_OF_FORM = {
+    "BioTestForm": {
+        "on": f"The day on which the cycle ran. {WEEK_OF_TEST}",
+        "lot": "The box that the indicator was taken from. The last one used stands first.",
+        "purpose": "A repeat, or a test after repair, counts for a failure or a repair; a routine one for its week.",
+        "site": "At the clinic in an incubator, or sent to a laboratory.",
+        "implant": "The rules of many places ask more of a load with an implant.",
+        "mechanical": _GAUGES,
+        "chemical": "Inside and outside of the packs of this cycle.",
+    },
+    "ReadBioForm": {
+        "on": "The day on which it was read.",
+        "test": FAILED_AT_GROWTH,
+        "incubated_hours": "From the start of incubation to this reading. Fewer than the label asks does not count.",
+        "incubator_temperature": "As the incubator showed it; held against the range on the label of the lot.",
+        "report": "As it stands on the laboratory’s report, so that the paper can be found.",
+    },
+    "ChemicalForm": {
+        "type": "As printed on the indicator, by ISO 11140-1.",
+        "result": "By the colour that its maker shows for a pass.",
+        "lot": "The box that it was taken from.",
+    },
+    "AirRemovalForm": {"result": "By the colour of the sheet, all over.", "lot": "The box that it was taken from."},
+    "LeakForm": {
+        "rise": LEAK_RATE,
+        "unit_of_measure": "As the unit or gauge shows it. A rise in psi is recorded in kPa.",
+        "minutes": "The time over which the rise was read, without the time to settle.",
+        "limit": "A rate at the limit is inside. Change it only for a unit whose instructions state another.",
+    },
+    "LoadForm": {
+        "program": "The program as the unit names it, such as wrapped.",
+        "mechanical": _GAUGES,
+        "chemical": "Inside and outside of the packs.",
+        "minutes": "The time the cycle took; only where the hours of use are counted.",
+        "decision": "Whether the goods may be used. Without one the load waits on the page Today.",
+        "implant": "The rules of many places ask more of a load with an implant.",
+    },
+    "UserCheckForm": {
+        "kind": "Which of the checks that the rules ask of the people of the place.",
+        "result": "A check that was not done is entered too, with the reason.",
+        "value": "Only where the check reads one.",
+        "unit_of_measure": "Of the value, as the instrument shows it, such as °C.",
+    },
+    "IndicatorLotForm": {
+        "name": "As printed on the box.",
+        "kind": "Biological: spores, incubated after the cycle. Chemical: a colour that changes in it.",
+        "incubation_low": "The lowest temperature that the label allows; the value itself is inside.",
+        "incubation_high": "The highest temperature that the label allows; the value itself is inside.",
+        "chemical_type": "Types 1 to 6 by ISO 11140-1, as printed.",
+        "on": "The day on which the box came.",
+    },
+    "FollowUpForm": {
+        "action": "Which step of what the rules ask after a failure this is.",
+        "on": "The day on which this was decided.",
+        "owner": "Leave blank when it is open who does it.",
+        "due_on": "The last day on which it is in time.",
+        "outcome": SETTLED_BY_DECISION + " Name the paper or row that shows it.",
+    },
+    "FollowUpDoneForm": {"outcome": SETTLED_BY_DECISION + " Name the paper or row that shows it."},
+    "UnitEventForm": {"kind": "Taking it out is the red switch; whether it may return is judged from the record."},
+    "FitForm": {
+        "state": "“None on this version” asks for nothing; “missing” is a fault.",
+        "effective_on": "The first day on which it was so.",
+    },
+    "UnitForm": {
+        "label": "What people call it, and what stands on its label.",
+        "serial": f"From the plate. {_AS_PRINTED}",
+        "maker": "Letter by letter, from the plate.",
+        "model": "Letter by letter, from the plate.",
+        "equipment_type": "By how air leaves the chamber: it decides which tests are asked.",
+        "chamber_litres": "From the plate or the instructions; some rules hold from a size on.",
+        "room": "So that somebody from outside finds it.",
+        "on": "Its due items count from this day.",
+    },
+    "PositionRow": {
+        "code": "Short, without blanks, such as door-seal. The plan refers to it.",
+        "name": "Where the part sits, in words.",
+        "component": "What sits there, such as seal or filter.",
+        "fit": "Whether this unit has it.",
+    },
+    "PlanRow": {
+        "code": "Short, without blanks. A later line with the same code takes the place of this one.",
+        "title": "As it stands in the maker’s instructions.",
+        "action": "What is done to the part.",
+        "months": COUNTED_FROM + " Of months, cycles and hours what comes first.",
+        "cycles": "By the counter of the unit; the day is projected from its readings.",
+        "hours": "By the counter of the unit; the day is projected from its readings.",
+        "edition": "Which edition of the document: instructions change.",
+        "rule": "If … then …: what decides whether the part may stay.",
+        "repair_class": "How deep the work goes: it decides which tests are asked before the unit returns.",
+    },
+    "VisitHead": {
+        "on": "The day of the visit; everything done in it happened on this day.",
+        "at": "When the work began.",
+        "departed_at": "When the work ended.",
+        "report_number": "The number on the report that was left at the clinic.",
+    },
+    "JobForm": {
+        "reason": "Why the unit was worked on.",
+        "complaint": "What they said, not what it turned out to be.",
+        "contamination": "What the clinic declared before the work.",
+        "class_stated": REPAIR_CLASS,
+        "class_reason": "What the work alone does not say.",
+    },
+    "SafeStep": {"why_not": "So that the next person knows what to watch for."},
+    "OutcomeRow": {
+        "found": "What was seen, in a few words.",
+        "reason": "Needed for what was not done, put off or not possible.",
+        "deferred_until": "The day by which it is to be done instead.",
+        "decided_by": "Who decided to put it off.",
+        "agreed_by": "Who agreed at the clinic.",
+    },
+    "FindingRow": {
+        "component": "The part that was looked at.",
+        "grade": "0 as new, 1 worn, 2 at its limit, 3 failed.",
+        "rule": "If … then …, as the instructions say it.",
+        "reason": "Needed when the decision is another than the rule says.",
+        "repair_class": "How deep the work on it goes.",
+    },
+    "ReadingRow": {
+        "quantity": "Such as chamber temperature, or pressure at the plateau.",
+        "point": "Where it was measured, such as drain or door.",
+        "as_found": "Before anything was changed.",
+        "as_left": "After the work; the same number when nothing was changed.",
+        "lower": AT_THE_LIMIT,
+        "upper": "A value at the limit is inside.",
+        "instrument": "By its name in the books, with which the reading can be traced.",
+        "calibration_due": "The last day on which its calibration holds.",
+    },
+    "PartRow": {
+        "part_lot": "A lot that your company or the clinic received.",
+        "number": _AS_PRINTED,
+        "receipt_lot": "Your own number for what was received, where no lot is printed.",
+        "action": "“Found in place” is for a part that was only seen.",
+        "old_part": "What became of it.",
+        "kit": "Where it came out of a kit: which.",
+    },
+    "TestRow": {
+        "code": "Which tests are needed follows from the repair class.",
+        "value": "What was read, with its unit.",
+        "reason": "Needed for a test that was not done.",
+    },
+    "SignatureRow": {
+        "meaning": "What the signature stands for.",
+        "role": "Such as technician or coordinator.",
+        "reason": "Needed when nobody signed.",
+    },
+    "CounterRow": {
+        "shown": "As the display shows it.",
+        "offset": "After a new board: what was run before, so that the life total goes on.",
+        "offset_reason": "Needed when something is added.",
+    },
+    "ConclusionForm": {
+        "conclusion": "Released, limited, waiting for a result, or not released: judged from the tests, stated here.",
+        "limitation": "Needed when it is limited: what it may do.",
+        "deadline": "Until when it may wait for the result, that day included.",
+        "reason": "Needed when it is not released.",
+    },
+    "CredentialForm": {
+        "kind": "What the paper shows.",
+        "title": "As it stands on the paper.",
+    },
+    "InstrumentForm": {
+        "name": "What the readings will call it, such as T-1.",
+        "serial": _AS_PRINTED,
+        "on": "From this day on readings may name it.",
+    },
+    "CalibrationForm": {
+        "certificate": "So that the paper can be found.",
+        "result": "As it was found: out of tolerance puts earlier readings in doubt, whatever was done then.",
+        "as_found": "What it showed before it was adjusted, and against what.",
+        "valid_to": "As the certificate says, that day included.",
+    },
+    "PartRecallForm": {
+        "on": "The day on which the notice came.",
+        "part": "As the notice names it.",
+        "number": "Blank: every number of that part.",
+        "lot": "Blank: every lot.",
+        "issued_by": "Who sent the notice.",
+        "reason": "What is wrong with it, as the notice says.",
+        "action": "As the notice says.",
+    },
+    "DocumentForm": {
+        "unit": "Leave it at the whole place unless the paper is about one unit.",
+        "kind": "It decides which due item the paper meets.",
+        "title": "Words by which somebody would look for it.",
+    },
+    "ClosureForm": {
+        "unit": "Leave it at the whole place unless only one unit stood still.",
+        "from_on": CLOSED_NOT_DUE,
+        "to_on": "That day included.",
+        "why": "Such as holidays or building work.",
+    },
+    "GapForm": {
+        "unit": "Leave it at the whole place unless only one unit is meant.",
+        "from_on": KNOWN_GAP,
+        "to_on": "That day included.",
+        "what": "Such as the log book of spring 2024.",
+        "why": "What happened to it, and what was done to find it.",
+    },
+    "AcceptForm": {
+        "side": "The clinic or company for which you accept.",
+        "effective_on": "The first day on which it holds.",
+    },
+    "InviteForm": {"role": "It decides what the person may see and record."},
+    "EndForm": {"effective_on": "From this day on nothing new can be seen or recorded; what was recorded stays."},
+    "CounterForm": {
+        "shown": "As the display shows it.",
+        "offset_reason": "Needed when something is added, such as a new board.",
+    },
+    "LocalDutyForm": {
+        "duty": "Only what is asked more often than the rules ask it.",
+        "every": "Stricter than the rules; what is looser is recorded and not used.",
+        "effective_on": "The first day on which it holds.",
+    },
+    "PartForm": {"number": _AS_PRINTED},
+    "PartLotForm": {
+        "part": "The kind of part that was received.",
+        "receipt_lot": "Your own number for this receipt: it is what a part without a printed lot is traced by.",
+    },
+    "PlaceForm": {
+        "room": "So that somebody from outside finds it.",
+        "use": "Nothing is due of a unit stored as a spare; tests come first when it returns to use.",
+        "effective_on": "The first day on which it stands there.",
+    },
+    "PlanLineForm": {
+        "title": "As it stands in the maker’s instructions.",
+        "months": COUNTED_FROM + " Of months, cycles and hours what comes first.",
+        "cycles": "By the counter of the unit; the day is projected from its readings.",
+        "hours": "By the counter of the unit; the day is projected from its readings.",
+        "lead_days": "From then on it can be planned.",
+        "grace_days": "Only where the instructions allow it.",
+        "edition": "Which edition of the document: instructions change.",
+        "repair_class": "How deep the work goes: it decides which tests are asked before the unit returns.",
+        "effective_on": "Before this day the earlier line of the same code holds.",
+        "retired": "The line and what was done by it stay on record.",
+    },
+    "CorrectionForm": {"reason": "Who reads both versions should understand it: what was wrong, and how you know."},
+    "VoidForm": {"reason": "Who reads it should understand it: why it did not happen."},
+}
+
+# What its label says in full. No help is better than one that repeats the label.
+SELF_EVIDENT = frozenset({
+    "action", "counter", "decision", "done", "historic", "instrument", "outcome", "paper", "quantity", "result",
+    "seen", "unit",
+})  # fmt: skip
+
+
+def of(form: type, field: str) -> str:
+    """The help of a field: that of the form or of one it is made from, else that of the field; "" for none.
+
+    Only for forms of `records.forms`: a page that leads step by step says itself what it asks.
+    """
+    if not form.__module__.startswith("records.forms"):
+        return ""
+    for each in form.__mro__:
+        told = _OF_FORM.get(each.__name__, {})
+        if field in told:
+            return told[field]
+    return _OF_FIELD.get(field, "")
