@@ -2,12 +2,20 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
+
 import django_tables2 as tables
 from django.urls import reverse
+from django.utils import timezone
 from django.utils.html import format_html, format_html_join
 
+from records.entry_rows import rows_by_entry
 from records.late import is_late
-from records.models import Entry, Visit, fact_models
+from records.models import Entry, Visit
+from records.preferences import day_text
+
+# Below this the device and the server only took a moment to talk.
+SENT_LATER = timedelta(minutes=5)
 
 
 class EntryTable(tables.Table):
@@ -46,7 +54,7 @@ class EntryTable(tables.Table):
         row = self._first(record)
         if row is None:
             return value
-        about = f": {row.unit.label}" if getattr(row, "unit_id", None) else ""
+        about = f": {row.unit}" if row.unit else ""
         return format_html('<a href="{}">{}{}</a>', _address(self.clinic, row), value, about)
 
     def render_logged_by(self, record, value):
@@ -59,32 +67,27 @@ class EntryTable(tables.Table):
             said.append(f"historic, from paper: {record.paper}")
         elif row is not None and not row.amends_id and is_late(row, record.written_at):
             said.append("recorded late")
+        if not record.paper and record.logged_at - record.written_at > SENT_LATER:
+            written = timezone.localtime(record.written_at)
+            said.append(f"written on a device on {said_day(written)}, {written:%H:%M}, sent later")
         if row is not None and row.amends_id:
             said.append(f"correction: {row.amend_reason}")
         if row is not None and row._meta.model_name == "voiding":
-            said.append(f"entered in error: {row.reason}")
+            said.append(f"entered in error: {row.said}")
         return format_html_join("; ", "{}", ((s,) for s in said))
 
 
 def said_day(day) -> str:
-    """A day as people write it: 4 Mar 2026."""
-    return f"{day.day} {day:%b %Y}"
+    """A day as people write it: 4 Mar 2026, or as whoever looks chose."""
+    return day_text(day)
 
 
 def _address(clinic, row) -> str:
-    if isinstance(row, Visit):
+    if row.model is Visit:
         return reverse("visit", args=[clinic.slug, row.origin])
     return reverse("record", args=[clinic.slug, row._meta.model_name, row.origin])
 
 
 def with_rows(table: EntryTable) -> None:
-    """Fetch the facts of the entries on this page of the table: one query a kind of fact."""
-    entries = [row.record.pk for row in table.page.object_list]
-    found: dict[int, list] = {}
-    for model in fact_models():
-        rows = model.objects.filter(entry__in=entries)
-        if any(f.name == "unit" for f in model._meta.concrete_fields):
-            rows = rows.select_related("unit")
-        for row in rows:
-            found.setdefault(row.entry_id, []).append(row)
-    table.rows_of = {entry: sorted(rows, key=lambda r: r.line) for entry, rows in found.items()}
+    """Say what the entries on this page of the table are about; one query."""
+    table.rows_of = rows_by_entry(row.record.pk for row in table.page.object_list)

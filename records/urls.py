@@ -32,6 +32,38 @@ of_clinic = [
     path("records/<slug:kind>/<uuid:ref>/", views.record, name="record"),
     path("records/<slug:kind>/<uuid:ref>/correct/", views.correct, name="correct"),
     path("records/<slug:kind>/<uuid:ref>/entered-in-error/", views.void, name="void"),
+    path("set-up/", views.set_up, name="set-up"),
+    path("set-up/written/", views.clinic_written, name="clinic-written"),
+    path("units/<uuid:ref>/plan/", views.plan, name="plan"),
+    path("units/<uuid:ref>/plan/add/", views.add_plan_line, name="add-plan-line"),
+    path("units/<uuid:ref>/plan/line/<slug:code>/", views.change_plan_line, name="change-plan-line"),
+    path("units/<uuid:ref>/place/", views.place_unit, name="place-unit"),
+    path("units/<uuid:ref>/hand-over/", views.hand_over_unit, name="hand-over-unit"),
+    path("units/<uuid:ref>/counter/", views.log_counter, name="log-counter"),
+    path("duties/set/", views.log_local_duty, name="log-local-duty"),
+    path("parts/add/", views.add_part, name="add-part"),
+    path("part-lots/add/", views.add_part_lot, name="add-part-lot"),
 ]
 
-urlpatterns = [path("clinic/<slug:slug>/", include(of_clinic))]
+
+def _of_place(kind: str):
+    """The people and agreements of a clinic or a company."""
+    own = {"kind": kind}
+    return [
+        path("people/", views.people, own, name=f"{kind}-people"),
+        path("people/invite/", views.invite, own, name=f"{kind}-invite"),
+        path("people/agreement/", views.offer, own, name=f"{kind}-offer"),
+        path("people/<uuid:ref>/end/", views.end_membership, own, name=f"{kind}-end-membership"),
+        path("people/invitations/<uuid:ref>/withdraw/", views.withdraw, own, name=f"{kind}-withdraw"),
+        path("people/agreements/<uuid:ref>/end/", views.end_agreement, own, name=f"{kind}-end-agreement"),
+    ]
+
+
+of_clinic += _of_place("clinic")
+
+urlpatterns = [
+    path("clinic/<slug:slug>/", include(of_clinic)),
+    path("preferences/", views.written, name="preferences"),
+    path("company/<slug:slug>/", include(_of_place("company"))),
+    path("invitation/<str:token>/", views.invitation, name="invitation"),
+]

@@ -14,6 +14,8 @@ from django.utils.safestring import mark_safe
 from audit.binder import words
 from audit.judgement import Word
 from audit.proofs import Proofs
+from records import preferences
+from records.preferences import day_text
 
 register = template.Library()
 
@@ -42,16 +44,16 @@ WEEK_MARKS = {
 
 @register.filter
 def day(value: date | None, none: str = "no day on record") -> str:
-    """9 Mar 2026, with the day for machines beside it; the words given where there is none."""
+    """9 Mar 2026, or as whoever looks writes it, with the day for machines beside it; `none` where there is none."""
     if value is None:
         return none
-    return format_html('<time datetime="{}">{}</time>', value.isoformat(), words.day(value))
+    return format_html('<time datetime="{}">{}</time>', value.isoformat(), day_text(value))
 
 
 @register.filter
 def plain_day(value: date | None) -> str:
     """The day as text, for titles and labels."""
-    return words.day(value)
+    return "no day on record" if value is None else day_text(value)
 
 
 @register.filter
@@ -75,7 +77,7 @@ def packs(recall: str) -> str:
 
 def _written(match: re.Match) -> str:
     try:
-        return words.day(date(*map(int, match.groups())))
+        return day_text(date(*map(int, match.groups())))
     except ValueError:
         return match.group()
 
@@ -86,13 +88,19 @@ def moment(value: datetime | None, zone: str = "UTC") -> str:
     if value is None:
         return "time not known"
     local = value.astimezone(ZoneInfo(zone))
-    text = f"{words.day(local.date())}, {local:%H:%M}"
+    text = f"{day_text(local.date())}, {local:%H:%M}"
     return format_html('<time datetime="{}">{}</time>', value.isoformat(), text)
 
 
 @register.filter
 def number(value) -> str:
     return words.number(value)
+
+
+@register.simple_tag
+def measured(value, reading) -> str:
+    """A value of a reading with its unit, as whoever looks writes it and, where that differs, as it was recorded."""
+    return preferences.measured(value, reading.unit_of_measure, reading.quantity)
 
 
 @register.filter
@@ -153,7 +161,7 @@ def record_link(context, fact, text: str = "record") -> str:
     place = found.place(fact.row.ref) if found else None
     if place is None:
         return ""
-    about = format_html('<span class="hidden"> of {}</span>', words.day(fact.row.happened_on))
+    about = format_html('<span class="hidden"> of {}</span>', day_text(fact.row.happened_on))
     return format_html('<a href="{}">{}{}</a>', reverse("record", args=[found.slug, *place]), text, about)
 
 
@@ -167,7 +175,7 @@ def flags(fact, parent=None) -> str:
     told = parent is not None and parent.row.number == row.number
     found = []
     if row.late and not told:
-        found.append(f"late entry, logged {words.day(row.logged_at.date())}")
+        found.append(f"late entry, logged {day_text(row.logged_at.date())}")
     if row.paper and not told:
         found.append(f"transcribed from paper: {row.paper}")
     if row.corrected:

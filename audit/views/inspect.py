@@ -44,10 +44,12 @@ def _opens(view):
     @require_safe
     def wrapped(request, token: str):
         link, status = _link(token)
-        if link is None:
+        try:
+            answer = view(request, link, token) if link else None
+        except log.Refused:  # it was ended in this very moment
+            answer, status = None, 410
+        if answer is None:
             answer = render(request, "audit/inspect_closed.html", status=status)
-        else:
-            answer = view(request, link, token)
         for name, value in _CLOSED_TO_OTHERS.items():
             answer[name] = value
         return answer

@@ -99,7 +99,6 @@ def _show_once(request, ground, link: InspectorLink, token: str):
     context = {"clinic": ground.clinic, "link": link, "address": address, "square": _square(address) if known else ""}
     answer = render(request, "audit/link_made.html", context)
     answer["Cache-Control"] = "no-store"
-    answer["Referrer-Policy"] = "no-referrer"
     return answer
 
 

@@ -13,8 +13,9 @@ from audit.evaluate import evaluate
 from audit.facts import ClinicFacts
 from audit.gather import clinic_facts, day_at
 from audit.judgement import ClinicJudgement
+from audit.kept_facts import kept_facts
 from audit.proofs import proofs_of
-from records import access, clock
+from records import access, clock, preferences
 from records.models import Clinic, ClinicTerms
 
 from .days import asked_day, asked_moment, today_of
@@ -75,6 +76,7 @@ def open_clinic(account, slug: str) -> tuple[Clinic, access.Rights]:
     rights = access.rights(account, clinic)
     if rights is None:
         raise Http404("No such clinic.")
+    preferences.at_clinic(clinic.written)
     return clinic, rights
 
 
@@ -84,9 +86,9 @@ def opened(request, slug: str, unit_ref: str = "") -> Opened:
     With `unit_ref`, only that unit is judged. Without a day, it is the day of `?known_at=`, or today. Raises Http404
     when the clinic does not exist for the account or the unit is not one of the clinic's.
     """
-    clinic, rights = open_clinic(request.user, slug)
+    clinic, rights = getattr(request, "clinic_open", {}).get(slug) or open_clinic(request.user, slug)
     known_at, unknown = asked_moment(request, zone_of(clinic)) if request.GET.get("known_at") else (None, "")
-    facts = clinic_facts(clinic, known_at=known_at)
+    facts = clinic_facts(clinic, known_at=known_at) if known_at else kept_facts(clinic)
     if unit_ref:
         units = tuple(u for u in facts.units if u.ref == unit_ref)
         if not units:

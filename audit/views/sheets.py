@@ -10,7 +10,7 @@ from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
 from audit.binder.pdf.page import SIZES
-from audit.gather import clinic_facts
+from audit.kept_facts import kept_facts
 from audit.sheets import AHEAD, KINDS, NoUnit, print_sheets
 
 from .days import DayProblem, read_day, today_of
@@ -50,7 +50,7 @@ def sheets_file(request, slug: str, kind: str):
     clinic, _ = open_clinic(request.user, slug)
     if kind not in KINDS:
         raise Http404("No such sheet.")
-    facts = clinic_facts(clinic)
+    facts = kept_facts(clinic)
     today, unit = today_of(facts), request.GET.get("unit", "")
     page = request.GET.get("page", "letter")
     if (unit and unit not in {each.ref for each in facts.units}) or page not in SIZES:

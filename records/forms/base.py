@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 from django import forms
 from django.db.models import Q
 
-from records import access, clock
+from records import access, clock, help
 from records.models import IndicatorLot, Instrument, PartLot, PlanLine, Position
 
 from .fields import Clock, Day, Line
@@ -46,12 +46,12 @@ class Ground:
     def units(self) -> list:
         return access.as_corrected(access.units_of_clinic(self.clinic))
 
-    def _lot_owners(self):
+    def lot_owners(self):
         serving = access.agreements().filter(clinic=self.clinic).values("company_id")
         return Q(owner=self.clinic.pk) | Q(owner__in=serving)
 
     def indicator_lots(self, kind: str) -> list:
-        lots = IndicatorLot.objects.filter(self._lot_owners(), kind=kind)
+        lots = IndicatorLot.objects.filter(self.lot_owners(), kind=kind)
         return standing_rows(lots.order_by("-happened_on", "-id"))
 
     @property
@@ -70,19 +70,28 @@ class Ground:
 
 def standing_rows(rows) -> list:
     """First versions, as corrected, of the rows that were not entered in error."""
-    kept = type(rows.first()).objects.in_force().values("origin") if rows.exists() else ()
+    kept = rows.model.objects.in_force().values("origin")
     return access.as_corrected(rows.filter(amends__isnull=True, origin__in=kept))
 
 
-def positions_of(unit) -> list:
-    return standing_rows(Position.objects.filter(unit=unit).order_by("name"))
+def positions_of(*units) -> list:
+    """The positions of the units, by name; one query for all of them."""
+    return standing_rows(Position.objects.filter(unit__in=units).order_by("name"))
 
 
 def plan_lines_of(unit, on: date) -> list:
     """The plan of the unit: the newest version in effect of each code, those retired left out."""
-    lines = standing_rows(PlanLine.objects.filter(unit=unit, effective_on__lte=on).order_by("effective_on", "id"))
-    newest = {line.code: line for line in lines}
-    return [line for line in newest.values() if not line.retired]
+    return plans_of([unit], on)[unit.pk]
+
+
+def plans_of(units, on: date) -> dict[int, list]:
+    """The plan of each of the units, by its id; one query for all of them."""
+    lines = PlanLine.objects.filter(unit__in=units, effective_on__lte=on).select_related("position")
+    lines = lines.order_by("effective_on", "id")
+    newest: dict[int, dict] = {unit.pk: {} for unit in units}
+    for line in standing_rows(lines):
+        newest[line.unit_id][line.code] = line
+    return {pk: [line for line in codes.values() if not line.retired] for pk, codes in newest.items()}
 
 
 class Refusable(forms.Form):
@@ -92,6 +101,12 @@ class Refusable(forms.Form):
     FIELD_OF: dict[str, str] = {"happened_on": "on", "happened_at": "at"}
 
     use_required_attribute = False
+
+    def __init__(self, *args, **kwargs):
+        super().__init__(*args, **kwargs)
+        for name, field in self.fields.items():
+            if not (field.help_text or field.widget.is_hidden):
+                field.help_text = help.of(type(self), name)
 
     def refuse(self, field: str, message: str, confirm: str = "") -> None:
         """Show the message at the field, or above the form when the form has no such field."""

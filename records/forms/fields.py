@@ -5,6 +5,10 @@ from __future__ import annotations
 from decimal import Decimal
 
 from django import forms
+from django.utils.html import format_html
+
+from records import preferences
+from records.measures import NotConvertible, convert
 
 MISSING = "This is missing. Fill it in, the record needs it."
 
@@ -19,6 +23,10 @@ class Day(forms.DateField):
             "invalid": "That is not a day of the calendar. Write year-month-day, such as 2026-03-31.",
         }
         super().__init__(label=label, required=required, error_messages=messages, **kwargs)
+
+    def strptime(self, value, format):
+        """One way of reading for all that is typed: 03/04/2026 only where its order was chosen."""
+        return preferences.read_day(value)
 
 
 class Clock(forms.TimeField):
@@ -50,6 +58,71 @@ class Number(forms.DecimalField):
                 f"“{value}” is not a number. Write digits with a point for decimals, such as 134.2, and the unit "
                 "of measure in its own field."
             ) from None
+
+
+class Typed(str):
+    """What was typed, with the unit of measure that stood beside the field."""
+
+    unit = ""
+
+
+class MeasuredInput(forms.TextInput):
+    """A number with its unit beside it. The unit is sent along, so that a choice made meanwhile changes nothing."""
+
+    def __init__(self, base: str):
+        super().__init__({"inputmode": "decimal", "autocomplete": "off", "size": 8})
+        self.base = base
+
+    def value_from_datadict(self, data, files, name):
+        typed = super().value_from_datadict(data, files, name)
+        if typed is None:
+            return None
+        found = Typed(typed)
+        found.unit = data.get(f"{name}_in") or self.base
+        return found
+
+    def format_value(self, value):
+        return None if value in (None, "") else str(value)
+
+    def render(self, name, value, attrs=None, renderer=None):
+        unit = getattr(value, "unit", "") or preferences.current().unit_for(self.base)
+        at = f"{(attrs or {}).get('id', name)}_in"
+        described = " ".join(part for part in ((attrs or {}).get("aria-describedby", ""), at) if part)
+        field = super().render(name, value, {**(attrs or {}), "aria-describedby": described}, renderer)
+        # The name of the hidden input is made of the field's own.
+        sent = format_html('<input type="hidden" name="{}_in" value="{}">', name, unit)
+        return format_html('<span class="measure">{}<span id="{}">{}</span>{}</span>', field, at, unit, sent)
+
+
+class Measured(Number):
+    """A number in a unit that the clinic chooses, kept in `base`: typed in °F, it is recorded in °C.
+
+    Without a unit in what was sent it is one in `base`.
+    """
+
+    def __init__(self, label, base: str, *, places=1, **kwargs):
+        super().__init__(label, places=places, **kwargs)
+        self.base, self.places = base, places
+        self.widget = MeasuredInput(base)
+        self.widget.is_required = self.required
+
+    def to_python(self, value) -> Decimal | None:
+        number, unit = super().to_python(value), getattr(value, "unit", self.base)
+        if number is None or unit == self.base:
+            return number
+        try:
+            return convert(number, unit, self.base, self.places)
+        except NotConvertible:
+            raise forms.ValidationError(
+                f"The number was sent in {unit}, which is not told in {self.base}. Open the form again."
+            ) from None
+
+    def prepare_value(self, value):
+        """A recorded value, as the clinic writes it; what was typed stays as it was."""
+        if not isinstance(value, Decimal):
+            return value
+        unit = preferences.current().unit_for(self.base)
+        return value if unit == self.base else convert(value, self.base, unit)
 
 
 class Whole(forms.IntegerField):

@@ -2,6 +2,7 @@
 
 from .books import add_credential, add_instrument, log_calibration, log_part_recall
 from .follow_up import follow_up_done, log_follow_up
+from .invitation import invitation
 from .lookup import correct, entries, record, void
 from .monitoring import (
     add_indicator_lot,
@@ -14,6 +15,20 @@ from .monitoring import (
     read_bio,
 )
 from .papers import add_document, document, log_closure, log_gap
+from .people import end_agreement, end_membership, invite, offer, people, withdraw
+from .preferences import clinic_written, written
+from .set_up import (
+    add_part,
+    add_part_lot,
+    add_plan_line,
+    change_plan_line,
+    hand_over_unit,
+    log_counter,
+    log_local_duty,
+    place_unit,
+    plan,
+    set_up,
+)
 from .units import log_fit, register_unit, unit_event
 from .visits import log_visit, visit
 
@@ -21,5 +36,8 @@ __all__ = [
     "add_credential", "add_instrument", "log_calibration", "log_part_recall", "log_user_check",
     "add_document", "add_indicator_lot", "correct", "document", "entries", "follow_up_done", "log_air_removal",
     "log_bio", "log_chemical", "log_closure", "log_fit", "log_follow_up", "log_gap", "log_leak", "log_load",
-    "log_visit", "read_bio", "record", "register_unit", "unit_event", "visit", "void",
+    "log_visit", "read_bio", "record", "register_unit", "unit_event", "visit", "void", "written", "clinic_written",
+    "invitation", "end_agreement", "end_membership", "invite", "offer", "people", "withdraw",
+    "add_part", "add_part_lot", "add_plan_line", "change_plan_line", "log_counter", "log_local_duty", "place_unit",
+    "hand_over_unit", "plan", "set_up",
 ]  # fmt: skip

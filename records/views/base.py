@@ -18,16 +18,20 @@ from django.urls import reverse
 from django.utils import timezone
 from django.utils.http import url_has_allowed_host_and_scheme
 
-from records import access, log
+from records import access, log, preferences
+from records.entry_rows import EntryRow, rows_by_entry
 from records.forms import Ground
 from records.log import checks
 from records.log.submission import answered
-from records.models import Clinic, Entry, Visit, fact_models
+from records.models import Clinic, Entry, Visit
 
 MAY = {
     "log": lambda rights: rights.may_log,
     "visit": lambda rights: rights.may_log_visit,
+    "set up": lambda rights: rights.may_set_up,
+    "parts": lambda rights: rights.may_enter_parts,
     "manage": lambda rights: rights.may_manage,
+    "rules": lambda rights: rights.may_set_rules,
     "look": lambda rights: True,
 }
 
@@ -42,22 +46,23 @@ def _logged_here(account, clinic) -> bool:
 def at_clinic(need: str = "log"):
     """A view of one clinic: signed in, 404 when the clinic does not exist for the account, 403 without `need`.
 
-    `need` is one of log, visit, manage, look; "own" lets in people of a company whose agreement ended, with
-    `ground.rights` None: such a view must show only what they logged themselves.
+    `need` is one of log, visit, set up, parts, manage, rules, look; "own" lets in people of a company whose agreement
+    ended, with `ground.rights` None: such a view must show only what they logged themselves.
     """
 
     def decorate(view):
         @wraps(view)
         @login_required
         def wrapped(request, slug, **kwargs):
-            clinic = Clinic.objects.filter(slug=slug).first()
+            clinic = checks.with_zone(Clinic.objects.filter(slug=slug)).first()
             rights = access.rights(request.user, clinic) if clinic else None
             if clinic is None or (rights is None and not (need == "own" and _logged_here(request.user, clinic))):
                 raise Http404("no such clinic")
             if rights is not None and need in MAY and not MAY[need](rights):
                 roles = ", ".join(sorted(rights.roles))
                 raise PermissionDenied(f"Your role at {clinic.name} ({roles}) may look, but not record this.")
-            ground = Ground(clinic, request.user, rights, checks.zone_of(clinic))
+            ground = Ground(clinic, request.user, rights, clinic.zone_today or "UTC")
+            preferences.at_clinic(clinic.written)
             with timezone.override(ground.zone):
                 return view(request, ground, **kwargs)
 
@@ -88,15 +93,14 @@ def safe_next(request) -> str:
 
 def address_of(clinic, row) -> str:
     """The page of a fact: of a visit its report, of anything else its record."""
-    if isinstance(row, Visit):
+    if row._meta.model is Visit:
         return reverse("visit", args=[clinic.slug, row.origin])
     return reverse("record", args=[clinic.slug, row._meta.model_name, row.origin])
 
 
-def rows_of_entry(entry) -> list:
+def rows_of_entry(entry) -> list[EntryRow]:
     """The facts of an entry, in its order."""
-    rows = [r for model in fact_models() for r in model.objects.filter(entry=entry)]
-    return sorted(rows, key=lambda r: r.line)
+    return rows_by_entry([entry.pk]).get(entry.pk, [])
 
 
 def answer_conflict(request, ground, form, conflict, title):
@@ -107,18 +111,28 @@ def answer_conflict(request, ground, form, conflict, title):
     return render(request, "records/conflict.html", context, status=409)
 
 
-def attempt(request, ground, form, write, *, title, key, to=None):
-    """Write and redirect; None when the writer refused, with its problems shown in the form."""
-    before = answered(request.user, key)
+def written_by(request, ground, form, write, title):
+    """(what `write` returned, None), (None, the page of a conflict), or (None, None) when it was refused.
+
+    The problems of a refusal are shown in the form. Raises PermissionDenied when it is not the account's to write.
+    """
     try:
-        row = write()
+        return write(), None
     except log.SubmissionConflict as conflict:
-        return answer_conflict(request, ground, form, conflict, title)
+        return None, answer_conflict(request, ground, form, conflict, title)
     except log.NotYours as refusal:
         raise PermissionDenied(refusal.problems[0].message) from None
     except log.Refused as refusal:
         form.take(refusal.problems)
-        return None
+        return None, None
+
+
+def attempt(request, ground, form, write, *, title, key, to=None):
+    """Write and redirect; None when the writer refused, with its problems shown in the form."""
+    before = answered(request.user, key)
+    row, instead = written_by(request, ground, form, write, title)
+    if row is None:
+        return instead
     if before:
         messages.info(request, f"This was already recorded, as entry {row.entry.number}. Nothing was written twice.")
     else:

@@ -14,7 +14,7 @@ from records.models import Document, Entry, Voiding, fact_model
 from records.tables import EntryTable, with_rows
 
 from .base import address_of, at_clinic, attempt, rows_of_entry, safe_next, start_values
-from .own import line_or_404, visible_rows
+from .own import line_or_404, may_see
 from .words import in_words, label_of, shown_fields, title_of, voiding_of
 
 
@@ -66,8 +66,7 @@ def _pointed_to(ground, row) -> list[dict]:
     facts = [t for t in targets if hasattr(t, "origin")]
     if isinstance(row, Voiding):
         facts = list(fact_model(row.kind).objects.filter(ref=row.target))
-    seen = [t for t in facts if visible_rows(ground, type(t).objects.filter(pk=t.pk)).exists()]
-    return [_link(ground, t) for t in seen]
+    return [_link(ground, t) for t in facts if may_see(ground, t)]
 
 
 def _others(ground, row) -> list[dict]:

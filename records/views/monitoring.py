@@ -19,6 +19,8 @@ def _of_unit(request, ground, form, writer, title, **context):
     initial = {}
     if request.GET.get("unit"):
         initial["unit"] = str(unit_or_404(ground, _uuid_or_404(request.GET["unit"])).ref)
+    if request.GET.get("lot"):  # a scanned box; one that is not in the list chooses nothing
+        initial |= {"lot": request.GET["lot"], "control_lot": request.GET["lot"]}
     write = partial(writer, clinic=ground.clinic)
     return entry_page(request, ground, form, write, title=title, initial=initial, context=context)
 
@@ -77,5 +79,7 @@ def log_user_check(request, ground):
 
 @at_clinic()
 def add_indicator_lot(request, ground):
+    """`?lot=` and `?expiry=` are what was scanned from the label."""
     write = partial(log.log_indicator_lot, clinic=ground.clinic)
-    return entry_page(request, ground, forms.IndicatorLotForm, write, title="Add a box of indicators")
+    start = {name: request.GET[name] for name in ("lot", "expiry") if request.GET.get(name)}
+    return entry_page(request, ground, forms.IndicatorLotForm, write, title="Add a box of indicators", initial=start)

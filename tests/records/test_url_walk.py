@@ -10,8 +10,8 @@ from django.urls import URLPattern, get_resolver, reverse
 
 from audit.jobs import queue
 from audit.models import BinderJob
-from records import clock, log
-from records.models import BioTest, Document, Entry, FailureCase
+from records import clock, inviting, log
+from records.models import Agreement, BioTest, Document, Entry, FailureCase, Membership, PlanLine
 from tests import world as build
 
 from .one_of_each import binder_issued
@@ -26,6 +26,8 @@ STRANGERS = ("other-coordinator", "other-technician", "former-technician", "nobo
 LOGS = {"operator", "coordinator", "technician", "dispatcher", "stores"}
 VISITS = {"coordinator", "technician", "dispatcher"}
 MANAGES = {"coordinator", "dispatcher"}
+RULES = {"coordinator"}  # what the clinic is judged by is its own matter
+PARTS = VISITS | {"stores"}
 CORRECTS = {"coordinator", "operator"}
 EVERYBODY = set(OWN_ROLES)
 
@@ -47,11 +49,11 @@ OF_CLINIC = {
     "log-follow-up": (LOGS, "case", 422),
     "follow-up-done": (LOGS, "step", 422),
     "unit-event": (LOGS, "unit", 422),
-    "register-unit": (LOGS, None, 422),
-    "log-fit": (LOGS, None, 422),
+    "register-unit": (VISITS, None, 422),
+    "log-fit": (VISITS, None, 422),
     "add-document": (LOGS, None, 422),
-    "log-closure": (MANAGES, None, 422),
-    "log-gap": (MANAGES, None, 422),
+    "log-closure": (RULES, None, 422),
+    "log-gap": (RULES, None, 422),
     "correct": (CORRECTS, "fact", 422),
     "void": (CORRECTS, "fact", 422),
     "entries": (EVERYBODY, None, 405),
@@ -73,12 +75,79 @@ JUDGEMENT = {
     "binder-job": "job",
     "links": None,
     "sheets": None,
+    "take-along": None,
 }
 # The company's own, with what each is about: what an empty POST answers whoever may record for it.
 OF_COMPANY = {"company": (None, 405), "company-binders": (None, 422), "company-batch": ("batch", 405)}
+OF_COMPANY["take-along-company"] = (None, 405)
 # Open to whoever holds the address or a file: read in their own tests.
 WITHOUT_ACCOUNT = {"inspect", "inspect-binder", "check-binder"}
-ELSEWHERE = {"home", "sign-in", "sign-out", "rules", "rules-of", "sheets-file"} | WITHOUT_ACCOUNT
+# The device asks for these whoever is signed in; they tell nothing of anybody but the account itself.
+OF_THE_DEVICE = {"service-worker", "offline", "waiting", "waiting-state"}
+ELSEWHERE = OF_THE_DEVICE | {"home", "sign-in", "sign-out", "rules", "rules-of", "sheets-file"} | WITHOUT_ACCOUNT
+
+# Each person's own: read in their own tests.
+ELSEWHERE |= {"my-calendar", "calendar-file", "my-mail", "search", "preferences"}
+
+# Set up once and changed seldom; people and agreements; the company's round.
+OF_CLINIC |= {
+    "add-plan-line": (VISITS, "unit", 422),
+    "change-plan-line": (VISITS, "plan line", 422),
+    "place-unit": (VISITS, "unit", 422),
+    "hand-over-unit": (MANAGES, "unit", 422),
+    "log-counter": (LOGS, "unit", 422),
+    "log-local-duty": (RULES, None, 422),
+    "log-terms": (RULES, None, 422),
+    "clinic-written": (MANAGES, None, 422),
+    "add-part": (PARTS, None, 422),
+    "add-part-lot": (PARTS, None, 422),
+    "clinic-invite": ({"coordinator"}, None, 422),
+    "clinic-offer": ({"coordinator"}, None, 422),
+    "clinic-end-membership": ({"coordinator"}, "membership", 422),
+    "clinic-end-agreement": ({"coordinator"}, "agreement", 422),
+    "clinic-withdraw": ({"coordinator"}, "invitation", 302),
+}
+JUDGEMENT |= {"set-up": None, "plan": "unit", "clinic-people": None}
+OF_COMPANY |= {"round": (None, 405)}
+# Only for who belongs to the company itself: who, what it is about, what an empty POST answers.
+OF_ITS_PEOPLE = {
+    "company-people": (set(COMPANY_ROLES), None, 405),
+    "company-invite": ({"dispatcher"}, None, 422),
+    "company-offer": ({"dispatcher"}, None, 422),
+    "company-end-membership": ({"dispatcher"}, "company membership", 422),
+    "company-withdraw": ({"dispatcher"}, "company invitation", 302),
+    "company-end-agreement": ({"dispatcher"}, "agreement", 422),
+}
+WITHOUT_ACCOUNT |= {"invitation"}
+ELSEWHERE |= {"invitation", "round-parts", "round-sheets"}
+
+# The day at the desk.
+OF_CLINIC |= {
+    "day-start": (LOGS, "unit", 422),
+    "day-read": (LOGS, "test", 422),
+    "day-air-removal": (LOGS, "unit", 422),
+    "day-leak": (LOGS, "unit", 422),
+    "day-checks": (LOGS, "unit", 422),
+    "day-chemical": (LOGS, "unit", 422),
+    "day-load": (LOGS, "unit", 422),
+    "day-release": (LOGS, "load", 422),
+    "may-be-used": (EVERYBODY, None, 405),
+    "log-advice": (LOGS, "unit", 422),
+}
+JUDGEMENT |= {"day": None, "response": "case", "response-wall": "case"}
+
+# Scanning and labels; the file of labels and the address on them in their own tests.
+OF_CLINIC |= {"clinic-scan": (EVERYBODY, None, 422)}
+JUDGEMENT |= {"labels": None}
+ELSEWHERE |= {"scan", "labelled-unit", "labels-file"}
+
+# A visit that is being typed exists for nobody but who types it: read in its own tests, as is a photo on record.
+OF_CLINIC |= {"visit-begin": (VISITS, None, 422)}
+JUDGEMENT |= {"visit-report": "visit"}
+ELSEWHERE |= {
+    "visit-draft", "visit-throw-away", "visit-record", "draft-photo", "visit-step", "visit-photo", "photo",
+    "unbegun-step", "unbegun-record", "unbegun-photo",
+}  # fmt: skip
 
 
 def named_addresses() -> set[str]:
@@ -95,7 +164,12 @@ def named_addresses() -> set[str]:
 
 
 def test_every_address_has_its_row():
-    assert named_addresses() == set(OF_CLINIC) | set(JUDGEMENT) | set(OF_COMPANY) | ELSEWHERE
+    known = set(OF_CLINIC) | set(JUDGEMENT) | set(OF_COMPANY) | set(OF_ITS_PEOPLE) | ELSEWHERE
+    assert named_addresses() == known
+
+
+def _invited(by, organisation, role="viewer"):
+    return inviting.invite(by=by, ref=build.key(), organisation=organisation, role=role, name="Somebody")[0].ref
 
 
 def _objects(clinic, unit, lot, by, visitor) -> dict[str, tuple]:
@@ -119,11 +193,14 @@ def _objects(clinic, unit, lot, by, visitor) -> dict[str, tuple]:
         by=by, request_key=build.key(), issue=issue, for_whom="An inspector", expires_on=build.TODAY,
         token=f"secret of {clinic.slug}",
     )  # fmt: skip
+    load = log.log_load(request_key=build.key(), unit=unit, on=day, cycle_number="1", program="wrapped", **common)
     making = queue.ask(clinic, by, queue.Wish(day, day, day), "form")
     return {
-        "test": (test.ref,), "case": (case.ref,), "step": (step.ref,), "unit": (unit.ref,),
+        "load": (load.ref,), "test": (test.ref,), "case": (case.ref,), "step": (step.ref,), "unit": (unit.ref,),
         "fact": ("biotest", test.ref), "visit": (visit.ref,), "paper": (paper.ref,),
-        "issue": (issue.ref,), "link": (link.ref,), "job": (making.ref,),
+        "issue": (issue.ref,), "link": (link.ref,), "job": (making.ref,), "plan line": (unit.ref, "replace-seal"),
+        "membership": (Membership.objects.filter(organisation=clinic).last().ref,),
+        "invitation": (_invited(by, clinic),),
     }  # fmt: skip
 
 
@@ -168,12 +245,26 @@ def walk(settings, tmp_path):
         )  # fmt: skip
         world.mine = _objects(world.clinic, world.unit, world.lot, ana, people["technician"])
         world.theirs = _objects(world.other_clinic, world.other_unit, lot, olu, olu)
+        theirs = log.log_agreement(
+            by=olu, request_key=build.key(), clinic=world.other_clinic, company=world.other_company,
+            effective_on=build.BEGIN,
+        )  # fmt: skip
+        world.theirs["agreement"] = (theirs.ref,)
+        world.mine["agreement"] = (Agreement.objects.get(clinic=world.clinic, company=world.company).ref,)
         for things, company, chief in (
             (world.mine, world.company, "dispatcher"),
             (world.theirs, world.other_company, "other-dispatcher"),
         ):
             wishes = [(world.clinic, queue.Wish(build.BEGIN, build.TODAY, build.TODAY))]
+            things["company membership"] = (Membership.objects.filter(organisation=company).last().ref,)
+            things["company invitation"] = (_invited(people[chief], company, "technician"),)
             things["batch"] = (queue.ask_all(wishes, people[chief], "form", company=company),)
+        line = PlanLine.objects.get(unit=world.unit, code="replace-seal")
+        log.log_plan_line(
+            by=ana, request_key=build.key(), clinic=world.clinic, unit=world.unit, effective_on=build.BEGIN,
+            position=line.position, code=line.code, title=line.title, action="replace", months=14, source="Invented",
+        )  # fmt: skip
+        world.today_week = "2026-03-16"
         yield world
 
 
@@ -304,6 +395,38 @@ def test_pages_of_a_company_are_for_its_own_people(walk):
     before = BinderJob.objects.count()
     assert _wrong(walk, expected) == []
     assert BinderJob.objects.count() == before
+
+
+def test_people_of_a_company_are_for_its_own_and_managed_by_its_dispatcher(walk):
+    expected = []
+    for name, (who, about, post) in OF_ITS_PEOPLE.items():
+        own = reverse(name, args=[walk.company.slug, *_args(walk, about)])
+        foreign = reverse(name, args=[walk.other_company.slug, *_args(walk, about, foreign=True)])
+        for method, status in (("get", 200), ("post", post)):
+            expected += [(role, method, own, status if role in who else 403) for role in COMPANY_ROLES]
+            expected += [(role, method, own, 404) for role in ("viewer", "coordinator", *STRANGERS)]
+            expected += [(role, method, foreign, 404) for role in OWN_ROLES]
+            expected.append(("anonymous", method, own, 302))
+        if about:
+            mixed = reverse(name, args=[walk.company.slug, *_args(walk, about, foreign=True)])
+            expected += [(role, "get", mixed, 404 if role in who else 403) for role in COMPANY_ROLES]
+    before = Entry.objects.count()
+    assert _wrong(walk, expected) == []
+    assert Entry.objects.count() == before
+
+
+def test_a_week_of_the_round_is_for_the_company_s_own_people(walk):
+    week, expected = walk.today_week, []
+    for name, query in (("round-parts", ""), ("round-sheets", f"?clinic={walk.clinic.slug}")):
+        own = reverse(name, args=[walk.company.slug, week]) + query
+        foreign = reverse(name, args=[walk.other_company.slug, week]) + query
+        expected += [(role, "get", own, 200) for role in COMPANY_ROLES]
+        expected += [(role, "get", own, 404) for role in ("viewer", "coordinator", *STRANGERS)]
+        expected += [(role, "get", foreign, 404) for role in OWN_ROLES]
+        expected += [("anonymous", "get", own, 302), ("dispatcher", "post", own, 405)]
+    foreign_clinic = reverse("round-sheets", args=[walk.company.slug, week]) + f"?clinic={walk.other_clinic.slug}"
+    expected += [("dispatcher", "get", foreign_clinic, 404)]
+    assert _wrong(walk, expected) == []
 
 
 def test_nothing_is_taken_without_the_token_of_the_form(walk):

@@ -78,15 +78,18 @@ def test_a_coordinator_makes_a_link_shows_it_and_ends_it(page, live_server, worl
     box = page.locator("svg.segno").bounding_box()
     assert box["width"] >= 180 and box["width"] == pytest.approx(box["height"], abs=1)
     address = page.locator("#address").input_value()
+    page.get_by_role("button", name="Sign out").click()
+    page.wait_for_url("**/sign-in/")  # not refused for a page that says nothing of where it came from
     page.goto(address)
     assert page.locator("h1").inner_text() == world.clinic.name
+    sign_in(page, live_server, world.people["coordinator"].username)
     page.goto(f"{live_server.url}/clinic/{world.clinic.slug}/links/")
     keep(page, "links")
     assert sideways(page) == 0 and "Opened 1 time" in page.locator("main").inner_text()
     page.get_by_role("link", name="End this link").click()
     page.fill("[name=reason]", "the inspection is over")
     page.get_by_role("button", name="Record").press("Enter")
-    page.wait_for_load_state()
+    page.wait_for_url(f"{live_server.url}/clinic/{world.clinic.slug}/links/")
     assert page.goto(address).status == 410
 
 

@@ -1,0 +1,205 @@
+"""The addresses of all pages of a small world in which every kind of page has something to show.
+
+Most come from the tables of the walk over every address and role, so that a new page is among them by itself; those
+that need more of the world, such as a visit half typed, are named here. An address that gives no page says why.
+"""
+
+from __future__ import annotations
+
+import io
+from datetime import timedelta
+from types import SimpleNamespace
+
+import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
+from django.test import Client
+from django.urls import NoReverseMatch, Resolver404, resolve, reverse
+
+from audit.models import CalendarFeed
+from records import clock, inviting, log
+from records.models import Visit
+from tests import visit_world
+from tests import world as made
+from tests.audit.pages.issued import issue_of, link_to
+from tests.records import test_url_walk as tables
+from tests.records.test_url_walk import walk  # noqa: F401 (fixture)
+from tests.site.test_visit_pages import SAFE, SAME, Phone
+
+# Of one unit with a plan of eight tasks: every kind of step of a visit.
+STEPS = ("identify", "safe", "found", "tasks", "task-replace-gasket", "task-inspect-latch", "extra-1", "prove", "end")
+FEED = "secret-of-an-invented-calendar"
+# Which answer is no page: why, and what of the furnished world its address names.
+NO_PAGE = {
+    "binder": ("a file", lambda w: [w.clinic.slug]),
+    "issued-binder": ("a file", lambda w: [w.clinic.slug, *w.mine["issue"]]),
+    "inspect-binder": ("a file", lambda w: [w.more.token]),
+    "sheets-file": ("a file", lambda w: [w.clinic.slug, "day"]),
+    "labels-file": ("a file", lambda w: [w.clinic.slug]),
+    "round-sheets": ("a file", lambda w: [w.company.slug, w.today_week]),
+    "visit-report": ("a file", lambda w: [w.clinic.slug, *w.mine["visit"]]),
+    "photo": ("a picture", lambda w: [w.clinic.slug, w.more.photo.ref]),
+    "draft-photo": ("a picture", lambda w: [w.clinic.slug, w.more.draft.ref, w.more.draft_photo]),
+    "document": ("a file", lambda w: [w.clinic.slug, *w.mine["paper"]]),
+    "calendar-file": ("a file", lambda w: [w.more.feed]),
+    "service-worker": ("a script", lambda w: []),
+    "waiting-state": ("data for a script", lambda w: []),
+    "take-along": ("data for a script", lambda w: [w.clinic.slug]),
+    "take-along-company": ("data for a script", lambda w: [w.company.slug]),
+    "visit-draft": ("leads on to the step where the visit was left", lambda w: [w.clinic.slug, w.more.draft.ref]),
+    "labelled-unit": ("leads on to the unit", lambda w: [w.unit.origin]),
+    "sign-out": ("takes a form", lambda w: []),
+    "visit-throw-away": ("takes a form", lambda w: [w.clinic.slug, w.more.draft.ref]),
+    "visit-photo": ("takes a form", lambda w: [w.clinic.slug, w.more.draft.ref, 1, "identify"]),
+    "unbegun-photo": ("takes a form", lambda w: [w.clinic.slug, w.more.kettle.ref, "identify"]),
+}
+# Forms that are also looked at as they come back when they are sent empty: one of each make.
+SENT_EMPTY = ("log-bio", "log-visit", "day-start", "day-leak", "register-unit", "visit-step")
+
+
+@pytest.fixture
+def full(walk):  # noqa: F811
+    """The world of the walk, furnished. The day stands still for the pages of a live server too."""
+    clock.stand_at(made.NOW)
+    yield furnish(walk)
+    clock.stand_at(None)
+
+
+def furnish(world):
+    """What the pages need beyond the rows of the walk, under `world.more`."""
+    made.weekly_tests(world, 5)
+    kettle = visit_world.added_to(world)
+    _owner_of_two(world)
+    waiting = made.spore_test(world, made.TODAY - timedelta(days=1), test="", unit=kettle.unit)
+    phone = Phone(kettle).begin(kettle.unit)
+    photo = SimpleUploadedFile("counter.jpg", _picture(), "image/jpeg")
+    phone.send("identify", photo=photo, cycles="5012", **SAME)
+    phone.send("safe", **SAFE)
+    phone.send("found")
+    for step in ("tasks", "task-replace-gasket"):
+        phone.send(step, go="done", lot=str(kettle.lots["door-gasket"].origin), old_part="scrapped")
+    _, token = link_to(world, issue_of(world))
+    company_link = inviting.invite(
+        by=world.people["dispatcher"], ref=made.key(), organisation=world.company, role="technician", name="New"
+    )
+    visit = Visit.objects.get(happened_on=visit_world.LAST)
+    world.more = SimpleNamespace(
+        kettle=kettle.unit, waiting=waiting, visit=visit, draft=phone.draft, token=token,
+        draft_photo=phone.draft.content["photos"][0]["sha256"], photo=_photo(world, visit),
+        invitation=company_link[1], feed=_feed(world),
+    )  # fmt: skip
+    return world
+
+
+def _owner_of_two(world) -> None:
+    """Somebody with two places has a page over them."""
+    owner = world.people["owner"] = made.account("owner", "Owe", "Owner")
+    for place, chief in ((world.clinic, "coordinator"), (world.other_clinic, "other-coordinator")):
+        log.log_membership(
+            by=world.people[chief], request_key=made.key(), organisation=place, account=owner, role="viewer",
+            effective_on=made.BEGIN,
+        )  # fmt: skip
+
+
+def _picture() -> bytes:
+    from PIL import Image
+
+    out = io.BytesIO()
+    Image.new("RGB", (320, 200), "green").save(out, "JPEG")
+    return out.getvalue()
+
+
+def _photo(world, visit):
+    job = visit.jobs.get()
+    return log.log_photo(
+        by=world.people["technician"], request_key=made.key(), clinic=world.clinic, unit=job.unit,
+        on=visit.happened_on, caption="The strainer as found", about=job.origin, content=_picture(),
+        width=320, height=200,
+    )  # fmt: skip
+
+
+def _feed(world) -> str:
+    from audit.feed import digest_of
+
+    CalendarFeed.objects.create(account=world.people["technician"], digest=digest_of(FEED), made_at=made.NOW)
+    return FEED
+
+
+def addresses(world) -> list[str]:
+    """Every address that is about something of the first clinic, the first company, or no one thing.
+
+    Of a world that is not furnished, those that it has rows for.
+    """
+    found = []
+    for name, (_, about, *_) in tables.OF_CLINIC.items():
+        found.append((name, [world.clinic.slug, *_args(world, about)]))
+    for name, about in tables.JUDGEMENT.items():
+        found.append((name, [world.clinic.slug, *_args(world, about)]))
+    for name, (about, *_) in tables.OF_COMPANY.items():
+        found.append((name, [world.company.slug, *_args(world, about)]))
+    for name, (_, about, *_) in tables.OF_ITS_PEOPLE.items():
+        found.append((name, [world.company.slug, *_args(world, about)]))
+    pages = [reverse(name, args=args) for name, args in found if name not in NO_PAGE]
+    pages += [reverse("rules-of", args=["us-dental-cdc-2003"]), *_alone(), "/no/such/page/"]
+    pages += [reverse("round-parts", args=[world.company.slug, world.today_week])]
+    if hasattr(world, "more"):
+        pages += _furnished(world)
+    return list(dict.fromkeys([*pages, reverse("clinic", args=[world.other_clinic.slug])]))
+
+
+def _args(world, about):
+    return world.mine[about] if about else ()
+
+
+def _alone() -> list[str]:
+    """Every named address that is about no one thing."""
+    found = []
+    for name in sorted(tables.named_addresses() - set(NO_PAGE)):
+        try:
+            found.append(reverse(name))
+        except NoReverseMatch:
+            continue
+    return found
+
+
+def _furnished(world) -> list[str]:
+    more, slug = world.more, world.clinic.slug
+    draft = [slug, more.draft.ref]
+    found = [reverse("visit-step", args=[*draft, 1, step]) for step in STEPS]
+    found += [
+        reverse("visit-record", args=draft),
+        reverse("unbegun-step", args=[slug, more.kettle.ref, "end"]),
+        reverse("unbegun-record", args=[slug, more.kettle.ref]),
+        reverse("visit", args=[slug, more.visit.ref]),
+        reverse("unit", args=[slug, more.kettle.ref]),
+        reverse("plan", args=[slug, more.kettle.ref]),
+        reverse("log-visit", args=[slug]) + f"?units={more.kettle.ref}",
+        reverse("read-bio", args=[slug, more.waiting.ref]),
+        reverse("day-read", args=[slug, more.waiting.ref]),
+        reverse("may-be-used", args=[slug]) + f"?unit={more.kettle.ref}",
+        reverse("search") + "?q=B-100",
+        reverse("inspect", args=[more.token]),
+        reverse("invitation", args=[more.invitation]),
+        reverse("inspect", args=["x" * 43]),
+    ]
+    return found
+
+
+def name_of(address: str) -> str:
+    """The name of an address; "" where there is none."""
+    try:
+        return resolve(address.partition("?")[0]).url_name
+    except Resolver404:
+        return ""
+
+
+def client_of(world, role: str) -> Client:
+    """A browser of the tests with that role signed in; of nobody for ""."""
+    client = Client(SERVER_NAME="localhost")
+    if role:
+        client.force_login(world.people[role])
+    return client
+
+
+def is_page(answer) -> bool:
+    """Whether the answer is a page to look at: not a file, not sent on."""
+    return answer.status_code not in (301, 302) and answer.headers.get("Content-Type", "").startswith("text/html")
