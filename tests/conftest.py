@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import threading
 import time
 from contextlib import ExitStack
@@ -13,11 +12,6 @@ from django.db.backends.signals import connection_created
 from django.test import TransactionTestCase
 
 from records import triggers
-
-
-def pytest_xdist_auto_num_workers() -> int:
-    """One more than there are cores: while a test waits for a browser or a process, another one works."""
-    return (os.cpu_count() or 1) + 1
 
 
 @connection_created.connect
