@@ -32,7 +32,6 @@ OLD_PARTS = (
     ("not known", "not known"),
 )
 RESULTS = ("pass", "fail", "not done", "not applicable")
-WHOLE_UNIT = ""
 
 
 def radio(label, choices, **kwargs):
