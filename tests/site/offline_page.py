@@ -146,11 +146,14 @@ def record_and_land(page) -> None:
 
 
 def lose_the_answer(page) -> list[int]:
-    """The server records the next form, but its answer never arrives. Returns the statuses that got lost."""
+    """The server records what is sent, but its answer never arrives, however often the device tries again.
+
+    Until `let_through`. Returns the statuses that got lost.
+    """
     lost = []
 
     def swallow(route):
-        if route.request.method == "POST" and not lost:
+        if route.request.method == "POST":
             lost.append(route.fetch().status)
             route.abort("connectionreset")
         else:

@@ -86,10 +86,10 @@ def _a_lost_answer_is_asked_for_again(page, address: str) -> None:
     fill_check(page, address, "4")
     lost = lose_the_answer(page)
     record_and_keep(page)
-    assert lost == [200] and values() == ["1", "2", "3", "4"]
+    assert set(lost) == {200} and values() == ["1", "2", "3", "4"]
+    let_through(page)
     page.goto(address)
     wait_until_nothing_waits(page)
-    let_through(page)
     assert values() == ["1", "2", "3", "4"], "the same key is the same entry"
 
 
