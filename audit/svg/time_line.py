@@ -51,7 +51,7 @@ def _lane(lane: Lane, drawn: UnitTimeLine, axis: TimeAxis, top: float) -> tuple[
     taken: list[float] = []  # the x up to which each row is taken; things come oldest first
     things = sorted([*lane.spans, *lane.marks], key=lambda each: _day(each))
     for each in things:
-        left, right = _bar(axis, drawn, each) if isinstance(each, TimeSpan) else _sign_at(axis, each.day)
+        left, right = axis.bar(drawn, each, _LEAST) if isinstance(each, TimeSpan) else _sign_at(axis, each.day)
         row = _free_row(taken, left, right)
         if row is None:
             marks.append(line(left, top + _NAME - 1, left, top + _NAME + 2, "pic-line"))
@@ -91,16 +91,6 @@ def _sign(x: float, y: float, mark: str) -> list[str]:
     heavy = " pic-sign--heavy" if mark in _HEAVY else ""
     ground = box(x - _SIGN / 2 + 0.5, y - _SIGN / 2 + 0.5, _SIGN - 1, _SIGN - 1, f"pic-sign{heavy}")
     return [ground, text(x, y + LETTER * 0.36, mark, f"pic-letter{' pic-letter--heavy' if heavy else ''}", "middle")]
-
-
-def _bar(axis: TimeAxis, drawn: UnitTimeLine, each: TimeSpan) -> tuple[float, float]:
-    """From where to where the bar stands; what is not over reaches to the last known day."""
-    end = drawn.seen_to if each.end is None or each.end > drawn.to_on else each.end
-    left, right = axis.begin(each.start), axis.end(max(end, each.start))
-    if right - left < _LEAST:
-        left = min(left, axis.right - _LEAST)
-        right = left + _LEAST
-    return left, right
 
 
 def _bar_marks(look: str, left: float, right: float, middle: float, lasts: bool) -> list[str]:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 from math import ceil, floor, log10
 
+from audit.binder.pictures.values import TimeSpan, UnitTimeLine
 from audit.dates import add_months
 
 _STEPS = (1, 2, 3, 6, 12, 24, 60, 120)  # months between two ticks
@@ -50,6 +51,16 @@ class DayAxis:
         while day <= self.last:
             yield day
             day = add_months(day, step)
+
+    def bar(self, drawn: UnitTimeLine, each: TimeSpan, least: float) -> tuple[float, float]:
+        """From where to where the bar of a span stands, `least` wide; one that is not over reaches to the last
+        known day."""
+        end = drawn.seen_to if each.end is None or each.end > drawn.to_on else each.end
+        left, right = self.begin(each.start), self.end(max(end, each.start))
+        if right - left < least:
+            left = min(left, self.right - least)
+            right = left + least
+        return left, right
 
 
 @dataclass(frozen=True, slots=True)

@@ -107,16 +107,6 @@ def _text(text: str, x: float, middle: float) -> Text:
     return Text(x, middle + LABEL.size * 0.34, text, LABEL)
 
 
-def _bar(axis: TimeAxis, line: UnitTimeLine, each: TimeSpan) -> tuple[float, float]:
-    """From where to where the bar of a span stands."""
-    end = line.seen_to if each.end is None or each.end > line.to_on else each.end
-    left, right = axis.begin(each.start), axis.end(max(end, each.start))
-    if right - left < _LEAST:
-        left = min(left, axis.right - _LEAST)
-        right = left + _LEAST
-    return left, right
-
-
 def _bar_marks(look: str, line: UnitTimeLine, each: TimeSpan, ends: tuple[float, float], middle: float) -> list[Mark]:
     """A bar; with an arrow where it goes on beyond what is shown."""
     left, right = ends
@@ -153,7 +143,7 @@ def _put_span(
     look: str, axis: TimeAxis, line: UnitTimeLine, rows: _Rows, each: TimeSpan, top: float
 ) -> tuple[list[Mark], bool]:
     """The bar with its label beside it, or inside on white ground, or alone, or nothing; whether its label stands."""
-    left, right = _bar(axis, line, each)
+    left, right = axis.bar(line, each, _LEAST)
     texts = _labels(each.label, "" if each.end is not None else ", not over")
     found = _first_free(rows, left - 1.5, right + 1.5, texts)
     if found is not None:
