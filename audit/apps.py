@@ -18,7 +18,7 @@ def judge_again(sender, clinic=None, **kwargs):
     Not while standing at another moment: a demo or an import logs thousands of entries, and nobody is reading.
     """
     from records import clock
-    from records.log.checks import zone_of
+    from records.log.may_be_logged import zone_of
 
     from . import standings
 

@@ -12,7 +12,7 @@ from django.urls import reverse
 
 from audit.binder.pdf.labels import PER_SHEET, Label, render_labels
 from records.models import Unit
-from records.scanned import SHORT
+from records.scan.scanned import SHORT
 
 __all__ = ["PER_SHEET", "label_of", "print_labels"]
 

@@ -9,7 +9,7 @@ class RecordsConfig(AppConfig):
     name = "records"
 
     def ready(self):
-        from . import triggers
+        from .ledger import triggers
 
         pre_migrate.connect(triggers.before_migrate, sender=self)
         post_migrate.connect(triggers.after_migrate, sender=self)

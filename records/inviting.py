@@ -14,7 +14,7 @@ from datetime import date, timedelta
 from django.db import transaction
 
 from records import access, clock, log
-from records.log import checks
+from records.log import may_be_logged
 from records.log.errors import Problem
 from records.models import Account, Clinic, MembershipEnd, Organisation, ServiceCompany
 from records.models.invitations import Invitation
@@ -186,7 +186,7 @@ def end_membership(*, by, request_key, membership, effective_on, reason):
     from records.log.submission import answered
 
     if not answered(by, request_key):
-        checks.stop_on(end_problems(membership, effective_on))
+        may_be_logged.stop_on(end_problems(membership, effective_on))
     return log.end_membership(
         by=by, request_key=request_key, membership=membership, effective_on=effective_on, reason=reason
     )

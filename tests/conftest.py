@@ -11,7 +11,7 @@ from django.db import connections
 from django.db.backends.signals import connection_created
 from django.test import TransactionTestCase
 
-from records import triggers
+from records.ledger import triggers
 
 
 @connection_created.connect

@@ -105,7 +105,7 @@ def make_one(order: Order) -> Outcome:
 def _made(order: Order, started: float) -> Outcome:
     from audit.management.commands.binder import write_whole
     from records import clock
-    from records.log.checks import zone_of
+    from records.log.may_be_logged import zone_of
     from records.models import Account, Clinic
 
     from . import run

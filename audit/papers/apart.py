@@ -17,7 +17,7 @@ from pathlib import Path
 
 from audit.binder.attached import Shown
 from audit.limited import limit_this_process
-from records.papers_check import PRINT_ANEW, Examined, media_type
+from records.files.paper_check import PRINT_ANEW, Examined, media_type
 
 from .limits import MEMORY_BYTES, SECONDS
 from .prepare import Prepared, prepared

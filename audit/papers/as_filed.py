@@ -7,7 +7,7 @@ Unfit, with the reason in words.
 
 from __future__ import annotations
 
-from records.papers_check import visible
+from records.files.paper_check import visible
 
 from .limits import MOST_CONTENT
 from .reading import Codes, Unreadable

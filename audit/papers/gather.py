@@ -8,8 +8,8 @@ from datetime import date
 
 from audit.binder.attached import Paper
 from audit.facts import ClinicFacts, DocumentFact
-from records import blobs
-from records.papers_check import PLAIN
+from records.files import blobs
+from records.files.paper_check import PLAIN
 
 from .apart import Apart
 from .limits import EMBEDDED_BYTES, MOST_SHOWN, MOST_SHOWN_IN_ALL

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from io import BytesIO
 
 from audit.binder.attached import AS_FILED, PICTURE, Shown
-from records.papers_check import PDF, PRINT_ANEW, SHOWN, Examined, examine, open_pdf
+from records.files.paper_check import PDF, PRINT_ANEW, SHOWN, Examined, examine, open_pdf
 
 from . import pictures
 from .as_filed import Unfit, form_of

@@ -9,7 +9,7 @@ from datetime import date, datetime
 from django.core.cache import cache
 from django.db.models import Q
 
-from records import ledger
+from records.ledger import verify
 from records.log.changes import PERMANENT
 from records.models import Entry, Ledger, Organisation, Voiding, fact_models
 
@@ -117,7 +117,7 @@ def _broken_at(organisation: Organisation, fresh: bool) -> tuple[int | None, boo
     key = f"chain-{organisation.ref}-{head}".replace(" ", "")
     kept = None if fresh else cache.get(key)
     if kept is None:
-        kept = (ledger.verify(organisation).broken_at,)
+        kept = (verify.verify(organisation).broken_at,)
         cache.set(key, kept, KEPT_SECONDS)
     return kept[0], True
 

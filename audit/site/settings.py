@@ -42,7 +42,7 @@ MIDDLEWARE = [
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
-    "records.preferences.middleware",
+    "records.writing.preferences.middleware",
     "audit.site.outbox.OutboxMiddleware",
 ]
 

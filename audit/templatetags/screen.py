@@ -14,8 +14,8 @@ from django.utils.safestring import mark_safe
 from audit.binder import words
 from audit.judgement import Word
 from audit.proofs import Proofs
-from records import preferences
-from records.preferences import day_text
+from records.writing import preferences
+from records.writing.preferences import day_text
 
 register = template.Library()
 

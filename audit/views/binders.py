@@ -15,7 +15,8 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from audit.jobs import queue, workers
 from audit.models import BinderJob
-from records import blobs, clock
+from records import clock
+from records.files import blobs
 from records.models import BinderIssue
 from records.models.binders import PAGE_SIZES
 from records.views.base import at_clinic

@@ -14,8 +14,8 @@ from records.forms.fields import Choice, Clock, Day, Line, Measured, Number, One
 from records.forms.monitoring import CHAMBER, CHECKED, NO_LOT, PERSON
 from records.log.indicators import KPA, LEAK_LIMIT, LEAK_LIMIT_SOURCE, leak_rate, leak_result
 from records.log.submission import answered
-from records.measures import convert
 from records.models import BioTest
+from records.writing.measures import convert
 
 PSI = convert(Decimal(1), "psi", "kPa", 6)
 STANDS_OPEN = timedelta(minutes=15)

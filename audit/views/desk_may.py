@@ -21,10 +21,10 @@ from audit.judgement import UnitJudgement
 from records import clock, log
 from records.forms import Ground
 from records.forms.fields import Line, Lines
-from records.gs1 import read
 from records.models import Advice, Unit
 from records.models.field import HOW_ASKED
-from records.scanned import matches
+from records.scan.gs1 import read
+from records.scan.scanned import matches
 from records.views.base import at_clinic
 
 from .desk_entry import record

@@ -19,8 +19,9 @@ from audit.binder.answers import SHORT
 from audit.binder.words import moment
 from audit.judgement import Word
 from audit.told import Unreadable, contents_in, told
-from records import blobs, clock, log
-from records.log import checks
+from records import clock, log
+from records.files import blobs
+from records.log import may_be_logged
 from records.log.binders import digest_of, why_closed
 from records.models import InspectorLink
 
@@ -69,7 +70,7 @@ def _link(token: str) -> tuple[InspectorLink | None, int]:
     link = rows.filter(digest=digest).first()
     if link is None or not compare_digest(link.digest, digest):
         return None, 404
-    today = clock.today(checks.zone_of(link.clinic))
+    today = clock.today(may_be_logged.zone_of(link.clinic))
     return (None, 410) if why_closed(link, today) else (link, 200)
 
 

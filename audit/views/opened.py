@@ -15,8 +15,9 @@ from audit.gather import clinic_facts, day_at
 from audit.judgement import ClinicJudgement
 from audit.kept_facts import kept_facts
 from audit.proofs import proofs_of
-from records import access, clock, preferences
+from records import access, clock
 from records.models import Clinic, ClinicTerms
+from records.writing import preferences
 
 from .days import asked_day, asked_moment, today_of
 

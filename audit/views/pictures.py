@@ -20,7 +20,7 @@ from audit.proofs import Proofs
 from audit.svg import counter_svg, reading_svg, strip_svgs, time_line_svg
 from audit.svg.strips import look_of
 from audit.svg.time_line import told
-from records.preferences import current
+from records.writing.preferences import current
 
 from .opened import Opened
 from .written import as_written

@@ -15,9 +15,9 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_safe
 
 from records import access, clock
-from records.gs1 import SEPARATOR, Doubt, Reading, Scan, read
 from records.models import Clinic
-from records.scanned import Match, matches, unit_of_label
+from records.scan.gs1 import SEPARATOR, Doubt, Reading, Scan, read
+from records.scan.scanned import Match, matches, unit_of_label
 from records.views.base import at_clinic
 
 

@@ -14,7 +14,7 @@ from audit.facts import UnitFacts, in_order, newest, unit_by_day
 from audit.judgement import State, UnitJudgement
 from audit.to_read import read_lines
 from records import clock
-from records.preferences import measured
+from records.writing.preferences import measured
 
 from .desk_may import advice_of
 from .duties import SETTLED, SHOWN_ELSEWHERE, entry_of, waiting_follow_ups

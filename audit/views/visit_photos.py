@@ -14,11 +14,12 @@ from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
 
 from audit.visiting import steps
-from records import blobs, log
+from records import log
+from records.files import blobs
+from records.files.photos import LARGEST_UPLOAD, NotAPhoto, remade
 from records.log.visits import LEAVES
 from records.models import Job, Photo
 from records.models import Visit as VisitRow
-from records.photos import LARGEST_UPLOAD, NotAPhoto, remade
 from records.views.base import at_clinic
 from records.views.own import visible_rows
 

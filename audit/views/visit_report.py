@@ -14,9 +14,9 @@ from audit.binder.pdf.photos import for_paper
 from audit.binder.pdf.report import render_report
 from audit.binder.report import Shown, visit_report
 from audit.binder.scope import scope
-from records import blobs
+from records.files import blobs
+from records.files.visit_photos import photos_of
 from records.models import Visit
-from records.visit_photos import photos_of
 
 from .opened import opened
 

@@ -19,7 +19,7 @@ from audit.facts import in_order
 from audit.judgement import State
 from audit.visiting import steps
 from records import access, clock
-from records.photos import NotAPhoto
+from records.files.photos import NotAPhoto
 
 from . import visit_photos
 from .visit_drafts import (

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 
 from audit.facts import UnitFacts
-from records.measures import convert, convert_together, is_level
-from records.preferences import Written
+from records.writing.measures import convert, convert_together, is_level
+from records.writing.preferences import Written
 
 _VALUES = ("as_found", "as_left", "lower", "upper")
 

@@ -10,7 +10,8 @@ from zoneinfo import ZoneInfo
 from django import forms
 from django.db.models import Q
 
-from records import access, clock, help
+from records import access, clock
+from records.forms import help
 from records.models import IndicatorLot, Instrument, PartLot, PlanLine, Position
 
 from .fields import Clock, Day, Line

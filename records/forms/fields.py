@@ -7,8 +7,8 @@ from decimal import Decimal
 from django import forms
 from django.utils.html import format_html
 
-from records import preferences
-from records.measures import NotConvertible, convert
+from records.writing import preferences
+from records.writing.measures import NotConvertible, convert
 
 MISSING = "This is missing. Fill it in, the record needs it."
 

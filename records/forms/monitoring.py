@@ -5,8 +5,8 @@ from __future__ import annotations
 from django import forms
 
 from records.log.indicators import LEAK_LIMIT, LEAK_LIMIT_SOURCE
-from records.measures import convert
 from records.models import BioTest, IndicatorLot, UserCheck
+from records.writing.measures import convert
 
 from .base import EntryForm, Transcribed
 from .fields import Choice, Day, Line, Lines, Measured, Number, OneOf, Tick, Whole

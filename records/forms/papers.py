@@ -6,8 +6,8 @@ from pathlib import PurePath
 
 from django import forms
 
+from records.files.paper_check import LIMITS
 from records.models.documents import DOCUMENT_KINDS
-from records.papers_check import LIMITS
 
 from .base import EntryForm
 from .fields import Choice, Day, Line, Lines, OneOf

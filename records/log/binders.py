@@ -5,10 +5,11 @@ from __future__ import annotations
 import hashlib
 from datetime import date, timedelta
 
-from records import blobs, clock
+from records import clock
+from records.files import blobs
 from records.models import BinderIssue, InspectorLink, InspectorLinkEnd, InspectorLinkOpening, Ledger
 
-from . import checks, row_rules
+from . import may_be_logged, row_rules
 from .errors import Problem
 from .submission import answered, submission
 
@@ -25,17 +26,17 @@ def log_binder_issue(
     The same request once more gives the issue that stands, whatever file comes with it: a signature has a time and a
     random part, so a repeated making never gives the same bytes. Raises Refused, NotYours.
     """
-    rights = checks.rights_or_refuse(by, clinic)
-    zone, now = checks.zone_of(clinic), clock.now()
+    rights = may_be_logged.rights_or_refuse(by, clinic)
+    zone, now = may_be_logged.zone_of(clinic), clock.now()
     asked = {"from_on": from_on, "to_on": to_on, "as_of": as_of, "known_at": known_at, "page": page}
     problems = [
         *row_rules.binder_issue(asked.get),
-        *checks.not_in_future("as_of", as_of, known_at, zone),
+        *may_be_logged.not_in_future("as_of", as_of, known_at, zone),
         *_read_numbers(clinic, ledger_number),
     ]
     if not content or pages < 1:
         problems.append(Problem("content", "The file is empty. Make the binder again."))
-    checks.stop_on(problems)
+    may_be_logged.stop_on(problems)
     file_sha256 = blobs.store(clinic, content)
     with submission(clinic, by, request_key, "binder issued", asked, logged_for=rights.company) as s:
         if s.repeated:
@@ -71,15 +72,15 @@ def log_inspector_link(*, by, request_key, issue, for_whom, expires_on, token: s
     gives the link that stands, whose token is then not known. At most 90 days ahead. Raises Refused, NotYours.
     """
     clinic = issue.clinic
-    rights = checks.rights_or_refuse(by, clinic)
-    zone, now = checks.zone_of(clinic), clock.now()
+    rights = may_be_logged.rights_or_refuse(by, clinic)
+    zone, now = may_be_logged.zone_of(clinic), clock.now()
     today = clock.local_day(now, zone)
     problems = []
     if not (for_whom or "").strip():
         problems.append(Problem("for_whom", "Who is it for? Enter the person or the office: the record names them."))
     if not answered(by, request_key):
         problems += _expiry(expires_on, today)
-    checks.stop_on(problems)
+    may_be_logged.stop_on(problems)
     fields = {"issue": issue, "for_whom": for_whom, "expires_on": expires_on}
     with submission(clinic, by, request_key, "link for an inspector", fields, logged_for=rights.company) as s:
         if s.repeated:
@@ -106,14 +107,14 @@ def _expiry(expires_on: date | None, today: date):
 
 def end_inspector_link(*, by, request_key, link, reason):
     """The link opens nothing any more, from now on. Raises Refused, NotYours."""
-    rights = checks.rights_or_refuse(by, link.clinic)
-    zone, now = checks.zone_of(link.clinic), clock.now()
+    rights = may_be_logged.rights_or_refuse(by, link.clinic)
+    zone, now = may_be_logged.zone_of(link.clinic), clock.now()
     problems = []
     if not (reason or "").strip():
         problems.append(Problem("reason", "Say why it is ended: the record keeps the reason."))
     if ended(link) and not answered(by, request_key):
         problems.append(Problem("", "This link was ended already. It opens nothing any more."))
-    checks.stop_on(problems)
+    may_be_logged.stop_on(problems)
     fields = {"link": link, "reason": reason}
     entry = {"logged_for": rights.company}
     with submission(link.clinic, by, request_key, "end of a link for an inspector", fields, **entry) as s:
@@ -129,9 +130,9 @@ def log_link_opening(*, request_key, link, what, agent=""):
     Whoever opens it has no account, so the entry carries that of who made the link, and says that it came through
     the link. Raises Refused when the link has expired or was ended.
     """
-    zone, now = checks.zone_of(link.clinic), clock.now()
+    zone, now = may_be_logged.zone_of(link.clinic), clock.now()
     closed = why_closed(link, clock.local_day(now, zone))
-    checks.stop_on([Problem("", closed)] if closed else [])
+    may_be_logged.stop_on([Problem("", closed)] if closed else [])
     # A browser may call itself anything: what cannot be seen is left out, and it is cut.
     fields = {"link": link, "what": what, "agent": "".join(c for c in agent if c.isprintable())[:AGENT_LENGTH]}
     made = link.entry

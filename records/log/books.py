@@ -5,7 +5,7 @@ from __future__ import annotations
 from records import access, clock
 from records.models import Calibration, Credential, Instrument, PartRecall
 
-from . import checks, row_rules
+from . import may_be_logged, row_rules
 from .errors import NotYours, Problem
 from .submission import submission
 from .visits import name_in
@@ -20,7 +20,7 @@ def _refuse_unless_logging(by, owner) -> None:
 
 
 def _of_day(on) -> list[Problem]:
-    return list(checks.not_in_future("on", on, None, "UTC"))
+    return list(may_be_logged.not_in_future("on", on, None, "UTC"))
 
 
 def _write(model, what, *, by, request_key, owner, on, fields, person=None):
@@ -41,7 +41,7 @@ def log_credential(*, by, request_key, owner, kind, title, valid_from, person=""
     span = {"valid_from": valid_from, "valid_to": valid_to}
     on = min(valid_from, clock.today()) if valid_from else None
     missing = [] if valid_from else [Problem("valid_from", "From which day is it valid? Enter the day on the paper.")]
-    checks.stop_on([*missing, *row_rules.document(span.get)])
+    may_be_logged.stop_on([*missing, *row_rules.document(span.get)])
     fields = {"kind": kind, "title": title, **span}
     return _write(
         Credential, "credential", by=by, request_key=request_key, owner=owner, on=on, fields=fields,
@@ -52,7 +52,7 @@ def log_credential(*, by, request_key, owner, kind, title, valid_from, person=""
 def log_instrument(*, by, request_key, owner, name, kind, on, serial=""):
     """A measuring instrument, in use since `on`. Readings name it by `name`."""
     _refuse_unless_logging(by, owner)
-    checks.stop_on(_of_day(on))
+    may_be_logged.stop_on(_of_day(on))
     fields = {"name": name, "kind": kind, "serial": serial}
     return _write(Instrument, "instrument", by=by, request_key=request_key, owner=owner, on=on, fields=fields)
 
@@ -65,7 +65,7 @@ def log_calibration(*, by, request_key, owner, instrument, certificate, result, 
         problems.append(Problem("instrument", "That instrument is not in your books. Add it first."))
     fields = {"certificate": certificate, "result": result, "as_found": as_found, "valid_to": valid_to}
     problems += row_rules.calibration(({"happened_on": on} | fields).get)
-    checks.stop_on(problems)
+    may_be_logged.stop_on(problems)
     fields |= {"instrument": instrument}
     return _write(Calibration, "calibration", by=by, request_key=request_key, owner=owner, on=on, fields=fields)
 
@@ -77,5 +77,5 @@ def log_part_recall(
     _refuse_unless_logging(by, owner)
     fields = {"part": part, "number": number, "lot": lot, "made_from": made_from, "made_to": made_to}
     fields |= {"issued_by": issued_by, "reason": reason, "action": action}
-    checks.stop_on([*_of_day(on), *row_rules.part_recall(fields.get)])
+    may_be_logged.stop_on([*_of_day(on), *row_rules.part_recall(fields.get)])
     return _write(PartRecall, "part recall notice", by=by, request_key=request_key, owner=owner, on=on, fields=fields)

@@ -25,7 +25,7 @@ from records.models import (
     fact_models,
 )
 
-from . import checks, row_rules
+from . import may_be_logged, row_rules
 from .errors import NotYours, Problem, Refused
 from .indicators import leak_rate, leak_result, open_case, open_cases_of_cycle
 from .submission import submission
@@ -123,7 +123,7 @@ def _foreign(row: Fact, name: str, target):
         return
     if isinstance(target, IndicatorLot):
         kind = "biological" if isinstance(row, BioTest) else "chemical"
-        asked = checks.indicator_lot(name, target, row.clinic, kind, row.happened_on)
+        asked = may_be_logged.indicator_lot(name, target, row.clinic, kind, row.happened_on)
         yield from (p for p in asked if not p.confirm)
         return
     for owner, words in (("unit_id", "unit"), ("clinic_id", "clinic")):
@@ -149,7 +149,7 @@ def correct(*, by, request_key, row: Fact, changes: dict, reason: str):
         problems += _whole_problems(row, changes)
     if all(getattr(row, k) == v for k, v in changes.items()) and not problems:
         problems.append(Problem("", "Nothing was changed. Change what was wrong, or leave the entry as it is."))
-    checks.stop_on(problems)
+    may_be_logged.stop_on(problems)
     inputs = {"row": row, "changes": changes, "reason": reason}
     with submission(organisation, by, request_key, "correction", inputs, logged_for=row.entry.logged_for) as s:
         if s.repeated:
@@ -176,7 +176,7 @@ def _whole_problems(row: Fact, changes: dict) -> list[Problem]:
     new = _corrected(row, changes)
     problems = [p for p in row_rules.of_row(new) if not p.confirm]
     if isinstance(new, CounterReading):
-        problems += checks.counter_forward(
+        problems += may_be_logged.counter_forward(
             "shown", new.unit, new.counter, new.shown, new.offset, new.offset_reason, new.happened_on,
             but=row.origin,
         )  # fmt: skip
@@ -229,7 +229,7 @@ def void(*, by, request_key, row: Fact, reason: str):
     _refuse_unless_author(by, row)
     _refuse_what_the_program_wrote(row)
     if not reason.strip():
-        checks.stop_on([Problem("reason", "Say why it was entered in error: the reader sees it.")])
+        may_be_logged.stop_on([Problem("reason", "Say why it was entered in error: the reader sees it.")])
     inputs = {"row": row, "reason": reason}
     with submission(_owner(row), by, request_key, "entered in error", inputs, logged_for=row.entry.logged_for) as s:
         if s.repeated:

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from records import blobs, papers_check
+from records.files import blobs, paper_check
 from records.models import Document
 
-from . import checks, row_rules
+from . import may_be_logged, row_rules
 from .errors import Problem
 from .submission import submission
 
@@ -15,25 +15,25 @@ def log_document(
 ):  # fmt: skip
     """File a paper. `valid_to` is its last valid day, None when it states none.
 
-    A file that is too large, damaged, locked or does something by itself is refused, see `records.papers_check`.
+    A file that is too large, damaged, locked or does something by itself is refused, see `records.files.paper_check`.
     """
-    rights = checks.rights_or_refuse(by, clinic)
-    zone = checks.zone_of(clinic)
+    rights = may_be_logged.rights_or_refuse(by, clinic)
+    zone = may_be_logged.zone_of(clinic)
     on = on or valid_from
     problems = [
-        *checks.not_in_future("valid_from", on, None, zone),
+        *may_be_logged.not_in_future("valid_from", on, None, zone),
         *row_rules.document({"valid_from": valid_from, "valid_to": valid_to}.get),
     ]
     if unit is not None:
-        problems += checks.unit_of_clinic("unit", unit, clinic)
+        problems += may_be_logged.unit_of_clinic("unit", unit, clinic)
     if not content:
         problems.append(Problem("content", "The file is empty. Choose the file again."))
-    elif len(content) > papers_check.LIMIT_BYTES:
-        too_large = f"The file is larger than {papers_check.LIMIT_MIB} MiB. Scan it at a lower resolution."
+    elif len(content) > paper_check.LIMIT_BYTES:
+        too_large = f"The file is larger than {paper_check.LIMIT_MIB} MiB. Scan it at a lower resolution."
         problems.append(Problem("content", too_large))
-    elif message := papers_check.examine(content, filename).message:
+    elif message := paper_check.examine(content, filename).message:
         problems.append(Problem("content", message))
-    checks.stop_on(problems)
+    may_be_logged.stop_on(problems)
     sha256 = blobs.store(clinic, content)
     fields = {"unit": unit, "kind": kind, "title": title, "valid_from": valid_from, "valid_to": valid_to}
     fields |= {"filename": filename, "size": len(content), "sha256": sha256}

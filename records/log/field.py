@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from records import blobs
+from records.files import blobs
 from records.models import Advice, Photo
 
-from . import checks
+from . import may_be_logged
 from .errors import Problem
 from .submission import submission
 
@@ -16,13 +16,13 @@ def log_advice(
     *, by, request_key, clinic, unit, on, how, question, answer, reason, told, asked_by="", at=None, written_at=None
 ):  # fmt: skip
     """What was asked of a unit, the answer that the page showed then, and what was advised."""
-    rights = checks.rights_or_refuse(by, clinic)
-    zone = checks.zone_of(clinic)
-    problems = [*checks.not_in_future("on", on, at, zone), *checks.unit_of_clinic("unit", unit, clinic)]
+    rights = may_be_logged.rights_or_refuse(by, clinic)
+    zone = may_be_logged.zone_of(clinic)
+    problems = [*may_be_logged.not_in_future("on", on, at, zone), *may_be_logged.unit_of_clinic("unit", unit, clinic)]
     for name, value, what in (("question", question, "what was asked"), ("told", told, "what you advised")):
         if not (value or "").strip():
             problems.append(Problem(name, f"Say {what}, in a few words."))
-    checks.stop_on(problems)
+    may_be_logged.stop_on(problems)
     fields = {
         "asked_by": asked_by,
         "how": how,
@@ -41,15 +41,15 @@ def log_advice(
 def log_photo(
     *, by, request_key, clinic, unit, on, caption, content: bytes, width, height, about=None, at=None, written_at=None
 ):  # fmt: skip
-    """Keep a photo that was made again already (see `records.photos`): a JPEG of 2 MiB at most."""
-    rights = checks.rights_or_refuse(by, clinic)
-    zone = checks.zone_of(clinic)
-    problems = [*checks.not_in_future("on", on, at, zone), *checks.unit_of_clinic("unit", unit, clinic)]
+    """Keep a photo that was made again already (see `records.files.photos`): a JPEG of 2 MiB at most."""
+    rights = may_be_logged.rights_or_refuse(by, clinic)
+    zone = may_be_logged.zone_of(clinic)
+    problems = [*may_be_logged.not_in_future("on", on, at, zone), *may_be_logged.unit_of_clinic("unit", unit, clinic)]
     if not (caption or "").strip():
         problems.append(Problem("caption", "Say what the photo shows, in a few words."))
     if not content.startswith(b"\xff\xd8\xff") or len(content) > LARGEST_PHOTO:
         problems.append(Problem("content", "The photo is not a JPEG of 2 MiB at most. Take it again."))
-    checks.stop_on(problems)
+    may_be_logged.stop_on(problems)
     sha256 = blobs.store(clinic, content)
     fields = {"about": about, "caption": caption, "width": width, "height": height, "size": len(content)}
     inputs = {"unit": unit, "on": on, "at": at, "sha256": sha256, **fields}

@@ -17,7 +17,7 @@ from records.models import (
     UserCheck,
 )
 
-from . import checks, row_rules
+from . import may_be_logged, row_rules
 from .errors import Problem
 from .submission import submission
 from .visits import name_in
@@ -28,13 +28,13 @@ def log_indicator_lot(
     incubation_high=None, chemical_type=None,
 ):  # fmt: skip
     """A box of indicators as its label reads: hours are the least incubation, temperatures in °C, both inclusive."""
-    rights = checks.rights_or_refuse(by, clinic)
-    problems = list(checks.not_in_future("on", on, None, checks.zone_of(clinic)))
+    rights = may_be_logged.rights_or_refuse(by, clinic)
+    problems = list(may_be_logged.not_in_future("on", on, None, may_be_logged.zone_of(clinic)))
     if kind == "biological" and not incubation_hours:
         problems.append(Problem("incubation_hours", "How many hours of incubation does the label ask for?"))
     if not (lot or "").strip():
         problems.append(Problem("lot", "Enter the lot as printed on the box: test and control are matched by it."))
-    checks.stop_on(problems)
+    may_be_logged.stop_on(problems)
     fields = {"kind": kind, "name": name, "lot": lot, "expiry": expiry, "incubation_hours": incubation_hours}
     fields |= {"incubation_low": incubation_low, "incubation_high": incubation_high}
     fields |= {"chemical_type": chemical_type}
@@ -53,17 +53,19 @@ def start_bio_test(
 
     A failing mechanical or chemical result of its cycle opens a case at once; growth opens one when it is read.
     """
-    rights = checks.rights_or_refuse(by, clinic)
-    zone = checks.zone_of(clinic)
+    rights = may_be_logged.rights_or_refuse(by, clinic)
+    zone = may_be_logged.zone_of(clinic)
     problems = [
-        *checks.unit_of_clinic("unit", unit, clinic),
-        *checks.not_in_future("on", on, at, zone),
-        *checks.before_register("on", unit, on, paper),
-        *checks.indicator_lot("lot", lot, clinic, "biological", on or clock.today(zone)),
+        *may_be_logged.unit_of_clinic("unit", unit, clinic),
+        *may_be_logged.not_in_future("on", on, at, zone),
+        *may_be_logged.before_register("on", unit, on, paper),
+        *may_be_logged.indicator_lot("lot", lot, clinic, "biological", on or clock.today(zone)),
     ]
     if control_lot is not None and control_lot != lot:
-        problems += checks.indicator_lot("control_lot", control_lot, clinic, "biological", on or clock.today(zone))
-    checks.stop_on(problems, confirmed)
+        problems += may_be_logged.indicator_lot(
+            "control_lot", control_lot, clinic, "biological", on or clock.today(zone)
+        )
+    may_be_logged.stop_on(problems, confirmed)
     fields = {"unit": unit, "lot": lot, "control_lot": control_lot, "cycle_type": cycle_type}
     fields |= {"cycle_number": cycle_number, "chamber": chamber, "purpose": purpose, "site": site}
     fields |= {"implant": implant, "mechanical": mechanical, "chemical": chemical}
@@ -85,17 +87,17 @@ def read_bio_test(
     written_at=None,
 ):  # fmt: skip
     """A spore test and its control were looked at. Growth in the test opens a failure case at once."""
-    rights = checks.rights_or_refuse(by, clinic)
-    zone = checks.zone_of(clinic)
+    rights = may_be_logged.rights_or_refuse(by, clinic)
+    zone = may_be_logged.zone_of(clinic)
     known_on = known_on or on
-    problems = [*_own_test(bio_test, clinic), *checks.not_in_future("on", on, at, zone)]
+    problems = [*_own_test(bio_test, clinic), *may_be_logged.not_in_future("on", on, at, zone)]
     if bio_test is not None and on is not None:
         days = {"bio_test": bio_test, "happened_on": on, "known_on": known_on, "known_at": known_at, "zone": zone}
         problems += row_rules.bio_reading(days.get, day="on")
-        problems += checks.read_after_incubation(bio_test, at, incubated_hours, test)
+        problems += may_be_logged.read_after_incubation(bio_test, at, incubated_hours, test)
     if not test or not control:
         problems.append(Problem("test", "Enter both: what the test shows and what the control shows."))
-    checks.stop_on(problems, confirmed)
+    may_be_logged.stop_on(problems, confirmed)
     fields = {
         "bio_test": bio_test,
         "test": test,
@@ -152,9 +154,11 @@ def open_cases_of_cycle(s, failing) -> None:
 
 def _simple(model, what, *, by, request_key, clinic, unit, on, at, person, fields, failing, paper, written_at):
     """A test that is known as soon as it is done."""
-    rights = checks.rights_or_refuse(by, clinic)
-    zone = checks.zone_of(clinic)
-    checks.stop_on([*checks.unit_of_clinic("unit", unit, clinic), *checks.not_in_future("on", on, at, zone)])
+    rights = may_be_logged.rights_or_refuse(by, clinic)
+    zone = may_be_logged.zone_of(clinic)
+    may_be_logged.stop_on(
+        [*may_be_logged.unit_of_clinic("unit", unit, clinic), *may_be_logged.not_in_future("on", on, at, zone)]
+    )
     (person_name, name), kind = person, failing
     inputs = {"unit": unit, "on": on, "at": at, person_name: name, **fields}
     entry = {"logged_for": rights.company, "paper": paper, "written_at": written_at}
@@ -175,7 +179,7 @@ def log_chemical(
 ):  # fmt: skip
     """A chemical indicator was read. A failing one opens a case; what it means for the load the rules say."""
     if lot is not None:
-        checks.stop_on(checks.indicator_lot("lot", lot, clinic, "chemical", on), confirmed)
+        may_be_logged.stop_on(may_be_logged.indicator_lot("lot", lot, clinic, "chemical", on), confirmed)
     fields = {"type": type, "result": result, "cycle_number": cycle_number, "where": where, "lot": lot}
     return _simple(
         ChemicalResult, "chemical indicator", by=by, request_key=request_key, clinic=clinic, unit=unit, on=on,
@@ -219,8 +223,8 @@ def log_leak(
 ):  # fmt: skip
     """An air-leak test: the rise, its unit, and over how many minutes. The limit (kPa/min) is included."""
     if unit_of_measure not in KPA:
-        checks.stop_on([Problem("unit_of_measure", "In what was the rise measured? kPa, mbar, bar or mmHg.")])
-    checks.stop_on(row_rules.leak({"rise": rise, "minutes": minutes}.get))
+        may_be_logged.stop_on([Problem("unit_of_measure", "In what was the rise measured? kPa, mbar, bar or mmHg.")])
+    may_be_logged.stop_on(row_rules.leak({"rise": rise, "minutes": minutes}.get))
     rate = leak_rate(Decimal(rise), unit_of_measure, Decimal(minutes))
     fields = {"rise": rise, "unit_of_measure": unit_of_measure, "minutes": minutes, "rate": rate}
     fields |= {"limit": limit, "limit_source": limit_source, "result": leak_result(rate, limit)}
@@ -242,14 +246,14 @@ def log_user_check(
     cycle_type="", signed_by="", note="", confirmed=(), paper="", written_at=None,
 ):  # fmt: skip
     """A check by the people of the place. `signed_by` "" means that nobody signed; a failure may open a case."""
-    rights = checks.rights_or_refuse(by, clinic)
-    zone = checks.zone_of(clinic)
+    rights = may_be_logged.rights_or_refuse(by, clinic)
+    zone = may_be_logged.zone_of(clinic)
     fields = {"unit": unit, "kind": kind, "result": result, "value": value, "unit_of_measure": unit_of_measure}
     fields |= {"cycle_number": cycle_number, "cycle_type": cycle_type, "note": note}
     signed_by = signed_by.strip()
-    problems = [*checks.unit_of_clinic("unit", unit, clinic), *checks.not_in_future("on", on, at, zone)]
+    problems = [*may_be_logged.unit_of_clinic("unit", unit, clinic), *may_be_logged.not_in_future("on", on, at, zone)]
     problems += row_rules.user_check((fields | {"signed_by": signed_by}).get)
-    checks.stop_on(problems, confirmed)
+    may_be_logged.stop_on(problems, confirmed)
     inputs = {"on": on, "at": at, "signed_by": signed_by, **fields}
     entry = {"logged_for": rights.company, "paper": paper, "written_at": written_at}
     with submission(clinic, by, request_key, "user check", inputs, **entry) as s:

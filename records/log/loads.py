@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from records.models import BioTest, ChemicalResult, Load, LoadRelease, Voiding
 
-from . import checks, row_rules
+from . import may_be_logged, row_rules
 from .errors import Problem, Refused
 from .indicators import open_cases_of_cycle
 from .submission import answered, submission
@@ -26,10 +26,10 @@ def log_load(
 
     Without a decision the load waits for one, see `release_load`. A failing result opens a case.
     """
-    rights = checks.rights_or_refuse(by, clinic)
-    zone = checks.zone_of(clinic)
-    problems = [*checks.unit_of_clinic("unit", unit, clinic), *checks.not_in_future("on", on, at, zone)]
-    checks.stop_on([*problems, *row_rules.load({"minutes": minutes}.get)])
+    rights = may_be_logged.rights_or_refuse(by, clinic)
+    zone = may_be_logged.zone_of(clinic)
+    problems = [*may_be_logged.unit_of_clinic("unit", unit, clinic), *may_be_logged.not_in_future("on", on, at, zone)]
+    may_be_logged.stop_on([*problems, *row_rules.load({"minutes": minutes}.get)])
     fields = {"cycle_number": cycle_number, "program": program, "contents": contents, "implant": implant}
     fields |= {"mechanical": mechanical, "chemical": chemical, "minutes": minutes}
     inputs = {
@@ -62,9 +62,9 @@ def release_load(
     A load has one decision: a second one is refused, the first is corrected instead. A rejection says why, and so
     does the release of a load in which something failed: that is recorded as it happened, and judged.
     """
-    rights = checks.rights_or_refuse(by, clinic)
-    zone = checks.zone_of(clinic)
-    problems = [*checks.not_in_future("on", on, at, zone)]
+    rights = may_be_logged.rights_or_refuse(by, clinic)
+    zone = may_be_logged.zone_of(clinic)
+    problems = [*may_be_logged.not_in_future("on", on, at, zone)]
     if decision not in DECISIONS:
         problems.append(Problem("decision", "Released or rejected? Choose one."))
     if load is None or load.clinic_id != clinic.pk:
@@ -73,7 +73,7 @@ def release_load(
         load = Load.objects.newest().select_related("unit").get(origin=load.origin)
         problems += _about_load(load, decision, on, at, reason)
     if not answered(by, request_key):  # what was recorded since is no reason to refuse the same request now
-        checks.stop_on(problems)
+        may_be_logged.stop_on(problems)
     inputs = {"load": load.origin_row(), "decision": decision, "reason": reason, "decided_by": decided_by}
     inputs |= {"on": on, "at": at}
     entry = {"logged_for": rights.company, "paper": paper, "written_at": written_at}
@@ -89,7 +89,7 @@ def release_load(
 
 
 def _about_load(load: Load, decision: str, on, at, reason: str):
-    yield from checks.after("on", on, load.happened_on, "the day of the load")
+    yield from may_be_logged.after("on", on, load.happened_on, "the day of the load")
     if at is not None and load.happened_at is not None and at < load.happened_at:
         yield Problem("at", "That lies before the time of the load itself. Check the time, or leave it out.")
     if (reason or "").strip():

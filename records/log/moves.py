@@ -17,7 +17,7 @@ from django.db import transaction
 from records import access
 from records.models import Fit, Placement, PlanLine, Position, Unit, UnitEvent
 
-from . import checks
+from . import may_be_logged
 from .errors import Problem
 from .submission import answered, locked_ledger, submission
 
@@ -37,21 +37,21 @@ def hand_over_unit(*, by, request_key, unit, clinic, to, on: date, label: str, r
     Only who manages both: a company's dispatcher, or a coordinator of both. Neither ledger names the other clinic.
     Raises Refused, NotYours, SubmissionConflict.
     """
-    leaving = checks.rights_or_refuse(by, clinic, manage=True)
-    arriving = checks.rights_or_refuse(by, to, manage=True)
+    leaving = may_be_logged.rights_or_refuse(by, clinic, manage=True)
+    arriving = may_be_logged.rights_or_refuse(by, to, manage=True)
     inputs = {"unit": unit, "to": to, "on": on, "label": label, "room": room, "reason": reason}
     with transaction.atomic():
         # Always in one order, so that two that move units to each other at once do not wait for each other.
         for organisation in sorted((clinic, to), key=lambda o: o.pk):
             locked_ledger(organisation)
         if not answered(by, request_key):
-            checks.stop_on(_problems(unit, clinic, to, on, reason))
+            may_be_logged.stop_on(_problems(unit, clinic, to, on, reason))
         plate = access.as_corrected([unit])[0]
         with submission(clinic, by, request_key, "unit moved away", inputs, logged_for=leaving.company) as s:
             if not s.repeated:
                 row = UnitEvent(clinic=clinic, unit=unit, kind="decommissioned", by=by.signed())
                 row.reason = f"moved to another place: {reason}"
-                row.happened_on, row.zone = on, checks.zone_of(clinic)
+                row.happened_on, row.zone = on, may_be_logged.zone_of(clinic)
                 s.add(row)
         key = uuid.uuid5(uuid.UUID(str(request_key)), _ARRIVAL)
         with submission(to, by, key, "unit moved here", inputs, logged_for=arriving.company) as s:
@@ -61,9 +61,9 @@ def hand_over_unit(*, by, request_key, unit, clinic, to, on: date, label: str, r
 
 
 def _problems(unit, clinic, to, on, reason):
-    yield from checks.unit_of_clinic("unit", unit, clinic)
-    yield from checks.not_in_future("on", on, None, checks.zone_of(clinic))
-    yield from checks.not_in_future("on", on, None, checks.zone_of(to))
+    yield from may_be_logged.unit_of_clinic("unit", unit, clinic)
+    yield from may_be_logged.not_in_future("on", on, None, may_be_logged.zone_of(clinic))
+    yield from may_be_logged.not_in_future("on", on, None, may_be_logged.zone_of(to))
     if not reason.strip():
         yield Problem("reason", "Say why, in a few words: the next person needs it.")
     if to.pk == clinic.pk:
@@ -91,7 +91,7 @@ def _has_left(unit) -> bool:
 
 
 def _arrive(s, by, plate: Unit, to, on: date, label: str, room: str) -> Unit:
-    common = {"happened_on": on, "zone": checks.zone_of(to)}
+    common = {"happened_on": on, "zone": may_be_logged.zone_of(to)}
     fields = {name: getattr(plate, name) for name in _PLATE}
     here = s.add(Unit(owner=to.organisation_ptr, label=label, **fields, **common), at="unit")
     mine = {"clinic": to, "unit": here, **common}

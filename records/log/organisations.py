@@ -25,7 +25,7 @@ from records.models import (
     ServiceCompany,
 )
 
-from . import checks, row_rules
+from . import may_be_logged, row_rules
 from .errors import Problem
 from .submission import submission
 
@@ -48,15 +48,17 @@ def open_clinic(*, by, request_key, slug, name, effective_on, terms):
 def _open(model, by, request_key, slug, name, effective_on, role, terms):
     inputs = {"slug": slug, "name": name, "effective_on": effective_on, "terms": terms}
     if terms:
-        checks.stop_on(_terms_problems(terms))
+        may_be_logged.stop_on(_terms_problems(terms))
     with transaction.atomic():
-        checks.stop_on(_taken(Organisation.objects.filter(slug=slug).exclude(pk__in=model.objects.all()).first()))
+        may_be_logged.stop_on(
+            _taken(Organisation.objects.filter(slug=slug).exclude(pk__in=model.objects.all()).first())
+        )
         organisation, _ = model.objects.get_or_create(slug=slug, defaults={"name": name})
         what = f"open {model._meta.verbose_name}"
         with submission(organisation, by, request_key, what, inputs) as s:
             if s.repeated:
                 return organisation
-            checks.stop_on(_taken(organisation))
+            may_be_logged.stop_on(_taken(organisation))
             by.signed()
             span = {"effective_on": effective_on, "happened_on": _happened(effective_on)}
             s.add(Membership(organisation=organisation, person=by.person, role=role, **span))
@@ -88,8 +90,8 @@ def _terms_problems(terms):
 
 def log_terms(*, by, request_key, clinic, effective_on, **terms):
     """New terms from a day on; they supersede the earlier ones. Only the clinic's own coordinator may."""
-    checks.rights_or_refuse(by, clinic, rules=True)
-    checks.stop_on(_terms_problems(terms))
+    may_be_logged.rights_or_refuse(by, clinic, rules=True)
+    may_be_logged.stop_on(_terms_problems(terms))
     ZoneInfo(terms["time_zone"])
     with submission(clinic, by, request_key, "terms", {"effective_on": effective_on, **terms}) as s:
         if s.repeated:
@@ -177,7 +179,7 @@ def _ending_side(by, agreement) -> ServiceCompany | None:
 
 def log_local_duty(*, by, request_key, clinic, effective_on, duty, every, count, source):
     """A duty that the clinic sets itself from that day on."""
-    checks.rights_or_refuse(by, clinic, rules=True)
+    may_be_logged.rights_or_refuse(by, clinic, rules=True)
     fields = {"duty": duty, "every": every, "count": count, "source": source, "effective_on": effective_on}
     with submission(clinic, by, request_key, "duty of our own", fields) as s:
         if s.repeated:
@@ -187,9 +189,9 @@ def log_local_duty(*, by, request_key, clinic, effective_on, duty, every, count,
 
 def log_closure(*, by, request_key, clinic, from_on, to_on, why, unit=None):
     """Days without patients, both ends inclusive. It may lie ahead; entered afterwards it shows as late."""
-    checks.rights_or_refuse(by, clinic, rules=True)
+    may_be_logged.rights_or_refuse(by, clinic, rules=True)
     fields = {"from_on": from_on, "to_on": to_on, "why": why, "unit": unit}
-    checks.stop_on(row_rules.closure(fields.get))
+    may_be_logged.stop_on(row_rules.closure(fields.get))
     with submission(clinic, by, request_key, "closure", fields) as s:
         if s.repeated:
             return s.first(Closure)
@@ -198,9 +200,9 @@ def log_closure(*, by, request_key, clinic, from_on, to_on, why, unit=None):
 
 def log_gap(*, by, request_key, clinic, from_on, to_on, what, why, unit=None):
     """Evidence that is known to be missing; the account accepts that in its own name."""
-    checks.rights_or_refuse(by, clinic, rules=True)
+    may_be_logged.rights_or_refuse(by, clinic, rules=True)
     fields = {"from_on": from_on, "to_on": to_on, "what": what, "why": why, "unit": unit}
-    checks.stop_on(row_rules.span(fields.get))
+    may_be_logged.stop_on(row_rules.span(fields.get))
     with submission(clinic, by, request_key, "known gap", fields) as s:
         if s.repeated:
             return s.first(KnownGap)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from records import access, clock
 from records.models import Part, PartLot
 
-from . import checks
+from . import may_be_logged
 from .errors import NotYours, Problem
 from .submission import submission
 
@@ -28,10 +28,10 @@ def log_part(*, by, request_key, owner, name, component, number=""):
 def log_part_lot(*, by, request_key, owner, part, receipt_lot, on, lot="", expiry=None):
     """A receipt. It always has our own number; the printed lot where there is one."""
     _refuse_unless_theirs(by, owner)
-    problems = list(checks.not_in_future("on", on, None, "UTC"))
+    problems = list(may_be_logged.not_in_future("on", on, None, "UTC"))
     if part.owner_id != owner.pk:
         problems.append(Problem("part", "That part is not in your books. Add it first."))
-    checks.stop_on(problems)
+    may_be_logged.stop_on(problems)
     fields = {"part": part, "receipt_lot": receipt_lot, "lot": lot, "expiry": expiry}
     with submission(owner, by, request_key, "part lot", {"on": on, **fields}) as s:
         if s.repeated:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from records.models import FollowUp, FollowUpDone
 
-from . import checks
+from . import may_be_logged
 from .errors import Problem
 from .submission import answered, submission
 
@@ -14,12 +14,12 @@ def log_follow_up(
     done_by="", outcome="", paper="", written_at=None,
 ):  # fmt: skip
     """An action in a failure case; with `done_on`, that it was done as well."""
-    rights = checks.rights_or_refuse(by, clinic)
-    zone = checks.zone_of(clinic)
-    problems = [*_own_case(case, clinic), *checks.not_in_future("on", on, at, zone)]
+    rights = may_be_logged.rights_or_refuse(by, clinic)
+    zone = may_be_logged.zone_of(clinic)
+    problems = [*_own_case(case, clinic), *may_be_logged.not_in_future("on", on, at, zone)]
     if done_on is not None:
         problems += _done_problems(done_on, done_at, on, outcome, zone)
-    checks.stop_on(problems)
+    may_be_logged.stop_on(problems)
     fields = {"case": case, "action": action, "what": what, "owner": owner, "due_on": due_on}
     done = {"done_by": done_by or by.full_name, "outcome": outcome}
     inputs = {"on": on, "at": at, "done_on": done_on, "done_at": done_at, **fields, **done}
@@ -38,15 +38,15 @@ def complete_follow_up(
     *, by, request_key, clinic, followup, on, outcome, at=None, done_by="", paper="", written_at=None
 ):  # fmt: skip
     """The follow-up was done: on which day, by whom, and what shows it."""
-    rights = checks.rights_or_refuse(by, clinic)
-    zone = checks.zone_of(clinic)
+    rights = may_be_logged.rights_or_refuse(by, clinic)
+    zone = may_be_logged.zone_of(clinic)
     problems = list(_own_case(followup.case if followup else None, clinic))
     if followup is not None:
         problems += _done_problems(on, at, followup.happened_on, outcome, zone)
         done = FollowUpDone.objects.in_force().filter(followup=followup).exists()
         if done and not answered(by, request_key):
             problems.append(Problem("outcome", "This follow-up is done already. Correct that entry if it is wrong."))
-    checks.stop_on(problems)
+    may_be_logged.stop_on(problems)
     fields = {"followup": followup, "outcome": outcome, "done_by": done_by or by.full_name}
     entry = {"logged_for": rights.company, "paper": paper, "written_at": written_at}
     with submission(clinic, by, request_key, "follow-up done", {"on": on, "at": at, **fields}, **entry) as s:
@@ -62,7 +62,7 @@ def _own_case(case, clinic):
 
 
 def _done_problems(on, at, earlier, outcome, zone):
-    yield from checks.not_in_future("done_on", on, at, zone)
-    yield from checks.after("done_on", on, earlier, "the day the follow-up was set")
+    yield from may_be_logged.not_in_future("done_on", on, at, zone)
+    yield from may_be_logged.after("done_on", on, earlier, "the day the follow-up was set")
     if not (outcome or "").strip():
         yield Problem("outcome", "Say what came of it and what shows it, in a few words.")

@@ -13,10 +13,10 @@ from functools import partial
 from records import clock
 from records.models import Fact
 
-from . import checks
+from . import may_be_logged
 from .errors import Problem
 
-EARLIEST = date(checks.EARLIEST_YEAR, 1, 1)
+EARLIEST = date(may_be_logged.EARLIEST_YEAR, 1, 1)
 LONGEST_CLOSURE_DAYS = 366
 
 
@@ -89,7 +89,7 @@ def span(g: Callable, at: str = "") -> Iterator[Problem]:
     """From and to, both inclusive, in order and within reason."""
     first, last = g("from_on"), g("to_on")
     if first:
-        yield from checks.after(f"{at}to_on", last, first, "the first day")
+        yield from may_be_logged.after(f"{at}to_on", last, first, "the first day")
     if first and first < EARLIEST:
         yield Problem(f"{at}from_on", f"{first} lies before {EARLIEST}. Check the year.")
 
@@ -115,18 +115,18 @@ def binder_issue(g: Callable, at: str = "") -> Iterator[Problem]:
 def document(g: Callable, at: str = "") -> Iterator[Problem]:
     """A paper does not end before it begins."""
     if g("valid_from"):
-        yield from checks.after(f"{at}valid_to", g("valid_to"), g("valid_from"), "the first day it is valid")
+        yield from may_be_logged.after(f"{at}valid_to", g("valid_to"), g("valid_from"), "the first day it is valid")
 
 
 def bio_reading(g: Callable, at: str = "", day: str = "happened_on") -> Iterator[Problem]:
     """Run, read, known: in this order. `day` is what the input calls the day it was read."""
     test, on, known_on = g("bio_test"), g("happened_on"), g("known_on")
     if test is not None and on is not None:
-        yield from checks.after(f"{at}{day}", on, test.happened_on, "the day the test was run")
+        yield from may_be_logged.after(f"{at}{day}", on, test.happened_on, "the day the test was run")
     if on is not None and known_on is not None:
-        yield from checks.after(f"{at}known_on", known_on, on, "the day it was read")
+        yield from may_be_logged.after(f"{at}known_on", known_on, on, "the day it was read")
     if known_on is not None:
-        yield from checks.not_in_future(f"{at}known_on", known_on, g("known_at"), g("zone"))
+        yield from may_be_logged.not_in_future(f"{at}known_on", known_on, g("known_at"), g("zone"))
 
 
 def load(g: Callable, at: str = "") -> Iterator[Problem]:
@@ -159,7 +159,7 @@ def calibration(g: Callable, at: str = "") -> Iterator[Problem]:
     if g("valid_to") is None:
         yield Problem(f"{at}valid_to", "Until which day does it hold? Enter the last day on the certificate.")
     elif g("happened_on"):
-        yield from checks.after(f"{at}valid_to", g("valid_to"), g("happened_on"), "the day of the calibration")
+        yield from may_be_logged.after(f"{at}valid_to", g("valid_to"), g("happened_on"), "the day of the calibration")
     if g("result") == "out of tolerance" and not str(g("as_found") or "").strip():
         yield Problem(
             f"{at}as_found",
@@ -170,7 +170,7 @@ def calibration(g: Callable, at: str = "") -> Iterator[Problem]:
 def part_recall(g: Callable, at: str = "") -> Iterator[Problem]:
     """The days of fitting named by a notice are in order."""
     if g("made_from"):
-        yield from checks.after(f"{at}made_to", g("made_to"), g("made_from"), "the first day the notice names")
+        yield from may_be_logged.after(f"{at}made_to", g("made_to"), g("made_from"), "the first day the notice names")
 
 
 RULES = {
@@ -195,7 +195,7 @@ RULES = {
 def of_row(row: Fact) -> list[Problem]:
     """Everything that is wrong between the fields of a whole row, and with its day and time."""
     g = partial(getattr, row)
-    found = list(checks.not_in_future("happened_on", row.happened_on, row.happened_at, row.zone))
+    found = list(may_be_logged.not_in_future("happened_on", row.happened_on, row.happened_at, row.zone))
     if row.happened_at is not None and clock.local_day(row.happened_at, row.zone) != row.happened_on:
         found.append(
             Problem("happened_at", f"That time lies on another day than {row.happened_on}. Correct both together.")

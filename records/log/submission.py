@@ -13,7 +13,8 @@ from datetime import datetime, timedelta
 from django.core.exceptions import ValidationError
 from django.db import connection, models, transaction
 
-from records import canon, clock, signals
+from records import clock, signals
+from records.ledger import canon
 from records.models import Clinic, Entry, Fact, Ledger, Organisation, Unit
 
 from . import device
@@ -179,7 +180,7 @@ def _units_of(rows) -> set[int]:
 
 def _refuse_without_triggers() -> None:
     # One look a process is enough: triggers only vanish when a table is rebuilt, and that is a deploy.
-    from records import triggers
+    from records.ledger import triggers
 
     if getattr(connection, "records_triggers_seen", False):
         return

@@ -7,7 +7,7 @@ from datetime import date
 from records import clock
 from records.models import CounterReading, Fit, Placement, PlanLine, Position, Unit, UnitEvent
 
-from . import checks
+from . import may_be_logged
 from .errors import Problem
 from .submission import answered, submission
 
@@ -26,11 +26,11 @@ def register_unit(
         installed: log an installation event on that day; without one, duties have nothing to count from.
         historic: the paper it is transcribed from.
     """
-    rights = checks.rights_or_refuse(by, clinic, visit=True)
-    zone = checks.zone_of(clinic)
-    checks.stop_on(checks.not_in_future("on", on, None, zone))
+    rights = may_be_logged.rights_or_refuse(by, clinic, visit=True)
+    zone = may_be_logged.zone_of(clinic)
+    may_be_logged.stop_on(may_be_logged.not_in_future("on", on, None, zone))
     if not answered(by, request_key):
-        checks.stop_on(_double_serial(clinic, unit))
+        may_be_logged.stop_on(_double_serial(clinic, unit))
     inputs = {
         "room": room,
         "on": on,
@@ -83,24 +83,24 @@ def _double_serial(clinic, unit: dict):
 
 def place_unit(*, by, request_key, clinic, unit, effective_on, room, use="in use"):
     """The unit stands here from that day on. A later placement supersedes it."""
-    rights = checks.rights_or_refuse(by, clinic, visit=True)
-    checks.stop_on(checks.unit_of_clinic("unit", unit, clinic))
+    rights = may_be_logged.rights_or_refuse(by, clinic, visit=True)
+    may_be_logged.stop_on(may_be_logged.unit_of_clinic("unit", unit, clinic))
     fields = {"unit": unit, "effective_on": effective_on, "room": room, "use": use}
     with submission(clinic, by, request_key, "placement", fields, logged_for=rights.company) as s:
         if s.repeated:
             return s.first(Placement)
         on = min(effective_on, clock.today())
-        return s.add(Placement(clinic=clinic, happened_on=on, zone=checks.zone_of(clinic), **fields))
+        return s.add(Placement(clinic=clinic, happened_on=on, zone=may_be_logged.zone_of(clinic), **fields))
 
 
 def log_unit_event(*, by, request_key, clinic, unit, kind, on, at=None, reason=""):
     """Something happened to the unit as a whole. Taking it out of service and returning it need a reason."""
-    rights = checks.rights_or_refuse(by, clinic)
-    zone = checks.zone_of(clinic)
-    problems = [*checks.unit_of_clinic("unit", unit, clinic), *checks.not_in_future("on", on, at, zone)]
+    rights = may_be_logged.rights_or_refuse(by, clinic)
+    zone = may_be_logged.zone_of(clinic)
+    problems = [*may_be_logged.unit_of_clinic("unit", unit, clinic), *may_be_logged.not_in_future("on", on, at, zone)]
     if kind in ("withdrawn", "returned", "decommissioned") and not reason.strip():
         problems.append(Problem("reason", "Say why, in a few words: the next person needs it."))
-    checks.stop_on(problems)
+    may_be_logged.stop_on(problems)
     inputs = {"unit": unit, "kind": kind, "on": on, "at": at, "reason": reason}
     with submission(clinic, by, request_key, f"unit {kind}", inputs, logged_for=rights.company) as s:
         if s.repeated:
@@ -112,40 +112,40 @@ def log_unit_event(*, by, request_key, clinic, unit, kind, on, at=None, reason="
 
 def log_fit(*, by, request_key, clinic, unit, position, state, effective_on, note=""):
     """Whether the position has its part, from that day on."""
-    rights = checks.rights_or_refuse(by, clinic, visit=True)
-    checks.stop_on(checks.unit_of_clinic("unit", unit, clinic))
+    rights = may_be_logged.rights_or_refuse(by, clinic, visit=True)
+    may_be_logged.stop_on(may_be_logged.unit_of_clinic("unit", unit, clinic))
     fields = {"position": position, "state": state, "effective_on": effective_on, "note": note}
     with submission(clinic, by, request_key, "fit", fields, logged_for=rights.company) as s:
         if s.repeated:
             return s.first(Fit)
         on = min(effective_on, clock.today())
-        return s.add(Fit(clinic=clinic, unit=unit, happened_on=on, zone=checks.zone_of(clinic), **fields))
+        return s.add(Fit(clinic=clinic, unit=unit, happened_on=on, zone=may_be_logged.zone_of(clinic), **fields))
 
 
 def log_plan_line(*, by, request_key, clinic, unit, effective_on, position=None, **fields):
     """A plan line, or its next version: the newest of one code in effect holds."""
-    rights = checks.rights_or_refuse(by, clinic, visit=True)
-    checks.stop_on(checks.unit_of_clinic("unit", unit, clinic))
+    rights = may_be_logged.rights_or_refuse(by, clinic, visit=True)
+    may_be_logged.stop_on(may_be_logged.unit_of_clinic("unit", unit, clinic))
     inputs = {"unit": unit, "effective_on": effective_on, "position": position, **fields}
     with submission(clinic, by, request_key, "plan line", inputs, logged_for=rights.company) as s:
         if s.repeated:
             return s.first(PlanLine)
         on = min(effective_on, clock.today())
-        row = PlanLine(clinic=clinic, happened_on=on, zone=checks.zone_of(clinic), **inputs)
+        row = PlanLine(clinic=clinic, happened_on=on, zone=may_be_logged.zone_of(clinic), **inputs)
         return s.add(row)
 
 
 def log_counter(*, by, request_key, clinic, unit, counter, shown, on, at=None, offset=None, offset_reason=""):
     """A counter as shown. Lower than before needs an offset or a reason; None repeats the last offset."""
-    rights = checks.rights_or_refuse(by, clinic)
-    zone = checks.zone_of(clinic)
+    rights = may_be_logged.rights_or_refuse(by, clinic)
+    zone = may_be_logged.zone_of(clinic)
     fields = {"counter": counter, "shown": shown, "offset": offset, "offset_reason": offset_reason}
     inputs = {"unit": unit, "on": on, "at": at, **fields}
-    fields["offset"] = offset = checks.offset_or_last(unit, counter, offset, on)
-    problems = [*checks.unit_of_clinic("unit", unit, clinic), *checks.not_in_future("on", on, at, zone)]
-    problems += checks.counter_forward("shown", unit, counter, shown, offset, offset_reason, on)
+    fields["offset"] = offset = may_be_logged.offset_or_last(unit, counter, offset, on)
+    problems = [*may_be_logged.unit_of_clinic("unit", unit, clinic), *may_be_logged.not_in_future("on", on, at, zone)]
+    problems += may_be_logged.counter_forward("shown", unit, counter, shown, offset, offset_reason, on)
     if not answered(by, request_key):
-        checks.stop_on(problems)
+        may_be_logged.stop_on(problems)
     with submission(clinic, by, request_key, "counter reading", inputs, logged_for=rights.company) as s:
         if s.repeated:
             return s.first(CounterReading)

@@ -20,7 +20,7 @@ from records.models import (
     VisitEnd,
 )
 
-from . import checks, row_rules
+from . import may_be_logged, row_rules
 from .errors import Problem
 from .submission import answered, submission
 
@@ -61,7 +61,7 @@ def name_in(organisation, value: str, by=None) -> PersonText:
 
 def _job_problems(place: str, job: dict, ground: _Ground):
     unit = job.get("unit")
-    yield from checks.unit_of_clinic(f"{place}.unit", unit, ground.clinic)
+    yield from may_be_logged.unit_of_clinic(f"{place}.unit", unit, ground.clinic)
     for n, reading in enumerate(job.get("readings", ())):
         yield from row_rules.reading(reading.get, f"{place}.readings.{n}.")
     for n, outcome in enumerate(job.get("outcomes", ())):
@@ -71,12 +71,12 @@ def _job_problems(place: str, job: dict, ground: _Ground):
     for n, finding in enumerate(job.get("findings", ())):
         yield from _of_unit(f"{place}.findings.{n}.position", finding.get("position"), unit)
     for n, counter in enumerate(job.get("counters", ())):
-        yield from checks.counter_forward(
+        yield from may_be_logged.counter_forward(
             f"{place}.counters.{n}.shown",
             unit,
             counter.get("counter"),
             counter.get("shown"),
-            checks.offset_or_last(unit, counter.get("counter"), counter.get("offset"), ground.on),
+            may_be_logged.offset_or_last(unit, counter.get("counter"), counter.get("offset"), ground.on),
             counter.get("offset_reason", ""),
             ground.on,
         )
@@ -100,9 +100,9 @@ def _part_problems(place: str, part: dict, unit, ground: _Ground):
     yield from _of_unit(f"{place}.position", part.get("position"), unit)
     lot = part.get("part_lot")
     if lot is not None:
-        yield from checks.part_lot(f"{place}.part_lot", lot, ground.company, ground.clinic)
+        yield from may_be_logged.part_lot(f"{place}.part_lot", lot, ground.company, ground.clinic)
     yield from row_rules.part(part.get, f"{place}.")
-    yield from checks.expired_part(f"{place}.expiry", part.get("expiry"), ground.on)
+    yield from may_be_logged.expired_part(f"{place}.expiry", part.get("expiry"), ground.on)
 
 
 def _conclusion_problems(place: str, job: dict):
@@ -149,7 +149,7 @@ def _filled(model, leaf: dict, ground: _Ground, by, unit) -> dict:
         leaf |= {k: v for k, v in copied.items() if not leaf.get(k)}
         leaf.setdefault("lot_state", "printed" if lot.lot else "not printed")
     if model is CounterReading:
-        leaf["offset"] = checks.offset_or_last(unit, leaf["counter"], leaf.get("offset"), ground.on)
+        leaf["offset"] = may_be_logged.offset_or_last(unit, leaf["counter"], leaf.get("offset"), ground.on)
     if model is Signature:
         name = leaf.pop("name", "")
         technician = leaf.get("meaning") == "released"
@@ -172,10 +172,10 @@ def log_visit(
         confirmed: codes of problems that really happened so.
         paper: the page it is transcribed from, for history on paper.
     """
-    rights = checks.rights_or_refuse(by, clinic, visit=True)
-    zone = checks.zone_of(clinic)
+    rights = may_be_logged.rights_or_refuse(by, clinic, visit=True)
+    zone = may_be_logged.zone_of(clinic)
     ground = _Ground(clinic, rights.company, zone, on)
-    problems = list(checks.not_in_future("on", on, at, zone))
+    problems = list(may_be_logged.not_in_future("on", on, at, zone))
     if not jobs:
         problems.append(Problem("jobs", "A visit is about at least one unit. Add the unit that was worked on."))
     units = [j.get("unit") for j in jobs]
@@ -186,7 +186,7 @@ def log_visit(
     if at and departed_at and departed_at < at:
         problems.append(Problem("departed_at", "The departure lies before the arrival. Check both times."))
     if not answered(by, request_key):
-        checks.stop_on(problems, confirmed)
+        may_be_logged.stop_on(problems, confirmed)
     inputs = {"on": on, "at": at, "departed_at": departed_at, "servicer": servicer, "technician": technician}
     inputs |= {"report_number": report_number, "jobs": jobs}
     entry = {"logged_for": rights.company, "paper": paper, "written_at": written_at}

@@ -16,9 +16,9 @@ PAGE_SIZES = ("a4", "letter")
 class BinderIssue(ClinicFact):
     """A binder was made, signed and kept. `happened_at` is the moment of signing.
 
-    The signed file lies in `records.blobs` under `file_sha256`. `body_sha256` is the hash of the same file before it
-    was signed: the same facts, days and program make the same body again. `ledger_number` is the last entry of the
-    clinic's ledger that was read, which is one before this row's own or earlier;
+    The signed file lies in `records.files.blobs` under `file_sha256`. `body_sha256` is the hash of the same file
+    before it was signed: the same facts, days and program make the same body again. `ledger_number` is the last
+    entry of the clinic's ledger that was read, which is one before this row's own or earlier;
     `company_ledger_number` that of the service company, of the first by name where several served the clinic.
     """
 

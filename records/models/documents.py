@@ -1,4 +1,4 @@
-"""Papers on file. The bytes lie beside the database under their SHA-256, see `records.blobs`."""
+"""Papers on file. The bytes lie beside the database under their SHA-256, see `records.files.blobs`."""
 
 from __future__ import annotations
 

@@ -24,7 +24,10 @@ class Organisation(models.Model):
 
 
 class Clinic(Organisation):
-    """A place where sterilizers are used. `written` is how its pages write days and units (records.preferences)."""
+    """A place where sterilizers are used.
+
+    `written` is how its pages write days and units (`records.writing.preferences`).
+    """
 
     written = models.CharField("as it writes days and units", max_length=20, blank=True, default="", db_default="")
 

@@ -6,7 +6,7 @@ from datetime import date, datetime
 
 from django import template
 
-from records.preferences import day_text
+from records.writing.preferences import day_text
 
 register = template.Library()
 

@@ -18,12 +18,13 @@ from django.urls import reverse
 from django.utils import timezone
 from django.utils.http import url_has_allowed_host_and_scheme
 
-from records import access, log, preferences
-from records.entry_rows import EntryRow, rows_by_entry
+from records import access, log
 from records.forms import Ground
-from records.log import checks
+from records.ledger.entry_rows import EntryRow, rows_by_entry
+from records.log import may_be_logged
 from records.log.submission import answered
 from records.models import Clinic, Entry, Visit
+from records.writing import preferences
 
 MAY = {
     "log": lambda rights: rights.may_log,
@@ -54,7 +55,7 @@ def at_clinic(need: str = "log"):
         @wraps(view)
         @login_required
         def wrapped(request, slug, **kwargs):
-            clinic = checks.with_zone(Clinic.objects.filter(slug=slug)).first()
+            clinic = may_be_logged.with_zone(Clinic.objects.filter(slug=slug)).first()
             rights = access.rights(request.user, clinic) if clinic else None
             if clinic is None or (rights is None and not (need == "own" and _logged_here(request.user, clinic))):
                 raise Http404("no such clinic")

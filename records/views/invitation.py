@@ -14,7 +14,7 @@ from django.views.decorators.http import require_http_methods
 
 from records import clock, inviting, log
 from records.forms.people import TAKEN, WHAT_ROLES_DO, AcceptForm, NewAccountForm
-from records.log import checks
+from records.log import may_be_logged
 from records.models import Account, Clinic
 from records.views.people import Place
 
@@ -43,7 +43,7 @@ def _show(request, found, status=200, **more):
 
 def _today_at(organisation):
     clinic = Clinic.objects.filter(pk=organisation.pk).first()
-    return clock.today(checks.zone_of(clinic) if clinic else "UTC")
+    return clock.today(may_be_logged.zone_of(clinic) if clinic else "UTC")
 
 
 def _role(request, found):

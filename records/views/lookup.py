@@ -11,11 +11,11 @@ from django_tables2 import RequestConfig
 from records import forms, log
 from records.log import changes
 from records.models import Document, Entry, Voiding, fact_model
-from records.tables import EntryTable, with_rows
+from records.views.tables import EntryTable, with_rows
 
 from .base import address_of, at_clinic, attempt, rows_of_entry, safe_next, start_values
+from .fact_in_words import in_words, label_of, shown_fields, title_of, voiding_of
 from .own import line_or_404, may_see
-from .words import in_words, label_of, shown_fields, title_of, voiding_of
 
 
 @at_clinic("look")

@@ -8,9 +8,10 @@ from django.http import Http404, HttpResponse
 from django.utils.http import content_disposition_header
 from django.views.decorators.http import require_safe
 
-from records import blobs, forms, log
+from records import forms, log
+from records.files import blobs
+from records.files.paper_check import media_type
 from records.models import Document
-from records.papers_check import media_type
 
 from .base import at_clinic, entry_page
 from .own import visible_rows

@@ -18,7 +18,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from records import access, clock, inviting, log
 from records.forms.people import WHAT_ROLES_DO, EndForm, InviteForm, OfferForm
-from records.log import checks
+from records.log import may_be_logged
 from records.models import (
     Agreement,
     AgreementEnd,
@@ -62,7 +62,7 @@ class Place:
 def _place(kind: str, account, slug: str) -> Place:
     """Raises Http404 when it does not exist for the account."""
     if kind == "clinic":
-        found = checks.with_zone(Clinic.objects.filter(slug=slug)).first()
+        found = may_be_logged.with_zone(Clinic.objects.filter(slug=slug)).first()
         if found is None or access.rights(account, found) is None:
             raise Http404("no such clinic")
         zone = found.zone_today or "UTC"

@@ -10,9 +10,9 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods
 
-from records import preferences
 from records.forms.base import Refusable
 from records.views.base import at_clinic, safe_next
+from records.writing import preferences
 
 _UNKNOWN = {"required": "Nothing is chosen. Choose one.", "invalid_choice": "That is none of these. Choose one."}
 

@@ -5,11 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from records import access
+from records.ledger.together import rows_together, with_related
 from records.log.visits import LEAVES
 from records.models import Job, JobConclusion, Photo, TaskOutcome, VisitEnd
-from records.together import rows_together, with_related
 
-from .words import filled, trimmed
+from .fact_in_words import filled, trimmed
 
 TITLES = {
     "outcomes": "Service performed",

@@ -7,13 +7,13 @@ from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
 from records import access, forms, log
+from records.files.visit_photos import photos_of
 from records.models import Job
-from records.visit_photos import photos_of
 
 from .base import at_clinic, attempt, safe_next, start_values
+from .fact_in_words import voiding_of
 from .own import line_or_404, visible_rows
 from .report import visit_report
-from .words import voiding_of
 
 
 def _chosen(request, ground) -> list:

@@ -6,8 +6,9 @@ import pytest
 from django.db import IntegrityError, connection, transaction
 from django.db.models import ProtectedError
 
-from records import clock, triggers
+from records import clock
 from records import models as m
+from records.ledger import triggers
 from records.models import FactIsPermanent
 from tests import world as build
 

@@ -17,10 +17,12 @@ from django.test import override_settings
 from PIL import Image
 from pypdf import PdfReader
 
-from records import blobs, demo, ledger
+from records import demo
 from records import models as m
+from records.files import blobs
+from records.files.paper_check import examine
+from records.ledger import verify
 from records.log.indicators import ready_at
-from records.papers_check import examine
 
 pytestmark = pytest.mark.django_db
 STORY = Path(settings.BASE_DIR) / "fixtures" / "demo"
@@ -284,7 +286,7 @@ def test_a_red_switch_and_a_spare():
 
 
 def test_the_loaded_demo_passes_the_tamper_check(story):
-    verdicts = [ledger.verify(o) for o in m.Organisation.objects.all()]
+    verdicts = [verify.verify(o) for o in m.Organisation.objects.all()]
     assert [v.sentence for v in verdicts if not v.whole] == []
     assert len(verdicts) == 4
     assert sum(v.entries for v in verdicts) == len(demo.player.in_order(story))

@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 from django.db.models import PROTECT
 
-from records import canon
 from records import models as m
+from records.ledger import canon
 
 each_kind = pytest.mark.parametrize("model", [*m.fact_models(), m.Entry], ids=lambda k: k._meta.model_name)
 

@@ -15,8 +15,8 @@ import pytest
 
 from audit.binder.pdf.labels import COLUMNS, ROWS, TALL, WIDE
 from records import log
-from records.gs1 import read
 from records.models import BioTest, IndicatorLot
+from records.scan.gs1 import read
 from tests import world as made
 from tests.site.test_browser import (  # noqa: F401 (fixtures)
     ARGS,

@@ -12,7 +12,7 @@ from audit.management import options as o
 from audit.models import Standing
 from records import clock
 from records import models as m
-from records.log.checks import zone_of
+from records.log.may_be_logged import zone_of
 
 
 class Command(BaseCommand):

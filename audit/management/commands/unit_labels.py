@@ -14,7 +14,7 @@ from audit.labels import print_labels
 from audit.management import options as o
 from audit.management.commands.binder import write_whole
 from records import access, clock
-from records.log.checks import zone_of
+from records.log.may_be_logged import zone_of
 
 LOCAL = {"localhost", "127.0.0.1", "::1", "0.0.0.0"}  # noqa: S104 (names to warn of, nothing listens there)
 

@@ -4,7 +4,7 @@ import json
 
 from django.core.management.base import BaseCommand
 
-from records import canon
+from records.ledger import canon
 
 
 class Command(BaseCommand):

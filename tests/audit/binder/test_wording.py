@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from audit.binder import method
-from records import help, wording
+from records import wording
+from records.forms import help
 
 WHOLE = " ".join(text for _, text in method._FIGURES)
 SENTENCES = {name: text for name, text in vars(wording).items() if name.isupper() and name != "KNOWN_GAP"}

@@ -14,8 +14,9 @@ from django.core.management import call_command
 from audit.jobs import all_clinics
 from audit.jobs.elsewhere import Order, Outcome
 from audit.seal import keys
-from records import ledger, log
+from records import log
 from records import models as m
+from records.ledger import verify
 from tests import world as made
 
 pytestmark = pytest.mark.django_db
@@ -68,7 +69,7 @@ def test_every_clinic_gets_its_signed_file_and_the_record_is_told_by_whom(served
         assert issue.file_sha256 in said and f"entry {issue.entry.number}," in said
         assert (str(issue.issued_by), issue.entry.logged_for_id) == ("Pat Technician", served.company.pk)
         assert (issue.happened_at.date(), issue.as_of, issue.page) == (made.TODAY, made.TODAY, "a4")
-        assert ledger.verify(issue.clinic).whole
+        assert verify.verify(issue.clinic).whole
 
 
 @committed

@@ -11,8 +11,10 @@ from audit.jobs import queue
 from audit.jobs.run import beating
 from audit.models import BinderJob
 from audit.seal import keys
-from records import blobs, clock, ledger
+from records import clock
 from records import models as m
+from records.files import blobs
+from records.ledger import verify
 from tests import world as made
 
 from . import process
@@ -48,7 +50,7 @@ def test_a_worker_killed_in_the_middle_is_followed_by_another_and_the_binder_is_
     issue = m.BinderIssue.objects.get()
     assert (job.state, job.attempts, job.issue_ref) == (State.DONE, 2, issue.ref)
     assert blobs.read(world.clinic, issue.file_sha256).startswith(b"%PDF")
-    assert ledger.verify(world.clinic).whole
+    assert verify.verify(world.clinic).whole
 
 
 def _silent_seconds(job) -> float:
@@ -63,7 +65,7 @@ def test_workers_beside_each_other_make_each_binder_once(world, wish):
     jobs = BinderJob.objects.order_by("pk")
     assert [(j.state, j.attempts) for j in jobs] == [(State.DONE, 1)] * len(asked)
     assert m.BinderIssue.objects.count() == len({j.issue_ref for j in jobs}) == len(asked)
-    assert ledger.verify(world.clinic).whole
+    assert verify.verify(world.clinic).whole
 
 
 def test_a_worker_tells_that_it_is_alive_while_one_step_takes_long(world, wish):

@@ -12,8 +12,10 @@ from audit.binder import make as making
 from audit.jobs import queue, run, workers
 from audit.models import BinderJob
 from audit.seal import keys
-from records import blobs, clock, ledger, log
+from records import clock, log
 from records import models as m
+from records.files import blobs
+from records.ledger import verify
 from tests import world as made
 
 pytestmark = pytest.mark.django_db
@@ -49,7 +51,7 @@ def test_a_job_ends_as_an_issued_signed_and_kept_binder(world, wish, key):
     assert (issue.page, issue.known_at, issue.ledger_number) == ("letter", None, head)
     assert str(issue.issued_by) == "Pat Technician" and issue.entry.logged_for_id == world.company.pk
     assert issue.certificate == key.fingerprint
-    assert ledger.verify(world.clinic).whole
+    assert verify.verify(world.clinic).whole
 
 
 def test_the_kept_file_is_the_body_with_a_signature_behind_it(world, wish, key, monkeypatch):

@@ -12,7 +12,8 @@ from django.test import Client
 from django.urls import reverse
 
 from audit.told import Unreadable, contents_in, told
-from records import blobs, clock, log
+from records import clock, log
+from records.files import blobs
 from records.models import Entry, InspectorLinkOpening
 from tests import world as made
 from tests.audit.pages.issued import issue_of, link_to

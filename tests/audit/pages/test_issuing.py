@@ -11,7 +11,8 @@ from django.urls import reverse
 
 from audit.jobs import queue, workers
 from audit.models import BinderJob
-from records import blobs, clock, log
+from records import clock, log
+from records.files import blobs
 from tests import world as made
 from tests.audit.pages.tools import get, signed_in, text_of
 from tests.inline import refused

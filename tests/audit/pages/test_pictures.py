@@ -11,9 +11,10 @@ from django.urls import reverse
 
 from audit.gather import clinic_facts
 from audit.views.written import as_written
-from records import log, preferences
+from records import log
 from records.models import Job
-from records.preferences import Written
+from records.writing import preferences
+from records.writing.preferences import Written
 from tests import world as made
 from tests.audit.pages.tools import get, signed_in, text_of
 

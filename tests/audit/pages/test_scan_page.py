@@ -10,7 +10,7 @@ from django.urls import reverse
 
 from records import log
 from records.models import Entry
-from records.scanned import unit_of_label
+from records.scan.scanned import unit_of_label
 from tests import world as made
 
 pytestmark = pytest.mark.django_db

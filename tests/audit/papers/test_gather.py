@@ -14,7 +14,8 @@ from audit.binder.make import Order, contents, make
 from audit.gather import clinic_facts
 from audit.papers import gather, gather_papers
 from audit.seal.embed import files
-from records import blobs, clock, log, papers_check
+from records import clock, log
+from records.files import blobs, paper_check
 from tests import paper_files as made
 from tests import world as build
 
@@ -41,7 +42,7 @@ def file(world, content: bytes, filename="a.pdf", title="A report", **more):
 def file_unseen(monkeypatch, world, content: bytes, filename="a.pdf", **more):
     """File a paper as it was done before files were looked at."""
     with monkeypatch.context() as before:
-        before.setattr(papers_check, "examine", lambda content, name: papers_check.Examined(papers_check.PLAIN))
+        before.setattr(paper_check, "examine", lambda content, name: paper_check.Examined(paper_check.PLAIN))
         return file(world, content, filename, **more)
 
 

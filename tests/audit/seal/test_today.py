@@ -11,7 +11,8 @@ from django.db import connection, transaction
 
 from audit.seal import today
 from audit.seal.check import UNALTERED, check, nobody
-from records import clock, log, triggers
+from records import clock, log
+from records.ledger import triggers
 from records.models import BioReading, BioTest, Entry, FittedPart
 from tests import world as made
 from tests.audit.seal import files

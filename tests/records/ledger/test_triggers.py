@@ -7,8 +7,9 @@ from django.core.management import CommandError, call_command
 from django.db import IntegrityError, connection, models, transaction
 from django.urls import get_resolver
 
-from records import clock, log, triggers
+from records import clock, log
 from records import models as m
+from records.ledger import triggers
 from tests import world as build
 
 KINDS = [*m.fact_models(), m.Entry]

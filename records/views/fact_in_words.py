@@ -10,7 +10,7 @@ from django.db import models
 
 from records import access
 from records.models import Fact, Voiding
-from records.tables import said_day
+from records.views.tables import said_day
 
 HIDDEN = frozenset({"id", "ref", "origin", "entry", "line", "amends", "amend_reason", "zone", "clinic"})
 

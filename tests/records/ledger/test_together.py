@@ -7,12 +7,12 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from records import clock
-from records.entry_rows import rows_by_entry
+from records.ledger.entry_rows import rows_by_entry
+from records.ledger.together import rows_together, with_related
 from records.models import Entry, FittedPart, Reading, Signature, TaskOutcome, fact_models
-from records.together import rows_together, with_related
 from tests import world as build
 
-from .one_of_each import log_one_of_each
+from ..one_of_each import log_one_of_each
 
 pytestmark = pytest.mark.django_db
 

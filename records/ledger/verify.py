@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections import defaultdict
 from dataclasses import dataclass
 
+from records.log.submission import hash_of
 from records.models import Entry, Ledger, Organisation, PersonText, fact_models
-
-from .log.submission import hash_of
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,8 +9,8 @@ from django.db.models import Q
 
 from records import access
 from records.forms import Ground
-from records.gs1 import Reading, Scan
 from records.models import Clinic, IndicatorLot, Part, PartLot, Placement, Unit
+from records.scan.gs1 import Reading, Scan
 
 SHORT = 8  # digits of a ref that are printed on a label to be typed by hand
 

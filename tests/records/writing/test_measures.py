@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from records.measures import (
+from records.writing.measures import (
     BASE,
     TEMPERATURE,
     UNITS,

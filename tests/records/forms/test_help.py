@@ -7,8 +7,8 @@ import pkgutil
 
 import pytest
 
-from records import forms, help, wording
-from records.forms import base, visit_rows
+from records import forms, wording
+from records.forms import base, help, visit_rows
 from records.forms.base import Refusable
 from tests.test_layout import ROOT
 

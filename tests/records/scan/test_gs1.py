@@ -10,9 +10,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from records.gs1 import SEPARATOR as FNC1
-from records.gs1 import read
-from records.gs1_fields import check_digit
+from records.scan.gs1 import SEPARATOR as FNC1
+from records.scan.gs1 import read
+from records.scan.gs1_fields import check_digit
 
 TODAY = date(2026, 3, 16)
 GTIN = "09506000134352"

@@ -9,10 +9,10 @@ from django.urls import reverse
 from django.utils import timezone
 from django.utils.html import format_html, format_html_join
 
-from records.entry_rows import rows_by_entry
 from records.late import is_late
+from records.ledger.entry_rows import rows_by_entry
 from records.models import Entry, Visit
-from records.preferences import day_text
+from records.writing.preferences import day_text
 
 # Below this the device and the server only took a moment to talk.
 SENT_LATER = timedelta(minutes=5)

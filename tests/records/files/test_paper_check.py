@@ -7,8 +7,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from pikepdf import Array, Dictionary, Name
 
-from records import papers_check
-from records.papers_check import JPEG, PDF, PLAIN, PNG, examine
+from records.files import paper_check
+from records.files.paper_check import JPEG, PDF, PLAIN, PNG, examine
 from tests import paper_files as made
 
 SCRIPT = Dictionary(S=Name.JavaScript, JS="app.alert(1)")
@@ -138,15 +138,15 @@ def test_pictures_that_are_refused(content, words):
 
 def test_a_bomb_is_refused_by_its_size_and_not_by_chance():
     small, large = made.bomb(1), made.bomb(260)
-    assert examine(small, "a.pdf").fault == "" and len(large) < papers_check.LIMIT_BYTES
+    assert examine(small, "a.pdf").fault == "" and len(large) < paper_check.LIMIT_BYTES
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
     assert "cannot be opened" in examine(large, "a.pdf").fault
     assert resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - peak < 500 * 1024  # KiB
 
 
 def test_the_limits_are_said_before_a_file_is_chosen():
-    for number in (papers_check.LIMIT_MIB, papers_check.MOST_PAGES, papers_check.MOST_PIXELS // 1_000_000):
-        assert str(number) in papers_check.LIMITS
+    for number in (paper_check.LIMIT_MIB, paper_check.MOST_PAGES, paper_check.MOST_PIXELS // 1_000_000):
+        assert str(number) in paper_check.LIMITS
 
 
 SEEDS = (made.drawn(pages=2), made.on_opening(SCRIPT), made.picture(), made.picture("JPEG"), made.locked("x"))

@@ -10,12 +10,13 @@ import pytest
 from django.http import HttpResponse
 from django.urls import reverse
 
-from records import clock, preferences
+from records import clock
 from records.forms import IndicatorLotForm, LeakForm
 from records.forms.base import Ground
 from records.forms.fields import Day, Measured
 from records.models import Entry, IndicatorLot, LeakTest
-from records.preferences import DAY_STYLES, Written, cookie_of, current, day_text, measured, read, read_day
+from records.writing import preferences
+from records.writing.preferences import DAY_STYLES, Written, cookie_of, current, day_text, measured, read, read_day
 from tests import world as build
 
 AMERICAN = Written("psi", "F", "mdy")

@@ -12,7 +12,7 @@ from dataclasses import dataclass, fields
 from datetime import date
 from decimal import Decimal
 
-from records.measures import PRESSURE, TEMPERATURE, convert, is_level, kind_of
+from records.writing.measures import PRESSURE, TEMPERATURE, convert, is_level, kind_of
 
 COOKIE = "as_written"
 YEAR_SECONDS = 365 * 24 * 3600

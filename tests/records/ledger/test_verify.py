@@ -6,8 +6,9 @@ import pytest
 from django.core.management import call_command
 from django.db import connection, transaction
 
-from records import clock, ledger, log, triggers
+from records import clock, log
 from records import models as m
+from records.ledger import triggers, verify
 from tests import world as build
 
 pytestmark = pytest.mark.django_db
@@ -53,14 +54,14 @@ def entry_of(row) -> int:
 
 
 def broken(world) -> tuple[int | None, str]:
-    verdict = ledger.verify(world.clinic)
+    verdict = verify.verify(world.clinic)
     assert verdict.whole is (verdict.broken_at is None)
     return verdict.broken_at, verdict.why
 
 
 def test_untouched_ledgers_are_whole(kept):
     for organisation in m.Organisation.objects.all():
-        verdict = ledger.verify(organisation)
+        verdict = verify.verify(organisation)
         assert verdict.whole and verdict.entries > 0 and verdict.broken_at is None
         assert verdict.head == m.Ledger.objects.get(organisation=organisation).hash
         assert "unaltered" in verdict.sentence
@@ -82,7 +83,7 @@ def test_a_clock_set_back_does_not_turn_the_order(kept):
         row = build.spore_test(kept, build.TODAY.replace(day=11), test="")
     assert row.entry.number == before.number + 1
     assert row.entry.logged_at > before.logged_at
-    assert ledger.verify(kept.clinic).whole
+    assert verify.verify(kept.clinic).whole
 
 
 ALTERED = {
@@ -203,15 +204,15 @@ def test_entries_rewritten_with_new_hashes_leave_the_head(kept):
     row = m.ChemicalResult.objects.get()
     tamper(f"UPDATE records_chemicalresult SET type = 6 WHERE id = {row.pk}")
     row = m.ChemicalResult.objects.select_related("entry__ledger__organisation").get()
-    rewritten = ledger.hash_of(row.entry, [row])
+    rewritten = verify.hash_of(row.entry, [row])
     tamper(f"UPDATE records_entry SET hash = '{rewritten}' WHERE id = {row.entry_id}")
-    assert not ledger.verify(kept.clinic).whole
+    assert not verify.verify(kept.clinic).whole
 
 
 def test_another_clinics_fault_breaks_only_its_own_ledger(kept):
     tamper(f"UPDATE records_chemicalresult SET type = 6 WHERE clinic_id = {kept.clinic.pk}")
-    assert not ledger.verify(kept.clinic).whole
-    assert ledger.verify(kept.other_clinic).whole and ledger.verify(kept.company).whole
+    assert not verify.verify(kept.clinic).whole
+    assert verify.verify(kept.other_clinic).whole and verify.verify(kept.company).whole
 
 
 def test_an_altered_name_is_found_at_the_first_entry_that_names_it(kept):
@@ -219,7 +220,7 @@ def test_an_altered_name_is_found_at_the_first_entry_that_names_it(kept):
     m.PersonText.objects.filter(pk=signed.pk).update(value="Somebody Else")
     at, why = broken(kept)
     assert at == entry_of(m.Visit.objects.get()) and "name" in why
-    assert ledger.verify(kept.other_clinic).whole
+    assert verify.verify(kept.other_clinic).whole
 
 
 def test_a_name_altered_with_its_digest_is_found_too(kept):
@@ -232,7 +233,7 @@ def test_a_name_altered_with_its_digest_is_found_too(kept):
 def test_an_erased_name_leaves_the_chain_whole(kept):
     signed = m.Visit.objects.get().technician
     m.PersonText.objects.filter(pk=signed.pk).update(value="", salt="", erased_on=build.TODAY)
-    assert ledger.verify(kept.clinic).whole
+    assert verify.verify(kept.clinic).whole
     assert "erased on 2026-03-16" in str(m.Visit.objects.get().technician)
 
 

@@ -10,7 +10,7 @@ from io import BytesIO
 import pytest
 from PIL import Image
 
-from records import photos
+from records.files import photos
 
 
 def packed(picture, kind="JPEG", **more) -> bytes:
