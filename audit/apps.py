@@ -20,7 +20,7 @@ def judge_again(sender, clinic=None, **kwargs):
     from records import clock
     from records.log.may_be_logged import zone_of
 
-    from . import standings
+    from .gather import standings
 
     if clinic is None or clock.is_fixed():
         return

@@ -11,19 +11,19 @@ from audit.binder.attached import Paper
 from audit.binder.backlinks import answered_by
 from audit.binder.changes import changes_section
 from audit.binder.chapters import clocks_table, unit_sections
-from audit.binder.clinic import clinic_section
 from audit.binder.cover import TITLE, cover, open_findings
 from audit.binder.indicator import indicator_sections
 from audit.binder.lots import lots_section
 from audit.binder.method import method_sections
+from audit.binder.on_paper import span
 from audit.binder.open_items import open_items
 from audit.binder.people import people_section
+from audit.binder.place import clinic_section
 from audit.binder.scope import Scope, scope
 from audit.binder.sections import Binder, LedgerHead, Section
 from audit.binder.where import where
-from audit.binder.words import span
 from audit.facts import ClinicFacts
-from audit.judgement import ClinicJudgement, Coverage, Severity, Word
+from audit.judge.judgement import ClinicJudgement, Coverage, Severity, Word
 
 
 def binder_contents(

@@ -6,8 +6,8 @@ from collections.abc import Iterator, Mapping
 from datetime import date
 
 from audit.binder.sections import RulesFollowed
-from audit.dates import ONE_DAY
 from audit.facts import ClinicFacts
+from audit.facts.dates import ONE_DAY
 from audit.regimes import Regime, all_regimes
 
 _UNNAMED = "none adopted"

@@ -5,10 +5,10 @@ from __future__ import annotations
 from datetime import date
 from itertools import groupby
 
+from audit.binder.on_paper import NO_RECORD, counted, dated, day, first_upper, month
 from audit.binder.scope import Scope, UnitScope
 from audit.binder.sections import Block, Cell, Column, KeyValues, Paragraph, Section, Table
-from audit.binder.words import NO_RECORD, counted, dated, day, first_upper, month
-from audit.judgement import Evidence, LookBack
+from audit.judge.judgement import Evidence, LookBack
 
 _ALL = 60  # loads told one by one; of more, each month is counted
 

@@ -8,11 +8,11 @@ from datetime import date
 
 from audit.binder.attached import Paper
 from audit.binder.editions import rules_followed
+from audit.binder.on_paper import dated, day, span
 from audit.binder.sections import Cell, LedgerHead, RulesFollowed
-from audit.binder.words import dated, day, span
 from audit.facts import ClinicFacts, GapFact, Row, UnitFacts, unit_by_day, walk
-from audit.judgement import ClinicJudgement, Coverage, Evidence, UnitJudgement
-from audit.situation import clinic_by_day
+from audit.judge.judgement import ClinicJudgement, Coverage, Evidence, UnitJudgement
+from audit.judge.situation import clinic_by_day
 
 
 def short(ref: str) -> str:

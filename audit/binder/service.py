@@ -4,9 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from audit.binder.scope import Scope, UnitScope, short
-from audit.binder.sections import Block, Cell, Column, KeyValues, Paragraph, Section, Table
-from audit.binder.words import (
+from audit.binder.on_paper import (
     GRADES,
     NO_RECORD,
     counted,
@@ -19,6 +17,8 @@ from audit.binder.words import (
     repair_class,
     test_title,
 )
+from audit.binder.scope import Scope, UnitScope, short
+from audit.binder.sections import Block, Cell, Column, KeyValues, Paragraph, Section, Table
 from audit.facts import JobFact, OutcomeFact, PartFact, ReadingFact, UnitFacts, in_order
 
 # The headings of a servicing record are those of 21 CFR 820.35(b) (2026). The rule binds device makers; for

@@ -7,13 +7,13 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
 
+from audit.binder.on_paper import month, month_name, span, unit_title
 from audit.binder.pictures.grid import WEEKS, Grid
 from audit.binder.pictures.strips import AWAITED, BEFORE, EXEMPT, INVALID, LATE, MISSED, OPEN, cells, form_of
 from audit.binder.scope import Scope, UnitScope
 from audit.binder.sections import Block, Cell, Column, Paragraph, Section, Table
-from audit.binder.words import month, month_name, span, unit_title
 from audit.facts import BioTestFact, in_order
-from audit.judgement import Coverage
+from audit.judge.judgement import Coverage
 
 BIOLOGICAL = "biological"
 SHEET_MONTHS = 12  # months of weeks on the short sheet; a longer period has its own table in the indicator record

@@ -3,7 +3,7 @@
 A fact that happened on a day carries a `Row`: which row it is, who logged it, when, and in which entry of the
 ledger. Days are the clinic's local calendar days; moments are UTC and None where the time of day is not known.
 `unit_by_day` cuts a unit's facts to what had happened by a day; what had been *logged* by a moment, and
-what was corrected or entered in error, is settled before (see `audit.gather`).
+what was corrected or entered in error, is settled before (see `audit.gather.read`).
 """
 
 from .clinic import (

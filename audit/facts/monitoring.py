@@ -132,7 +132,7 @@ class UserCheckFact:
 
 @dataclass(frozen=True, slots=True)
 class FollowUpFact:
-    """An action in a failure case. `done_on` None: not done. `action` is a code of audit.response."""
+    """An action in a failure case. `done_on` None: not done. `action` is a code of audit.judge.response."""
 
     row: Row
     action: str  # withdraw, review, retest, recall packs, find cause, confine, repair, notify, return

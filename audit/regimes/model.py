@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
-from audit.judgement import Source
+from audit.judge.judgement import Source
 
 FREQUENCIES = {
     "calendar-week": "once in each calendar week",
@@ -206,7 +206,7 @@ class Validity:
 
 @dataclass(frozen=True, slots=True)
 class LookBackRule:
-    """What one trigger puts in doubt under these rules, in words; see `audit.lookback`."""
+    """What one trigger puts in doubt under these rules, in words; see `audit.judge.lookback`."""
 
     trigger: str  # one of TRIGGERS
     words: str

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 
-from audit.judgement import Source
+from audit.judge.judgement import Source
 
 from .model import (
     CLASSES,

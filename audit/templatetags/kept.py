@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from django import template
 
-from audit.binder import coverage as paper
-from audit.judgement import Coverage
+from audit.binder import duties_kept as paper
+from audit.judge.judgement import Coverage
 
 register = template.Library()
 

@@ -1,4 +1,4 @@
-"""How days, states and proof read on the pages of judgement. Words come from `audit.binder.words`, as on paper."""
+"""How days, states and proof read on the pages of judgement. Words come from `audit.binder.on_paper`, as on paper."""
 
 from __future__ import annotations
 
@@ -11,9 +11,9 @@ from django.urls import reverse
 from django.utils.html import format_html
 from django.utils.safestring import mark_safe
 
-from audit.binder import words
-from audit.judgement import Word
-from audit.proofs import Proofs
+from audit.binder import on_paper
+from audit.gather.proofs import Proofs
+from audit.judge.judgement import Word
 from records.writing import preferences
 from records.writing.preferences import day_text
 
@@ -59,7 +59,7 @@ def plain_day(value: date | None) -> str:
 @register.filter
 def said(text: str) -> str:
     """A sentence of judgement for the screen: ISO days in it read as on paper, first letter large."""
-    return words.first_upper(_ISO.sub(_written, str(text or "")))
+    return on_paper.first_upper(_ISO.sub(_written, str(text or "")))
 
 
 @register.filter
@@ -72,7 +72,7 @@ def mid(text: str) -> str:
 def packs(recall: str) -> str:
     """What is said of packs after a failure, as a sentence of its own."""
     text = mid(recall)
-    return words.first_upper(text if text.startswith(("recall", "no recall")) else f"packs: {text}")
+    return on_paper.first_upper(text if text.startswith(("recall", "no recall")) else f"packs: {text}")
 
 
 def _written(match: re.Match) -> str:
@@ -94,7 +94,7 @@ def moment(value: datetime | None, zone: str = "UTC") -> str:
 
 @register.filter
 def number(value) -> str:
-    return words.number(value)
+    return on_paper.number(value)
 
 
 @register.simple_tag
@@ -105,17 +105,17 @@ def measured(value, reading) -> str:
 
 @register.filter
 def repair_class(value: str) -> str:
-    return words.repair_class(value)
+    return on_paper.repair_class(value)
 
 
 @register.filter
 def test_title(code: str) -> str:
-    return words.test_title(code)
+    return on_paper.test_title(code)
 
 
 @register.filter
 def grade(value: int) -> str:
-    return words.GRADES.get(value, str(value))
+    return on_paper.GRADES.get(value, str(value))
 
 
 @register.filter

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django import template
 
-from audit.views.visit_drafts import line_of, open_drafts
+from audit.pages.visit.drafts import line_of, open_drafts
 from records import access
 
 register = template.Library()

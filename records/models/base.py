@@ -2,7 +2,7 @@
 
 A fact points to other facts by their *origin* row (the first version); which version is in force is worked out on
 reading, so correcting a visit loses none of its jobs. The three layers that keep a fact unchanged: this class, the
-triggers in the database (`records.ledger.triggers`), the hash chain (`records.ledger.verify`).
+triggers in the database (`records.ledger.triggers`), the hash chain (`records.ledger.tamper_check`).
 """
 
 from __future__ import annotations

@@ -21,9 +21,9 @@ from audit.binder.contents import binder_contents
 from audit.binder.pdf import draw, lay_out
 from audit.binder.pdf.finish import finished
 from audit.binder.pdf.page import sheet
-from audit.evaluate import coverage_over, evaluate
 from audit.facts import ClinicFacts
-from audit.seal.manifest import contents_json
+from audit.issue.seal.manifest import contents_json
+from audit.judge.evaluate import coverage_over, evaluate
 from tests.bench.histories import LAST, clinic, unit
 
 REGIME = "us-dental-cdc-2003"

@@ -34,8 +34,8 @@ def main() -> None:
     from django.db import connection
     from django.test.utils import CaptureQueriesContext
 
-    from audit.evaluate import evaluate
-    from audit.gather import clinic_facts
+    from audit.gather.read import clinic_facts
+    from audit.judge.evaluate import evaluate
     from records.models import Clinic, Entry
 
     for clinic in Clinic.objects.order_by("slug"):

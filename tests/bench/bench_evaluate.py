@@ -13,7 +13,7 @@ import statistics
 import time
 from concurrent.futures import ProcessPoolExecutor
 
-from audit.evaluate import evaluate, evaluate_unit
+from audit.judge.evaluate import evaluate, evaluate_unit
 from audit.regimes import load_regime
 from tests.bench.histories import LAST, clinic, unit
 

@@ -18,9 +18,9 @@ from tests.bench.bench_clinic import measured
 
 
 def _line(name: str, facts, runs: int, gather=None) -> str:
-    from audit.codec import from_json, to_json
-    from audit.columns import packed, unpacked
+    from audit.exchange.codec import from_json, to_json
     from audit.facts import ClinicFacts
+    from audit.gather.columns import packed, unpacked
 
     kept, text = packed(facts), zlib.compress(json.dumps(to_json(facts)).encode(), 1)
     took = {
@@ -40,7 +40,7 @@ def main() -> None:
     runs = parser.parse_args().runs
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "audit.site.settings")
     django.setup()
-    from audit.gather import clinic_facts
+    from audit.gather.read import clinic_facts
     from records.models import Clinic
 
     for clinic in Clinic.objects.order_by("slug"):

@@ -9,11 +9,11 @@ from uuid import uuid4
 import pytest
 from django.urls import reverse
 
-from audit.gather import clinic_facts
+from audit.gather.read import clinic_facts
 from records import clock, log
 from records import models as m
 from records.files import blobs
-from records.ledger import verify
+from records.ledger import tamper_check
 from records.log.binders import digest_of, why_closed
 from records.views.fact_in_words import filled
 from tests import world as build
@@ -58,7 +58,7 @@ def test_an_issue_keeps_the_file_and_says_who_when_and_what(world):
     assert (issue.happened_at, issue.happened_on) == (build.NOW, build.TODAY)
     assert (issue.known_at, issue.company_ledger_number) == (known, 7)
     assert issue.filename == "binder-first-2026-03-09-to-2026-03-16-as-of-2026-03-16.pdf"
-    assert verify.verify(world.clinic).whole
+    assert tamper_check.verify(world.clinic).whole
 
 
 def test_the_day_of_an_issue_is_that_of_the_clinic(world):
@@ -172,7 +172,7 @@ def test_an_opening_is_entered_under_who_made_the_link(world):
     assert (row.what, row.agent, row.happened_at) == ("answers", "Invented Browser 1.0", build.NOW)
     assert row.entry.what == "opened through the inspector's link"
     assert row.entry.account == world.people["technician"] and row.entry.logged_for_id == world.company.pk
-    assert verify.verify(world.clinic).whole
+    assert tamper_check.verify(world.clinic).whole
 
 
 def test_what_a_browser_calls_itself_is_cut_and_bare_of_what_cannot_be_seen(world):

@@ -7,7 +7,7 @@ from decimal import Decimal
 
 import pytest
 
-from audit.gather import clinic_facts
+from audit.gather.read import clinic_facts
 from records import clock, log
 from records import models as m
 from tests import world as build

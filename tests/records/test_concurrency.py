@@ -9,7 +9,7 @@ import pytest
 
 from records import clock
 from records import models as m
-from records.ledger import verify
+from records.ledger import tamper_check
 from tests import world as build
 
 from . import worker
@@ -44,7 +44,7 @@ def test_processes_on_one_ledger_all_succeed_and_the_chain_holds(committed):
     assert all(own == sorted(own) for own in numbers)
     moments = list(m.Entry.objects.filter(ledger__organisation=committed.clinic).order_by("number"))
     assert all(a.logged_at < b.logged_at for a, b in zip(moments, moments[1:], strict=False))
-    verdict = verify.verify(committed.clinic)
+    verdict = tamper_check.verify(committed.clinic)
     assert verdict.whole and verdict.entries == head + PROCESSES * ENTRIES
 
 
@@ -56,7 +56,7 @@ def test_one_request_sent_by_several_processes_at_once_is_one_entry(committed):
     assert len(refs) == 1
     assert refs == {str(m.ChemicalResult.objects.get().ref)}
     assert counts()["Entry"] == before["Entry"] + 1
-    assert verify.verify(committed.clinic).whole
+    assert tamper_check.verify(committed.clinic).whole
 
 
 def test_of_two_people_correcting_one_version_at_once_one_is_told_of_the_other(committed):
@@ -69,7 +69,7 @@ def test_of_two_people_correcting_one_version_at_once_one_is_told_of_the_other(c
     assert stands.cycle_number == ("41" if answers[0] == "ok" else "42")
     assert str(stands.entry.logged_by) in refusal and f"{stands.entry.logged_at:%Y-%m-%d %H:%M}" in refusal
     assert m.BioTest.objects.count() == 2
-    assert verify.verify(committed.clinic).whole
+    assert tamper_check.verify(committed.clinic).whole
 
 
 # Rows of the visit written before the kill: the entry alone, the visit, some of the job's rows, all of them.
@@ -81,10 +81,10 @@ def test_a_kill_in_the_middle_of_a_visit_leaves_nothing_of_it(committed, after):
     process.communicate(timeout=120)
     assert process.returncode == -signal.SIGKILL
     assert counts() == before
-    assert verify.verify(committed.clinic).whole
+    assert tamper_check.verify(committed.clinic).whole
 
     visit = worker.visit(committed, key)
     assert visit.jobs.get().taskoutcomes.count() == 1
     assert counts()["Entry"] == before["Entry"] + 1
-    assert verify.verify(committed.clinic).whole
+    assert tamper_check.verify(committed.clinic).whole
     assert worker.visit(committed, key) == visit, "the same request once more is the same visit"

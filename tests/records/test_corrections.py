@@ -7,10 +7,10 @@ from decimal import Decimal
 
 import pytest
 
-from audit.gather import clinic_facts
+from audit.gather.read import clinic_facts
 from records import clock, log
 from records import models as m
-from records.ledger import verify
+from records.ledger import tamper_check
 from tests import world as build
 
 pytestmark = pytest.mark.django_db
@@ -48,7 +48,7 @@ def test_the_newest_version_holds_and_the_earlier_ones_stay(world):
     assert {t.origin for t in m.BioTest.objects.all()} == {first.ref}
     assert third.amends == second and third.amend_reason == "misread again"
     assert [t.cycle_number for t in unit_facts(world).bio_tests] == ["3"]
-    assert verify.verify(world.clinic).whole
+    assert tamper_check.verify(world.clinic).whole
 
 
 def test_both_versions_and_the_reason_are_told(world):
@@ -237,7 +237,7 @@ def test_a_row_entered_in_error_takes_what_hangs_on_it_along(world):
     assert [t.row.ref for t in facts.bio_tests] == [str(kept.ref)] and facts.cases == ()
     for model in (m.BioTest, m.BioReading):
         assert model.objects.count() == 2 and model.objects.in_force().count() == 1
-    assert verify.verify(world.clinic).whole
+    assert tamper_check.verify(world.clinic).whole
 
 
 def test_a_visit_entered_in_error_takes_its_jobs_along(world):

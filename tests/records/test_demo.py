@@ -21,7 +21,7 @@ from records import demo
 from records import models as m
 from records.files import blobs
 from records.files.paper_check import examine
-from records.ledger import verify
+from records.ledger import tamper_check
 from records.log.indicators import ready_at
 
 pytestmark = pytest.mark.django_db
@@ -286,7 +286,7 @@ def test_a_red_switch_and_a_spare():
 
 
 def test_the_loaded_demo_passes_the_tamper_check(story):
-    verdicts = [verify.verify(o) for o in m.Organisation.objects.all()]
+    verdicts = [tamper_check.verify(o) for o in m.Organisation.objects.all()]
     assert [v.sentence for v in verdicts if not v.whole] == []
     assert len(verdicts) == 4
     assert sum(v.entries for v in verdicts) == len(demo.player.in_order(story))

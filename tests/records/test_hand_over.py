@@ -8,11 +8,11 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from audit.evaluate import evaluate
-from audit.gather import clinic_facts
-from audit.judgement import Word
+from audit.gather.read import clinic_facts
+from audit.judge.evaluate import evaluate
+from audit.judge.judgement import Word
 from records import access, clock, log
-from records.ledger import verify
+from records.ledger import tamper_check
 from records.models import Entry, Placement, PlanLine, Position, Unit, UnitEvent
 from tests import world as build
 
@@ -59,7 +59,7 @@ def test_each_ledger_gets_its_entry_in_the_company_s_name_and_stays_whole(two):
     assert {left.logged_for_id, came.logged_for_id} == {two.company.pk}
     assert here.entry == came and here.owner_id == two.other_clinic.pk and here.pk != two.unit.pk
     for clinic in (two.clinic, two.other_clinic):
-        assert verify.verify(clinic).broken_at is None
+        assert tamper_check.verify(clinic).broken_at is None
 
 
 def test_the_old_clinic_keeps_its_record_which_ends_that_day(two):

@@ -10,7 +10,7 @@ from django.db import transaction
 
 from records import clock, log, signals
 from records import models as m
-from records.ledger import verify
+from records.ledger import tamper_check
 from records.log.submission import submission
 from tests import world as build
 
@@ -143,7 +143,7 @@ def test_what_is_refused_writes_nothing(world, why):
         log.log_visit(request_key=build.key(), **arguments)
     assert all(p.message for p in refusal.value.problems)
     assert counts() == before
-    assert verify.verify(world.clinic).whole
+    assert tamper_check.verify(world.clinic).whole
 
 
 def test_a_refused_key_may_be_used_again(world):
@@ -204,7 +204,7 @@ def test_a_fault_while_the_rows_are_saved_leaves_nothing(world, monkeypatch, aft
     assert counts() == before
     monkeypatch.undo()
     assert build.seal_replaced(world, DAY).jobs.count() == 1
-    assert verify.verify(world.clinic).whole
+    assert tamper_check.verify(world.clinic).whole
 
 
 def test_a_visit_is_one_entry_of_the_clinics_ledger_in_the_companys_name(world):

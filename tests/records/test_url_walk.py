@@ -8,7 +8,7 @@ import pytest
 from django.test import Client
 from django.urls import URLPattern, get_resolver, reverse
 
-from audit.jobs import queue
+from audit.issue.jobs import queue
 from audit.models import BinderJob
 from records import clock, inviting, log
 from records.models import Agreement, BioTest, Document, Entry, FailureCase, Membership, PlanLine

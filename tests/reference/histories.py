@@ -23,7 +23,7 @@ from __future__ import annotations
 
 from datetime import timedelta
 
-from audit.codec import export_of, read_history
+from audit.exchange.codec import export_of, read_history
 from tests import fact_builders as b
 
 TESTS = ("pass", "growth", "invalid")

@@ -2,8 +2,8 @@
 
 from datetime import date
 
-from audit.clocks.plan import plan_clocks
-from audit.evaluate import evaluate_unit
+from audit.judge.clocks.plan import plan_clocks
+from audit.judge.evaluate import evaluate_unit
 from audit.regimes import load_regime
 from tests.fact_builders import check, clinic, event, fit, job, line, outcome, part, position, unit
 

@@ -14,9 +14,9 @@ from pathlib import Path
 
 import pytest
 
-from audit.evaluate import evaluate_under
+from audit.judge.evaluate import evaluate_under
+from audit.judge.retention import kept_until
 from audit.regimes import load_regime
-from audit.retention import kept_until
 from records.log.indicators import leak_rate, leak_result
 from tests.reference.histories import facts_of
 

@@ -21,9 +21,9 @@ from records.models import Visit
 from tests import visit_world
 from tests import world as made
 from tests.audit.pages.issued import issue_of, link_to
+from tests.audit.pages.visit.test_pages import SAFE, SAME, Phone
 from tests.records import test_url_walk as tables
 from tests.records.test_url_walk import walk  # noqa: F401 (fixture)
-from tests.site.test_visit_pages import SAFE, SAME, Phone
 
 # Of one unit with a plan of eight tasks: every kind of step of a visit.
 STEPS = ("identify", "safe", "found", "tasks", "task-replace-gasket", "task-inspect-latch", "extra-1", "prove", "end")
@@ -118,7 +118,7 @@ def _photo(world, visit):
 
 
 def _feed(world) -> str:
-    from audit.feed import digest_of
+    from audit.planning.calendar_file import digest_of
 
     CalendarFeed.objects.create(account=world.people["technician"], digest=digest_of(FEED), made_at=made.NOW)
     return FEED

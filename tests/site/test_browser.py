@@ -16,7 +16,7 @@ from django.conf import settings
 from django.contrib.auth.hashers import make_password
 from django.test import Client
 
-from audit.jobs import queue
+from audit.issue.jobs import queue
 from audit.models import BinderJob
 from records import clock
 from records.models import Account, BioTest, Entry
@@ -172,7 +172,7 @@ def test_a_technician_logs_a_visit_with_two_units_by_keyboard_and_page(page, liv
 @on_a_desk
 def test_a_binder_comes_as_a_draft_and_is_followed_while_it_is_made(page, live_server, world, settings, monkeypatch):
     settings.BINDER_WORKER = "none"
-    monkeypatch.setattr(import_module("audit.views.binders"), "REFRESH_SECONDS", 0.5)
+    monkeypatch.setattr(import_module("audit.pages.binders"), "REFRESH_SECONDS", 0.5)
     sign_in(page, live_server, world.people["coordinator"].username)
     page.goto(f"{live_server.url}/clinic/{world.clinic.slug}/binders/")
     with page.expect_download() as coming:

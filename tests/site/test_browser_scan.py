@@ -13,7 +13,7 @@ from pathlib import Path
 
 import pytest
 
-from audit.binder.pdf.labels import COLUMNS, ROWS, TALL, WIDE
+from audit.binder.pdf.unit_labels import COLUMNS, ROWS, TALL, WIDE
 from records import log
 from records.models import BioTest, IndicatorLot
 from records.scan.gs1 import read

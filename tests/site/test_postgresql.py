@@ -17,12 +17,12 @@ import pytest
 
 TOP = Path(__file__).resolve().parents[2]
 SUITES = ["append_only", "triggers", "ledger", "submission", "corrections", "concurrency", "binders", "together"]
-JOBS = ["tests/audit/jobs/test_queue.py", "tests/audit/jobs/test_processes.py"]
+JOBS = ["tests/audit/issue/jobs/test_queue.py", "tests/audit/issue/jobs/test_processes.py"]
 # Of the counts of queries those of the first page after an entry; the warm ones are the same on both databases.
 COLD = (
     "tests/audit/pages/test_queries.py::test_the_first_page_after_an_entry_reads_the_tables_once_whatever_their_size"
 )
-PAGES = ["tests/audit/everyone/test_search.py", "tests/audit/test_kept_facts.py", COLD]
+PAGES = ["tests/audit/pages/test_found.py", "tests/audit/gather/test_kept_facts.py", COLD]
 
 
 def programs() -> Path | None:
@@ -78,7 +78,7 @@ def cluster(tmp_path_factory):
 
 
 def test_records_are_kept_the_same_way_on_postgresql(cluster):
-    files = [f"tests/records/test_{name}.py" for name in SUITES] + ["tests/audit/test_gather.py", *JOBS, *PAGES]
+    files = [f"tests/records/test_{name}.py" for name in SUITES] + ["tests/audit/gather/test_read.py", *JOBS, *PAGES]
     dropped = ("PYTEST_XDIST_WORKER", "PYTEST_XDIST_TESTRUNUID", "PYTEST_CURRENT_TEST")
     env = {k: v for k, v in os.environ.items() if k not in dropped} | cluster
     done = subprocess.run(

@@ -8,7 +8,7 @@ from datetime import date
 from math import ceil, floor, log10
 
 from audit.binder.pictures.values import TimeSpan, UnitTimeLine
-from audit.dates import add_months
+from audit.facts.dates import add_months
 
 _STEPS = (1, 2, 3, 6, 12, 24, 60, 120)  # months between two ticks
 

@@ -6,14 +6,14 @@ from collections.abc import Iterator
 from datetime import date
 from decimal import Decimal
 
+from audit.binder.on_paper import counted, day, number
 from audit.binder.pictures.values import CounterBreak, CounterChart, CounterPoint, Projected
 from audit.binder.scope import Scope, UnitScope
-from audit.binder.words import counted, day, number
-from audit.clocks.counters import Counter, counter_of
-from audit.clocks.plan import plan_lines
-from audit.dates import add_days
 from audit.facts import CounterFact
-from audit.judgement import Clock
+from audit.facts.dates import add_days
+from audit.judge.clocks.counters import Counter, counter_of
+from audit.judge.clocks.plan import plan_lines
+from audit.judge.judgement import Clock
 
 NAMES = ("cycles", "hours")
 MOST_POINTS = 240

@@ -6,8 +6,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
 
-from audit.binder.words import month
-from audit.dates import add_days, add_months, week_of
+from audit.binder.on_paper import month
+from audit.facts.dates import add_days, add_months, week_of
 
 DAYS, WEEKS, MONTHS, QUARTERS, YEARS = "days", "weeks", "months", "quarters", "years"
 _MONTHS_OF = {MONTHS: 1, QUARTERS: 3, YEARS: 12}

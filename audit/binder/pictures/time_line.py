@@ -6,14 +6,14 @@ from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from datetime import date
 
+from audit.binder.on_paper import dated, day, repair_class, span, unit_title
 from audit.binder.pictures.values import Lane, TimeMark, TimeSpan, UnitTimeLine
 from audit.binder.scope import Scope, UnitScope
-from audit.binder.words import dated, day, repair_class, span, unit_title
-from audit.dates import add_days, add_months
 from audit.facts import PartFact, in_order
-from audit.judgement import LookBack
-from audit.usage import STORED, usage_of
-from audit.work import required_class
+from audit.facts.dates import add_days, add_months
+from audit.judge.judgement import LookBack
+from audit.judge.proof_after_work import required_class
+from audit.judge.usage import STORED, usage_of
 
 ONE_PICTURE = 24  # months that are drawn in one picture; a longer period has one for each calendar year
 OUTLINE, SOLID, HATCHED = "outline", "solid", "hatched"

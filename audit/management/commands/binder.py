@@ -10,12 +10,12 @@ from pathlib import Path
 
 from django.core.management.base import BaseCommand
 
-from audit.binder.make import Made, Order, TooBusy, contents, make
 from audit.binder.pdf.page import SIZES
 from audit.binder.sections import Binder
-from audit.jobs import all_clinics
+from audit.issue.jobs import all_clinics
+from audit.issue.make import Made, Order, TooBusy, contents, make
+from audit.issue.seal.manifest import contents_json
 from audit.management import options as o
-from audit.seal.manifest import contents_json
 from records import clock
 
 
@@ -116,8 +116,8 @@ def _order(options) -> Order:
 
 def _sealed(made: Made, unsigned: bool) -> tuple[bytes, str]:
     """The file to write, signed where there is a key, and in words which of the two it is."""
-    from audit.seal.keys import NoKey, load_key
-    from audit.seal.sign import sign
+    from audit.issue.seal.keys import NoKey, load_key
+    from audit.issue.seal.sign import sign
 
     if unsigned:
         return made.body, "not signed, as asked"

@@ -11,8 +11,8 @@ from django.conf import settings
 from django.core.management import call_command
 from django.core.management.base import BaseCommand
 
+from audit.issue.seal import keys
 from audit.management import options as o
-from audit.seal import keys
 from records import clock, demo
 from records import models as m
 

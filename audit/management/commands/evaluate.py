@@ -6,10 +6,10 @@ from pathlib import Path
 
 from django.core.management.base import BaseCommand
 
-from audit import codec
-from audit.evaluate import evaluate_under
-from audit.explain import CAUTION
-from audit.judgement import ClinicJudgement, Clock, Finding, Severity, UnitJudgement
+from audit.exchange import codec
+from audit.judge.evaluate import evaluate_under
+from audit.judge.explain import CAUTION
+from audit.judge.judgement import ClinicJudgement, Clock, Finding, Severity, UnitJudgement
 from audit.management import options as o
 from audit.regimes import RegimeError, load_regime, regime_ids
 

@@ -6,10 +6,10 @@ import textwrap
 
 from django.core.management.base import BaseCommand
 
-from audit import codec
-from audit.evaluate import evaluate
-from audit.explain import explain
-from audit.gather import clinic_facts, day_at
+from audit.exchange import codec
+from audit.gather.read import clinic_facts, day_at
+from audit.judge.evaluate import evaluate
+from audit.judge.explain import explain
 from audit.management import options as o
 from records import clock
 

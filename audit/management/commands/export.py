@@ -7,8 +7,8 @@ from pathlib import Path
 
 from django.core.management.base import BaseCommand
 
-from audit import codec
-from audit.gather import clinic_facts
+from audit.exchange import codec
+from audit.gather.read import clinic_facts
 from audit.management import options as o
 
 

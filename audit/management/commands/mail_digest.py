@@ -8,10 +8,10 @@ from django.core.mail import EmailMessage
 from django.core.management.base import BaseCommand
 from django.urls import reverse
 
-from audit import digest
 from audit.management import options as o
 from audit.models import MailDigest
-from audit.reach import Reached, reached
+from audit.planning import digest
+from audit.planning.reach import Reached, reached
 from records import clock
 
 

@@ -11,7 +11,7 @@ import subprocess
 
 from django.core.management.base import BaseCommand
 
-from audit.jobs import queue, workers
+from audit.issue.jobs import queue, workers
 from audit.management import options as o
 from audit.models import BinderJob
 from records import clock

@@ -14,9 +14,9 @@ from pathlib import Path
 
 from django.core.management.base import BaseCommand
 
+from audit.issue.seal import keys
+from audit.issue.seal.take import LARGEST, take
 from audit.management import options as o
-from audit.seal import keys
-from audit.seal.take import LARGEST, take
 from records import clock
 
 PASS_PHRASE = "STANDING_SEAL_PASSPHRASE"

@@ -6,8 +6,8 @@ What is stored: the answers, and the facts as last read. --check reads every tab
 from django.core.management.base import BaseCommand
 from django.forms.models import model_to_dict
 
-from audit import kept_facts, standings
-from audit.gather import clinic_facts
+from audit.gather import kept_facts, standings
+from audit.gather.read import clinic_facts
 from audit.management import options as o
 from audit.models import Standing
 from records import clock

@@ -8,7 +8,7 @@ from django.core.management.base import BaseCommand
 
 from audit.management import options as o
 from audit.regimes import Regime, load_regime, regime_ids
-from audit.regimes.words import CAUTION, NOTHING, editions, memory_count, notes, sections
+from audit.regimes.in_words import CAUTION, NOTHING, editions, memory_count, notes, sections
 
 
 class Command(BaseCommand):

@@ -10,10 +10,10 @@ from django.core.management.base import BaseCommand
 
 from audit.binder.pdf.page import SIZES
 from audit.facts import ClinicFacts
-from audit.gather import clinic_facts, day_at
+from audit.gather.read import clinic_facts, day_at
+from audit.issue.blank_forms import AHEAD, KINDS, NoUnit, print_sheets
 from audit.management import options as o
 from audit.management.commands.binder import write_whole
-from audit.sheets import AHEAD, KINDS, NoUnit, print_sheets
 from records import clock
 
 

@@ -4,12 +4,12 @@ import json
 
 from django.core.management.base import BaseCommand
 
-from audit import codec
-from audit.evaluate import evaluate
-from audit.explain import CAUTION
-from audit.gather import clinic_facts, day_at
+from audit.exchange import codec
+from audit.gather.read import clinic_facts, day_at
+from audit.gather.standings import next_due
+from audit.judge.evaluate import evaluate
+from audit.judge.explain import CAUTION
 from audit.management import options as o
-from audit.standings import next_due
 from records import clock
 from records import models as m
 

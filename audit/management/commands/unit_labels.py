@@ -10,7 +10,7 @@ from django.conf import settings
 from django.core.management.base import BaseCommand
 
 from audit.binder.pdf.page import SIZES
-from audit.labels import print_labels
+from audit.issue.unit_labels import print_labels
 from audit.management import options as o
 from audit.management.commands.binder import write_whole
 from records import access, clock

@@ -13,10 +13,10 @@ from pathlib import Path
 from django.core.management.base import BaseCommand
 from django.db import DatabaseError
 
-from audit.binder.words import counted
+from audit.binder.on_paper import counted
+from audit.issue.seal.keys import NoKey
+from audit.issue.seal.verify import LARGEST, Verdict, check
 from audit.management import options as o
-from audit.seal.check import LARGEST, Verdict, check
-from audit.seal.keys import NoKey
 
 
 class Command(BaseCommand):

@@ -4,7 +4,7 @@ import sys
 
 from django.core.management.base import BaseCommand
 
-from records.ledger import verify
+from records.ledger import tamper_check
 from records.models import Organisation
 
 
@@ -24,7 +24,7 @@ class Command(BaseCommand):
                 sys.exit(2)
         broken = False
         for organisation in organisations:
-            result = verify.verify(organisation)
+            result = tamper_check.verify(organisation)
             broken = broken or not result.whole
             self.stdout.write(result.sentence)
         sys.exit(1 if broken else 0)

@@ -10,7 +10,7 @@ from datetime import date, timedelta
 from decimal import Decimal
 
 from audit import facts as f
-from audit import judgement as j
+from audit.judge import judgement as j
 from tests.audit.binder import sample
 from tests.audit.binder.sample import MEMORY, REGIME, Rows, evidence
 

@@ -8,7 +8,7 @@ from decimal import Decimal
 from hashlib import sha256
 
 from audit import facts as f
-from audit import judgement as j
+from audit.judge import judgement as j
 from tests.audit.binder.sample_job import job
 from tests.audit.binder.sample_rows import Rows
 

@@ -8,9 +8,9 @@ from datetime import date
 import pytest
 
 from audit import facts as f
-from audit import judgement as j
 from audit.binder.contents import binder_contents
 from audit.binder.sections import KeyValues, Links
+from audit.judge import judgement as j
 from tests.audit.binder import full, sample
 from tests.audit.binder.test_contents import section, table, words
 

@@ -10,7 +10,7 @@ import pytest
 
 from audit.binder.contents import binder_contents
 from audit.binder.sections import Cell, KeyValues, Section, Strip, Table, to_json
-from audit.judgement import Severity
+from audit.judge.judgement import Severity
 from tests.audit.binder import sample
 
 

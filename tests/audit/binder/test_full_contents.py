@@ -9,7 +9,7 @@ import pytest
 
 from audit.binder.contents import binder_contents
 from audit.binder.sections import KeyValues, Links, Table
-from audit.judgement import Lapse
+from audit.judge.judgement import Lapse
 from tests.audit.binder import full, sample
 from tests.audit.binder.test_contents import cells, column, section, table, words
 

@@ -9,7 +9,7 @@ import pytest
 
 from audit.binder.contents import binder_contents
 from audit.binder.sections import CaseTimeline, KeyValues, Paragraph, Table
-from audit.evaluate import coverage_over, evaluate
+from audit.judge.evaluate import coverage_over, evaluate
 from tests.audit.binder import full, sample
 from tests.audit.binder.test_contents import section, table
 from tests.bench import histories

@@ -11,10 +11,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from audit import facts as f
-from audit import judgement as j
 from audit.binder.contents import binder_contents
 from audit.binder.sections import Table
-from audit.evaluate import coverage_over, evaluate
+from audit.judge import judgement as j
+from audit.judge.evaluate import coverage_over, evaluate
 from tests.audit.binder import full, sample
 from tests.audit.binder.test_contents import cells, column, section, table, words
 from tests.bench import histories

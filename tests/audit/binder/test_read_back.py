@@ -16,8 +16,8 @@ from audit.binder.contents import binder_contents
 from audit.binder.pdf import lay_out, render
 from audit.binder.pdf.page import sheet
 from audit.binder.sections import KeyValues, Table, to_json
-from audit.evaluate import coverage_over, evaluate
-from audit.judgement import Severity, Word
+from audit.judge.evaluate import coverage_over, evaluate
+from audit.judge.judgement import Severity, Word
 from tests.audit.binder import full, sample
 from tests.audit.binder.paper import reader
 from tests.audit.binder.test_contents import cells, section, words

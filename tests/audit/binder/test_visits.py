@@ -215,7 +215,7 @@ def test_every_table_names_the_rows_it_rests_on_or_leads_to_where_they_are(binde
 
 def test_counted_duties_lead_to_where_their_rows_stand():
     """Where the period is counted by itself, each duty leads to its tests, checks, visits or papers."""
-    from audit.evaluate import coverage_over, evaluate
+    from audit.judge.evaluate import coverage_over, evaluate
 
     facts = histories.clinic(histories.unit(years=1, visits=2, loads=100, daily=True, failures=0))
     first = date(2025, 9, 1)

@@ -6,10 +6,10 @@ from dataclasses import replace
 from datetime import date, timedelta
 from decimal import Decimal
 
-from audit import judgement as j
-from audit.evaluate import evaluate
 from audit.facts import in_order
-from audit.views import opened
+from audit.judge import judgement as j
+from audit.judge.evaluate import evaluate
+from audit.pages import opened
 
 RULE = j.Source("Invented rule 4", "2026-05-01", "read")
 MEMORY = j.Source("Invented rule 9", "", "from memory")

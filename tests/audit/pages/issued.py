@@ -5,8 +5,8 @@ from __future__ import annotations
 import hashlib
 from datetime import timedelta
 
-from audit.binder.make import Order, make
-from audit.views.links import new_token
+from audit.issue.make import Order, make
+from audit.pages.links import new_token
 from records import log
 from tests import world as made
 

@@ -8,8 +8,8 @@ from datetime import date, timedelta
 import pytest
 from django.urls import reverse
 
-from audit.evaluate import evaluate
-from audit.gather import clinic_facts
+from audit.gather.read import clinic_facts
+from audit.judge.evaluate import evaluate
 from records import clock
 from records.models import BioTest
 from tests import world as made

@@ -8,12 +8,12 @@ from datetime import date, timedelta
 import pytest
 from django.urls import reverse
 
-from audit.evaluate import evaluate
-from audit.gather import clinic_facts
-from audit.judgement import Clock, Source, State, Step
+from audit.gather.read import clinic_facts
+from audit.judge.evaluate import evaluate
+from audit.judge.judgement import Clock, Source, State, Step
+from audit.pages import opened
+from audit.pages.duties import DOING, ENTRIES, entry_of, page_of
 from audit.regimes.model import SUBJECTS
-from audit.views import opened
-from audit.views.duties import DOING, ENTRIES, entry_of, page_of
 from records import log
 from records.models import FailureCase
 from tests import world as made

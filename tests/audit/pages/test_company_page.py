@@ -54,7 +54,7 @@ def test_choices_that_do_not_exist_are_told_and_never_a_fault(client, world):
 
 
 def test_a_long_list_has_pages_that_keep_the_filter(client):
-    from audit.views import company
+    from audit.pages import company
 
     world = made.make(units=4)
     signed_in(client, world, "dispatcher")

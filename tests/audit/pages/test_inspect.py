@@ -11,7 +11,7 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from audit.told import Unreadable, contents_in, told
+from audit.issue.contents_told import Unreadable, contents_in, told
 from records import clock, log
 from records.files import blobs
 from records.models import Entry, InspectorLinkOpening
@@ -160,7 +160,7 @@ def test_unknown_expired_and_ended_links_open_one_and_the_same_page(tested, issu
 
 def test_a_link_that_is_ended_while_it_is_opened_is_closed_and_no_fault(opened, tested, monkeypatch):
     link, token, client = opened
-    monkeypatch.setattr(import_module("audit.views.inspect"), "why_closed", lambda *_: "")  # a moment before its end
+    monkeypatch.setattr(import_module("audit.pages.inspect"), "why_closed", lambda *_: "")  # a moment before its end
     log.end_inspector_link(by=tested.people["coordinator"], request_key=made.key(), link=link, reason="over")
     answer = client.get(address(token))
     assert answer.status_code == 410 and "Ask the clinic" in text_of(answer)

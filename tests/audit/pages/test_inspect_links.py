@@ -11,7 +11,7 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from audit.views.links import new_token
+from audit.pages.links import new_token
 from records import log
 from records.models import InspectorLink, InspectorLinkEnd
 from tests import world as made

@@ -9,7 +9,7 @@ from html import unescape
 import pytest
 from django.urls import reverse
 
-from audit.jobs import queue, workers
+from audit.issue.jobs import queue, workers
 from audit.models import BinderJob
 from records import clock, log
 from records.files import blobs

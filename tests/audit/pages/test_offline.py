@@ -13,11 +13,11 @@ from django.test import Client, RequestFactory
 from django.urls import reverse
 
 from audit.models import Standing, VisitDraft
+from audit.pages import offline
 from audit.site.outbox import OutboxMiddleware
-from audit.views import offline
 from records import clock, log
 from records.late import is_late
-from records.ledger import verify
+from records.ledger import tamper_check
 from records.log import device, submission
 from records.models import Entry, UserCheck
 from tests import world as made
@@ -159,7 +159,7 @@ def test_the_bound_of_what_is_believed_is_included():
 def test_the_seal_of_the_ledger_covers_the_time_it_was_written(world):
     entry = logged_a_week_later(world, (made.NOW + timedelta(minutes=1)).isoformat())
     assert entry.written_at != entry.logged_at
-    assert verify.verify(world.clinic).whole
+    assert tamper_check.verify(world.clinic).whole
     rows = [UserCheck.objects.get()]
     entry.written_at = entry.logged_at
     assert submission.hash_of(entry, rows) != entry.hash

@@ -7,8 +7,8 @@ import re
 import pytest
 from django.template.loader import render_to_string
 
-from audit.gather import clinic_facts
-from audit.proofs import proofs_of
+from audit.gather.proofs import proofs_of
+from audit.gather.read import clinic_facts
 from tests import world as made
 from tests.audit.pages import filled
 

@@ -9,8 +9,8 @@ from decimal import Decimal
 import pytest
 from django.urls import reverse
 
-from audit.gather import clinic_facts
-from audit.views.written import as_written
+from audit.gather.read import clinic_facts
+from audit.pages.written import as_written
 from records import log
 from records.models import Job
 from records.writing import preferences

@@ -1,7 +1,7 @@
 """How many queries each page takes: at most so many, the same whatever the number of units and rows.
 
-The budget is twelve. "Warm" is a page whose clinic's facts are kept (see `audit.kept_facts`), "cold" the first one
-after an entry: it reads every table of the clinic once.
+The budget is twelve. "Warm" is a page whose clinic's facts are kept (see `audit.gather.kept_facts`), "cold" the
+first one after an entry: it reads every table of the clinic once.
 """
 
 from __future__ import annotations

@@ -11,8 +11,8 @@ import pytest
 from django.urls import reverse
 from pypdf import PdfReader
 
-from audit.views import round as round_views
-from audit.views import round_read
+from audit.pages import round as round_views
+from audit.pages import round_read
 from records import log
 from records.models import Part, PlanLine, Position
 from tests import world as made

@@ -8,7 +8,7 @@ import pytest
 from django.urls import reverse
 
 from audit.facts import in_order
-from audit.gather import clinic_facts
+from audit.gather.read import clinic_facts
 from records import log
 from tests import world as made
 from tests.audit.pages.tools import get, signed_in, text_of

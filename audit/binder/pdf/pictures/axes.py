@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import date
 
+from audit.binder.on_paper import month, month_name
 from audit.binder.pdf.measure import width
 from audit.binder.pdf.page import SOFT, Type
 from audit.binder.pictures.axes import DayAxis, ValueAxis
-from audit.binder.words import month, month_name
 
 __all__ = ["TICK", "TICK_STRONG", "TimeAxis", "ValueAxis"]
 

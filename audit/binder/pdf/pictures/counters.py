@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from audit.binder.on_paper import day, number
 from audit.binder.pdf.marks import Dot, Line, Mark, Stroke
 from audit.binder.pdf.measure import fit
 from audit.binder.pdf.page import INK
@@ -10,7 +11,6 @@ from audit.binder.pdf.pictures.labels import Places, Rect, around
 from audit.binder.pdf.pictures.parts import LABEL, LABEL_STRONG, heading
 from audit.binder.pdf.pictures.readings import frame_marks
 from audit.binder.pictures.values import CounterChart, CounterPoint
-from audit.binder.words import day, number
 
 _LEFT, _RIGHT = 34.0, 6.0
 _TOP, _PLOT, _BELOW = 13.0, 84.0, 10.0

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from itertools import groupby
 
+from audit.binder.on_paper import number
 from audit.binder.pdf.marks import Box, Dot, Line, Mark, Shape, Stroke, Text
 from audit.binder.pdf.measure import fit, width
 from audit.binder.pdf.page import INK, SOFT, TINT, Type
@@ -14,7 +15,6 @@ from audit.binder.pdf.pictures.parts import LABEL, LABEL_STRONG, heading
 from audit.binder.pdf.rows import baseline
 from audit.binder.pictures.thin import high, low
 from audit.binder.pictures.values import ReadingChart, Sample
-from audit.binder.words import number
 
 _NARROW = 16  # measurements up to which half the width is enough
 _DENSE = 90  # beyond these no single points are drawn

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from itertools import groupby
 
+from audit.binder.on_paper import month_name
 from audit.binder.pdf.elements import Element
 from audit.binder.pdf.marks import Box, Line, Mark, Piece, Run, Text, lowered
 from audit.binder.pdf.measure import width
@@ -14,8 +15,7 @@ from audit.binder.pdf.pictures.parts import caption, carried_on, centred, legend
 from audit.binder.pdf.rows import baseline
 from audit.binder.pictures.grid import DAYS, MONTHS, QUARTERS, WEEKS
 from audit.binder.pictures.values import DutyStrip, StripPanel, StripRow
-from audit.binder.words import month_name
-from audit.dates import add_days, add_months
+from audit.facts.dates import add_days, add_months
 
 _LETTER = Type(6.2, 8.0, grey=SOFT)
 _HEAVY = Type(6.6, 8.0, bold=True)

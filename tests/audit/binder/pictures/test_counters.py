@@ -9,7 +9,7 @@ from audit.binder.pdf.page import sheet
 from audit.binder.pictures.counters import MOST_POINTS, counter_charts
 from audit.binder.pictures.values import Charts
 from audit.binder.scope import scope
-from audit.evaluate import evaluate
+from audit.judge.evaluate import evaluate
 from tests.audit.binder.pictures import drawn
 from tests.fact_builders import clinic, counter, fit, installed, line, on, position, unit
 

@@ -15,7 +15,7 @@ from audit.binder.pictures.unit import chart_blocks, spore_strips, strip_blocks,
 from audit.binder.pictures.values import Charts, DutyStrip, UnitTimeLine
 from audit.binder.scope import scope
 from audit.binder.sections import Binder, Section, Title, to_json
-from audit.evaluate import coverage_over, evaluate
+from audit.judge.evaluate import coverage_over, evaluate
 from tests.audit.binder.paper import holds, texts
 from tests.fact_builders import (
     bio,

@@ -14,7 +14,7 @@ from audit.binder.pictures.thin import thinned
 from audit.binder.pictures.unit import chart_blocks
 from audit.binder.pictures.values import Charts, ReadingChart, Sample
 from audit.binder.scope import scope
-from audit.evaluate import evaluate
+from audit.judge.evaluate import evaluate
 from tests.audit.binder.pictures import drawn
 from tests.fact_builders import clinic, job, leak, measured, on, unit, user_check
 

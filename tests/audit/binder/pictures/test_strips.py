@@ -8,9 +8,9 @@ import pytest
 
 from audit.binder.pdf.page import sheet
 from audit.binder.pictures.strips import duty_strip, form_of
-from audit.evaluate import coverage_over, evaluate_under
 from audit.facts import LocalDutyFact
-from audit.judgement import Coverage
+from audit.judge.evaluate import coverage_over, evaluate_under
+from audit.judge.judgement import Coverage
 from audit.regimes import load_regime
 from tests.audit.binder.pictures import drawn
 from tests.fact_builders import (

@@ -10,7 +10,7 @@ from audit.binder.pdf.page import sheet
 from audit.binder.pictures.time_line import time_line_words, time_lines
 from audit.binder.pictures.unit import time_line_blocks
 from audit.binder.scope import scope
-from audit.evaluate import evaluate
+from audit.judge.evaluate import evaluate
 from tests.audit.binder.pictures import drawn
 from tests.fact_builders import (
     bio,

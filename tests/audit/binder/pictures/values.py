@@ -22,7 +22,7 @@ from audit.binder.pictures.values import (
     TimeSpan,
     UnitTimeLine,
 )
-from audit.judgement import Coverage, Source, Stretch
+from audit.judge.judgement import Coverage, Source, Stretch
 from audit.regimes.model import FREQUENCIES
 
 FIRST = date(2024, 1, 17)

@@ -22,7 +22,7 @@ from audit.binder.sections import (
     TimelineStep,
     Title,
 )
-from audit.seal.embed import File, embed
+from audit.issue.seal.embed import File, embed
 
 AS_OF = date(2026, 5, 31)
 FILE = File("contents.json", b'{"kind": "Binder"}', "application/json", "Data", "The contents as data")

@@ -13,11 +13,11 @@ from audit.binder.pdf.draw import draw
 from audit.binder.pdf.finish import finished
 from audit.binder.pdf.page import sheet
 from audit.binder.sections import AttachedPage, Section
-from audit.papers import fill
-from audit.papers.prepare import prepared
-from audit.seal import keys
-from audit.seal.embed import embed, files
-from audit.seal.sign import sign
+from audit.issue.papers import fill
+from audit.issue.papers.prepare import prepared
+from audit.issue.seal import keys
+from audit.issue.seal.embed import embed, files
+from audit.issue.seal.sign import sign
 from tests import paper_files
 from tests.audit.binder.standards import small
 from tests.audit.binder.standards.checks import findings

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import pytest
 
-from audit.binder.pdf.sheets import render_forms
+from audit.binder.pdf.blank_forms import render_forms
 from tests import fact_builders as b
+from tests.audit.binder.blank_forms.told import TODAY, forms
 from tests.audit.binder.standards.checks import findings
-from tests.audit.sheets.told import TODAY, forms
 
 
 @pytest.mark.parametrize("size", ["letter", "a4"])

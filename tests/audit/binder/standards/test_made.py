@@ -6,7 +6,7 @@ from datetime import date
 
 import pytest
 
-from audit.binder.make import Order, make
+from audit.issue.make import Order, make
 from records import clock, log
 from tests import paper_files
 from tests import world as build

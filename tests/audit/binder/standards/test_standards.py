@@ -7,7 +7,7 @@ import pytest
 from audit.binder.contents import binder_contents
 from audit.binder.pdf import render
 from audit.binder.pdf.finish import finished
-from audit.seal.embed import embed
+from audit.issue.seal.embed import embed
 from tests.audit.binder import full, sample
 from tests.audit.binder.standards.checks import ALL, findings
 from tests.audit.binder.standards.defects import DEFECTS, spoilt

@@ -1,0 +1,267 @@
+"""Tests and checks to be done by the people of the place, one line each, as their rules ask."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+
+from audit.binder.blank_forms.about import About
+from audit.binder.blank_forms.values import Boxes, Entry, FormTable, said, tick
+from audit.binder.on_paper import day, lines, number
+from audit.binder.sections import Column
+from audit.facts import BioTestFact, LotFact, in_order, newest
+from audit.judge.biological import AWAITED
+from audit.judge.clocks.duties import EVENT, IMPLANT
+from audit.judge.response.cycle_types import named, types_in_use, types_tested
+from audit.regimes.model import SUBJECTS, Duty
+
+EACH_DAY = ("day-of-use", "day-of-use-and-cycle-type")
+RESULTS = ("pass", "fail", "not done")
+# Which value a check has, where it has one.
+_VALUES = {
+    "air leak": "rise, unit, over how many minutes",
+    "air removal": "lot of the test sheet",
+    "thermometer comparison": "indicated, recorded, unit",
+    "water": "conductivity, unit",
+    "automatic control": "time, temperature, pressure",
+}
+_MOST_TYPES = 3
+
+
+def is_routine(duty: Duty) -> bool:
+    """A test or check that the people of the place repeat: no work, no paper, nothing after an event."""
+    return SUBJECTS[duty.subject] in ("test", "check") and duty.every not in (EVENT, IMPLANT)
+
+
+def each_day(about: About) -> list[Duty]:
+    """Tests and checks of each day of use, without the spore test, which has its own place."""
+    return [d for d in about.duties() if is_routine(d) and d.every in EACH_DAY and d.subject != "biological"]
+
+
+def rarer(about: About) -> list[Duty]:
+    """Tests and checks asked less often than each day of use, without the spore test."""
+    return [d for d in about.duties() if is_routine(d) and d.every not in EACH_DAY and d.subject != "biological"]
+
+
+def spore_duty(about: About) -> Duty | None:
+    """The repeated spore test that the rules ask, None where they ask none."""
+    return next((d for d in about.duties() if is_routine(d) and d.subject == "biological"), None)
+
+
+def cycle_types(about: About) -> tuple[str, ...]:
+    """The cycle types run on this unit in the last twelve months, as they were written last."""
+    on, unit = about.as_of, about.unit
+    written = {named(t.cycle_type): t.cycle_type for t in in_order(unit.bio_tests)}
+    written |= {named(load.program): load.program for load in in_order(unit.loads)}
+    types = types_in_use(unit, on, on) or types_tested(unit, on, on)
+    return tuple(written[each].strip() for each in types[:_MOST_TYPES])
+
+
+def limit_of(about: About, duty: Duty) -> str:
+    """The limit that the last leak test was held against; "" where none is on record or the check has none."""
+    if duty.subject != "air leak" or not about.unit.leaks:
+        return ""
+    last = in_order(about.unit.leaks)[-1]
+    return f"at most {number(last.limit)} kPa a minute ({last.limit_source})"
+
+
+def what(about: About, duty: Duty, cycle_type: str = "") -> Entry:
+    """What is to be done, how often, up to which limit."""
+    title = f"{duty.title}, cycle type {cycle_type}" if cycle_type else duty.title
+    signed = "doesn't count unless signed" if duty.signed else ""
+    return said(lines(title, duty.words, limit_of(about, duty), signed))
+
+
+def _another_type(about: About, duty: Duty) -> Entry:
+    return replace(what(about, duty), hint="another cycle type: which", room=True)
+
+
+def _line(about: About, duty: Duty, cycle_type: str = "") -> tuple[Entry, ...]:
+    value = Entry(hint=_VALUES.get(duty.subject, ""))
+    return (what(about, duty, cycle_type), Entry(), value, tick(*RESULTS, stacked=True), Entry())
+
+
+def check_lines(about: About, duties) -> tuple[tuple[Entry, ...], ...]:
+    """One line for each duty; for each cycle type where the duty speaks of those, with a blank one for another."""
+    found = []
+    for duty in duties:
+        if duty.every == "day-of-use-and-cycle-type":
+            found += [_line(about, duty, each) for each in cycle_types(about)]
+            found.append((_another_type(about, duty), *_line(about, duty)[1:]))
+        else:
+            found.append(_line(about, duty))
+    return tuple(found)
+
+
+def check_table(about: About, duties, others: int) -> FormTable:
+    """The lines of the duties and so many blank ones for what the rules don't ask."""
+    columns = (
+        Column("Test or check", 34),
+        Column("Cycle number, time", 15),
+        Column("Value or lot", 22),
+        Column("Result", 12),
+        Column("Done by, signature", 17),
+    )
+    blank = (Entry(hint="another test or check: what"), Entry(), Entry(), tick(*RESULTS, stacked=True), Entry())
+    note = "Not done needs its reason, a failure what was seen: write both under remarks."
+    return FormTable("Tests and checks", columns, (*check_lines(about, duties), *((blank,) * others)), 7.0, note)
+
+
+def last_lot(about: About) -> LotFact | None:
+    """The box that the newest spore test came from."""
+    tests = in_order(about.unit.bio_tests)
+    return tests[-1].lot if tests else None
+
+
+def lot_words(lot: LotFact | None) -> str:
+    if lot is None:
+        return ""
+    return f"{lot.lot}, expires {day(lot.expiry, 'no day printed')}"
+
+
+def spore_boxes(about: About, duty: Duty) -> Boxes:
+    """A spore test with its control, from the cycle to the reading. What it shows is never filled in."""
+    lot = lot_words(last_lot(about))
+    hint = f"last box: {lot}" if lot else "from the label of the box in hand"
+    caption = f"{duty.title}: {duty.words}"
+    return Boxes(
+        caption,
+        (
+            (
+                Entry("Day, time of the cycle"),
+                Entry("Cycle number"),
+                Entry("Cycle type", hint=", ".join(cycle_types(about))),
+                Entry("Chamber", ticks=("empty", "full")),
+                Entry("Load held an implant", ticks=("yes", "no")),
+                Entry("Run by"),
+            ),
+            (
+                Entry("Lot, expiry of the test", hint=hint, weight=1.5),
+                Entry("Lot, expiry of the control", hint="the same lot as the test", weight=1.5),
+                Entry("Gauges, printout", ticks=("pass", "fail")),
+                Entry("Chemical indicators", ticks=("pass", "fail")),
+            ),
+            (
+                Entry("Into the incubator at", hint="or: posted on, to which laboratory"),
+                Entry("Temperature there, °C"),
+                Entry("Read on, at"),
+                Entry("Read by"),
+            ),
+            (
+                Entry("Test shows", ticks=("growth", "no growth", "no result")),
+                Entry("Control shows", ticks=("growth", "no growth", "not stated")),
+                Entry("Laboratory, report number"),
+            ),
+        ),
+    )
+
+
+def spore_table(about: About, duty: Duty, rows: int) -> FormTable:
+    """Spore tests with their controls, one to a line, where the rules ask many."""
+    columns = (
+        Column("Day, time, cycle number", 13),
+        Column("Cycle type, chamber", 13),
+        Column("Lot, expiry: test, control", 17),
+        Column("Gauges, printout", 9),
+        Column("Chemical ind.", 9),
+        Column("In; read on, at, by", 15),
+        Column("Test shows", 12),
+        Column("Control shows", 12),
+    )
+    passed, shown = tick("pass", "fail", stacked=True), tick("growth", "no growth", stacked=True)
+    types = cycle_types(about)
+    hints = [*types, *([""] * rows)] if rows < 7 else [""] * rows
+    found = tuple(
+        (Entry(), Entry(hint=hint), Entry(), passed, passed, Entry(), shown, shown) for hint in hints[:rows]
+    )
+    lot = lot_words(last_lot(about))
+    note = f"Last box: {lot}. " if lot else ""
+    note += (
+        "The control comes from the same lot as the test. Cycle types: "
+        + (", ".join(types) or "none on record")
+        + "."
+    )
+    return FormTable(f"{duty.title}: {duty.words}", columns, found, note=note)
+
+
+def awaited(about: About) -> tuple[BioTestFact, ...]:
+    """Spore tests run and not read yet, oldest first."""
+    waiting = {v.test for v in about.judged.verdicts if v.verdict == AWAITED}
+    return tuple(t for t in in_order(about.unit.bio_tests) if t.row.origin in waiting)
+
+
+def reading_table(about: About) -> FormTable | None:
+    """The spore tests that wait for their reading; None without any."""
+    tests = awaited(about)
+    if not tests:
+        return None
+    columns = (
+        Column("Spore test to read", 30),
+        Column("Read on, at; temperature", 20),
+        Column("Test shows", 17),
+        Column("Control shows", 17),
+        Column("Read by", 16),
+    )
+    shown = ("growth", "no growth")
+    rows = tuple(
+        (_waiting(test), Entry(), tick(*shown, stacked=True), tick(*shown, stacked=True), Entry()) for test in tests
+    )
+    return FormTable("Spore tests waiting for their reading", columns, rows)
+
+
+def _waiting(test: BioTestFact) -> Entry:
+    cycle = f", cycle {test.cycle_number}" if test.cycle_number else ""
+    where = (
+        "sent to a laboratory" if test.site == "laboratory" else f"label: {test.lot.incubation_hours} hours at least"
+    )
+    return said(lines(f"run {day(test.row.happened_on)}{cycle}", f"lot {test.lot.lot}; {where}"))
+
+
+def load_table(about: About, rows: int, days: tuple[date, ...] = ()) -> FormTable:
+    """Places for loads; with `days` each says on which of them it ran."""
+    when = "Day, start" if days else "Start"
+    columns = (
+        Column("Cycle number", 12),
+        Column(when, 12),
+        Column("Program", 14),
+        Column("Contents, by number", 24),
+        Column("Implant", 9),
+        Column("Gauges, printout", 10),
+        Column("Chemical ind.", 10),
+        Column("Load", 12),
+        Column("Released by", 13),
+    )
+    passed = tick("pass", "fail", stacked=True)
+    line = (
+        Entry(),
+        Entry(),
+        Entry(),
+        Entry(),
+        tick("yes"),
+        passed,
+        passed,
+        tick("released", "rejected", stacked=True),
+        Entry(),
+    )
+    note = (
+        f"{_next_cycle(about)}Every cycle has a line: loads, tests, aborted and empty ones; no number is missing. "
+        f"Without a printout or the readings written down a load is not released. {_implants(about)}"
+        "Never name a person treated."
+    )
+    return FormTable("Loads", columns, (line,) * rows, 7.0, note, grows=True)
+
+
+def _implants(about: About) -> str:
+    """What the rules ask of a load that holds an implant; "" for nothing."""
+    asked = next((d for d in about.duties() if d.every == IMPLANT), None)
+    return f"{asked.title} ({asked.source}). " if asked else ""
+
+
+def _next_cycle(about: About) -> str:
+    """The cycle number that was logged last, of a load or a test; "" without any."""
+    unit = about.unit
+    cycles = [
+        x for facts in (unit.loads, unit.bio_tests, unit.air_removal, unit.checks) for x in facts if x.cycle_number
+    ]
+    last = newest(cycles, lambda x: x.row.happened_on)
+    return f"Last on record: cycle {last.cycle_number} of {day(last.row.happened_on)}. " if last else ""

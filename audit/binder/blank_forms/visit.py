@@ -1,0 +1,156 @@
+"""The sheet of a service visit to one unit: what to confirm, what is due, what was fitted, which tests come after."""
+
+from __future__ import annotations
+
+from audit.binder.blank_forms import work
+from audit.binder.blank_forms.about import (
+    CAUTION,
+    LINE,
+    About,
+    chamber,
+    copied,
+    maker_model,
+    outranked,
+    page_name,
+    room_of,
+    standing,
+)
+from audit.binder.blank_forms.values import Boxes, Entry, FormBlock, FormTable, PaperForm, said, tick
+from audit.binder.on_paper import NO_RECORD, day, lines, unit_title
+from audit.binder.sections import Column, Paragraph
+from audit.binder.service import counter_words
+
+VISIT_SHEET = "Visit sheet"
+REASONS = ("planned", "breakdown", "installation", "relocation", "part recall", "validation", "other")
+CONTAMINATION = ("declared clean", "declared contaminated", "not declared")
+# The usual cautions before a cover comes off: 29 CFR 1910.147 for stored energy, the rest common practice, no source.
+MAKE_SAFE = (
+    "user confirms the unit is free and wiped",
+    "switched off",
+    "zero pressure confirmed by gauge and by venting",
+    "cooled down",
+    "unplugged, plug in sight, before the cover comes off",
+    "drained",
+)
+
+
+def _identification(about: About) -> FormTable:
+    unit = about.unit
+    columns = (
+        Column("Read the plate", 20),
+        Column("On record", 36),
+        Column("As read", 12),
+        Column("If it differs: what the plate says", 32),
+    )
+    known = (
+        ("Serial number", unit.serial),
+        ("Maker, model", maker_model(about)),
+        ("Type, chamber; UDI", f"{chamber(about)}; {unit.udi or 'none on the plate'}"),
+    )
+    rows = tuple((said(name), said(text or NO_RECORD), tick("the same"), Entry()) for name, text in known)
+    return FormTable("Identification, to be confirmed before any work", columns, rows)
+
+
+def _arrival(about: About) -> Boxes:
+    """Counters, who came when and why, what the clinic says of the unit."""
+    cycles, hours = (counter_words(about.unit, counter) for counter in ("cycles", "hours"))
+    return Boxes(
+        "",
+        (
+            (
+                Entry("Cycle counter now", hint=f"on record: {cycles}"),
+                Entry("Hour counter now", hint=f"on record: {hours}"),
+                Entry("Board changed: last of the old counter"),
+            ),
+            (
+                Entry("Arrived at"),
+                Entry("Left at"),
+                Entry("Technician", weight=1.6),
+                Entry("Company, report number", weight=1.6),
+            ),
+            (
+                Entry("Reason", ticks=REASONS, weight=2.4),
+                Entry("Contamination, stated by the clinic", ticks=CONTAMINATION, weight=1.8),
+                Entry("Stated by, signature", weight=1.3),
+            ),
+            (Entry("Complaint in the user's words; messages, cycle numbers"),),
+        ),
+    )
+
+
+def _make_safe() -> FormTable:
+    """The steps in their order, two to a line."""
+    columns = (Column("Make safe, in this order", 26), Column("Done", 8), Column("At, or not done: why", 16)) * 2
+    steps = [(said(f"{n}. {step}"), tick("done"), Entry()) for n, step in enumerate(MAKE_SAFE, start=1)]
+    rows = tuple((*first, *second) for first, second in zip(steps[::2], steps[1::2], strict=True))
+    return FormTable("", columns, rows)
+
+
+def _conclusion() -> Boxes:
+    return Boxes(
+        "Class and conclusion",
+        (
+            (
+                Entry(
+                    "Repair class",
+                    ticks=("routine", "significant", "major", "do not use"),
+                    hint="why that class",
+                    room=True,
+                ),
+                Entry(
+                    "Conclusion",
+                    ticks=("released", "limited", "pending", "not released", "not worked on"),
+                    hint="limited to what; pending: accepted at the clinic by whom, until which day; else why",
+                    room=True,
+                    weight=1.3,
+                ),
+            ),
+            (
+                Entry("Technician releases: name, credential", weight=1.4),
+                Entry("Signature"),
+                Entry("Day, time", weight=0.7),
+            ),
+            (
+                Entry(
+                    "Clinic returns to use: name, role",
+                    ticks=("refused: why", "nobody present"),
+                    room=True,
+                    weight=1.4,
+                ),
+                Entry("Signature"),
+                Entry("Day, time", weight=0.7),
+            ),
+        ),
+    )
+
+
+def _head(about: About) -> Boxes:
+    on = Entry("Day of the visit", day(about.on) if about.on else "", strong=True, weight=20)
+    unit = Entry("Unit, room", lines(about.unit.label, room_of(about)), strong=True, weight=22)
+    return Boxes("", ((unit, standing(about, 58), on),), tall=8.0)
+
+
+def visit_sheet(about: About) -> PaperForm:
+    """The sheet of a visit to one unit."""
+    page = page_name(VISIT_SHEET, about, day(about.on) if about.on else LINE)
+    blocks: list[FormBlock | None] = [
+        _head(about),
+        outranked(about),
+        _identification(about),
+        _arrival(about),
+        Paragraph(CAUTION, "small"),
+        _make_safe(),
+        work.open_items(about),
+        work.tasks(about),
+        *work.not_due(about),
+        work.fits(about),
+        work.readings(about),
+        work.parts(about),
+        work.tests(about),
+        _conclusion(),
+        *copied(about, page),
+    ]
+    kept = tuple(block for block in blocks if block is not None)
+    return PaperForm(
+        f"visit-{about.unit.ref}", f"{VISIT_SHEET}: {unit_title(about.unit.label)}", about.unit.label, page, kept
+    )

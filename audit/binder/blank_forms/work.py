@@ -1,0 +1,242 @@
+"""What is done to a unit in a visit: open items, tasks, readings, parts, tests, each with what is on record."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+from audit.binder.blank_forms.about import About
+from audit.binder.blank_forms.values import Entry, FormTable, blank, said, tick
+from audit.binder.on_paper import NO_RECORD, dated, day, days, first_upper, labelled, lines, number, test_title
+from audit.binder.sections import Column, Paragraph
+from audit.binder.service import limit_words, lot_words
+from audit.facts import PartFact, PlanLineFact, PositionFact, ReadingFact, in_order, newest
+from audit.judge.clocks.plan import fit_on, plan_lines
+from audit.judge.judgement import Clock, Finding, Severity, State
+
+LOOK_AHEAD = 60  # days: what falls due before the next visit is brought along; common practice, no source
+DECISIONS = ("leave", "clean", "adjust", "repair kit", "replace", "condemn")
+OUTCOMES = ("done", "not due", "deferred", "not possible", "not applicable", "not done")
+_CLASSES = (("A", "routine"), ("B", "significant"), ("C", "major"))
+_MOST_ITEMS = 6
+# Said with the due item or the position itself.
+_SAID_ELSEWHERE = frozenset({"plan-overdue", "no-evidence", "duty-overdue", "unknown-fit", "missing-part"})
+
+
+def _items(about: About) -> list[Finding]:
+    weighty = (Severity.FORBIDS, Severity.PUT_RIGHT)
+    return [f for f in about.judged.findings if f.severity in weighty and f.rule not in _SAID_ELSEWHERE]
+
+
+def open_items(about: About) -> FormTable | None:
+    found = _items(about)
+    if not found:
+        return None
+    columns = (Column("Open item on record", 70), Column("What was done about it", 30))
+    rows = tuple(
+        (said(lines(first_upper(dated(f.message)), f"To put right: {dated(f.way_out)}")), Entry())
+        for f in found[:_MOST_ITEMS]
+    )
+    rest = len(found) - _MOST_ITEMS
+    return FormTable("Open items", columns, rows, note=f"{rest} more in the records." if rest > 0 else "")
+
+
+def _plan_clocks(about: About) -> list[tuple[Clock, PlanLineFact]]:
+    """The due items of the plan with their lines, worst first as judged."""
+    held = {line.code: line for line in plan_lines(about.unit, about.as_of)}
+    found = ((clock, held.get(clock.id.removeprefix("plan:"))) for clock in about.judged.clocks)
+    return [(clock, line) for clock, line in found if line is not None and clock.id.startswith("plan:")]
+
+
+def due_tasks(about: About) -> list[tuple[Clock, PlanLineFact]]:
+    """What is due at the visit, or within `LOOK_AHEAD` days after it, both ends inclusive."""
+    last = about.asked_on + timedelta(days=LOOK_AHEAD)
+    return [(clock, line) for clock, line in _plan_clocks(about) if about.due_by(clock, last)]
+
+
+def _position(about: About, origin: str) -> PositionFact | None:
+    return next((p for p in about.unit.positions if p.row.origin == origin), None)
+
+
+def _task(about: About, clock: Clock, line: PlanLineFact) -> Entry:
+    last = dated(clock.counts_from.text) if clock.counts_from else f"last done: {NO_RECORD}"
+    late = clock.days_overdue(about.as_of)
+    due = f"due {day(clock.due_on)}" if clock.due_on else "no day to compute"
+    due += " (projected from counters)" if clock.projected else ""
+    rule = labelled("Condition", line.rule) or "Condition: by the maker's instructions"
+    return Entry(
+        printed=lines(
+            clock.title,
+            f"{last}; {due}" + (f", overdue by {days(late)}" if late else ""),
+            dated(clock.note),
+            rule,
+            f"{clock.rule}. {line.source}{', ' + line.edition if line.edition else ''}",
+        ),
+        strong=True,
+    )
+
+
+def tasks(about: About) -> FormTable:
+    columns = (
+        Column("Task", 31),
+        Column("Condition", 9),
+        Column("Decision", 20),
+        Column("Outcome", 24),
+        Column("Found; why; until when, who agreed", 16),
+    )
+    marks = (tick("0", "1", "2", "3"), tick(*DECISIONS), tick(*OUTCOMES), Entry())
+    rows = [(_task(about, clock, line), *marks) for clock, line in due_tasks(about)]
+    note = (
+        "Condition: 0 as new, 1 worn, 2 at its limit, 3 failed. Look and measure before anything is cleaned or "
+        "adjusted. Postponing needs who decided, why and until when."
+    )
+    own = (Entry(hint="a task that is not on the plan: what, where"), *marks)
+    return FormTable("Due tasks", columns, (*rows, own), note=note)
+
+
+def not_due(about: About) -> tuple[Paragraph, ...]:
+    due = {clock.id for clock, _ in due_tasks(about)}
+    rest = [c for c, _ in _plan_clocks(about) if c.id not in due and c.state is not State.NOT_APPLICABLE]
+    if not rest:
+        return ()
+    told = "; ".join(f"{c.title} ({day(c.due_on, 'no day')})" for c in rest)
+    return (Paragraph(f"Not due within {LOOK_AHEAD} days: {told}.", "small"),)
+
+
+def fits(about: About) -> FormTable | None:
+    """Positions of which nobody has said whether they are fitted, or where a part is missing."""
+    states = [(p, fit_on(about.unit, p.row.origin, about.as_of)) for p in about.unit.positions]
+    open_ones = [(p, state) for p, state in states if state in ("unknown", "missing")]
+    if not open_ones:
+        return None
+    columns = (Column("To be settled: is it fitted?", 40), Column("On record", 15), Column("Seen", 45))
+    seen = tick("fitted", "none on this version", "should be there, is missing")
+    rows = tuple((said(p.name), said(state), seen) for p, state in open_ones)
+    return FormTable("", columns, rows)
+
+
+def last_readings(about: About) -> list[ReadingFact]:
+    """The newest reading of each quantity and point, in the order they were first taken."""
+    found: dict[tuple[str, str], ReadingFact] = {}
+    for job in in_order(about.unit.jobs):
+        for reading in in_order(job.readings):
+            found[reading.quantity, reading.point] = reading
+    return list(found.values())
+
+
+def _reading_row(reading: ReadingFact) -> tuple[Entry, ...]:
+    value = reading.as_found if reading.as_left is None else reading.as_left
+    last = f"{number(value)} {reading.unit_of_measure}, {day(reading.row.happened_on)}"
+    return (
+        said(lines(reading.quantity, reading.point)),
+        said(last),
+        said(limit_words(reading)),
+        Entry(hint=reading.unit_of_measure),
+        Entry(hint=reading.unit_of_measure),
+        Entry(),
+    )
+
+
+def readings(about: About) -> FormTable:
+    columns = (
+        Column("Quantity, point", 21),
+        Column("Last on record", 18),
+        Column("Limits and source", 22),
+        Column("As found", 11),
+        Column("As left", 11),
+        Column("Instrument, calibration due", 17),
+    )
+    rows = (*(_reading_row(r) for r in last_readings(about)), blank(6))
+    note = "A limit needs its source and edition, a value its unit. As found comes before any adjustment."
+    return FormTable("Readings as found and as left", columns, rows, note=note)
+
+
+def fitted_at(about: About, origin: str) -> PartFact | None:
+    """The part fitted last at a position, None where none is on record."""
+    parts = (p for job in about.unit.jobs for p in job.parts if p.position == origin)
+    return newest(parts, lambda p: p.row.happened_on)
+
+
+def _fitted_words(part: PartFact | None) -> str:
+    if part is None:
+        return "no part on record"
+    expiry = f"expires {day(part.expiry)}" if part.expiry else ""
+    return lines(
+        f"{part.name} {part.number}".strip(), lot_words(part), expiry, f"{part.action} {day(part.row.happened_on)}"
+    )
+
+
+def _part_row(about: About, origin: str) -> tuple[Entry, ...]:
+    position = _position(about, origin)
+    name = position.name if position else "position"
+    printed = lines(name, _fitted_words(fitted_at(about, origin)))
+    return (Entry(printed=printed, strong=True), *_part_blanks())
+
+
+def _part_blanks() -> tuple[Entry, ...]:
+    return (
+        Entry(hint="name, number as printed"),
+        Entry(hint="or not printed, unreadable; own receipt lot"),
+        Entry(),
+        Entry(),
+        tick("scrapped", "kept", "returned", "none fitted"),
+    )
+
+
+def parts(about: About) -> FormTable:
+    columns = (
+        Column("Position, part on it now", 26),
+        Column("New part", 20),
+        Column("Lot as printed", 17),
+        Column("Expires", 9),
+        Column("Qty", 6),
+        Column("Old part", 22),
+    )
+    origins = dict.fromkeys(
+        line.position for _, line in due_tasks(about) if line.action == "replace" and line.position
+    )
+    rows = (*(_part_row(about, origin) for origin in origins), *(((Entry(hint="position"), *_part_blanks()),) * 2))
+    note = "Of a kit each part has its own line: fitted, old one kept, left out on purpose, or not in the bag."
+    return FormTable("Parts and lots", columns, rows, note=note)
+
+
+def asked_after(about: About) -> dict[str, str]:
+    """The tests before return to service, in order, each with the repair classes after which the rules ask it."""
+    dynamic = about.unit.equipment_type == "dynamic air removal"
+    asked: dict[str, list[str]] = {}
+    advised: dict[str, list[str]] = {}
+    for letter, name in _CLASSES:
+        held = about.regime.verification_set(letter)
+        for code in (*held.tests, *(held.dynamic if dynamic else ())):
+            asked.setdefault(code, []).append(name)
+        for code in held.recommended:
+            advised.setdefault(code, []).append(name)
+    codes = sorted(asked.keys() | advised.keys(), key=lambda code: int(code[1:]))
+    return {
+        c: lines(", ".join(asked.get(c, ())), labelled("recommended", ", ".join(advised.get(c, ())))) for c in codes
+    }
+
+
+def _requalification(about: About) -> str:
+    rule = about.regime.requalification
+    words = f"After major work also {rule.biological} spore tests in a row without growth"
+    words += ", for each cycle type in use" if rule.each_cycle_type else ""
+    words += f", chamber {rule.chamber}" if rule.chamber != "any" else ""
+    if rule.air_removal and about.unit.equipment_type == "dynamic air removal":
+        words += f", and {rule.air_removal} air-removal tests in a row"
+    return f"{words} ({rule.source})."
+
+
+def tests(about: About) -> FormTable:
+    columns = (
+        Column("Test", 27),
+        Column("Asked after this class of work", 23),
+        Column("Result", 23),
+        Column("Value, reason", 16),
+        Column("Cycle number", 11),
+    )
+    results = tick("pass", "fail", "not done", "not applicable")
+    rows = tuple(
+        (said(test_title(c)), said(after), results, Entry(), Entry()) for c, after in asked_after(about).items()
+    )
+    note = f"{_requalification(about)} The class follows from what was done; it may be raised, never lowered."
+    return FormTable("Tests before return to service", columns, rows, note=note)

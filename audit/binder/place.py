@@ -1,0 +1,131 @@
+"""The clinic itself: terms, its own stricter rules, closures, known gaps and papers on file."""
+
+from __future__ import annotations
+
+from audit.binder.on_paper import day, how_often, span
+from audit.binder.scope import Scope
+from audit.binder.sections import Cell, Column, KeyValues, Section, Table
+from audit.facts import GapFact
+
+_WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
+
+
+def documents_table(scope: Scope, documents) -> Table:
+    """Papers on file on the day of the answer; not cut to the period, for a paper covers later days."""
+    columns = (
+        Column("Paper", 34),
+        Column("Kind", 18),
+        Column("Valid from", 14),
+        Column("Last valid day", 16),
+        Column("File, first of SHA-256", 24),
+        Column("Rows", 17),
+        Column("Attached on page", 11, "right"),
+    )
+    attached = {paper.ref: paper.section for paper in scope.papers}
+    filed = sorted(documents, key=lambda d: (d.kind, d.valid_from, d.row.number, d.row.line))
+    rows = tuple(
+        (
+            Cell(d.title),
+            Cell(d.kind),
+            Cell(day(d.valid_from)),
+            Cell(day(d.valid_to, "none stated")),
+            Cell(f"{d.filename}\n{d.sha256[:16]}"),
+            scope.proof(d),
+            Cell("", to=attached[d.row.ref], page="") if d.row.ref in attached else Cell("not attached"),
+        )
+        for d in filed
+        if d.row.happened_on <= scope.as_of
+    )
+    return Table("Papers on file", columns, rows, empty="Papers on file: no record found.")
+
+
+def _accepted(gap: GapFact) -> str:
+    return f"{gap.accepted_by}, {day(gap.row.happened_on)}"
+
+
+def gaps_table(scope: Scope, gaps) -> Table:
+    """Known gaps that touch the period, accepted by somebody."""
+    columns = (
+        Column("From, to", 24),
+        Column("What is missing", 26),
+        Column("Why", 26),
+        Column("Accepted by, on", 21),
+        Column("Rows", 17),
+    )
+    rows = tuple(
+        (Cell(span(g.from_on, g.to_on)), Cell(g.what), Cell(g.why), Cell(_accepted(g)), scope.proof(g))
+        for g in sorted(gaps, key=lambda g: (g.from_on, g.row.number, g.row.line))
+        if g.from_on <= scope.to_on and g.to_on >= scope.from_on and g.row.happened_on <= scope.as_of
+    )
+    return Table("Known gaps in the evidence", columns, rows, empty="Known gaps in the evidence: none declared.")
+
+
+def _terms(scope: Scope) -> KeyValues:
+    terms = scope.facts.terms_on(scope.as_of)
+    if terms is None:
+        return KeyValues("Terms", (("Terms", Cell("no record found of what this clinic is and follows")),))
+    return KeyValues(
+        "Terms",
+        (
+            ("Name", Cell(terms.name)),
+            ("In effect from", Cell(day(terms.effective_on))),
+            ("Time zone", Cell(terms.zone)),
+            ("Week starts on", Cell(_WEEKDAYS[terms.week_start])),
+            ("Rules we follow", Cell(terms.regime or "none adopted")),
+            ("Rows", scope.proof(terms)),
+        ),
+    )
+
+
+def _local_duties(scope: Scope) -> Table:
+    columns = (
+        Column("Stricter rule of the clinic", 30),
+        Column("How often", 26),
+        Column("From", 15),
+        Column("Source", 26),
+        Column("Rows", 17),
+    )
+    rows = tuple(
+        (
+            Cell(duty.duty.replace("-", " ")),
+            Cell(how_often(duty.every, duty.count)),
+            Cell(day(duty.effective_on)),
+            Cell(duty.source),
+            scope.proof(duty),
+        )
+        for duty in sorted(scope.facts.local_duties, key=lambda d: (d.effective_on, d.row.number, d.row.line))
+        if duty.effective_on <= scope.as_of
+    )
+    return Table("The clinic's own rules", columns, rows, empty="The clinic's own rules: none beyond the above.")
+
+
+def _closures(scope: Scope) -> Table:
+    columns = (
+        Column("From, to", 26),
+        Column("Where", 18),
+        Column("Why", 40),
+        Column("Rows", 17),
+    )
+    labels = {unit.facts.ref: unit.label for unit in scope.units}
+    rows = tuple(
+        (
+            Cell(span(c.from_on, c.to_on)),
+            Cell(labels.get(c.unit, c.unit) if c.unit else "whole clinic"),
+            Cell(c.why),
+            scope.proof(c),
+        )
+        for c in sorted(scope.facts.closures, key=lambda c: (c.from_on, c.row.number, c.row.line))
+        if c.from_on <= scope.to_on and c.to_on >= scope.from_on
+    )
+    return Table("Days without patients", columns, rows, empty="Days without patients: none on record.")
+
+
+def clinic_section(scope: Scope) -> Section:
+    blocks = (
+        _terms(scope),
+        _local_duties(scope),
+        _closures(scope),
+        gaps_table(scope, scope.facts.gaps),
+        documents_table(scope, scope.facts.documents),
+    )
+    return Section("clinic", "The clinic", 1, blocks)

@@ -1,0 +1,129 @@
+"""The rules behind the answers of a binder: where each stands, and which of them somebody has yet to confirm."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from audit.binder.on_paper import dated, day, first_upper, lines, span
+from audit.binder.scope import Scope
+from audit.binder.sections import Cell, Column, KeyValues, Paragraph, Section, Table
+from audit.judge.judgement import Source
+from audit.regimes import all_regimes
+
+MEMORY = "from memory"
+_GRADES = {"": "not stated", "read": "read in the original"}
+
+
+def _cited(scope: Scope) -> Iterator[tuple[str, Source]]:
+    """Every rule an answer of this binder rests on, in words, with its source, in the order of use."""
+    judgement = scope.judgement
+    for source in judgement.regime_sources:
+        yield "", source
+    for finding in judgement.findings:
+        yield from _of_finding(finding)
+    yield from _of_clocks(judgement.clocks)
+    for unit in scope.units:
+        if unit.judgement is None:
+            continue
+        said = unit.judgement
+        if said.standing.source:
+            yield f"standing, {said.standing.rule}", said.standing.source
+        yield from _of_clocks(said.clocks)
+        for finding in said.findings:
+            yield from _of_finding(finding)
+        for case in said.cases:
+            for step in case.steps:
+                yield f"after a failure: {step.title}", step.source
+        for each in unit.coverage:
+            yield f"{each.title}: {each.rule}", each.source
+        for back in said.look_backs:
+            if back.source:
+                yield f"loads affected, {back.kind}: {back.asked}".rstrip(": "), back.source
+    for answer in judgement.answers:
+        yield f"question: {answer.question}", answer.source
+
+
+def _of_finding(finding) -> Iterator[tuple[str, Source]]:
+    if finding.source:
+        yield f"open item: {finding.rule.replace('-', ' ')}", finding.source
+
+
+def _of_clocks(clocks) -> Iterator[tuple[str, Source]]:
+    for clock in clocks:
+        yield f"{clock.title}: {clock.rule}", clock.source
+
+
+def _sources_table(scope: Scope) -> Table:
+    columns = (Column("Source", 60), Column("Checked on", 16), Column("Grade", 24))
+    found = dict.fromkeys(source for _, source in _cited(scope) if source.citation)
+    rows = tuple(
+        (
+            Cell(source.citation),
+            Cell(source.checked_on or "not stated"),
+            Cell(_GRADES.get(source.grade, source.grade), strong=source.grade not in ("", "read")),
+        )
+        for source in found
+    )
+    return Table("Sources behind the answers", columns, rows, "Sources behind the answers: none named.")
+
+
+def _followed_table(scope: Scope) -> Table:
+    """Which rules held on which days of the period, in which edition."""
+    columns = (
+        Column("From, to", 28),
+        Column("Rules", 50),
+        Column("Edition", 18),
+        Column("In force since", 18),
+    )
+    rows = tuple(
+        (
+            Cell(span(each.first, each.last)),
+            Cell(lines(each.title, each.id if each.id != each.title else "")),
+            Cell(each.edition or "not on file"),
+            Cell(day(each.valid_from, "not on file")),
+        )
+        for each in scope.rules
+    )
+    return Table("Rules followed in the period", columns, rows, "Rules followed in the period: no record found.")
+
+
+def _retention_table(scope: Scope) -> Table:
+    """How long the rules of the day ask records to be kept."""
+    columns = (Column("Record", 30), Column("How long it is kept", 44), Column("Source", 46))
+    regime = all_regimes().get(scope.judgement.regime)
+    rules = regime.on(scope.as_of).retention if regime else ()
+    rows = tuple((Cell(first_upper(rule.what)), Cell(rule.words), Cell(str(rule.source))) for rule in rules)
+    empty = "How long records are kept: these rules name no length, or are not on file."
+    return Table("How long records are kept by these rules", columns, rows, empty)
+
+
+def rules_section(scope: Scope) -> Section:
+    judgement = scope.judgement
+    pairs = (
+        ("Rules", Cell(judgement.regime_title or "none adopted on this day")),
+        ("Edition", Cell(judgement.regime_edition or "not stated")),
+        ("Name in the records", Cell(judgement.regime or "none")),
+    )
+    blocks = (KeyValues("", pairs), _followed_table(scope), _retention_table(scope), _sources_table(scope))
+    return Section("method-rules", "Rules we follow and their sources", 2, blocks)
+
+
+def memory_section(scope: Scope) -> Section:
+    """Every rule in use of which the source was written down from memory."""
+    rules: dict[Source, dict[str, None]] = {}
+    for rule, source in _cited(scope):
+        if source.grade == MEMORY:
+            rules.setdefault(source, {})[rule] = None
+    columns = (Column("Rule", 62), Column("Said to stand in", 46))
+    rows = tuple(
+        (Cell(lines(*(first_upper(dated(rule)) for rule in used if rule)) or "These rules as a whole"),
+         Cell(source.citation or "no source named"))
+        for source, used in rules.items()
+    )  # fmt: skip
+    intro = Paragraph(
+        "These were written down from memory and have not been compared with the text they are said to stand in. "
+        "Confirm each with the text, or with whoever inspects, before relying on it.",
+        "small",
+    )
+    table = Table("Rules to be confirmed", columns, rows, "Rules to be confirmed: none in this binder.")
+    return Section("method-memory", "Rules from memory, to be confirmed", 2, (intro, table) if rows else (table,))

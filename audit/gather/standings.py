@@ -1,0 +1,134 @@
+"""Standings of many units at once, out of the cache; what is stale is judged again on reading.
+
+A stored answer is stale when the clinic's ledger has grown, the rules have changed, or it is another day. Only so
+many clinics are judged again on one reading; the rest are marked as being judged, which `recompute` settles.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterable
+from datetime import date
+from functools import cache
+from pathlib import Path
+
+from django.db import transaction
+
+from audit.facts import ClinicFacts
+from audit.judge.evaluate import evaluate
+from audit.judge.judgement import Clock, State, UnitJudgement
+from audit.models import Standing
+from records import models as m
+
+from .kept_facts import kept_of
+
+AT_MOST_ON_READING = 25
+AUDIT = Path(__file__).parents[1]
+JUDGING = ("facts", "regimes", "judge", "gather")
+
+
+@cache
+def rules_digest() -> str:
+    """A digest of everything that judges: the modules and the rules of its rooms, by their place under `audit`."""
+    found = (p for room in JUDGING for p in (AUDIT / room).rglob("*") if p.suffix in (".py", ".toml"))
+    parts = hashlib.sha256()
+    for path in sorted(found):
+        parts.update(str(path.relative_to(AUDIT)).encode() + b"\0" + path.read_bytes())
+    return parts.hexdigest()
+
+
+def next_due(clocks: Iterable[Clock]) -> Clock | None:
+    """The due item with the earliest date, overdue ones included."""
+    dated = [c for c in clocks if c.due_on is not None and c.state is not State.NOT_APPLICABLE]
+    return min(dated, key=lambda c: (c.due_on, c.id), default=None)
+
+
+def _row(clinic, unit_id: int, facts, judged: UnitJudgement, number: int) -> Standing:
+    standing, due = judged.standing, next_due(judged.clocks)
+    placed = [p for p in facts.placements if p.effective_on <= judged.as_of]
+    newest = max(placed, key=lambda p: (p.effective_on, p.row.number), default=None)
+    return Standing(
+        unit_id=unit_id,
+        clinic=clinic,
+        unit_ref=facts.ref,
+        label=facts.label,
+        serial=facts.serial,
+        model=f"{facts.maker} {facts.model}",
+        equipment_type=facts.equipment_type,
+        room=newest.room if newest else "",
+        word=str(standing.word),
+        rule=standing.rule,
+        reason=standing.reason,
+        since=standing.since,
+        holds_until=standing.holds_until,
+        next_due_on=due.due_on if due else None,
+        next_due_title=due.title if due else "",
+        open_items=len(judged.findings),
+        as_of=judged.as_of,
+        ledger_number=number,
+        rules=rules_digest(),
+    )
+
+
+def judged(clinic: m.Clinic, day: date, facts: ClinicFacts | None = None) -> list[Standing]:
+    """Fresh standings of the clinic's units, unsaved; from `facts`, else from those that are kept."""
+    return judged_together({clinic.pk: clinic}, day, {clinic.pk: facts} if facts else None)
+
+
+def judged_together(clinics: dict[int, m.Clinic], day: date, known: dict[int, ClinicFacts] | None = None):
+    """Fresh standings of the units of all these clinics, unsaved; in four queries where their facts are kept."""
+    known = known or kept_of(list(clinics.values()))
+    refs = [unit.ref for facts in known.values() for unit in facts.units]
+    ids = {str(ref): pk for ref, pk in m.Unit.objects.filter(ref__in=refs).values_list("ref", "pk")}
+    return [row for pk, facts in known.items() for row in _rows(clinics[pk], day, facts, ids)]
+
+
+def _rows(clinic: m.Clinic, day: date, facts: ClinicFacts, ids: dict[str, int]) -> list[Standing]:
+    number = facts.heads[0].number if facts.heads else 0
+    by_ref = {u.ref: u for u in facts.units}
+    answer = evaluate(facts, day, brief=True)
+    return [_row(clinic, ids[j.unit], by_ref[j.unit], j, number) for j in answer.units]
+
+
+COLUMNS = [f.name for f in Standing._meta.concrete_fields if f.name not in ("id", "unit", "clinic")]
+
+
+def store(rows: list[Standing]) -> None:
+    """Keep the rows, replacing those of the same units."""
+    with transaction.atomic():
+        Standing.objects.bulk_create(
+            rows, update_conflicts=True, unique_fields=["clinic", "unit"], update_fields=COLUMNS
+        )
+
+
+def stale(clinics: Iterable[m.Clinic], day: date) -> list[m.Clinic]:
+    """The clinics with units whose stored standings are missing or no longer right; three queries."""
+    clinics = list(clinics)
+    with_units = set(m.Placement.objects.filter(clinic__in=clinics).values_list("clinic_id", flat=True))
+    heads = dict(m.Ledger.objects.filter(organisation__in=clinics).values_list("organisation_id", "number"))
+    fresh = set(
+        Standing.objects.filter(clinic__in=clinics, as_of=day, rules=rules_digest())
+        .values_list("clinic_id", "ledger_number")
+        .distinct()
+    )
+    return [c for c in clinics if c.pk in with_units and (c.pk, heads.get(c.pk)) not in fresh]
+
+
+def refresh(clinics: Iterable[m.Clinic], day: date, at_most: int | None = None) -> list[m.Clinic]:
+    """Judge stale clinics again, at most so many. Returns those that are still to be judged."""
+    waiting = stale(clinics, day)
+    now = waiting if at_most is None else waiting[:at_most]
+    if now:
+        store(judged_together({clinic.pk: clinic for clinic in now}, day))
+    return waiting[len(now) :]
+
+
+def standings_for(clinics: Iterable[m.Clinic], day: date):
+    """Stored standings of the clinics' units that are right for `day`, worst due date first, as a queryset.
+
+    Up to AT_MOST_ON_READING clinics are judged again first; those beyond are left out until `recompute` has run.
+    """
+    clinics = list(clinics)
+    refresh(clinics, day, AT_MOST_ON_READING)
+    found = Standing.objects.filter(clinic__in=clinics, as_of=day, rules=rules_digest())
+    return found.select_related("clinic").order_by("clinic__name", "label")

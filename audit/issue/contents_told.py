@@ -1,0 +1,156 @@
+"""What an issued binder states, read back from the data inside its own file, so that page and paper cannot differ."""
+
+from __future__ import annotations
+
+import io
+import json
+import re
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from audit.issue.seal.manifest import CONTENTS
+from audit.judge.judgement import Word
+
+_ANSWER = re.compile(r"answer-(\d+)")
+
+
+class Unreadable(ValueError):
+    """The file carries no contents that can be read as data."""
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """A name and what stands beside it; `proof` marks names of rows, `strong` what weighs."""
+
+    name: str
+    text: str
+    strong: bool = False
+    proof: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class UnitTold:
+    """`word` is the answer to "may it be used?", `reason` why; `lines` since, until, who can change it, the proof."""
+
+    title: str
+    word: str
+    reason: str
+    lines: tuple[Line, ...]
+    outranked: str
+
+
+@dataclass(frozen=True, slots=True)
+class AnswerTold:
+    """One question in full. `answer` is the word; `missing` the gap and `accepted` by whom, both "" without one."""
+
+    number: int
+    question: str
+    answer: str
+    words: str
+    missing: str
+    accepted: str
+    lines: tuple[Line, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """The days are those of the binder; `known_at` None: everything logged when it was made."""
+
+    title: str
+    clinic: str
+    period: str
+    as_of: date
+    known_at: datetime | None
+    rules: str
+    units: tuple[UnitTold, ...]
+    answers: tuple[AnswerTold, ...]
+    cautions: tuple[str, ...]
+
+
+def contents_in(body: bytes) -> dict:
+    """The data inside a binder's file. Raises Unreadable when there is none."""
+    import pikepdf
+
+    try:
+        with pikepdf.open(io.BytesIO(body)) as pdf:
+            found = json.loads(pdf.attachments[CONTENTS].get_file().read_bytes())
+    except (pikepdf.PdfError, KeyError, ValueError) as error:
+        raise Unreadable(f"The file carries no {CONTENTS} that can be read: {error}") from None
+    if not isinstance(found, dict):
+        raise Unreadable(f"The {CONTENTS} of the file is not the data of a binder.")
+    return found
+
+
+def told(contents: dict) -> Told:
+    """The answers out of the data of a binder. Raises Unreadable for data of another form."""
+    try:
+        sections = contents["sections"]
+        known = contents["known_at"]
+        return Told(
+            title=contents["title"],
+            clinic=contents["clinic"],
+            period=contents["period"],
+            as_of=date.fromisoformat(contents["as_of"]),
+            known_at=datetime.fromisoformat(known) if known else None,
+            rules=_rules(sections),
+            units=tuple(_units(sections)),
+            answers=tuple(_answers(sections)),
+            cautions=_cautions(sections),
+        )
+    except (KeyError, TypeError, ValueError, AttributeError) as error:
+        raise Unreadable(f"The data of the binder has another form than this program reads: {error!r}") from None
+
+
+def _blocks(section: dict, kind: str) -> list[dict]:
+    return [block for block in section["blocks"] if block["kind"] == kind]
+
+
+def _line(pair) -> Line:
+    name, cell = pair
+    return Line(name, cell["text"], cell["strong"], cell["proof"])
+
+
+def _cover_pairs(sections: list) -> dict[str, str]:
+    return {name: cell["text"] for block in _blocks(sections[0], "KeyValues") for name, cell in block["pairs"]}
+
+
+def _rules(sections: list) -> str:
+    return _cover_pairs(sections).get("Rules we follow", "")
+
+
+def _cautions(sections: list) -> tuple[str, ...]:
+    return tuple(line for block in _blocks(sections[0], "Cautions") for line in block["lines"])
+
+
+def _units(sections: list):
+    """The standings, each with the title of the chapter it stands in."""
+    chapter = ""
+    for section in sections:
+        if section["level"] == 1:
+            chapter = section["title"]
+        for box in _blocks(section, "StandingBox"):
+            yield UnitTold(
+                chapter, Word(box["word"]).value, box["reason"], tuple(map(_line, box["pairs"])), box["outranked"]
+            )
+
+
+def _answers(sections: list):
+    for section in sections:
+        named = _ANSWER.fullmatch(section["id"])
+        if named:
+            yield _answer(int(named.group(1)), section)
+
+
+def _answer(number: int, section: dict) -> AnswerTold:
+    pairs = [_line(pair) for block in _blocks(section, "KeyValues") for pair in block["pairs"]]
+    by_name = {line.name: line.text for line in pairs}
+    shown_apart = ("Answer", "In words", "Missing", "Accepted")
+    return AnswerTold(
+        number=number,
+        question=section["title"].removeprefix(f"{number}. "),
+        answer=by_name["Answer"],
+        words=by_name["In words"],
+        missing=by_name.get("Missing", ""),
+        accepted="; ".join(line.text for line in pairs if line.name == "Accepted"),  # one for each known gap
+        lines=tuple(line for line in pairs if line.name not in shown_apart),
+    )

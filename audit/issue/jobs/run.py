@@ -1,0 +1,178 @@
+"""One job of the queue, from the record to the issued binder: made, signed, kept, and entered as issued."""
+
+from __future__ import annotations
+
+import hashlib
+import logging
+import threading
+import time
+import uuid
+from collections.abc import Callable
+from contextlib import contextmanager
+from dataclasses import dataclass
+
+from django.db import connection
+
+from audit.models import BinderJob
+from records import access, clock, log
+from records.models import Account, BinderIssue, Clinic, Entry
+
+from . import queue
+
+LOG = logging.getLogger("audit.issue.jobs")
+AT_LEAST_SECONDS = 0.5
+Told = Callable[[int, int, str], None]
+
+
+class NotMade(Exception):
+    """The binder cannot be made or issued: the message says why and the way out."""
+
+
+class TakenOver(Exception):
+    """Another worker has the job by now."""
+
+
+@dataclass(frozen=True, slots=True)
+class Signed:
+    """A made binder with its signature. `made` is what `audit.issue.make` returned, `content` the signed file."""
+
+    made: object
+    content: bytes
+    certificate: str
+
+
+def run_job(job: BinderJob, worker: str) -> None:
+    """Make, sign, keep and enter the binder of a job that this worker took. Whatever happens is told in the job."""
+    try:
+        issue = already_issued(job) or _issue(job, worker)
+    except TakenOver:
+        LOG.warning("Job %s is in another worker's hands by now.", job.ref)
+    except NotMade as problem:
+        queue.fail(job, worker, str(problem))
+    except Exception:
+        LOG.exception("Job %s failed.", job.ref)
+        queue.fail(job, worker, FAULT)
+    else:
+        queue.finish(job, worker, issue.ref)
+
+
+FAULT = (
+    "The program has a fault and could not make this binder. What went wrong is in the log of the workers: show it "
+    "to whoever looks after this site. The record itself is untouched. A shorter period may work meanwhile."
+)
+
+
+def request_key_of(job: BinderJob) -> uuid.UUID:
+    """The key under which the job's issue is entered: the same however often the job is taken up again."""
+    return uuid.uuid5(job.ref, "issue")
+
+
+def new_key() -> uuid.UUID:
+    """A key for an issue that no job of the queue is about."""
+    return uuid.uuid4()
+
+
+def already_issued(job: BinderJob) -> BinderIssue | None:
+    """The issue of a job whose worker died after entering it."""
+    entry = Entry.objects.filter(account=job.asked_by, request_key=request_key_of(job)).first()
+    return BinderIssue.objects.filter(entry=entry).first() if entry else None
+
+
+def _issue(job: BinderJob, worker: str) -> BinderIssue:
+    clinic, account = Clinic.objects.get(pk=job.clinic_id), Account.objects.get(pk=job.asked_by_id)
+    refuse_without_rights(account, clinic)
+
+    wish = wish_of(job)
+    signed = make_signed(clinic, account, wish, _teller(job, worker))
+    return enter(signed, wish, clinic=clinic, account=account, request_key=request_key_of(job))
+
+
+def _teller(job: BinderJob, worker: str) -> Told:
+    """Tells the queue of each new step, and within one step now and then. It raises TakenOver."""
+    last, said = 0.0, ""
+
+    def told(done: int, total: int, what: str) -> None:
+        nonlocal last, said
+        moment = time.monotonic()
+        if what == said and moment - last < AT_LEAST_SECONDS:
+            return
+        last, said = moment, what
+        if not queue.tell_progress(job, worker, done, total, what):
+            raise TakenOver
+
+    return told
+
+
+def wish_of(job: BinderJob) -> queue.Wish:
+    """What was asked for."""
+    return queue.Wish(job.from_on, job.to_on, job.as_of, job.known_at, job.page)
+
+
+def refuse_without_rights(account: Account, clinic: Clinic) -> None:
+    """Raises NotMade unless the account may record at the clinic today."""
+    rights = access.rights(account, clinic)
+    if rights is None or not rights.may_log:
+        raise NotMade(
+            f"{account.full_name} may not issue binders of {clinic.name} today. Somebody who may record there can."
+        )
+
+
+def make_signed(clinic: Clinic, account: Account | None, wish: queue.Wish, told: Told) -> Signed:
+    """Make the binder and sign it, in the name of the account's person, or of the clinic when there is none.
+
+    Raises NotMade when there is no key to sign with, before anything is made, or the record does not come to rest.
+    """
+    from audit.issue.make import Order, TooBusy, make
+    from audit.issue.seal.keys import NoKey, load_key
+    from audit.issue.seal.sign import sign
+
+    try:
+        seal = load_key()
+        order = Order(clinic, wish.from_on, wish.to_on, as_of=wish.as_of, known_at=wish.known_at, page=wish.page)
+        made = make(order, told=told)
+        by = account.full_name if account else clinic.name
+        reason = f"Binder of {clinic.name}, {wish.from_on} to {wish.to_on}, as of {wish.as_of}"
+        content = sign(made.body, by=by, reason=reason, at=clock.now(), seal=seal)
+    except (NoKey, TooBusy) as problem:
+        raise NotMade(str(problem)) from None
+    return Signed(made, content, seal.fingerprint)
+
+
+def enter(signed: Signed, wish: queue.Wish, *, clinic: Clinic, account: Account, request_key) -> BinderIssue:
+    """Keep the file and enter that it was issued. Raises NotMade when the record refuses."""
+    made = signed.made
+    read = {head.organisation: head.number for head in made.binder.heads}
+    own = read.pop(str(clinic.ref), 0)
+    try:
+        return log.log_binder_issue(
+            by=account, request_key=request_key, clinic=clinic, from_on=wish.from_on, to_on=wish.to_on,
+            as_of=wish.as_of, known_at=wish.known_at, page=wish.page, pages=made.pages,
+            body_sha256=hashlib.sha256(made.body).hexdigest(), content=signed.content,
+            certificate=signed.certificate, ledger_number=own, company_ledger_number=next(iter(read.values()), None),
+        )  # fmt: skip
+    except log.Refused as refusal:
+        raise NotMade(" ".join(p.message for p in refusal.problems)) from None
+
+
+@contextmanager
+def beating(job: BinderJob, worker: str):
+    """Tell every `queue.BEAT` that the worker is alive, from a thread: one step of a long binder takes its time."""
+    over = threading.Event()
+
+    def beat() -> None:
+        try:
+            while not over.wait(queue.BEAT.total_seconds()):
+                try:
+                    queue.beat(job, worker)
+                except Exception:  # a busy database: the next beat will do
+                    LOG.exception("No heartbeat for job %s.", job.ref)
+        finally:
+            connection.close()
+
+    thread = threading.Thread(target=beat, name="heartbeat", daemon=True)
+    thread.start()
+    try:
+        yield
+    finally:
+        over.set()
+        thread.join()

@@ -1,0 +1,75 @@
+"""Workers: processes that take binders off the queue, and how a page calls one.
+
+`BINDER_WORKER` says who starts them: "page" (the default) lets a page start one process, apart from the web server,
+when something waits and nobody works on it; "none" leaves it to whoever runs `manage.py make_binders`.
+"""
+
+from __future__ import annotations
+
+import logging
+import subprocess
+import sys
+import threading
+import time
+from pathlib import Path
+
+from django.conf import settings
+
+from audit.models import BinderJob
+from records import clock
+
+from . import queue
+from .run import beating, run_job
+
+LOG = logging.getLogger("audit.issue.jobs")
+PAUSE_SECONDS = 2.0
+
+
+def work_off(*, once: bool = True, told=lambda job: None) -> int:
+    """Make binders until the queue is empty (`once`), or for ever. Returns how many were ended, well or not."""
+    worker, ended = queue.this_worker(), 0
+    while True:
+        job = queue.take_next(worker)
+        if job is not None:
+            with beating(job, worker):
+                run_job(job, worker)
+            ended += 1
+            job.refresh_from_db()
+            told(job)
+        elif once:
+            return ended
+        else:
+            time.sleep(PAUSE_SECONDS)
+
+
+def command(*, once: bool = True, processes: int = 1) -> list[str]:
+    """The command line of a worker that stands at this process's moment."""
+    words = [sys.executable, str(Path(settings.BASE_DIR) / "manage.py"), "make_binders", f"--processes={processes}"]
+    words += ["--once"] if once else []
+    moment = clock.stands()
+    return words + ([f"--stand-at={moment.isoformat()}"] if moment else [])
+
+
+def call_for(job: BinderJob) -> bool:
+    """Start a worker for a job that nobody works on, where pages may do that. Returns whether one was started."""
+    if settings.BINDER_WORKER != "page" or not queue.waits_for_a_worker(job) or not queue.call_for(job):
+        return False
+    try:
+        start(command(processes=settings.BINDER_PROCESSES))
+    except OSError:
+        # The page says that nobody comes; a process can be started by hand.
+        LOG.exception("No worker could be started for job %s.", job.ref)
+        return False
+    return True
+
+
+def start(words: list[str]) -> subprocess.Popen:
+    """Start a process in a session of its own, so that it outlives the web server. What it says goes to a log."""
+    with (Path(settings.DATA_DIR) / "make_binders.log").open("ab") as out:
+        process = subprocess.Popen(
+            words, stdin=subprocess.DEVNULL, stdout=out, stderr=subprocess.STDOUT, start_new_session=True,
+            cwd=settings.BASE_DIR,
+        )  # fmt: skip
+    # Waited for, so that one that ended is not taken for one that lives.
+    threading.Thread(target=process.wait, name="worker ended", daemon=True).start()
+    return process

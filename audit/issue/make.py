@@ -1,0 +1,133 @@
+"""One binder from the record to the bytes of its unsigned file. Page, command and jobs all come through here."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from audit.binder.attached import Paper
+from audit.binder.contents import binder_contents
+from audit.binder.pdf import lay_out
+from audit.binder.pdf.draw import draw
+from audit.binder.pdf.finish import finished
+from audit.binder.pdf.page import sheet
+from audit.binder.sections import Binder, LedgerHead
+from audit.facts import ClinicFacts
+from audit.gather.heads import heads, numbers
+from audit.gather.read import clinic_facts, day_at
+from audit.issue import papers as on_file
+from audit.issue.seal.embed import embed, files
+from audit.issue.seal.manifest import contents_json, manifest, program
+from audit.judge.evaluate import coverage_over, evaluate
+from records import clock
+from records.models import Clinic
+
+Told = Callable[[int, int, str], None]
+
+STEPS = (
+    "reading the record",
+    "reading the papers on file",
+    "judging each day",
+    "writing the contents",
+    "laying out the pages",
+    "drawing the pages",
+    "attaching the papers",
+)
+
+
+_TRIES = 10
+
+
+class TooBusy(ValueError):
+    """The record did not come to rest while it was read: the message says the way out."""
+
+
+@dataclass(frozen=True, slots=True)
+class Order:
+    """What binder is asked for. `from_on` and `to_on` are inclusive.
+
+    `as_of` None is the clinic's own day of `known_at`, which is None for all that is on record; `page` is one of
+    `audit.binder.pdf.page.SIZES`.
+    """
+
+    clinic: Clinic
+    from_on: date
+    to_on: date
+    as_of: date | None = None
+    known_at: datetime | None = None
+    page: str = "letter"
+
+
+@dataclass(frozen=True, slots=True)
+class Made:
+    """`body` is the whole unsigned file, the same bytes for the same facts, days and program."""
+
+    order: Order
+    binder: Binder
+    manifest: dict
+    body: bytes
+    pages: int
+
+
+def _silent(done: int, total: int, what: str) -> None:
+    pass
+
+
+def contents(order: Order, told: Told = _silent) -> tuple[Binder, tuple[Paper, ...]]:
+    """The binder as data, and the papers that it shows. Raises ValueError when the period ends before it starts."""
+    told(0, len(STEPS), STEPS[0])
+    facts, as_of, read = _read(order)
+    told(1, len(STEPS), STEPS[1])
+    papers = on_file.gather_papers(order.clinic, facts, from_on=order.from_on, to_on=order.to_on, as_of=as_of)
+    told(2, len(STEPS), STEPS[2])
+    judgement = evaluate(facts, as_of)
+    kept = coverage_over(facts, as_of, order.from_on, order.to_on)
+    told(3, len(STEPS), STEPS[3])
+    binder = binder_contents(
+        facts,
+        judgement,
+        from_on=order.from_on,
+        to_on=order.to_on,
+        coverage=kept,
+        papers=papers,
+        heads=read,
+    )
+    return binder, papers
+
+
+def _read(order: Order) -> tuple[ClinicFacts, date, tuple[LedgerHead, ...]]:
+    """The facts, the day of the answer, and the ledgers as they stood; read again if something was logged meanwhile.
+
+    Otherwise the binder would claim to rest on an entry that it never saw. Raises TooBusy.
+    """
+    for _ in range(_TRIES):
+        before = numbers(order.clinic)
+        facts = clinic_facts(order.clinic, known_at=order.known_at)
+        as_of = order.as_of or day_at(facts, order.known_at or clock.now())
+        found = heads(order.clinic, facts, as_of)
+        if numbers(order.clinic) == before:
+            return facts, as_of, found
+    raise TooBusy(
+        f"Entries of {order.clinic.slug} came in faster than they could be read, {_TRIES} times in a row. "
+        "Make the binder again in a minute."
+    )
+
+
+def make(order: Order, told: Told = _silent) -> Made:
+    """The unsigned file. `told(done, total, what)` is called before each step. Raises as `contents` does."""
+    binder, papers = contents(order, told)
+    as_data = contents_json(binder)
+    paper = sheet(order.page)
+    told(4, len(STEPS), STEPS[4])
+    pages = lay_out(binder, paper)
+    told(5, len(STEPS), STEPS[5])
+    drawn = draw(binder, pages, paper)
+    told(6, len(STEPS), STEPS[6])
+    stated = manifest(binder, binder.heads, binder.rules, papers, program(), contents=as_data, pages=len(pages))
+    body = finished(
+        drawn.content,
+        lambda pdf: on_file.fill(pdf, papers, drawn.placed),
+        lambda pdf: embed(pdf, files(stated, as_data, papers), binder.as_of),
+    )
+    return Made(order, binder, stated, body, len(pages))

@@ -1,0 +1,144 @@
+"""What a question is, what an answering function reads, and what it gives back."""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from audit.facts import ClinicFacts, UnitFacts, in_order
+from audit.facts.dates import add_months
+from audit.judge.clocks.duties import EVENT, IMPLANT, LOCAL
+from audit.judge.judgement import Clock, Coverage, Evidence, Finding, Source, TestVerdict, UnitJudgement
+from audit.regimes.model import Duty, Regime
+
+YES, NO, IN_PART, NO_RECORD, NOT_ASKED = "yes", "no", "in part", "no record found", "not asked here"
+ANSWERS = (YES, NO, IN_PART, NO_RECORD, NOT_ASKED)
+RECENT_MONTHS = 12  # how far back loads, checks and papers are looked at
+LONG_MONTHS = 24  # how far back tests and work are looked at
+MOST = 10  # rows named beside an answer
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """One question as an inspector asks it. `answers` names the function; the next three are given to it.
+
+    `regimes`: ids of the rules that ask it, and so do all that inherit them; `programmes`: only in these, () in all.
+    `place`: who asks it where no rules on file do; then it is not asked yet.
+    """
+
+    id: str
+    question: str
+    per: str  # "unit" or "place"
+    answers: str
+    about: str  # what the function is to look at, "" for nothing
+    words: tuple[str, ...]  # texts to look for in titles, in small letters
+    months: int  # a length the question names; 0 for none
+    regimes: tuple[str, ...]
+    programmes: tuple[str, ...]
+    place: str
+    owner: str
+    gap: str  # what would be missing and who can supply it
+    source: Source
+
+
+@dataclass(frozen=True, slots=True)
+class Reply:
+    """What an answering function gives back; the fields mean what they mean in `Answer`."""
+
+    answer: str
+    words: str
+    evidence: tuple[Evidence, ...] = ()
+    gap: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class View:
+    """One unit as it is asked about: its facts up to the day, and what was said of it."""
+
+    facts: UnitFacts
+    said: UnitJudgement
+
+    @property
+    def verdicts(self) -> dict[str, TestVerdict]:
+        return {v.test: v for v in self.said.verdicts}
+
+    def findings(self, *rules: str) -> list[Finding]:
+        """The open items of these rules."""
+        return [f for f in self.said.findings if f.rule in rules]
+
+    def clocks(self, start: str) -> list[Clock]:
+        """The due items whose id starts so: "plan:", "duty:"."""
+        return [c for c in self.said.clocks if c.id.startswith(start)]
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """The whole clinic as it is asked about on a day: facts up to that day, rules, units."""
+
+    clinic: ClinicFacts
+    regime: Regime
+    as_of: date
+    views: tuple[View, ...]
+
+    def since(self, months: int) -> date:
+        """The day so many months ago."""
+        return add_months(self.as_of, -months)
+
+    def duty(self, id: str) -> Duty | None:
+        return next((d for d in self.regime.duties if d.id == id), None)
+
+    def subject(self, duty: str) -> str:
+        """What a duty asks, by its id: of the rules, else of the clinic's own; "" for neither."""
+        found = self.duty(duty)
+        return found.subject if found else LOCAL.get(duty, ("",))[0]
+
+    def coverage(self, view: View, subject: str, every: str = "") -> list[Coverage]:
+        """How the duties of a subject were kept: those at regular times, or those of the one frequency named."""
+        return [c for c in view.said.coverage if self.subject(c.duty) == subject and self._is(c.duty, every)]
+
+    def _is(self, id: str, every: str) -> bool:
+        duty = self.duty(id)
+        own = duty.every if duty else ""
+        return own == every if every else own not in (EVENT, IMPLANT)
+
+
+def since(rows: Sequence, day: date) -> Sequence:
+    """Those of `day` and later, in order."""
+    rows = in_order(rows)
+    return rows[bisect_left(rows, day, key=lambda f: f.row.happened_on) :]
+
+
+def share(good: int, all: int) -> str:
+    """ "yes" where all are good, "no" where none is, "in part" between; of none at all "no record found"."""
+    if not all:
+        return NO_RECORD
+    return YES if good == all else NO if not good else IN_PART
+
+
+def cited(pairs: Iterable[tuple[object, str]]) -> tuple[Evidence, ...]:
+    """Rows with what is said of each, at most MOST of them: the newest ones, oldest first."""
+    return tuple(Evidence(fact.row.ref, text) for fact, text in list(pairs)[-MOST:])
+
+
+def day_of(fact) -> str:
+    """The day of a fact, in ISO text."""
+    return fact.row.happened_on.isoformat()
+
+
+def number(n: int, one: str, many: str = "") -> str:
+    """ "1 load", "3 loads"."""
+    return f"{n} {one if n == 1 else many or one + 's'}"
+
+
+def joined(texts: Iterable[str], most: int = 5) -> str:
+    """The first texts with semicolons, and how many more."""
+    texts = list(texts)
+    more = [f"and {len(texts) - most} more"] if len(texts) > most else []
+    return "; ".join([*texts[:most], *more])
+
+
+def none_found(question: Question, words: str) -> Reply:
+    """There is nothing on record: the question says what is missing and who can supply it."""
+    return Reply(NO_RECORD, words, (), question.gap)

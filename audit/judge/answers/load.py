@@ -1,0 +1,69 @@
+"""The questions as data, read from `questions.toml` beside this module; their order is an inspector's."""
+
+from __future__ import annotations
+
+import tomllib
+from functools import cache
+from pathlib import Path
+
+from audit.judge.judgement import Source
+from audit.regimes import regime_ids
+from audit.regimes.model import RegimeError
+from audit.regimes.table import Table
+
+from .asked import Question
+from .registry import OF_PLACE, OF_UNIT
+
+FILE = Path(__file__).parent / "questions.toml"
+PER = ("unit", "place")
+OWNERS = ("clinic", "service company", "laboratory", "insurer")
+PROGRAMMES = ("dental", "medical", "veterinary", "body art", "personal services")
+
+
+@cache
+def questions(path: Path = FILE) -> tuple[Question, ...]:
+    """Every question on file, in order. Raises RegimeError naming the file, the key, what is wrong, the way out."""
+    try:
+        raw = tomllib.loads(path.read_text(encoding="utf-8"))
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+        raise RegimeError(path.name, "(whole file)", f"is not TOML: {error}", "Mend the line named") from error
+    sources: dict[Source, None] = {}
+    top = Table(path.name, "", raw, sources)
+    rows = top.tables("question")
+    top.close()
+    seen: dict[str, str] = {}
+    return tuple(_question(row, seen) for row in rows)
+
+
+def _question(row: Table, seen: dict[str, str]) -> Question:
+    id = row.get("id", str)
+    if id in seen:
+        row.fail("id", f"is {id!r}, as is {seen[id]}", "Give each question an id of its own")
+    seen[id] = row.at
+    per = row.get("per", str, among=PER)
+    out = Question(
+        id=id,
+        question=row.get("question", str),
+        per=per,
+        answers=row.get("answers", str, among=sorted(OF_UNIT if per == "unit" else OF_PLACE)),
+        about=row.get("about", str, ""),
+        words=row.words("words"),
+        months=row.get("months", int, 0),
+        regimes=row.words("regimes", regime_ids()),
+        programmes=row.words("programmes", PROGRAMMES),
+        place=row.get("place", str, ""),
+        owner=row.get("owner", str, among=OWNERS),
+        gap=row.get("gap", str),
+        source=row.source(),
+    )
+    row.close()
+    _asked_somewhere(row, out)
+    if any(word != word.casefold() for word in out.words):
+        row.fail("words", f"is {list(out.words)}", "Write them in small letters: titles are compared so")
+    return out
+
+
+def _asked_somewhere(row: Table, question: Question) -> None:
+    if bool(question.regimes) == bool(question.place):
+        what = "is named beside rules" if question.place else "and rules are both missing"
+        row.fail("place", what, "Name the rules that ask it, or else the place that does where no rules on file do")

@@ -1,0 +1,60 @@
+"""What a duty is judged from, and the due items of all duties of a unit."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from datetime import date
+
+from audit.facts import BioTestFact, ClinicFacts, UnitFacts, in_order
+from audit.judge.biological import AWAITED, FAILED, PASSED, awaited_until
+from audit.judge.judgement import TestVerdict
+from audit.judge.proof_after_work import Work
+from audit.judge.usage import Usage
+from audit.regimes.model import Duty, Regime
+
+from .duties import duties_on
+
+
+@dataclass(frozen=True, slots=True)
+class DutyFacts:
+    """What a duty is computed from. `unit` is None for the duties of the whole place.
+
+    `memo` holds what was computed from the facts alone; the same facts on several days may share one.
+    """
+
+    unit: UnitFacts | None
+    clinic: ClinicFacts
+    regime: Regime
+    as_of: date
+    usage: Usage
+    verdicts: dict[str, TestVerdict]
+    works: tuple[Work, ...]
+    week_start: int
+    memo: dict = field(default_factory=dict, compare=False, repr=False)
+
+    def once(self, key, make: Callable):
+        """What `make` gives, made once. `key` must name the day where the answer depends on it."""
+        if key not in self.memo:
+            self.memo[key] = make()
+        return self.memo[key]
+
+    def duties(self) -> tuple[Duty, ...]:
+        """The duties that hold on `as_of`, in the order of the rules."""
+        key = ("duties", self.as_of)
+        return self.once(key, lambda: duties_on(self.regime, self.clinic, self.unit, self.as_of))
+
+    def counting(self) -> list[tuple[BioTestFact, TestVerdict]]:
+        """Spore tests that meet a duty on `as_of`, in order of the run."""
+        return self.once(("counting", self.as_of), lambda: [(t, v) for t, v in self.tests() if self.meets(t, v)])
+
+    def tests(self) -> list[tuple[BioTestFact, TestVerdict]]:
+        """Every spore test with its verdict, in order of the run."""
+        made = lambda: [(t, self.verdicts[t.row.origin]) for t in in_order(self.unit.bio_tests)]  # noqa: E731
+        return self.once("tests", made)
+
+    def meets(self, test: BioTestFact, verdict: TestVerdict) -> bool:
+        """Whether the test meets a duty: passed, failed, or awaited within reason."""
+        if verdict.verdict == AWAITED:
+            return self.as_of <= awaited_until(test, self.regime.validity)
+        return verdict.verdict in (PASSED, FAILED)

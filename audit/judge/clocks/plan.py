@@ -1,0 +1,268 @@
+"""Due items of the maintenance plan: one for each line in effect, for each position on its own.
+
+A line counts from the newest of: its own outcome "done" (or an outcome "done" of the same action at the same
+position); a part replaced at its position, which also satisfies inspecting, cleaning, lubricating and testing there.
+Cleaning never resets replacing, and a part found in place resets nothing. A line never done counts from the
+installation; with no installation on record there is no evidence, which ranks with overdue.
+
+Days: a line is due on `due_on`; from the day after, for `grace_days` days, it is in grace; `overdue_on` is
+`due_on + grace_days + 1`, so with no grace the due day itself is still in time. With several limits the first to be
+reached holds. Common practice, no source, but for the limits themselves, whose source is the line's.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from datetime import date
+from decimal import Decimal
+
+from audit.facts import OutcomeFact, PartFact, PlanLineFact, UnitFacts, in_order
+from audit.facts.dates import add_days, add_months
+from audit.judge.judgement import Clock, Evidence, Source, State
+from audit.judge.usage import installation
+
+from .counters import Counter, counter_of
+
+_RENEWED_WITH_PART = ("replace", "inspect", "clean", "lubricate", "test")
+
+
+def plan_lines(unit: UnitFacts, as_of: date) -> tuple[PlanLineFact, ...]:
+    """The newest version of each code in effect on `as_of`, retired ones left out, in order of code."""
+    newest: dict[str, PlanLineFact] = {}
+    for line in unit.plan:
+        if line.effective_on <= as_of:
+            held = newest.get(line.code)
+            if held is None or _version(line) > _version(held):
+                newest[line.code] = line
+    return tuple(newest[c] for c in sorted(newest) if not newest[c].retired)
+
+
+def _version(fact):
+    return (fact.effective_on, fact.row.number, fact.row.line)
+
+
+def fit_on(unit: UnitFacts, position: str, as_of: date) -> str:
+    """Whether the position is fitted: "yes", "none", "missing" or "unknown".
+
+    Nothing said about a position is "yes" once a part was replaced there, else "unknown".
+    """
+    current = [f for f in unit.fits if f.position == position and f.effective_on <= as_of]
+    if current:
+        return max(current, key=_version).state
+    parts = (p for j in unit.jobs for p in j.parts)
+    return "yes" if any(p.position == position for p in parts) else "unknown"
+
+
+def plan_clocks(unit: UnitFacts, as_of: date, once: Callable | None = None) -> tuple[Clock, ...]:
+    """One due item for each line of the plan in effect on `as_of`.
+
+    `once(key, make)` keeps what the facts alone decide, for judging the same facts on further days.
+    """
+    once = once or _made_anew()
+    index = once("plan index", lambda: _Index.of(unit))
+    out = []
+    for line in plan_lines(unit, as_of):
+        fit = fit_on(unit, line.position, as_of) if line.position else "yes"
+        made = once(("plan", line.row.ref, fit), lambda line=line, fit=fit: _settled(index, line, fit))
+        out.append(made.on(as_of))
+    return tuple(out)
+
+
+def _made_anew() -> Callable:
+    held: dict = {}
+
+    def once(key, make):
+        if key not in held:
+            held[key] = make()
+        return held[key]
+
+    return once
+
+
+def state_on(day: date, due_on: date, overdue_on: date, lead_days: int) -> State:
+    """How `day` stands to a due item."""
+    if day >= overdue_on:
+        return State.OVERDUE
+    if day > due_on:
+        return State.IN_GRACE
+    if day == due_on:
+        return State.DUE
+    return State.DUE_SOON if day >= add_days(due_on, -lead_days) else State.OK
+
+
+@dataclass(slots=True)
+class _Settled:
+    """A due item but for the day: its state follows from the days, each state's value is made once."""
+
+    fields: dict
+    due_on: date | None
+    overdue_on: date | None
+    lead_days: int
+    state: State | None = None  # where no day changes it
+    made: dict = field(default_factory=dict)
+
+    def on(self, day: date) -> Clock:
+        state = self.state or state_on(day, self.due_on, self.overdue_on, self.lead_days)
+        if state not in self.made:
+            self.made[state] = Clock(state=state, due_on=self.due_on, overdue_on=self.overdue_on, **self.fields)
+        return self.made[state]
+
+
+def _settled(index: _Index, line: PlanLineFact, fit: str) -> _Settled:
+    fixed = {
+        "id": f"plan:{line.code}",
+        "title": line.title,
+        "rule": _rule_words(line),
+        "source": Source(f"{line.source}, {line.edition}" if line.edition else line.source),
+        "position": line.position,
+        "action": line.action,
+        "counts_from": None,
+    }
+    if fit == "none":
+        fixed["note"] = "not fitted on this unit"
+        return _Settled(fixed, None, None, 0, State.NOT_APPLICABLE)
+    base = counts_from(index, line)
+    notes = ["whether fitted is unknown"] if fit == "unknown" else []
+    if base is None:
+        notes.append("never done, and no installation on record")
+        fixed["note"] = "; ".join(notes)
+        return _Settled(fixed, None, None, 0, State.NO_EVIDENCE)
+    fixed["counts_from"] = base[1]
+    due_on, projected, how = _due(index, line, base[0])
+    notes += how
+    if due_on is None:
+        fixed["note"] = "; ".join(notes)
+        return _Settled(fixed, None, None, 0, State.OK)
+    overdue_on = add_days(due_on, line.grace_days + 1)
+    postponed = deferral_of(index, line, base[0])
+    if postponed is not None:
+        overdue_on = max(overdue_on, add_days(postponed.deferred_until, 1))
+        notes.append(_deferral_words(postponed))
+    fixed |= {"note": "; ".join(notes), "projected": projected}
+    return _Settled(fixed, due_on, overdue_on, line.lead_days)
+
+
+def _rule_words(line: PlanLineFact) -> str:
+    limits = [("months", line.months), ("cycles", line.cycles), ("hours", line.hours)]
+    every = " or ".join(f"{n} {word}" for word, n in limits if n is not None)
+    several = ", whichever comes first" if " or " in every else ""
+    text = f"{line.action} every {every}{several}" if every else f"{line.action}: {line.rule or 'no interval stated'}"
+    return f"{text}; {line.rule}" if every and line.rule else text
+
+
+# ------------------------------------------------------------------------------------------------ what it counts from
+
+
+@dataclass(frozen=True, slots=True)
+class _Index:
+    """What was done to a unit, gathered once for all lines of its plan; each in order."""
+
+    unit: UnitFacts
+    done: tuple[OutcomeFact, ...]
+    deferred: tuple[OutcomeFact, ...]  # decided: who, why and until when
+    parts: tuple[PartFact, ...]  # replaced
+    counters: dict[str, Counter | None]
+
+    @classmethod
+    def of(cls, unit: UnitFacts) -> _Index:
+        outcomes = in_order([o for j in unit.jobs for o in j.outcomes])
+        parts = in_order([p for j in unit.jobs for p in j.parts])
+        return cls(
+            unit,
+            tuple(o for o in outcomes if o.outcome == "done"),
+            tuple(o for o in outcomes if o.outcome == "deferred" and o.deferred_until and o.decided_by and o.reason),
+            tuple(p for p in parts if p.action.startswith("replaced") and p.quantity > 0),
+            {name: counter_of(unit, name) for name in ("cycles", "hours")},
+        )
+
+
+def counts_from(index: _Index, line: PlanLineFact) -> tuple[date, Evidence] | None:
+    """The day and the row the line counts from, or None when there is no evidence at all."""
+    done = in_order([f for f in (_last_done(index, line), _last_part(index, line)) if f is not None])
+    if done:
+        last = done[-1]
+        return last.row.happened_on, Evidence(last.row.ref, _done_words(last))
+    start = installation(index.unit)
+    if start is None:
+        return None
+    day = start.row.happened_on
+    return day, Evidence(start.row.ref, f"never done since installation on {day.isoformat()}")
+
+
+def _last_done(index: _Index, line: PlanLineFact) -> OutcomeFact | None:
+    renewing = {p.code for p in index.unit.plan if p.position == line.position and p.action == "replace"}
+    return next((o for o in reversed(index.done) if _does(o, line, renewing)), None)
+
+
+def _last_part(index: _Index, line: PlanLineFact) -> PartFact | None:
+    if not line.position or line.action not in _RENEWED_WITH_PART:
+        return None
+    return next((p for p in reversed(index.parts) if p.position == line.position), None)
+
+
+def _done_words(fact: OutcomeFact | PartFact) -> str:
+    day = fact.row.happened_on.isoformat()
+    if isinstance(fact, OutcomeFact):
+        return f"{fact.action} done on {day}"
+    return f"{fact.name} {fact.action} on {day}" + (f", lot {fact.lot}" if fact.lot else "")
+
+
+def _does(outcome: OutcomeFact, line: PlanLineFact, renewing: set[str]) -> bool:
+    """Whether a done outcome resets the line: its own, the same action there, or a renewal there."""
+    if outcome.plan_line and outcome.plan_line == line.code:
+        return True
+    here = bool(line.position) and outcome.position == line.position
+    if here and outcome.action == line.action:
+        return True
+    renewed = (here and outcome.action == "replace") or (line.position and outcome.plan_line in renewing)
+    return bool(renewed) and line.action in _RENEWED_WITH_PART
+
+
+def deferral_of(index: _Index, line: PlanLineFact, base: date) -> OutcomeFact | None:
+    """The newest decided postponement of the line since `base`, the day it counts from, or None.
+
+    A postponement is a decision: without who decided, why and until when it moves nothing.
+    """
+    mine = (o for o in reversed(index.deferred) if o.row.happened_on >= base)
+    return next((o for o in mine if _is_of(o, line)), None)
+
+
+def _is_of(outcome: OutcomeFact, line: PlanLineFact) -> bool:
+    if outcome.plan_line:
+        return outcome.plan_line == line.code
+    return bool(line.position) and outcome.position == line.position and outcome.action == line.action
+
+
+def _deferral_words(outcome: OutcomeFact) -> str:
+    agreed = f", agreed by {outcome.agreed_by}" if outcome.agreed_by else ""
+    day, until = outcome.row.happened_on.isoformat(), outcome.deferred_until.isoformat()
+    return f"postponed on {day} until {until} by {outcome.decided_by}{agreed}: {outcome.reason}"
+
+
+# ------------------------------------------------------------------------------------------------ when it is due
+
+
+def _due(index: _Index, line: PlanLineFact, base: date) -> tuple[date | None, bool, list[str]]:
+    """(first day due, whether that day is a projection, notes)."""
+    found: list[tuple[date, bool]] = []
+    notes = []
+    if line.months is not None:
+        found.append((add_months(base, line.months), False))
+    for name, limit in (("cycles", line.cycles), ("hours", line.hours)):
+        if limit is None:
+            continue
+        counter = index.counters[name]
+        by_count = counter.due_on(base, Decimal(limit)) if counter is not None else None
+        if by_count is not None:
+            found.append(by_count)
+        elif counter is not None and counter.fell_on is not None and base < counter.fell_on:
+            notes.append(f"{name} not projected: the counter fell on {counter.fell_on.isoformat()} without an offset")
+        else:
+            notes.append(f"{name} not projected: too few counter readings")
+    if not found:
+        return None, False, notes or ["no interval stated"]
+    due_on, projected = min(found)
+    if projected:
+        notes.append("date projected from counter readings")
+    return due_on, projected, notes

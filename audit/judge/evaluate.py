@@ -1,0 +1,266 @@
+"""The whole judgement of a clinic or a unit on a day: pure, from facts and rules to what is said of them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, replace
+from datetime import date
+
+from audit.facts import ClinicFacts, UnitFacts
+from audit.facts.dates import ONE_DAY, add_months
+from audit.regimes import Regime, all_regimes
+
+from .answers import answers_of
+from .clocks import worst_first as worst_clocks_first
+from .clocks.duties import local_problems
+from .clocks.last_valid_days import clinic_clocks
+from .coverage import coverage_of
+from .holding import holds_until
+from .judgement import (
+    ClinicJudgement,
+    Coverage,
+    Evidence,
+    Finding,
+    Severity,
+    Source,
+    Standing,
+    UnitJudgement,
+    Word,
+)
+from .lookback import look_backs
+from .response import cases_of
+from .rules import RULES
+from .rules.overdue import findings_of_clinic
+from .rules.tools import Judged
+from .situation import Settled, at, clinic_by_day, settle
+from .standing import stand
+from .weeks import week_strip
+
+BASE = "base"
+COVERED_MONTHS = 24
+_SEVERITY = {severity: n for n, severity in enumerate(Severity)}
+
+
+@dataclass(frozen=True, slots=True)
+class Rules:
+    """The rules in force on any day, and the days on which an edition named by the terms comes into force."""
+
+    on: Callable[[date], Regime]
+    turns: tuple[date, ...]
+
+    @classmethod
+    def always(cls, regime: Regime) -> Rules:
+        """One set of rules on all days, in the edition of each day."""
+        return cls(regime.on, _editions(regime))
+
+
+def _editions(regime: Regime) -> tuple[date, ...]:
+    return tuple(one.valid_from for one in (regime, *regime.earlier))
+
+
+def evaluate(
+    clinic: ClinicFacts, as_of: date, regimes: Mapping[str, Regime] | None = None, *, brief: bool = False
+) -> ClinicJudgement:
+    """Judge every unit of the clinic on `as_of`, from facts that had happened by the end of that day.
+
+    The rules are those of the clinic's terms on the day, in the edition then in force; `regimes` are all that may
+    be named (default: all on file). Without terms, or with rules not on file, the common base rules are used and an
+    open item says so. Raises nothing for what the facts hold: a unit that cannot be judged is waiting for proof, with
+    an open item. `brief` leaves out the weeks, coverage and answers, which a list of many units does not show.
+    """
+    known = all_regimes() if regimes is None else regimes
+    own = clinic_by_day(clinic, as_of)
+    regime, findings = _regime_of(own, as_of, known)
+    return _clinic(clinic, own, _rules_by_day(own, known, regime), as_of, findings, brief)
+
+
+def evaluate_under(clinic: ClinicFacts, regime: Regime, as_of: date) -> ClinicJudgement:
+    """Judge the clinic as if it had always followed `regime` (in the edition in force on each day)."""
+    return _clinic(clinic, clinic_by_day(clinic, as_of), Rules.always(regime), as_of, [])
+
+
+def evaluate_unit(
+    unit: UnitFacts, clinic: ClinicFacts, regime: Regime, as_of: date, *, brief: bool = False
+) -> UnitJudgement:
+    """Judge one unit on `as_of` under `regime`, whatever the terms say; `brief` leaves out weeks and coverage."""
+    return _judge(unit, clinic_by_day(clinic, as_of), Rules.always(regime), as_of, brief)
+
+
+def coverage_over(clinic: ClinicFacts, as_of: date, first: date, last: date) -> dict[str, tuple[Coverage, ...]]:
+    """How each unit's duties were kept over the period, both ends inclusive, by origin of the unit.
+
+    By the rules that `evaluate` follows, from facts that had happened by `as_of`. With every stretch and all that was
+    done, as a picture of the period asks.
+    """
+    own, known = clinic_by_day(clinic, as_of), all_regimes()
+    rules = _rules_by_day(own, known, _regime_of(own, as_of, known)[0])
+    out = {}
+    for unit in clinic.units:
+        duty = at(settle(unit, own, rules.on(as_of), as_of), as_of).duty
+        out[unit.ref] = coverage_of(duty, first, min(last, as_of), rules.on, whole=True)
+    return out
+
+
+def _clinic(
+    clinic: ClinicFacts, own: ClinicFacts, rules: Rules, as_of: date, findings, brief: bool = False
+) -> ClinicJudgement:
+    regime, terms = rules.on(as_of), own.terms_on(as_of)
+    units = tuple(_safely(unit, own, rules, as_of, brief) for unit in clinic.units)
+    clocks = worst_clocks_first(clinic_clocks(own, regime, as_of))
+    findings = [*findings, *_local_duties(own, regime, as_of), *findings_of_clinic(clocks, as_of)]
+    return ClinicJudgement(
+        clinic=clinic.ref,
+        name=terms.name if terms else clinic.slug,
+        as_of=as_of,
+        regime=regime.id,
+        regime_title=regime.title,
+        regime_edition=regime.edition,
+        regime_sources=regime.sources,
+        units=units,
+        findings=worst_first(findings),
+        clocks=clocks,
+        answers=() if brief else answers_of(clinic, units, regime, as_of),
+    )
+
+
+def worst_first(findings) -> tuple[Finding, ...]:
+    """Sorted by severity, then by how long it has been so (unknown first), then by rule, message and rows."""
+
+    def key(f: Finding):
+        return (_SEVERITY[f.severity], f.since or date.min, f.rule, f.message, [e.ref for e in f.evidence])
+
+    return tuple(sorted(findings, key=key))
+
+
+def _judge(unit: UnitFacts, clinic: ClinicFacts, rules: Rules, as_of: date, brief: bool = False) -> UnitJudgement:
+    regime = rules.on(as_of)
+    settled = settle(unit, clinic, regime, as_of)
+    settled_by: dict[tuple[str, str], Settled] = {(regime.id, regime.edition): settled}
+
+    def settled_for(day: date) -> Settled:
+        then = rules.on(day)
+        key = (then.id, then.edition)
+        if key not in settled_by:
+            settled_by[key] = settle(unit, clinic, then, as_of)
+        return settled_by[key]
+
+    now = at(settled, as_of)
+    held = stand(now)
+    standing = replace(held, holds_until=holds_until(now, held, settled_for, rules.turns))
+    cases = cases_of(settled.unit, list(settled.replays), settled.verdicts, as_of)
+    backs = look_backs(settled.unit, settled.clinic, regime, settled.verdicts, settled.replays, cases, as_of)
+    judged = Judged(now, standing, cases, backs)
+    return UnitJudgement(
+        unit=unit.ref,
+        label=unit.label,
+        as_of=as_of,
+        standing=standing,
+        clocks=now.clocks,
+        findings=worst_first(run_rules(judged)),
+        verdicts=tuple(settled.verdicts.values()),
+        cases=cases,
+        look_backs=backs,
+        weeks=() if brief else week_strip(now.duty),
+        coverage=() if brief else coverage_of(now.duty, months_back(as_of), as_of, rules.on),
+    )
+
+
+def months_back(as_of: date) -> date:
+    """The first day of the 24 months that end with `as_of`."""
+    return add_months(as_of, -COVERED_MONTHS) + ONE_DAY
+
+
+def run_rules(judged: Judged, rules=None) -> list[Finding]:
+    """Every open item; a rule that raises is an open item itself, and the others still run."""
+    out: list[Finding] = []
+    for name, check in RULES if rules is None else rules:
+        try:
+            out += list(check(judged))
+        except Exception as error:
+            out.append(_rule_failed(name, error))
+    return out
+
+
+def _rule_failed(name: str, error: Exception) -> Finding:
+    return Finding(
+        rule="rule-failed",
+        severity=Severity.PUT_RIGHT,
+        since=None,
+        message=f"the rule {name!r} could not be applied: {type(error).__name__}: {error}",
+        way_out="a fault in the program: report it with this line; the other rules were applied",
+        owner="service company",
+    )
+
+
+def _safely(unit: UnitFacts, clinic: ClinicFacts, rules: Rules, as_of: date, brief: bool) -> UnitJudgement:
+    try:
+        return _judge(unit, clinic, rules, as_of, brief)
+    except Exception as error:
+        return _not_judged(unit, as_of, error)
+
+
+def _not_judged(unit: UnitFacts, as_of: date, error: Exception) -> UnitJudgement:
+    """A unit whose facts could not be judged is never shown as usable."""
+    words = f"could not be judged: {type(error).__name__}: {error}"
+    way_out = "a fault in the program: report it with this line; until then nothing is proven"
+    finding = Finding("not-judged", Severity.FORBIDS, None, words, way_out, owner="service company")
+    proof = (Evidence(unit.row.ref, unit.label),)
+    standing = Standing(Word.WAITING, "R5", words, None, proof, way_out, None)
+    return UnitJudgement(unit.ref, unit.label, as_of, standing, (), (finding,), (), (), (), ())
+
+
+# ------------------------------------------------------------------------------------------------ the rules followed
+
+
+def _regime_of(clinic: ClinicFacts, as_of: date, known: Mapping[str, Regime]) -> tuple[Regime, list[Finding]]:
+    terms = clinic.terms_on(as_of)
+    if terms is None:
+        return _base(known), [_no_rules("no terms of the clinic are on record for this day", ())]
+    regime = known.get(terms.regime)
+    if regime is None:
+        proof = (Evidence(terms.row.ref, f"terms from {terms.effective_on.isoformat()}: rules {terms.regime!r}"),)
+        message = f"the rules {terms.regime!r} are not on file (on file: {', '.join(sorted(known))})"
+        return _base(known), [_no_rules(message, proof)]
+    return regime, []
+
+
+def _base(known: Mapping[str, Regime]) -> Regime:
+    return known[BASE] if BASE in known else all_regimes()[BASE]
+
+
+def _no_rules(message: str, proof: tuple[Evidence, ...]) -> Finding:
+    return Finding(
+        rule="no-rules",
+        severity=Severity.PUT_RIGHT,
+        since=None,
+        message=f"{message}: judged by the common base rules, which ask no regular spore test",
+        way_out="record which rules the clinic follows, from which day",
+        evidence=proof,
+        owner="clinic",
+    )
+
+
+def _rules_by_day(clinic: ClinicFacts, known: Mapping[str, Regime], regime: Regime) -> Rules:
+    """The rules of the terms in effect on a day, in the edition of that day."""
+
+    def on(day: date) -> Regime:
+        terms = clinic.terms_on(day)
+        return (known.get(terms.regime, regime) if terms else regime).on(day)
+
+    named = {terms.regime for terms in clinic.terms} & set(known)
+    return Rules(on, tuple(sorted({day for id in named for day in _editions(known[id])})))
+
+
+def _local_duties(clinic: ClinicFacts, regime: Regime, as_of: date) -> Iterator[Finding]:
+    """The clinic's own rules that cannot be used: unknown, or looser than the rules followed."""
+    for local, problem, own in local_problems(clinic, regime, as_of):
+        yield Finding(
+            rule="local-rule-not-used",
+            severity=Severity.NOTE,
+            since=local.effective_on,
+            message=f"the clinic's own rule is not used: {problem}",
+            way_out="a clinic may be stricter than its rules, never looser; record a stricter one or none",
+            evidence=(Evidence(local.row.ref, local.source),),
+            source=own.source if own else Source(local.source),
+            owner="clinic",
+        )

@@ -1,0 +1,62 @@
+"""How long an answer holds: the first day on which (word, rule) changes with no new fact.
+
+With the facts fixed the answer can only change on days that the facts themselves name: a due item's days, the end of
+a deadline, of a document, of the wait for a result, a change that is to take effect. So only those days are judged,
+each giving the days to look at next; a test compares with judging every single day.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator
+from datetime import date
+
+from audit.facts.dates import ONE_DAY, add_days, add_months
+
+from .biological import AWAITED, awaited_until
+from .judgement import Standing
+from .situation import Settled, Situation, at
+from .standing import GAP_MONTHS, stand
+
+
+def holds_until(
+    now: Situation, held: Standing, settled_for: Callable[[date], Settled], turns: Iterable[date] = ()
+) -> date | None:
+    """The first later day with another word or rule than `held`, None when it never changes by itself.
+
+    `settled_for` gives the settled facts under the rules in effect on a day; `turns` are days on which another
+    edition of the rules comes into force.
+    """
+    turns = tuple(turns)
+    current = now
+    while True:
+        day = min((d for d in (*_days_named(current), *turns) if d > current.as_of), default=None)
+        if day is None:
+            return None
+        current = at(settled_for(day), day)
+        answer = stand(current)
+        if (answer.word, answer.rule) != (held.word, held.rule):
+            return day
+
+
+def _days_named(s: Situation) -> Iterator[date]:
+    unit, clinic = s.unit, s.settled.clinic
+    for clock in s.clocks:
+        if clock.overdue_on is not None:
+            yield clock.overdue_on
+    for test, verdict in s.settled.unsettled:
+        if verdict.verdict == AWAITED:
+            yield awaited_until(test, s.regime.validity) + ONE_DAY
+    for document in (*unit.documents, *clinic.documents):
+        yield document.valid_from
+        if document.valid_to is not None:
+            yield document.valid_to + ONE_DAY
+    for fact in (*unit.placements, *unit.fits, *unit.plan, *clinic.terms, *clinic.local_duties):
+        yield fact.effective_on
+    for job in unit.jobs:
+        if job.conclusion is not None and job.conclusion.deadline is not None:
+            yield job.conclusion.deadline + ONE_DAY
+    for gap in (*unit.gaps, *clinic.gaps):
+        yield gap.from_on
+        for days in range(4):  # clamped months: the window moves past an end of month by up to three days at once
+            yield add_days(add_months(gap.to_on, GAP_MONTHS), days)
+    yield s.settled.usage.begin

@@ -1,0 +1,79 @@
+"""Everything on the unit between the last good proof and a trigger that puts it in doubt: one engine, five triggers.
+
+| trigger | opened by | starts after | ends with |
+| --- | --- | --- | --- |
+| positive spore test | a spore test with growth | the last negative one | the day it was known |
+| mechanical or penetration failure | a failed air-removal, air-leak or automatic control test; a failed mechanical \
+result | see `failed_tests` | the day it was known |
+| part recall | a notice that means a part fitted here | the fitting | the notice, or the part out |
+| instrument out of tolerance | a calibration | its last good calibration | that calibration |
+| found out of tolerance | a measurement as found outside limits | the last one within | that measurement |
+
+Where the unit was withdrawn before that and the withdrawal still held, the window ends with the day of it. All
+triggers on record are listed, however old: what was decided about them is part of the proof.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from datetime import date
+
+from audit.facts import ClinicFacts, LoadFact, UnitFacts, in_order
+from audit.judge.biological import ran_after
+from audit.judge.judgement import Case, LookBack
+from audit.regimes.model import Regime
+
+from .failed_tests import last_good, other_failures, positive_spore_tests
+from .inside import History
+from .measurements import found_out_of_tolerance, instruments_out_of_tolerance
+from .recalled_parts import part_recalls
+from .span import day_of, of_day
+
+__all__ = ["is_test_cycle", "last_good", "loads_while_out", "look_backs"]
+
+
+def look_backs(
+    unit: UnitFacts, clinic: ClinicFacts, regime: Regime, verdicts, replays, cases: tuple[Case, ...], as_of: date
+) -> tuple[LookBack, ...]:
+    """Every look-back of the unit, the one known last first.
+
+    `unit` and `clinic` hold what had happened by `as_of`; `verdicts` by origin of the test, `replays` of the failure
+    paths and `cases` are those of the same facts. Raises nothing.
+    """
+    history = History(unit, clinic, regime, as_of, cases)
+    found = [
+        *positive_spore_tests(history, verdicts, replays),
+        *other_failures(history, verdicts, replays),
+        *part_recalls(history),
+        *instruments_out_of_tolerance(history),
+        *found_out_of_tolerance(history),
+    ]
+    found.sort(key=lambda f: (f[0], f[1].to, f[1].kind, f[1].trigger, [e.ref for e in f[1].evidence]), reverse=True)
+    return tuple(back for _, back in found)
+
+
+def is_test_cycle(unit: UnitFacts, load: LoadFact) -> bool:
+    """Whether the load is the cycle of a test, logged as a cycle too."""
+    if not load.cycle_number:
+        return False
+    day = day_of(load)
+    same_day = (*of_day(unit.bio_tests, day), *of_day(unit.air_removal, day))
+    return any(t.cycle_number == load.cycle_number for t in same_day)
+
+
+def loads_while_out(unit: UnitFacts, replay) -> list[LoadFact]:
+    """Loads run after the failure was known and before the unit was proven; test cycles are no loads.
+
+    On the day it became known only with both times, and never on the day the unit was proven: what is not known to
+    have come after is not held against anyone.
+    """
+    failed, end = replay.failed, replay.resolved_on
+    rows = in_order(unit.loads)
+    first = bisect_left(rows, failed.known_on, key=day_of)
+    last = len(rows) if end is None else max(first, bisect_left(rows, end, key=day_of))
+    return [
+        load
+        for load in rows[first:last]
+        if ran_after(day_of(load), load.row.happened_at, failed.known_on, failed.known_at)
+        and not is_test_cycle(unit, load)
+    ]

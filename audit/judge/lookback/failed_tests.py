@@ -1,0 +1,243 @@
+"""Look-backs opened by a failed result: a positive spore test, or a mechanical or penetration failure.
+
+The last good proof of a positive spore test is the last negative one (CDC 2003, MMWR 52 RR-17, VI.F: "since the last
+negative spore test"). A failed mechanical result reaches back as far: Tazewell County (Illinois) code 99.08(D) treats
+"mechanical failure" like a positive spore test, back to "the last negative biological monitor result". A failed
+air-removal, air-leak or automatic control test reaches back to the last one of its kind that passed, or where there
+is none to the last negative spore test: common practice, no source.
+
+Several failures of one case, or in a row without a pass between them, are one look-back from the proof before the
+first of them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from audit.facts import BioTestFact, UnitFacts, in_order
+from audit.judge.biological import PASSED
+from audit.judge.judgement import Evidence, LookBack, Source
+from audit.regimes.model import WITHOUT_VACUUM
+
+from .inside import History, compose, first_decision
+from .span import Point, Span, end_of, spore_point, tests_before
+
+SPORE, FAILURE = "positive spore test", "mechanical or penetration failure"
+AIR, LEAK, MECHANICAL, CONTROL = "air removal", "air leak", "mechanical", "automatic control"
+TITLES = {
+    AIR: "failed air-removal test",
+    LEAK: "failed air-leak test",
+    MECHANICAL: "failed mechanical result",
+    CONTROL: "failed automatic control test",
+}
+
+TAZEWELL = Source("Tazewell County (Illinois) code 99.08(D); elsewhere common practice", "2026-11-25", "quoted")
+
+
+@dataclass(frozen=True, slots=True)
+class Failure:
+    """One failed result of those kinds."""
+
+    kind: str
+    origin: str
+    day: date
+    at: datetime | None
+    cycle: str
+    cycle_type: str
+    evidence: Evidence
+
+
+def last_good(unit: UnitFacts, verdicts, failed: BioTestFact) -> BioTestFact | None:
+    """The newest spore test run before the failed one that passed."""
+    order = in_order(unit.bio_tests)
+    n = next(n for n, t in enumerate(order) if t.row.origin == failed.row.origin)
+    return next((t for t in reversed(order[:n]) if verdicts[t.row.origin].verdict == PASSED), None)
+
+
+# ------------------------------------------------------------------------------------------------ spore tests
+
+
+def positive_spore_tests(history: History, verdicts, replays) -> Iterator[tuple[date, LookBack]]:
+    """(day known, look-back) of each case opened by a positive spore test."""
+    held = [r for r in replays if r.path.kind == "biological"]
+    tests = {t.row.origin: t for t in history.unit.bio_tests} if held else {}
+    order = {t.row.origin: n for n, t in enumerate(in_order(history.unit.bio_tests))} if held else {}
+    for replay in held:
+        failures = (replay.failed, *replay.also_failed)
+        first = tests[min((t.origin for t in failures), key=order.__getitem__)]
+        good = last_good(history.unit, verdicts, first)
+        point = spore_point(good, verdicts[good.row.origin]) if good else None
+        failed = replay.failed
+        trigger = f"{SPORE} of {failed.day.isoformat()}, known {failed.known_on.isoformat()}"
+        yield (
+            failed.known_on,
+            compose(
+                history,
+                SPORE,
+                trigger,
+                Span(point, *end_of(history.unit, first.row.happened_on, _known(replay))),
+                nothing="no negative spore test on record before it: everything on record is in doubt",
+                evidence=tuple(t.evidence for t in failures),
+                **_of_case(history, replay),
+            ),
+        )
+
+
+def _known(replay) -> date:
+    """The day loads end to be run in good faith; rules that do not withdraw the unit end with the last failure."""
+    known = replay.failed.known_on
+    return known if replay.path.withdraws else max([known, *(t.known_on for t in replay.also_failed)])
+
+
+def _of_case(history: History, replay) -> dict:
+    """What a replayed case adds: its row, the recall its rules ask, and the decision recorded."""
+    failed, kind = replay.failed, replay.path.kind
+    same = (
+        c
+        for c in history.cases
+        if (c.kind, c.failed_on, c.known_on) == (kind, failed.day, failed.known_on) and failed.evidence in c.evidence
+    )
+    recall = next((c.recall for c in same), "")
+    actions = ("review", "recall packs") if asks_no_recall(recall) else ("recall packs",)
+    return {
+        "case": replay.rows[0].row.origin if replay.rows else "",
+        "asked": recall,
+        "source": replay.path.source,
+        "settled_on": first_decision(replay.followups, actions),
+    }
+
+
+def asks_no_recall(words: str) -> bool:
+    """Whether a case says in words that no packs need be recalled."""
+    return not words or words.startswith(("none needed", "no recall"))
+
+
+# ------------------------------------------------------------------------------------------------ other failures
+
+
+def other_failures(history: History, verdicts, replays) -> Iterator[tuple[date, LookBack]]:
+    """(day known, look-back) of each failed air-removal, air-leak or automatic control test or mechanical result."""
+    series = _series(history.unit)
+    goods = _Goods(history.unit, verdicts, series)
+    groups: dict[tuple, list[Failure]] = {}
+    cases: dict[tuple, object] = {}
+    for kind, rows in series.items():
+        replayed = _replay_of(kind, rows, replays)
+        for failure in rows:
+            good, case = goods.before(failure), replayed(failure)
+            key = (kind, id(case)) if case else (kind, failure.cycle_type, good and (good.day, good.at, good.text))
+            groups.setdefault(key, []).append(failure)
+            cases[key] = case
+    for key, failures in groups.items():
+        yield _failure(history, failures, goods, cases[key])
+
+
+def _replay_of(kind: str, rows: list[Failure], replays):
+    """Gives the case of a failure: by its row, or as the same cycle logged twice (as a load and as a test)."""
+    held = {t.origin: r for r in replays if r.path.kind == kind for t in (r.failed, *r.also_failed)}
+    cycles = {(f.day, f.cycle): held[f.origin] for f in rows if f.cycle and f.origin in held}
+    return lambda failure: held.get(failure.origin) or cycles.get((failure.day, failure.cycle))
+
+
+def _failure(history: History, failures: list[Failure], goods, replay) -> tuple[date, LookBack]:
+    first, kind = failures[0], failures[0].kind
+    known = failures[-1].day if replay is None else _known(replay)
+    words = f"{TITLES[kind]} of {first.day.isoformat()}"
+    if len(failures) > 1:
+        words += f" and {len(failures) - 1} more up to {failures[-1].day.isoformat()}"
+    opened = {f.origin for f in failures}
+    more = _of_case(history, replay) if replay else _loose(history, kind, opened)
+    back = compose(
+        history,
+        FAILURE,
+        words,
+        Span(goods.before(first), *end_of(history.unit, first.day, known)),
+        nothing=f"no {_good_words(kind)} on record before it: everything on record is in doubt",
+        evidence=tuple(f.evidence for f in failures),
+        **more,
+    )
+    return first.day, back
+
+
+def _loose(history: History, kind: str, opened: set[str]) -> dict:
+    """A failure that these rules have no path for: a case may have been opened for it all the same."""
+    case = next((c.row.origin for c in in_order(history.unit.cases) if c.opened_by in opened), "")
+    return {"case": case, "source": TAZEWELL if kind == MECHANICAL else None, "settled_on": history.decided(opened)}
+
+
+def _good_words(kind: str) -> str:
+    return "negative spore test" if kind == MECHANICAL else "passing test of that kind and no negative spore test"
+
+
+def _series(unit: UnitFacts) -> dict[str, list[Failure]]:
+    """The failures of each kind, in order. A test that does not apply to the unit is no failure."""
+    found = {MECHANICAL: _mechanical(unit)}
+    if unit.equipment_type not in WITHOUT_VACUUM:
+        found[AIR] = [_plain(AIR, t, t.cycle_number) for t in in_order(unit.air_removal) if t.result == "fail"]
+        found[LEAK] = [_plain(LEAK, t) for t in in_order(unit.leaks) if t.result == "fail"]
+    checks = [c for c in in_order(unit.checks) if c.result == "fail" and c.kind == CONTROL]
+    found[CONTROL] = [_plain(CONTROL, c, c.cycle_number, c.cycle_type) for c in checks]
+    return found
+
+
+def _mechanical(unit: UnitFacts) -> list[Failure]:
+    failed = [f for f in unit.loads if f.mechanical == "fail"]
+    failed += [t for t in unit.bio_tests if t.mechanical == "fail"]
+    return [_plain(MECHANICAL, f, f.cycle_number) for f in in_order(failed)]
+
+
+def _plain(kind: str, fact, cycle: str = "", cycle_type: str = "") -> Failure:
+    row = fact.row
+    number = f", cycle {cycle}" if cycle else ""
+    text = f"{TITLES[kind]} of {row.happened_on.isoformat()}{number}"
+    return Failure(kind, row.origin, row.happened_on, row.happened_at, cycle, cycle_type, Evidence(row.ref, text))
+
+
+class _Goods:
+    """The last good proof before a failure, by its kind."""
+
+    def __init__(self, unit: UnitFacts, verdicts, series):
+        self.unit, self.verdicts = unit, verdicts
+        self.known: dict[tuple[str, str], Point | None] = {}
+        for kind, rows in series.items():
+            if rows and kind != MECHANICAL:
+                self._walk(kind)
+
+    def _walk(self, kind: str) -> None:
+        """One pass over the tests of a kind: what had passed last before each failure."""
+        passed: dict[str, Point] = {}
+        for fact in _tests_of(self.unit, kind):
+            cycle_type = getattr(fact, "cycle_type", "")
+            if fact.result == "pass":
+                passed[cycle_type] = _passed(kind, fact)
+            elif fact.result == "fail":
+                self.known[kind, fact.row.origin] = passed.get(cycle_type)
+
+    def before(self, failure: Failure) -> Point | None:
+        """The proof, or None when nothing at all proves the unit before it."""
+        key = (failure.kind, failure.origin)
+        if self.known.get(key) is None:
+            self.known[key] = self._spore(failure)
+        return self.known[key]
+
+    def _spore(self, failure: Failure) -> Point | None:
+        for test in tests_before(self.unit, failure.day, failure.at, failure.cycle, failure.origin):
+            verdict = self.verdicts[test.row.origin]
+            if verdict.verdict == PASSED:
+                return spore_point(test, verdict)
+        return None
+
+
+def _tests_of(unit: UnitFacts, kind: str):
+    if kind == CONTROL:
+        return (c for c in in_order(unit.checks) if c.kind == CONTROL)
+    return in_order(unit.air_removal if kind == AIR else unit.leaks)
+
+
+def _passed(kind: str, fact) -> Point:
+    cycle = getattr(fact, "cycle_number", "")
+    number = f", cycle {cycle}" if cycle else ""
+    text = f"last passing {TITLES[kind].removeprefix('failed ')} {fact.row.happened_on.isoformat()}{number}"
+    return Point(fact.row.happened_on, fact.row.happened_at, cycle, text)

@@ -1,0 +1,153 @@
+"""The window of a look-back: from the last good proof to the event, and what of a unit's rows lies inside it.
+
+Rows of one day whose order is not known count as inside: what cannot be shown to have come before the proof is in
+doubt. Ends: the proof itself is outside, its own cycle too; the last day is inside, whole.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left, bisect_right
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from audit.facts import BioTestFact, JobFact, LoadFact, UnitFacts, in_order
+from audit.judge.biological import ran_after
+from audit.judge.judgement import TestVerdict
+
+WITHDRAWN, KNOWN = "after the unit was withdrawn", "after it was known"
+_BACK = ("returned", "installed", "loaner in")
+
+
+@dataclass(frozen=True, slots=True)
+class Point:
+    """A proof, or a beginning: what came after it is in doubt. `cycle` and `visit` "" where there is none."""
+
+    day: date
+    at: datetime | None
+    cycle: str
+    text: str
+    visit: str = ""  # origin of the job in which it was done
+
+    def after(self, day: date, at: datetime | None, cycle: str = "") -> bool | None:
+        """Whether another run of `day`, `at` and `cycle` came after this point; None when its order is not known."""
+        if day != self.day:
+            return day > self.day
+        later = ran_after(day, at, self.day, self.at)
+        if later is None and cycle.isdigit() and self.cycle.isdigit():
+            return int(cycle) > int(self.cycle)
+        return later
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """What is in doubt: after `after` (None: all that is on record), up to and with the day `to`."""
+
+    after: Point | None
+    to: date
+    why_end: str  # why what came after `to` is outside
+    why_before: str = "before the last good proof"
+
+
+@dataclass(frozen=True, slots=True)
+class Cut:
+    """Loads sorted out by a span; each load is in exactly one of the four, oldest first."""
+
+    before: Sequence[LoadFact]
+    own: tuple[LoadFact, ...]  # the cycle of the proof itself
+    inside: tuple[LoadFact, ...]
+    later: Sequence[LoadFact]
+
+
+def day_of(fact) -> date:
+    """The day a fact happened, as the key of a search."""
+    return fact.row.happened_on
+
+
+def between(facts, after: date | None, to: date) -> Sequence:
+    """The facts of the days after `after` (None: from the first) up to `to`, in order."""
+    rows = in_order(facts)
+    low = 0 if after is None else bisect_right(rows, after, key=day_of)
+    return rows[low : bisect_right(rows, to, key=day_of)]
+
+
+def of_day(facts, day: date) -> Sequence:
+    """The facts of one day, in order."""
+    rows = in_order(facts)
+    return rows[bisect_left(rows, day, key=day_of) : bisect_right(rows, day, key=day_of)]
+
+
+def cut_loads(unit: UnitFacts, span: Span) -> Cut:
+    """The unit's loads sorted out. Only the loads of the proof's own day are looked at one by one."""
+    rows, good = in_order(unit.loads), span.after
+    end = bisect_right(rows, span.to, key=day_of)
+    if good is None:
+        return Cut((), (), rows[:end], rows[end:])
+    first = bisect_left(rows, good.day, key=day_of)
+    second = bisect_right(rows, good.day, key=day_of)
+    end = max(end, second)  # a span whose end lies before its proof holds nothing but loads of the proof's own day
+    before, own, inside = [], [], []
+    for load in rows[first:second]:
+        if load.cycle_number and load.cycle_number == good.cycle:
+            own.append(load)
+        elif good.after(day_of(load), load.row.happened_at, load.cycle_number) is False or span.to < good.day:
+            before.append(load)
+        else:
+            inside.append(load)
+    return Cut((*rows[:first], *before), tuple(own), (*inside, *rows[second:end]), rows[end:])
+
+
+def jobs_inside(unit: UnitFacts, span: Span, without: frozenset[str] = frozenset()) -> list[JobFact]:
+    """The jobs inside the span but for those with an origin in `without`, and for the proof's own visit."""
+    rows, good = in_order(unit.jobs), span.after
+    if good is None:
+        inside = list(between(rows, None, span.to))
+    else:
+        near = of_day(rows, good.day) if good.day <= span.to else ()
+        same = [j for j in near if good.after(day_of(j), j.row.happened_at) is not False]
+        inside = [*(j for j in same if j.row.origin != good.visit), *between(rows, good.day, span.to)]
+    return [j for j in inside if j.row.origin not in without]
+
+
+def end_of(unit: UnitFacts, first: date, known_on: date) -> tuple[date, str]:
+    """(last day, why no later one): the day of a withdrawal since `first` that still held when it was known."""
+    held = None
+    for event in in_order(unit.events):
+        if event.row.happened_on > known_on:
+            break
+        if event.kind == "withdrawn":
+            held = event.row.happened_on
+        elif event.kind in _BACK:
+            held = None
+    if held is None or held < first or _returned_by_case(unit, held, known_on):
+        return known_on, KNOWN
+    return held, WITHDRAWN
+
+
+def _returned_by_case(unit: UnitFacts, held: date, known_on: date) -> bool:
+    """Whether a return was signed in a case from the day of the withdrawal to the day it was known.
+
+    On either of the two days the order is not known: then the window is the longer one.
+    """
+    signed = (f.done_on for c in unit.cases for f in c.followups if f.action == "return" and f.done_on is not None)
+    return any(held <= day <= known_on for day in signed)
+
+
+def tests_before(unit: UnitFacts, day: date, at: datetime | None, cycle: str, origin: str):
+    """Spore tests run before a run of that day, newest first; of the same day only those known to come before."""
+    run = Point(day, at, cycle, "")
+    rows: Sequence[BioTestFact] = in_order(unit.bio_tests)
+    for n in range(bisect_right(rows, day, key=day_of) - 1, -1, -1):
+        test = rows[n]
+        later = run.after(day_of(test), test.row.happened_at, test.cycle_number)
+        same_cycle = bool(cycle) and day_of(test) == day and test.cycle_number == cycle
+        if later is False and not same_cycle and test.row.origin != origin:
+            yield test
+
+
+def spore_point(test: BioTestFact, verdict: TestVerdict) -> Point:
+    """A passed spore test as the proof a window starts from."""
+    cycle = f", cycle {test.cycle_number}" if test.cycle_number else ""
+    known = verdict.known_on.isoformat() if verdict.known_on else "not yet"
+    text = f"last negative spore test {test.row.happened_on.isoformat()}{cycle} (known {known})"
+    return Point(test.row.happened_on, test.row.happened_at, test.cycle_number, text)

@@ -1,0 +1,17 @@
+"""Words shared by the steps of a case: their states, and a follow-up in one line."""
+
+from __future__ import annotations
+
+from audit.facts import FollowUpFact
+from audit.judge.judgement import Evidence
+
+DONE, OPEN, LATE, NOT_NEEDED = "done", "open", "late", "not needed"
+
+
+def followup_evidence(followup: FollowUpFact) -> Evidence:
+    """A follow-up in one line: done when and by whom, with what outcome."""
+    row = followup.done_row or followup.row
+    day = f" on {followup.done_on.isoformat()}" if followup.done_on else ""
+    by = f" by {followup.done_by}" if followup.done_by else ""
+    outcome = followup.outcome or followup.text
+    return Evidence(row.ref, f"{followup.action}{day}{by}: {outcome}")

@@ -1,0 +1,115 @@
+"""Work whose tests, conclusion or signatures are not complete; pending results; safety findings still open."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from audit.facts.dates import ONE_DAY
+from audit.judge.judgement import Finding, Severity
+from audit.judge.proof_after_work import CLASS_WORDS, PENDING, RELEASED, Work, evidence_of_job
+from audit.judge.standing import open_safety, way_back, why_waiting
+
+from .tools import CLINIC, COMPANY, PRACTICE, Judged, day
+
+
+def check(judged: Judged) -> Iterator[Finding]:
+    """Open safety findings, work not proven, and released work that nobody returned to use."""
+    for since, words, proof in open_safety(judged.now):
+        yield Finding(
+            rule="safety-finding-open",
+            severity=Severity.FORBIDS,
+            since=since,
+            message=f"do not use: {words} (found {day(since)})",
+            way_out="repair, a passing check of the safety devices (V6), and a release",
+            evidence=(proof,),
+            source=PRACTICE,
+            owner=COMPANY,
+        )
+    for work in judged.settled.works:
+        yield from _pending(judged, work)
+        yield from _order(judged, work)
+        lack = why_waiting(judged.now, work)
+        if lack:
+            yield _not_proven(work, lack)
+        elif _nobody_returned(work):
+            yield Finding(
+                rule="not-returned-to-use",
+                severity=Severity.PUT_RIGHT,
+                since=work.job.row.happened_on,
+                message=f"work of {day(work.job.row.happened_on)} was released, but nobody at the clinic signed "
+                "the return to use",
+                way_out="the clinic signs the return to use, or records why not",
+                evidence=(evidence_of_job(work),),
+                source=PRACTICE,
+                owner=CLINIC,
+            )
+
+
+def _pending(judged: Judged, work: Work) -> Iterator[Finding]:
+    """A result accepted as pending whose deadline (inclusive) has passed."""
+    own = work.concluded_by.conclusion if work.concluded_by else None
+    if own is None or work.conclusion != PENDING or own.deadline is None or not work.biological_missing:
+        return
+    if judged.now.as_of > own.deadline:
+        yield Finding(
+            rule="pending-past-deadline",
+            severity=Severity.FORBIDS,
+            since=own.deadline + ONE_DAY,
+            message=f"work of {day(work.job.row.happened_on)}: the spore test was to be known by {day(own.deadline)}"
+            f" ({'accepted by ' + own.acceptor if own.acceptor else 'accepted by nobody'}): "
+            f"{work.biological_words}",
+            way_out="enter the result, or test again; until then the unit is not used",
+            evidence=(evidence_of_job(work),),
+            source=PRACTICE,
+            owner=CLINIC,
+        )
+
+
+def _order(judged: Judged, work: Work) -> Iterator[Finding]:
+    """Tests after work in another order than the rules name: a warning, no more."""
+    for words in work.warnings:
+        yield Finding(
+            rule="requalification-order",
+            severity=Severity.NOTE,
+            since=work.job.row.happened_on,
+            message=f"work of {day(work.job.row.happened_on)}: {words}",
+            way_out="nothing to make good: the tests passed; keep to the order next time",
+            evidence=(evidence_of_job(work),),
+            source=judged.now.regime.requalification.source,
+            owner=COMPANY,
+        )
+
+
+def _not_proven(work, lack: str) -> Finding:
+    if not work.conclusion:
+        rule = "conclusion-missing"
+    elif work.by_cycle_type and not work.failed:
+        rule = "requalification-incomplete"
+        lack = "; ".join(w for w in (_codes(work), work.biological_words) if w)
+    elif work.failed or work.missing or work.biological_missing:
+        rule = "verification-missing"
+    else:
+        rule = "not-released"
+    words = CLASS_WORDS.get(work.repair_class, "routine")
+    return Finding(
+        rule=rule,
+        severity=Severity.FORBIDS,
+        since=work.job.row.happened_on,
+        message=f"work of {day(work.job.row.happened_on)} ({words}): {lack}",
+        way_out=way_back(work),
+        evidence=(evidence_of_job(work),),
+        source=work.asked.source,
+        owner=COMPANY,
+    )
+
+
+def _codes(work: Work) -> str:
+    return f"verification not complete: {', '.join(work.missing)}" if work.missing else ""
+
+
+def _nobody_returned(work) -> bool:
+    """A refusal, or nobody being present, is a record of its own and answers the question."""
+    own = work.job.conclusion
+    meanings = {s.meaning for s in work.job.signatures}
+    answered = meanings & {"returned to use", "refused", "nobody present"}
+    return work.done and own is not None and own.conclusion == RELEASED and not answered

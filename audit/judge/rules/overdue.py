@@ -1,0 +1,86 @@
+"""Due items that are overdue, or without any evidence: of a unit, and of the whole place."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from datetime import date
+
+from audit.facts.dates import days_words
+from audit.judge.judgement import Clock, Finding, Severity, State
+from audit.regimes.model import SUBJECTS
+
+from .tools import CLINIC, COMPANY, Judged, day
+
+_RULES = {"duty": "duty-overdue", "plan": "plan-overdue"}
+_WAYS_OUT = {
+    "test": "do the test today",
+    "check": "do the check today",
+    "service": "have it serviced, or decide to postpone it (who, why, until)",
+    "renew": "renew it and record the new paper",
+    "calibrate": "have it calibrated, or take it out of use",
+}
+_POSTPONE = "do it, or decide to postpone it (who, why, until)"
+_NEVER = "no record found that it was ever done, and no installation on record"
+
+
+def check(judged: Judged) -> Iterator[Finding]:
+    """One for each due item of the unit that is overdue or has no evidence."""
+    return _findings(judged.now.clocks, judged.now.as_of)
+
+
+def findings_of_clinic(clocks: Iterable[Clock], as_of: date) -> list[Finding]:
+    """One for each due item of the whole place that is overdue or has no evidence."""
+    return list(_findings(clocks, as_of))
+
+
+def _findings(clocks: Iterable[Clock], as_of: date) -> Iterator[Finding]:
+    for clock in clocks:
+        if clock.state is State.OVERDUE:
+            yield _overdue(clock, as_of)
+        elif clock.state is State.NO_EVIDENCE:
+            yield _no_evidence(clock)
+
+
+def _no_evidence(clock: Clock) -> Finding:
+    plan = _kind(clock) == "plan"
+    missing = _NEVER if plan or not clock.note else clock.note
+    way_out = "do it and record it, or record the installation"
+    if not plan:
+        way_out = _WAYS_OUT.get(clock.action, way_out)
+    return Finding(
+        rule="no-evidence",
+        severity=Severity.FORBIDS if clock.forbids else Severity.PUT_RIGHT,
+        since=None,
+        message=f"{clock.title}: {missing}",
+        way_out=way_out,
+        source=clock.source,
+        owner=_owner(clock),
+    )
+
+
+def _overdue(clock: Clock, as_of: date) -> Finding:
+    late = days_words(clock.days_overdue(as_of))
+    start = clock.counts_from
+    last = f"; counts from: {start.text}" if start else "; none on record"
+    said = f"; {clock.note}" if clock.note else ""
+    kind = _kind(clock)
+    return Finding(
+        rule=_RULES.get(kind, "paper-overdue"),
+        severity=Severity.FORBIDS if clock.forbids else Severity.PUT_RIGHT,
+        since=clock.overdue_on,
+        message=f"{clock.title}: {late} overdue, due by {day(clock.due_on)} ({clock.rule}){last}{said}",
+        way_out=_POSTPONE if kind == "plan" else _WAYS_OUT.get(clock.action, _POSTPONE),
+        evidence=(start,) if start else (),
+        source=clock.source,
+        owner=_owner(clock),
+    )
+
+
+def _kind(clock: Clock) -> str:
+    return clock.id.partition(":")[0]
+
+
+def _owner(clock: Clock) -> str:
+    """Who is to do it: the service company for planned work and instruments, else the clinic."""
+    work = _kind(clock) in ("plan", "instrument") or SUBJECTS.get(clock.subject) == "work"
+    return COMPANY if work else CLINIC

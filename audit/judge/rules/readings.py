@@ -1,0 +1,75 @@
+"""Measurements outside their limits. How far an instrument can be trusted is another question, see `instruments`."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from audit.facts import ReadingFact
+from audit.judge.judgement import Finding, LookBack, Severity, Source
+from audit.judge.lookback.measurements import FOUND_OUT, left_good, outside, readings_of, what
+
+from .tools import COMPANY, PRACTICE, Judged, day, row_evidence
+
+__all__ = ["check", "outside"]
+
+
+def check(judged: Judged) -> Iterator[Finding]:
+    """As left outside limits (until measured within them later), and as found outside limits but put right."""
+    rows = [r for r, _ in readings_of(judged.unit)]
+    last_good = {what(r): n for n, r in enumerate(rows) if left_good(r)}
+    backs = {e.ref: b for b in judged.look_backs if b.kind == FOUND_OUT for e in b.evidence}
+    for n, reading in enumerate(rows):
+        if outside(reading, reading.as_left):
+            yield _left(reading, n < last_good.get(what(reading), -1))
+        elif outside(reading, reading.as_found):
+            yield _found(reading, backs.get(reading.row.ref), left_good(reading))
+
+
+def _left(reading: ReadingFact, later_good: bool) -> Finding:
+    severity = Severity.NOTE if later_good else Severity.PUT_RIGHT
+    way_out = "nothing more: a later measurement was within limits"
+    return _finding(
+        reading,
+        "as left",
+        reading.as_left,
+        "reading-out-of-limits",
+        severity,
+        way_out if later_good else "adjust or repair, and measure again",
+    )
+
+
+def _found(reading: ReadingFact, back: LookBack | None, put_right: bool) -> Finding:
+    ran = ""
+    if back is not None and back.after:
+        ran = f"; {len(back.loads)} load(s) ran since it was last measured within them on {day(back.after)}"
+    elif back is not None:
+        ran = f"; never measured within them on record before: {len(back.loads)} load(s) ran until then"
+    way_out = "put right at that visit; " if put_right else ""
+    return _finding(
+        reading,
+        "as found",
+        reading.as_found,
+        "found-out-of-tolerance",
+        Severity.NOTE,
+        way_out + "look at what ran since the last good measurement",
+        ran,
+    )
+
+
+def _finding(reading: ReadingFact, when: str, value, rule: str, severity: Severity, way_out: str, ran="") -> Finding:
+    unit = reading.unit_of_measure
+    low = "no lower limit" if reading.lower is None else f"from {reading.lower}"
+    high = "no upper limit" if reading.upper is None else f"to {reading.upper}"
+    at = f" at {reading.point}" if reading.point else ""
+    stands = f" ({reading.limit_source})" if reading.limit_source else ""
+    text = f"{reading.quantity}{at} {when} {value} {unit}"
+    return Finding(
+        rule=rule,
+        severity=severity,
+        since=reading.row.happened_on,
+        message=f"{text} on {day(reading.row.happened_on)}, limits {low} {high} {unit}{stands}{ran}",
+        way_out=way_out,
+        evidence=row_evidence(reading, text),
+        source=Source(reading.limit_source) if reading.limit_source else PRACTICE,
+        owner=COMPANY,
+    )

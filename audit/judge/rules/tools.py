@@ -1,0 +1,48 @@
+"""What every rule of open items is given, and small helpers for writing one."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from audit.facts import UnitFacts
+from audit.judge.judgement import Case, Evidence, LookBack, Source, Standing
+from audit.judge.situation import Settled, Situation
+
+PRACTICE = Source("common practice, no source")
+CLINIC, COMPANY = "clinic", "service company"
+
+
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """A unit on one day with all that was said of it before the open items."""
+
+    now: Situation
+    standing: Standing
+    cases: tuple[Case, ...]
+    look_backs: tuple[LookBack, ...]
+
+    @property
+    def unit(self) -> UnitFacts:
+        return self.now.unit
+
+    @property
+    def settled(self) -> Settled:
+        return self.now.settled
+
+    def position_name(self, origin: str) -> str:
+        """The name of a position, or "the unit" for none."""
+        return next((p.name for p in self.unit.positions if p.row.origin == origin), "the unit")
+
+    def recorded(self) -> set[str]:
+        """Refs of every position on record."""
+        return {p.row.origin for p in self.unit.positions}
+
+
+def row_evidence(fact, text: str) -> tuple[Evidence, ...]:
+    """One row as the only evidence."""
+    return (Evidence(fact.row.ref, text),)
+
+
+def day(value) -> str:
+    """A day as it is written."""
+    return value.isoformat()

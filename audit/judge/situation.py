@@ -1,0 +1,110 @@
+"""Everything computed once for a unit before anything is said of it.
+
+`settle` does what depends on facts alone; `at` adds what depends on the day too. Judging the same facts on many days
+(how long does an answer hold?) settles once.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from datetime import date
+
+from audit.facts import BioTestFact, ClinicFacts, Ordered, UnitFacts, had_happened, unit_by_day
+from audit.facts.dates import ONE_DAY
+from audit.regimes.model import Regime
+
+from .biological import AWAITED, INVALID, judge_tests
+from .clocks import all_clocks
+from .clocks.duty import DutyFacts
+from .judgement import Clock, TestVerdict
+from .proof_after_work import Work, causes_of, not_released_spans, works_of
+from .response import Replay, replay_all
+from .usage import Usage, usage_of
+
+
+@dataclass(frozen=True, slots=True)
+class Settled:
+    """A unit's facts with the verdicts that no further day changes."""
+
+    unit: UnitFacts
+    clinic: ClinicFacts
+    regime: Regime
+    verdicts: dict[str, TestVerdict]
+    works: tuple[Work, ...]
+    replays: tuple[Replay, ...]
+    usage: Usage
+    unsettled: tuple[tuple[BioTestFact, TestVerdict], ...]  # spore tests invalid or awaited, in order
+    memo: dict = field(default_factory=dict, compare=False, repr=False)  # what no further day changes, kept by clocks
+
+
+@dataclass(frozen=True, slots=True)
+class Situation:
+    """A unit on one day: what all rules and the standing read."""
+
+    settled: Settled
+    as_of: date
+    duty: DutyFacts
+    clocks: tuple[Clock, ...]
+    after_events: frozenset[str] = frozenset()  # ids of due items that follow an event
+
+    @property
+    def unit(self) -> UnitFacts:
+        return self.settled.unit
+
+    @property
+    def regime(self) -> Regime:
+        return self.settled.regime
+
+
+def clinic_by_day(clinic: ClinicFacts, day: date) -> ClinicFacts:
+    """The clinic's own facts that had happened by the end of `day` (inclusive); units are left as they are."""
+    names = ("terms", "local_duties", "closures", "documents", "gaps", "credentials", "part_recalls")
+    held = {name: had_happened(getattr(clinic, name), day) for name in names}
+    if clinic.instruments:
+        held["instruments"] = _instruments_by(clinic, day)
+    changed = {name: facts for name, facts in held.items() if facts is not getattr(clinic, name)}
+    return replace(clinic, **changed) if changed else clinic
+
+
+def _instruments_by(clinic: ClinicFacts, day: date) -> Ordered:
+    known = had_happened(clinic.instruments, day)
+    return Ordered([replace(i, calibrations=had_happened(i.calibrations, day)) for i in known])
+
+
+def settle(unit: UnitFacts, clinic: ClinicFacts, regime: Regime, as_of: date) -> Settled:
+    """Cut to what had happened by `as_of` and judge what facts alone decide."""
+    unit, clinic = unit_by_day(unit, as_of), clinic_by_day(clinic, as_of)
+    verdicts = judge_tests(unit.bio_tests, regime.validity)
+    works = works_of(unit, regime, verdicts)
+    replays = tuple(replay_all(unit, regime, verdicts, causes_of(works)))
+    spans = [*not_released_spans(works), *_case_spans(replays)]
+    unsettled = tuple(
+        (t, v) for t, v in zip(unit.bio_tests, verdicts.values(), strict=True) if v.verdict in (INVALID, AWAITED)
+    )
+    return Settled(unit, clinic, regime, verdicts, works, replays, usage_of(unit, spans), unsettled)
+
+
+def _case_spans(replays):
+    """Whole days out of service between a failure known and the proof."""
+    for replay in replays:
+        if replay.path.withdraws:
+            end = replay.resolved_on - ONE_DAY if replay.resolved_on else None
+            yield replay.failed.known_on + ONE_DAY, end, "out of service after a failed test"
+
+
+def at(settled: Settled, day: date) -> Situation:
+    """The situation on `day`, which must not lie before the day the facts were cut at."""
+    terms = settled.clinic.terms_on(day)
+    duty = DutyFacts(
+        unit=settled.unit,
+        clinic=settled.clinic,
+        regime=settled.regime,
+        as_of=day,
+        usage=settled.usage,
+        verdicts=settled.verdicts,
+        works=settled.works,
+        memo=settled.memo,
+        week_start=terms.week_start if terms else 0,
+    )
+    after = frozenset(f"duty:{d.id}" for d in settled.regime.duties if d.every == "after-event")
+    return Situation(settled, day, duty, all_clocks(duty), after)

@@ -1,0 +1,55 @@
+"""May this unit be used: the ordered rules R1 to R11; the first that holds gives the answer.
+
+| rule | holds when | word |
+| --- | --- | --- |
+| R1 | decommissioned, on loan elsewhere, stored as a spare, not installed yet | Not in use |
+| R2 | a safety finding of class "do not use" is open, or a recalled part that stops use is in | Out of service |
+| R3 | the last valid day of the pressure examination has passed | Out of service |
+| R4 | a failed test not yet resolved; or taken out of service by hand | Out of service |
+| R5 | work done and its tests or its release are not complete | Waiting for proof |
+| R6 | only the biological result is pending, and somebody at the clinic accepted that until a day | Limited |
+| R7 | released with a limitation | Limited |
+| R8 | a test or check that the rules ask is overdue | In service, overdue |
+| R9 | planned service, validation or a paper is overdue or without evidence | In service, overdue |
+| R10 | a known gap in the evidence within the last 24 months | In service |
+| R11 | none of these | In service |
+
+Where the rules forbid use until a thing is done, it counts more: tests after an event (installed, moved, repaired)
+keep the unit waiting for proof (R5), a legal examination takes it out of service (R3), and any other such duty takes
+it out of service under R8, which is then looked at before R6.
+
+The order is common practice, no source; each rule's own source is shown where there is one.
+"""
+
+from __future__ import annotations
+
+from audit.judge.judgement import Standing
+from audit.judge.situation import Situation
+
+from .after_work import r5, r5_event, r6, r7, way_back, why_waiting
+from .in_service import GAP_MONTHS, r10, r11
+from .late import r8, r8_forbidding, r9
+from .not_in_use import r1
+from .stopped import open_safety, pressure_report, r2, r3, r4_by_hand, r4_case, withdrawn_by_hand
+
+__all__ = [
+    "GAP_MONTHS",
+    "RULES_IN_ORDER",
+    "open_safety",
+    "pressure_report",
+    "stand",
+    "way_back",
+    "why_waiting",
+    "withdrawn_by_hand",
+]
+
+RULES_IN_ORDER = (r1, r2, r3, r4_case, r4_by_hand, r5, r5_event, r8_forbidding, r6, r7, r8, r9, r10)
+
+
+def stand(s: Situation) -> Standing:
+    """The first rule that holds on the day; `holds_until` is left None (see `audit.judge.holding`)."""
+    for rule in RULES_IN_ORDER:
+        found = rule(s)
+        if found is not None:
+            return found
+    return r11(s)

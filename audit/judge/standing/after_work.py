@@ -1,0 +1,96 @@
+"""R5 to R7: work or an event not proven yet, a pending result accepted, a release with a limitation."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from audit.judge.judgement import Evidence, Standing, State, Word
+from audit.judge.proof_after_work import CLASS_WORDS, LIMITED, NOT_RELEASED, PENDING, Work, evidence_of_job
+from audit.judge.situation import Situation
+
+from .tools import LATE, say
+
+
+def _accepted(s: Situation, work: Work) -> bool:
+    """Whether somebody at the clinic accepted a pending result, and the deadline (inclusive) has not passed."""
+    own = work.concluded_by.conclusion if work.concluded_by else None
+    if own is None or work.conclusion != PENDING or not own.acceptor or own.deadline is None:
+        return False
+    return s.as_of <= own.deadline
+
+
+def why_waiting(s: Situation, work: Work) -> str:
+    """What the work still lacks before the unit may be used, or ""; a pending result accepted is no lack."""
+    if not work.done:
+        return ""
+    if work.failed:
+        return f"verification failed: {', '.join(work.failed)}"
+    if not work.conclusion:
+        return "work started, not concluded"
+    if work.conclusion == NOT_RELEASED:
+        return "not released after work"
+    if work.missing:
+        return f"verification not complete: {', '.join(work.missing)}"
+    if work.biological_missing and not _accepted(s, work):
+        return work.biological_words
+    return ""
+
+
+def way_back(work: Work) -> str:
+    """What ends the wait: pass what failed, complete what is missing, release, return to use."""
+    steps = []
+    if work.failed:
+        steps.append(f"pass {', '.join(work.failed)}")
+    if work.missing:
+        steps.append(f"complete {', '.join(work.missing)}")
+    if work.biological_missing:
+        steps.append(work.biological_words)
+    return "; then ".join([*steps, "release the unit, and the clinic returns it to use"])
+
+
+def r5(s: Situation) -> Standing | None:
+    for work in s.settled.works:
+        lack = why_waiting(s, work)
+        if lack:
+            day = work.job.row.happened_on
+            words = f"work of {day.isoformat()} ({CLASS_WORDS.get(work.repair_class, 'routine')}): {lack}"
+            lifted = f"the technician: {way_back(work)}"
+            return say(Word.WAITING, "R5", words, day, [evidence_of_job(work)], lifted, work.asked.source)
+    return None
+
+
+def r5_event(s: Situation) -> Standing | None:
+    """Tests that the rules ask after an event before the unit may be used."""
+    waiting = [c for c in s.clocks if c.forbids and c.id in s.after_events and c.state in (State.DUE, *LATE)]
+    if not waiting:
+        return None
+    first = min(waiting, key=lambda c: (c.due_on or date.min, c.id))
+    event = f" after {first.counts_from.text}" if first.counts_from else ""
+    words = f"{first.title}{event}: {first.note or 'not done'}"
+    proof = [c.counts_from for c in waiting if c.counts_from is not None]
+    lifted = "the clinic or its service company: these tests, passed"
+    return say(Word.WAITING, "R5", words, first.due_on, proof, lifted, first.source)
+
+
+def r6(s: Situation) -> Standing | None:
+    for work in s.settled.works:
+        if work.done and work.biological_missing and _accepted(s, work):
+            own = work.concluded_by.conclusion
+            last = own.deadline.isoformat()
+            words = f"spore test pending after work, accepted by {own.acceptor} until {last}"
+            if own.limitation:
+                words += f"; {own.limitation}"
+            lifted = "a negative result; a positive one takes the unit out of service"
+            proof = [evidence_of_job(work), Evidence(own.row.ref, words)]
+            return say(Word.LIMITED, "R6", words, own.row.happened_on, proof, lifted)
+    return None
+
+
+def r7(s: Situation) -> Standing | None:
+    concluded = [w for w in s.settled.works if w.done and w.job.conclusion]
+    if not concluded or concluded[-1].job.conclusion.conclusion != LIMITED:
+        return None
+    own = concluded[-1].job.conclusion
+    words = f"released with a limitation: {own.limitation or own.reason}"
+    proof = [evidence_of_job(concluded[-1]), Evidence(own.row.ref, words)]
+    return say(Word.LIMITED, "R7", words, own.row.happened_on, proof, "a later job released without limitation")

@@ -1,0 +1,41 @@
+"""R8 and R9: something overdue, or without any evidence."""
+
+from __future__ import annotations
+
+from audit.judge.judgement import Clock, Standing, Word
+from audit.judge.situation import Situation
+from audit.regimes.model import SUBJECTS
+
+from .stopped import PRESSURE
+from .tools import LATE, late_words, say
+
+
+def _late(s: Situation, wanted, word: Word, rule: str, lifted: str, more: str = "") -> Standing | None:
+    hit = [c for c in s.clocks if c.state in LATE and wanted(c)]
+    if not hit:
+        return None
+    words, since, first = late_words(hit, s.as_of)
+    proof = [c.counts_from for c in hit if c.counts_from is not None]
+    return say(word, rule, words + more, since, proof, lifted, first.source)
+
+
+def is_test(clock: Clock) -> bool:
+    """Whether the due item is a test or a check the rules ask, not planned service or a paper."""
+    return clock.id.startswith("duty:") and SUBJECTS.get(clock.subject, "test") in ("test", "check")
+
+
+def r8_forbidding(s: Situation) -> Standing | None:
+    def wanted(clock):
+        return clock.forbids and clock.subject != PRESSURE and clock.id not in s.after_events
+
+    more = "; these rules forbid use until it is done"
+    return _late(s, wanted, Word.OUT, "R8", "the clinic: do what is overdue, before use", more)
+
+
+def r8(s: Situation) -> Standing | None:
+    return _late(s, is_test, Word.OVERDUE, "R8", "the clinic: do the test today")
+
+
+def r9(s: Situation) -> Standing | None:
+    lifted = "whoever is to do it: do it, or a recorded postponement with its end"
+    return _late(s, lambda c: not is_test(c), Word.OVERDUE, "R9", lifted)

@@ -1,0 +1,136 @@
+"""R2 to R4: a safety finding, a legal examination out of date, a failed test, taken out of service by hand."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from audit.facts import DocumentFact, UnitEventFact, in_order
+from audit.facts.dates import ONE_DAY
+from audit.judge.judgement import Evidence, Standing, Word
+from audit.judge.lookback.recalled_parts import recalled_parts
+from audit.judge.proof_after_work import RELEASED, class_letter
+from audit.judge.situation import Situation
+
+from .tools import LATE, event_evidence, event_words, last_event, late_words, say
+
+PRESSURE = "pressure examination"
+STOP_USE = "stop use"
+
+
+def r2(s: Situation) -> Standing | None:
+    open_ones = open_safety(s)
+    if not open_ones:
+        return _stopped_by_notice(s)
+    first = open_ones[0]
+    words = f"open safety finding, class do not use: {first[1]}"
+    lifted = "a technician: work on it, a passing check of the safety devices (V6), and a release"
+    return say(Word.OUT, "R2", words, first[0], [e for _, _, e in open_ones], lifted)
+
+
+def _stopped_by_notice(s: Situation) -> Standing | None:
+    """A part of a lot whose maker's notice says to stop use, still in."""
+    for found in recalled_parts(s.unit, s.settled.clinic.part_recalls, s.as_of):
+        if found.out_on is None and found.notice.action == STOP_USE:
+            day = max(found.notice.row.happened_on, found.part.row.happened_on)
+            words = f"part recall of {found.notice.row.happened_on.isoformat()}, stop use: {found.where} is still in"
+            proof = [Evidence(f.row.ref, words) for f in (found.notice, found.part)]
+            lifted = "a technician: take the part out, verify by its repair class, and release"
+            return say(Word.OUT, "R2", words, day, proof, lifted)
+    return None
+
+
+def open_safety(s: Situation) -> list[tuple[date, str, Evidence]]:
+    """Safety findings without a V6 (or V10) passed and a release since, oldest first.
+
+    A finding is one of safety when its class is "do not use", when the decision is to condemn, or when a failed part
+    (grade 3) was left as it is. The job that found it may also resolve it, unless it condemned the part.
+    """
+    jobs = in_order(s.unit.jobs)
+    out = []
+    for n, job in enumerate(jobs):
+        found = [(f.row, f"{f.component or 'unit'}: {f.seen}", f.decision) for f in job.findings if _is_safety(f)]
+        if class_letter(job.class_stated) == "X" and not found:
+            found = [(job.row, job.class_reason or "class stated by the technician", "")]
+        for row, words, decision in found:
+            later = jobs[n + 1 :] if decision == "condemn" else jobs[n:]
+            if not _made_safe(later):
+                day = row.happened_on
+                out.append((day, words, Evidence(row.ref, f"safety finding of {day.isoformat()}: {words}")))
+    return out
+
+
+def _is_safety(finding) -> bool:
+    left_failed = finding.grade >= 3 and finding.decision == "leave"
+    return finding.decision == "condemn" or class_letter(finding.repair_class) == "X" or left_failed
+
+
+def _made_safe(jobs) -> bool:
+    proven = False
+    for job in jobs:
+        proven = proven or any(t.code in ("V6", "V10") and t.result == "pass" for t in job.tests)
+        if proven and job.conclusion is not None and job.conclusion.conclusion == RELEASED:
+            return True
+    return False
+
+
+def pressure_report(s: Situation) -> DocumentFact | None:
+    """The newest report of a pressure examination of this unit, or None."""
+    both = (*s.unit.documents, *(d for d in s.settled.clinic.documents if d.unit == s.unit.ref))
+    mine = [d for d in both if d.kind == PRESSURE and d.valid_from <= s.as_of]
+    return max(mine, key=lambda d: (d.valid_from, d.row.number, d.row.line), default=None)
+
+
+def r3(s: Situation) -> Standing | None:
+    lifted = "an examination by the person the law names, with a report in date"
+    report = pressure_report(s)
+    if report is not None and report.valid_to is not None and report.valid_to < s.as_of:
+        last = report.valid_to.isoformat()
+        words = f"the pressure examination was valid until {last}"
+        proof = [Evidence(report.row.ref, f"{report.title}, valid until {last}")]
+        return say(Word.OUT, "R3", words, report.valid_to + ONE_DAY, proof, lifted)
+    for clock in s.clocks:
+        if clock.forbids and clock.subject == PRESSURE and clock.state in LATE:
+            words, since, _ = late_words([clock], s.as_of)
+            proof = [clock.counts_from] if clock.counts_from else []
+            return say(Word.OUT, "R3", words, since, proof, lifted, clock.source)
+    return None
+
+
+def open_replays(s: Situation):
+    """Cases that keep the unit out of service, oldest first."""
+    return [r for r in s.settled.replays if r.path.withdraws and r.resolved_on is None]
+
+
+def r4_case(s: Situation) -> Standing | None:
+    still_open = open_replays(s)
+    if not still_open:
+        return None
+    first = still_open[0]
+    words = f"{first.failed.evidence.text}, known {first.failed.known_on.isoformat()}"
+    if first.repeat_failed is not None:
+        words += "; the repeat failed too"
+    proof = [t.evidence for r in still_open for t in (r.failed, *r.also_failed)]
+    return say(Word.OUT, "R4", words, first.failed.known_on, proof, f"tests: {first.needs}", first.path.source)
+
+
+def withdrawn_by_hand(s: Situation) -> UnitEventFact | None:
+    """The withdrawal still in force: not returned since, nor closed with a case that was proven and signed."""
+    event = last_event(s, ("withdrawn",), ("returned", "installed", "loaner in"))
+    if event is None:
+        return None
+    for replay in s.settled.replays:
+        within = replay.failed.known_on <= event.row.happened_on
+        proven = replay.resolved_on is not None and event.row.happened_on <= replay.resolved_on
+        signed = [f for f in replay.followups if f.action == "return" and f.done_on]
+        if within and proven and any(f.done_on >= replay.resolved_on for f in signed):
+            return None
+    return event
+
+
+def r4_by_hand(s: Situation) -> Standing | None:
+    event = withdrawn_by_hand(s)
+    if event is None:
+        return None
+    lifted = "the clinic or its service company: return it with a reason, and the tests if work was done"
+    words = "taken out of service: " + event_words(event)
+    return say(Word.OUT, "R4", words, event.row.happened_on, [event_evidence(event)], lifted)

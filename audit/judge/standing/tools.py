@@ -1,0 +1,52 @@
+"""What the rules of the standing share."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from audit.facts import UnitEventFact
+from audit.facts.dates import days_words
+from audit.judge.judgement import Clock, Evidence, Source, Standing, State
+from audit.judge.situation import Situation
+
+PRACTICE = Source("common practice, no source")
+LATE = (State.OVERDUE, State.NO_EVIDENCE)
+
+
+def say(word, rule, reason, since, proof, lifted_by, source=PRACTICE) -> Standing:
+    """An answer; how long it holds is added later."""
+    return Standing(word, rule, reason, since, tuple(proof), lifted_by, None, source)
+
+
+def last_event(s: Situation, stops, starts) -> UnitEventFact | None:
+    """The newest of the events in `stops` that no later event in `starts` has undone."""
+    found = None
+    for event in s.unit.events:
+        if event.kind in stops:
+            found = event
+        elif event.kind in starts:
+            found = None
+    return found
+
+
+def event_words(event: UnitEventFact) -> str:
+    by = f" by {event.by}" if event.by else ""
+    reason = f": {event.reason}" if event.reason else ""
+    return f"{event.kind} on {event.row.happened_on.isoformat()}{by}{reason}"
+
+
+def event_evidence(event: UnitEventFact) -> Evidence:
+    return Evidence(event.row.ref, event_words(event))
+
+
+def late_words(clocks, day: date) -> tuple[str, date | None, Clock]:
+    """What is late, the oldest named; since when, None for since before the first record; the due item named."""
+    late = [c for c in clocks if c.state is State.OVERDUE]
+    first = min(late, key=lambda c: (c.overdue_on, c.id)) if late else clocks[0]
+    if late:
+        days = days_words(first.days_overdue(day))
+        words = f"overdue since {first.overdue_on.isoformat()} ({days}): {first.title}"
+    else:
+        words = f"no evidence: {first.title}"
+    words += f" and {len(clocks) - 1} more" if len(clocks) > 1 else ""
+    return words, None if len(late) < len(clocks) else first.overdue_on, first

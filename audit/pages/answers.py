@@ -1,0 +1,48 @@
+"""The questions an inspector asks, answered from the record: each with its proof, its source, or an honest gap."""
+
+from __future__ import annotations
+
+from django.contrib.auth.decorators import login_required
+from django.shortcuts import render
+from django.views.decorators.http import require_safe
+
+from audit.binder.answers import NOT_ASKED, SHORT, answer_counts, asked
+from audit.judge.judgement import Answer
+
+from .opened import Opened, opened
+
+FEW = 12
+SLUGS = {"yes": "ok", "in part": "late", "no": "failed", "no record found": "no-evidence"}
+
+
+@login_required
+@require_safe
+def answers_page(request, slug: str):
+    """The answers of today, or of `?as_of=` and `?known_at=`."""
+    page = opened(request, slug)
+    answers = page.judgement.answers
+    context = page.context() | {
+        "answers": [_line(page, n, answer) for n, answer in enumerate(asked(answers), start=1)],
+        "not_asked": [answer for answer in answers if answer.answer == NOT_ASKED],
+        "counts": answer_counts(asked(answers)),
+    }
+    return render(request, "audit/answers.html", context, status=400 if page.problem else 200)
+
+
+def _line(page: Opened, n: int, answer: Answer) -> dict:
+    """One question: the newest proof first, and apart from it what is more than a few."""
+    newest = answer.evidence[::-1]
+    return {
+        "number": n,
+        "answer": answer,
+        "short": answer.answer in SHORT,
+        "slug": SLUGS.get(answer.answer, "note"),
+        "about": _label(page, answer),
+        "few": newest[:FEW],
+        "more": newest[FEW:],
+    }
+
+
+def _label(page: Opened, answer: Answer) -> str:
+    labels = {unit.unit: unit.label for unit in page.judgement.units}
+    return labels.get(answer.unit, answer.unit) if answer.unit else "Whole place"

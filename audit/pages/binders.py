@@ -1,0 +1,177 @@
+"""Issuing a binder: asked for on a form, made in the background, followed on a page, kept in a list, handed out."""
+
+from __future__ import annotations
+
+import uuid
+from dataclasses import dataclass
+from datetime import date
+
+from django.conf import settings
+from django.core.paginator import Paginator
+from django.http import Http404, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.http import content_disposition_header
+from django.views.decorators.http import require_http_methods, require_safe
+
+from audit.issue.jobs import queue, workers
+from audit.models import BinderJob
+from records import clock
+from records.files import blobs
+from records.models import BinderIssue
+from records.models.binders import PAGE_SIZES
+from records.views.base import at_clinic
+from records.views.own import visible_rows
+
+from .days import DayProblem, read_day, read_moment, year_before
+
+PER_PAGE = 25
+REFRESH_SECONDS = 2
+# How long a job may wait before the page says that nobody works on it.
+PATIENCE_SECONDS = 20
+FAILED_SHOWN = 5
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """What was typed, as it was typed."""
+
+    from_on: str
+    to_on: str
+    as_of: str
+    known_at: str
+    page: str
+    key: str
+
+    @classmethod
+    def of(cls, values) -> Asked:
+        names = ("from", "to", "as_of", "known_at", "page", "request_key")
+        return cls(*(values.get(name, "").strip() for name in names))
+
+    def wish(self, today: date, zone: str) -> queue.Wish:
+        """Raises DayProblem."""
+        from_on, to_on = read_period(self.from_on, self.to_on, today)
+        as_of = read_day(self.as_of, "the day asked about", latest=today) if self.as_of else today
+        known = read_moment(self.known_at, "the moment of what was known", zone) if self.known_at else None
+        return queue.Wish(from_on, to_on, as_of, known, read_size(self.page))
+
+
+def read_period(from_text: str, to_text: str, today: date) -> tuple[date, date]:
+    """The first and the last day, both inclusive; the last one has come. Raises DayProblem."""
+    for text, what in ((from_text, "first"), (to_text, "last")):
+        if not text:
+            raise DayProblem(f"The {what} day of the binder is missing. Write it as year-month-day: {today}.")
+    to_on = read_day(to_text, "the last day of the binder", latest=today)
+    from_on = read_day(from_text, "the first day of the binder")
+    if from_on > to_on:
+        raise DayProblem(f"The binder would end before it starts: from {from_on} to {to_on}. Swap the two days.")
+    return from_on, to_on
+
+
+def read_size(text: str) -> str:
+    """The size of paper, letter when none was chosen. Raises DayProblem."""
+    if text and text not in PAGE_SIZES:
+        raise DayProblem(f"“{text}” is no size of paper that is known. Choose one of: {', '.join(PAGE_SIZES)}.")
+    return text or "letter"
+
+
+@at_clinic("log")
+@require_http_methods(["GET", "HEAD", "POST"])
+def make_binder(request, ground):
+    """Ask for a binder; then its progress is shown."""
+    today = clock.today(ground.zone)
+    asked, problem = Asked(year_before(today).isoformat(), today.isoformat(), "", "", "letter", str(uuid.uuid4())), ""
+    if request.method == "POST":
+        asked = Asked.of(request.POST)
+        try:
+            wish = asked.wish(today, ground.zone)
+        except DayProblem as refused:
+            problem = str(refused)
+        else:
+            job = queue.ask(ground.clinic, request.user, wish, asked.key or uuid.uuid4())
+            workers.call_for(job)
+            return redirect("binder-job", slug=ground.clinic.slug, ref=job.ref)
+    context = {"clinic": ground.clinic, "asked": asked, "problem": problem, "sizes": PAGE_SIZES}
+    return render(request, "audit/make_binder.html", context, status=422 if problem else 200)
+
+
+@at_clinic("look")
+@require_safe
+def binder_job(request, ground, ref):
+    """How far a binder is; while it is being made the page asks again by itself, unless `?still=1`."""
+    job = get_object_or_404(BinderJob.objects.select_related("asked_by"), clinic=ground.clinic, ref=ref)
+    queue.give_up_hopeless()
+    workers.call_for(job)
+    job.refresh_from_db()
+    still = request.GET.get("still") == "1"
+    context = {
+        "clinic": ground.clinic,
+        "job": job,
+        "before": _before(job),
+        "issue": BinderIssue.objects.filter(ref=job.issue_ref).first() if job.issue_ref else None,
+        "still": still,
+        "refresh": REFRESH_SECONDS if not still and not job.is_over else 0,
+        "nobody": nobody_works(job),
+        "may_issue": ground.rights.may_log,
+        "key": uuid.uuid4(),
+    }
+    return render(request, "audit/binder_job.html", context)
+
+
+def _before(job: BinderJob) -> int:
+    """How many wait before it."""
+    waits = BinderJob.State.WAITING
+    return BinderJob.objects.filter(state=waits, pk__lt=job.pk).count() if job.state == waits else 0
+
+
+def nobody_works(job: BinderJob) -> bool:
+    """Whether nobody has come for it by now: no worker is run here, or the one that a page started did not start."""
+    long_ago = (clock.now() - job.asked_at).total_seconds() > PATIENCE_SECONDS
+    never_taken = settings.BINDER_WORKER != "page" or job.state == queue.State.WAITING
+    return long_ago and never_taken and queue.waits_for_a_worker(job)
+
+
+@at_clinic("look")
+@require_safe
+def binders(request, ground):
+    """The binders that were issued, newest first, and those being made."""
+    issued = BinderIssue.objects.filter(clinic=ground.clinic).order_by("-pk")
+    issued = issued.select_related("issued_by", "entry__logged_for")
+    jobs = BinderJob.objects.filter(clinic=ground.clinic).order_by("-pk")
+    context = {
+        "clinic": ground.clinic,
+        "zone": ground.zone,
+        "may_issue": ground.rights.may_log,
+        "may_manage": ground.rights.may_manage,
+        "page": Paginator(issued, PER_PAGE).get_page(request.GET.get("page")),
+        "making": list(jobs.filter(state__in=(queue.State.WAITING, queue.State.RUNNING))),
+        "failed": list(jobs.filter(state=queue.State.FAILED)[:FAILED_SHOWN]),
+    }
+    return render(request, "audit/binders.html", context)
+
+
+@at_clinic("own")
+@require_safe
+def issued_binder(request, ground, ref):
+    """The signed file as it was kept, never one made again."""
+    issue = visible_rows(ground, BinderIssue.objects.filter(ref=ref)).select_related("clinic").first()
+    if issue is None:
+        raise Http404("no such binder here")
+    return file_of(request, issue)
+
+
+def file_of(request, issue: BinderIssue) -> HttpResponse:
+    """The kept file of an issue to hand out, or a page that says why it cannot be (410)."""
+    try:
+        content = blobs.read(issue.clinic, issue.file_sha256)
+    except (OSError, ValueError) as fault:
+        lost = isinstance(fault, OSError)
+        return render(request, "audit/binder_lost.html", {"issue": issue, "lost": lost}, status=410)
+    return HttpResponse(
+        content,
+        content_type="application/pdf",
+        headers={
+            "Content-Disposition": content_disposition_header(True, issue.filename),
+            "Cache-Control": "private, no-store",
+            "X-Content-Type-Options": "nosniff",
+        },
+    )

@@ -1,0 +1,75 @@
+"""The company's page: every unit at every clinic it serves, out of the stored standings."""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from datetime import date
+
+from django.contrib.auth.decorators import login_required
+from django.shortcuts import get_object_or_404, render
+from django.views.decorators.http import require_safe
+from django_tables2 import RequestConfig
+
+from audit.gather.standings import standings_for
+from audit.judge.judgement import Word
+from audit.models import Standing
+from audit.pages.filters import StandingFilter
+from audit.pages.tables import StandingTable
+from records import access, clock
+from records.models import ClinicTerms
+
+PER_PAGE = 50
+
+
+@login_required
+@require_safe
+def company_page(request, slug: str):
+    """Filters and sorting stand in the address, so that a view can be kept or passed on."""
+    company = get_object_or_404(access.companies_of(request.user), slug=slug)
+    clinics = list(access.clinics_of_company(company))
+    rows, today = current_standings(clinics)
+    chosen = StandingFilter(request.GET, queryset=rows, clinics=clinics, today=today)
+    table = StandingTable(chosen.qs, today=today)
+    RequestConfig(request, paginate={"per_page": PER_PAGE, "silent": True}).configure(table)
+    found = list(rows.values_list("clinic_id", "word"))
+    counts, judged = Counter(word for _, word in found), {clinic_id for clinic_id, _ in found}
+    context = {
+        "company": company,
+        "clinics": clinics,
+        "table": table,
+        "filter": chosen,
+        "counts": [(w.value, counts[w.value]) for w in Word if counts[w.value]],
+        "total": counts.total(),
+        "query": _without(request, "word", "page"),
+        "without": [c for c in clinics if c.pk not in judged],
+        "filtered": any(request.GET.get(name) for name in chosen.filters),
+        "today": today,
+    }
+    return render(request, "audit/company.html", context)
+
+
+def current_standings(clinics):
+    """Stored standings right for each clinic's own today, as one queryset, and the latest of those days."""
+    by_day: dict[date, list] = defaultdict(list)
+    zones = zones_of(clinics)
+    for clinic in clinics:
+        by_day[clock.today(zones.get(clinic.pk, "UTC"))].append(clinic)
+    rows = Standing.objects.none()
+    for day, several in by_day.items():
+        found = standings_for(several, day)
+        rows = rows | found
+    return rows, max(by_day, default=clock.today())
+
+
+def zones_of(clinics) -> dict[int, str]:
+    """The time zone of each clinic by its newest terms in force; one query."""
+    terms = ClinicTerms.objects.in_force().filter(clinic__in=clinics, effective_on__lte=clock.today())
+    return dict(terms.order_by("effective_on", "id").values_list("clinic_id", "time_zone"))
+
+
+def _without(request, *names: str) -> str:
+    """The query of the address without some of its parts."""
+    kept = request.GET.copy()
+    for name in names:
+        kept.pop(name, None)
+    return kept.urlencode()

@@ -1,0 +1,300 @@
+"""The entries of the day: each kind with its form, what it is filled in with, and the writer that records it.
+
+An address takes the form from wherever it stands (the day, a response, its own page) and answers like the pages of
+`records`: 302 recorded, 422 refused with everything typed kept, 409 sent before with other content.
+"""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import partial
+
+from django.contrib import messages
+from django.db import transaction
+from django.db.models import Exists, OuterRef, Q
+from django.shortcuts import redirect, render
+from django.urls import reverse
+
+from audit.facts import UnitFacts
+from records import access, log
+from records.forms import Ground
+from records.log.errors import Problem
+from records.log.submission import answered
+from records.models import BioReading, BioTest, Entry, FailureCase, IndicatorLot, Voiding
+from records.views.base import at_clinic, one_or_404, safe_next, unit_or_404, written_by
+
+from ..opened import opened
+from . import fill as fill_in
+from .forms import (
+    AirForm,
+    ChemicalForm,
+    DeskForm,
+    LeakForm,
+    LoadForm,
+    ReadForm,
+    ReportForm,
+    StartForm,
+)
+from .user_checks import CHECK_KINDS, ChecksForm, slug_of
+
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """One kind of entry: `fill` gives what its form starts with, `write` records what it was told."""
+
+    name: str  # of its address
+    title: str
+    form: type[DeskForm]
+    fill: Callable[[UnitFacts], dict]
+    write: Callable
+
+
+def _one(writer):
+    """A writer of one entry, as the writer of what a form says."""
+    return lambda form, **common: [writer(**common, **form.values())]
+
+
+def _write_round(form: ChecksForm, *, by, request_key, **common) -> list:
+    """Each check of a round as an entry of its own, in order, all of them or none."""
+    rows, round_ = [], form.round()
+    keys = [request_key, *(uuid.uuid5(request_key, c["kind"]) for c in round_[1:])]
+    every = {request_key, *(uuid.uuid5(request_key, kind) for kind in CHECK_KINDS)}
+    with transaction.atomic():
+        before = set(Entry.objects.filter(account=by, request_key__in=every).values_list("request_key", flat=True))
+        if before and before != set(keys):
+            raise log.SubmissionConflict(Entry.objects.get(account=by, request_key=request_key))
+        for key, check in zip(keys, round_, strict=True):
+            try:
+                rows.append(log.log_user_check(by=by, request_key=key, **common, **check))
+            except log.NotYours:
+                raise
+            except log.Refused as refusal:
+                raise log.Refused([_of_check(p, check["kind"]) for p in refusal.problems]) from None
+    return rows
+
+
+def _of_check(problem: Problem, kind: str) -> Problem:
+    """The problem at the field of its check in the round."""
+    if problem.field == "signed_by":
+        return Problem("signs", problem.message, problem.confirm)
+    own = problem.field in ("result", "note", "value", "unit_of_measure")
+    slug = slug_of(kind)
+    field = slug if problem.field == "result" else f"{slug}_{problem.field}" if own else problem.field
+    return Problem(field, problem.message, problem.confirm)
+
+
+START = Kind(
+    "day-start", "Start a spore test (biological indicator)", StartForm, fill_in.for_start, _one(log.start_bio_test)
+)
+AIR = Kind("day-air-removal", "Log an air-removal test", AirForm, fill_in.for_air_removal, _one(log.log_air_removal))
+LEAK = Kind("day-leak", "Log an air-leak test", LeakForm, fill_in.for_leak, _one(log.log_leak))
+CHECKS = Kind("day-checks", "Log a round of checks", ChecksForm, fill_in.for_checks, _write_round)
+CHEMICAL = Kind(
+    "day-chemical", "Log a chemical indicator", ChemicalForm, fill_in.for_chemical, _one(log.log_chemical)
+)
+LOAD = Kind("day-load", "Log a load", LoadForm, fill_in.for_load, _one(log.log_load))
+KINDS = (START, AIR, LEAK, CHECKS, CHEMICAL, LOAD)
+
+
+# ------------------------------------------------------------------------------------------------ making the forms
+
+
+def boxes_of(ground: Ground) -> dict[str, list]:
+    """The boxes of indicators of the clinic and of those who serve it, the newest first, by kind. One query."""
+    serving = access.agreements().filter(clinic=ground.clinic).values("company_id")
+    gone = Exists(Voiding.objects.filter(target=OuterRef("origin")))
+    held = IndicatorLot.objects.filter(Q(owner=ground.clinic.pk) | Q(owner__in=serving)).exclude(gone)
+    first, newest = {}, {}
+    for row in held.order_by("id"):
+        first.setdefault(row.origin, row)
+        newest[row.origin] = row
+    boxes = [_as_corrected(row, newest[origin]) for origin, row in first.items()]
+    boxes.sort(key=lambda box: (box.happened_on, box.pk), reverse=True)
+    return {kind: [box for box in boxes if box.kind == kind] for kind in ("biological", "chemical")}
+
+
+def _as_corrected(row: IndicatorLot, version: IndicatorLot) -> IndicatorLot:
+    """The first version, to which others point, with what its newest says."""
+    for name in ("kind", "name", "lot", "expiry", "happened_on", "incubation_hours"):
+        setattr(row, name, getattr(version, name))
+    return row
+
+
+def last_box(unit: UnitFacts, ground_boxes: dict[str, list]) -> dict:
+    """The box of the unit's last spore test for test and control, where it is still here; {} before the first."""
+    tests = fill_in.in_order(unit.bio_tests)
+    here = {str(box.ref) for box in ground_boxes["biological"]}
+    used = tests[-1].lot.ref if tests else ""
+    if used in here:
+        return {"lot": used, "control_lot": used}
+    return {}
+
+
+def form_of(kind: Kind, ground: Ground, unit: UnitFacts, boxes: dict, *, next: str = "", place: str = "", **more):
+    """The form of a kind for a unit, filled in; `place` tells apart the several that stand on one page.
+
+    `more` overrides what is filled in; `kinds` narrows a round of checks.
+    """
+    extra = {"kinds": more.pop("kinds")} if "kinds" in more else {}
+    filled = kind.fill(unit) | (last_box(unit, boxes) if kind is START else {}) | {"next": next} | more
+    form = kind.form(ground=ground, lots=boxes, initial=filled, auto_id=f"{place}%s" if place else "id_%s", **extra)
+    return dressed(form, kind.title, unit.label, reverse(kind.name, args=[ground.clinic.slug, unit.ref]))
+
+
+def dressed(form: DeskForm, title: str, label: str, address: str) -> DeskForm:
+    """The form with its address, and its name among what waits to be sent."""
+    form.address, form.outbox = address, f"{title}, {label}"
+    return form
+
+
+def read_form(ground: Ground, test, label: str, *, away: bool, timed: bool, next: str = "", place: str = ""):
+    """The form to read a test in the clinic, or to enter the laboratory's report on it."""
+    own = {"initial": {"next": next}, "auto_id": f"{place}%s" if place else "id_%s", "ground": ground}
+    form = ReportForm(**own) if away else ReadForm(timed=timed, **own)
+    return dressed(form, "Read a spore test", label, reverse("day-read", args=[ground.clinic.slug, test]))
+
+
+# ------------------------------------------------------------------------------------------------ recording
+
+
+def record(request, ground: Ground, form: DeskForm, write: Callable, title: str, to: str):
+    """Write and redirect; None when the writer refused, its problems shown in the form. `write` gives the rows."""
+    before = answered(request.user, form.cleaned_data["request_key"])
+    rows, instead = written_by(request, ground, form, write, title)
+    if rows is None:
+        return instead
+    _tell(request, rows, before)
+    case = case_of(rows)
+    return redirect(reverse("response", args=[ground.clinic.slug, case.origin]) if case else to)
+
+
+def _tell(request, rows, before: bool) -> None:
+    numbers = list(dict.fromkeys(row.entry.number for row in rows))
+    named = f"entry {numbers[0]}" if len(numbers) == 1 else f"entries {', '.join(map(str, numbers))}"
+    if before:
+        messages.info(request, f"This was already recorded, as {named}. Nothing was written twice.")
+    else:
+        messages.success(request, f"Recorded as {named}.")
+
+
+def case_of(rows) -> FailureCase | None:
+    """The failure that one of the rows opened, if any did."""
+    openers = [row.bio_test.origin if isinstance(row, BioReading) else row.origin for row in rows]
+    return FailureCase.objects.in_force().filter(opened_by__in=openers).order_by("-id").first()
+
+
+def _page(request, ground, kind_title, unit, form, status=200, **context):
+    shown = {"clinic": ground.clinic, "title": kind_title, "unit": unit, "form": form, "rights": ground.rights}
+    back = safe_next(request) or reverse("day", args=[ground.clinic.slug])
+    return render(request, "audit/desk/one.html", shown | {"back": back} | context, status=status)
+
+
+def _entry(kind: Kind):
+    """The page of a kind for one unit. `?purpose=`, `?cycle_type=` and the like change what is filled in."""
+
+    @at_clinic()
+    def view(request, ground, ref):
+        unit = unit_or_404(ground, ref)
+        label = access.as_corrected([unit])[0].label
+        if request.method != "POST":
+            return _blank(request, ground, kind, ref)
+        form = kind.form(request.POST, ground=ground, lots=boxes_of(ground))
+        dressed(form, kind.title, label, request.path)
+        if form.is_valid():
+            common = {"by": request.user, "request_key": form.cleaned_data["request_key"]}
+            common |= {"clinic": ground.clinic, "unit": unit}
+            write = partial(kind.write, form, **common)
+            answer = record(request, ground, form, write, kind.title, _after(request, ground, kind, ref))
+            if answer:
+                return answer
+        form.seen_once()
+        return _page(request, ground, kind.title, label, form, status=422)
+
+    return view
+
+
+def _after(request, ground, kind: Kind, ref) -> str:
+    """Where to go once it is recorded: on with the next load, back where the form stood, or to the day."""
+    if kind is LOAD and request.POST.get("again"):
+        return reverse(LOAD.name, args=[ground.clinic.slug, ref])
+    return safe_next(request) or reverse("day", args=[ground.clinic.slug])
+
+
+def _blank(request, ground, kind: Kind, ref):
+    page = opened(request, ground.clinic.slug, str(ref))
+    unit = page.facts.units[0]
+    asked = {n: request.GET[n] for n in ("purpose", "cycle_type", "chamber") if request.GET.get(n)}
+    if asked.get("purpose", "routine") != "routine":
+        asked = {"chamber": ""} | asked
+    form = form_of(kind, ground, unit, boxes_of(ground), next=safe_next(request), **asked)
+    context = {"judged": page.judgement.units[0], "zone": ground.zone}
+    if kind is LOAD:
+        context["today_loads"] = [x for x in unit.loads if x.row.happened_on == page.today]
+    return _page(request, ground, kind.title, unit.label, form, **context)
+
+
+day_start = _entry(START)
+day_air_removal = _entry(AIR)
+day_leak = _entry(LEAK)
+day_checks = _entry(CHECKS)
+day_chemical = _entry(CHEMICAL)
+day_load = _entry(LOAD)
+
+
+# ------------------------------------------------------------------------------------------------ reading
+
+
+@at_clinic()
+def day_read(request, ground, ref):
+    """Read a spore test and its control together, or enter what the laboratory reported."""
+    first = one_or_404(BioTest.objects.origins().filter(clinic=ground.clinic), ref=ref)
+    test = one_or_404(BioTest.objects.in_force(), origin=first.origin)
+    label = access.as_corrected([test.unit])[0].label
+    away, timed = test.site == "laboratory", test.happened_at is not None
+    title = "Enter the laboratory’s report" if away else "Read a spore test and its control"
+    context = {"test": test, "zone": ground.zone}
+    if request.method != "POST":
+        form = read_form(ground, first.ref, label, away=away, timed=timed, next=safe_next(request))
+        return _page(request, ground, title, label, form, **context)
+    form = _posted(request, ground, away, timed)
+    dressed(form, "Read a spore test", label, request.path)
+    if form.is_valid():
+        write = partial(_write_reading, form, test, by=request.user, clinic=ground.clinic)
+        to = safe_next(request) or reverse("day", args=[ground.clinic.slug])
+        answer = record(request, ground, form, write, title, to)
+        if answer:
+            return answer
+    form.seen_once()
+    return _page(request, ground, title, label, form, status=422, **context)
+
+
+def _posted(request, ground, away: bool, timed: bool) -> ReadForm:
+    if away:
+        return ReportForm(request.POST, request.FILES, ground=ground)
+    return ReadForm(request.POST, ground=ground, timed=timed)
+
+
+def _write_reading(form: ReadForm, test: BioTest, *, by, clinic) -> list:
+    """The reading, and the report as a paper on file where one came with it: both or none."""
+    values, key = form.values(), form.cleaned_data["request_key"]
+    paper = values.pop("paper_file", None)
+    with transaction.atomic():
+        rows = [log.read_bio_test(by=by, request_key=key, clinic=clinic, bio_test=test, **values)]
+        if paper:
+            rows.append(_file_report(paper, values, test, by=by, clinic=clinic, request_key=uuid.uuid5(key, "paper")))
+    return rows
+
+
+def _file_report(paper, values, test: BioTest, **common):
+    """File the laboratory's report. Raises Refused with the problem at the file."""
+    try:
+        return log.log_document(
+            kind="laboratory report", title=values["report"], valid_from=values["on"], content=paper.read(),
+            filename=paper.name, unit=test.unit, **common,
+        )  # fmt: skip
+    except log.NotYours:
+        raise
+    except log.Refused as refusal:
+        raise log.Refused([Problem("paper_file", p.message) for p in refusal.problems]) from None

@@ -1,0 +1,74 @@
+"""A round of checks by the people of the place: each pass, fail or not done, signed once, recorded one by one."""
+
+from __future__ import annotations
+
+from records.forms.fields import Line, Number, Tick
+
+from .forms import DeskForm, Pick
+
+CHECK_KINDS = ("automatic control", "safety check", "thermometer comparison", "water")
+MEASURED = ("thermometer comparison", "water")
+
+
+def slug_of(kind: str) -> str:
+    return kind.replace(" ", "_")
+
+
+class ChecksForm(DeskForm):
+    """One round of checks. Each is recorded as an entry of its own; what was not chosen is not recorded."""
+
+    confirmable = True
+    button = "Record the round"
+
+    cycle_number = Line("Cycle number", longest=40)
+    cycle_type = Line("Cycle", longest=60, help_text="The program as the unit names it.")
+    signs = Tick("")
+    signed_by = Line("Signed by somebody else", longest=200, help_text="The full name.")
+
+    def __init__(self, *args, kinds=CHECK_KINDS, **kwargs):
+        super().__init__(*args, **kwargs)
+        self.kinds = kinds
+        self.fields["signs"].label = f"I sign these checks: {self.ground.account.full_name}"
+        for kind in kinds:
+            slug = slug_of(kind)
+            title = kind.capitalize()
+            self.fields[slug] = Pick(title, ("pass", "fail", "not done"), required=False)
+            if kind in MEASURED:
+                self.fields[f"{slug}_value"] = Number(f"{title}: value read", places=3, digits=10)
+                self.fields[f"{slug}_unit_of_measure"] = Line("Measured in", longest=20)
+            self.fields[f"{slug}_note"] = Line(f"{title}: note, or why it was not done", longest=500)
+
+    @property
+    def upfront_names(self):
+        return (*(n for kind in self.kinds for n in self._names(kind)), "signs")
+
+    def _names(self, kind: str) -> list[str]:
+        slug = slug_of(kind)
+        return [n for n in (slug, f"{slug}_value", f"{slug}_unit_of_measure", f"{slug}_note") if n in self.fields]
+
+    @property
+    def rows(self) -> list[dict]:
+        """Each check with its fields, for the page."""
+        return [self._row(slug_of(kind)) for kind in self.kinds]
+
+    def _row(self, slug: str) -> dict:
+        measured = [self[f"{slug}_{n}"] for n in ("value", "unit_of_measure") if f"{slug}_{n}" in self.fields]
+        return {"result": self[slug], "measured": measured, "note": self[f"{slug}_note"]}
+
+    def clean(self):
+        values = super().clean()
+        if not any(values.get(slug_of(kind)) for kind in self.kinds) and not self.errors:
+            self.add_error(None, "Nothing is chosen. Choose pass, fail or not done for each check that was due.")
+        return values
+
+    def round(self) -> list[dict]:
+        """What the writer is told of each check that was chosen, in order. Call when the form is valid."""
+        values = super().values()
+        signed = self.ground.account.full_name if values["signs"] else values["signed_by"]
+        common = {n: values[n] for n in ("on", "at", "cycle_number", "cycle_type", "confirmed")}
+        return [
+            common | {"kind": kind, "result": values[slug], "note": values[f"{slug}_note"], "signed_by": signed}
+            | {"value": values.get(f"{slug}_value"), "unit_of_measure": values.get(f"{slug}_unit_of_measure", "")}
+            for kind in self.kinds
+            if values[slug := slug_of(kind)]
+        ]  # fmt: skip

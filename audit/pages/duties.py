@@ -1,0 +1,175 @@
+"""What is to be done today at a clinic: due items, spore tests to read, failures to follow up."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date
+
+from audit.facts import ClinicFacts, FollowUpFact, UnitFacts, in_order, unit_by_day
+from audit.judge.judgement import Case, ClinicJudgement, Clock, Finding, Severity, State, UnitJudgement, Word
+
+DUE_TODAY = (State.DUE, State.IN_GRACE, State.OVERDUE, State.NO_EVIDENCE)
+SETTLED = ("returned", "entered in error")
+# Shown in full elsewhere on the page, as a due item or as a failure.
+SHOWN_ELSEWHERE = frozenset({
+    "duty-overdue", "plan-overdue", "no-evidence", "positive-test-open", "air-removal-open", "air-leak-open",
+    "case-open",
+})  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class DueLine:
+    """One due item. `entry` names the page on which it is recorded, "" where there is none.
+
+    `unit` is None where the item is the place's own.
+    """
+
+    unit: UnitJudgement | None
+    clock: Clock
+    days_overdue: int
+    entry: str
+
+    @property
+    def doing(self) -> str:
+        """What a link to that page says."""
+        return DOING.get(self.entry, "")
+
+
+@dataclass(frozen=True, slots=True)
+class FailureLine:
+    """An open failure with its next step and the follow-ups that were set and not done."""
+
+    unit: UnitJudgement
+    case: Case
+    next_step: object | None
+    waiting: tuple[FollowUpFact, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class OpenLine:
+    """One open item; `unit` is None where it is the clinic's own."""
+
+    unit: UnitJudgement | None
+    finding: Finding
+
+
+# On which page doing an item is recorded, by what it asks, and what the link to it says. A line of the plan asks "".
+ENTRIES = {
+    "": "log-visit",
+    "servicing": "log-visit",
+    "biological": "log-bio",
+    "air removal": "log-air-removal",
+    "air leak": "log-leak",
+    "automatic control": "log-user-check",
+    "safety check": "log-user-check",
+    "thermometer comparison": "log-user-check",
+    "water": "log-user-check",
+    "pressure examination": "add-document",
+    "validation report": "add-document",
+    "training": "add-document",
+    "insurance": "add-document",
+    "procedure": "add-document",
+    "instructions": "add-document",
+}
+DOING = {
+    "log-visit": "Log the visit",
+    "log-bio": "Start the spore test",
+    "log-air-removal": "Log the test",
+    "log-leak": "Log the test",
+    "log-user-check": "Log the check",
+    "add-document": "File the paper",
+}
+
+
+def entry_of(clock: Clock) -> str:
+    """The name of the page on which doing the item is recorded; what has none of its own is told of a visit."""
+    return page_of(clock) or "log-visit"
+
+
+def page_of(clock: Clock) -> str:
+    """The page of its own on which doing the item is recorded, "" where there is none."""
+    return ENTRIES.get(_subject(clock), "")
+
+
+def _subject(clock: Clock) -> str:
+    """What the item asks, out of its id where it does not say."""
+    if clock.subject or not clock.id.startswith("duty:"):
+        return clock.subject
+    if "air-removal" in clock.id:
+        return "air removal"
+    return "air leak" if "leak" in clock.id else "biological"
+
+
+_WORST = {state: n for n, state in enumerate(reversed(State))}
+
+
+def place_lines(judgement: ClinicJudgement) -> tuple[DueLine, ...]:
+    """Papers, training and instruments of the whole place that apply to it, worst first."""
+    lines = [
+        DueLine(None, clock, clock.days_overdue(judgement.as_of), page_of(clock) if clock.subject else "")
+        for clock in judgement.clocks
+        if clock.state is not State.NOT_APPLICABLE
+    ]
+    return tuple(
+        sorted(lines, key=lambda line: (_WORST[line.clock.state], line.clock.due_on or date.min, line.clock.id))
+    )
+
+
+def due_lines(units) -> tuple[DueLine, ...]:
+    """Due, in grace, overdue or without evidence; duties of the rules before lines of the plan, worst first."""
+    lines = [
+        DueLine(unit, clock, clock.days_overdue(unit.as_of), page_of(clock))
+        for unit in units
+        if unit.standing.word is not Word.NOT_IN_USE
+        for clock in unit.clocks
+        if clock.state in DUE_TODAY
+    ]
+
+    def key(line: DueLine):
+        clock = line.clock
+        plan = not clock.id.startswith("duty:")
+        return (plan, _WORST[clock.state], clock.due_on or date.min, line.unit.label, clock.id)
+
+    return tuple(sorted(lines, key=key))
+
+
+def failure_lines(pairs) -> tuple[FailureLine, ...]:
+    """Failures not resolved, the oldest first."""
+    lines = []
+    for facts, unit in pairs:
+        for case in unit.cases:
+            if case.phase not in SETTLED:
+                lines.append(_failure(facts, unit, case))
+    return tuple(sorted(lines, key=lambda line: (line.case.known_on, line.unit.label)))
+
+
+def _failure(facts: UnitFacts, unit: UnitJudgement, case: Case) -> FailureLine:
+    waiting_steps = [s for s in case.steps if s.state in ("open", "late") and s.done_on is None]
+    return FailureLine(unit, case, next(iter(waiting_steps), None), waiting_follow_ups(facts, case, unit.as_of))
+
+
+def waiting_follow_ups(facts: UnitFacts, case: Case, as_of: date) -> tuple[FollowUpFact, ...]:
+    """The follow-ups of the case that were set by that day and not done by then."""
+    rows = [c for c in unit_by_day(facts, as_of).cases if case.ref and c.row.origin == case.ref]
+    return tuple(f for row in rows for f in in_order(row.followups) if f.done_on is None)
+
+
+def open_lines(facts: ClinicFacts, judgement: ClinicJudgement) -> tuple[list[OpenLine], list[OpenLine]]:
+    """Open items not shown as due items or failures: those to act on, and those only to be known."""
+    lines = list(_open(judgement))
+    act = [line for line in lines if line.finding.severity is not Severity.NOTE]
+    known = [line for line in lines if line.finding.severity is Severity.NOTE]
+    rank = {severity: n for n, severity in enumerate(Severity)}
+    act.sort(key=lambda line: (rank[line.finding.severity], line.finding.since or date.min))
+    known.sort(key=lambda line: line.finding.since or date.min, reverse=True)
+    return act, known
+
+
+def _open(judgement: ClinicJudgement) -> Iterator[OpenLine]:
+    for finding in judgement.findings:
+        yield OpenLine(None, finding)
+    for unit in judgement.units:
+        for finding in unit.findings:
+            if finding.rule not in SHOWN_ELSEWHERE:
+                yield OpenLine(unit, finding)

@@ -1,0 +1,208 @@
+"""The round of a company: what falls due at which clinic in the next twelve weeks, and what to bring."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+
+from django.contrib.auth.decorators import login_required
+from django.http import Http404, HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.views.decorators.http import require_safe
+
+from audit.binder.blank_forms import NoUnit, paper_forms
+from audit.binder.pdf.blank_forms import render_forms
+from audit.binder.pdf.page import SIZES
+from audit.gather.kept_facts import kept_facts
+from audit.issue.blank_forms import AHEAD
+from audit.judge.evaluate import evaluate
+from audit.planning.round import WINDOW, WINDOWS, Round, Stop, Week, bring, plan_round, week_of
+from audit.regimes import all_regimes
+from records import access
+
+from .days import DayProblem, read_day, today_of
+from .round_read import Read, lots_of, read_works
+
+WAITING_NAMED = 5
+STOPS_SHOWN = 60  # on one page; the weeks after them are opened by themselves
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """What the address asks for; what is not known is named in `problems` and left out."""
+
+    clinic: str
+    technician: str
+    window: int
+    week: date | None
+    problems: tuple[str, ...]
+
+    @classmethod
+    def of(cls, query, clinics) -> Asked:
+        problems = []
+        clinic = query.get("clinic", "")
+        if clinic and clinic not in {c.slug for c in clinics}:
+            problems.append("That clinic is not served by this company, so every clinic is shown.")
+            clinic = ""
+        window, week = query.get("early", str(WINDOW)), query.get("week", "")
+        if window not in {str(n) for n in WINDOWS}:
+            problems.append(f"Work can be done early by {', '.join(map(str, WINDOWS))} days; {WINDOW} is used.")
+            window = str(WINDOW)
+        try:
+            week = week_of(date.fromisoformat(week)) if week else None
+        except ValueError:
+            problems.append("That week is not a day of the calendar, so all weeks are shown.")
+            week = None
+        return cls(clinic, query.get("technician", ""), int(window), week, tuple(problems))
+
+
+def _company_or_404(request, slug: str):
+    return get_object_or_404(access.companies_of(request.user), slug=slug)
+
+
+@dataclass(frozen=True, slots=True)
+class Page:
+    """The round as asked for."""
+
+    company: object
+    clinics: list
+    asked: Asked
+    read: Read
+    made: Round
+    technicians: tuple[str, ...]
+
+
+def _page(request, slug: str) -> Page:
+    company = _company_or_404(request, slug)
+    clinics = list(access.clinics_of_company(company))
+    asked = Asked.of(request.GET, clinics)
+    read = read_works([c for c in clinics if asked.clinic in ("", c.slug)])
+    technicians = tuple(sorted({i.last_by for w in read.works for i in w.items if i.last_by}))
+    works = read.works
+    if asked.technician:
+        works = [replace(w, items=tuple(i for i in w.items if i.last_by == asked.technician)) for w in works]
+    made = plan_round(works, read.today, window=asked.window)
+    return Page(company, clinics, asked, read, made, technicians)
+
+
+@login_required
+@require_safe
+def round_page(request, slug: str):
+    """Weeks as sections, clinics under them. What narrows it stands in the address."""
+    page = _page(request, slug)
+    asked = page.asked
+    if asked.week and page.made.week(asked.week) is None:
+        asked = replace(asked, week=None, problems=(*asked.problems, "That week is not among the next twelve."))
+    shown = _shown(page.made, asked.week)
+    lots = lots_of(page.company)
+    context = _common(request, page) | {
+        "asked": asked,
+        "weeks": page.made.weeks,
+        "made": page.made,
+        "shown": [{"week": week, "lines": bring(week.stops, lots, week.end)} for week in shown],
+        "more": [week for week in page.made.weeks if week.stops and week not in shown] if not asked.week else [],
+        "narrowed": bool(asked.clinic or asked.technician or asked.week),
+        "windows": WINDOWS,
+        "problems": asked.problems,
+        "sizes": sorted(SIZES, reverse=True),
+        "stops": sum(len(week.stops) for week in page.made.weeks),
+        "may_visit": access.may_visit_for(request.user, page.company),
+    }
+    return render(request, "audit/round.html", context)
+
+
+def _common(request, page: Page) -> dict:
+    return {
+        "company": page.company,
+        "clinics": page.clinics,
+        "technicians": page.technicians,
+        "today": page.read.today,
+        "waiting": page.read.waiting,
+        "waiting_named": page.read.waiting[:WAITING_NAMED],
+        "waiting_count": len(page.read.waiting),
+        "waiting_more": max(0, len(page.read.waiting) - WAITING_NAMED),
+        "read": len(page.read.works),
+        "asked": page.asked,
+        "query": _query(request),
+        "query_of_week": _query(request, "week"),
+    }
+
+
+def _query(request, *without: str) -> str:
+    kept = request.GET.copy()
+    for name in without:
+        kept.pop(name, None)
+    return kept.urlencode()
+
+
+def _shown(made: Round, week: date | None) -> list[Week]:
+    """The week asked for, else weeks with work until the page is full; at least one."""
+    if week:
+        return [each for each in made.weeks if each.start == week]
+    shown, stops = [], 0
+    for each in made.weeks:
+        if each.stops and (not shown or stops + len(each.stops) <= STOPS_SHOWN):
+            shown.append(each)
+            stops += len(each.stops)
+        elif each.stops:
+            break
+    return shown
+
+
+def _week_or_404(page: Page, week: str) -> Week:
+    try:
+        found = page.made.week(week_of(date.fromisoformat(week)))
+    except ValueError:
+        found = None
+    if found is None:
+        raise Http404("That week is not among the next twelve.")
+    return found
+
+
+@login_required
+@require_safe
+def round_parts(request, slug: str, week: str):
+    """The parts of one week, to be printed and ticked off."""
+    page = _page(request, slug)
+    found = _week_or_404(page, week)
+    context = _common(request, page) | {"week": found, "lines": bring(found.stops, lots_of(page.company), found.end)}
+    return render(request, "audit/round_parts.html", context)
+
+
+@login_required
+@require_safe
+def round_sheets(request, slug: str, week: str):
+    """The visit sheets of the units with work at one stop, as a PDF file, for `?clinic=` and `?on=` (blank: undated).
+
+    404 when there is no stop at that clinic in that week.
+    """
+    page = _page(request, slug)
+    found = _week_or_404(page, week)
+    stop = next((s for s in found.stops if s.clinic == page.asked.clinic), None)
+    size = request.GET.get("page", "letter")
+    if stop is None or size not in SIZES:
+        raise Http404("No stop at that clinic in that week.")
+    facts = kept_facts(next(c for c in page.clinics if c.slug == stop.clinic))
+    today = today_of(facts)
+    try:
+        asked = request.GET.get("on", "")
+        on = read_day(asked, "the day of the visit", latest=today + timedelta(days=AHEAD)) if asked else None
+        body = _sheets(facts, stop, today, on, size)
+    except (DayProblem, NoUnit) as problem:
+        return render(request, "audit/round_refused.html", _common(request, page) | {"problem": problem}, status=400)
+    name = f"job-sheets-{stop.clinic}-{on.isoformat() if on else found.start.isoformat()}.pdf"
+    return HttpResponse(
+        body,
+        content_type="application/pdf",
+        headers={"Content-Disposition": f'attachment; filename="{name}"', "Cache-Control": "private, no-store"},
+    )
+
+
+def _sheets(facts, stop: Stop, today: date, on: date | None, size: str) -> bytes:
+    judgement = evaluate(facts, min(on, today) if on else today)
+    regime = all_regimes()[judgement.regime].on(judgement.as_of)
+    forms = paper_forms(facts, judgement, regime, "visit", on=on)
+    wanted = {f"visit-{item.unit}" for item in stop.items}
+    kept = tuple(form for form in forms.forms if form.id in wanted)
+    body, _ = render_forms(replace(forms, forms=kept), judgement.as_of, page_size=size)
+    return body

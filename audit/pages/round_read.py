@@ -1,0 +1,113 @@
+"""The work of many clinics, read and judged a few at a time and kept in this process while nothing changes.
+
+What is kept holds only for the day, the rules and the heads of all ledgers that it was judged from, so that a new
+entry anywhere makes it be judged anew. It is a cache, never evidence; another process keeps its own.
+"""
+
+from __future__ import annotations
+
+from collections import OrderedDict, defaultdict
+from dataclasses import dataclass
+from datetime import date
+from threading import Lock
+
+from audit.gather.kept_facts import kept_of
+from audit.gather.standings import rules_digest
+from audit.judge.evaluate import evaluate
+from audit.planning.round import ClinicWork, Lot, Notice, clinic_work, with_doubts
+from records import clock
+from records.models import Agreement, Clinic, Ledger, Part, PartLot, PartRecall, PersonText
+
+from .company import zones_of
+
+AT_MOST_ON_READING = 25
+KEPT_AT_MOST = 5_000
+
+
+class _Kept:
+    """The newest answers by what they rest on; the longest unused go first."""
+
+    def __init__(self, at_most: int):
+        self.at_most, self.rows, self.lock = at_most, OrderedDict(), Lock()
+
+    def get(self, pk: int, rests_on: tuple) -> ClinicWork | None:
+        with self.lock:
+            held = self.rows.get(pk)
+            if held is None or held[0] != rests_on:
+                return None
+            self.rows.move_to_end(pk)
+            return held[1]
+
+    def put(self, pk: int, rests_on: tuple, work: ClinicWork) -> None:
+        with self.lock:
+            self.rows[pk] = (rests_on, work)
+            self.rows.move_to_end(pk)
+            while len(self.rows) > self.at_most:
+                self.rows.popitem(last=False)
+
+    def clear(self) -> None:
+        with self.lock:
+            self.rows.clear()
+
+
+kept = _Kept(KEPT_AT_MOST)
+
+
+@dataclass(frozen=True, slots=True)
+class Read:
+    """`works` by name of the clinic; `waiting` are clinics still to be read; `today` is the latest day there."""
+
+    works: tuple[ClinicWork, ...]
+    waiting: tuple[Clinic, ...]
+    today: date
+
+
+def read_works(clinics: list[Clinic], at_most: int = AT_MOST_ON_READING) -> Read:
+    """The work of these clinics, at most so many of them judged now. Seven queries where their facts are kept."""
+    zones, heads = zones_of(clinics), _heads(clinics)
+    works, waiting = [], []
+    days = {clinic.pk: clock.today(zones.get(clinic.pk, "UTC")) for clinic in clinics}
+    rests_on = {c.pk: (days[c.pk], rules_digest(), c.name, heads[c.pk]) for c in clinics}
+    held = {clinic.pk: kept.get(clinic.pk, rests_on[clinic.pk]) for clinic in clinics}
+    now = [clinic for clinic in clinics if held[clinic.pk] is None][:at_most]
+    for pk, facts in kept_of(now).items() if now else ():
+        held[pk] = clinic_work(facts, evaluate(facts, days[pk], brief=True))
+        kept.put(pk, rests_on[pk], held[pk])
+    for clinic in clinics:
+        work = held[clinic.pk]
+        if work is None:
+            waiting.append(clinic)
+        else:
+            works.append(work)
+    return Read(tuple(works), tuple(waiting), max(days.values(), default=clock.today()))
+
+
+def _heads(clinics: list[Clinic]) -> dict[int, tuple]:
+    """By clinic the heads of its ledger and of those of every company whose books are read for it; three queries."""
+    companies = defaultdict(set)
+    for clinic, company in Agreement.objects.filter(clinic__in=clinics).values_list("clinic_id", "company_id"):
+        companies[clinic].add(company)
+    owners = {c.pk for c in clinics}.union(*companies.values())
+    ledgers = Ledger.objects.filter(organisation__in=owners)
+    heads = dict(ledgers.values_list("organisation_id", "hash"))
+    # A name erased on demand changes what is said, and no ledger.
+    erased = PersonText.objects.filter(erased_on__isnull=False).count()
+    return {c.pk: (erased, *((pk, heads.get(pk)) for pk in sorted({c.pk, *companies[c.pk]}))) for c in clinics}
+
+
+def lots_of(company) -> tuple[Lot, ...]:
+    """Receipts of parts in the company's books, those that a notice means marked so; three queries."""
+    parts = {p.origin: p for p in Part.objects.newest().filter(owner=company.pk)}
+    rows = PartLot.objects.in_force().filter(owner=company.pk).select_related("part").order_by("happened_on", "id")
+    lots = [_lot(row, parts.get(row.part.origin, row.part), company.name) for row in rows]
+    notices = PartRecall.objects.in_force().filter(owner=company.pk).order_by("happened_on", "id")
+    return with_doubts(lots, [_notice(n) for n in notices])
+
+
+def _lot(row: PartLot, part: Part, owner: str) -> Lot:
+    return Lot(part.name, part.number, part.component, row.lot, row.receipt_lot, row.expiry, owner)
+
+
+def _notice(row: PartRecall) -> Notice:
+    words = f"part recall by {row.issued_by}: {row.action}"
+    return Notice(row.part, row.number, row.lot, words)

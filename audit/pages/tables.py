@@ -1,0 +1,67 @@
+"""The list of standings over many clinics."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import django_tables2 as tables
+from django.urls import reverse
+from django.utils.html import format_html
+
+from audit.binder.on_paper import days
+from audit.models import Standing
+from audit.templatetags.screen import day, said, standing_slug
+
+
+def _cell(label: str, **more) -> dict:
+    """Attributes of a cell that names its column where the heading is out of sight."""
+    return {"td": {"data-label": label, **more}}
+
+
+class StandingTable(tables.Table):
+    """One line a unit. `today` is the day from which days overdue are counted."""
+
+    label = tables.Column("Unit", attrs={"td": {"class": "unit-cell"}})
+    clinic = tables.Column("Clinic", order_by=("clinic__name", "label"), attrs=_cell("Clinic"))
+    word = tables.Column("May it be used?", order_by=("word", "label"))
+    next_due_on = tables.Column("Next due", empty_values=(), attrs=_cell("Next due"))
+    open_items = tables.Column("Open items", attrs=_cell("Open items", **{"class": "number"}))
+
+    class Meta:
+        model = Standing
+        fields = ("label", "clinic", "word", "next_due_on", "open_items")
+        order_by = ("next_due_on",)
+        attrs = {"class": "table table--stack"}
+        empty_text = "No unit fits these choices. Clear one of them to see more."
+
+    def __init__(self, *args, today: date, **kwargs):
+        super().__init__(*args, **kwargs)
+        self.today = today
+
+    def render_label(self, record):
+        address = reverse("unit", args=[record.clinic.slug, record.unit_ref])
+        return format_html(
+            '<a href="{}"><strong>{}</strong></a><br><span class="muted small">{}{}</span>',
+            address,
+            record.label,
+            record.model,
+            f", {record.room}" if record.room else "",
+        )
+
+    def render_clinic(self, record):
+        return format_html('<a href="{}">{}</a>', reverse("clinic", args=[record.clinic.slug]), record.clinic.name)
+
+    def render_word(self, record):
+        return format_html(
+            '<strong class="standing standing--{}">{}</strong><br>{}',
+            standing_slug(record.word),
+            record.word,
+            said(record.reason),
+        )
+
+    def render_next_due_on(self, record):
+        if record.next_due_on is None:
+            return "nothing dated"
+        late = (self.today - record.next_due_on).days
+        note = f", {days(late)} ago" if late > 0 else ", today" if late == 0 else ""
+        return format_html("{}{}<br>{}", day(record.next_due_on), note, record.next_due_title)

@@ -1,0 +1,304 @@
+"""Visits that are being typed: who may open one, saving a page of it, two devices at the same page.
+
+A save names the revision that its page was opened at. It is refused, with both answers shown, only where the same
+page was saved with another answer since; pages that differ do not stand in each other's way.
+"""
+
+from __future__ import annotations
+
+import uuid
+from dataclasses import dataclass
+from functools import wraps
+
+from django.contrib.auth.decorators import login_required
+from django.core.exceptions import PermissionDenied
+from django.db import IntegrityError, transaction
+from django.http import Http404, JsonResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils import timezone
+
+from audit.models import VisitDraft
+from audit.pages.visit.guide.steps import is_idle
+from records import clock
+from records.forms import Ground
+
+from ..opened import Opened, open_clinic, opened, zone_of
+from .units import VisitUnit, about_of
+
+LONGEST = 5000  # characters typed into one field
+MOST = 400_000  # characters of a whole draft
+VISIT = "visit"  # the key of what belongs to no unit
+
+
+class Gone(Exception):
+    """The draft was recorded or thrown away meanwhile."""
+
+
+@dataclass(frozen=True, slots=True)
+class Conflict:
+    """Another device saved the page since: `there` is its answer, saved at `at`."""
+
+    there: dict
+    at: str
+    revision: int
+
+
+def with_visit_rights(view):
+    """Signed in, the clinic exists for the account, and its role may record visits there. Gives `ground`."""
+
+    @wraps(view)
+    @login_required
+    def wrapped(request, slug, **kwargs):
+        clinic, rights = open_clinic(request.user, slug)
+        request.clinic_open = {slug: (clinic, rights)}  # asked for once, see `opened`
+        if not rights.may_log_visit:
+            roles = ", ".join(sorted(rights.roles))
+            raise PermissionDenied(f"Your role at {clinic.name} ({roles}) may look, but not record a visit.")
+        ground = Ground(clinic, request.user, rights, zone_of(clinic))
+        with timezone.override(ground.zone):
+            return view(request, ground, **kwargs)
+
+    return wrapped
+
+
+def draft_or_404(ground: Ground, ref) -> VisitDraft:
+    """One's own draft at this clinic."""
+    draft = VisitDraft.objects.filter(ref=ref, clinic=ground.clinic, account=ground.account).first()
+    if draft is None:
+        raise Http404("No such visit is being typed here.")
+    return draft
+
+
+def blank(ground: Ground, units: list, device: str, **more) -> VisitDraft:
+    """A draft of these units, not kept yet."""
+    now = clock.now()
+    side = ground.rights.company or ground.clinic
+    content = {"side": str(side.ref), "labels": [u.label for u in units], "steps": {}, "photos": []}
+    refs = [str(unit.ref) for unit in units]
+    return VisitDraft(
+        clinic=ground.clinic, account=ground.account, units=refs, content=content, begun_at=now, saved_at=now,
+        device=device[:200], **more,
+    )  # fmt: skip
+
+
+def begin(ground: Ground, units: list, device: str, key=None) -> VisitDraft:
+    """A draft of these units. Sent twice under one key, it is one draft; None when the key is of another one."""
+    refs = [str(unit.ref) for unit in units]
+    try:
+        with transaction.atomic():
+            draft = blank(ground, units, device, **({"request_key": key} if key else {}))
+            draft.save()
+            return draft
+    except IntegrityError:
+        own = VisitDraft.objects.filter(request_key=key, clinic=ground.clinic, account=ground.account)
+        return own.filter(units=refs).first()
+
+
+def key_of(request, *names: str):
+    """The key under one of these names, None where it is none."""
+    for name in names:
+        try:
+            return uuid.UUID(request.POST.get(name, ""))
+        except ValueError:
+            continue
+    return None
+
+
+def open_drafts(account=None, **where):
+    """Drafts that are not recorded, the newest first; of one account, or of all."""
+    found = VisitDraft.objects.filter(recorded_at=None, **where).select_related("clinic", "account")
+    return (found.filter(account=account) if account else found).order_by("-saved_at")
+
+
+def line_of(draft: VisitDraft) -> dict:
+    """A draft for a list: where, what, since when, whether it was left for long."""
+    now = clock.now()
+    return {
+        "draft": draft,
+        "units": ", ".join(draft.content["labels"]),
+        "idle": is_idle(draft.saved_at, now),
+        "hours": int((now - draft.saved_at).total_seconds() // 3600),
+    }
+
+
+def device_of(request) -> str:
+    """Which device sends: its own name where a script gave it one, else the session."""
+    return (request.POST.get("device") or request.session.session_key or "")[:40]
+
+
+def base_of(request) -> int:
+    sent = request.POST.get("revision", "")
+    return int(sent) if sent.isdigit() and len(sent) < 10 else 0
+
+
+def save(draft: VisitDraft, key: str, data: dict, base: int, device: str) -> Conflict | None:
+    """Keep a page's answer, or say that another one stands there since `base`. Raises Gone; ValueError when too long.
+
+    `draft` is brought up to what stands afterwards.
+    """
+    _refuse_too_long(data)
+    with transaction.atomic():
+        held = VisitDraft.objects.select_for_update().filter(pk=draft.pk, recorded_at=None).first()
+        if held is None:
+            raise Gone
+        there = held.content["steps"].get(key)
+        if there is not None and there["data"] != data and there["rev"] > base:
+            _take(draft, held)
+            return Conflict(there["data"], there["at"], held.revision)
+        if there is None or there["data"] != data:
+            held.revision += 1
+            held.saved_at, held.device = clock.now(), device
+            page = {"rev": held.revision, "at": held.saved_at.isoformat(), "device": device, "data": data}
+            held.content["steps"][key] = page
+            if len(str(held.content)) > MOST:
+                raise ValueError("This visit holds more text than can be kept. Record it, and begin another one.")
+            held.save()
+        _take(draft, held)
+    return None
+
+
+def change(draft: VisitDraft, make) -> None:
+    """Change the content under lock, such as by adding a photo. Raises Gone."""
+    with transaction.atomic():
+        held = VisitDraft.objects.select_for_update().filter(pk=draft.pk, recorded_at=None).first()
+        if held is None:
+            raise Gone
+        make(held.content)
+        held.saved_at = clock.now()
+        held.save()
+        _take(draft, held)
+
+
+def _take(draft: VisitDraft, held: VisitDraft) -> None:
+    draft.content, draft.revision, draft.saved_at = held.content, held.revision, held.saved_at
+
+
+def _refuse_too_long(data: dict) -> None:
+    for value in data.values():
+        if len(value) > LONGEST:
+            raise ValueError(f"One answer has more than {LONGEST} characters. Shorten it.")
+
+
+def typed(request, fields) -> dict:
+    """What was sent for these fields, as typed."""
+    return {name: request.POST[name].strip() for name in fields if request.POST.get(name, "").strip()}
+
+
+class Visit:
+    """A draft with its units, read together. `more` is what its pages say beside what they always say."""
+
+    unbegun = False
+    more: dict = {}
+
+    def __init__(self, request, ground: Ground, draft: VisitDraft, page: Opened) -> None:
+        self.request, self.ground, self.draft, self.page = request, ground, draft, page
+        now, lots = clock.now(), _once(ground.part_lots)
+        self.technician = ground.account.full_name
+        self.labels = draft.content["labels"]
+        here = {unit.ref for unit in page.facts.units}
+        self.units = {
+            n: VisitUnit(about_of(page, ref), n, self.held(n), technician=self.technician, now=now, lots=lots)
+            for n, ref in enumerate(draft.units, start=1)
+            if ref in here
+        }
+        left = draft.content.get("left_out", [])
+        everyone = enumerate(zip(draft.units, self.labels, strict=False), start=1)
+        self.gone = [(k, label) for k, (ref, label) in everyone if ref not in here and k not in left]
+
+    def held(self, n: int) -> dict:
+        """What was typed for the unit, by page."""
+        start = f"{n}/"
+        pages = self.draft.content["steps"].items()
+        return {key.removeprefix(start): page["data"] for key, page in pages if key.startswith(start)}
+
+    @property
+    def name(self) -> str:
+        """By what a device knows the visit."""
+        return str(self.draft.ref)
+
+    def address(self, n: int, step: str) -> str:
+        return reverse("visit-step", args=[self.ground.clinic.slug, self.draft.ref, n, step])
+
+    def photo_address(self, n: int, step: str) -> str:
+        return reverse("visit-photo", args=[self.ground.clinic.slug, self.draft.ref, n, step])
+
+    @property
+    def record_address(self) -> str:
+        return reverse("visit-record", args=[self.ground.clinic.slug, self.draft.ref])
+
+    def photos(self, n: int, step: str = "") -> list[dict]:
+        return [p for p in self.draft.content["photos"] if p["n"] == n and step in ("", p["step"])]
+
+
+def _once(make):
+    kept: list = []
+
+    def lots():
+        if not kept:
+            kept.append(make())
+        return kept[0]
+
+    return lots
+
+
+def visit_of(request, ground: Ground, ref, n: int | None = None):
+    """The visit for a page; only the unit asked for is judged, all without `n`. Raises Http404.
+
+    Without `n`, units that have left the clinic since are in `gone`.
+    """
+    draft = draft_or_404(ground, ref)
+    if draft.recorded_at is not None:
+        raise Gone
+    if n is not None and not 1 <= n <= len(draft.units):
+        raise Http404("This visit has no such unit.")
+    page = opened(request, ground.clinic.slug, draft.units[n - 1] if n is not None else "")
+    return Visit(request, ground, draft, page)
+
+
+def wants_data(request) -> bool:
+    return request.headers.get("Accept", "").startswith("application/json")
+
+
+def answer_gone(request, ground: Ground, ref):
+    """The visit is recorded already, or thrown away: its report, or the list."""
+    draft = VisitDraft.objects.filter(ref=ref, clinic=ground.clinic, account=ground.account).first()
+    where = reverse("visit-begin", args=[ground.clinic.slug])
+    if draft is not None and draft.visit:
+        where = reverse("visit", args=[ground.clinic.slug, draft.visit])
+    if wants_data(request):
+        return JsonResponse({"gone": where}, status=410)
+    return redirect(where)
+
+
+def answer_conflict(visit: Visit, n: int, step: str, mine: dict, conflict: Conflict):
+    """Both answers side by side; nothing is lost and nothing overwritten."""
+    if wants_data(visit.request):
+        return JsonResponse({"conflict": visit.address(n, step), "revision": conflict.revision}, status=409)
+    unit = visit.units[n]
+    context = {
+        "clinic": visit.ground.clinic, "draft": visit.draft, "unit": unit.about.unit, "title": unit.title(step),
+        "lines": side_by_side(unit.form(step, mine), unit.form(step, conflict.there)), "mine": mine,
+        "conflict": conflict, "address": visit.address(n, step), "device": device_of(visit.request),
+        "n": n, "step": step,
+    }  # fmt: skip
+    return render(visit.request, "audit/visit/conflict.html", context, status=409)
+
+
+def side_by_side(mine, there) -> list[dict]:
+    """One line a field that was filled in on either side."""
+    lines = []
+    for bound in mine:
+        words = [_words(form[bound.name]) for form in (mine, there)]
+        if any(words):
+            lines.append({"label": bound.label, "mine": words[0], "there": words[1], "differs": words[0] != words[1]})
+    return lines
+
+
+def _words(bound) -> str:
+    value = bound.value()
+    if value in (None, "", False):
+        return ""
+    if value in ("on", True):
+        return "ticked"
+    return str(dict(getattr(bound.field, "choices", ())).get(value, value))

@@ -1,0 +1,105 @@
+"""The last two pages of a visit: how the work on a unit ends, and the head of the whole visit."""
+
+from __future__ import annotations
+
+from django import forms as django_forms
+
+from audit.binder.on_paper import repair_class
+from audit.judge.proof_after_work import LIMITED, NOT_RELEASED, NOT_WORKED, PENDING, RELEASED
+from records.forms.fields import Clock, Day, Line, Tick
+
+from .forms import Refusable, StepForm, radio
+
+ENDINGS = (
+    (RELEASED, "released"),
+    (LIMITED, "released with a limit"),
+    (PENDING, "released while a result is pending"),
+    (NOT_RELEASED, "not released"),
+    (NOT_WORKED, "not worked on"),
+)
+AT_CLINIC = (
+    ("returned to use", "returns it to use"),
+    ("refused", "refuses to sign"),
+    ("nobody present", "nobody was present"),
+)
+
+
+class EndForm(StepForm):
+    """Only endings that the proof allows are offered, and no class below the one that follows from the work."""
+
+    class_stated = radio("Repair class", [], required=False)
+    class_reason = Line("Why a higher class", longest=300)
+    conclusion = radio("How it ends", [])
+    limitation = Line("Limited to what", longest=300)
+    acceptor = Line("Accepted at the clinic by")
+    deadline = Day("Until", required=False)
+    reason = Line("Reason", longest=500)
+    technician = Tick("I release it")
+    clinic = radio("The clinic", AT_CLINIC, required=False)
+    clinic_name = Line("Name", longest=200)
+    clinic_role = Line("Role", longest=80)
+    clinic_reason = Line("Reason, if not signed", longest=300)
+
+    def fit(self):
+        held = self.unit.proof
+        self.fields["class_stated"].choices = [(c, repair_class(c)) for c in held.classes]
+        self.fields["class_stated"].error_messages["invalid_choice"] = (
+            f"The work done is of class {repair_class(held.derived)}: the class may be raised, never lowered. "
+            "Choose that class or a higher one."
+        )
+        self.fields["conclusion"].choices = [pair for pair in ENDINGS if pair[0] in held.endings]
+        self.fields["conclusion"].error_messages["invalid_choice"] = (
+            f"“%(value)s” cannot be claimed yet. {held.why_not}".strip()
+        )
+        self.fields["technician"].label = f"I release it: {self.unit.technician}"
+
+    def every_ending(self) -> list[tuple]:
+        """(value, words, button) of each ending; no button where it is not offered.
+
+        Those are for a page that is filled in without the server, which judges them when they reach it.
+        """
+        offered = {button.data["value"]: button for button in self["conclusion"]}
+        return [(value, words, offered.get(value)) for value, words in ENDINGS]
+
+    def clean(self):
+        values = super().clean()
+        if values.get("class_stated") not in (None, "", self.unit.proof.derived):
+            self.need("class_reason", "A class above the one that follows from the work needs its reason.")
+        ending = values.get("conclusion")
+        if ending == LIMITED:
+            self.need("limitation", "Limited to what? Say which cycles or loads are allowed.")
+        if ending == PENDING:
+            self.need("acceptor", "Released while a result is pending. Who at the clinic accepts that?")
+            self.need("deadline", "Released while a result is pending. Until which day?")
+        if ending in (NOT_RELEASED, NOT_WORKED):
+            self.need("reason", "This needs its reason.")
+        elif ending:
+            if self.unit.proof.outside:
+                out = "; ".join(self.unit.proof.outside)
+                self.need("reason", f"Outside its limits: {out}. Say why it is released all the same.")
+            self.need("technician", "A release is signed: tick it as the technician.")
+            self.need("clinic", "Say what the clinic does: it returns the unit to use, refuses, or nobody is there.")
+        self._clinic(values)
+        return values
+
+    def _clinic(self, values) -> None:
+        meaning = values.get("clinic")
+        if meaning in ("returned to use", "refused"):
+            self.need("clinic_name", "A signature needs the name of the person.")
+        if meaning in ("refused", "nobody present"):
+            self.need("clinic_reason", "That is a record too: say why.")
+
+
+class HeadForm(Refusable):
+    """Day and times of the whole visit."""
+
+    on = Day("Day")
+    at = Clock("Arrived at")
+    departed_at = Clock("Left at")
+    report_number = Line("Report number", longest=60)
+    request_key = django_forms.UUIDField(required=False, widget=django_forms.HiddenInput)
+
+    FIELD_OF = {"happened_on": "on", "happened_at": "at"}
+
+    def __init__(self, data=None, **kwargs):
+        super().__init__(data, auto_id="f-%s", **kwargs)

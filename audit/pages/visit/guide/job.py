@@ -1,0 +1,204 @@
+"""The answers on the pages of one unit as the job that is recorded, in the shape that `records.log.log_visit` takes.
+
+Rows of the register are named here by the code of a line of the plan, the origin of a position and the ref of a lot;
+whoever records looks them up. `Made.places` says on which page each row was answered, so that what is refused can be
+put right there.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+from audit import facts as f
+from audit.binder.blank_forms.visit import MAKE_SAFE
+from audit.judge.proof_after_work import LIMITED, PENDING, RELEASED
+
+from .proof import higher
+from .steps import END, EXTRA, FOUND, IDENTIFY, PROVE, SAFE, TASK
+
+IDENTIFIED = "plate read: serial number, maker and model as on record"
+MORE_READINGS = 3
+RENEWED = ("replace", "repair kit")
+
+
+@dataclass(frozen=True, slots=True)
+class Ground:
+    """What is on record of the unit that answers refer to. `readings`: the newest of each quantity and point."""
+
+    lines: Mapping[str, f.PlanLineFact]
+    positions: Mapping[str, f.PositionFact]
+    readings: Sequence[f.ReadingFact] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Made:
+    """`places`: (kind of row, its number) to the page it was answered on."""
+
+    job: dict
+    places: dict[tuple[str, int], str] = field(default_factory=dict)
+
+
+READING_KEY = re.compile("k[0-9a-f]{8}")
+
+
+def reading_key(reading: f.ReadingFact) -> str:
+    """A short name of a quantity at a point that stays the same from visit to visit."""
+    return "k" + hashlib.sha256(f"{reading.quantity}\0{reading.point}".encode()).hexdigest()[:8]
+
+
+class _Rows:
+    def __init__(self) -> None:
+        self.job: dict = {name: [] for name in ("outcomes", "findings", "readings", "parts", "tests", "counters")}
+        self.job["signatures"] = []
+        self.places: dict[tuple[str, int], str] = {}
+
+    def add(self, kind: str, row: dict, page: str) -> None:
+        self.places[kind, len(self.job[kind])] = page
+        self.job[kind].append({k: v for k, v in row.items() if v not in (None, "")})
+
+
+def job_of(answers: Mapping[str, Mapping], ground: Ground, *, technician: str, derived: str = "A") -> Made:
+    """The job out of the cleaned answers of each page; a page without an answer adds nothing.
+
+    `technician` is who signs the release; `derived` the class that follows from the work, below which none is stated.
+    """
+    rows = _Rows()
+    _arrival(rows, answers)
+    _counters(rows, answers.get(IDENTIFY, {}))
+    _readings(rows, answers, ground)
+    for page in _pages(answers, ground):
+        _task(rows, answers[page], page, ground)
+    _tests(rows, answers.get(PROVE, {}))
+    _end(rows, answers.get(END, {}), technician, derived)
+    return Made(rows.job, rows.places)
+
+
+def _pages(answers: Mapping[str, Mapping], ground: Ground) -> list[str]:
+    """The pages of tasks with an answer: those of the plan in its order, then those that are not on the plan."""
+    planned = [TASK + code for code in ground.lines]
+    extra = sorted(page for page in answers if page.startswith(EXTRA))
+    return [page for page in (*planned, *extra) if page in answers]
+
+
+def _arrival(rows: _Rows, answers: Mapping[str, Mapping]) -> None:
+    safe, same = answers.get(SAFE, {}), answers.get(IDENTIFY, {})
+    steps = []
+    if same.get("plate") == "same":
+        steps.append([IDENTIFIED, "done"])
+    for n, what in enumerate(MAKE_SAFE):
+        why, at = safe.get(f"s{n}_no"), safe.get(f"s{n}_at")
+        if safe.get(f"s{n}"):
+            steps.append([what, f"done at {at:%H:%M}" if at else "done"])
+        elif why:
+            steps.append([what, why])
+    rows.job |= {name: safe.get(name) or "" for name in ("reason", "complaint", "contamination")}
+    rows.job["make_safe"] = steps
+
+
+def _counters(rows: _Rows, same: Mapping) -> None:
+    for counter in ("cycles", "hours"):
+        if same.get(counter) is not None:
+            row = {"counter": counter, "shown": same[counter]}
+            if same.get(f"{counter}_why"):
+                row |= {"offset": same.get(f"{counter}_add"), "offset_reason": same[f"{counter}_why"]}
+            rows.add("counters", row, IDENTIFY)
+
+
+def _readings(rows: _Rows, answers: Mapping[str, Mapping], ground: Ground) -> None:
+    found, left = answers.get(FOUND, {}), answers.get(PROVE, {})
+    used = {"instrument": found.get("instrument"), "calibration_due": found.get("calibration_due")}
+    for known in ground.readings:
+        key = reading_key(known)
+        pair = {"as_found": found.get(key), "as_left": left.get(key)}
+        what = {
+            "quantity": known.quantity, "unit_of_measure": known.unit_of_measure, "point": known.point,
+            "lower": known.lower, "upper": known.upper, "limit_source": known.limit_source,
+        }  # fmt: skip
+        _reading(rows, what | used | pair)
+    for n in range(MORE_READINGS):
+        names = ("quantity", "unit_of_measure", "point", "lower", "upper", "limit_source")
+        what = {name: found.get(f"x{n}_{name}") for name in names}
+        pair = {"as_found": found.get(f"x{n}_as_found"), "as_left": left.get(f"x{n}")}
+        if what["quantity"]:
+            _reading(rows, what | used | pair)
+
+
+def _reading(rows: _Rows, row: dict) -> None:
+    if row["as_found"] is not None or row["as_left"] is not None:
+        rows.add("readings", row, FOUND)
+
+
+def _task(rows: _Rows, said: Mapping, page: str, ground: Ground) -> None:
+    line = ground.lines.get(page.removeprefix(TASK))
+    position = line.position if line else said.get("position") or ""
+    action = line.action if line else said.get("action") or "inspect"
+    names = ("outcome", "found", "reason", "deferred_until", "decided_by", "agreed_by")
+    outcome = {name: said.get(name) for name in names}
+    rows.add("outcomes", outcome | {"plan_line": line.code if line else "", "position": position, "action": action},
+             page)  # fmt: skip
+    decision = said.get("decision")
+    if decision:
+        rows.add("findings", _finding(said, line, position, ground), page)
+    if said.get("lot") or said.get("part_name"):
+        rows.add("parts", _part(said, line, position), page)
+
+
+def _finding(said: Mapping, line: f.PlanLineFact | None, position: str, ground: Ground) -> dict:
+    held = ground.positions.get(position)
+    lowest = (line.repair_class if line else "") or "A"
+    return {
+        "position": position,
+        "component": (held.component or held.name) if held else (line.title if line else said.get("what") or ""),
+        "grade": said.get("grade"),
+        "seen": said.get("found") or "",
+        "decision": said["decision"],
+        "rule": line.rule if line else "",
+        "reason": said.get("why") or "",
+        "repair_class": higher(lowest, said.get("repair_class") or lowest),
+    }
+
+
+def _part(said: Mapping, line: f.PlanLineFact | None, position: str) -> dict:
+    planned = line is not None and line.action == "replace" and said.get("decision") not in RENEWED
+    row = {
+        "position": position,
+        "quantity": 1 if said.get("quantity") is None else said["quantity"],  # 0: the old one was kept
+        "action": said.get("part_action") or ("replaced on plan" if planned else "replaced on condition"),
+        "old_part": said.get("old_part") or "",
+        "kit": said.get("kit"),
+    }
+    if said.get("lot"):
+        return row | {"part_lot": said["lot"]}
+    names = {"name": "part_name", "number": "part_number", "lot": "lot_printed", "receipt_lot": "receipt_lot",
+             "expiry": "expiry"}  # fmt: skip
+    row |= {name: said.get(field) for name, field in names.items()}
+    row["lot_state"] = said.get("lot_state") or ("printed" if said.get("lot_printed") else "")
+    return row
+
+
+def _tests(rows: _Rows, left: Mapping) -> None:
+    for code in (f"V{n}" for n in range(1, 11)):
+        if left.get(code):
+            row = {"code": code, "result": left[code], "value": left.get(f"{code}_value")}
+            row |= {"cycle_number": left.get(f"{code}_cycle"), "reason": left.get(f"{code}_why")}
+            rows.add("tests", row, PROVE)
+
+
+def _end(rows: _Rows, end: Mapping, technician: str, derived: str) -> None:
+    stated = end.get("class_stated") or derived
+    rows.job["class_stated"] = higher(derived, stated)
+    rows.job["class_reason"] = end.get("class_reason") or ""
+    ending = end.get("conclusion")
+    if not ending:
+        return
+    names = ("limitation", "acceptor", "deadline", "reason")
+    wanted = {LIMITED: names[:1], PENDING: names[1:3]}.get(ending, ()) + ("reason",)
+    rows.job["conclusion"] = {"conclusion": ending} | {n: end[n] for n in wanted if end.get(n)}
+    if ending in (RELEASED, LIMITED, PENDING) and end.get("technician"):
+        rows.add("signatures", {"meaning": "released", "name": technician, "role": "technician"}, END)
+    if end.get("clinic"):
+        row = {"meaning": end["clinic"], "name": end.get("clinic_name"), "role": end.get("clinic_role")}
+        rows.add("signatures", row | {"reason": end.get("clinic_reason")}, END)

@@ -1,0 +1,145 @@
+"""What the work of a visit amounts to before it is recorded: the class, the tests it asks, how it may end.
+
+The same computation as after it is recorded (`audit.judge.proof_after_work`), so that no page promises what judgement
+will not hold.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+from datetime import date, datetime
+
+from audit import facts as f
+from audit.judge.biological import judge_tests
+from audit.judge.proof_after_work import (
+    LIMITED,
+    NOT_RELEASED,
+    NOT_WORKED,
+    PENDING,
+    RELEASED,
+    Work,
+    required_class,
+    works_of,
+)
+from audit.regimes.model import Regime, VerificationSet
+
+RANK = ("A", "B", "C", "X")
+DRAFT = "draft"
+
+
+def job_fact(job: dict, on: date, moment: datetime) -> f.JobFact:
+    """The job as a fact. `job` as made by `guide.job`: rows are named by code of line and origin."""
+    row = f.Row(DRAFT, DRAFT, 2**31, 0, on, None, moment)
+    outcomes = [
+        f.OutcomeFact(
+            row, o.get("plan_line", ""), o.get("position", ""), o["action"], o["outcome"], o.get("found", ""),
+            o.get("reason", ""), o.get("deferred_until"), o.get("decided_by", ""), o.get("agreed_by", ""),
+        )
+        for o in job.get("outcomes", ())
+    ]  # fmt: skip
+    findings = [
+        f.FindingFact(
+            row, n.get("position", ""), n.get("component", ""), n.get("grade"), n.get("seen", ""), n["decision"],
+            n.get("rule", ""), n.get("reason", ""), n.get("repair_class", "A"),
+        )
+        for n in job.get("findings", ())
+    ]  # fmt: skip
+    parts = [
+        f.PartFact(
+            row, p.get("position", ""), p.get("name", ""), p.get("number", ""), p.get("lot", ""),
+            p.get("lot_state", ""), p.get("receipt_lot", ""), p.get("expiry"), p.get("quantity", 1), p["action"],
+            p.get("old_part", ""), p.get("kit", ""),
+        )
+        for p in job.get("parts", ())
+    ]  # fmt: skip
+    tests = [
+        f.VerificationFact(row, t["code"], t["result"], t.get("value", ""), t.get("cycle_number", ""), "")
+        for t in job.get("tests", ())
+    ]
+    return f.JobFact(
+        row, DRAFT, "", "", None, None, job.get("reason", ""), job.get("complaint", ""),
+        job.get("contamination", ""), (), job.get("class_stated", ""), "", outcomes=tuple(outcomes),
+        findings=tuple(findings), parts=tuple(parts), tests=tuple(tests),
+    )  # fmt: skip
+
+
+def derived_class(unit: f.UnitFacts, job: f.JobFact) -> str:
+    """The class that follows from what was done alone; "A" when that is nothing."""
+    return required_class(replace(job, class_stated=""), unit) or "A"
+
+
+def higher(one: str, other: str) -> str:
+    """The higher of two classes; one that is not known counts as routine."""
+    return max(one, other, key=lambda letter: RANK.index(letter) if letter in RANK else 0)
+
+
+def classes_from(lowest: str) -> tuple[str, ...]:
+    """The classes that may be stated: the lowest and every higher one."""
+    return RANK[RANK.index(lowest) :]
+
+
+def proof(unit: f.UnitFacts, regime: Regime, job: f.JobFact) -> Work:
+    """The job judged as it stands now, as the newest of the unit: what is asked, missing and failed."""
+    verdicts = judge_tests(unit.bio_tests, regime.validity)
+    return works_of(replace(unit, jobs=(job,)), regime, verdicts)[0]
+
+
+def asked_codes(work: Work, unit: f.UnitFacts) -> tuple[str, ...]:
+    """The tests that the class asks of this unit, in order."""
+    if work.asked is None:
+        return ()
+    return _codes(work.asked, unit)
+
+
+def _codes(held: VerificationSet, unit: f.UnitFacts) -> tuple[str, ...]:
+    dynamic = held.dynamic if unit.equipment_type == "dynamic air removal" else ()
+    return tuple(sorted({*held.tests, *dynamic}, key=lambda code: int(code[1:])))
+
+
+def still_missing(work: Work) -> tuple[str, ...]:
+    """What is still to be proven, in words of the tests' codes and of spore tests."""
+    spores = (work.biological_words,) if work.short else ()
+    return (*work.missing, *spores)
+
+
+def left_outside(job: dict) -> tuple[str, ...]:
+    """The readings of a job that were left outside their limits, in words. A limit itself is within."""
+    found = []
+    for r in job.get("readings", ()):
+        low, high, left = r.get("lower"), r.get("upper"), r.get("as_left")
+        if left is not None and ((low is not None and left < low) or (high is not None and left > high)):
+            what = ", ".join(filter(None, (r["quantity"], r.get("point"))))
+            limits = f"{'no lower limit' if low is None else low} to {'no upper limit' if high is None else high}"
+            found.append(f"{what} as left {left} {r['unit_of_measure']}, limits {limits}")
+    return tuple(found)
+
+
+def was_worked_on(job: dict) -> bool:
+    """Whether anything was done to the unit, looked at or fitted."""
+    acted = any(o["outcome"] == "done" for o in job.get("outcomes", ()))
+    return acted or bool(job.get("findings") or job.get("parts"))
+
+
+def endings(work: Work, worked_on: bool) -> tuple[str, ...]:
+    """How the job may end.
+
+    A failed test: only as not released. Something missing: pending or not released. Otherwise as released, limited,
+    pending or not released. A unit to which nothing was done may also be left as not worked on.
+    """
+    left = () if worked_on else (NOT_WORKED,)
+    if work.failed or work.repair_class == "X":
+        return (NOT_RELEASED, *left)
+    if still_missing(work):
+        return (PENDING, NOT_RELEASED, *left)
+    return (RELEASED, LIMITED, PENDING, NOT_RELEASED, *left)
+
+
+def why_not_released(work: Work, titles: Iterable[str]) -> str:
+    """Why “released” is not offered, "" when it is. `titles` are what is missing, in words."""
+    if work.failed:
+        return f"A test failed last: {', '.join(work.failed)}. Put it right and test again, or end as “not released”."
+    if work.repair_class == "X":
+        return "The class is “do not use”: it can only end as “not released”."
+    told = "; ".join(titles)
+    return f"Still missing: {told}. It may end as “pending”, with who accepts that and until when." if told else ""

@@ -1,0 +1,69 @@
+"""The order of the pages of a visit, the same as on the paper sheet of a visit (`audit.binder.blank_forms.visit`).
+
+The order is a rule of the trade, common practice, no source: the unit is identified before anything is believed of
+it, made safe before it is opened, measured before anything is cleaned or adjusted, and proven before it is released.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+from datetime import datetime, timedelta
+
+IDENTIFY, SAFE, FOUND, TASKS, PROVE, END = "identify", "safe", "found", "tasks", "prove", "end"
+TITLES = {
+    IDENTIFY: "Is it this unit?",
+    SAFE: "Before work",
+    FOUND: "Readings as found",
+    TASKS: "Tasks",
+    PROVE: "As left, and tests",
+    END: "Conclusion and signatures",
+}
+ORDER = tuple(TITLES)
+TASK, EXTRA = "task-", "extra-"  # with the code of the line of the plan; with a number from 1 on
+MOST_EXTRA = 9
+IDLE = timedelta(hours=24)
+
+
+def is_step(name: str, codes: Collection[str]) -> bool:
+    """Whether a page of that name exists for a unit with these lines on its plan."""
+    if name.startswith(TASK):
+        return name.removeprefix(TASK) in codes
+    if name.startswith(EXTRA):
+        number = name.removeprefix(EXTRA)
+        return number in {str(n) for n in range(1, MOST_EXTRA + 1)}
+    return name in TITLES
+
+
+def after(name: str, due: Sequence[str], answered: Collection[str]) -> str:
+    """The page that follows `name`; "" after the last one of the unit.
+
+    `due` are the codes of the due tasks in their order, `answered` the names of the pages with an answer. After a
+    task comes the next due one without an answer, then an earlier one that was passed over.
+    """
+    if name == FOUND:
+        return next_task(due, answered) or TASKS
+    if name.startswith((TASK, EXTRA)):
+        code = name.removeprefix(TASK)
+        start = due.index(code) + 1 if code in due else 0
+        return next_task([*due[start:], *due[:start]], {*answered, name}) or PROVE
+    if name == TASKS:
+        return next_task(due, answered) or PROVE
+    place = ORDER.index(name) + 1
+    return ORDER[place] if place < len(ORDER) else ""
+
+
+def straight_on(name: str, due: Sequence[str]) -> str:
+    """The page that follows in plain order, whatever has an answer: where a device without a signal goes on."""
+    code = name.removeprefix(TASK)
+    passed = due[: due.index(code) + 1] if name.startswith(TASK) and code in due else ()
+    return after(name, due, {TASK + each for each in (due if name == TASKS else passed)})
+
+
+def next_task(due: Sequence[str], answered: Collection[str]) -> str:
+    """The first due task without an answer, "" when all have one."""
+    return next((TASK + code for code in due if TASK + code not in answered), "")
+
+
+def is_idle(saved_at: datetime, now: datetime) -> bool:
+    """Whether nobody has saved anything for `IDLE`, that span included."""
+    return now - saved_at >= IDLE

@@ -1,0 +1,345 @@
+"""The pages of a visit, one step a page: shown, kept with every save, left and taken up again."""
+
+from __future__ import annotations
+
+import uuid
+from zoneinfo import ZoneInfo
+
+from django.contrib import messages
+from django.http import Http404, HttpResponse, JsonResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
+
+from audit.binder.blank_forms import work as sheet
+from audit.binder.blank_forms.about import CAUTION
+from audit.binder.blank_forms.visit import MAKE_SAFE
+from audit.facts import in_order
+from audit.judge.clocks.plan import fit_on
+from audit.judge.judgement import State
+from audit.pages.visit.guide import steps
+from records import access, clock
+from records.files.photos import NotAPhoto
+
+from . import photos
+from .drafts import (
+    Gone,
+    Visit,
+    answer_conflict,
+    answer_gone,
+    base_of,
+    begin,
+    device_of,
+    draft_or_404,
+    key_of,
+    line_of,
+    open_drafts,
+    save,
+    typed,
+    visit_of,
+    wants_data,
+    with_visit_rights,
+)
+from .forms import OUTCOME_WORDS
+
+STOPPED = (
+    "First confirm that this is the unit on record: read its plate. "
+    "Where it differs, the register is put right first."
+)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@with_visit_rights
+def visit_begin(request, ground):
+    """Which units; `?unit=` (from a label or a page) comes chosen. Below: own visits left open at this clinic."""
+    here = {str(u.ref): u for u in access.as_corrected(access.units_of_clinic(ground.clinic))}
+    asked = request.POST.getlist("units") or [*request.GET.getlist("unit"), *request.GET.getlist("units")]
+    if any(ref not in here for ref in asked):
+        raise Http404("No such unit at this clinic.")
+    chosen = [here[ref] for ref in dict.fromkeys(asked)]
+    if request.method == "POST" and chosen:
+        key = key_of(request, "request_key")
+        draft = begin(ground, chosen, device_of(request), key) or begin(ground, chosen, device_of(request))
+        first = reverse("visit-step", args=[ground.clinic.slug, draft.ref, 1, steps.IDENTIFY])
+        return JsonResponse({"next": first}) if wants_data(request) else redirect(first)
+    context = {
+        "clinic": ground.clinic, "units": here.values(), "chosen": {str(u.ref) for u in chosen},
+        "nothing_chosen": request.method == "POST", "zone": ground.zone, "key": uuid.uuid4(),
+        "drafts": [line_of(d) for d in open_drafts(ground.account, clinic=ground.clinic)],
+    }  # fmt: skip
+    return render(request, "audit/visit/begin.html", context, status=422 if context["nothing_chosen"] else 200)
+
+
+@require_safe
+@with_visit_rights
+def visit_draft(request, ground, ref):
+    """Take the visit up where it was left: the first page without an answer."""
+    try:
+        visit = visit_of(request, ground, ref)
+    except Gone:
+        return answer_gone(request, ground, ref)
+    return redirect(_first_open(visit))
+
+
+def _first_open(visit: Visit) -> str:
+    for n, unit in visit.units.items():
+        tasks = [steps.TASK + code for code in unit.due]
+        for step in (steps.IDENTIFY, steps.SAFE, steps.FOUND, *tasks, steps.PROVE, steps.END):
+            if step not in unit.answered or (step == steps.IDENTIFY and not unit.is_identified):
+                return visit.address(n, step)
+    return visit.record_address
+
+
+@require_POST
+@with_visit_rights
+def throw_away(request, ground, ref):
+    """The draft is deleted; nothing of it was ever a record."""
+    draft = draft_or_404(ground, ref)
+    if draft.recorded_at is None:
+        draft.delete()
+        messages.info(request, "The visit was thrown away. Nothing of it was recorded.")
+    return redirect("visit-begin", ground.clinic.slug)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@with_visit_rights
+def visit_step(request, ground, ref, n, step):
+    try:
+        visit = visit_of(request, ground, ref, n)
+        unit = visit.units[n]
+        if not steps.is_step(step, unit.lines.keys()):
+            raise Http404("This visit has no such page.")
+        if step != steps.IDENTIFY and not unit.is_identified and not _is_taken_along(request):
+            return _stopped(request, visit, n)
+        if request.method == "POST":
+            return _take(request, visit, n, step)
+    except Gone:
+        return answer_gone(request, ground, ref)
+    if step in (steps.TASKS,) or request.GET.get("check") != "1":
+        return show_step(request, visit, n, step)
+    return show_step(request, visit, n, step, checked=True)
+
+
+def _is_taken_along(request) -> bool:
+    """Whether a device fetches the page to keep it: then also before the unit is identified, for it cannot ask later.
+
+    Nothing is recorded of a unit that was not identified, whatever a device keeps.
+    """
+    return request.method in ("GET", "HEAD") and request.headers.get("X-Keep") == "1"
+
+
+def _stopped(request, visit: Visit, n: int):
+    where = visit.address(n, steps.IDENTIFY)
+    if wants_data(request):
+        return JsonResponse({"next": where, "problem": STOPPED}, status=422)
+    messages.warning(request, STOPPED)
+    return redirect(where)
+
+
+def _take(request, visit: Visit, n: int, step: str):
+    """Keep what was sent, whatever is wrong with it; then go on, or say what is wrong."""
+    unit = visit.units[n]
+    if step == steps.TASKS:
+        return redirect(_next(visit, n, step))
+    data, unclear = _sent(request, visit, unit, step)
+    conflict, too_long = _kept(request, visit, f"{n}/{step}", data)
+    problem = _photo(request, visit, n, step) or unclear
+    if too_long:
+        if wants_data(request):
+            return JsonResponse({"problem": too_long}, status=422)
+        return show_step(request, visit, n, step, checked=True, problem=too_long, data=data)
+    if conflict:
+        return answer_conflict(visit, n, step, data, conflict)
+    if request.POST.get("quiet"):
+        return JsonResponse({"revision": visit.draft.revision})
+    visit = Visit(request, visit.ground, visit.draft, visit.page)  # with what is kept now
+    unit = visit.units[n]
+    fine = not problem and _is_fine(unit, step)
+    if not fine or (step == steps.IDENTIFY and not unit.is_identified):
+        if wants_data(request):
+            return JsonResponse({"revision": visit.draft.revision, "problem": problem or "See the page."}, status=422)
+        return show_step(request, visit, n, step, checked=True, problem=problem)
+    where = _next(visit, n, step)
+    if wants_data(request):
+        return JsonResponse({"revision": visit.draft.revision, "next": where})
+    return redirect(where)
+
+
+def _kept(request, visit: Visit, key: str, data: dict):
+    """The conflict that keeping the page met, None for none; and why it could not be kept, "" where it could."""
+    try:
+        return save(visit.draft, key, data, base_of(request), device_of(request)), ""
+    except ValueError as problem:
+        return None, str(problem)
+
+
+def _is_fine(unit, step: str) -> bool:
+    return not (unit.end if step == steps.END else unit.form(step)).errors
+
+
+def _sent(request, visit: Visit, unit, step: str) -> tuple[dict, str]:
+    """What was sent, and what is unclear in it: the button never speaks over an outcome that was chosen."""
+    data, unclear = typed(request, unit.form(step).fields), ""
+    if request.POST.get("go") == "done" and data.setdefault("outcome", "done") != "done":
+        chosen = dict(OUTCOME_WORDS).get(data["outcome"], data["outcome"])
+        unclear = f"You chose “{chosen}” and pressed “done”. Which is it? Choose it again, or keep what is chosen."
+    if step == steps.SAFE:
+        now = clock.now().astimezone(ZoneInfo(visit.ground.zone))
+        for k in range(len(MAKE_SAFE)):
+            if data.get(f"s{k}"):
+                data.setdefault(f"s{k}_at", f"{now:%H:%M}")
+    return data, unclear
+
+
+def _photo(request, visit: Visit, n: int, step: str) -> str:
+    """Keep the photo that came with the page; what is wrong with it, "" for nothing."""
+    sent = request.FILES.get("photo")
+    if sent is None:
+        return ""
+    try:
+        photos.keep(visit, n, step, sent, request.POST.get("photo_caption", ""))
+    except NotAPhoto as problem:
+        return str(problem)
+    return ""
+
+
+def _next(visit: Visit, n: int, step: str, *, straight=False) -> str:
+    unit = visit.units[n]
+    follows = steps.straight_on(step, unit.due) if straight else steps.after(step, unit.due, unit.answered)
+    if follows:
+        return visit.address(n, follows)
+    if n < len(visit.draft.units):
+        return visit.address(n + 1, steps.IDENTIFY)
+    return visit.record_address
+
+
+def show_step(request, visit: Visit, n: int, step: str, *, checked=False, problem="", data=None) -> HttpResponse:
+    unit = visit.units[n]
+    context = visit.page.context() | _frame(visit, n, step)
+    context["form"] = None
+    if step != steps.TASKS:
+        context["form"] = unit.form(step, data) if checked else unit.quiet(step)
+    context |= MORE[step.split("-")[0]](visit, unit, step)
+    bad = checked and (problem or (context["form"] is not None and context["form"].errors))
+    context |= {"step_problem": problem, "checked": checked, "bad": bad}
+    status = 422 if checked and request.method == "POST" else 200
+    return render(request, f"audit/visit/{step.split('-')[0]}.html", context, status=status)
+
+
+def _frame(visit: Visit, n: int, step: str) -> dict:
+    """What every page of a visit needs."""
+    unit, draft = visit.units[n], visit.draft
+    held = draft.content["steps"].get(f"{n}/{step}")
+    return {
+        "draft": draft, "visit_name": visit.name, "unbegun": visit.unbegun, "n": n, "step": step,
+        "vu": unit, "unit": unit.about.unit, "title": unit.title(step),
+        "address": visit.address(n, step), "offline_next": _next(visit, n, step, straight=True),
+        "record": visit.record_address,
+        "step_revision": held["rev"] if held else 0, "pages": _pages(visit, n), "caution": CAUTION,
+        "along": " ".join(_along(visit, n)),
+        "photos": visit.photos(n, step), "photo_address": visit.photo_address(n, step),
+        "tasks_address": visit.address(n, steps.TASKS),
+        "others": [(label, visit.address(k, steps.IDENTIFY)) for k, label in _others(visit, n)],
+    } | visit.more  # fmt: skip
+
+
+def _others(visit: Visit, n: int) -> list[tuple[int, str]]:
+    return [(k, label) for k, label in enumerate(visit.labels, start=1) if k != n]
+
+
+def _along(visit: Visit, n: int) -> list[str]:
+    """The addresses of all pages of the unit, for the device to keep; each other unit’s first names its own."""
+    pages = [*steps.ORDER, *(steps.TASK + code for code in visit.units[n].due), f"{steps.EXTRA}1"]
+    first = [visit.address(k, steps.IDENTIFY) for k, _ in _others(visit, n)]
+    return [*(visit.address(n, page) for page in pages), *first, visit.record_address]
+
+
+def _pages(visit: Visit, n: int) -> list[dict]:
+    unit = visit.units[n]
+    found = []
+    for place, step in enumerate(steps.ORDER, start=1):
+        done = step in unit.answered and (step != steps.IDENTIFY or unit.is_identified)
+        if step == steps.TASKS:
+            done = bool(unit.due) and not steps.next_task(unit.due, unit.answered)
+        found.append({"name": step, "title": steps.TITLES[step], "place": place, "done": done,
+                      "address": visit.address(n, step)})  # fmt: skip
+    return found
+
+
+# ----------------------------------------------------------------------------------------------- what each page shows
+
+
+def _of_identify(visit: Visit, unit, step) -> dict:
+    held = unit.about.unit
+    day = unit.about.as_of
+    slug = visit.ground.clinic.slug
+    stop = unit.held.get(steps.IDENTIFY) is not None and "differs" in unit.held[steps.IDENTIFY].values()
+    back = f"?next={visit.address(unit.n, steps.IDENTIFY)}"
+    return {
+        "fits": [(p, fit_on(held, p.row.origin, day)) for p in held.positions],
+        "cycles": unit.last_counter("cycles"), "hours": unit.last_counter("hours"), "stop": stop,
+        "correct_unit": reverse("correct", args=[slug, "unit", held.ref]) + back,
+        "settle_fit": reverse("log-fit", args=[slug]) + f"{back}&unit={held.ref}",
+        "open_items": sheet._items(unit.about)[:6],
+    }  # fmt: skip
+
+
+def _of_task(visit: Visit, unit, step) -> dict:
+    code = step.removeprefix(steps.TASK)
+    line = unit.lines.get(code)
+    due = unit.due
+    kept = next((lot for lot in unit.fitting_lots(line)), None) if line else None
+    return {
+        "line": line, "clock": unit.clocks.get(code), "before": unit.fitted(line),
+        "position": unit._position(line), "few_lots": len(unit.fitting_lots(line)) if line else 0, "has_lot": kept,
+        "place": due.index(code) + 1 if code in due else 0, "due_count": len(due),
+        "replaces": line is not None and line.action == "replace",
+        "late": unit.clocks[code].days_overdue(unit.about.as_of) if code in unit.clocks else 0,
+        "last_said": _last_said(unit, line),
+    }  # fmt: skip
+
+
+def _last_said(unit, line):
+    """What the job before said of this task: the outcome and what was found."""
+    said = [o for job in unit.about.unit.jobs for o in job.outcomes if line and o.plan_line == line.code]
+    return in_order(said)[-1] if said else None
+
+
+def _of_tasks(visit: Visit, unit, step) -> dict:
+    lines = []
+    for code in [*unit.due, *(c for c in unit.lines if c not in unit.due)]:
+        page = steps.TASK + code
+        clock_ = unit.clocks.get(code)
+        if clock_ is not None and clock_.state is State.NOT_APPLICABLE and page not in unit.held:
+            continue
+        lines.append({"line": unit.lines[code], "clock": clock_, "due": code in unit.due,
+                      "said": (unit.held.get(page) or {}).get("outcome", ""),
+                      "address": visit.address(unit.n, page)})  # fmt: skip
+    extra = [p for p in unit.held if p.startswith(steps.EXTRA)]
+    more = next((k for k in range(1, steps.MOST_EXTRA + 1) if f"{steps.EXTRA}{k}" not in extra), None)
+    return {
+        "tasks": lines,
+        "extra": [{"title": unit.title(p), "address": visit.address(unit.n, p)} for p in sorted(extra)],
+        "more": visit.address(unit.n, f"{steps.EXTRA}{more}") if more else "",
+        "not_applicable": [c for c in unit.clocks.values() if c.state is State.NOT_APPLICABLE],
+    }
+
+
+def _of_prove(visit: Visit, unit, step) -> dict:
+    form = unit.quiet(step)
+    others = [code for code in (f"V{k}" for k in range(1, 11)) if code not in unit.proof.codes]
+    return {"proof": unit.proof, "other_codes": others, "measured": form.measured()}
+
+
+def _of_end(visit: Visit, unit, step) -> dict:
+    return {"proof": unit.proof, "prove": visit.address(unit.n, steps.PROVE)}
+
+
+def _nothing(visit, unit, step) -> dict:
+    return {}
+
+
+MORE = {
+    steps.IDENTIFY: _of_identify, steps.SAFE: _nothing, steps.FOUND: _nothing, steps.TASKS: _of_tasks,
+    "task": _of_task, "extra": _of_task, steps.PROVE: _of_prove, steps.END: _of_end,
+}  # fmt: skip

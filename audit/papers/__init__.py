@@ -1,6 +1,0 @@
-"""Papers on file inside the binder: reading them, making their pages ready, putting them in."""
-
-from .fill import fill
-from .gather import gather_papers
-
-__all__ = ["fill", "gather_papers"]

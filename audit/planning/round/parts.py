@@ -1,0 +1,90 @@
+"""Which part a position takes, computed from what is fitted on this unit and never from its model.
+
+Two units of one model differ by year of make, options and what was put on later; so the number comes from the part
+that was fitted last at the position. Where it is not known whether the position is fitted, the part is brought all
+the same, or the clinic is asked first. Common practice, no source.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+from audit.facts import PartFact, PlanLineFact, PositionFact, UnitFacts, in_order
+from audit.judge.clocks.plan import fit_on
+
+from .values import Need, Sure
+
+WORN = 2  # grade: at its limit
+
+
+@dataclass(frozen=True, slots=True)
+class Fitted:
+    """What sits on a unit on a day."""
+
+    unit: UnitFacts
+    as_of: date
+
+    def position(self, origin: str) -> PositionFact | None:
+        return next((p for p in self.unit.positions if p.row.origin == origin), None)
+
+    def missing(self) -> list[PositionFact]:
+        return [p for p in self.unit.positions if fit_on(self.unit, p.row.origin, self.as_of) == "missing"]
+
+    def last_parts(self, origin: str) -> tuple[PartFact, ...]:
+        """What the newest job that says so put on, or found, at the position; of a kit only what was fitted."""
+        for job in reversed(in_order(self.unit.jobs)):
+            here = tuple(p for p in job.parts if p.position == origin and p.quantity > 0)
+            if here:
+                return here
+        return ()
+
+    def needs_of(self, line: PlanLineFact) -> tuple[Need, ...]:
+        """The parts that the line takes when it is done: of replacing its part, else one that was worn, in case."""
+        if not line.position:
+            return ()
+        if line.action == "replace":
+            return self.needs_at(line.position)
+        worn = self._worn(line.position)
+        return self.needs_at(line.position, worn, Sure.IN_CASE) if worn else ()
+
+    def needs_at(self, origin: str, why: str = "", sure: Sure | None = None) -> tuple[Need, ...]:
+        """The parts that sit at the position, by what was fitted last; () where none belongs on this version."""
+        if not origin:
+            return ()
+        position, parts = self.position(origin), self.last_parts(origin)
+        fit = fit_on(self.unit, origin, self.as_of)
+        if fit == "none":
+            return ()
+        where = position.name if position else "a position that is not on the list"
+        component = position.component if position else ""
+        unknown = Sure.UNKNOWN_FIT if fit == "unknown" else None
+        if not parts:
+            told = _reason(why, unknown or Sure.NUMBER_UNKNOWN)
+            how_sure = sure or unknown or Sure.NUMBER_UNKNOWN
+            return (Need(origin, where, component or where, "", component, 1, how_sure, told),)
+        how_sure, told = sure or unknown or Sure.FITTED, _reason(why, unknown)
+        return tuple(
+            Need(origin, where, p.name, p.number, component, p.quantity, how_sure, told, p.kit) for p in parts
+        )
+
+    def _worn(self, origin: str) -> str:
+        """In words, when the newest look found the position at its limit or worse and nothing was renewed since."""
+        found = in_order([f for j in self.unit.jobs for f in j.findings if f.position == origin])
+        if not found or found[-1].grade < WORN:
+            return ""
+        looked_on = found[-1].row.happened_on
+        renewed = (p for p in self.last_parts(origin) if p.action.startswith("replaced"))
+        if any(p.row.happened_on >= looked_on for p in renewed):
+            return ""
+        return f"at its limit or worse when seen on {looked_on.isoformat()}"
+
+
+_SAID = {
+    Sure.UNKNOWN_FIT: "nobody has said whether it is fitted: ask the clinic before you leave, or bring both",
+    Sure.NUMBER_UNKNOWN: "no part is on record at this position: ask for the number before you leave",
+}
+
+
+def _reason(why: str, sure: Sure | None) -> str:
+    return "; ".join(text for text in (why, _SAID.get(sure, "")) if text)

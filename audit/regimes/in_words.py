@@ -1,0 +1,219 @@
+"""A set of rules in words: sections of lines, so that the page and the command say the same.
+
+Each line is one rule: what it asks, what its source leaves open, where it stands, when that was checked, and how well
+it is known. Pure: an edition in, words out.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from audit.binder.on_paper import repair_class, test_title
+from audit.judge.judgement import Source
+
+from .model import Duty, FailurePath, NoticeRule, Regime, Requalification, Retention, Validity, VerificationSet
+
+CAUTION = "Local codes, the maker’s instructions and licensed practice outrank these rules."
+FROM_MEMORY = "from memory"
+GRADE_WORDS = {
+    "read": "read in the source",
+    "quoted": "quoted: taken from a faithful quotation, not from the source itself",
+    FROM_MEMORY: "FROM MEMORY: not checked against the source; confirm it before you rely on it",
+}
+WHEN_WORDS = {"always": "", "repeat failed": "once the repeat has failed too"}
+RECALL_WORDS = {
+    "at once": "Recall at once",
+    "repeat failed": "Recall once the repeat has failed too",
+    "none stated": "No recall stated",
+}
+SCOPE_WORDS = {"since last pass": "everything since the last pass", "the load": "the whole load"}
+NOTHING = "Nothing on file."
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One rule: `head` is short, `text` what it asks, `note` what is left open ("" for nothing)."""
+
+    head: str
+    text: str
+    note: str
+    source: Source
+
+    @property
+    def from_memory(self) -> bool:
+        return self.source.grade == FROM_MEMORY
+
+    @property
+    def grade(self) -> str:
+        """How well it is known, in words."""
+        return GRADE_WORDS[self.source.grade]
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """Lines of one kind. One without lines says `NOTHING`."""
+
+    title: str
+    lines: tuple[Line, ...]
+
+
+def sections(regime: Regime) -> tuple[Section, ...]:
+    """Every rule of one edition: duties, each failure path, work, validity, look-back, retention."""
+    return (
+        Section("What is to be done, and how often", tuple(_duty(d) for d in regime.duties)),
+        *(Section(f"After a failure: {path.kind}", _path(path)) for path in regime.failure),
+        Section("After installation, relocation or a major repair", (_requalification(regime.requalification),)),
+        Section("Tests after work, by repair class", tuple(_verification(v) for v in regime.verification)),
+        Section("When a spore test counts", (_validity(regime.validity),)),
+        Section(
+            "Loads affected (look-back)", tuple(Line(r.trigger, r.words, "", r.source) for r in regime.look_back)
+        ),
+        Section("How long records are kept", tuple(_retention(r) for r in regime.retention)),
+    )
+
+
+def lines(regime: Regime) -> tuple[Line, ...]:
+    """Every rule of one edition, without sections."""
+    return tuple(line for section in sections(regime) for line in section.lines)
+
+
+def memory_count(regime: Regime) -> int:
+    """How many rules of the edition are from memory."""
+    return sum(line.from_memory for line in lines(regime))
+
+
+def notes(regime: Regime) -> tuple[str, ...]:
+    """What the rules leave open; without the caution, which stands by itself wherever they are shown."""
+    return tuple(note for note in regime.notes if note != CAUTION)
+
+
+def editions(regime: Regime) -> tuple[Regime, ...]:
+    """The newest edition and the earlier ones on file, newest first."""
+    return (regime, *regime.earlier)
+
+
+# ------------------------------------------------------------------------------------------------ one rule each
+
+
+def _sentence(parts) -> str:
+    said = [p for p in parts if p]
+    return "; ".join(said)[:1].upper() + "; ".join(said)[1:] if said else ""
+
+
+def _passes(count: int, what: str) -> str:
+    return f"{count} {what} in a row" if count > 1 else f"{count} {what}"
+
+
+def _chamber(chamber: str) -> str:
+    return "" if chamber == "any" else f"in {'an' if chamber == 'empty' else 'a'} {chamber} chamber"
+
+
+def _duty(duty: Duty) -> Line:
+    after = duty.every == "after-event"
+    text = _sentence(
+        (
+            duty.words,
+            _passes(duty.passes, "passing result" + "s" * (duty.passes > 1)) if after and duty.passes > 1 else "",
+            _chamber(duty.chamber),
+            "for each cycle type in use" if duty.each_cycle_type else "",
+            f"units with {' or '.join(duty.equipment)} only" if duty.equipment else "",
+            "signed, or it doesn’t count" if duty.signed else "",
+            "the unit may not be used while it is not met" if duty.forbids else "",
+            f"shown as due soon from {duty.lead_days} days before" if duty.lead_days else "",
+        )
+    )
+    return Line(duty.title, text, duty.note, duty.source)
+
+
+def _path(path: FailurePath) -> tuple[Line, ...]:
+    whole = Line("What the unit must pass", _walk(path), _recall(path), path.source)
+    steps = [Line(s.title, _sentence((WHEN_WORDS[s.when],)), "", s.source) for s in path.steps]
+    return (whole, *steps, *(_notice(n) for n in path.notices))
+
+
+def _walk(path: FailurePath) -> str:
+    repeats = [
+        _passes(path.repeats, "passing repeat" + "s" * (path.repeats > 1)) if path.repeats else "no repeat asked",
+        _chamber(path.repeat_chamber),
+        "in the same cycle type" if path.same_cycle_type else "",
+        "mechanical and chemical results recorded as passing" if path.needs_normal else "",
+        "after an inspection, a repair or the cause" if path.cause_before_repeat else "",
+    ]
+    back = [
+        f"after a failed repeat {_passes(path.return_passes, 'passing test' + 's' * (path.return_passes > 1))}"
+        if path.return_passes
+        else "",
+        _chamber(path.return_chamber) if path.return_passes else "",
+        "for each cycle type in use" if path.return_each_cycle_type else "",
+        f"{_passes(path.return_air_removal, 'air-removal tests')} with dynamic air removal"
+        if path.return_air_removal
+        else "",
+        f"{path.return_order}, else a warning" if path.return_order else "",
+    ]
+    out = "out of service until it is passed" if path.withdraws else "the unit is not stopped by this alone"
+    return _sentence((out, ", ".join(p for p in repeats if p), ", ".join(p for p in back if p)))
+
+
+def _recall(path: FailurePath) -> str:
+    said = RECALL_WORDS[path.recall]
+    if path.recall != "none stated":
+        said += f": {path.recall_words or SCOPE_WORDS[path.recall_scope]}"
+    elif path.recall_words:
+        said += f"; {path.recall_words}"
+    confined = "not where the cause is known at once and confined to one load" if path.unless_confined else ""
+    return _sentence((said, confined, path.implant_words))
+
+
+def _notice(notice: NoticeRule) -> Line:
+    unit = notice.measure if notice.within != 1 else notice.measure.removesuffix("s")
+    text = f"within {notice.within} {unit} of the failure being known" if notice.within else "on the day it is known"
+    less = f"public holidays of {notice.holidays} are not business days" if notice.holidays else ""
+    return Line(f"Tell {notice.who}", _sentence((text, WHEN_WORDS[notice.when], less)), "", notice.source)
+
+
+def _requalification(asked: Requalification) -> Line:
+    tests = [
+        _passes(asked.biological, "passing spore test" + "s" * (asked.biological > 1)) if asked.biological else "",
+        f"{_passes(asked.air_removal, 'air-removal tests')} with dynamic air removal" if asked.air_removal else "",
+    ]
+    each = "for each cycle type in use" if asked.each_cycle_type else ""
+    order = f"{asked.order}, else a warning" if asked.order else ""
+    return Line("Tests in a row", _sentence((*tests, _chamber(asked.chamber), each, order)), "", asked.source)
+
+
+def _verification(asked: VerificationSet) -> Line:
+    text = _sentence(
+        (
+            f"must pass: {_tests(asked.tests)}" if asked.tests else "",
+            f"with dynamic air removal also: {_tests(asked.dynamic)}" if asked.dynamic else "",
+            f"recommended: {_tests(asked.recommended)}" if asked.recommended else "",
+            "and the tests in a row above" if asked.requalify else "",
+        )
+    )
+    return Line(f"Repair class {repair_class(asked.repair_class)}", text, "", asked.source)
+
+
+def _tests(codes: tuple[str, ...]) -> str:
+    return ", ".join(test_title(code) for code in codes)
+
+
+def _validity(asked: Validity) -> Line:
+    text = _sentence(
+        (
+            "the control must have grown",
+            "a control that is not stated counts as grown"
+            if asked.control_not_stated_counts
+            else "without a stated control it doesn’t count",
+            f"a result is awaited {asked.awaited_days_clinic} days after the end of incubation in the clinic, "
+            f"{asked.awaited_days_laboratory} days after the run from a laboratory",
+        )
+    )
+    return Line("Spore test", text, "", asked.source)
+
+
+def _retention(asked: Retention) -> Line:
+    starts = {
+        "last entry": "counted from the last record of its kind",
+        "end of life": "from the end of the unit’s life",
+    }
+    return Line(asked.what, _sentence((asked.words, starts.get(asked.starts, ""))), "", asked.source)

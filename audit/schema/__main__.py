@@ -1,6 +1,0 @@
-"""Writes the schema file anew."""
-
-from audit.schema import FILE, text
-
-FILE.write_text(text(), encoding="utf-8")
-print(f"written: {FILE}")

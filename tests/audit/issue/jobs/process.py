@@ -1,0 +1,79 @@
+"""A worker in a process of its own on a test's database.
+
+`python -m tests.audit.issue.jobs.process DATABASE DIE_AT …`
+
+The rest are arguments of `manage.py make_binders`. With DIE_AT above 0 it ends without warning at that telling of
+progress. Tests use `start`.
+"""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+
+
+def start(*args, die_at: int = 0) -> subprocess.Popen:
+    """Start a worker on the database and in the folders of the running test."""
+    from django.conf import settings
+    from django.db import connection
+
+    from tests.world import NOW
+
+    command = [
+        sys.executable,
+        "-m",
+        "tests.audit.issue.jobs.process",
+        str(connection.settings_dict["NAME"]),
+        str(die_at),
+    ]
+    return subprocess.Popen(
+        [*command, f"--stand-at={NOW.isoformat()}", *args],
+        cwd=settings.BASE_DIR,
+        env={**os.environ, "DJANGO_SETTINGS_MODULE": "audit.site.settings", "STANDING_DATA": str(settings.DATA_DIR)},
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+    )
+
+
+def said(process: subprocess.Popen) -> str:
+    """What the worker said. Fails with its error output when it did not end well."""
+    out, err = process.communicate(timeout=120)
+    assert process.returncode == 0, err
+    return out
+
+
+# ------------------------------------------------------------------------------------------- inside the process
+
+
+def _die_at(number: int) -> None:
+    """End without warning, as a machine that loses its power does, at the so-manieth telling of progress."""
+    from audit.issue.jobs import queue
+
+    plain, told = queue.tell_progress, 0
+
+    def tell_progress(*args):
+        nonlocal told
+        told += 1
+        if told == number:
+            os.kill(os.getpid(), signal.SIGKILL)
+        return plain(*args)
+
+    queue.tell_progress = tell_progress
+
+
+if __name__ == "__main__":
+    database, die_at, *rest = sys.argv[1:]
+
+    import django
+    from django.conf import settings
+
+    settings.DATABASES["default"]["NAME"] = database
+    django.setup()
+
+    from django.core.management import call_command
+
+    _die_at(int(die_at))
+    call_command("make_binders", *rest)

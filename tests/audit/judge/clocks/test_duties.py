@@ -1,0 +1,161 @@
+"""Which duties hold: the rules' own by type of equipment, and the clinic's own where they are stricter."""
+
+from dataclasses import replace
+from datetime import date
+
+import pytest
+
+from audit.facts import LocalDutyFact
+from audit.judge.clocks.duties import duties_on, local_problems, main_test, strictness
+from audit.regimes import load_regime
+from records.forms.set_up import STATED
+from records.models.people import DUTIES, EVERY
+from tests.fact_builders import clinic, row, unit
+
+DAY = date(2025, 3, 3)
+
+
+def local(duty, every, count=1, day=date(2025, 1, 1)):
+    return LocalDutyFact(row(day), day, duty, every, count, "own policy")
+
+
+def duties(regime, *own, type="dynamic air removal", day=DAY):
+    held = unit(type=type)
+    return {d.id: d for d in duties_on(load_regime(regime), clinic(held, local_duties=own), held, day)}
+
+
+def test_from_strictest_to_loosest():
+    """The order of how long each roughly allows; common practice, no source."""
+    order = [
+        ("day-of-use-and-cycle-type", 1),
+        ("day-of-use", 1),
+        ("rolling-days", 7),
+        ("calendar-week", 1),
+        ("calendar-week-with-patients", 1),
+        ("rolling-days", 14),
+        ("hours-or-days", 30),
+        ("rolling-days", 30),
+        ("rolling-months", 1),
+        ("calendar-month", 1),
+        ("rolling-months", 3),
+        ("calendar-quarter", 1),
+        ("stated-date", 12),
+        ("rolling-months", 12),
+        ("calendar-year", 1),
+        ("rolling-months", 14),
+        ("after-event", 1),
+    ]
+    found = [strictness(*one) for one in order]
+    assert found == sorted(found) and len(set(found)) == len(found)
+
+
+def test_a_stricter_one_takes_the_place_and_keeps_what_the_rules_say_besides():
+    own = duties("gb-eng-dental-htm0105", local("safety-check", "day-of-use"))["safety-check"]
+    assert (own.every, own.signed, own.subject) == ("day-of-use", True, "safety check")
+    assert own.source.citation == "the clinic's own rule: own policy"
+    assert own.words == "on each day of use"
+
+
+@pytest.mark.parametrize("every", ["calendar-month", "calendar-week"])
+def test_a_looser_or_equal_one_is_not_used(every):
+    held = duties("us-dental-cdc-2003", local("biological-test", every))["biological-test"]
+    assert held == duties("us-dental-cdc-2003")["biological-test"]
+
+
+def test_one_that_the_rules_do_not_have_is_added_where_the_equipment_has_it():
+    own = local("air-removal-test", "calendar-week")
+    assert "air-removal-test" in duties("us-dental-cdc-2003", own)
+    assert "air-removal-test" not in duties("us-dental-cdc-2003", own, type="cassette")
+    assert "air-removal-test" not in duties("us-dental-cdc-2003", own, type="gravity")
+    leaks = local("air-leak-test", "calendar-week")
+    assert "air-leak-test" in duties("us-dental-cdc-2003", leaks)
+    assert "air-leak-test" not in duties("us-dental-cdc-2003", leaks, type="gravity")
+    assert duties("base", local("water-check", "calendar-week"))["water-check"].subject == "water"
+
+
+def test_the_newest_in_effect_holds():
+    own = (local("biological-test", "rolling-days", 5), local("biological-test", "day-of-use", day=date(2025, 3, 3)))
+    assert duties("us-ca-body-art", *own)["biological-test"].every == "day-of-use"
+    before = duties("us-ca-body-art", *own, day=date(2025, 3, 2))["biological-test"]
+    assert (before.every, before.count) == ("rolling-days", 5)
+    assert duties("us-ca-body-art", *own, day=date(2024, 12, 31))["biological-test"].every == "calendar-month"
+
+
+UNUSABLE = [
+    (local("biological-test", "calendar-month"), "looser than"),
+    (local("biological-test", "weekly"), "not a duty known here"),
+    (local("biological-test", "rolling-days", 0), "not a duty known here"),
+    (local("biological-test", "after-event"), "not a duty known here"),
+    (local("biological-test", "hours-or-days", 30), "not a duty known here"),
+    (local("biological-test", "stated-date", 3), "not a duty known here"),
+    (local("air-removal-test", "each-implant-load"), "not a duty known here"),
+    (local("polishing", "calendar-week"), "not a duty known here"),
+    (local("implant-load-test", "calendar-week"), "cannot be compared"),
+]
+
+
+@pytest.mark.parametrize(("own", "words"), UNUSABLE)
+def test_one_that_cannot_be_used_is_named_with_the_reason(own, words):
+    place = clinic(unit(), local_duties=(own,))
+    said = list(local_problems(place, load_regime("us-dental-cdc-2003"), DAY))
+    assert len(said) == 1 and words in said[0][1] and said[0][0] is own
+    assert list(local_problems(place, load_regime("us-dental-cdc-2003"), date(2025, 1, 1)))
+    assert not list(local_problems(place, load_regime("us-dental-cdc-2003"), date(2024, 12, 31)))
+
+
+def test_one_that_is_used_is_not_named():
+    place = clinic(unit(), local_duties=(local("biological-test", "rolling-days", 5),))
+    assert not list(local_problems(place, load_regime("us-dental-cdc-2003"), DAY))
+
+
+def test_duties_of_the_whole_place_are_not_a_unit_s():
+    own = (local("training", "rolling-months", 12), local("instructions", "rolling-months", 12))
+    held = unit()
+    place = clinic(held, local_duties=own)
+    of_unit = duties_on(load_regime("base"), place, held, DAY)
+    of_place = duties_on(load_regime("base"), place, None, DAY)
+    assert [d.id for d in of_unit] == ["instructions"] and [d.id for d in of_place] == ["training"]
+
+
+def test_the_main_test_is_the_repeating_spore_test():
+    assert main_test(duties("us-dental-cdc-2003").values()).id == "biological-test"
+    assert main_test(duties("gb-sct-2024").values()) is None
+    assert main_test([duties("us-dental-cdc-2003")["implant-load-test"]]) is None
+
+
+@pytest.mark.parametrize("duty", DUTIES)
+def test_every_duty_that_a_clinic_may_record_is_known(duty):
+    """Under each of the words that the form offers; the rules followed here have none of them but the spore test."""
+    own = local(duty, "rolling-days", 3)
+    here = clinic(unit(type="dynamic air removal"), local_duties=(own,))
+    regime = load_regime("us-dental-cdc-2003")
+    assert list(local_problems(here, regime, DAY)) == []
+    added = [d for u in (here.units[0], None) for d in duties_on(regime, here, u, DAY)]
+    mine = [d for d in added if d.source.citation == "the clinic's own rule: own policy"]
+    assert [(d.every, d.count) for d in mine] == [("rolling-days", 3)]
+
+
+@pytest.mark.parametrize("every", EVERY)
+def test_every_frequency_that_a_clinic_may_record_is_known(every):
+    known = {d for d in DUTIES if not _refused(local(d, every, 1))}
+    if every == "stated-date":
+        assert known == set(STATED)  # a day is stated by a paper only
+    else:
+        assert known == set(DUTIES)
+
+
+def _refused(own):
+    problems = local_problems(clinic(unit(), local_duties=(own,)), load_regime("us-dental-cdc-2003"), DAY)
+    return [why for _, why, _ in problems if "not a duty known here" in why]
+
+
+@pytest.mark.parametrize(("recorded", "id"), [("water", "water-check"), ("validation-report", "validation")])
+def test_a_duty_on_record_under_its_other_word_is_the_same_duty(recorded, id):
+    """The newest in effect holds, under whichever word; where the rules have the duty the stricter one holds."""
+    old, new = local(recorded, "rolling-days", 30), local(id, "rolling-days", 7, date(2025, 2, 1))
+    for pair in ((old, new), (replace(new, duty=recorded), replace(old, duty=id))):
+        held = duties("us-dental-cdc-2003", *pair)
+        assert held[id].count == 7 and recorded not in held
+    theirs = duties("gb-eng-dental-htm0105").get("validation")
+    stricter = duties("gb-eng-dental-htm0105", local("validation-report", "rolling-months", 6))["validation"]
+    assert theirs.source != stricter.source and stricter.words == "at most 6 months after the last one"

@@ -1,0 +1,211 @@
+"""Tests asked after an event. What the sources ask stands beside each."""
+
+from dataclasses import replace
+
+import pytest
+
+from audit.judge.clocks.frequency import duty_clock
+from audit.judge.clocks.spans import spans
+from audit.judge.situation import at, settle
+from audit.regimes import load_regime
+from tests.audit.judge.clock_stories import BASE, a_duty
+from tests.fact_builders import bio, clinic, document, event, job, load, on, outcome, part, placed, row, unit
+
+INSTALLED = event("2024-01-08")
+TORONTO = "ca-toronto-personal-services"
+
+
+def facts_of(as_of, regime, **more):
+    events = (INSTALLED, *more.pop("events", ()))
+    held = unit("2024-01-08", type=more.pop("type", "gravity"), events=events, **more)
+    return at(settle(held, clinic(held, regime="base"), regime, on(as_of)), on(as_of)).duty
+
+
+def rules(name):
+    """A set of rules without failure paths, so that nothing but the event asks for tests."""
+    return replace(load_regime(name), failure=())
+
+
+def clock(as_of, duty_id="biological-test-after-event", regime=TORONTO, **more):
+    facts = facts_of(as_of, rules(regime), **more)
+    return duty_clock(facts, next(d for d in facts.duties() if d.id == duty_id))
+
+
+def of(duty, as_of, **more):
+    facts = facts_of(as_of, replace(BASE, duties=(duty,)), **more)
+    return duty_clock(facts, duty), spans(facts, duty, on("2024-01-01"), on(as_of))
+
+
+def passes(day, count, **more):
+    return tuple(bio(day, result="pass", known=day, **more) for _ in range(count))
+
+
+DAILY = tuple(load(f"2025-03-{n:02}") for n in range(1, 32))
+START = passes("2024-01-08", 3)
+
+WORK = {
+    "major repair": {"class_stated": "C", "outcomes": (outcome("2025-03-10"),)},
+    "repair": {"reason": "breakdown", "outcomes": (outcome("2025-03-10"),)},
+    "on condition": {"parts": (part("2025-03-10", action="replaced on condition"),)},
+    "planned part": {"parts": (part("2025-03-10"),)},
+    "looked at": {"outcomes": (outcome("2025-03-10", what="not due"),), "end": "not worked on"},
+    "planned work": {"outcomes": (outcome("2025-03-10"),)},
+}
+# Toronto Public Health, BodySafe: three passes in a row before use after repair; of planned parts the text is silent
+TORONTO_ASKS = [
+    ("major repair", "biological-test-after-event", True),
+    ("repair", "biological-test-after-event", True),
+    ("on condition", "biological-test-after-event", True),
+    ("planned part", "biological-test-after-event", False),
+    ("planned part", "biological-test-after-planned-part", True),
+    ("looked at", "biological-test-after-event", False),
+    ("planned work", "biological-test-after-event", False),
+]
+
+
+@pytest.mark.parametrize(("work", "duty", "asks"), TORONTO_ASKS)
+def test_which_work_asks_tests_after_it(work, duty, asks):
+    said = clock("2025-03-10", duty, bio_tests=START, loads=DAILY, jobs=(job("2025-03-10", **WORK[work]),))
+    assert (said is not None and said.state == "due" and str(said.due_on) == "2025-03-10") is asks
+
+
+@pytest.mark.parametrize("kind", ["relocated", "loaner in", "installed"])
+def test_moving_it_asks_three_passes_in_a_row(kind):
+    """Toronto Public Health, BodySafe; ST79 clause 13 for three after relocation."""
+    more = {"events": (event("2025-03-10", kind),), "loads": DAILY}
+    assert clock("2025-03-10", bio_tests=START, **more).state == "due"
+    assert clock("2025-03-11", bio_tests=START, **more).state == "overdue"
+    two, three = START + passes("2025-03-11", 2), START + passes("2025-03-11", 3)
+    said = clock("2025-03-11", bio_tests=two, **more)
+    assert (said.state, said.note, said.forbids) == ("overdue", "1 more test(s) needed", True)
+    assert clock("2025-03-11", bio_tests=three, **more).state == "ok"
+
+
+def test_a_failure_starts_the_row_again():
+    tests = (*START, *passes("2025-03-11", 2), bio("2025-03-12", result="growth", known="2025-03-12"))
+    more = {"events": (event("2025-03-10", "relocated"),), "loads": DAILY}
+    assert clock("2025-03-13", bio_tests=(*tests, *passes("2025-03-13", 2)), **more).note == "1 more test(s) needed"
+    assert clock("2025-03-13", bio_tests=(*tests, *passes("2025-03-13", 3)), **more).state == "ok"
+
+
+def test_a_full_chamber_where_the_rules_ask_one():
+    """N.J.A.C. 8:27-5.4: fully loaded chamber, after any repair."""
+    more = {"regime": "us-nj-body-art", "jobs": (job("2025-03-10", **WORK["repair"]),)}
+    assert clock("2025-03-11", bio_tests=passes("2025-03-11", 1, chamber="empty"), **more).state == "overdue"
+    assert clock("2025-03-11", bio_tests=passes("2025-03-11", 1, chamber="full"), **more).state == "ok"
+
+
+def test_a_result_still_awaited_counts_only_where_use_is_not_forbidden_before():
+    awaited = (bio("2025-03-11"),)
+    free, strict = (a_duty("after-event", events=("relocated",), forbids=f) for f in (False, True))
+    moved = {"events": (event("2025-03-10", "relocated"),)}
+    assert of(free, "2025-03-12", bio_tests=awaited, **moved)[0].state == "ok"
+    assert of(free, "2025-03-20", bio_tests=awaited, **moved)[0].state == "overdue"  # 24 h and 7 days are over
+    said = of(strict, "2025-03-12", bio_tests=awaited, **moved)[0]
+    assert (said.state, said.note) == ("overdue", "1 more test(s) needed; a result is awaited")
+
+
+def test_each_cycle_type_in_use_has_its_own_row():
+    """ST79 clause 13 as quoted: each type of cycle in use; those of the last twelve months, common practice."""
+    duty = a_duty("after-event", events=("relocated",), passes=2, each_cycle_type=True)
+    more = {"events": (event("2025-03-10", "relocated"),)}
+    loads = (
+        load("2024-03-09", program="rubber"),
+        load("2025-01-01", program="wrapped"),
+        load("2025-01-02", program="x"),
+    )
+    tests = passes("2025-03-11", 2, cycle_type="Wrapped ")
+    assert (
+        of(duty, "2025-03-12", bio_tests=tests, loads=loads, **more)[0].note
+        == "2 more test(s) needed in cycle type 'x'"
+    )
+    tests += passes("2025-03-12", 2, cycle_type="x")
+    assert of(duty, "2025-03-12", bio_tests=tests, loads=loads, **more)[0].state == "ok"
+
+
+def test_on_the_day_of_the_event_only_a_test_known_to_have_run_before_it_is_left_out():
+    duty = a_duty("after-event", events=("relocated",))
+    moved = replace(event("2025-03-10", "relocated"), row=row("2025-03-10", at="12:00"))
+    for at_time, state in (("11:59", "overdue"), ("12:00", "ok"), ("", "ok")):
+        tests = (bio("2025-03-10", result="pass", known="2025-03-10", at=at_time),)
+        assert of(duty, "2025-03-11", events=(moved,), bio_tests=tests)[0].state == state
+
+
+def test_a_load_of_the_day_of_the_proof_is_not_before_it():
+    duty = a_duty("after-event", events=("relocated",))
+    tests = passes("2025-03-12", 1)
+    for day, result in (("2025-03-11", "met late"), ("2025-03-12", "met")):
+        more = {"events": (event("2025-03-10", "relocated"),), "loads": (load(day),), "bio_tests": tests}
+        assert [s.result for s in of(duty, "2025-03-13", **more)[1]] == [result]
+
+
+def test_it_falls_due_no_earlier_than_the_return_to_use():
+    duty = a_duty("after-event", events=("relocated",))
+    more = {
+        "events": (event("2025-03-10", "relocated"),),
+        "placements": (placed("2024-01-08"), placed("2025-03-11", "stored as spare"), placed("2025-04-07")),
+    }
+    assert of(duty, "2025-03-20", **more)[0].state == "not applicable"
+    said = of(duty, "2025-04-07", **more)[0]
+    assert (said.state, str(said.due_on), str(said.overdue_on)) == ("due", "2025-04-07", "2025-04-08")
+
+
+IDLE = [
+    # Toronto Public Health, BodySafe: unused for more than two weeks; 14 days, derived. Last used on 1 March.
+    ("2025-03-15", "ok", "2025-03-16"),
+    ("2025-03-16", "overdue", "2025-03-16"),
+    ("2025-04-16", "overdue", "2025-03-16"),
+]
+
+
+@pytest.mark.parametrize(("as_of", "state", "due"), IDLE)
+def test_unused_for_more_than_two_weeks(as_of, state, due):
+    before = tuple(load(f"2025-02-{n:02}") for n in range(1, 29))
+    said = clock(as_of, bio_tests=passes("2025-02-01", 3), loads=before + DAILY[:1])
+    assert (said.state, str(said.due_on), str(said.overdue_on)) == (state, due, due)
+
+
+def test_used_again_after_two_weeks_and_a_day_asks_the_tests():
+    used, first = (load("2025-03-01"), load("2025-03-16")), passes("2025-03-01", 3)
+    assert clock("2025-03-17", bio_tests=first, loads=(used[0], load("2025-03-15"))).state == "ok"
+    said = clock("2025-03-17", bio_tests=first, loads=used)
+    assert (said.state, str(said.due_on)) == ("overdue", "2025-03-16")
+    assert "unused for too long on 2025-03-16" in said.counts_from.text
+    assert clock("2025-03-17", bio_tests=first + passes("2025-03-17", 3), loads=used).state == "ok"
+
+
+def test_where_no_load_is_logged_only_store_and_withdrawal_show_it_unused():
+    """Common practice, no source."""
+    weeks = {"placements": (placed("2024-01-08"), placed("2025-03-01", "stored as spare"), placed("2025-03-15"))}
+    assert clock("2025-03-16", bio_tests=START, **weeks).state == "overdue"
+    fewer = {"placements": (placed("2024-01-08"), placed("2025-03-01", "stored as spare"), placed("2025-03-14"))}
+    assert clock("2025-03-16", bio_tests=START, **fewer).state == "ok"
+    assert clock("2025-06-16", bio_tests=START).state == "ok"
+
+
+def test_a_validation_after_a_major_repair():
+    """RACGP 2023: validation at installation and when a change may affect the outcome."""
+    more = {"regime": "au-racgp-2023", "jobs": (job("2025-03-10", **WORK["major repair"]),)}
+    papers = (document("validation report", "2025-02-01"),)
+    assert clock("2025-03-11", "validation-after-event", documents=papers, **more).state == "overdue"
+    papers += (document("validation report", "2025-03-11"),)
+    assert clock("2025-03-11", "validation-after-event", documents=papers, **more).state == "ok"
+
+
+def test_what_became_of_each_event():
+    duty = a_duty("after-event", events=("relocated",))
+    moves = tuple(event(f"2025-{n:02}-03", "relocated") for n in (2, 3, 4, 5, 6))
+    loads = (load("2025-02-10"), load("2025-03-12"), load("2025-04-20"))
+    tests = (*passes("2025-02-05", 1), *passes("2025-03-20", 1))
+    said = of(duty, "2025-06-10", events=moves, loads=loads, bio_tests=tests)[1]
+    assert [(str(s.start), str(s.end), s.result) for s in said] == [
+        ("2025-02-03", "2025-02-05", "met"),
+        ("2025-03-03", "2025-03-20", "met late"),
+        ("2025-04-03", "2025-05-02", "missed"),
+        ("2025-05-03", "2025-06-02", "exempt"),
+        ("2025-06-03", "2025-06-10", "open"),
+    ]
+    assert [e.text for e in said[0].proof] == [
+        "relocated on 2025-02-03",
+        "spore test of 2025-02-05: passed",
+    ]

@@ -1,0 +1,107 @@
+"""Forty hours of use or thirty days: Florida Administrative Code 64B5-25.003 (use time: cycles times cycle time)."""
+
+import pytest
+
+from audit.judge.clocks.frequency import duty_clock
+from audit.judge.clocks.spans import spans
+from audit.judge.situation import at, settle
+from audit.regimes import load_regime
+from tests.fact_builders import bio, clinic, counter, event, load, on, unit
+
+RULES = load_regime("us-fl-dental")
+LAST = bio("2025-03-03", result="pass", known="2025-03-03", at="12:00")
+
+
+def facts_of(as_of, *, tests=(LAST,), **more):
+    held = unit("2025-01-01", events=(event("2025-01-01"),), bio_tests=tests, **more)
+    return at(settle(held, clinic(held, regime="us-fl-dental"), RULES, on(as_of)), on(as_of)).duty
+
+
+def clock(as_of, **more):
+    facts = facts_of(as_of, **more)
+    return duty_clock(facts, next(d for d in facts.duties() if d.every == "hours-or-days"))
+
+
+def loads(first, days, minutes, times=1):
+    start = on(first).toordinal()
+    return tuple(load(on(first).fromordinal(start + n), minutes=minutes) for n in range(days) for _ in range(times))
+
+
+def test_one_cycle_of_half_an_hour_a_day_leaves_the_thirty_days_first():
+    """80 cycles would be 2,400 minutes; derived."""
+    said = clock("2025-04-02", loads=loads("2025-03-04", 30, "30"))
+    assert (said.state, str(said.due_on), said.projected) == ("due", "2025-04-02", False)
+    assert "900 of 2400 minutes" in said.note
+
+
+@pytest.mark.parametrize(("minutes", "due"), [("240", "2025-03-13"), ("239.9", "2025-03-14"), ("241", "2025-03-13")])
+def test_the_day_on_which_the_minutes_reach_forty_hours(minutes, due):
+    """2,400 minutes: ten days of 240; derived."""
+    said = clock("2025-03-20", loads=loads("2025-03-04", 16, minutes))
+    assert (said.state, str(said.due_on), str(said.overdue_on)[:9]) == ("overdue", due, "2025-03-1")
+
+
+def test_without_another_load_the_hours_do_not_grow():
+    held = loads("2025-03-04", 9, "240")  # 2,160 minutes
+    assert str(clock("2025-03-30", loads=held).due_on) == "2025-04-02"
+    more = (*held, load("2025-03-31", minutes="240"))
+    assert str(clock("2025-03-31", loads=more).due_on) == "2025-03-31"
+    assert clock("2025-03-31", loads=more).state == "due"
+    assert clock("2025-04-01", loads=more).state == "overdue"
+
+
+def test_loads_of_the_day_of_the_test_count_only_when_they_ran_after_it():
+    """Common practice, no source."""
+    same = [load("2025-03-03", minutes="2400", at=at_time) for at_time in ("13:00", "11:00", "")]
+    due = [str(clock("2025-03-05", loads=(one,)).due_on) for one in same]
+    assert due == ["2025-03-03", "2025-04-02", "2025-04-02"]
+
+
+def test_loads_without_minutes_are_named_and_not_counted():
+    said = clock("2025-03-10", loads=(load("2025-03-04", minutes="30"), load("2025-03-05")))
+    assert "30 of 2400 minutes" in said.note and "1 load(s) without minutes" in said.note
+    assert "not known" in clock("2025-03-10").note
+
+
+def test_an_hours_counter_goes_before_the_minutes_of_loads():
+    shown = (counter("2025-02-01", 0, counter="hours"), counter("2025-03-13", 80, counter="hours"))  # 2 h a day
+    said = clock("2025-03-14", counters=shown, loads=loads("2025-03-04", 9, "1"))
+    assert (str(said.due_on), said.projected, said.note) == (
+        "2025-03-23",  # 20 h by 13 March since the 3rd, 20 more at 2 a day
+        True,
+        "date projected from counter readings",
+    )
+    assert clock("2025-03-23", counters=shown).state == "due"
+    assert clock("2025-03-24", counters=shown).state == "overdue"
+
+
+def test_an_hours_counter_after_a_change_of_the_board_counts_on_with_its_offset():
+    shown = (
+        counter("2025-02-01", 500, counter="hours"),
+        counter("2025-03-03", 560, counter="hours"),
+        counter("2025-03-13", 10, 570, counter="hours"),  # 580 in all: 2 h a day
+    )
+    assert str(clock("2025-03-14", counters=shown).due_on) == "2025-03-23"
+
+
+def test_a_counter_that_fell_without_an_offset_is_not_carried_across():
+    """What ran before the fall is not known: the minutes of loads and the days are left."""
+    shown = (
+        counter("2025-02-01", 500, counter="hours"),
+        counter("2025-03-13", 10, counter="hours"),
+        counter("2025-04-20", 200, counter="hours"),
+    )
+    said = clock("2025-03-14", counters=shown[:2], loads=loads("2025-03-04", 10, "240"))
+    assert (str(said.due_on), said.projected) == ("2025-03-13", False)
+
+
+def test_the_record_of_hours_names_the_tests_that_came_late():
+    tests = (LAST, bio("2025-03-16", result="pass", known="2025-03-16"), bio("2025-03-20", result="pass"))
+    facts = facts_of("2025-03-25", tests=tests, loads=loads("2025-03-04", 10, "240"))
+    duty = next(d for d in facts.duties() if d.every == "hours-or-days")
+    said = [(str(s.end), s.result, str(s.due_on)) for s in spans(facts, duty, on("2025-03-04"), on("2025-03-25"))]
+    assert said == [
+        ("2025-03-16", "met late", "2025-03-13"),
+        ("2025-03-20", "met", "2025-04-15"),
+        ("2025-04-19", "open", "2025-04-19"),
+    ]

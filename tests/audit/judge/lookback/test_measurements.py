@@ -1,0 +1,186 @@
+"""An instrument out of tolerance, and a unit found out of tolerance. Common practice, no source, where none is named.
+
+That results measured with an instrument found out must be judged again: ISO 13485:2016 7.6 (from memory).
+"""
+
+from dataclasses import replace
+from decimal import Decimal
+
+import pytest
+
+from tests.audit.judge.lookback.said import backs, days_in, left_out, loads, of_kind, seal, taken
+from tests.fact_builders import calibration, case, clinic, event, instrument, job, step, unit
+
+INSTRUMENT, FOUND = "instrument out of tolerance", "found out of tolerance"
+
+
+def visits(*readings):
+    return tuple(job(str(r.row.happened_on), readings=(r,)) for r in readings)
+
+
+def measured_with(*calibrations, days=(), readings=None, **named):
+    held = tuple(taken(d) for d in days) if readings is None else readings
+    facts = unit(jobs=visits(*held), loads=loads("2025-03-01"))
+    return of_kind(INSTRUMENT, facts, place=clinic(facts, instruments=(instrument(*calibrations, **named),)))
+
+
+def days_of(rows):
+    return [e.text.split(" of ")[1][:10] for e in rows]
+
+
+OUT = calibration("2025-06-01", "out of tolerance", as_found="+1.2 °C")
+DAYS = ("2024-12-31", "2025-02-01", "2025-06-01", "2025-07-01")
+
+
+def test_what_it_measured_since_its_last_good_calibration():
+    (back,) = measured_with(calibration("2025-01-01"), OUT, days=DAYS)
+    assert (str(back.after), str(back.to)) == ("2025-01-01", "2025-06-01")
+    assert days_of(back.readings) == ["2025-02-01", "2025-06-01"] and back.loads == ()
+    assert left_out(back) == {
+        "before the last good calibration": 1,
+        "after the calibration that found it out": 1,
+    }
+    assert "+1.2 °C" in back.trigger and back.evidence[0].ref == OUT.row.ref
+
+
+@pytest.mark.parametrize(
+    ("result", "after"),
+    [
+        ("in tolerance", "2025-03-01"),
+        ("adjusted", "2025-03-01"),
+        ("no result", "2025-01-01"),
+        ("out of tolerance", "2025-01-01"),
+    ],
+)
+def test_which_calibrations_are_good(result, after):
+    said = measured_with(calibration("2025-01-01"), calibration("2025-03-01", result), OUT, days=DAYS)
+    assert str(said[0].after) == after
+
+
+def test_without_a_good_calibration_all_it_measured_is_in_doubt():
+    (back,) = measured_with(OUT, days=DAYS)
+    assert back.after is None and len(back.readings) == 3
+
+
+@pytest.mark.parametrize(
+    ("name", "many"), [("thermometer T1", 1), ("Thermometer  t1", 1), ("thermometer T2", 0), ("", 0)]
+)
+def test_only_what_that_instrument_measured(name, many):
+    assert len(measured_with(OUT, readings=(taken("2025-02-01", name),))) == many
+
+
+@pytest.mark.parametrize(
+    ("later", "settled"),
+    [
+        ((), None),
+        ((taken("2025-07-01"),), None),  # with the same instrument, not found good since
+        ((taken("2025-07-01", "thermometer T2"),), "2025-07-01"),
+        ((taken("2025-07-01", "thermometer T2", left="99"),), None),
+        ((taken("2025-07-01", "thermometer T2", point="door"),), None),
+        ((taken("2025-09-01"),), "2025-09-01"),  # found good on 1 August
+    ],
+)
+def test_measured_again_within_limits_settles_it(later, settled):
+    held = (taken("2025-02-01"), *later)
+    said = measured_with(calibration("2025-01-01"), OUT, calibration("2025-08-01"), readings=held)
+    assert (said[0].settled_on and str(said[0].settled_on)) == settled
+
+
+# ------------------------------------------------------------------------------------------------ the unit
+
+RUN = loads("2025-01-01", "2025-02-01", "2025-03-01", "2025-04-01", "2025-05-01", "2025-06-01")
+
+
+def found_out(*readings, **more):
+    return of_kind(FOUND, jobs=visits(*readings), loads=RUN, **more)
+
+
+def test_everything_since_it_was_last_left_within_limits():
+    (back,) = found_out(taken("2025-01-15"), taken("2025-04-15", found="133.9"))
+    assert (str(back.after), str(back.to)) == ("2025-01-15", "2025-04-15")
+    assert days_in(back) == ["2025-02-01", "2025-03-01", "2025-04-01"]
+    assert left_out(back) == {"before the last good proof": 1, "after it was known": 2}
+    assert (back.readings, back.parts, back.settled_on) == ((), (), None)
+    assert "found 133.9 °C on 2025-04-15, limits from 134 to 137" in back.trigger
+
+
+@pytest.mark.parametrize(
+    ("found", "left", "many"),
+    [("134", "134", 0), ("137", "137", 0), ("133.9", "134", 1), ("137.1", "134", 1), (None, "133", 0)],
+)
+def test_a_limit_is_still_within(found, left, many):
+    assert len(found_out(taken("2025-04-15", found=found, left=left))) == many
+
+
+@pytest.mark.parametrize(
+    ("before", "after"),
+    [
+        ({"point": "door"}, None),
+        ({"quantity": "pressure"}, None),
+        ({"quantity": " Temperature"}, "2025-01-15"),
+        ({"left": "133"}, None),  # left outside: nothing proven
+        ({"lower": None, "upper": None}, None),  # no limit: nothing to be proven by
+        ({"found": "133", "left": "135"}, "2025-01-15"),
+    ],
+)
+def test_what_proves_it_before(before, after):
+    back = found_out(taken("2025-01-15", **before), taken("2025-04-15", found="133.9"))[0]
+    assert (back.after and str(back.after)) == after
+    assert back.after is not None or len(back.loads) == 4
+
+
+def test_found_good_and_left_alone_is_a_proof_too():
+    good = replace(taken("2025-01-15", found="135"), as_left=None)
+    assert str(found_out(good, taken("2025-04-15", found="133.9"))[0].after) == "2025-01-15"
+    bad = replace(good, as_found=Decimal("133"))
+    assert found_out(bad, taken("2025-04-15", found="133.9"))[0].after is None
+
+
+def test_a_withdrawal_that_held_ends_it():
+    (back,) = found_out(
+        taken("2025-01-15"), taken("2025-04-15", found="133.9"), events=(event("2025-03-01", "withdrawn"),)
+    )
+    assert days_in(back) == ["2025-02-01", "2025-03-01"] and str(back.to) == "2025-03-01"
+
+
+@pytest.mark.parametrize(
+    ("signed", "to"),
+    [
+        (step("2025-03-01", "return", done="2025-03-20"), "2025-04-15"),
+        (step("2025-03-01", "return", done="2025-03-01"), "2025-04-15"),  # the order of that day is not known
+        (step("2025-03-01", "return", done="2025-04-15"), "2025-04-15"),
+        (step("2025-03-01", "return", done="2025-02-28"), "2025-03-01"),
+        (step("2025-03-01", "return", done="2025-04-16"), "2025-03-01"),
+        (step("2025-03-01", "return"), "2025-03-01"),
+        (step("2025-03-01", "review", done="2025-03-20"), "2025-03-01"),
+    ],
+)
+def test_a_return_signed_in_a_case_ends_a_withdrawal_too(signed, to):
+    more = {"events": (event("2025-03-01", "withdrawn"),), "cases": (case("another row", "2025-02-01", signed),)}
+    (back,) = found_out(taken("2025-01-15"), taken("2025-04-15", found="133.9"), **more)
+    assert str(back.to) == to
+
+
+def test_withdrawn_on_the_day_of_the_proof_what_may_have_come_after_it_that_day_is_in_doubt():
+    more = {"events": (event("2025-01-15", "withdrawn"),)}
+    held = visits(taken("2025-01-15"), taken("2025-04-15", found="133.9"))
+    later = job("2025-01-15", parts=(seal("2025-01-15"),))
+    run = loads("2025-01-15", "2025-01-16")
+    (back,) = of_kind(FOUND, jobs=(*held, later), loads=run, **more)
+    assert (days_in(back), len(back.parts)) == (["2025-01-15"], 1)
+
+
+@pytest.mark.parametrize("limits", [{"lower": None}, {"upper": None}])
+def test_one_limit_is_enough_to_be_within(limits):
+    assert str(found_out(taken("2025-01-15", **limits), taken("2025-04-15", found="133.9"))[0].after) == "2025-01-15"
+
+
+def test_only_the_nearest_of_those_left_out_is_shown():
+    many = ("2024-11-01", "2024-12-31", "2025-02-01", "2025-07-01", "2025-08-01")
+    (back,) = measured_with(calibration("2025-01-01"), OUT, days=many)
+    assert [w for e, _ in back.outside for w in days_of([e])] == ["2024-12-31", "2025-07-01"]
+    assert [why.endswith("(the nearest of 2)") for _, why in back.outside] == [True, True]
+
+
+def test_nothing_measured_puts_nothing_in_doubt():
+    assert backs(jobs=(job("2025-01-15"),), loads=RUN) == ()

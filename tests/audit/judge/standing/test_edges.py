@@ -1,0 +1,163 @@
+"""The edges of the answers: which row decides, from which day, and what does not."""
+
+import pytest
+
+from tests.audit.judge.standing_of import START, TESTED, standing
+from tests.fact_builders import (
+    bio,
+    case,
+    document,
+    event,
+    gap,
+    job,
+    line,
+    load,
+    on,
+    outcome,
+    part,
+    placed,
+    seen,
+    step,
+)
+
+WORK = {"outcomes": (outcome("2025-05-01"),)}
+
+
+def test_not_in_use_before_it_begins_and_in_use_on_that_day():
+    """On the register from 2024-01-01."""
+    assert standing("2023-12-31", events=(), bio_tests=()).rule == "R1"
+    assert standing("2024-01-01", events=(), bio_tests=()).rule == "R11"
+
+
+def test_an_event_says_by_whom_and_why():
+    told = standing("2025-06-25", events=(START, event("2025-06-02", "decommissioned", "worn out", "A. Manager")))
+    assert told.reason == "decommissioned on 2025-06-02 by A. Manager: worn out"
+    assert standing("2025-06-25", events=(START, event("2025-06-02", "decommissioned"))).reason == (
+        "decommissioned on 2025-06-02"
+    )
+
+
+def test_a_safety_finding_since_the_first_of_them():
+    found = tuple(
+        job(day, tests=(), findings=(seen(day, decision="condemn"),)) for day in ("2025-05-01", "2025-06-01")
+    )
+    said = standing("2025-06-25", jobs=found)
+    assert (said.rule, said.since, len(said.proof)) == ("R2", on("2025-05-01"), 2)
+
+
+def test_out_from_the_day_after_the_last_valid_one():
+    papers = (
+        document("pressure examination", "2024-06-01", "2025-05-31", unit="unit-1"),
+        document("insurance", "2025-06-10", "2030-01-01", unit="unit-1"),
+    )
+    assert standing("2025-05-31", documents=papers).rule == "R11"
+    said = standing("2025-06-25", documents=papers)
+    assert (said.rule, said.since) == ("R3", on("2025-06-01"))
+    renewed = (*papers, document("pressure examination", "2025-06-25", "2026-06-24", unit="unit-1"))
+    assert standing("2025-06-25", documents=renewed).rule == "R11"  # valid from the day itself
+
+
+def test_a_legal_examination_too_long_ago_rests_on_its_report():
+    """Health and Safety Authority, Ireland: at most 14 months, self-generating."""
+    report = document("pressure examination", "2024-01-09", unit="unit-1")
+    said = standing("2025-06-25", documents=(report,), regime="ie", events=(event("2023-01-09"),), bio_tests=())
+    assert (said.rule, said.since) == ("R3", on("2025-03-10"))
+    assert [e.ref for e in said.proof] == [report.row.ref]
+    never = standing("2025-06-25", regime="ie", events=(event("2023-01-09"),), bio_tests=())
+    assert never.rule == "R3"
+
+
+@pytest.mark.parametrize("repeat", [False, True])
+def test_a_failed_repeat_is_named(repeat):
+    tests = [bio("2025-06-23", result="growth", known="2025-06-23")]
+    tests += [bio("2025-06-24", result="growth", known="2025-06-24", purpose="repeat")] if repeat else []
+    said = standing("2025-06-25", bio_tests=(*TESTED[:-1], *tests))
+    assert said.rule == "R4" and ("the repeat failed too" in said.reason) is repeat
+
+
+def test_a_return_that_was_asked_for_and_not_done_undoes_no_withdrawal():
+    failed = bio("2025-05-12", result="growth", known="2025-05-12")
+    proof = bio("2025-05-13", result="pass", known="2025-05-14", purpose="repeat")
+    asked = case(failed.row.origin, "2025-05-12", step("2025-05-15", "return"))
+    events = (START, event("2025-05-12", "withdrawn"))
+    said = standing("2025-06-25", events=events, bio_tests=(*TESTED, failed, proof), cases=(asked,))
+    assert said.rule == "R4" and "taken out of service" in said.reason
+
+
+TORONTO = "ca-toronto-personal-services"
+USED = tuple(load(f"2025-06-{day:02d}") for day in range(1, 26))
+PASSES = tuple(bio("2025-06-01", result="pass", known="2025-06-01") for _ in range(3))
+
+
+def test_the_oldest_event_that_waits_is_named_with_what_is_missing():
+    """Toronto Public Health, BodySafe: three passes before use after a move and after a repair."""
+    moved = event("2025-06-20", "relocated")
+    renewed = job("2025-06-22", parts=(part("2025-06-22"),))
+    begin = event("2025-06-01")
+    more = {"regime": TORONTO, "loads": USED, "bio_tests": PASSES}
+    said = standing("2025-06-25", events=(begin, moved), **more)
+    assert (str(said.word), said.rule, said.since) == ("Waiting for proof", "R5", on("2025-06-20"))
+    assert " after relocated on 2025-06-20: " in said.reason and "3 more" in said.reason
+    assert [e.ref for e in said.proof] == [moved.row.ref]
+    both = standing("2025-06-25", events=(begin, moved), jobs=(renewed,), **more)
+    assert both.rule == "R5" and len(both.proof) == 2
+    assert both.since == on("2025-06-20") and "relocated" in both.reason
+
+
+def test_a_look_that_found_nothing_to_do_keeps_a_limitation():
+    limited = job("2025-05-01", end="limited", **WORK)
+    looked = job("2025-06-01", tests=(), end="not worked on", signed=False)
+    assert standing("2025-06-25", jobs=(limited, looked)).rule == "R7"
+
+
+def test_the_last_proof_of_work_is_work():
+    done = job("2025-05-01", **WORK)
+    looked = job("2025-06-01", tests=(), end="not worked on", signed=False)
+    said = standing("2025-06-25", jobs=(done, looked))
+    assert said.rule == "R11" and done.row.ref in {e.ref for e in said.proof}
+    assert looked.row.ref not in {e.ref for e in said.proof}
+    assert said.since == on("2025-05-01")
+
+
+def test_the_next_stop_is_the_first_to_come():
+    plan = (line("b", months=24, position=""), line("a", months=12, position=""))
+    tests = (*TESTED, bio("2025-06-26", result="pass"))
+    assert "next stop: Spore test" in standing("2025-06-25", plan=plan, bio_tests=tests).reason
+    said = standing("2025-06-25", regime="base", plan=plan)
+    assert "next stop: a, due 2026-01-01" in said.reason
+
+
+@pytest.mark.parametrize(
+    ("events", "since"),
+    [
+        ((START,), "2025-01-01"),
+        ((START, event("2025-04-01", "relocated")), "2025-01-01"),
+        ((START, event("2025-04-01", "withdrawn"), event("2025-04-03", "returned")), "2025-04-03"),
+        ((), None),
+    ],
+)
+def test_in_service_since(events, since):
+    said = standing("2025-06-25", events=events, placements=(placed("2025-01-01"),))
+    assert (said.rule, said.since) == ("R11", on(since) if since else None)
+
+
+def test_what_never_stopped_the_unit_begins_nothing():
+    """A failed chemical indicator asks a review, not a withdrawal."""
+    bad = bio("2025-05-14", result="pass", known="2025-05-14", mechanical="fail")
+    good = bio("2025-05-15", result="pass", known="2025-05-15")
+    said = standing("2025-06-25", bio_tests=(*TESTED, bad, good))
+    assert (said.rule, said.since) == ("R11", on("2025-01-01"))
+
+
+@pytest.mark.parametrize(
+    ("whose", "first", "rule"),
+    [
+        ("", "2025-05-01", "R10"),
+        ("unit-1", "2025-05-01", "R10"),
+        ("unit-2", "2025-05-01", "R11"),
+        ("", "2025-06-25", "R10"),
+    ],
+)
+def test_a_known_gap_of_the_place_or_of_this_unit(whose, first, rule):
+    noted = gap(first, "2025-06-25", "2025-06-01", unit=whose)
+    assert standing("2025-06-25", place={"gaps": (noted,)}).rule == rule

@@ -1,0 +1,113 @@
+"""What one spore test counts for. Sources: CDC 2003 VI.F item 6 (control, same lot), EN 285:1996 17.2.2.7."""
+
+from dataclasses import replace
+from datetime import date
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from audit.judge.biological import awaited_until, judge_test
+from audit.regimes import load_regime
+from tests.fact_builders import bio, look, lot
+
+VALIDITY = load_regime("us-dental-cdc-2003").validity
+RUN = "2025-03-03"
+
+TABLE = [
+    # test, control, hours, heat, verdict, words in the reason
+    ("no growth", "growth", "24", "57", "passed", "no growth"),
+    ("no growth", "growth", "23", "57", "awaited", "after 23 h"),
+    ("growth", "growth", "6", "57", "failed", "growth in the test"),
+    ("growth", "no growth", "24", "57", "failed", "growth in the test"),
+    ("no growth", "no growth", "24", "57", "invalid", "control did not grow"),
+    ("no growth", "not stated", "24", "57", "invalid", "does not state the control"),
+    ("no growth", "no result", "24", "57", "invalid", "no result"),
+    ("no result", "growth", "24", "57", "invalid", "not tested"),
+    ("no growth", "growth", "24", "55", "passed", ""),
+    ("no growth", "growth", "24", "54.9", "invalid", "54.9"),
+    ("no growth", "growth", "24", "60", "passed", ""),
+    ("no growth", "growth", "24", "60.1", "invalid", "60.1"),
+    ("no growth", "growth", "24", None, "passed", ""),
+    ("growth", "growth", "24", "80", "failed", ""),
+]
+
+
+@pytest.mark.parametrize(("test", "control", "hours", "heat", "verdict", "words"), TABLE)
+def test_verdict(test, control, hours, heat, verdict, words):
+    said = judge_test(bio(RUN, look("2025-03-04", test, control, hours, heat)), VALIDITY)
+    assert (said.verdict, words in said.reason) == (verdict, True)
+
+
+@pytest.mark.parametrize(
+    ("expiry", "verdict"), [("2025-03-02", "invalid"), ("2025-03-03", "passed"), (None, "passed")]
+)
+def test_the_lot_must_not_have_expired_before_the_cycle(expiry, verdict):
+    assert judge_test(bio(RUN, result="pass", lot_=lot(expiry=expiry)), VALIDITY).verdict == verdict
+
+
+@pytest.mark.parametrize(("control", "reason"), [(lot("L2"), "another lot"), (None, "no control")])
+def test_a_control_of_the_same_lot_is_needed(control, reason):
+    said = judge_test(bio(RUN, result="pass", control=control), VALIDITY)
+    assert said.verdict == "invalid" and reason in said.reason
+    grown = judge_test(bio(RUN, result="growth", control=control), VALIDITY)
+    assert grown.verdict == "failed"
+
+
+def test_early_growth_stands_even_when_a_later_reading_shows_none():
+    said = judge_test(bio(RUN, look("2025-03-03", "growth", hours="6"), look("2025-03-04")), VALIDITY)
+    assert (said.verdict, said.known_on) == ("failed", date(2025, 3, 3))
+
+
+def test_the_day_known_is_when_the_clinic_could_act():
+    said = judge_test(bio(RUN, look("2025-03-05", "growth", known="2025-03-08", report="LAB 7")), VALIDITY)
+    assert said.known_on == date(2025, 3, 8)
+
+
+@pytest.mark.parametrize(
+    ("run_at", "read_on", "read_at", "verdict"),
+    [
+        ("08:00", "2025-03-04", "08:00", "passed"),
+        ("08:00", "2025-03-04", "07:59", "awaited"),
+        ("", "2025-03-04", "", "invalid"),  # between 0 and 48 hours: nobody can tell
+        ("", "2025-03-05", "", "passed"),  # at least 24 hours whatever the times
+        ("", "2025-03-03", "", "awaited"),
+    ],
+)
+def test_hours_not_stated_are_taken_from_times_and_bounded_by_days(run_at, read_on, read_at, verdict):
+    reading = look(read_on, hours=None, at=read_at)
+    assert judge_test(bio(RUN, reading, at=run_at), VALIDITY).verdict == verdict
+
+
+def test_a_laboratory_report_stands_for_its_own_incubation():
+    assert judge_test(bio(RUN, look("2025-03-04", hours=None, report="LAB 7")), VALIDITY).verdict == "passed"
+
+
+@pytest.mark.parametrize(
+    ("site", "hours", "last"),
+    [("clinic", 24, "2025-03-11"), ("clinic", 25, "2025-03-12"), ("laboratory", 48, "2025-03-17")],
+)
+def test_how_long_a_result_may_take(site, hours, last):
+    assert str(awaited_until(bio(RUN, site=site, lot_=lot(hours=hours)), VALIDITY)) == last
+
+
+@settings(max_examples=300, deadline=None)
+@given(
+    st.sampled_from(["no growth", "growth", "no result"]),
+    st.sampled_from(["growth", "no growth", "no result", "not stated"]),
+    st.sampled_from([None, "23.9", "24", "48"]),
+    st.sampled_from([None, "54.9", "55", "60", "60.1"]),
+    st.sampled_from(["same", "other", None]),
+    st.sampled_from(["2025-01-05", "2025-01-06", None]),
+)
+def test_the_glance_says_what_the_rules_one_by_one_say(grown, control, hours, heat, control_lot, expiry):
+    """The quick look at a plain test against the same test with a reading beside that changes nothing."""
+    box = lot(expiry=expiry)
+    others = {"same": box, "other": lot("L2"), None: None}
+    reading = look("2025-01-08", grown, control, hours=hours, heat=heat)
+    early = look("2025-01-06", "no growth", "no result", hours="1", heat=None)
+    plain = bio("2025-01-06", reading, lot_=box, control=others[control_lot])
+    slow = replace(plain, readings=(early, reading))
+    validity = load_regime("base").validity
+    said, expected = judge_test(plain, validity), judge_test(slow, validity)
+    assert (said.verdict, said.known_on) == (expected.verdict, expected.known_on)

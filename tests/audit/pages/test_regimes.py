@@ -1,0 +1,98 @@
+"""The pages of the rules on file: the same words as the command, for anybody signed in, with grades said in words."""
+
+from __future__ import annotations
+
+import html
+
+import pytest
+from django.urls import reverse
+
+from audit.regimes import all_regimes, load_regime
+from audit.regimes.in_words import CAUTION, lines, memory_count, notes
+from records.models import Account
+from tests.audit.pages.tools import get, text_of
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def reader(client):
+    """Somebody with an account who belongs nowhere."""
+    client.force_login(Account.objects.create_user("reader", first_name="Ada", last_name="Invented"))
+    return client
+
+
+def words_of(answer) -> str:
+    return html.unescape(text_of(answer))
+
+
+@pytest.mark.parametrize("address", ["/rules/", "/rules/us-or-dental/"])
+def test_only_who_is_signed_in_reads_them(client, address):
+    answer = client.get(address)
+    assert answer.status_code == 302 and answer.url.startswith(reverse("sign-in"))
+
+
+@pytest.mark.parametrize("address", ["/rules/", "/rules/us-or-dental/"])
+def test_nothing_can_be_posted(reader, address):
+    assert reader.post(address).status_code == 405
+
+
+def test_the_list_leads_to_every_set_of_rules(reader):
+    answer = get(reader, "rules")
+    seen = words_of(answer)
+    assert answer.status_code == 200 and CAUTION in seen
+    for one in all_regimes().values():
+        assert f'href="/rules/{one.id}/"' in answer.content.decode()
+        assert one.title in seen and one.edition in seen and f"{memory_count(one)} rules" in seen
+
+
+@pytest.mark.parametrize("id", sorted(all_regimes()))
+def test_a_page_says_every_rule_with_source_day_and_grade(reader, id):
+    answer = get(reader, "rules-of", id)
+    seen, regime = words_of(answer), load_regime(id)
+    assert answer.status_code == 200 and CAUTION in seen and regime.edition in seen
+    for note in notes(regime):
+        assert note in seen
+    for line in lines(regime):
+        head = line.head[:1].upper() + line.head[1:]
+        assert f"{head} : {line.text}" in seen if line.text else head in seen
+        assert f"{line.source.citation[1:]}. Checked 25 Nov 2026;" in seen
+    assert seen.count("FROM MEMORY: not checked against the source") == memory_count(regime)
+    assert f"{memory_count(regime)} rules from memory" in seen
+
+
+def test_the_edition_of_a_day(reader):
+    before = words_of(get(reader, "rules-of", "gb-sct-2024", on="2024-03-31"))
+    after = words_of(get(reader, "rules-of", "gb-sct-2024", on="2024-04-01"))
+    # SHTM 01-05 (2024) 5.33: the automatic control test is weekly, no longer daily
+    assert "Automatic control test : On each day of use" in before
+    assert "Automatic control test : Once in each calendar week" in after
+    assert "This is the edition in force on 31 Mar 2024" in before
+    assert "Nothing on file." in before and "Nothing on file." not in after
+    assert "Valid from 1 Apr 2024 : NHSScotland" in before
+
+
+def test_a_day_before_every_edition_shows_the_oldest_and_says_so(reader):
+    seen = words_of(get(reader, "rules-of", "gb-sct-2024", on="1999-01-01"))
+    assert "No edition on file was valid on 1 Jan 1999" in seen and "before SHTM 01-05 of April 2024" in seen
+
+
+def test_a_day_that_cannot_be_read_says_so_and_shows_the_newest(reader):
+    answer = get(reader, "rules-of", "gb-sct-2024", on="lately")
+    seen = words_of(answer)
+    assert answer.status_code == 400 and "“lately” is not a day" in seen and "Shown is the newest edition" in seen
+    assert "Automatic control test : Once in each calendar week" in seen
+
+
+def test_rules_not_on_file_are_not_found(reader):
+    assert get(reader, "rules-of", "us-nowhere").status_code == 404
+
+
+def test_what_is_inherited_is_linked(reader):
+    assert 'href="/rules/us-dental-cdc-2003/"' in get(reader, "rules-of", "us-or-dental").content.decode()
+    assert "comes from" not in words_of(get(reader, "rules-of", "base"))
+
+
+def test_no_query_is_needed_but_for_who_is_signed_in(reader, django_assert_max_num_queries):
+    with django_assert_max_num_queries(2):
+        get(reader, "rules-of", "us-or-dental")
