@@ -117,28 +117,9 @@ def _stamp(ledger: Ledger) -> datetime:
     return max(now, ledger.logged_at + timedelta(microseconds=1)) if ledger.logged_at else now
 
 
-def header(entry: Entry) -> dict:
-    """What an entry says of itself, as it is hashed."""
-    return {
-        "ledger": str(entry.ledger.organisation.ref),
-        "number": entry.number,
-        "form": entry.form,
-        "what": entry.what,
-        "request_key": str(entry.request_key),
-        "content": entry.content,
-        "account": str(entry.account.ref),
-        "logged_at": canon.render_value(entry.logged_at),
-        "logged_by": canon.render_target(entry.logged_by),
-        "logged_for": canon.render_target(entry.logged_for) if entry.logged_for else None,
-        "written_at": canon.render_value(entry.written_at),
-        "paper": entry.paper,
-        "previous": entry.previous,
-    }
-
-
 def hash_of(entry: Entry, rows) -> str:
-    """The entry's hash over its header and its rows in order."""
-    return canon.digest([header(entry), [canon.render_row(r, entry.form) for r in rows]])
+    """The entry's hash over its header and its rows in order, both as its form has them."""
+    return canon.digest([canon.render_entry(entry), [canon.render_row(r, entry.form) for r in rows]])
 
 
 def _write(sub: Submission, ledger: Ledger, content: str) -> None:

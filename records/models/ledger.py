@@ -16,6 +16,11 @@ class Ledger(models.Model):
     hash = models.CharField(max_length=64, default="0" * 64)
     logged_at = models.DateTimeField(null=True)
 
+    @property
+    def ref(self):
+        """What an entry names its ledger by: whose it is."""
+        return self.organisation.ref
+
 
 class Entry(models.Model):
     """One submission. `hash` covers the entry, its facts in order and the previous entry's hash."""

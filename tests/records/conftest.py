@@ -6,6 +6,7 @@ import pytest
 from django.urls import reverse
 
 from records import clock
+from records.ledger import canon
 from tests import world as build
 
 
@@ -34,3 +35,18 @@ def at(client, world):
             return client.post(self.address(name, *args) + query, data)
 
     return At().sign_in("coordinator")
+
+
+@pytest.fixture
+def forms(tmp_path, monkeypatch):
+    """A folder with the forms, to which a next one may be written."""
+    for each in canon.HERE.glob("form_*.json"):
+        (tmp_path / each.name).write_bytes(each.read_bytes())
+    monkeypatch.setattr(canon, "HERE", tmp_path)
+    caches = (canon.form_of, canon.newest_form)
+    for each in caches:
+        each.cache_clear()
+    yield tmp_path
+    monkeypatch.undo()
+    for each in caches:
+        each.cache_clear()

@@ -1,7 +1,17 @@
 """The canonical rendering of facts that the ledger hashes, under a numbered form.
 
-A form is the list of fields of each kind, frozen in `form_N.json`. An entry names the form it was written under and
-is verified with that form, so a column added later breaks no old hash. `manage.py freeze_form` writes the next one.
+A form is frozen in `form_N.json`: the fields of each kind, and under reserved names the header of an entry
+(`_entry`), the fields that every fact has (`_fact`) and how many decimal places each number has (`_decimal_places`).
+An entry names the form it was written under and is verified with that form, so a column added or widened later breaks
+no old hash. `manage.py freeze_form` writes the next one from the models as they are.
+
+Not part of a form, and the same for all of them: how a single value is written (`render_value`), the shape around
+rows (`records.log.submission.hash_of`), the JSON and the digest. Ledgers of the day of each form are kept with the
+tests and hold these still.
+
+Form 1 was frozen before `account` joined the header, which then was no part of a form. No entry of form 1 says which
+of the two headers its hash has. Taking either would call entries unaltered whose account nothing protects, so only
+the later one counts: a ledger from before does not verify (`tests/records/ledgers/README.md`).
 """
 
 from __future__ import annotations
@@ -17,13 +27,16 @@ from uuid import UUID
 from django.db import models
 
 HERE = Path(__file__).parent
-# Written by every kind; `entry` and `line` are covered by their place in the entry itself.
-BASE_FIELDS = ("ref", "origin", "amends", "amend_reason", "happened_on", "happened_at", "zone")
+# Keys of a form that are no kind of fact; no model's name begins with an underscore.
+ENTRY, FACT, DECIMAL_PLACES = RESERVED = ("_entry", "_fact", "_decimal_places")
 
 
 @cache
-def form_fields(number: int) -> dict[str, list[str]]:
-    """The fields of each kind under that form. Raises FileNotFoundError for a form that was never frozen."""
+def form_of(number: int) -> dict[str, list[str] | dict[str, dict[str, int]]]:
+    """The form of that number: kind to names of fields, and the reserved keys; places by kind and field.
+
+    Raises FileNotFoundError for a form that was never frozen.
+    """
     return json.loads((HERE / f"form_{number}.json").read_text(encoding="utf-8"))
 
 
@@ -33,15 +46,29 @@ def newest_form() -> int:
     return max(numbers)
 
 
-def current_fields() -> dict[str, list[str]]:
-    """What a form frozen now would hold."""
-    from records.models import fact_models
+def current_form() -> dict[str, list[str] | dict[str, dict[str, int]]]:
+    """What a form frozen now would hold: every column but those that say where a row stands."""
+    from records.models import Entry, Fact, fact_models
 
-    skipped = {"id", "entry", "line", *BASE_FIELDS}
+    # An entry's hash cannot cover itself; a row's entry and line are covered by its place in that entry.
+    of_all = _names(Fact, but=("entry", "line"))
+    kinds = {m._meta.model_name: m for m in fact_models()}
+    places = {kind: _places(model) for kind, model in kinds.items()}
     return {
-        m._meta.model_name: sorted(f.name for f in m._meta.concrete_fields if f.name not in skipped)
-        for m in fact_models()
-    }
+        ENTRY: _names(Entry, but=("id", "hash")),
+        FACT: of_all,
+        DECIMAL_PLACES: {kind: of_kind for kind, of_kind in places.items() if of_kind},
+    } | {kind: _names(model, but=("id", "entry", "line", *of_all)) for kind, model in kinds.items()}
+
+
+def _names(model, but) -> list[str]:
+    # `local_fields` for the abstract base alone: it has no columns of its own until a kind inherits it.
+    fields = model._meta.local_fields if model._meta.abstract else model._meta.concrete_fields
+    return sorted(f.name for f in fields if f.name not in but)
+
+
+def _places(model) -> dict[str, int]:
+    return {f.name: f.decimal_places for f in model._meta.concrete_fields if isinstance(f, models.DecimalField)}
 
 
 def render_value(value):
@@ -71,20 +98,35 @@ def render_target(target: models.Model) -> str:
     return digest if digest is not None else str(target.ref)
 
 
-def render_field(row: models.Model, name: str):
-    field = row._meta.get_field(name)
-    value = getattr(row, name)
-    if isinstance(field, models.DecimalField) and value is not None:
-        # As the database gives it back, whatever was typed: 3 and 3.0 are the same reading.
-        value = Decimal(value).quantize(Decimal(1).scaleb(-field.decimal_places))
-    return render_value(value)
+def _with_places(value, places: int) -> Decimal:
+    """As the column of that day gave it back, whatever was typed: 3 and 3.0 are the same reading.
+
+    A digit that the column had no room for was not recorded; it stays, so that the hash does not fit.
+    """
+    exact = Decimal(value)
+    rounded = exact.quantize(Decimal(1).scaleb(-places))
+    return rounded if rounded == exact else exact
+
+
+def _render(row: models.Model, names, form: int) -> dict:
+    places = form_of(form)[DECIMAL_PLACES].get(row._meta.model_name, {})
+    values = {name: getattr(row, name) for name in names}
+    for name in places.keys() & values.keys():
+        if values[name] is not None:
+            values[name] = _with_places(values[name], places[name])
+    return render_value(values)
 
 
 def render_row(row: models.Model, form: int) -> dict:
-    """A fact under a form, as plain JSON values."""
+    """A fact under a form, as plain JSON values. Raises KeyError for a kind that the form does not list."""
     kind = row._meta.model_name
-    names = (*BASE_FIELDS, *form_fields(form)[kind])
-    return {"kind": kind} | {name: render_field(row, name) for name in names}
+    fields = form_of(form)
+    return {"kind": kind} | _render(row, (*fields[FACT], *fields[kind]), form)
+
+
+def render_entry(entry: models.Model) -> dict:
+    """What an entry says of itself, under its form, as plain JSON values."""
+    return _render(entry, form_of(entry.form)[ENTRY], entry.form)
 
 
 def canonical(value) -> bytes:

@@ -1,4 +1,4 @@
-"""Freeze the fields of every kind of fact as the next form of the ledger, after a column was added."""
+"""Freeze what is hashed of entries and facts as the next form of the ledger, after a column was added or widened."""
 
 import json
 
@@ -11,10 +11,10 @@ class Command(BaseCommand):
     help = __doc__
 
     def handle(self, *args, **options):
-        fields = canon.current_fields()
+        fields = canon.current_form()
         numbers = [int(p.stem.removeprefix("form_")) for p in canon.HERE.glob("form_*.json")]
         newest = max(numbers, default=0)
-        if newest and canon.form_fields(newest) == fields:
+        if newest and canon.form_of(newest) == fields:
             self.stdout.write(f"Form {newest} already lists every field.")
             return
         path = canon.HERE / f"form_{newest + 1}.json"
