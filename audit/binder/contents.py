@@ -20,9 +20,10 @@ from audit.binder.open_items import open_items
 from audit.binder.people import people_section
 from audit.binder.place import clinic_section
 from audit.binder.scope import Scope, scope
-from audit.binder.sections import Binder, LedgerHead, Section
+from audit.binder.sections import Binder, Section
 from audit.binder.where import where
 from audit.facts import ClinicFacts
+from audit.facts.heads import OrganisationHead
 from audit.judge.judgement import ClinicJudgement, Coverage, Severity, Word
 
 
@@ -34,7 +35,7 @@ def binder_contents(
     to_on: date,
     coverage: Mapping[str, tuple[Coverage, ...]] | None = None,
     papers: tuple[Paper, ...] = (),
-    heads: tuple[LedgerHead, ...] | None = None,
+    heads: tuple[OrganisationHead, ...] | None = None,
 ) -> Binder:
     """The binder of one clinic.
 

@@ -7,8 +7,8 @@ from collections.abc import Iterator
 from audit.binder.on_paper import dated, day, first_upper, lines, span
 from audit.binder.scope import Scope
 from audit.binder.sections import Cell, Column, KeyValues, Paragraph, Section, Table
-from audit.judge.judgement import Source
 from audit.regimes import all_regimes
+from audit.regimes.source import Source
 
 MEMORY = "from memory"
 _GRADES = {"": "not stated", "read": "read in the original"}

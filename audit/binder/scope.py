@@ -9,8 +9,9 @@ from datetime import date
 from audit.binder.attached import Paper
 from audit.binder.editions import rules_followed
 from audit.binder.on_paper import dated, day, span
-from audit.binder.sections import Cell, LedgerHead, RulesFollowed
+from audit.binder.sections import Cell, RulesFollowed
 from audit.facts import ClinicFacts, GapFact, Row, UnitFacts, unit_by_day, walk
+from audit.facts.heads import OrganisationHead
 from audit.judge.judgement import ClinicJudgement, Coverage, Evidence, UnitJudgement
 from audit.judge.situation import clinic_by_day
 
@@ -56,7 +57,7 @@ class Scope:
     units: tuple[UnitScope, ...]
     rows: dict[str, Row]
     papers: tuple[Paper, ...] = ()
-    heads: tuple[LedgerHead, ...] = ()
+    heads: tuple[OrganisationHead, ...] = ()
     rules: tuple[RulesFollowed, ...] = ()
     every: tuple[tuple[object, UnitScope | None], ...] = ()  # each fact on record, with its unit; walked through once
 
@@ -122,7 +123,7 @@ def scope(
     to_on: date,
     coverage: Mapping[str, tuple[Coverage, ...]] | None = None,
     papers: tuple[Paper, ...] = (),
-    heads: tuple[LedgerHead, ...] | None = None,
+    heads: tuple[OrganisationHead, ...] | None = None,
 ) -> Scope:
     """Join facts and judgement unit by unit, in the order of the facts.
 
@@ -150,7 +151,7 @@ def scope(
             rows.setdefault(each.ref, each)
             rows.setdefault(each.origin, each)
     if heads is None:
-        heads = tuple(LedgerHead(facts.ref, each.organisation, each.number, each.hash) for each in facts.heads)
+        heads = tuple(OrganisationHead(facts.ref, each.organisation, each.number, each.hash) for each in facts.heads)
     rules = rules_followed(own, from_on, min(to_on, judgement.as_of))
     return Scope(own, judgement, from_on, to_on, units, rows, papers, heads, rules, every)
 

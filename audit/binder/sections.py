@@ -13,6 +13,7 @@ from decimal import Decimal
 from enum import Enum
 
 from audit.binder.pictures.values import Charts, DutyStrip, UnitTimeLine
+from audit.facts.heads import OrganisationHead
 
 
 @dataclass(frozen=True, slots=True)
@@ -200,19 +201,6 @@ class Section:
 
 
 @dataclass(frozen=True, slots=True)
-class LedgerHead:
-    """The newest entry of an organisation's ledger that the binder may rest on.
-
-    `organisation` is the ref of the organisation, `number` that of the entry, `hash` its SHA-256 in hexadecimal.
-    """
-
-    organisation: str
-    name: str
-    number: int
-    hash: str
-
-
-@dataclass(frozen=True, slots=True)
 class RulesFollowed:
     """Rules in one edition, followed from `first` to `last`, both inclusive and cut to the period.
 
@@ -244,7 +232,7 @@ class Binder:
     known_at: datetime | None
     forbidding: int
     sections: tuple[Section, ...]
-    heads: tuple[LedgerHead, ...] = ()
+    heads: tuple[OrganisationHead, ...] = ()
     rules: tuple[RulesFollowed, ...] = ()
 
 

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from audit.binder.on_paper import counted, day, labelled, lines, number, repair_class
+from audit.binder.on_paper import counted, day, labelled, lines, number
 from audit.binder.scope import Scope, UnitScope
 from audit.binder.sections import Block, Cell, Column, Section, Table
 from audit.binder.service import job_id, job_ids, limit_words, lot_words
 from audit.facts import ConclusionFact, JobFact, ReadingFact, SignatureFact, VerificationFact
+from audit.facts.terms import repair_class
 
 _ORDER = ("pass", "fail", "not done", "not applicable")
 

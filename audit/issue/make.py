@@ -12,8 +12,9 @@ from audit.binder.pdf import lay_out
 from audit.binder.pdf.draw import draw
 from audit.binder.pdf.finish import finished
 from audit.binder.pdf.page import sheet
-from audit.binder.sections import Binder, LedgerHead
+from audit.binder.sections import Binder
 from audit.facts import ClinicFacts
+from audit.facts.heads import OrganisationHead
 from audit.gather.heads import heads, numbers
 from audit.gather.read import clinic_facts, day_at
 from audit.issue import papers as on_file
@@ -96,7 +97,7 @@ def contents(order: Order, told: Told = _silent) -> tuple[Binder, tuple[Paper, .
     return binder, papers
 
 
-def _read(order: Order) -> tuple[ClinicFacts, date, tuple[LedgerHead, ...]]:
+def _read(order: Order) -> tuple[ClinicFacts, date, tuple[OrganisationHead, ...]]:
     """The facts, the day of the answer, and the ledgers as they stood; read again if something was logged meanwhile.
 
     Otherwise the binder would claim to rest on an entry that it never saw. Raises TooBusy.

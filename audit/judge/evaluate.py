@@ -9,6 +9,7 @@ from datetime import date
 from audit.facts import ClinicFacts, UnitFacts
 from audit.facts.dates import ONE_DAY, add_months
 from audit.regimes import Regime, all_regimes
+from audit.regimes.source import Source
 
 from .answers import answers_of
 from .clocks import worst_first as worst_clocks_first
@@ -16,17 +17,7 @@ from .clocks.duties import local_problems
 from .clocks.last_valid_days import clinic_clocks
 from .coverage import coverage_of
 from .holding import holds_until
-from .judgement import (
-    ClinicJudgement,
-    Coverage,
-    Evidence,
-    Finding,
-    Severity,
-    Source,
-    Standing,
-    UnitJudgement,
-    Word,
-)
+from .judgement import ClinicJudgement, Coverage, Evidence, Finding, Severity, Standing, UnitJudgement, Word
 from .lookback import look_backs
 from .response import cases_of
 from .rules import RULES

@@ -12,8 +12,9 @@ from datetime import date
 
 from audit.facts import Row, walk
 from audit.facts.dates import days_words
+from audit.regimes.source import Source
 
-from .judgement import Case, Clock, Coverage, Evidence, Finding, LookBack, Source, State, UnitJudgement, Word
+from .judgement import Case, Clock, Coverage, Evidence, Finding, LookBack, State, UnitJudgement, Word
 
 CAUTION = "Local codes, the maker's instructions and licensed practice outrank this."
 

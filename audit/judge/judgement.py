@@ -7,6 +7,8 @@ from datetime import date
 from decimal import Decimal
 from enum import StrEnum
 
+from audit.regimes.source import Source
+
 
 class State(StrEnum):
     """How a day stands to one due item, from calm to worst."""
@@ -41,18 +43,6 @@ class Word(StrEnum):
     @property
     def may_be_used(self) -> bool:
         return self in (Word.IN_SERVICE, Word.OVERDUE, Word.LIMITED)
-
-
-@dataclass(frozen=True, slots=True)
-class Source:
-    """Where a rule stands: citation, the day it was checked (ISO) and its grade (read, quoted, from memory)."""
-
-    citation: str
-    checked_on: str = ""
-    grade: str = ""
-
-    def __str__(self) -> str:
-        return self.citation if self.grade in ("", "read") else f"{self.citation} ({self.grade})"
 
 
 @dataclass(frozen=True, slots=True)

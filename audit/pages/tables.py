@@ -10,7 +10,7 @@ from django.utils.html import format_html
 
 from audit.binder.on_paper import days
 from audit.models import Standing
-from audit.templatetags.screen import day, said, standing_slug
+from audit.pages.on_screen import day, said, standing_slug
 
 
 def _cell(label: str, **more) -> dict:

@@ -8,8 +8,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from audit.binder.on_paper import repair_class, test_title
-from audit.judge.judgement import Source
+from audit.facts.terms import repair_class, test_title
+from audit.regimes.source import Source
 
 from .model import Duty, FailurePath, NoticeRule, Regime, Requalification, Retention, Validity, VerificationSet
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
-from audit.judge.judgement import Source
+from audit.regimes.source import Source
 
 FREQUENCIES = {
     "calendar-week": "once in each calendar week",

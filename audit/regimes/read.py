@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 
-from audit.judge.judgement import Source
+from audit.regimes.source import Source
 
 from .model import (
     CLASSES,

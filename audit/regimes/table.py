@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection
 from datetime import date
 
-from audit.judge.judgement import Source
+from audit.regimes.source import Source
 
 from .model import GRADES, RegimeError
 

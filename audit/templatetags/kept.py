@@ -1,34 +1,12 @@
-"""How coverage reads on the pages: the same words as in the binder."""
+"""How duties were kept (`audit.pages.duties_kept`), as filters."""
 
 from __future__ import annotations
 
 from django import template
 
-from audit.binder import duties_kept as paper
-from audit.judge.judgement import Coverage
+from audit.pages import duties_kept
 
 register = template.Library()
 
-
-@register.filter
-def longest_gap(coverage: Coverage) -> str:
-    """14 days, 15 Dec 2025 to 29 Dec 2025."""
-    return paper.longest_gap(coverage).replace("\n", ", ")
-
-
-@register.filter
-def exempt_words(coverage: Coverage) -> str:
-    """2: closed; 1: no patients."""
-    return paper.exempt_words(coverage).replace("\n", "; ")
-
-
-@register.filter
-def bound_words(coverage: Coverage) -> str:
-    return paper.bound_words(coverage)
-
-
-@register.filter
-def lapse_runs(coverage: Coverage) -> list[dict]:
-    """Lapses of which the same is known together, the newest first."""
-    runs = reversed(paper.runs_of(coverage.lapses))
-    return [{"first": run[0], "last": run[-1], "many": paper.how_many(run)} for run in runs]
+for each in (duties_kept.longest_gap, duties_kept.exempt_words, duties_kept.bound_words, duties_kept.lapse_runs):
+    register.filter(each)

@@ -1,185 +1,31 @@
-"""How days, states and proof read on the pages of judgement. Words come from `audit.binder.on_paper`, as on paper."""
+"""The words of the pages (`audit.pages.on_screen`) as filters and tags."""
 
 from __future__ import annotations
 
-import re
-from datetime import date, datetime
-from zoneinfo import ZoneInfo
-
 from django import template
-from django.urls import reverse
-from django.utils.html import format_html
-from django.utils.safestring import mark_safe
 
-from audit.binder import on_paper
-from audit.gather.proofs import Proofs
-from audit.judge.judgement import Word
-from records.writing import preferences
-from records.writing.preferences import day_text
+from audit.pages import on_screen
 
 register = template.Library()
 
-_ISO = re.compile(r"\b(\d{4})-(\d{2})-(\d{2})\b")
-
-SLUGS = {
-    Word.IN_SERVICE: "in-service",
-    Word.OVERDUE: "overdue",
-    Word.LIMITED: "limited",
-    Word.WAITING: "waiting",
-    Word.OUT: "out",
-    Word.NOT_IN_USE: "not-in-use",
-}
-# One letter a week, so that nothing rests on colour alone; the text behind it says the rest.
-WEEK_MARKS = {
-    "passed": "P",
-    "failed": "F",
-    "invalid": "I",
-    "missed": "M",
-    "awaited": "A",
-    "exempt": "–",
-    "open": "·",
-    "before": " ",
-}
-
-
-@register.filter
-def day(value: date | None, none: str = "no day on record") -> str:
-    """9 Mar 2026, or as whoever looks writes it, with the day for machines beside it; `none` where there is none."""
-    if value is None:
-        return none
-    return format_html('<time datetime="{}">{}</time>', value.isoformat(), day_text(value))
-
-
-@register.filter
-def plain_day(value: date | None) -> str:
-    """The day as text, for titles and labels."""
-    return "no day on record" if value is None else day_text(value)
-
-
-@register.filter
-def said(text: str) -> str:
-    """A sentence of judgement for the screen: ISO days in it read as on paper, first letter large."""
-    return on_paper.first_upper(_ISO.sub(_written, str(text or "")))
-
-
-@register.filter
-def mid(text: str) -> str:
-    """The same in the middle of a sentence: the first letter stays as it is."""
-    return _ISO.sub(_written, str(text or ""))
-
-
-@register.filter
-def packs(recall: str) -> str:
-    """What is said of packs after a failure, as a sentence of its own."""
-    text = mid(recall)
-    return on_paper.first_upper(text if text.startswith(("recall", "no recall")) else f"packs: {text}")
-
-
-def _written(match: re.Match) -> str:
-    try:
-        return day_text(date(*map(int, match.groups())))
-    except ValueError:
-        return match.group()
-
-
-@register.filter
-def moment(value: datetime | None, zone: str = "UTC") -> str:
-    """A moment on the clinic's clock, to the minute."""
-    if value is None:
-        return "time not known"
-    local = value.astimezone(ZoneInfo(zone))
-    text = f"{day_text(local.date())}, {local:%H:%M}"
-    return format_html('<time datetime="{}">{}</time>', value.isoformat(), text)
-
-
-@register.filter
-def number(value) -> str:
-    return on_paper.number(value)
-
-
-@register.simple_tag
-def measured(value, reading) -> str:
-    """A value of a reading with its unit, as whoever looks writes it and, where that differs, as it was recorded."""
-    return preferences.measured(value, reading.unit_of_measure, reading.quantity)
-
-
-@register.filter
-def repair_class(value: str) -> str:
-    return on_paper.repair_class(value)
-
-
-@register.filter
-def test_title(code: str) -> str:
-    return on_paper.test_title(code)
-
-
-@register.filter
-def grade(value: int) -> str:
-    return on_paper.GRADES.get(value, str(value))
-
-
-@register.filter
-def standing_slug(word: str) -> str:
-    """The part of the class name that belongs to a standing's word; an unknown word is shown like "waiting"."""
-    try:
-        return SLUGS[Word(word)]
-    except ValueError:
-        return "waiting"
-
-
-@register.filter
-def state_slug(state: str) -> str:
-    return str(state).replace(" ", "-").replace("forbids-use", "forbids")
-
-
-@register.filter
-def week_mark(result: str) -> str:
-    return WEEK_MARKS.get(result, "?")
-
-
-@register.filter
-def lookup(mapping, key):
-    """The value under a key that is only known in the template; None where there is none."""
-    return mapping.get(key)
-
-
-@register.simple_tag(takes_context=True)
-def proof(context, evidence, text: str = "") -> str:
-    """One piece of evidence, with a link to its record where the row is one of the clinic's."""
-    shown = said(text or evidence.text)
-    found: Proofs | None = context.get("proofs")
-    place = found.place(evidence.ref) if found else None
-    if place is None:
-        return shown
-    return format_html('<a href="{}">{}</a>', reverse("record", args=[found.slug, *place]), shown)
-
-
-@register.simple_tag(takes_context=True)
-def record_link(context, fact, text: str = "record") -> str:
-    """A link from a fact to its record with all versions."""
-    found: Proofs | None = context.get("proofs")
-    place = found.place(fact.row.ref) if found else None
-    if place is None:
-        return ""
-    about = format_html('<span class="hidden"> of {}</span>', day_text(fact.row.happened_on))
-    return format_html('<a href="{}">{}{}</a>', reverse("record", args=[found.slug, *place]), text, about)
-
-
-@register.simple_tag
-def flags(fact, parent=None) -> str:
-    """What a reader must know of how a row came in: late, from paper, corrected.
-
-    A part of the same entry as `parent`, beside which it stands, came in the same way: that is not said again.
-    """
-    row = fact.row
-    told = parent is not None and parent.row.number == row.number
-    found = []
-    if row.late and not told:
-        found.append(f"late entry, logged {day_text(row.logged_at.date())}")
-    if row.paper and not told:
-        found.append(f"transcribed from paper: {row.paper}")
-    if row.corrected:
-        found.append("corrected since")
-    if not found:
-        return ""
-    return format_html('<span class="flag">{}</span>', mark_safe("; ").join(found))
+for each in (
+    on_screen.day,
+    on_screen.plain_day,
+    on_screen.said,
+    on_screen.mid,
+    on_screen.packs,
+    on_screen.moment,
+    on_screen.number,
+    on_screen.repair_class,
+    on_screen.test_title,
+    on_screen.grade,
+    on_screen.standing_slug,
+    on_screen.state_slug,
+    on_screen.week_mark,
+    on_screen.lookup,
+):
+    register.filter(each)
+register.simple_tag(on_screen.measured)
+register.simple_tag(on_screen.flags)
+for each in (on_screen.proof, on_screen.record_link):
+    register.simple_tag(takes_context=True)(each)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from dataclasses import dataclass
 
-from records.log.submission import hash_of
+from records.ledger import canon
 from records.models import Entry, Ledger, Organisation, PersonText, fact_models
 
 
@@ -65,7 +65,7 @@ def _fault(entry, rows, previous: str, number: int, altered: set[int]) -> str:
         if parent is not None and unit is not None and parent.unit_id != unit:
             return f"row {row.short_ref} names another unit than its job"
     try:
-        as_it_stands = hash_of(entry, rows)
+        as_it_stands = canon.hash_of(entry, rows)
     except (FileNotFoundError, KeyError):
         return f"it says that it was written under form {entry.form}, which does not list its rows"
     if as_it_stands != entry.hash:

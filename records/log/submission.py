@@ -117,11 +117,6 @@ def _stamp(ledger: Ledger) -> datetime:
     return max(now, ledger.logged_at + timedelta(microseconds=1)) if ledger.logged_at else now
 
 
-def hash_of(entry: Entry, rows) -> str:
-    """The entry's hash over its header and its rows in order, both as its form has them."""
-    return canon.digest([canon.render_entry(entry), [canon.render_row(r, entry.form) for r in rows]])
-
-
 def _write(sub: Submission, ledger: Ledger, content: str) -> None:
     if not sub.rows:
         raise Refused([Problem("", "There is nothing to record.")])
@@ -144,7 +139,7 @@ def _write(sub: Submission, ledger: Ledger, content: str) -> None:
         paper=sub.paper,
         previous=ledger.hash,
     )
-    entry.hash = hash_of(entry, sub.rows)
+    entry.hash = canon.hash_of(entry, sub.rows)
     entry.save()
     for row in sub.rows:
         row.entry = entry

@@ -7,8 +7,8 @@ from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
 from records import access, forms, log
-from records.files.visit_photos import photos_of
 from records.models import Job
+from records.views.visit_photos import photos_of
 
 from .base import at_clinic, attempt, safe_next, start_values
 from .fact_in_words import voiding_of

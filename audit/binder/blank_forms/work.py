@@ -6,10 +6,11 @@ from datetime import timedelta
 
 from audit.binder.blank_forms.about import About
 from audit.binder.blank_forms.values import Entry, FormTable, blank, said, tick
-from audit.binder.on_paper import NO_RECORD, dated, day, days, first_upper, labelled, lines, number, test_title
+from audit.binder.on_paper import NO_RECORD, dated, day, days, first_upper, labelled, lines, number
 from audit.binder.sections import Column, Paragraph
 from audit.binder.service import limit_words, lot_words
 from audit.facts import PartFact, PlanLineFact, PositionFact, ReadingFact, in_order, newest
+from audit.facts.terms import test_title
 from audit.judge.clocks.plan import fit_on, plan_lines
 from audit.judge.judgement import Clock, Finding, Severity, State
 

@@ -6,11 +6,12 @@ from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from datetime import date
 
-from audit.binder.on_paper import dated, day, repair_class, span, unit_title
+from audit.binder.on_paper import dated, day, span, unit_title
 from audit.binder.pictures.values import Lane, TimeMark, TimeSpan, UnitTimeLine
 from audit.binder.scope import Scope, UnitScope
 from audit.facts import PartFact, in_order
 from audit.facts.dates import add_days, add_months
+from audit.facts.terms import repair_class
 from audit.judge.judgement import LookBack
 from audit.judge.proof_after_work import required_class
 from audit.judge.usage import STORED, usage_of

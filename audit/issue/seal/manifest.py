@@ -18,7 +18,8 @@ from importlib.metadata import PackageNotFoundError, version
 from uuid import UUID
 
 from audit.binder.attached import Paper
-from audit.binder.sections import Binder, LedgerHead, RulesFollowed
+from audit.binder.sections import Binder, RulesFollowed
+from audit.facts.heads import OrganisationHead
 
 KIND = "binder manifest"
 EDITION = 1
@@ -54,7 +55,7 @@ def program() -> dict:
 
 def manifest(
     binder: Binder,
-    heads: Iterable[LedgerHead],
+    heads: Iterable[OrganisationHead],
     rules: Iterable[RulesFollowed],
     papers: Iterable[Paper],
     program: Mapping,

@@ -10,8 +10,9 @@ from datetime import date
 from audit.facts import ClinicFacts, UnitFacts, in_order
 from audit.facts.dates import add_months
 from audit.judge.clocks.duties import EVENT, IMPLANT, LOCAL
-from audit.judge.judgement import Clock, Coverage, Evidence, Finding, Source, TestVerdict, UnitJudgement
+from audit.judge.judgement import Clock, Coverage, Evidence, Finding, TestVerdict, UnitJudgement
 from audit.regimes.model import Duty, Regime
+from audit.regimes.source import Source
 
 YES, NO, IN_PART, NO_RECORD, NOT_ASKED = "yes", "no", "in part", "no record found", "not asked here"
 ANSWERS = (YES, NO, IN_PART, NO_RECORD, NOT_ASKED)

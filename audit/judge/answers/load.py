@@ -6,9 +6,9 @@ import tomllib
 from functools import cache
 from pathlib import Path
 
-from audit.judge.judgement import Source
 from audit.regimes import regime_ids
 from audit.regimes.model import RegimeError
+from audit.regimes.source import Source
 from audit.regimes.table import Table
 
 from .asked import Question

@@ -12,8 +12,8 @@ from dataclasses import replace
 from datetime import date
 
 from audit.facts import ClinicFacts, LocalDutyFact, UnitFacts, in_order
-from audit.judge.judgement import Source
 from audit.regimes.model import FREQUENCIES, SUBJECTS, WITHOUT_VACUUM, Duty, Regime
+from audit.regimes.source import Source
 
 TEST = "biological-test"
 EVENT, IMPLANT = "after-event", "each-implant-load"

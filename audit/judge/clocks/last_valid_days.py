@@ -11,9 +11,10 @@ from datetime import date
 
 from audit.facts import ClinicFacts, InstrumentFact, UnitFacts, in_order
 from audit.facts.dates import ONE_DAY
-from audit.judge.judgement import Clock, Evidence, Source, State
+from audit.judge.judgement import Clock, Evidence, State
 from audit.judge.usage import Usage
 from audit.regimes.model import SUBJECTS, Duty, Regime
+from audit.regimes.source import Source
 
 from .build import state_on
 from .duties import duties_on

@@ -19,8 +19,9 @@ from decimal import Decimal
 
 from audit.facts import OutcomeFact, PartFact, PlanLineFact, UnitFacts, in_order
 from audit.facts.dates import add_days, add_months
-from audit.judge.judgement import Clock, Evidence, Source, State
+from audit.judge.judgement import Clock, Evidence, State
 from audit.judge.usage import installation
+from audit.regimes.source import Source
 
 from .counters import Counter, counter_of
 

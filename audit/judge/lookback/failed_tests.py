@@ -18,8 +18,9 @@ from datetime import date, datetime
 
 from audit.facts import BioTestFact, UnitFacts, in_order
 from audit.judge.biological import PASSED
-from audit.judge.judgement import Evidence, LookBack, Source
+from audit.judge.judgement import Evidence, LookBack
 from audit.regimes.model import WITHOUT_VACUUM
+from audit.regimes.source import Source
 
 from .inside import History, compose, first_decision
 from .span import Point, Span, end_of, spore_point, tests_before

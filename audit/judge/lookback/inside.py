@@ -7,8 +7,9 @@ from dataclasses import dataclass, field
 from datetime import date
 
 from audit.facts import ClinicFacts, LoadFact, PartFact, ReadingFact, UnitFacts, in_order
-from audit.judge.judgement import Case, Evidence, LookBack, Source
+from audit.judge.judgement import Case, Evidence, LookBack
 from audit.regimes.model import Regime
+from audit.regimes.source import Source
 
 from .span import Span, between, cut_loads, jobs_inside
 

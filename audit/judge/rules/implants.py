@@ -9,7 +9,8 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 from audit.facts import BioTestFact, LoadFact
 from audit.judge.biological import PASSED, evidence_of, known_day
 from audit.judge.clocks.used_days import implant_loads
-from audit.judge.judgement import Evidence, Finding, LookBack, Severity, Source, TestVerdict
+from audit.judge.judgement import Evidence, Finding, LookBack, Severity, TestVerdict
+from audit.regimes.source import Source
 
 from .tools import CLINIC, Judged, day
 

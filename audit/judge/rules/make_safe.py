@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from audit.judge.judgement import Finding, Severity, Source
+from audit.judge.judgement import Finding, Severity
+from audit.regimes.source import Source
 
 from .tools import COMPANY, Judged, day, row_evidence
 

@@ -6,9 +6,10 @@ from collections.abc import Iterator
 from decimal import Decimal
 
 from audit.facts import UnitFacts, in_order
-from audit.judge.judgement import Evidence, Finding, Severity, Source
+from audit.judge.judgement import Evidence, Finding, Severity
 from audit.judge.lookback.inside import part_words
 from audit.judge.lookback.recalled_parts import FOUND, Recalled, recalled_parts
+from audit.regimes.source import Source
 
 from .tools import COMPANY, Judged, day
 

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from audit.facts import ReadingFact
-from audit.judge.judgement import Finding, LookBack, Severity, Source
+from audit.judge.judgement import Finding, LookBack, Severity
 from audit.judge.lookback.measurements import FOUND_OUT, left_good, outside, readings_of, what
+from audit.regimes.source import Source
 
 from .tools import COMPANY, PRACTICE, Judged, day, row_evidence
 

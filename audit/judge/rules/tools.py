@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from audit.facts import UnitFacts
-from audit.judge.judgement import Case, Evidence, LookBack, Source, Standing
+from audit.judge.judgement import Case, Evidence, LookBack, Standing
 from audit.judge.situation import Settled, Situation
+from audit.regimes.source import Source
 
 PRACTICE = Source("common practice, no source")
 CLINIC, COMPANY = "clinic", "service company"

@@ -6,8 +6,9 @@ from datetime import date
 
 from audit.facts import UnitEventFact
 from audit.facts.dates import days_words
-from audit.judge.judgement import Clock, Evidence, Source, Standing, State
+from audit.judge.judgement import Clock, Evidence, Standing, State
 from audit.judge.situation import Situation
+from audit.regimes.source import Source
 
 PRACTICE = Source("common practice, no source")
 LATE = (State.OVERDUE, State.NO_EVIDENCE)

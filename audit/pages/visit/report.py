@@ -15,8 +15,8 @@ from audit.binder.pdf.report import render_report
 from audit.binder.report import Shown, visit_report
 from audit.binder.scope import scope
 from records.files import blobs
-from records.files.visit_photos import photos_of
 from records.models import Visit
+from records.views.visit_photos import photos_of
 
 from ..opened import opened
 

@@ -9,8 +9,8 @@ from django.forms.utils import ErrorDict
 
 from audit.binder.blank_forms import work as sheet
 from audit.binder.blank_forms.about import About
-from audit.binder.on_paper import test_title
 from audit.facts import in_order, unit_by_day
+from audit.facts.terms import test_title
 from audit.judge.clocks.plan import plan_lines
 from audit.judge.proof_after_work import Work
 from audit.judge.situation import clinic_by_day

@@ -6,7 +6,7 @@ An entry names the form it was written under and is verified with that form, so 
 no old hash. `manage.py freeze_form` writes the next one from the models as they are.
 
 Not part of a form, and the same for all of them: how a single value is written (`render_value`), the shape around
-rows (`records.log.submission.hash_of`), the JSON and the digest. Ledgers of the day of each form are kept with the
+rows (`hash_of`), the JSON and the digest. Ledgers of the day of each form are kept with the
 tests and hold these still.
 
 Form 1 was frozen before `account` joined the header, which then was no part of a form. No entry of form 1 says which
@@ -137,3 +137,8 @@ def canonical(value) -> bytes:
 def digest(value) -> str:
     """SHA-256 of the canonical JSON, in hexadecimal."""
     return hashlib.sha256(canonical(value)).hexdigest()
+
+
+def hash_of(entry: models.Model, rows) -> str:
+    """The entry's hash over its header and its rows in order, both as its form has them."""
+    return digest([render_entry(entry), [render_row(row, entry.form) for row in rows]])

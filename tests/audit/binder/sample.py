@@ -9,13 +9,14 @@ from hashlib import sha256
 
 from audit import facts as f
 from audit.judge import judgement as j
+from audit.regimes.source import Source
 from tests.audit.binder.sample_job import job
 from tests.audit.binder.sample_rows import Rows
 
 FROM, TO, AS_OF = date(2025, 6, 1), date(2026, 5, 31), date(2026, 5, 31)
 CLINIC = "Żółć & Ærø Dental, Kőszegstraße"
-REGIME = j.Source("Guidelines for Infection Control in Dental Health-Care Settings, 2003", "2026-05-01", "read")
-MEMORY = j.Source("Common practice, no source", "", "from memory")
+REGIME = Source("Guidelines for Infection Control in Dental Health-Care Settings, 2003", "2026-05-01", "read")
+MEMORY = Source("Common practice, no source", "", "from memory")
 
 
 def evidence(fact, text: str) -> j.Evidence:

@@ -4,10 +4,10 @@ from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 
 from audit.judge.clocks.spans import spans
-from audit.judge.judgement import Source
 from audit.judge.situation import at, settle
 from audit.regimes import load_regime
 from audit.regimes.model import FREQUENCIES, Duty
+from audit.regimes.source import Source
 from tests.fact_builders import (
     air,
     bio,

@@ -15,9 +15,10 @@ from audit.judge.bounds import upper_bound
 from audit.judge.clocks.duties import plain_duty
 from audit.judge.clocks.values import Kept, Span
 from audit.judge.coverage import DUE, count, coverage_of, longest_gap, turns
-from audit.judge.judgement import Evidence, Source
+from audit.judge.judgement import Evidence
 from audit.judge.situation import at, settle
 from audit.regimes import load_regime
+from audit.regimes.source import Source
 from tests.fact_builders import (
     bio,
     clinic,

@@ -9,9 +9,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from audit.judge.judgement import Source
 from audit.judge.retention import kept_until, longest
 from audit.regimes import Retention, load_regime
+from audit.regimes.source import Source
 
 DAY = date(2023, 3, 15)
 PLAIN = Retention("records", 12, 0, "record", "twelve months", Source("invented"))

@@ -10,9 +10,10 @@ from audit.facts import in_order
 from audit.judge import judgement as j
 from audit.judge.evaluate import evaluate
 from audit.pages import opened
+from audit.regimes.source import Source
 
-RULE = j.Source("Invented rule 4", "2026-05-01", "read")
-MEMORY = j.Source("Invented rule 9", "", "from memory")
+RULE = Source("Invented rule 4", "2026-05-01", "read")
+MEMORY = Source("Invented rule 9", "", "from memory")
 
 
 def answers(unit, tests) -> tuple[j.Answer, ...]:

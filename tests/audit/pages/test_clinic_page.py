@@ -10,10 +10,11 @@ from django.urls import reverse
 
 from audit.gather.read import clinic_facts
 from audit.judge.evaluate import evaluate
-from audit.judge.judgement import Clock, Source, State, Step
+from audit.judge.judgement import Clock, State, Step
 from audit.pages import opened
 from audit.pages.duties import DOING, ENTRIES, entry_of, page_of
 from audit.regimes.model import SUBJECTS
+from audit.regimes.source import Source
 from records import log
 from records.models import FailureCase
 from tests import world as made

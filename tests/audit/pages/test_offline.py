@@ -17,8 +17,8 @@ from audit.pages import offline
 from audit.site.outbox import OutboxMiddleware
 from records import clock, log
 from records.late import is_late
-from records.ledger import tamper_check
-from records.log import device, submission
+from records.ledger import canon, tamper_check
+from records.log import device
 from records.models import Entry, UserCheck
 from tests import world as made
 
@@ -162,7 +162,7 @@ def test_the_seal_of_the_ledger_covers_the_time_it_was_written(world):
     assert tamper_check.verify(world.clinic).whole
     rows = [UserCheck.objects.get()]
     entry.written_at = entry.logged_at
-    assert submission.hash_of(entry, rows) != entry.hash
+    assert canon.hash_of(entry, rows) != entry.hash
 
 
 # ---------------------------------------------------------------- the worker and its pages

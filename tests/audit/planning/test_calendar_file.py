@@ -10,10 +10,11 @@ import pytest
 from django.urls import reverse
 from icalendar import Calendar
 
-from audit.judge.judgement import Clock, Source, State
+from audit.judge.judgement import Clock, State
 from audit.models import CalendarFeed
 from audit.planning.calendar_file import MOST, calendar_of, digest_of, new_token, uid_of
 from audit.planning.reach import Due, due_of, reached
+from audit.regimes.source import Source
 from records import clock, log
 from records.models import Entry, Ledger, Membership
 from tests import world as made

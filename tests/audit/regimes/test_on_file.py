@@ -7,10 +7,10 @@ from datetime import date
 
 import pytest
 
-from audit.judge.judgement import Source
 from audit.regimes import Regime, RegimeError, all_regimes, load_regime
 from audit.regimes.in_words import CAUTION, GRADE_WORDS, editions, notes
 from audit.regimes.model import KINDS, TRIGGERS
+from audit.regimes.source import Source
 
 IDS = {
     "au-racgp-2023",

@@ -22,8 +22,9 @@ from audit.binder.pictures.values import (
     TimeSpan,
     UnitTimeLine,
 )
-from audit.judge.judgement import Coverage, Source, Stretch
+from audit.judge.judgement import Coverage, Stretch
 from audit.regimes.model import FREQUENCIES
+from audit.regimes.source import Source
 
 FIRST = date(2024, 1, 17)
 SOURCE = Source("common practice, no source")

@@ -5,10 +5,10 @@ from datetime import datetime
 
 import pytest
 
-from audit.judge.judgement import Source
 from audit.judge.lookback import is_test_cycle, last_good
 from audit.judge.situation import settle
 from audit.regimes import LookBackRule, load_regime
+from audit.regimes.source import Source
 from tests.audit.judge.lookback.said import (
     DAY,
     NO_PATHS,

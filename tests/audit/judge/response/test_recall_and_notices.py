@@ -5,8 +5,8 @@ from datetime import UTC, date, datetime, timedelta
 
 import pytest
 
-from audit.judge.judgement import Source
 from audit.regimes.model import NoticeRule
+from audit.regimes.source import Source
 from tests.fact_builders import load, look, step
 
 from ..said_of_failures import one_case, path_of, run

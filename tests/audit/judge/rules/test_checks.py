@@ -4,8 +4,9 @@ from dataclasses import replace
 
 import pytest
 
-from audit.judge.judgement import Severity, Source
+from audit.judge.judgement import Severity
 from audit.regimes import load_regime
+from audit.regimes.source import Source
 from tests.audit.judge.rules.judged import DAY, items, one
 from tests.fact_builders import user_check
 

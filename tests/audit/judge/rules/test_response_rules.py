@@ -5,9 +5,9 @@ from datetime import date
 
 import pytest
 
-from audit.judge.judgement import Source
 from audit.regimes import load_regime
 from audit.regimes.model import NoticeRule
+from audit.regimes.source import Source
 from tests.fact_builders import bio, case, conclude, event, job, load, look, step
 
 from .judged import items, one

@@ -1,0 +1,31 @@
+"""What things are called: repair classes, tests before return to service, grades of condition."""
+
+from __future__ import annotations
+
+# The four repair classes by their letters and by the words on screen and paper.
+_CLASSES = {"A": "routine", "B": "significant", "C": "major", "X": "do not use"}
+
+# The tests before return to service. Common practice, no source.
+TESTS = {
+    "V1": "function cycle, readings compared",
+    "V2": "air leakage or pressure hold",
+    "V3": "steam penetration",
+    "V4": "calibration check",
+    "V5": "electrical safety",
+    "V6": "interlock, safety valve, cut-outs",
+    "V7": "one spore test (biological indicator)",
+    "V8": "qualification set of spore tests",
+    "V9": "performance requalification with load",
+    "V10": "statutory examination",
+}
+
+GRADES = {0: "0 as new", 1: "1 worn", 2: "2 at its limit", 3: "3 failed"}
+
+
+def repair_class(value: str) -> str:
+    """Letter or word of a repair class as the word; other text unchanged."""
+    return _CLASSES.get(value, value) or "not stated"
+
+
+def test_title(code: str) -> str:
+    return f"{code} {TESTS[code]}" if code in TESTS else code
