@@ -1,4 +1,7 @@
-"""What every test shares: emptying the database after a test that commits needs the triggers out of the way."""
+"""What every test shares: emptying the database after a test that commits needs the triggers out of the way.
+
+And the deep run of all laws: its profile, and the mark `laws` on every test that Hypothesis drives.
+"""
 
 from __future__ import annotations
 
@@ -10,8 +13,20 @@ import pytest
 from django.db import connections
 from django.db.backends.signals import connection_created
 from django.test import TransactionTestCase
+from hypothesis import is_hypothesis_test
 
 from records.ledger import triggers
+from tests import examples
+
+examples.register()
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_collection_modifyitems(items):
+    """First of all, as what is not marked by then is left out by `-m laws`."""
+    for item in items:
+        if is_hypothesis_test(getattr(item, "obj", None)):
+            item.add_marker("laws")
 
 
 @connection_created.connect

@@ -18,6 +18,7 @@ from audit.judge.evaluate import coverage_over, evaluate
 from tests.audit.binder import full, sample
 from tests.audit.binder.test_contents import cells, column, section, table, words
 from tests.bench import histories
+from tests.examples import examples
 
 
 def made(facts, judgement, **more):
@@ -149,7 +150,7 @@ BEGIN = date(2024, 11, 1)
 @given(
     start=st.integers(0, 560), length=st.integers(0, 500), back=st.integers(0, 400),
 )  # fmt: skip
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=examples(25), deadline=None)
 def test_whatever_the_period_every_link_leads_somewhere_and_every_week_stands_once(start, length, back):
     """Also a period that begins after the day of the answer, and one before everything."""
     first, as_of = BEGIN + timedelta(days=start), histories.LAST - timedelta(days=back)

@@ -7,11 +7,12 @@ from hypothesis import HealthCheck, given, settings
 
 from audit.exchange import codec
 from audit.facts import ClinicFacts, CounterFact
+from tests.examples import examples
 from tests.fact_builders import bio, clinic, closure, counter, event, fit, job, load, part, position, unit, user_check
 from tests.strategies import clinics
 
 
-@settings(max_examples=40, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=examples(40), deadline=None, suppress_health_check=list(HealthCheck))
 @given(clinics())
 def test_there_and_back_is_the_same(place):
     text = json.dumps(codec.history_of(place))

@@ -16,9 +16,10 @@ from audit.facts.codes import WORDS
 from audit.gather.proofs import KINDS
 from records import models as m
 from tests.audit.exchange.test_codec import SPOILT, spoilt
+from tests.examples import examples
 from tests.strategies import clinics
 
-FAST = settings(max_examples=40, deadline=None, suppress_health_check=list(HealthCheck))
+FAST = settings(max_examples=examples(40), deadline=None, suppress_health_check=list(HealthCheck))
 CHECK = Draft202012Validator(schema())
 MODELS = KINDS | {
     f.LotFact: "indicatorlot",

@@ -13,6 +13,7 @@ from audit.facts import ClinicFacts, LedgerHead, Ordered
 from audit.gather import columns
 from audit.gather.columns import Damaged, packed, unpacked, written
 from tests.bench import histories
+from tests.examples import examples
 from tests.strategies import clinics
 
 
@@ -27,7 +28,7 @@ def same(one, other) -> bool:
     return str(one) == str(other) if isinstance(one, Decimal) else one == other
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=examples(150), deadline=None)
 @given(clinics(many=2))
 def test_any_history_comes_back_as_it_was(history):
     back = unpacked(packed(history))

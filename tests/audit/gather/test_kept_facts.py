@@ -19,6 +19,7 @@ from audit.models import FactsCache
 from records import clock, log
 from records import models as m
 from tests import world as build
+from tests.examples import examples
 from tests.records.one_of_each import log_one_of_each
 
 pytestmark = pytest.mark.django_db
@@ -98,7 +99,8 @@ def _voiding(world, chance):
         log.void(by=world.people["coordinator"], request_key=build.key(), row=test, reason="another unit")
 
 
-@pytest.mark.parametrize("seed", range(4))
+@pytest.mark.laws
+@pytest.mark.parametrize("seed", range(examples(4)))
 def test_after_every_entry_what_is_kept_is_what_the_tables_say(world, seed):
     chance = random.Random(seed)
     for work in chance.choices([_spore_test, _visit, _paper, _correction, _voiding], k=8):

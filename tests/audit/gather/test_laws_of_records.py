@@ -10,9 +10,11 @@ from audit.judge.evaluate import evaluate
 from audit.judge.response import ERROR
 from records import clock, log
 from records.models import BioReading, BioTest
+from tests.examples import examples
 from tests.world import NOW, TODAY, clinic_of, key, make, seal_replaced, spore_test, unit_at
 
-SEEDS = range(6)
+SEEDS = range(examples(6))
+pytestmark = pytest.mark.laws
 
 
 def said(world):

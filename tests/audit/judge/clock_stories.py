@@ -8,6 +8,7 @@ from audit.judge.situation import at, settle
 from audit.regimes import load_regime
 from audit.regimes.model import FREQUENCIES, Duty
 from audit.regimes.source import Source
+from tests.examples import examples
 from tests.fact_builders import (
     air,
     bio,
@@ -27,7 +28,7 @@ from tests.fact_builders import (
 
 FIRST = date(2025, 1, 15)  # within a week, a month, a quarter, a year
 BASE = replace(load_regime("base"), failure=())  # no failure takes the unit out of service here
-STORIES = 300
+STORIES = examples(300)
 AWAITED_DAYS = 1 + 7  # a day of incubation (24 h on the label), then seven days, as the base rules have it
 TYPES = ("wrapped", "unwrapped")
 

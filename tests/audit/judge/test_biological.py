@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 
 from audit.judge.biological import awaited_until, judge_test
 from audit.regimes import load_regime
+from tests.examples import examples
 from tests.fact_builders import bio, look, lot
 
 VALIDITY = load_regime("us-dental-cdc-2003").validity
@@ -91,7 +92,7 @@ def test_how_long_a_result_may_take(site, hours, last):
     assert str(awaited_until(bio(RUN, site=site, lot_=lot(hours=hours)), VALIDITY)) == last
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=examples(300), deadline=None)
 @given(
     st.sampled_from(["no growth", "growth", "no result"]),
     st.sampled_from(["growth", "no growth", "no result", "not stated"]),

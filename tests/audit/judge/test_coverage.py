@@ -19,6 +19,7 @@ from audit.judge.judgement import Evidence
 from audit.judge.situation import at, settle
 from audit.regimes import load_regime
 from audit.regimes.source import Source
+from tests.examples import examples
 from tests.fact_builders import (
     bio,
     clinic,
@@ -317,7 +318,7 @@ def test_servicing_is_counted_without_tests():
 # ------------------------------------------------------------------------------------------------ laws
 
 
-@settings(max_examples=60, suppress_health_check=[HealthCheck.too_slow], deadline=None)
+@settings(max_examples=examples(60), suppress_health_check=[HealthCheck.too_slow], deadline=None)
 @given(clinics(), st.data())
 def test_laws_over_random_histories(place, data):
     regime = load_regime(place.terms[0].regime)
@@ -336,7 +337,7 @@ def test_laws_over_random_histories(place, data):
             assert first <= said.gap[0] < said.gap[1] <= as_of or said.longest_gap == 0
 
 
-@settings(max_examples=40, suppress_health_check=[HealthCheck.too_slow], deadline=None)
+@settings(max_examples=examples(40), suppress_health_check=[HealthCheck.too_slow], deadline=None)
 @given(clinics(), st.dates(date(2025, 2, 1), date(2025, 11, 30)))
 def test_a_cut_anywhere_loses_and_doubles_nothing(place, cut):
     regime = load_regime(place.terms[0].regime)

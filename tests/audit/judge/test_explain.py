@@ -13,11 +13,12 @@ from audit.judge.explain import CAUTION, ORDER, explain
 from records import clock
 from records.models import Entry
 from tests import world as build
+from tests.examples import examples
 from tests.fact_builders import bio, clinic, event, gap, placed, unit
 from tests.strategies import clinics, days
 from tests.world import NOW, TODAY, seal_replaced, spore_test
 
-SOME = settings(max_examples=60, deadline=None, suppress_health_check=list(HealthCheck))
+SOME = settings(max_examples=examples(60), deadline=None, suppress_health_check=list(HealthCheck))
 
 
 def lines_of(place, as_of):

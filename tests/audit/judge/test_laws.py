@@ -12,12 +12,13 @@ from audit.judge.judgement import Word
 from audit.judge.situation import at, clinic_by_day, settle
 from audit.judge.standing import stand
 from audit.regimes import all_regimes, load_regime
+from tests.examples import examples
 from tests.fact_builders import air, bio, document, leak, terms, user_check
 from tests.strategies import clinics, days, shuffled_unit
 
 REGIMES = all_regimes()
-SOME = settings(max_examples=60, deadline=None, suppress_health_check=list(HealthCheck))
-FEW = settings(max_examples=25, deadline=None, suppress_health_check=list(HealthCheck))
+SOME = settings(max_examples=examples(60), deadline=None, suppress_health_check=list(HealthCheck))
+FEW = settings(max_examples=examples(25), deadline=None, suppress_health_check=list(HealthCheck))
 RANK = {"R1": 1, "R2": 2, "R3": 3, "R4": 4, "R5": 5, "R6": 6, "R7": 7, "R8": 8, "R9": 9, "R10": 10, "R11": 11}
 
 

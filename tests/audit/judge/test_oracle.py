@@ -15,10 +15,11 @@ from audit.judge.biological import judge_tests
 from audit.judge.clocks.plan import plan_clocks
 from audit.judge.response import replay_all
 from audit.regimes import load_regime
+from tests.examples import examples
 from tests.fact_builders import air, bio, case, event, fit, job, line, load, outcome, part, position, step, unit
 
 FIRST = date(2025, 1, 1)
-LOTS = settings(max_examples=150, deadline=None, suppress_health_check=list(HealthCheck))
+LOTS = settings(max_examples=examples(150), deadline=None, suppress_health_check=list(HealthCheck))
 
 
 def day_of(n):
@@ -225,12 +226,13 @@ def facts_of(story, dynamic, in_use):
     )
 
 
+@pytest.mark.laws
 @pytest.mark.parametrize("number", range(len(SHAPES)))
 def test_the_path_after_a_failure_against_a_diary(number):
     base, rules = load_regime("us-dental-cdc-2003"), SHAPES[number]
     regime = replace(base, failure=(replace(base.path("biological"), **rules),))
     back = 0
-    for seed in range(400):
+    for seed in range(examples(400)):
         chance = random.Random(f"{number}-{seed}")
         dynamic, in_use = chance.random() < 0.5, set(chance.sample(["open", "wrapped"], chance.choice([0, 1, 2])))
         story = a_story(chance, rules)

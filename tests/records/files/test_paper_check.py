@@ -10,6 +10,7 @@ from pikepdf import Array, Dictionary, Name
 from records.files import paper_check
 from records.files.paper_check import JPEG, PDF, PLAIN, PNG, examine
 from tests import paper_files as made
+from tests.examples import examples
 
 SCRIPT = Dictionary(S=Name.JavaScript, JS="app.alert(1)")
 
@@ -152,7 +153,7 @@ def test_the_limits_are_said_before_a_file_is_chosen():
 SEEDS = (made.drawn(pages=2), made.on_opening(SCRIPT), made.picture(), made.picture("JPEG"), made.locked("x"))
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=examples(150), deadline=None)
 @given(
     st.sampled_from(SEEDS), st.integers(0, 10**6), st.lists(st.tuples(st.integers(0, 10**6), st.binary(max_size=9)))
 )

@@ -12,9 +12,10 @@ from audit.binder.pdf.page import sheet
 from audit.binder.pictures.strips import duty_strip
 from audit.binder.pictures.thin import high, low, thinned
 from tests.audit.binder.pictures import drawn, values
+from tests.examples import examples
 
 SHEETS = st.sampled_from(("letter", "a4")).map(sheet)
-calm = settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+calm = settings(max_examples=examples(60), deadline=None, suppress_health_check=[HealthCheck.too_slow])
 
 
 @calm

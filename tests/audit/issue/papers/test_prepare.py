@@ -16,6 +16,7 @@ from audit.issue.papers import as_filed, prepare
 from audit.issue.papers.limits import MOST_WORDS
 from audit.issue.papers.prepare import prepared
 from tests import paper_files as made
+from tests.examples import examples
 
 
 def _content(page_content: bytes, **resources):
@@ -307,7 +308,7 @@ SEEDS = (
 )
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=examples(60), deadline=None)
 @given(
     st.sampled_from(SEEDS), st.integers(0, 10**6), st.lists(st.tuples(st.integers(0, 10**6), st.binary(max_size=6)))
 )

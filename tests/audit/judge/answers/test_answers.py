@@ -16,6 +16,7 @@ from audit.judge.answers.registry import OF_PLACE, OF_UNIT
 from audit.judge.retention import kept_until
 from audit.regimes import load_regime
 from audit.regimes.model import Retention
+from tests.examples import examples
 from tests.fact_builders import bio, clinic, job, load, on, terms
 from tests.strategies import FIRST, LAST, clinics
 
@@ -120,7 +121,7 @@ def test_facts_after_the_day_change_no_answer():
 # ------------------------------------------------------------------------------------------------ laws
 
 
-@settings(max_examples=60, suppress_health_check=[HealthCheck.too_slow], deadline=None)
+@settings(max_examples=examples(60), suppress_health_check=[HealthCheck.too_slow], deadline=None)
 @given(clinics(many=2))
 def test_laws_of_answers_over_random_histories(facts):
     regime, refs = facts.terms[0].regime, refs_of(facts)
@@ -133,14 +134,14 @@ def test_laws_of_answers_over_random_histories(facts):
         assert not answer.evidence if answer.answer == NONE and answer.unit == "" else True
 
 
-@settings(max_examples=15, suppress_health_check=[HealthCheck.too_slow], deadline=None)
+@settings(max_examples=examples(15), suppress_health_check=[HealthCheck.too_slow], deadline=None)
 @given(clinics())
 def test_an_answer_says_the_same_when_it_is_asked_again(facts):
     regime = facts.terms[0].regime
     assert asked(facts, regime, LAST) == asked(facts, regime, LAST)
 
 
-@settings(max_examples=15, suppress_health_check=[HealthCheck.too_slow], deadline=None)
+@settings(max_examples=examples(15), suppress_health_check=[HealthCheck.too_slow], deadline=None)
 @given(clinics(many=2))
 def test_one_unit_never_changes_the_answers_about_another(facts):
     regime = facts.terms[0].regime

@@ -13,10 +13,11 @@ from audit.judge.clocks.spans import spans
 from audit.judge.judgement import State
 from audit.judge.situation import at, settle
 from audit.regimes import load_regime
+from tests.examples import examples
 from tests.fact_builders import air, bio, document, leak, load, row, user_check
 from tests.strategies import FIRST, LAST, clinics, days, shuffled_unit
 
-LAWS = settings(max_examples=60, deadline=None, suppress_health_check=list(HealthCheck))
+LAWS = settings(max_examples=examples(60), deadline=None, suppress_health_check=list(HealthCheck))
 RANK = {state: max(n, 1) for n, state in enumerate(State)}
 OWN = [
     (TEST, "day-of-use-and-cycle-type", 1),

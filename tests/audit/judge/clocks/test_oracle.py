@@ -26,6 +26,8 @@ from tests.audit.judge.clock_stories import (
 )
 from tests.fact_builders import clinic, document, event, placed, unit
 
+pytestmark = pytest.mark.laws
+
 # ------------------------------------------------------------------------------------------------ calendar periods
 
 

@@ -35,6 +35,8 @@ from tests.audit.judge.clock_stories import (
 )
 from tests.fact_builders import bio, clinic, counter, event, line, load, unit
 
+pytestmark = pytest.mark.laws
+
 # ------------------------------------------------------------------------------------------------ days of use
 
 

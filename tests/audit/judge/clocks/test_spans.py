@@ -12,6 +12,7 @@ from audit.judge.situation import at, clinic_by_day, settle
 from audit.regimes import load_regime
 from audit.regimes.model import PERIODS
 from tests.audit.judge.clock_stories import BASE, a_duty
+from tests.examples import examples
 from tests.fact_builders import air, bio, clinic, event, leak, load, on, terms, unit, user_check
 from tests.strategies import clinics, days
 
@@ -204,7 +205,7 @@ def test_the_answer_holds_to_the_day_the_day_of_use_is_missed(as_of, word):
         assert str(said.standing.holds_until) == "2025-03-05"
 
 
-@settings(max_examples=80, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=examples(80), deadline=None, suppress_health_check=list(HealthCheck))
 @given(clinics(), days)
 def test_what_was_not_met_is_all_but_what_was_met(place, as_of):
     """The quick way to the stretches not met gives those of the long way."""

@@ -14,10 +14,11 @@ from audit.judge.lookback.span import Point, Span, cut_loads
 from tests.audit.judge.lookback.histories import LAST, days, histories, hours
 from tests.audit.judge.lookback.histories import cycles as cycle_numbers
 from tests.audit.judge.lookback.said import backs, days_in, left_out
+from tests.examples import examples
 from tests.fact_builders import bio, load, unit
 from tests.strategies import shuffled_unit
 
-SOME = settings(max_examples=60, deadline=None, suppress_health_check=list(HealthCheck))
+SOME = settings(max_examples=examples(60), deadline=None, suppress_health_check=list(HealthCheck))
 INSTRUMENT = "instrument out of tolerance"
 
 

@@ -9,8 +9,9 @@ from audit.judge.biological import judge_tests
 from audit.regimes import load_regime
 from tests.audit.judge.lookback.histories import FIRST, LAST, LENGTH, histories
 from tests.audit.judge.lookback.said import NO_PATHS, RULES, backs
+from tests.examples import examples
 
-MANY = settings(max_examples=200, deadline=None, suppress_health_check=list(HealthCheck))
+MANY = settings(max_examples=examples(200), deadline=None, suppress_health_check=list(HealthCheck))
 
 
 def came_before(load, proof_day, proof_at, proof_cycle):

@@ -9,11 +9,12 @@ from hypothesis import strategies as st
 from audit.facts import unit_by_day
 from audit.judge.biological import judge_tests
 from audit.judge.response import replay_all
+from tests.examples import examples
 from tests.fact_builders import air, case, step, unit
 
 from ..said_of_failures import DAY, path_of, regime_of, run
 
-LAWS = settings(max_examples=150, deadline=None, suppress_health_check=list(HealthCheck))
+LAWS = settings(max_examples=examples(150), deadline=None, suppress_health_check=list(HealthCheck))
 SHAPES = [
     path_of(same_cycle_type=True, return_passes=2, return_chamber="empty"),
     path_of(repeats=3, return_passes=3),

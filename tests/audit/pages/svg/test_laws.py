@@ -15,13 +15,14 @@ from audit.pages.svg import counter_svg, reading_svg, strip_svgs, time_line_svg
 from audit.pages.svg.tags import LETTER, WIDTH
 from audit.pages.svg.time_line import told
 from tests.audit.binder.pictures.values import counter_charts, coverages, reading_charts, time_lines
+from tests.examples import examples
 
 SVG = "{http://www.w3.org/2000/svg}"
 ALLOWED = {
     "class", "x", "y", "x1", "x2", "y1", "y2", "width", "height", "cx", "cy", "r", "points", "text-anchor", "id",
     "role", "viewBox", "aria-labelledby", "aria-describedby",
 }  # fmt: skip
-few = settings(max_examples=60, deadline=None)
+few = settings(max_examples=examples(60), deadline=None)
 
 
 def opened(svg: str) -> ElementTree.Element:
