@@ -23,6 +23,8 @@ PASSED, FAILED, INVALID, AWAITED = "passed", "failed", "invalid", "awaited"
 GROWTH, NO_GROWTH = "growth", "no growth"
 PASSED_WORDS = "no growth in the test, growth in the control"
 
+Run = tuple[date, datetime | None, str]  # day, moment where it is known, number of the cycle or ""
+
 
 def judge_tests(tests: Iterable[BioTestFact], validity: Validity) -> dict[str, TestVerdict]:
     """A verdict for each test, by the test's origin, oldest first."""
@@ -117,6 +119,27 @@ def ran_after(test_day: date, test_at: datetime | None, known_on: date, known_at
     if test_at is None or known_at is None:
         return None
     return test_at > known_at
+
+
+def run_of(fact) -> Run:
+    """When a fact was run: the day, the moment or None, the number of the cycle or ""."""
+    return fact.row.happened_on, fact.row.happened_at, getattr(fact, "cycle_number", "")
+
+
+def shown_before(run: Run, other: Run) -> bool:
+    """Whether a run is shown to have come before another; what is not shown is not so.
+
+    By day; on one day by both times, or without them by both cycle numbers. Two results of one cycle, or of one
+    moment, never. In which order they were logged shows nothing. Common practice, no source.
+    """
+    (day, at, cycle), (other_day, other_at, other_cycle) = run, other
+    if day != other_day:
+        return day < other_day
+    if cycle and cycle == other_cycle:
+        return False
+    if at is not None and other_at is not None:
+        return at < other_at
+    return cycle.isdecimal() and other_cycle.isdecimal() and int(cycle) < int(other_cycle)
 
 
 def evidence_of(test: BioTestFact, verdict: TestVerdict) -> Evidence:

@@ -6,8 +6,18 @@ negative spore test"). A failed mechanical result reaches back as far: Tazewell 
 air-removal, air-leak or automatic control test reaches back to the last one of its kind that passed, or where there
 is none to the last negative spore test: common practice, no source.
 
-Several failures of one case, or in a row without a pass between them, are one look-back from the proof before the
-first of them.
+A proof is shown to have come before the failure. Of two results of one day that takes both times, or both cycle
+numbers; the order in which they were logged shows nothing:
+
+| 1 March | 2 March | look-backs | why |
+| --- | --- | --- | --- |
+| pass, fail | | all on record up to 1 March | the pass may have come after the failure |
+| pass, fail, pass | fail | all on record up to 1 March; from 1 to 2 March | a pass is before the failure of 2 March |
+| pass 8:00, fail 9:00, pass | fail | from 1 March 8:00 to 1 March; from 1 to 2 March | what is shown counts |
+| pass | fail, pass, fail | one from 1 to 2 March with both | no pass is shown to lie between them |
+
+Several failures of one case, or without a pass that is shown to lie between them, are one look-back from the last
+proof that is shown to lie before all of them.
 """
 
 from __future__ import annotations
@@ -16,14 +26,14 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from audit.facts import BioTestFact, UnitFacts, in_order
-from audit.judge.biological import PASSED
+from audit.facts import BioTestFact, Ordered, UnitFacts, in_order
+from audit.judge.biological import PASSED, Run
 from audit.judge.judgement import Evidence, LookBack
 from audit.regimes.model import WITHOUT_VACUUM
 from audit.regimes.source import Source
 
 from .inside import History, compose, first_decision
-from .span import Point, Span, end_of, spore_point, tests_before
+from .span import Point, Span, end_of, last_before, run_of, spore_point
 
 SPORE, FAILURE = "positive spore test", "mechanical or penetration failure"
 AIR, LEAK, MECHANICAL, CONTROL = "air removal", "air leak", "mechanical", "automatic control"
@@ -49,12 +59,19 @@ class Failure:
     cycle_type: str
     evidence: Evidence
 
+    @property
+    def run(self) -> Run:
+        """When it was run."""
+        return self.day, self.at, self.cycle
 
-def last_good(unit: UnitFacts, verdicts, failed: BioTestFact) -> BioTestFact | None:
-    """The newest spore test run before the failed one that passed."""
-    order = in_order(unit.bio_tests)
-    n = next(n for n, t in enumerate(order) if t.row.origin == failed.row.origin)
-    return next((t for t in reversed(order[:n]) if verdicts[t.row.origin].verdict == PASSED), None)
+
+def last_good(unit: UnitFacts, verdicts, *failed: BioTestFact) -> BioTestFact | None:
+    """The newest spore test that passed and is shown to have been run before each of the failed ones."""
+    return last_before(_passed_spore_tests(unit, verdicts), [run_of(t) for t in failed])
+
+
+def _passed_spore_tests(unit: UnitFacts, verdicts) -> Ordered:
+    return Ordered(t for t in in_order(unit.bio_tests) if verdicts[t.row.origin].verdict == PASSED)
 
 
 # ------------------------------------------------------------------------------------------------ spore tests
@@ -68,7 +85,7 @@ def positive_spore_tests(history: History, verdicts, replays) -> Iterator[tuple[
     for replay in held:
         failures = (replay.failed, *replay.also_failed)
         first = tests[min((t.origin for t in failures), key=order.__getitem__)]
-        good = last_good(history.unit, verdicts, first)
+        good = last_good(history.unit, verdicts, *(tests[t.origin] for t in failures))
         point = spore_point(good, verdicts[good.row.origin]) if good else None
         failed = replay.failed
         trigger = f"{SPORE} of {failed.day.isoformat()}, known {failed.known_on.isoformat()}"
@@ -121,14 +138,14 @@ def asks_no_recall(words: str) -> bool:
 def other_failures(history: History, verdicts, replays) -> Iterator[tuple[date, LookBack]]:
     """(day known, look-back) of each failed air-removal, air-leak or automatic control test or mechanical result."""
     series = _series(history.unit)
-    goods = _Goods(history.unit, verdicts, series)
+    goods = _Goods(history.unit, verdicts)
     groups: dict[tuple, list[Failure]] = {}
     cases: dict[tuple, object] = {}
     for kind, rows in series.items():
         replayed = _replay_of(kind, rows, replays)
         for failure in rows:
-            good, case = goods.before(failure), replayed(failure)
-            key = (kind, id(case)) if case else (kind, failure.cycle_type, good and (good.day, good.at, good.text))
+            case = replayed(failure)
+            key = (kind, id(case)) if case else (kind, failure.cycle_type, goods.before([failure]))
             groups.setdefault(key, []).append(failure)
             cases[key] = case
     for key, failures in groups.items():
@@ -154,7 +171,7 @@ def _failure(history: History, failures: list[Failure], goods, replay) -> tuple[
         history,
         FAILURE,
         words,
-        Span(goods.before(first), *end_of(history.unit, first.day, known)),
+        Span(goods.before(failures), *end_of(history.unit, first.day, known)),
         nothing=f"no {_good_words(kind)} on record before it: everything on record is in doubt",
         evidence=tuple(f.evidence for f in failures),
         **more,
@@ -197,38 +214,45 @@ def _plain(kind: str, fact, cycle: str = "", cycle_type: str = "") -> Failure:
 
 
 class _Goods:
-    """The last good proof before a failure, by its kind."""
+    """The last good proof before failures of one kind."""
 
-    def __init__(self, unit: UnitFacts, verdicts, series):
+    def __init__(self, unit: UnitFacts, verdicts):
         self.unit, self.verdicts = unit, verdicts
-        self.known: dict[tuple[str, str], Point | None] = {}
-        for kind, rows in series.items():
-            if rows and kind != MECHANICAL:
-                self._walk(kind)
+        self._spore: Ordered | None = None
+        self._passed: dict[tuple[str, str], Ordered] = {}
 
-    def _walk(self, kind: str) -> None:
-        """One pass over the tests of a kind: what had passed last before each failure."""
-        passed: dict[str, Point] = {}
-        for fact in _tests_of(self.unit, kind):
-            cycle_type = getattr(fact, "cycle_type", "")
-            if fact.result == "pass":
-                passed[cycle_type] = _passed(kind, fact)
-            elif fact.result == "fail":
-                self.known[kind, fact.row.origin] = passed.get(cycle_type)
+    def before(self, failures: list[Failure]) -> Point | None:
+        """The proof before all of them, each cycle type for itself; None when nothing at all proves one of them."""
+        types: dict[str, list[Failure]] = {}
+        for failure in failures:
+            types.setdefault(failure.cycle_type, []).append(failure)
+        found = [self._of_type(same) for same in types.values()]
+        return None if None in found else min(found, key=_oldest)
 
-    def before(self, failure: Failure) -> Point | None:
-        """The proof, or None when nothing at all proves the unit before it."""
-        key = (failure.kind, failure.origin)
-        if self.known.get(key) is None:
-            self.known[key] = self._spore(failure)
-        return self.known[key]
+    def _of_type(self, failures: list[Failure]) -> Point | None:
+        kind, runs = failures[0].kind, [f.run for f in failures]
+        good = last_before(self._of_kind(kind, failures[0].cycle_type), runs)
+        if good is not None:
+            return _passed(kind, good)
+        if self._spore is None:
+            self._spore = _passed_spore_tests(self.unit, self.verdicts)
+        test = last_before(self._spore, runs)
+        return spore_point(test, self.verdicts[test.row.origin]) if test else None
 
-    def _spore(self, failure: Failure) -> Point | None:
-        for test in tests_before(self.unit, failure.day, failure.at, failure.cycle, failure.origin):
-            verdict = self.verdicts[test.row.origin]
-            if verdict.verdict == PASSED:
-                return spore_point(test, verdict)
-        return None
+    def _of_kind(self, kind: str, cycle_type: str) -> Ordered:
+        """The tests of the kind that passed, looked through once."""
+        key = kind, cycle_type
+        if key not in self._passed:
+            rows = () if kind == MECHANICAL else _tests_of(self.unit, kind)
+            self._passed[key] = Ordered(
+                t for t in rows if t.result == "pass" and getattr(t, "cycle_type", "") == cycle_type
+            )
+        return self._passed[key]
+
+
+def _oldest(point: Point) -> tuple:
+    """Of one day the one without a time first: it leaves more of that day in doubt."""
+    return (point.day, point.at is not None, point.at and point.at.timestamp())
 
 
 def _tests_of(unit: UnitFacts, kind: str):

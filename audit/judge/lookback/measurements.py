@@ -4,7 +4,8 @@ The last good proof of an instrument is its last calibration found in tolerance 
 measured on the unit since, up to the calibration that found it out, is in doubt (as ISO 13485:2016 7.6 asks of
 results measured with it; from memory). The last good proof of the unit is the last measurement of the same quantity
 at the same point that was left, or found and left alone, within its limits; what ran since is in doubt. A measurement
-without any limit proves nothing. Common practice, no source, but for that.
+without any limit proves nothing; of one day only what both times show to have come before is a proof. Common
+practice, no source, but for that.
 """
 
 from __future__ import annotations
@@ -14,11 +15,12 @@ from datetime import date
 from decimal import Decimal
 
 from audit.facts import CalibrationFact, InstrumentFact, JobFact, ReadingFact, UnitFacts, in_order
+from audit.judge.biological import run_of, shown_before
 from audit.judge.judgement import Evidence, LookBack
 
 from .inside import History, compose, nearest, reading_words, rule_words
 from .matching import name_key
-from .span import Point, Span, end_of
+from .span import Point, Span, end_of, last_before
 
 INSTRUMENT, FOUND_OUT = "instrument out of tolerance", "found out of tolerance"
 GOOD, OUT = ("in tolerance", "adjusted"), "out of tolerance"
@@ -54,12 +56,14 @@ def readings_of(unit: UnitFacts) -> list[tuple[ReadingFact, JobFact]]:
 
 def found_out_of_tolerance(history: History) -> Iterator[tuple[date, LookBack]]:
     """(day known, look-back) of each measurement found outside its limits."""
-    good: dict[tuple, Point] = {}
-    for reading, job in readings_of(history.unit):
+    rows = readings_of(history.unit)
+    job_of = {r.row.origin: j for r, j in rows}
+    for reading, job in rows:
         if outside(reading, reading.as_found):
-            yield reading.row.happened_on, _found_out(history, reading, job, good.get(what(reading)))
-        if left_good(reading):
-            good[what(reading)] = _left(reading, job)
+            good = in_order(r for r, _ in rows if what(r) == what(reading) and left_good(r))
+            last = last_before(good, [run_of(reading)])
+            start = _left(last, job_of[last.row.origin]) if last else None
+            yield reading.row.happened_on, _found_out(history, reading, job, start)
 
 
 def _left(reading: ReadingFact, job: JobFact) -> Point:
@@ -95,14 +99,16 @@ def instruments_out_of_tolerance(history: History) -> Iterator[tuple[date, LookB
         if not any(c.result == OUT for c in instrument.calibrations):
             continue
         mine = _measured_with(history.unit, instrument)
-        good: CalibrationFact | None = None
         for calibration in in_order(instrument.calibrations):
             if calibration.result == OUT and mine:
-                back = _instrument(history, instrument, calibration, good, mine)
+                back = _instrument(history, instrument, calibration, _good_before(instrument, calibration), mine)
                 if back.readings:
                     yield calibration.row.happened_on, back
-            elif calibration.result in GOOD:
-                good = calibration
+
+
+def _good_before(instrument: InstrumentFact, bad: CalibrationFact) -> CalibrationFact | None:
+    """The last good calibration that is shown to have come before another one."""
+    return last_before(in_order(c for c in instrument.calibrations if c.result in GOOD), [run_of(bad)])
 
 
 def _measured_with(unit: UnitFacts, instrument: InstrumentFact) -> list[ReadingFact]:
@@ -162,10 +168,10 @@ def _measured_again(unit: UnitFacts, instrument: InstrumentFact, out_on: date, i
 
 
 def _trusted(instrument: InstrumentFact, reading: ReadingFact, out_on: date) -> bool:
-    """Another instrument, or the same one found good since."""
+    """Another instrument, or the same one found good since: before it was used, and not shown to be out by then."""
     if name_key(reading.instrument) != name_key(instrument.name):
         return True
-    day = reading.row.happened_on
-    since = [c for c in in_order(instrument.calibrations) if out_on < c.row.happened_on <= day]
-    known = [c for c in since if c.result != "no result"]
-    return bool(known) and known[-1].result in GOOD
+    since = [c for c in instrument.calibrations if c.row.happened_on > out_on]
+    bad = [run_of(c) for c in since if c.result == OUT and not shown_before(run_of(reading), run_of(c))]
+    good = [run_of(c) for c in since if c.result in GOOD and shown_before(run_of(c), run_of(reading))]
+    return any(all(shown_before(b, g) for b in bad) for g in good)

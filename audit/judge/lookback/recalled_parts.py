@@ -9,6 +9,9 @@ traceability it rests on: 21 CFR 806.2 (consignee, correction, removal) and 820.
 In doubt: loads since the part was fitted, up to the day the notice was received (or an earlier withdrawal that
 still held), and no later than the day the part came out; where it was fitted after the notice, up to the day it came
 out or the day judged.
+
+Of two parts of one day at one place both times say which came first. Without them neither of two that were fitted is
+shown to have come out; what was found in place was there before another was fitted.
 """
 
 from __future__ import annotations
@@ -18,6 +21,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from audit.facts import JobFact, PartFact, PartRecallFact, UnitFacts, in_order
+from audit.judge.biological import run_of, shown_before
 from audit.judge.judgement import Evidence, LookBack
 
 from .inside import History, compose, part_words
@@ -59,22 +63,21 @@ def recalled_parts(unit: UnitFacts, notices, as_of: date) -> list[Recalled]:
 
 
 def _fitted(unit: UnitFacts) -> list[tuple[PartFact, JobFact]]:
-    return [(p, j) for j in in_order(unit.jobs) for p in in_order(j.parts) if p.quantity > 0]
+    job_of = {id(p): j for j in unit.jobs for p in j.parts if p.quantity > 0}
+    return [(p, job_of[id(p)]) for p in in_order(p for j in unit.jobs for p in j.parts if p.quantity > 0)]
 
 
 def _of_notice(unit: UnitFacts, notice: PartRecallFact, fitted, as_of: date) -> Iterator[Recalled]:
-    held: dict[tuple, PartFact] = {}  # what sits at each position
-    counted: set[tuple] = set()  # positions whose part is already known to be meant
-    for n, (part, job) in enumerate(fitted):
-        place = _place(part)
+    held: dict[tuple, list[PartFact]] = {}  # what sat at each position, the last one last
+    for part, job in fitted:
+        before = held.setdefault(_place(part), [])
+        earlier = next((p for p in reversed(before) if shown_before(run_of(p), run_of(part))), None)
         why = meant(notice, part)
-        if why is not None and not (part.action == FOUND and place in counted):
-            out_on, out = _came_out(unit, part, fitted[n + 1 :], as_of)
-            yield Recalled(notice, part, job, why, held.get(place), out_on, out)
-        held[place] = part
-        counted.discard(place)
-        if why is not None:
-            counted.add(place)
+        known = part.action == FOUND and earlier is not None and meant(notice, earlier) is not None
+        if why is not None and not known:
+            out_on, out = _came_out(unit, part, fitted, as_of)
+            yield Recalled(notice, part, job, why, earlier, out_on, out)
+        before.append(part)
 
 
 def _place(part: PartFact) -> tuple:
@@ -103,12 +106,12 @@ def _within(notice: PartRecallFact, day: date) -> bool:
     return (first is None or first <= day) and (last is None or day <= last)
 
 
-def _came_out(unit: UnitFacts, part: PartFact, later, as_of: date) -> tuple[date | None, Evidence | None]:
+def _came_out(unit: UnitFacts, part: PartFact, fitted, as_of: date) -> tuple[date | None, Evidence | None]:
     """The day another part was at its position, or nothing was."""
     found = []
-    for other, _ in later:
+    for other, _ in fitted:
         taken = other.action != FOUND or not (same(other.lot, part.lot) or other.lot_state != "printed")
-        if _place(other) == _place(part) and taken:
+        if _place(other) == _place(part) and taken and _shown_later(other, part):
             found.append((other.row.happened_on, Evidence(other.row.ref, part_words(other))))
             break
     for fit in in_order(unit.fits) if part.position else ():
@@ -116,6 +119,13 @@ def _came_out(unit: UnitFacts, part: PartFact, later, as_of: date) -> tuple[date
         if fit.position == part.position and gone:
             found.append((fit.effective_on, Evidence(fit.row.ref, f"{part.name}: {fit.state}")))
     return min(found, key=lambda f: f[0], default=(None, None))
+
+
+def _shown_later(other: PartFact, part: PartFact) -> bool:
+    """Whether the other one is shown to have come to the place after the part."""
+    if part.row.happened_on == other.row.happened_on and part.action == FOUND != other.action:
+        return not shown_before(run_of(other), run_of(part))
+    return shown_before(run_of(part), run_of(other))
 
 
 # ------------------------------------------------------------------------------------------------ the look-back

@@ -1,7 +1,8 @@
 """The window of a look-back: from the last good proof to the event, and what of a unit's rows lies inside it.
 
 Rows of one day whose order is not known count as inside: what cannot be shown to have come before the proof is in
-doubt. Ends: the proof itself is outside, its own cycle too; the last day is inside, whole.
+doubt, and what cannot be shown to have come before a failure is no proof before it. Ends: the proof itself is
+outside, its own cycle too; the last day is inside, whole.
 """
 
 from __future__ import annotations
@@ -11,8 +12,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from audit.facts import BioTestFact, JobFact, LoadFact, UnitFacts, in_order
-from audit.judge.biological import ran_after
+from audit.facts import BioTestFact, JobFact, LoadFact, Ordered, UnitFacts, in_order
+from audit.judge.biological import Run, ran_after, run_of, shown_before
 from audit.judge.judgement import TestVerdict
 
 WITHDRAWN, KNOWN = "after the unit was withdrawn", "after it was known"
@@ -34,7 +35,7 @@ class Point:
         if day != self.day:
             return day > self.day
         later = ran_after(day, at, self.day, self.at)
-        if later is None and cycle.isdigit() and self.cycle.isdigit():
+        if later is None and cycle.isdecimal() and self.cycle.isdecimal():
             return int(cycle) > int(self.cycle)
         return later
 
@@ -110,15 +111,14 @@ def jobs_inside(unit: UnitFacts, span: Span, without: frozenset[str] = frozenset
 
 
 def end_of(unit: UnitFacts, first: date, known_on: date) -> tuple[date, str]:
-    """(last day, why no later one): the day of a withdrawal since `first` that still held when it was known."""
-    held = None
-    for event in in_order(unit.events):
-        if event.row.happened_on > known_on:
-            break
-        if event.kind == "withdrawn":
-            held = event.row.happened_on
-        elif event.kind in _BACK:
-            held = None
+    """(last day, why no later one): the day of a withdrawal since `first` that still held when it was known.
+
+    It held where it is shown to have come after each return until then; of one day without times it is not.
+    """
+    events = between(unit.events, None, known_on)
+    back = [run_of(e) for e in events if e.kind in _BACK]
+    out = [e for e in reversed(events) if e.kind == "withdrawn"]
+    held = next((day_of(e) for e in out if all(shown_before(b, run_of(e)) for b in back)), None)
     if held is None or held < first or _returned_by_case(unit, held, known_on):
         return known_on, KNOWN
     return held, WITHDRAWN
@@ -133,16 +133,17 @@ def _returned_by_case(unit: UnitFacts, held: date, known_on: date) -> bool:
     return any(held <= day <= known_on for day in signed)
 
 
-def tests_before(unit: UnitFacts, day: date, at: datetime | None, cycle: str, origin: str):
-    """Spore tests run before a run of that day, newest first; of the same day only those known to come before."""
-    run = Point(day, at, cycle, "")
-    rows: Sequence[BioTestFact] = in_order(unit.bio_tests)
-    for n in range(bisect_right(rows, day, key=day_of) - 1, -1, -1):
-        test = rows[n]
-        later = run.after(day_of(test), test.row.happened_at, test.cycle_number)
-        same_cycle = bool(cycle) and day_of(test) == day and test.cycle_number == cycle
-        if later is False and not same_cycle and test.row.origin != origin:
-            yield test
+def last_before(passed: Ordered, failures: Sequence[Run]):
+    """The newest of the facts `passed` that is shown to have been run before each of the failures, or None.
+
+    `passed` in order; at least one failure.
+    """
+    first = min(day for day, _, _ in failures)
+    near = [f for f in failures if f[0] == first]
+    for n in range(bisect_right(passed, first, key=day_of) - 1, -1, -1):
+        if all(shown_before(run_of(passed[n]), f) for f in near):
+            return passed[n]
+    return None
 
 
 def spore_point(test: BioTestFact, verdict: TestVerdict) -> Point:

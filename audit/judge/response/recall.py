@@ -78,8 +78,7 @@ def _scope(unit: UnitFacts, replay: Replay, verdicts) -> str:
 
 def window_words(unit: UnitFacts, replay: Replay, verdicts) -> str:
     """From which good test (exclusive) to which day (inclusive) packs are in doubt."""
-    first = min((replay.failed, *replay.also_failed), key=lambda t: t.day)
-    good = last_pass(unit, verdicts, first)
+    good = last_pass(unit, verdicts, (replay.failed, *replay.also_failed))
     to = replay.failed.known_on
     name = _TESTS.get(replay.path.kind, "passing result")
     if good is None:

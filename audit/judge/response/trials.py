@@ -8,12 +8,12 @@ those that passed since.
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
 
 from audit.facts import ChemicalFact, LoadFact, UnitFacts, in_order
-from audit.judge.biological import AWAITED, FAILED, PASSED, evidence_of, known_day, ran_after
+from audit.judge.biological import AWAITED, FAILED, PASSED, evidence_of, known_day, ran_after, run_of, shown_before
 from audit.judge.judgement import Evidence, TestVerdict
 from audit.regimes.model import KINDS
 
@@ -107,16 +107,17 @@ class Results:
         return _result(fact, self.kind) == "fail"
 
 
-def last_pass(unit: UnitFacts, verdicts: dict[str, TestVerdict], failed: Trial) -> Trial | None:
-    """The newest result of the same kind run before the failed one that passed; None where there is none."""
-    rows = in_order(_rows(unit, failed.kind))
-    n = next((n for n, t in enumerate(rows) if t.row.origin == failed.origin), 0)
-    for fact in reversed(rows[:n]):
-        if failed.kind == BIOLOGICAL:
+def last_pass(unit: UnitFacts, verdicts: dict[str, TestVerdict], failed: Sequence[Trial]) -> Trial | None:
+    """The newest pass of their kind that is shown to have been run before each of the failed ones, or None."""
+    kind, runs = failed[0].kind, [(t.day, t.at, t.cycle_number) for t in failed]
+    for fact in reversed(in_order(_rows(unit, kind))):
+        if not all(shown_before(run_of(fact), run) for run in runs):
+            continue
+        if kind == BIOLOGICAL:
             if verdicts[fact.row.origin].verdict == PASSED:
                 return _bio(fact, verdicts[fact.row.origin])
-        elif _passed(fact, failed.kind):
-            return _plain(fact, failed.kind)
+        elif _passed(fact, kind):
+            return _plain(fact, kind)
     return None
 
 

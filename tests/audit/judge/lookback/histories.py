@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, timedelta
 
 from hypothesis import strategies as st
@@ -20,6 +21,7 @@ from tests.fact_builders import (
     leak,
     load,
     part_recall,
+    row,
     step,
     unit,
     user_check,
@@ -28,7 +30,8 @@ from tests.fact_builders import (
 FIRST = date(2025, 3, 1)
 LENGTH = 60
 LAST = FIRST + timedelta(days=LENGTH)
-days = st.integers(0, LENGTH - 1).map(lambda n: FIRST + timedelta(days=n))
+# Half of what happens falls on a few days, so that much of it is of one day.
+days = st.one_of(st.integers(0, LENGTH - 1), st.integers(10, 13)).map(lambda n: FIRST + timedelta(days=n))
 hours = st.sampled_from(["", "", "08:00", "12:00", "16:00"])
 cycles = st.sampled_from(["", "", "1", "2", "3", "A"])
 results = st.sampled_from(["pass", "pass", "fail"])
@@ -50,10 +53,16 @@ def loads(draw):
 
 
 @st.composite
+def checks(draw):
+    return user_check(draw(days), result=draw(results), cycle=draw(cycles), at=draw(hours))
+
+
+@st.composite
 def visits(draw):
     day = draw(days)
     found = draw(st.sampled_from([None, "133", "135"]))
     reading = taken(day, draw(st.sampled_from(["T1", "T2"])), found=found, left=draw(st.sampled_from(["135", "133"])))
+    reading = replace(reading, row=row(day, at=draw(hours)))
     action = draw(st.sampled_from(["replaced on plan", "replaced on condition", "found in place"]))
     lot, state = draw(st.sampled_from([("P1", "printed"), ("P2", "printed"), ("", "unreadable")]))
     fitted = seal(day, lot, state=state, action=action, quantity=draw(st.sampled_from([1, 1, 0])))
@@ -77,7 +86,7 @@ def histories(draw):
         loads=some(loads(), 20),
         air_removal=some(st.builds(air, days, results)),
         leaks=some(st.builds(leak, days, results), 3),
-        checks=some(st.builds(lambda d, r: user_check(d, result=r), days, results)),
+        checks=some(checks()),
         jobs=some(visits(), 4),
         events=some(st.builds(event, days, st.sampled_from(["withdrawn", "returned"])), 4),
         fits=some(st.builds(lambda d: fit(state="none", day=d), days), 1),

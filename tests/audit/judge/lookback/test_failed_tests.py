@@ -6,6 +6,7 @@ from datetime import datetime
 import pytest
 
 from audit.judge.lookback import is_test_cycle, last_good
+from audit.judge.response import cases_of
 from audit.judge.situation import settle
 from audit.regimes import LookBackRule, load_regime
 from audit.regimes.source import Source
@@ -208,6 +209,108 @@ def test_failures_in_a_row_are_one_look_back_up_to_the_last():
         ("2025-06-08", "2025-06-09", 1),
         ("2025-06-03", "2025-06-06", 2),
     ]
+
+
+def told(text):
+    """Automatic control tests as "1 pass 08:00 #3": day of June, result, time and cycle where they are known."""
+    out = []
+    for each in text.split(", "):
+        day, result, *more = each.split()
+        at = next((w for w in more if ":" in w), "")
+        cycle = next((w[1:] for w in more if w[0] == "#"), "")
+        out.append(user_check(f"2025-06-{day:0>2}", result=result, at=at, cycle=cycle))
+    return tuple(out)
+
+
+@pytest.mark.parametrize(
+    ("results", "windows"),
+    [
+        # the pass of the day may have come after the failure
+        ("3 pass, 3 fail", ["all to 3"]),
+        ("1 pass, 3 pass, 3 fail", ["1 to 3"]),
+        ("3 pass, 3 fail, 3 pass, 4 fail", ["3 to 4", "all to 3"]),
+        ("3 fail, 3 pass, 3 pass, 4 fail", ["3 to 4", "all to 3"]),
+        # the pass of the day may have come before or after both failures: they are in a row
+        ("1 pass, 3 fail, 3 pass, 3 fail", ["1 to 3"]),
+        # what is shown counts: both times, or without them both cycle numbers
+        ("3 pass 08:00, 3 fail 09:00, 3 pass, 4 fail", ["3 to 4", "3 to 3"]),
+        ("1 pass, 3 pass 08:00, 3 fail 08:00", ["1 to 3"]),
+        ("1 pass, 3 pass 09:00, 3 fail 08:00", ["1 to 3"]),
+        ("1 pass, 3 pass 08:00, 3 fail", ["1 to 3"]),
+        ("1 pass, 3 pass #7, 3 fail #8", ["3 to 3"]),
+        ("1 pass, 3 pass 08:00 #7, 3 fail #8", ["3 to 3"]),
+        ("1 pass, 3 pass #8, 3 fail #8", ["1 to 3"]),
+        ("1 pass, 3 pass #9, 3 fail #8", ["1 to 3"]),
+        ("1 pass, 3 pass #A, 3 fail #B", ["1 to 3"]),
+        ("1 pass, 3 pass #\u00b2, 3 fail #\u00b3", ["1 to 3"]),  # digits that are no number
+    ],
+)
+def test_of_one_day_only_what_is_shown_to_have_come_before_is_a_proof(results, windows):
+    """In which order they were logged shows nothing. Common practice, no source."""
+    checks = told(results)
+    for logged in (checks, tuple(replace(c, row=replace(c.row, number=-c.row.number)) for c in checks)):
+        said = of_kind(FAILURE, checks=logged, regime=NO_PATHS)
+        assert [f"{b.after.day if b.after else 'all'} to {b.to.day}" for b in said] == windows
+
+
+def test_a_case_reaches_back_to_what_lies_before_all_its_failures():
+    """A failure without a time may have come before the pass of 8:00; of each cycle type its own pass counts."""
+    (back,) = of_kind(FAILURE, checks=told("1 pass, 3 pass 08:00, 3 fail 09:00, 3 fail"))
+    assert (str(back.after), len(back.evidence)) == ("2025-06-01", 2)
+    (back,) = of_kind(FAILURE, checks=told("1 pass, 3 pass 08:00, 3 fail 09:00, 4 fail"))
+    assert (str(back.after), len(back.evidence)) == ("2025-06-03", 2)
+    types = (("02", "pass", "open"), ("04", "pass", "wrapped"), ("05", "fail", "wrapped"), ("06", "fail", "open"))
+    checks = tuple(user_check(f"2025-06-{d}", result=r, cycle_type=t) for d, r, t in types)
+    (back,) = of_kind(FAILURE, checks=checks)
+    assert (str(back.after), len(back.evidence)) == ("2025-06-02", 2)
+    (back,) = of_kind(FAILURE, checks=checks[1:])
+    assert (back.after, len(back.evidence)) == (None, 2)
+
+
+@pytest.mark.parametrize(
+    ("good", "bad", "after"),
+    [
+        ({}, {}, "2025-06-02"),
+        ({"at": "08:00"}, {}, "2025-06-02"),
+        ({"at": "08:00"}, {"at": "12:00"}, "2025-06-05"),
+        ({"at": "12:00"}, {"at": "12:00"}, "2025-06-02"),
+        ({"cycle": "20"}, {"cycle": "21"}, "2025-06-05"),
+        ({"cycle": "20"}, {"cycle": "20"}, "2025-06-02"),  # two indicators in one cycle, one of them with growth
+    ],
+)
+def test_a_negative_spore_test_of_the_same_day(good, bad, after):
+    """The look-back and the words of the case say the same window."""
+    tests = (
+        GOOD,
+        bio("2025-06-05", result="pass", **good),
+        bio("2025-06-05", result="growth", known="2025-06-07", **bad),
+        bio("2025-06-08", result="growth", known="2025-06-09", purpose="repeat"),
+    )
+    facts = unit(bio_tests=tests)
+    (back,) = of_kind(SPORE, facts)
+    assert str(back.after) == after and len(back.evidence) == 2
+    s = settle(facts, clinic(facts), load_regime(RULES), DAY)
+    (held,) = cases_of(s.unit, list(s.replays), s.verdicts, DAY)
+    assert f"after the last negative spore test of {after}" in held.recall
+
+
+@pytest.mark.parametrize(
+    ("events", "to"),
+    [
+        ((("withdrawn", ""), ("returned", "")), "2025-06-07"),
+        ((("returned", ""), ("withdrawn", "")), "2025-06-07"),  # the order of that day is not known
+        ((("returned", "08:00"), ("withdrawn", "")), "2025-06-07"),
+        ((("returned", "08:00"), ("withdrawn", "09:00")), "2025-06-06"),
+        ((("returned", "08:00"), ("withdrawn", "09:00"), ("withdrawn", "")), "2025-06-06"),
+        ((("withdrawn", "08:00"), ("returned", "09:00")), "2025-06-07"),
+    ],
+)
+def test_a_withdrawal_holds_only_if_it_is_shown_to_come_after_the_return(events, to):
+    made = [event("2025-06-06", kind) for kind, _ in events]
+    times = [datetime.fromisoformat(f"2025-06-06T{at}+00:00") if at else None for _, at in events]
+    timed = tuple(replace(e, row=replace(e.row, happened_at=t)) for e, t in zip(made, times, strict=True))
+    back = only(bio_tests=(GOOD, bio("2025-06-05", result="growth", known="2025-06-07")), events=timed)
+    assert str(back.to) == to
 
 
 def test_where_the_rules_withdraw_the_unit_the_window_ends_with_the_first_failure_known():

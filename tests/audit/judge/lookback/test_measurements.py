@@ -4,6 +4,7 @@ That results measured with an instrument found out must be judged again: ISO 134
 """
 
 from dataclasses import replace
+from datetime import datetime
 from decimal import Decimal
 
 import pytest
@@ -134,6 +135,53 @@ def test_found_good_and_left_alone_is_a_proof_too():
     assert str(found_out(good, taken("2025-04-15", found="133.9"))[0].after) == "2025-01-15"
     bad = replace(good, as_found=Decimal("133"))
     assert found_out(bad, taken("2025-04-15", found="133.9"))[0].after is None
+
+
+def timed(fact, at):
+    moment = datetime.fromisoformat(f"{fact.row.happened_on}T{at}+00:00") if at else None
+    return replace(fact, row=replace(fact.row, happened_at=moment))
+
+
+@pytest.mark.parametrize(
+    ("good", "bad", "shown"),
+    [
+        ("", "", False),
+        ("08:00", "", False),
+        ("", "09:00", False),
+        ("08:00", "09:00", True),
+        ("09:00", "09:00", False),
+        ("09:00", "08:00", False),
+    ],
+)
+def test_of_one_day_only_what_is_shown_to_have_come_before_is_a_proof(good, bad, shown):
+    """A unit measured twice in a day, an instrument calibrated twice in a day; the order of logging shows nothing."""
+    held = (taken("2025-01-15"), timed(taken("2025-04-15"), good), timed(taken("2025-04-15", found="133.9"), bad))
+    assert str(found_out(*held)[0].after) == ("2025-04-15" if shown else "2025-01-15")
+    twice = (calibration("2025-01-01"), timed(calibration("2025-06-01"), good), timed(OUT, bad))
+    (back,) = measured_with(*twice, readings=(taken("2025-02-01"), taken("2025-06-01")))
+    assert str(back.after) == ("2025-06-01" if shown else "2025-01-01")
+
+
+@pytest.mark.parametrize(
+    ("since", "settled"),
+    [
+        ((("2025-08-01", "in tolerance", ""),), True),
+        ((("2025-09-01", "in tolerance", ""),), False),  # perhaps only after it was used
+        ((("2025-09-01", "in tolerance", "08:00"),), True),
+        ((("2025-09-01", "adjusted", "13:00"),), False),
+        ((("2025-08-01", "in tolerance", ""), ("2025-08-01", "out of tolerance", "")), False),
+        ((("2025-08-01", "out of tolerance", "08:00"), ("2025-08-01", "adjusted", "09:00")), True),
+        ((("2025-08-01", "in tolerance", ""), ("2025-09-01", "out of tolerance", "13:00")), True),
+        ((("2025-08-01", "in tolerance", ""), ("2025-09-01", "out of tolerance", "")), False),
+        ((("2025-08-01", "in tolerance", ""), ("2025-08-20", "no result", "")), True),
+    ],
+)
+def test_an_instrument_is_trusted_again_once_it_is_shown_to_be_good(since, settled):
+    more = [timed(calibration(day, result), at) for day, result, at in since]
+    again = timed(taken("2025-09-01"), "12:00")
+    said = measured_with(calibration("2025-01-01"), OUT, *more, readings=(taken("2025-02-01"), again))
+    back = next(b for b in said if str(b.to) == "2025-06-01")
+    assert str(back.settled_on) == ("2025-09-01" if settled else "None")
 
 
 def test_a_withdrawal_that_held_ends_it():

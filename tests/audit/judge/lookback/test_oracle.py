@@ -2,7 +2,7 @@
 
 from datetime import timedelta
 
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, example, given, settings
 
 from audit.facts import in_order, unit_by_day
 from audit.judge.biological import judge_tests
@@ -10,6 +10,7 @@ from audit.regimes import load_regime
 from tests.audit.judge.lookback.histories import FIRST, LAST, LENGTH, histories
 from tests.audit.judge.lookback.said import NO_PATHS, RULES, backs
 from tests.examples import examples
+from tests.fact_builders import clinic, load, unit, user_check
 
 MANY = settings(max_examples=examples(200), deadline=None, suppress_health_check=list(HealthCheck))
 
@@ -30,13 +31,12 @@ def came_before(load, proof_day, proof_at, proof_cycle):
 
 
 def last_day(facts, first, known):
-    """Walk the days and see whether the unit stands withdrawn when the failure becomes known."""
-    withdrawn = None
-    for n in range(LENGTH + 1):
-        today = FIRST + timedelta(days=n)
-        for one in in_order([e for e in facts.events if e.row.happened_on == today <= known]):
-            withdrawn = today if one.kind == "withdrawn" else None
-    return withdrawn if withdrawn and withdrawn >= first else known
+    """The day of the last withdrawal, where it is shown to have held when the failure became known."""
+    events = [(e.row.happened_on, e.kind) for e in facts.events if e.row.happened_on <= known]
+    out = [day for day, kind in events if kind == "withdrawn"]
+    if not out or max(out) < first:
+        return known
+    return known if any(kind == "returned" and day >= max(out) for day, kind in events) else max(out)
 
 
 def inside(facts, proof, to):
@@ -44,14 +44,40 @@ def inside(facts, proof, to):
     out = set()
     for n in range(LENGTH + 1):
         today = FIRST + timedelta(days=n)
-        for load in facts.loads:
-            if load.row.happened_on == today <= to and not (proof and came_before(load, *proof)):
-                out.add(load.row.ref)
+        for one in facts.loads:
+            if one.row.happened_on == today <= to and not (proof and came_before(one, *proof)):
+                out.add(one.row.ref)
     return out
 
 
-def runs_in_order(facts):
-    return list(in_order(facts.bio_tests))
+def run(fact):
+    return fact.row.happened_on, fact.row.happened_at, getattr(fact, "cycle_number", "")
+
+
+def came_first(one, other):
+    """Whether one result is shown to have come before another: of one day by both times, else by both numbers."""
+    (day, at, cycle), (other_day, other_at, other_cycle) = one, other
+    if day != other_day:
+        return day < other_day
+    if cycle and cycle == other_cycle:
+        return False
+    if at and other_at:
+        return at < other_at
+    return cycle.isdecimal() and other_cycle.isdecimal() and int(cycle) < int(other_cycle)
+
+
+def proof_of(passed, failures):
+    """The last pass shown to have come before every one of the failures."""
+    proof = None
+    for one in in_order(passed):
+        if all(came_first(run(one), run(bad)) for bad in failures):
+            proof = one
+    return proof
+
+
+def spore_passes(facts):
+    verdicts = judge_tests(facts.bio_tests, load_regime(RULES).validity)
+    return [t for t in facts.bio_tests if verdicts[t.row.origin].verdict == "passed"]
 
 
 @MANY
@@ -59,59 +85,53 @@ def runs_in_order(facts):
 def test_positive_spore_tests(history):
     facts, place = history
     verdicts = judge_tests(facts.bio_tests, load_regime(RULES).validity)
-    tests = runs_in_order(unit_by_day(facts, LAST))
+    passed = spore_passes(unit_by_day(facts, LAST))
     for back in backs(facts, place=place, as_of=LAST):
         if back.kind != "positive spore test":
             continue
         refs = [e.ref for e in back.evidence]
-        failing = [t for t in tests if t.row.ref in refs]
+        failing = [t for t in facts.bio_tests if t.row.ref in refs]
         known = min(verdicts[t.row.origin].known_on for t in failing)
-        proof = None
-        for test in tests[: tests.index(failing[0])]:
-            if verdicts[test.row.origin].verdict == "passed":
-                proof = (test.row.happened_on, test.row.happened_at, test.cycle_number)
-        to = last_day(facts, failing[0].row.happened_on, known)
+        good = proof_of(passed, failing)
+        proof = run(good) if good else None
+        to = last_day(facts, min(t.row.happened_on for t in failing), known)
         assert (back.to, back.after) == (to, proof[0] if proof else None)
         assert {e.ref for e in back.loads} == inside(facts, proof, to)
 
 
+def one_day(*results):
+    """A history of automatic control tests alone: (day of March, result, time, cycle), logged in that order."""
+    checks = [user_check(f"2025-03-{day:02}", result=what, at=at, cycle=cycle) for day, what, at, cycle in results]
+    run_then = [load(f"2025-03-{day:02}", at=at) for day in (1, 2) for at in ("", "07:00", "15:00")]
+    facts = unit(FIRST, checks=tuple(checks), loads=tuple(run_then))
+    return facts, clinic(facts)
+
+
 @MANY
 @given(histories())
+@example(one_day((1, "pass", "", ""), (1, "fail", "", ""), (1, "pass", "", ""), (2, "fail", "", "")))
+@example(one_day((1, "pass", "08:00", ""), (1, "fail", "09:00", ""), (1, "pass", "", ""), (2, "fail", "", "")))
+@example(one_day((1, "pass", "", ""), (2, "fail", "", ""), (2, "pass", "", ""), (2, "fail", "", "")))
 def test_checks_that_failed(history):
-    """Where the rules have no path: failures in a row, from the last pass of the kind or the last spore test."""
+    """Where the rules have no path: from the last pass of the kind, or where none is the last spore test that passed.
+
+    Failures with the same proof are one look-back, as no pass is shown to lie between them.
+    """
     facts, place = history
-    verdicts = judge_tests(facts.bio_tests, load_regime(RULES).validity)
-    expected, row, proof = [], [], None
-    for check in [*in_order(facts.checks), None]:
-        if check is not None and check.result == "fail":
-            row.append(check)
-            continue
-        if row and proof:
-            expected.append(([c.row.ref for c in row], proof))
-        elif row:  # none passed before: each reaches back to a spore test of an earlier day (or nothing)
-            by_proof = {}
-            for one in row:
-                passed = [
-                    t
-                    for t in runs_in_order(facts)
-                    if t.row.happened_on < one.row.happened_on and verdicts[t.row.origin].verdict == "passed"
-                ]
-                last = passed[-1] if passed else None
-                by_proof.setdefault(last and last.row.ref, (last, []))[1].append(one.row.ref)
-            for last, refs in by_proof.values():
-                expected.append((refs, last and (last.row.happened_on, last.row.happened_at, last.cycle_number)))
-        row = []
-        if check is not None:
-            proof = (check.row.happened_on, check.row.happened_at, check.cycle_number)
-    days = {c.row.ref: c.row.happened_on for c in facts.checks}
+    rows = in_order(facts.checks)
+    expected = {}
+    for bad in (c for c in rows if c.result == "fail"):
+        proof = proof_of([c for c in rows if c.result == "pass"], [bad]) or proof_of(spore_passes(facts), [bad])
+        expected.setdefault(proof and proof.row.ref, (proof, []))[1].append(bad)
     listed = backs(facts, place=place, as_of=LAST, regime=NO_PATHS)
-    said = {e.ref: b for b in listed for e in b.evidence if e.ref in days}
-    assert set(said) == {r for refs, _ in expected for r in refs}
-    for refs, start in expected:
-        back = said[refs[0]]
-        assert [e.ref for e in back.evidence] == refs
-        to = last_day(facts, days[refs[0]], days[refs[-1]])
-        assert (back.to, {e.ref for e in back.loads}) == (to, inside(facts, start, to))
+    said = {e.ref: b for b in listed for e in b.evidence if e.ref in {c.row.ref for c in rows}}
+    assert set(said) == {c.row.ref for c in rows if c.result == "fail"}
+    for proof, failures in expected.values():
+        back = said[failures[0].row.ref]
+        assert [e.ref for e in back.evidence] == [c.row.ref for c in failures]
+        days = [c.row.happened_on for c in failures]
+        to = last_day(facts, days[0], days[-1])
+        assert (back.to, {e.ref for e in back.loads}) == (to, inside(facts, proof and run(proof), to))
 
 
 @MANY
@@ -119,15 +139,13 @@ def test_checks_that_failed(history):
 def test_found_out_of_tolerance(history):
     facts, place = history
     said = {b.evidence[0].ref: b for b in backs(facts, place=place, as_of=LAST) if b.kind == "found out of tolerance"}
-    proof, seen = None, set()
-    for job in in_order(facts.jobs):
-        for reading in job.readings:
-            day = reading.row.happened_on
-            if reading.as_found is not None and not 134 <= reading.as_found <= 137:
-                seen.add(reading.row.ref)
-                back = said[reading.row.ref]
-                to = last_day(facts, proof[0] if proof else FIRST, day)
-                assert (back.to, {e.ref for e in back.loads}) == (to, inside(facts, proof, to))
-            if 134 <= reading.as_left <= 137:
-                proof = (day, reading.row.happened_at, "")
+    readings = in_order(r for job in facts.jobs for r in job.readings)
+    seen = set()
+    for bad in (r for r in readings if r.as_found is not None and not 134 <= r.as_found <= 137):
+        seen.add(bad.row.ref)
+        back, day = said[bad.row.ref], bad.row.happened_on
+        shown = [r for r in readings if 134 <= r.as_left <= 137 and came_first(run(r), run(bad))]
+        proof = run(shown[-1]) if shown else None
+        to = last_day(facts, proof[0] if proof else FIRST, day)
+        assert (back.to, {e.ref for e in back.loads}) == (to, inside(facts, proof, to))
     assert seen == set(said)

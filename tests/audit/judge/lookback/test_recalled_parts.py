@@ -1,7 +1,7 @@
 """Parts of a recalled lot. Rules of matching and windows are common practice, no source, but where one is named."""
 
 from dataclasses import replace
-from datetime import date
+from datetime import date, datetime
 
 import pytest
 
@@ -111,6 +111,40 @@ def test_what_takes_a_part_out(later, out_on):
         unit(jobs=fitted(seal("2025-03-02"), seal("2025-04-15", **later))), (part_recall("2025-05-01"),), DAY
     )
     assert (one.out_on and str(one.out_on)) == out_on
+
+
+PLACE = {"action": "found in place"}
+
+
+@pytest.mark.parametrize(
+    ("first", "second", "said"),
+    [
+        # two fitted on one day: neither is shown to have come out
+        (("P1", "", {}), ("P2", "", {}), [("2025-03-02", None)]),
+        (("P1", "08:00", {}), ("P2", "", {}), [("2025-03-02", None)]),
+        (("P1", "08:00", {}), ("P2", "09:00", {}), [("2025-03-02", "2025-03-02")]),
+        (("P1", "09:00", {}), ("P2", "08:00", {}), [("2025-03-02", None)]),
+        # found in place and then another one fitted: the visit that changes it
+        (("P1", "", PLACE), ("P2", "", {}), [("2025-03-01", "2025-03-02")]),
+        # fitted, and another one found: it may have been found before
+        (("P1", "", {}), ("P2", "", PLACE), [("2025-03-02", None)]),
+        # found and fitted with one lot: the one found may have been there since the part before it
+        (("P1", "", {}), ("P1", "", PLACE), [("2025-03-01", "2025-03-02"), ("2025-03-02", None)]),
+        (("P1", "08:00", {}), ("P1", "09:00", PLACE), [("2025-03-02", None)]),
+    ],
+)
+def test_two_parts_of_one_day_at_one_place(first, second, said):
+    """In which order they were logged shows nothing. Common practice, no source."""
+    parts = []
+    for lot, at, more in (first, second):
+        one = seal("2025-03-02", lot, **more)
+        moment = datetime.fromisoformat(f"2025-03-02T{at}+00:00") if at else None
+        parts.append(replace(one, row=replace(one.row, happened_at=moment)))
+    for logged in (parts, parts[::-1]):
+        facts = unit(jobs=fitted(seal("2025-03-01", "P9"), *logged))
+        listed = of_kind(RECALL, facts, place=clinic(facts, part_recalls=(part_recall("2025-05-01"),)))
+        windows = [(str(b.after), b.settled_on and str(b.settled_on)) for b in listed]
+        assert sorted(windows) == said
 
 
 def test_a_position_that_is_empty_now_holds_no_part():
