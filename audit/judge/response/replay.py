@@ -222,15 +222,21 @@ def _asks_air(unit: UnitFacts, path: FailurePath) -> bool:
 
 
 def _both(known: _Known, replay: Replay, rows: Rows, air: Rows | None, own: Iterator[Trial]) -> date | None:
-    """Grow both rows side by side; the day on which both were proven, no failure between, or None."""
+    """Grow both rows side by side; the day on which both were proven, no failure between, or None.
+
+    An air-removal test that fails on that very day opens no case under these steps, and may have come before the last
+    result: its row starts again.
+    """
     beside = [] if air is None else Results(known.unit, known.verdicts, AIR_REMOVAL).since(replay.cause[0])
     proven_on: date | None = None
     for trial in merge(own, beside, key=lambda t: t.day):
         if proven_on is not None and trial.day > proven_on:
             break
         row = air if trial.kind == AIR_REMOVAL and air is not None else rows
-        if trial.result == FAILED:
-            _fail(row, trial, proven_on)
+        if trial.result == FAILED and row is air:
+            air.failed()
+        elif trial.result == FAILED:
+            _fail(rows, trial, proven_on)
         elif row is air:
             _count(air, trial, False, "any", ANY)
         else:

@@ -110,6 +110,8 @@ SHAPES = [
     shape(cause_before_repeat=True, repeats=3, return_passes=3, return_chamber="full"),  # no source: all at once
 ]
 DAYS = 26
+# Stories in which the engine once said otherwise, by shape: an air-removal test fails on the day of the last pass.
+KEPT = {2: [563]}
 
 
 class Diary:
@@ -232,7 +234,7 @@ def test_the_path_after_a_failure_against_a_diary(number):
     base, rules = load_regime("us-dental-cdc-2003"), SHAPES[number]
     regime = replace(base, failure=(replace(base.path("biological"), **rules),))
     back = 0
-    for seed in range(examples(400)):
+    for seed in [*KEPT.get(number, ()), *range(examples(400))]:
         chance = random.Random(f"{number}-{seed}")
         dynamic, in_use = chance.random() < 0.5, set(chance.sample(["open", "wrapped"], chance.choice([0, 1, 2])))
         story = a_story(chance, rules)

@@ -93,6 +93,21 @@ def test_three_air_removal_tests_after_the_spore_tests(days, returned, warned):
     assert (str(said.resolved_on) if said.resolved_on else None, len(said.warnings)) == (returned, warned)
 
 
+@pytest.mark.parametrize(
+    ("fails_on", "returned"),
+    [("2025-03-16", "2025-03-17"), ("2025-03-17", "2025-03-20"), ("2025-03-18", "2025-03-17")],
+)
+def test_an_air_removal_test_that_fails_by_the_day_of_the_last_spore_test_starts_its_row_again(fails_on, returned):
+    """On that day itself it may have come before the last one; these steps open no other case for it."""
+    lines = [*TWICE, *(f"2025-03-{n} pass" for n in (12, 13, 17))]
+    passed = [air(f"2025-03-{n}") for n in (11, 12, 13, 14, 15)]
+    if fails_on == "2025-03-16":
+        passed += [air("2025-03-17")] * 3
+    again = [air(f"2025-03-{n}") for n in (18, 19, 20)]
+    made = {"air_removal": (*passed, air(fails_on, "fail"), *again), "type": "dynamic air removal"}
+    assert str(one_case(ST79, lines, CAUSE, **made).resolved_on) == returned
+
+
 def test_a_positive_test_before_the_air_removal_set_is_complete_undoes_the_row():
     lines = [*TWICE, *(f"2025-03-1{n} pass" for n in (2, 3, 4)), "2025-03-15 growth"]
     made = {"air_removal": tuple(air(f"2025-03-1{n}") for n in (4, 6, 7)), "type": "dynamic air removal"}
