@@ -27,13 +27,13 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from audit.facts import BioTestFact, Ordered, UnitFacts, in_order
-from audit.judge.biological import PASSED, Run
+from audit.judge.biological import PASSED, Run, run_of
 from audit.judge.judgement import Evidence, LookBack
 from audit.regimes.model import WITHOUT_VACUUM
 from audit.regimes.source import Source
 
 from .inside import History, compose, first_decision
-from .span import Point, Span, end_of, last_before, run_of, spore_point
+from .span import Point, Span, end_of, last_before, spore_point
 
 SPORE, FAILURE = "positive spore test", "mechanical or penetration failure"
 AIR, LEAK, MECHANICAL, CONTROL = "air removal", "air leak", "mechanical", "automatic control"

@@ -57,13 +57,18 @@ def readings_of(unit: UnitFacts) -> list[tuple[ReadingFact, JobFact]]:
 def found_out_of_tolerance(history: History) -> Iterator[tuple[date, LookBack]]:
     """(day known, look-back) of each measurement found outside its limits."""
     rows = readings_of(history.unit)
+    bad = [(r, j) for r, j in rows if outside(r, r.as_found)]
+    if not bad:
+        return
     job_of = {r.row.origin: j for r, j in rows}
-    for reading, job in rows:
-        if outside(reading, reading.as_found):
-            good = in_order(r for r, _ in rows if what(r) == what(reading) and left_good(r))
-            last = last_before(good, [run_of(reading)])
-            start = _left(last, job_of[last.row.origin]) if last else None
-            yield reading.row.happened_on, _found_out(history, reading, job, start)
+    good: dict[tuple, list[ReadingFact]] = {}
+    for reading, _ in rows:
+        if left_good(reading):
+            good.setdefault(what(reading), []).append(reading)
+    for reading, job in bad:
+        last = last_before(in_order(good.get(what(reading), ())), [run_of(reading)])
+        start = _left(last, job_of[last.row.origin]) if last else None
+        yield reading.row.happened_on, _found_out(history, reading, job, start)
 
 
 def _left(reading: ReadingFact, job: JobFact) -> Point:

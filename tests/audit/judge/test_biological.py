@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from audit.judge.biological import awaited_until, judge_test
+from audit.judge.biological import awaited_until, judge_test, run_of, shown_before
 from audit.regimes import load_regime
 from tests.examples import examples
 from tests.fact_builders import bio, look, lot
@@ -112,3 +112,37 @@ def test_the_glance_says_what_the_rules_one_by_one_say(grown, control, hours, he
     validity = load_regime("base").validity
     said, expected = judge_test(plain, validity), judge_test(slow, validity)
     assert (said.verdict, said.known_on) == (expected.verdict, expected.known_on)
+
+
+@pytest.mark.parametrize(
+    ("one", "other", "shown"),
+    [
+        # "day, time, cycle": by day, whatever else is said
+        ("1 23:00 9", "2 01:00 8", True),
+        ("2", "1", False),
+        # of one day by both times, and by the cycle numbers only without them
+        ("1 08:00 9", "1 09:00 8", True),
+        ("1 09:00 8", "1 08:00 9", False),
+        ("1 08:00", "1 08:00", False),
+        ("1 08:00", "1", False),
+        ("1", "1 08:00", False),
+        ("1", "1", False),
+        ("1 - 8", "1 - 10", True),
+        ("1 - 10", "1 - 8", False),
+        ("1 08:00 8", "1 - 10", True),
+        ("1 - 8", "1", False),
+        ("1 - A", "1 - B", False),
+        ("1 - \u00b2", "1 - \u00b3", False),  # digits, but no number
+        # two results of one cycle
+        ("1 08:00 8", "1 09:00 8", False),
+        ("1 - 8", "1 - 8", False),
+    ],
+)
+def test_which_run_is_shown_to_have_come_first(one, other, shown):
+    """Common practice, no source."""
+
+    def a_run(text):
+        day, at, cycle = [*text.split(), "-", "-"][:3]
+        return run_of(bio(f"2025-06-0{day}", at=at.strip("-"), cycle=cycle.strip("-")))
+
+    assert shown_before(a_run(one), a_run(other)) is shown
