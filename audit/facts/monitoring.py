@@ -74,6 +74,12 @@ class ChemicalFact:
 
 @dataclass(frozen=True, slots=True)
 class AirRemovalFact:
+    """A steam penetration (air-removal) test as run, with the result that was read.
+
+    `row.happened_on` is the day of the cycle. `chamber`: empty, full, not stated. `lot`: of the test's chemical
+    indicator, "" where none is on record.
+    """
+
     row: Row
     result: str  # pass, fail
     cycle_number: str
@@ -95,6 +101,8 @@ class LeakFact:
 
 @dataclass(frozen=True, slots=True)
 class LoadFact:
+    """A cycle with goods in it, and the decision on it if one was taken. `row.happened_on` is the day of the cycle."""
+
     row: Row
     cycle_number: str
     program: str

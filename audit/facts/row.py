@@ -5,6 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
+from typing import TypeVar
+
+F = TypeVar("F")
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +51,6 @@ def in_order(facts) -> Ordered:
     return facts if type(facts) is Ordered else Ordered(sorted(facts, key=_key))
 
 
-def newest(facts: Iterable, day_of: Callable[[object], date]):
+def newest(facts: Iterable[F], day_of: Callable[[F], date]) -> F | None:
     """The newest fact by the day that `day_of` gives, later ledger entries winning; None when there is none."""
     return max(facts, key=lambda f: (day_of(f), f.row.number, f.row.line), default=None)

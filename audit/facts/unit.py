@@ -87,4 +87,5 @@ class CounterFact:
 
     @property
     def total(self) -> Decimal:
+        """The life total, in cycles or hours as `counter` says: what is shown plus the offset since a reset."""
         return self.shown + self.offset

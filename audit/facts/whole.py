@@ -53,6 +53,7 @@ class UnitFacts:
 
     @property
     def ref(self) -> str:
+        """The origin of the unit: what other facts and judgements name it by, whatever was corrected since."""
         return self.row.origin
 
 
@@ -73,6 +74,11 @@ class CorrectionFact:
 
 @dataclass(frozen=True, slots=True)
 class LedgerHead:
+    """The newest entry of the clinic's own ledger that these facts rest on; entries are numbered from 1.
+
+    `organisation` is the clinic's name by its newest terms, its short name before any; `hash` is hexadecimal SHA-256.
+    """
+
     organisation: str
     number: int
     hash: str

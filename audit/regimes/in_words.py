@@ -41,6 +41,7 @@ class Line:
 
     @property
     def from_memory(self) -> bool:
+        """Whether nobody checked it against its source: the lowest grade, to be confirmed before it is relied on."""
         return self.source.grade == FROM_MEMORY
 
     @property

@@ -237,6 +237,7 @@ def holidays_known(place: str) -> bool:
 
 
 def step_of(t: Table) -> PathStep:
+    """A step after a failure, asked always unless the file says `when`. Raises RegimeError."""
     return PathStep(t.get("action", str), t.get("title", str), t.get("when", str, "always", WHEN), t.source())
 
 
@@ -244,10 +245,12 @@ def step_of(t: Table) -> PathStep:
 
 
 def look_back_of(trigger: str, t: Table) -> LookBackRule:
+    """What one trigger puts in doubt, in the words of the file. Raises RegimeError."""
     return LookBackRule(trigger, t.get("words", str), t.source())
 
 
 def requalification_of(t: Table) -> Requalification:
+    """Passes in a row after installation, relocation or a major repair; 0 asks none. Raises RegimeError."""
     return Requalification(
         biological=t.get("biological", int),
         air_removal=t.get("air_removal", int),
@@ -259,11 +262,13 @@ def requalification_of(t: Table) -> Requalification:
 
 
 def verification_of(repair_class: str, t: Table) -> VerificationSet:
+    """The V codes after work of class A, B or C: a list that is left out asks none. Raises RegimeError."""
     tests, dynamic, recommended = (t.words(key) for key in ("tests", "dynamic", "recommended"))
     return VerificationSet(repair_class, tests, dynamic, recommended, t.get("requalify", bool, False), t.source())
 
 
 def validity_of(t: Table) -> Validity:
+    """When a spore test counts; both waits for a result are in days and must be stated. Raises RegimeError."""
     return Validity(
         t.get("control_not_stated_counts", bool, False),
         t.get("awaited_days_clinic", int),

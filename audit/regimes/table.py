@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Collection
 from datetime import date
+from typing import NoReturn, TypeVar
 
 from audit.regimes.source import Source
 
 from .model import GRADES, RegimeError
+
+V = TypeVar("V")
 
 _KIND_WORDS = {
     str: "text",
@@ -29,14 +32,15 @@ class Table:
             raise RegimeError(file, at, f"is {raw!r}", "It must be a table")
         self.raw: dict = raw
 
-    def fail(self, key: str, what: str, way_out: str):
+    def fail(self, key: str, what: str, way_out: str) -> NoReturn:
+        """Refuse the file for this key ("" for the table itself): always raises RegimeError, with the way out."""
         raise RegimeError(self.file, self.name(key), what, way_out)
 
     def name(self, key: str) -> str:
         """The key as an error names it."""
         return f"{self.at}.{key}" if self.at and key else self.at or key
 
-    def get(self, key: str, kind: type, default=None, among: Collection | None = None):
+    def get(self, key: str, kind: type[V], default: V | None = None, among: Collection | None = None) -> V:
         """The value; without a default it must be there. Numbers are never negative, needed texts never empty."""
         self.asked.add(key)
         value = self.raw.get(key, default)
@@ -75,9 +79,14 @@ class Table:
         return {n: Table(self.file, self.name(f"{key}.{n}"), row, self.sources) for n, row in rows.items()}
 
     def table(self, key: str) -> Table:
+        """The table under that key, which must be there. Raises RegimeError."""
         return Table(self.file, self.name(key), self.get(key, dict), self.sources)
 
     def source(self) -> Source:
+        """Citation, day checked and grade, all three asked of every rule; noted among the sources of the file.
+
+        Raises RegimeError.
+        """
         checked = self.get("checked_on", date)
         out = Source(self.get("citation", str), checked.isoformat(), self.get("grade", str, among=GRADES))
         self.sources[out] = None
