@@ -101,7 +101,7 @@ class LeakFact:
 
 @dataclass(frozen=True, slots=True)
 class LoadFact:
-    """A cycle with goods in it, and the decision on it if one was taken. `row.happened_on` is the day of the cycle."""
+    """A cycle with goods in it, and the decision on it if one was made. `row.happened_on` is the day of the cycle."""
 
     row: Row
     cycle_number: str

@@ -42,6 +42,7 @@ class Word(StrEnum):
 
     @property
     def may_be_used(self) -> bool:
+        """Whether it permits use; "Limited" does so within the limitation or deadline that the reason states."""
         return self in (Word.IN_SERVICE, Word.OVERDUE, Word.LIMITED)
 
 

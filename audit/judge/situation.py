@@ -49,10 +49,12 @@ class Situation:
 
     @property
     def unit(self) -> UnitFacts:
+        """The unit's facts, each kind in order: what had happened by the end of the day they were settled on."""
         return self.settled.unit
 
     @property
     def regime(self) -> Regime:
+        """The edition of the rules under which tests, work and cases were settled."""
         return self.settled.regime
 
 

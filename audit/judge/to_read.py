@@ -23,6 +23,7 @@ class ReadLine:
 
     @property
     def sent_away(self) -> bool:
+        """Whether a laboratory incubates and reads it, so that nobody at the clinic has it to read."""
         return self.test.site == "laboratory"
 
 

@@ -63,6 +63,7 @@ class View:
 
     @property
     def verdicts(self) -> dict[str, TestVerdict]:
+        """The verdict on each spore test, by the test's origin."""
         return {v.test: v for v in self.said.verdicts}
 
     def findings(self, *rules: str) -> list[Finding]:
@@ -88,6 +89,7 @@ class Place:
         return add_months(self.as_of, -months)
 
     def duty(self, id: str) -> Duty | None:
+        """The duty of that id as the rules have it, not as the clinic made it stricter; None where they have none."""
         return next((d for d in self.regime.duties if d.id == id), None)
 
     def subject(self, duty: str) -> str:

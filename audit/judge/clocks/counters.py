@@ -31,6 +31,7 @@ class Rate:
 
     @property
     def per_day(self) -> Fraction:
+        """Cycles or hours a day, as the counter counts, as an exact fraction."""
         return Fraction(self.grown) / self.days
 
 

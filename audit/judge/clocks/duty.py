@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Hashable
 from dataclasses import dataclass, field
 from datetime import date
+from typing import TypeVar
 
 from audit.facts import BioTestFact, ClinicFacts, UnitFacts, in_order
 from audit.judge.biological import AWAITED, FAILED, PASSED, awaited_until
@@ -14,6 +15,8 @@ from audit.judge.usage import Usage
 from audit.regimes.model import Duty, Regime
 
 from .duties import duties_on
+
+T = TypeVar("T")
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,7 +36,7 @@ class DutyFacts:
     week_start: int
     memo: dict = field(default_factory=dict, compare=False, repr=False)
 
-    def once(self, key, make: Callable):
+    def once(self, key: Hashable, make: Callable[[], T]) -> T:
         """What `make` gives, made once. `key` must name the day where the answer depends on it."""
         if key not in self.memo:
             self.memo[key] = make()

@@ -47,11 +47,13 @@ class Event:
 
     @property
     def words(self) -> str:
+        """Kind and day in ISO text: "relocated on 2026-03-02"; of non-use the first day too many."""
         kind = "unused for too long" if self.kind == IDLE else self.kind
         return f"{kind} on {self.day.isoformat()}"
 
     @property
     def evidence(self) -> Evidence:
+        """The row of the event. Non-use has none: then the last use before it, or the unit if no load is logged."""
         return Evidence(self.ref, self.words)
 
 
@@ -66,6 +68,7 @@ class Walked:
 
     @property
     def words(self) -> str:
+        """What is still to come, by cycle type where types are told apart, and a result awaited; "" for nothing."""
         said = [f"{n} more test(s) needed" + (f" in cycle type {t!r}" if t else "") for t, n in self.missing]
         return "; ".join([*said, *(["a result is awaited"] if self.awaited else [])])
 

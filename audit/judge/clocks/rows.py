@@ -13,7 +13,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from audit.facts import JobFact, UserCheckFact, in_order
+from audit.facts import AirRemovalFact, BioTestFact, DocumentFact, JobFact, LeakFact, UserCheckFact, in_order
 from audit.judge.biological import evidence_of
 from audit.judge.judgement import Evidence
 from audit.judge.proof_after_work import NOT_RELEASED, NOT_WORKED
@@ -22,6 +22,9 @@ from audit.regimes.model import SUBJECTS, Duty
 from .duties import WHOLE_PLACE
 from .duty import DutyFacts
 from .values import AWAITED, FAILED, INVALID, NOT_DONE, PASSED, Kept
+
+# What a duty may be met by.
+Done = BioTestFact | AirRemovalFact | LeakFact | UserCheckFact | JobFact | DocumentFact
 
 _RESULTS = {"pass": PASSED, "fail": FAILED}
 _OF_EITHER = ("instructions",)  # a paper of the unit or of the whole place
@@ -48,7 +51,7 @@ class Rows:
         low = 0 if first == date.min else bisect_left(self.facts, first, key=self.day)
         return self.facts[low : bisect_right(self.facts, last, lo=low, key=self.day)]
 
-    def last(self, to: date = date.max):
+    def last(self, to: date = date.max) -> Done | None:
         """The newest that counts, of `to` or before; None for none."""
         n = len(self.facts) if to == date.max else bisect_right(self.facts, to, key=self.day)
         while n:

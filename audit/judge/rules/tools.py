@@ -24,10 +24,12 @@ class Judged:
 
     @property
     def unit(self) -> UnitFacts:
+        """The unit's facts that had happened by the end of the day judged, each kind in order."""
         return self.now.unit
 
     @property
     def settled(self) -> Settled:
+        """What was settled from facts alone: verdicts on spore tests, work done, failure cases, use. No due items."""
         return self.now.settled
 
     def position_name(self, origin: str) -> str:

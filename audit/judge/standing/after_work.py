@@ -49,6 +49,11 @@ def way_back(work: Work) -> str:
 
 
 def r5(s: Situation) -> Standing | None:
+    """R5, waiting for proof: the first job in order that still lacks a test, its conclusion or its release.
+
+    Since the day of that job. A pending spore test that somebody accepted is no lack, see `r6`. Source: that of the
+    tests which the rules ask after work of its repair class.
+    """
     for work in s.settled.works:
         lack = why_waiting(s, work)
         if lack:
@@ -73,6 +78,10 @@ def r5_event(s: Situation) -> Standing | None:
 
 
 def r6(s: Situation) -> Standing | None:
+    """R6, limited: a spore test is pending after work, and somebody accepted that up to a deadline, inclusive.
+
+    Since the day of the conclusion that names the acceptor. Source: common practice, no source.
+    """
     for work in s.settled.works:
         if work.done and work.biological_missing and _accepted(s, work):
             own = work.concluded_by.conclusion
@@ -87,6 +96,10 @@ def r6(s: Situation) -> Standing | None:
 
 
 def r7(s: Situation) -> Standing | None:
+    """R7, limited: the newest job that was concluded was released with a limitation.
+
+    Since the day of that conclusion; a later one without a limitation lifts it. Source: common practice, no source.
+    """
     concluded = [w for w in s.settled.works if w.done and w.job.conclusion]
     if not concluded or concluded[-1].job.conclusion.conclusion != LIMITED:
         return None

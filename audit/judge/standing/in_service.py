@@ -26,6 +26,10 @@ def known_gaps(s: Situation) -> list[GapFact]:
 
 
 def r10(s: Situation) -> Standing | None:
+    """R10, in service with a gap noted: the oldest known gap of the last 24 months is named, each is evidence.
+
+    Since its last day, or the day it was put on record where that came first. Source: common practice, no source.
+    """
     gaps = known_gaps(s)
     if not gaps:
         return None
@@ -36,6 +40,11 @@ def r10(s: Situation) -> Standing | None:
 
 
 def r11(s: Situation) -> Standing:
+    """R11, in service, as nothing else holds: with the last proof, and what will be overdue first if nothing is done.
+
+    Since the newest day on which something that had stopped the unit ended, else the begin of use; None where that is
+    not known. Source: common practice, no source.
+    """
     proof = [e for e in (_last_good_test(s), _last_release(s)) if e is not None]
     stop = min((c for c in s.clocks if c.overdue_on), key=lambda c: (c.overdue_on, c.id), default=None)
     words = "no open failure, nothing overdue"

@@ -25,6 +25,12 @@ def is_test(clock: Clock) -> bool:
 
 
 def r8_forbidding(s: Situation) -> Standing | None:
+    """R8, out of service: something is overdue or without evidence, and the rules forbid use until it is done.
+
+    Not the pressure examination (`r3`) nor tests after an event (`r5_event`). Since the first day on which it was
+    overdue, None where anything is without evidence. Source: that of the due item.
+    """
+
     def wanted(clock):
         return clock.forbids and clock.subject != PRESSURE and clock.id not in s.after_events
 
@@ -33,9 +39,17 @@ def r8_forbidding(s: Situation) -> Standing | None:
 
 
 def r8(s: Situation) -> Standing | None:
+    """R8, in service but overdue: a test or a check is overdue or without evidence.
+
+    Since the first day on which the oldest was overdue, None where any is without evidence. Source: the due item's.
+    """
     return _late(s, is_test, Word.OVERDUE, "R8", "the clinic: do the test today")
 
 
 def r9(s: Situation) -> Standing | None:
+    """R9, in service but overdue: planned service, validation or a paper is overdue or without evidence.
+
+    Since the first day on which the oldest was overdue, None where any is without evidence. Source: the due item's.
+    """
     lifted = "whoever is to do it: do it, or a recorded postponement with its end"
     return _late(s, lambda c: not is_test(c), Word.OVERDUE, "R9", lifted)

@@ -10,6 +10,10 @@ from .tools import event_evidence, event_words, last_event, say
 
 
 def r1(s: Situation) -> Standing | None:
+    """R1, not in use: decommissioned or lent out, in store as a spare, or the day lies before the begin of use.
+
+    Since the day of that event or placement, None before the begin. Source: common practice, no source.
+    """
     lifted = "the clinic: install it or place it in use again"
     event = last_event(s, ("decommissioned", "loaner out"), ("installed", "loaner in", "returned"))
     if event is not None:

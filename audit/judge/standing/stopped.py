@@ -9,6 +9,7 @@ from audit.facts.dates import ONE_DAY
 from audit.judge.judgement import Evidence, Standing, Word
 from audit.judge.lookback.recalled_parts import recalled_parts
 from audit.judge.proof_after_work import RELEASED, class_letter
+from audit.judge.response import Replay
 from audit.judge.situation import Situation
 
 from .tools import LATE, event_evidence, event_words, last_event, late_words, say
@@ -18,6 +19,10 @@ STOP_USE = "stop use"
 
 
 def r2(s: Situation) -> Standing | None:
+    """R2, out of service: a safety finding is open (the oldest is named), else a recalled part to stop use is in.
+
+    Since the day of the finding, or the later one of notice and fitting. Source: common practice, no source.
+    """
     open_ones = open_safety(s)
     if not open_ones:
         return _stopped_by_notice(s)
@@ -81,6 +86,11 @@ def pressure_report(s: Situation) -> DocumentFact | None:
 
 
 def r3(s: Situation) -> Standing | None:
+    """R3, out of service: the newest pressure examination has run out, or the rules forbid use without one.
+
+    The last valid day is still good: since the day after it. Without such a day it is the due item that counts: since
+    the first day on which it is overdue, None without evidence. Source: that of the due item, else common practice.
+    """
     lifted = "an examination by the person the law names, with a report in date"
     report = pressure_report(s)
     if report is not None and report.valid_to is not None and report.valid_to < s.as_of:
@@ -96,12 +106,16 @@ def r3(s: Situation) -> Standing | None:
     return None
 
 
-def open_replays(s: Situation):
+def open_replays(s: Situation) -> list[Replay]:
     """Cases that keep the unit out of service, oldest first."""
     return [r for r in s.settled.replays if r.path.withdraws and r.resolved_on is None]
 
 
 def r4_case(s: Situation) -> Standing | None:
+    """R4, out of service: a failed test whose case still keeps the unit out; the one known first is named.
+
+    Since the day it was known. Source: the failure path of the rules.
+    """
     still_open = open_replays(s)
     if not still_open:
         return None
@@ -128,6 +142,10 @@ def withdrawn_by_hand(s: Situation) -> UnitEventFact | None:
 
 
 def r4_by_hand(s: Situation) -> Standing | None:
+    """R4, out of service: somebody took it out, and neither a return nor a case proven and signed has ended that.
+
+    Since the day of the withdrawal. Source: common practice, no source.
+    """
     event = withdrawn_by_hand(s)
     if event is None:
         return None

@@ -31,12 +31,14 @@ def last_event(s: Situation, stops, starts) -> UnitEventFact | None:
 
 
 def event_words(event: UnitEventFact) -> str:
+    """An event with its day in ISO text, by whom and why if stated: "withdrawn on 2026-03-02 by A. Byrne: door"."""
     by = f" by {event.by}" if event.by else ""
     reason = f": {event.reason}" if event.reason else ""
     return f"{event.kind} on {event.row.happened_on.isoformat()}{by}{reason}"
 
 
 def event_evidence(event: UnitEventFact) -> Evidence:
+    """The row of the event, in the version in force, as an answer cites it."""
     return Evidence(event.row.ref, event_words(event))
 
 
