@@ -26,6 +26,7 @@ class Books:
         return "clinic" if row.owner_id == self.read.clinic.pk else "service company"
 
     def credentials(self) -> f.Ordered:
+        """Credentials in force, of the clinic's people and of its companies', in order of their day."""
         return f.in_order(
             f.CredentialFact(
                 self.read.row(r), person=str(r.person), holder=self._holder(r), kind=r.kind, title=r.title,
@@ -35,6 +36,10 @@ class Books:
         )  # fmt: skip
 
     def instruments(self) -> f.Ordered:
+        """Instruments in force, each with its calibrations; both in order of their day.
+
+        A calibration is found by any version of its instrument, so correcting an instrument loses none.
+        """
         calibrations = defaultdict(list)
         for r in self.force[m.Calibration]:
             calibrations[r.instrument_id].append(
@@ -53,6 +58,7 @@ class Books:
         )  # fmt: skip
 
     def part_recalls(self) -> f.Ordered:
+        """Notices in force, in order of the day on which each was received."""
         return f.in_order(
             f.PartRecallFact(
                 self.read.row(r), part=r.part, number=r.number, lot=r.lot, made_from=r.made_from,

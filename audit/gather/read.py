@@ -7,7 +7,7 @@ correction may refer to any version of its parent, so everything is keyed by ori
 from __future__ import annotations
 
 from collections import defaultdict
-from datetime import datetime
+from datetime import date, datetime
 from functools import cached_property
 from zoneinfo import ZoneInfo
 
@@ -247,7 +247,7 @@ def _heads(t: _Tables) -> tuple[f.LedgerHead, ...]:
     return (f.LedgerHead(name, newest.number, newest.hash),) if newest else ()
 
 
-def day_at(facts: f.ClinicFacts, moment: datetime):
+def day_at(facts: f.ClinicFacts, moment: datetime) -> date:
     """The clinic's calendar day at `moment`; UTC before any terms are in effect."""
     terms = facts.terms_on(moment.date())
     return moment.astimezone(ZoneInfo(terms.zone if terms else "UTC")).date()

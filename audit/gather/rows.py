@@ -38,6 +38,7 @@ def _position_ref(t, row) -> str:
 
 
 def terms(t, r) -> f.TermsFact:
+    """What the clinic is and which rules it follows, from a day on; `zone` is an IANA name, `week_start` 0 Monday."""
     return f.TermsFact(
         t.read.row(r), effective_on=r.effective_on, name=r.name, programme=r.programme, address=r.address,
         zone=r.time_zone, week_start=r.week_start, regime=r.regime,
@@ -45,16 +46,19 @@ def terms(t, r) -> f.TermsFact:
 
 
 def local_duty(t, r) -> f.LocalDutyFact:
+    """The clinic's own duty as typed; whether it can be used is for judgement to say, not here."""
     return f.LocalDutyFact(
         t.read.row(r), effective_on=r.effective_on, duty=r.duty, every=r.every, count=r.count, source=r.source
     )
 
 
 def closure(t, r) -> f.ClosureFact:
+    """Days without patients, both ends inclusive; `unit` is the unit's origin, "" for the whole place."""
     return f.ClosureFact(t.read.row(r), unit=_unit_ref(t, r), from_on=r.from_on, to_on=r.to_on, why=r.why)
 
 
 def gap(t, r) -> f.GapFact:
+    """A known gap, both ends inclusive; `unit` is the unit's origin, "" for the whole place."""
     return f.GapFact(
         t.read.row(r), unit=_unit_ref(t, r), from_on=r.from_on, to_on=r.to_on, what=r.what, why=r.why,
         accepted_by=str(r.accepted_by),
@@ -62,6 +66,7 @@ def gap(t, r) -> f.GapFact:
 
 
 def document(t, r) -> f.DocumentFact:
+    """A paper on file, without its bytes: `sha256` finds them. `valid_to` is the last valid day, None for none."""
     return f.DocumentFact(
         t.read.row(r), unit=_unit_ref(t, r), kind=r.kind, title=r.title, valid_from=r.valid_from,
         valid_to=r.valid_to, sha256=r.sha256, filename=r.filename,
@@ -69,20 +74,24 @@ def document(t, r) -> f.DocumentFact:
 
 
 def placement(t, r) -> f.PlacementFact:
+    """Where the unit stands from `effective_on` on, that day included."""
     return f.PlacementFact(t.read.row(r), effective_on=r.effective_on, room=r.room, use=r.use)
 
 
 def position(t, r) -> f.PositionFact:
+    """A place on the unit; other facts name it by its origin."""
     return f.PositionFact(t.read.row(r), code=r.code, name=r.name, component=r.component)
 
 
 def fit(t, r) -> f.FitFact:
+    """Whether the position has its part from `effective_on` on, that day included; `position` is its origin."""
     return f.FitFact(
         t.read.row(r), position=_position_ref(t, r), state=r.state, effective_on=r.effective_on, note=r.note
     )
 
 
 def plan_line(t, r) -> f.PlanLineFact:
+    """A version of a plan line: limits in months, cycles and hours of use (None: no such limit), the rest in days."""
     return f.PlanLineFact(
         t.read.row(r), code=r.code, position=_position_ref(t, r), title=r.title, action=r.action, months=r.months,
         cycles=r.cycles, hours=r.hours, lead_days=r.lead_days, grace_days=r.grace_days, source=r.source,
@@ -92,16 +101,19 @@ def plan_line(t, r) -> f.PlanLineFact:
 
 
 def unit_event(t, r) -> f.UnitEventFact:
+    """An event of the unit as a whole, with the name of who said so; of one erased since, that it was erased and when."""
     return f.UnitEventFact(t.read.row(r), kind=r.kind, reason=r.reason, by=str(r.by))
 
 
 def counter(t, r) -> f.CounterFact:
+    """Cycles or hours as shown, and what to add for the life total; without padding zeros."""
     return f.CounterFact(
         t.read.row(r), counter=r.counter, shown=_tidy(r.shown), offset=_tidy(r.offset), offset_reason=r.offset_reason
     )
 
 
 def outcome(t, r) -> f.OutcomeFact:
+    """What became of a task; `plan_line` is the code in the first version of the line, "" for none."""
     return f.OutcomeFact(
         t.read.row(r), plan_line=t.plan_codes.get(r.plan_line_id, ""), position=_position_ref(t, r),
         action=r.action, outcome=r.outcome, found=r.found, reason=r.reason, deferred_until=r.deferred_until,
@@ -110,6 +122,7 @@ def outcome(t, r) -> f.OutcomeFact:
 
 
 def finding(t, r) -> f.FindingFact:
+    """The condition of a component as seen, grade 0 to 3; `position` is its origin, "" for the unit."""
     return f.FindingFact(
         t.read.row(r), position=_position_ref(t, r), component=r.component, grade=r.grade, seen=r.seen,
         decision=r.decision, rule=r.rule, reason=r.reason, repair_class=r.repair_class,
@@ -117,6 +130,7 @@ def finding(t, r) -> f.FindingFact:
 
 
 def reading(t, r) -> f.ReadingFact:
+    """A measured pair with its limits, in `unit_of_measure`, without padding zeros; None stays None, never 0."""
     return f.ReadingFact(
         t.read.row(r), quantity=r.quantity, unit_of_measure=r.unit_of_measure, point=r.point,
         as_found=_tidy(r.as_found), as_left=_tidy(r.as_left), lower=_tidy(r.lower), upper=_tidy(r.upper),
@@ -125,6 +139,7 @@ def reading(t, r) -> f.ReadingFact:
 
 
 def part(t, r) -> f.PartFact:
+    """A part fitted, as typed or copied from its lot when it was logged: a lot corrected later does not show here."""
     return f.PartFact(
         t.read.row(r), position=_position_ref(t, r), name=r.name, number=r.number, lot=r.lot,
         lot_state=r.lot_state, receipt_lot=r.receipt_lot, expiry=r.expiry, quantity=r.quantity, action=r.action,
@@ -133,6 +148,7 @@ def part(t, r) -> f.PartFact:
 
 
 def verification(t, r) -> f.VerificationFact:
+    """One test after work; its value is the text as typed, which no rule reckons with."""
     return f.VerificationFact(
         t.read.row(r),
         code=r.code,
@@ -144,11 +160,13 @@ def verification(t, r) -> f.VerificationFact:
 
 
 def signature(t, r) -> f.SignatureFact:
+    """Who signed, by name and role; the name is "" where nobody was there to sign."""
     name = str(r.signed_by) if r.signed_by else ""
     return f.SignatureFact(t.read.row(r), meaning=r.meaning, name=name, role=r.role, reason=r.reason)
 
 
 def conclusion(t, r) -> f.ConclusionFact:
+    """How a job ended; `deadline` is the last day on which a pending result is accepted, None if none is."""
     return f.ConclusionFact(
         t.read.row(r), conclusion=r.conclusion, limitation=r.limitation, acceptor=r.acceptor, deadline=r.deadline,
         reason=r.reason,
@@ -156,6 +174,12 @@ def conclusion(t, r) -> f.ConclusionFact:
 
 
 def job(t, r, visit, departure, first_id: int, leaves) -> f.JobFact:
+    """A job with its leaves, each kind in order. `first_id` is the id of its first version, which leaves point to.
+
+    `visit` and `departure` are the rows in force, None where there is none; their times are UTC. Of several
+    conclusions the one logged last holds.
+    """
+
     def made(model, build):
         return f.in_order(build(t, leaf) for leaf in leaves[model].get(first_id, ()))
 
@@ -185,6 +209,7 @@ def job(t, r, visit, departure, first_id: int, leaves) -> f.JobFact:
 
 
 def lot(r) -> f.LotFact:
+    """A box of indicators; `incubation_hours` is the least the label asks, temperatures in degrees Celsius."""
     return f.LotFact(
         ref=str(r.origin), kind=r.kind, name=r.name, lot=r.lot, expiry=r.expiry,
         incubation_hours=r.incubation_hours, incubation_low=r.incubation_low, incubation_high=r.incubation_high,
@@ -200,6 +225,7 @@ UNKNOWN_LOT = f.LotFact("", "biological", "not known", "", None, 0, None, None)
 
 
 def bio_reading(t, r) -> f.BioReadingFact:
+    """One look at a spore test: incubation in hours, incubator in degrees Celsius, None where it was not stated."""
     return f.BioReadingFact(
         t.read.row(r), test=r.test, control=r.control, known_on=r.known_on, known_at=r.known_at,
         incubated_hours=r.incubated_hours, incubator_temperature=r.incubator_temperature, read_by=str(r.read_by),
@@ -208,6 +234,10 @@ def bio_reading(t, r) -> f.BioReadingFact:
 
 
 def bio_test(t, r, readings) -> f.BioTestFact:
+    """A spore test with its `readings`, already in order.
+
+    A lot entered in error is `UNKNOWN_LOT`, so that the test still shows; a control lot of None: no control was run.
+    """
     control = t.lots.get(r.control_lot_id, UNKNOWN_LOT) if r.control_lot_id else None
     return f.BioTestFact(
         t.read.row(r), cycle_number=r.cycle_number, cycle_type=r.cycle_type, chamber=r.chamber, purpose=r.purpose,
@@ -217,6 +247,7 @@ def bio_test(t, r, readings) -> f.BioTestFact:
 
 
 def chemical(t, r) -> f.ChemicalFact:
+    """A chemical indicator as read; `lot` is its printed number, "" where none is known; `type` 1 to 6."""
     return f.ChemicalFact(
         t.read.row(r),
         type=r.type,
@@ -228,12 +259,14 @@ def chemical(t, r) -> f.ChemicalFact:
 
 
 def air_removal(t, r) -> f.AirRemovalFact:
+    """A steam penetration test; `lot` as for a chemical indicator."""
     return f.AirRemovalFact(
         t.read.row(r), result=r.result, cycle_number=r.cycle_number, chamber=r.chamber, lot=_lot_text(t, r)
     )
 
 
 def leak(t, r) -> f.LeakFact:
+    """A leak test: rate and limit in kPa a minute; `as_read` has rise, unit of measure and minutes as typed."""
     as_read = f"{r.rise.normalize():f} {r.unit_of_measure} over {r.minutes.normalize():f} min"
     return f.LeakFact(
         t.read.row(r),
@@ -246,6 +279,10 @@ def leak(t, r) -> f.LeakFact:
 
 
 def load(t, r, release) -> f.LoadFact:
+    """A load with its decision. `release` is the decision in force, None for none; use time in minutes.
+
+    One that was logged in an entry of its own keeps its row in `released_row`, and so its own day.
+    """
     apart = release is not None and release.entry_id != r.entry_id
     return f.LoadFact(
         t.read.row(r), cycle_number=r.cycle_number, program=r.program, contents=r.contents, implant=r.implant,
@@ -255,6 +292,7 @@ def load(t, r, release) -> f.LoadFact:
 
 
 def user_check(t, r) -> f.UserCheckFact:
+    """A check by the people of the place; `signed_by` is "" where nobody signed."""
     return f.UserCheckFact(
         t.read.row(r), kind=r.kind, result=r.result, value=_tidy(r.value), unit_of_measure=r.unit_of_measure,
         cycle_number=r.cycle_number, cycle_type=r.cycle_type, signed_by=str(r.signed_by) if r.signed_by else "",
@@ -263,6 +301,7 @@ def user_check(t, r) -> f.UserCheckFact:
 
 
 def follow_up(t, r, dones) -> f.FollowUpFact:
+    """An action in a failure case; done as the last of `dones` in force says, not done where there is none."""
     done = dones[-1] if dones else None
     return f.FollowUpFact(
         t.read.row(r), action=r.action, text=r.what, owner=r.owner, due_on=r.due_on,
@@ -273,6 +312,7 @@ def follow_up(t, r, dones) -> f.FollowUpFact:
 
 
 def unit(t, r, parts: dict) -> f.UnitFacts:
+    """The plate as corrected, chamber in litres; `parts` are the unit's facts by field name, each kind in order."""
     return f.UnitFacts(
         t.read.row(r), label=r.label, serial=r.serial, maker=r.maker, model=r.model,
         equipment_type=r.equipment_type, chamber_litres=r.chamber_litres, udi=r.udi, **parts,

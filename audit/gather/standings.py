@@ -13,6 +13,7 @@ from functools import cache
 from pathlib import Path
 
 from django.db import transaction
+from django.db.models import QuerySet
 
 from audit.facts import ClinicFacts
 from audit.judge.evaluate import evaluate
@@ -75,7 +76,9 @@ def judged(clinic: m.Clinic, day: date, facts: ClinicFacts | None = None) -> lis
     return judged_together({clinic.pk: clinic}, day, {clinic.pk: facts} if facts else None)
 
 
-def judged_together(clinics: dict[int, m.Clinic], day: date, known: dict[int, ClinicFacts] | None = None):
+def judged_together(
+    clinics: dict[int, m.Clinic], day: date, known: dict[int, ClinicFacts] | None = None
+) -> list[Standing]:
     """Fresh standings of the units of all these clinics, unsaved; in four queries where their facts are kept."""
     known = known or kept_of(list(clinics.values()))
     refs = [unit.ref for facts in known.values() for unit in facts.units]
@@ -123,8 +126,8 @@ def refresh(clinics: Iterable[m.Clinic], day: date, at_most: int | None = None) 
     return waiting[len(now) :]
 
 
-def standings_for(clinics: Iterable[m.Clinic], day: date):
-    """Stored standings of the clinics' units that are right for `day`, worst due date first, as a queryset.
+def standings_for(clinics: Iterable[m.Clinic], day: date) -> QuerySet[Standing]:
+    """Stored standings of the clinics' units that are right for `day`, by name of the clinic and label of the unit.
 
     Up to AT_MOST_ON_READING clinics are judged again first; those beyond are left out until `recompute` has run.
     """
