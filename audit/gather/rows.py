@@ -101,7 +101,7 @@ def plan_line(t, r) -> f.PlanLineFact:
 
 
 def unit_event(t, r) -> f.UnitEventFact:
-    """An event of the unit as a whole, with the name of who said so; of one erased since, that it was erased and when."""
+    """An event of the unit as a whole, with the name of who said so, or that this name was erased and when."""
     return f.UnitEventFact(t.read.row(r), kind=r.kind, reason=r.reason, by=str(r.by))
 
 

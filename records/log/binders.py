@@ -20,7 +20,7 @@ AGENT_LENGTH = 200
 def log_binder_issue(
     *, by, request_key, clinic, from_on, to_on, as_of, page, pages, body_sha256, content: bytes, certificate,
     ledger_number, known_at=None, company_ledger_number=None,
-):  # fmt: skip
+) -> BinderIssue:  # fmt: skip
     """A binder was made and signed now; `content` is the signed file, which is kept.
 
     The same request once more gives the issue that stands, whatever file comes with it: a signature has a time and a
@@ -65,7 +65,7 @@ def digest_of(token: str) -> str:
     return hashlib.sha256(token.encode()).hexdigest()
 
 
-def log_inspector_link(*, by, request_key, issue, for_whom, expires_on, token: str):
+def log_inspector_link(*, by, request_key, issue, for_whom, expires_on, token: str) -> InspectorLink:
     """Let somebody without an account read the issued binder, up to `expires_on` (inclusive) at the clinic.
 
     `token` is the secret part of the address; only its digest is kept, so show it now. The same request once more
@@ -105,7 +105,7 @@ def _expiry(expires_on: date | None, today: date):
         )
 
 
-def end_inspector_link(*, by, request_key, link, reason):
+def end_inspector_link(*, by, request_key, link, reason) -> InspectorLinkEnd:
     """The link opens nothing any more, from now on. Raises Refused, NotYours."""
     rights = may_be_logged.rights_or_refuse(by, link.clinic)
     zone, now = may_be_logged.zone_of(link.clinic), clock.now()
@@ -124,7 +124,7 @@ def end_inspector_link(*, by, request_key, link, reason):
         return s.add(InspectorLinkEnd(clinic=link.clinic, happened_on=day, happened_at=now, zone=zone, **fields))
 
 
-def log_link_opening(*, request_key, link, what, agent=""):
+def log_link_opening(*, request_key, link, what, agent="") -> InspectorLinkOpening:
     """The link was opened now. `what` is "answers" or "binder", `agent` what the browser called itself.
 
     Whoever opens it has no account, so the entry carries that of who made the link, and says that it came through

@@ -35,7 +35,7 @@ def _write(model, what, *, by, request_key, owner, on, fields, person=None):
         return s.add(row)
 
 
-def log_credential(*, by, request_key, owner, kind, title, valid_from, person="", valid_to=None):
+def log_credential(*, by, request_key, owner, kind, title, valid_from, person="", valid_to=None) -> Credential:
     """What somebody is trained or licensed for, "" for the account itself. `valid_to` is the last valid day."""
     _refuse_unless_logging(by, owner)
     span = {"valid_from": valid_from, "valid_to": valid_to}
@@ -49,7 +49,7 @@ def log_credential(*, by, request_key, owner, kind, title, valid_from, person=""
     )  # fmt: skip
 
 
-def log_instrument(*, by, request_key, owner, name, kind, on, serial=""):
+def log_instrument(*, by, request_key, owner, name, kind, on, serial="") -> Instrument:
     """A measuring instrument, in use since `on`. Readings name it by `name`."""
     _refuse_unless_logging(by, owner)
     may_be_logged.stop_on(_of_day(on))
@@ -57,7 +57,9 @@ def log_instrument(*, by, request_key, owner, name, kind, on, serial=""):
     return _write(Instrument, "instrument", by=by, request_key=request_key, owner=owner, on=on, fields=fields)
 
 
-def log_calibration(*, by, request_key, owner, instrument, certificate, result, valid_to, on, as_found=""):
+def log_calibration(
+    *, by, request_key, owner, instrument, certificate, result, valid_to, on, as_found=""
+) -> Calibration:
     """An instrument compared with a reference on `on`. `valid_to` is the last day it holds."""
     _refuse_unless_logging(by, owner)
     problems = _of_day(on)
@@ -72,7 +74,7 @@ def log_calibration(*, by, request_key, owner, instrument, certificate, result, 
 
 def log_part_recall(
     *, by, request_key, owner, part, issued_by, reason, action, on, number="", lot="", made_from=None, made_to=None
-):  # fmt: skip
+) -> PartRecall:  # fmt: skip
     """A notice received on `on` that a part is in doubt. An empty number or lot means all; the days are inclusive."""
     _refuse_unless_logging(by, owner)
     fields = {"part": part, "number": number, "lot": lot, "made_from": made_from, "made_to": made_to}

@@ -136,7 +136,7 @@ def _foreign(row: Fact, name: str, target):
         yield Problem(name, "That is not in your books. Choose one that is.")
 
 
-def correct(*, by, request_key, row: Fact, changes: dict, reason: str):
+def correct(*, by, request_key, row: Fact, changes: dict, reason: str) -> Fact:
     """Correct a row: it was always so. `row` must be the newest version; the other one is shown otherwise."""
     _refuse_unless_author(by, row)
     _refuse_what_the_program_wrote(row)
@@ -224,8 +224,11 @@ def _reopen(s, row: Fact) -> None:
 OPENS = {"airremovaltest": "air removal", "leaktest": "air leak", "chemicalresult": "chemical"}
 
 
-def void(*, by, request_key, row: Fact, reason: str):
-    """The row was entered in error: it did not happen. So with every row of its entry that hangs on it."""
+def void(*, by, request_key, row: Fact, reason: str) -> Voiding:
+    """The row was entered in error: it did not happen. So with every row that points to it, in whatever entry.
+
+    The failure case that it opened goes with it. Returns the voiding of the row itself; `reason` must not be empty.
+    """
     _refuse_unless_author(by, row)
     _refuse_what_the_program_wrote(row)
     if not reason.strip():

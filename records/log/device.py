@@ -6,6 +6,7 @@ a claim: it decides only whether an entry counts as late, and the time of record
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
 from datetime import UTC, datetime, timedelta
@@ -20,7 +21,7 @@ _claimed: ContextVar[datetime | None] = ContextVar("written_on_device", default=
 
 
 @contextmanager
-def written(claimed: datetime | None):
+def written(claimed: datetime | None) -> Iterator[None]:
     """Everything logged inside was written on a device at `claimed` (aware), as the device says; None: not said."""
     token = _claimed.set(claimed)
     try:

@@ -12,7 +12,7 @@ from .submission import submission
 
 def log_document(
     *, by, request_key, clinic, kind, title, valid_from, content: bytes, filename, valid_to=None, unit=None, on=None
-):  # fmt: skip
+) -> Document:  # fmt: skip
     """File a paper. `valid_to` is its last valid day, None when it states none.
 
     A file that is too large, damaged, locked or does something by itself is refused, see `records.files.paper_check`.

@@ -14,7 +14,7 @@ LARGEST_PHOTO = 2 * 1024 * 1024
 
 def log_advice(
     *, by, request_key, clinic, unit, on, how, question, answer, reason, told, asked_by="", at=None, written_at=None
-):  # fmt: skip
+) -> Advice:  # fmt: skip
     """What was asked of a unit, the answer that the page showed then, and what was advised."""
     rights = may_be_logged.rights_or_refuse(by, clinic)
     zone = may_be_logged.zone_of(clinic)
@@ -40,7 +40,7 @@ def log_advice(
 
 def log_photo(
     *, by, request_key, clinic, unit, on, caption, content: bytes, width, height, about=None, at=None, written_at=None
-):  # fmt: skip
+) -> Photo:  # fmt: skip
     """Keep a photo that was made again already (see `records.files.photos`): a JPEG of 2 MiB at most."""
     rights = may_be_logged.rights_or_refuse(by, clinic)
     zone = may_be_logged.zone_of(clinic)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import datetime, timedelta
 from decimal import ROUND_HALF_EVEN, Decimal
 
 from records import clock
@@ -26,7 +26,7 @@ from .visits import name_in
 def log_indicator_lot(
     *, by, request_key, clinic, kind, name, lot, on, expiry=None, incubation_hours=0, incubation_low=None,
     incubation_high=None, chemical_type=None,
-):  # fmt: skip
+) -> IndicatorLot:  # fmt: skip
     """A box of indicators as its label reads: hours are the least incubation, temperatures in °C, both inclusive."""
     rights = may_be_logged.rights_or_refuse(by, clinic)
     problems = list(may_be_logged.not_in_future("on", on, None, may_be_logged.zone_of(clinic)))
@@ -48,7 +48,7 @@ def start_bio_test(
     *, by, request_key, clinic, unit, on, lot, control_lot, cycle_type, at=None, cycle_number="",
     chamber="not stated", purpose="routine", site="clinic", implant=False, mechanical="not recorded",
     chemical="not recorded", run_by="", confirmed=(), paper="", written_at=None,
-):  # fmt: skip
+) -> BioTest:  # fmt: skip
     """A spore test was run. `control_lot` None means that no control was run; the test then doesn't count.
 
     A failing mechanical or chemical result of its cycle opens a case at once; growth opens one when it is read.
@@ -85,7 +85,7 @@ def read_bio_test(
     *, by, request_key, clinic, bio_test, test, control, on, at=None, known_on=None, known_at=None,
     incubated_hours=None, incubator_temperature=None, read_by="", report="", confirmed=(), paper="",
     written_at=None,
-):  # fmt: skip
+) -> BioReading:  # fmt: skip
     """A spore test and its control were looked at. Growth in the test opens a failure case at once."""
     rights = may_be_logged.rights_or_refuse(by, clinic)
     zone = may_be_logged.zone_of(clinic)
@@ -176,7 +176,7 @@ def _simple(model, what, *, by, request_key, clinic, unit, on, at, person, field
 def log_chemical(
     *, by, request_key, clinic, unit, on, type, result, at=None, cycle_number="", where="", lot=None, read_by="",
     confirmed=(), paper="", written_at=None,
-):  # fmt: skip
+) -> ChemicalResult:  # fmt: skip
     """A chemical indicator was read. A failing one opens a case; what it means for the load the rules say."""
     if lot is not None:
         may_be_logged.stop_on(may_be_logged.indicator_lot("lot", lot, clinic, "chemical", on), confirmed)
@@ -190,8 +190,8 @@ def log_chemical(
 def log_air_removal(
     *, by, request_key, clinic, unit, on, result, at=None, cycle_number="", chamber="empty", lot=None, run_by="",
     paper="", written_at=None,
-):  # fmt: skip
-    """A steam penetration test was run. A failure opens a case."""
+) -> AirRemovalTest:  # fmt: skip
+    """A steam penetration test was run, `result` pass or fail. A failure opens a case in the same entry."""
     fields = {"result": result, "cycle_number": cycle_number, "chamber": chamber, "lot": lot}
     return _simple(
         AirRemovalTest, "air-removal test", by=by, request_key=request_key, clinic=clinic, unit=unit, on=on,
@@ -220,7 +220,7 @@ def leak_result(rate: Decimal, limit: Decimal) -> str:
 def log_leak(
     *, by, request_key, clinic, unit, on, rise, unit_of_measure, minutes, at=None, limit=LEAK_LIMIT,
     limit_source=LEAK_LIMIT_SOURCE, run_by="", paper="", written_at=None,
-):  # fmt: skip
+) -> LeakTest:  # fmt: skip
     """An air-leak test: the rise, its unit, and over how many minutes. The limit (kPa/min) is included."""
     if unit_of_measure not in KPA:
         may_be_logged.stop_on([Problem("unit_of_measure", "In what was the rise measured? kPa, mbar, bar or mmHg.")])
@@ -234,7 +234,7 @@ def log_leak(
     )  # fmt: skip
 
 
-def ready_at(bio_test):
+def ready_at(bio_test) -> datetime | None:
     """The moment from which no growth may be read as final, None when the time of the run is not known."""
     if bio_test.happened_at is None:
         return None
@@ -244,7 +244,7 @@ def ready_at(bio_test):
 def log_user_check(
     *, by, request_key, clinic, unit, on, kind, result, at=None, value=None, unit_of_measure="", cycle_number="",
     cycle_type="", signed_by="", note="", confirmed=(), paper="", written_at=None,
-):  # fmt: skip
+) -> UserCheck:  # fmt: skip
     """A check by the people of the place. `signed_by` "" means that nobody signed; a failure may open a case."""
     rights = may_be_logged.rights_or_refuse(by, clinic)
     zone = may_be_logged.zone_of(clinic)

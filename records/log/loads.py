@@ -21,7 +21,7 @@ RESULTS = {"mechanical": "gauges and printout", "chemical": "chemical indicators
 def log_load(
     *, by, request_key, clinic, unit, on, cycle_number, program, at=None, contents="", implant=False, decision="",
     reason="", run_by="", mechanical="", chemical="", minutes=None, paper="", written_at=None,
-):  # fmt: skip
+) -> Load:  # fmt: skip
     """A cycle with goods in it, and the decision on it where one was taken. Use time in minutes.
 
     Without a decision the load waits for one, see `release_load`. A failing result opens a case.
@@ -56,7 +56,7 @@ def log_load(
 
 def release_load(
     *, by, request_key, clinic, load, decision, on, at=None, reason="", decided_by="", paper="", written_at=None
-):
+) -> LoadRelease:
     """The decision on a load that was logged without one: "released" or "rejected", by whom and when.
 
     A load has one decision: a second one is refused, the first is corrected instead. A rejection says why, and so

@@ -9,10 +9,10 @@ from collections.abc import Iterator
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 
-from django.db.models import OuterRef, Subquery
+from django.db.models import OuterRef, QuerySet, Subquery
 
 from records import access, clock
-from records.models import ClinicTerms, CounterReading, IndicatorLot, PartLot, Unit
+from records.models import Clinic, ClinicTerms, CounterReading, IndicatorLot, PartLot, Unit
 
 from .errors import NotYours, Problem, Refused
 
@@ -27,7 +27,7 @@ def stop_on(problems, confirmed=()) -> None:
         raise Refused(left)
 
 
-def rights_or_refuse(by, clinic, *, visit=False, manage=False, rules=False):
+def rights_or_refuse(by, clinic, *, visit=False, manage=False, rules=False) -> access.Rights:
     """The account's rights at the clinic; of a visit's, who manages, or who sets the rules. Raises NotYours."""
     rights = access.rights(by, clinic)
     if rights is None:
@@ -48,7 +48,7 @@ def zone_of(clinic) -> str:
     return _zones(clinic.pk).first() or "UTC"
 
 
-def with_zone(clinics):
+def with_zone(clinics: QuerySet[Clinic]) -> QuerySet[Clinic]:
     """The clinics with `zone_today`, their time zone today, None before any terms were logged."""
     return clinics.annotate(zone_today=Subquery(_zones(OuterRef("pk"))[:1]))
 
@@ -60,6 +60,10 @@ def _zones(clinic_id):
 
 
 def not_in_future(field: str, on: date | None, at: datetime | None, zone: str) -> Iterator[Problem]:
+    """A day that is missing, before 1950, or after today in `zone`; or a time more than five minutes ahead.
+
+    Today itself may be logged. `zone` is an IANA name, `at` aware or None.
+    """
     today = clock.today(zone)
     if on is None:
         yield Problem(field, "The day is missing. Say on which day it happened.")
@@ -87,6 +91,7 @@ def before_register(field: str, unit: Unit | None, on: date | None, paper: str) 
 
 
 def unit_of_clinic(field: str, unit: Unit | None, clinic) -> Iterator[Problem]:
+    """A unit that is missing, or whose newest placement is not at the clinic."""
     if unit is None:
         yield Problem(field, "The unit is missing. Choose the unit this is about.")
     elif not access.units_of_clinic(clinic).filter(pk=unit.pk).exists():
@@ -116,12 +121,14 @@ def indicator_lot(field: str, lot: IndicatorLot | None, clinic, kind: str, on: d
 
 
 def part_lot(field: str, lot: PartLot, company, clinic) -> Iterator[Problem]:
+    """A lot in the books of neither the company that does the work nor the clinic; `company` None: own people."""
     owners = {clinic.pk} | ({company.pk} if company else set())
     if lot.owner_id not in owners:
         yield Problem(field, "That lot was not received by your company. Choose one of your own lots.")
 
 
 def expired_part(field: str, expiry: date | None, on: date) -> Iterator[Problem]:
+    """A part fitted after its last day is asked about; on that day itself it may still be fitted."""
     if expiry is not None and expiry < on:
         yield Problem(
             field,
@@ -184,5 +191,6 @@ def read_after_incubation(test, at, hours, result: str) -> Iterator[Problem]:
 
 
 def after(field: str, later: date | None, earlier: date, what: str) -> Iterator[Problem]:
+    """`later` before `earlier`; the same day may be. `what` names the earlier one, for the message."""
     if later is not None and later < earlier:
         yield Problem(field, f"{later} lies before {earlier}, {what}. Check both days.")

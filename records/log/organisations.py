@@ -35,12 +35,12 @@ def _happened(effective_on: date) -> date:
     return min(effective_on, clock.today())
 
 
-def open_company(*, by, request_key, slug, name, effective_on):
+def open_company(*, by, request_key, slug, name, effective_on) -> ServiceCompany:
     """Open a service company; its first member is the account that opens it, as dispatcher."""
     return _open(ServiceCompany, by, request_key, slug, name, effective_on, "dispatcher", None)
 
 
-def open_clinic(*, by, request_key, slug, name, effective_on, terms):
+def open_clinic(*, by, request_key, slug, name, effective_on, terms) -> Clinic:
     """Open a clinic with its first terms (`ClinicTerms` fields); the account that opens it is its coordinator."""
     return _open(Clinic, by, request_key, slug, name, effective_on, "coordinator", terms)
 
@@ -88,7 +88,7 @@ def _terms_problems(terms):
         yield Problem("week_start", "The first day of the week is a number from 0 (Monday) to 6 (Sunday).")
 
 
-def log_terms(*, by, request_key, clinic, effective_on, **terms):
+def log_terms(*, by, request_key, clinic, effective_on, **terms) -> ClinicTerms:
     """New terms from a day on; they supersede the earlier ones. Only the clinic's own coordinator may."""
     may_be_logged.rights_or_refuse(by, clinic, rules=True)
     may_be_logged.stop_on(_terms_problems(terms))
@@ -102,7 +102,7 @@ def log_terms(*, by, request_key, clinic, effective_on, **terms):
         )
 
 
-def log_membership(*, by, request_key, organisation, account, role, effective_on):
+def log_membership(*, by, request_key, organisation, account, role, effective_on) -> Membership:
     """`account` belongs to the organisation in a role. Only who manages the organisation may say so."""
     _refuse_unless_manager(by, organisation)
     account.signed()
@@ -127,7 +127,7 @@ def _refuse_unless_manager(by, organisation: Organisation) -> None:
         )
 
 
-def end_membership(*, by, request_key, membership, effective_on, reason):
+def end_membership(*, by, request_key, membership, effective_on, reason) -> MembershipEnd:
     """The membership no longer holds from that day on."""
     _refuse_unless_manager(by, membership.organisation)
     inputs = {"membership": membership, "effective_on": effective_on, "reason": reason}
@@ -139,7 +139,7 @@ def end_membership(*, by, request_key, membership, effective_on, reason):
         return s.add(row)
 
 
-def log_agreement(*, by, request_key, clinic, company, effective_on, scope=""):
+def log_agreement(*, by, request_key, clinic, company, effective_on, scope="") -> Agreement:
     """`company` serves `clinic` from that day on. The clinic's coordinator says so, in the clinic's ledger."""
     _refuse_unless_manager(by, clinic)
     inputs = {"company": company, "effective_on": effective_on, "scope": scope}
@@ -151,7 +151,7 @@ def log_agreement(*, by, request_key, clinic, company, effective_on, scope=""):
         return s.add(row)
 
 
-def end_agreement(*, by, request_key, agreement, effective_on, reason):
+def end_agreement(*, by, request_key, agreement, effective_on, reason) -> AgreementEnd:
     """The agreement no longer holds from that day on; the company keeps sight of what it logged itself.
 
     Either side may end it: the clinic's coordinator, or the company's dispatcher in the company's name. It stands in
@@ -177,8 +177,8 @@ def _ending_side(by, agreement) -> ServiceCompany | None:
     return None
 
 
-def log_local_duty(*, by, request_key, clinic, effective_on, duty, every, count, source):
-    """A duty that the clinic sets itself from that day on."""
+def log_local_duty(*, by, request_key, clinic, effective_on, duty, every, count, source) -> LocalDuty:
+    """A duty that the clinic sets itself from that day on; `count` is days or months, as `every` says, else 1."""
     may_be_logged.rights_or_refuse(by, clinic, rules=True)
     fields = {"duty": duty, "every": every, "count": count, "source": source, "effective_on": effective_on}
     with submission(clinic, by, request_key, "duty of our own", fields) as s:
@@ -187,7 +187,7 @@ def log_local_duty(*, by, request_key, clinic, effective_on, duty, every, count,
         return s.add(LocalDuty(clinic=clinic, happened_on=_happened(effective_on), **fields))
 
 
-def log_closure(*, by, request_key, clinic, from_on, to_on, why, unit=None):
+def log_closure(*, by, request_key, clinic, from_on, to_on, why, unit=None) -> Closure:
     """Days without patients, both ends inclusive. It may lie ahead; entered afterwards it shows as late."""
     may_be_logged.rights_or_refuse(by, clinic, rules=True)
     fields = {"from_on": from_on, "to_on": to_on, "why": why, "unit": unit}
@@ -198,8 +198,8 @@ def log_closure(*, by, request_key, clinic, from_on, to_on, why, unit=None):
         return s.add(Closure(clinic=clinic, happened_on=_happened(from_on), **fields))
 
 
-def log_gap(*, by, request_key, clinic, from_on, to_on, what, why, unit=None):
-    """Evidence that is known to be missing; the account accepts that in its own name."""
+def log_gap(*, by, request_key, clinic, from_on, to_on, what, why, unit=None) -> KnownGap:
+    """Evidence that is known to be missing, both ends inclusive; the account accepts that in its own name."""
     may_be_logged.rights_or_refuse(by, clinic, rules=True)
     fields = {"from_on": from_on, "to_on": to_on, "what": what, "why": why, "unit": unit}
     may_be_logged.stop_on(row_rules.span(fields.get))

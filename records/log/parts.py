@@ -15,8 +15,8 @@ def _refuse_unless_theirs(by, owner) -> None:
         raise NotYours(f"Parts in the books of {owner.name} are entered by its stores, or by who records visits.")
 
 
-def log_part(*, by, request_key, owner, name, component, number=""):
-    """A kind of spare part."""
+def log_part(*, by, request_key, owner, name, component, number="") -> Part:
+    """A kind of spare part in the owner's books, dated today (UTC); its lots are logged apart. Raises NotYours."""
     _refuse_unless_theirs(by, owner)
     fields = {"name": name, "component": component, "number": number}
     with submission(owner, by, request_key, "part", fields) as s:
@@ -25,8 +25,11 @@ def log_part(*, by, request_key, owner, name, component, number=""):
         return s.add(Part(owner=owner.organisation_ptr, happened_on=clock.today(), **fields))
 
 
-def log_part_lot(*, by, request_key, owner, part, receipt_lot, on, lot="", expiry=None):
-    """A receipt. It always has our own number; the printed lot where there is one."""
+def log_part_lot(*, by, request_key, owner, part, receipt_lot, on, lot="", expiry=None) -> PartLot:
+    """A receipt. It always has our own number; the printed lot where there is one.
+
+    `on` is the day of receipt, today (UTC) at the latest; `expiry` the last day on which it may be fitted.
+    """
     _refuse_unless_theirs(by, owner)
     problems = list(may_be_logged.not_in_future("on", on, None, "UTC"))
     if part.owner_id != owner.pk:

@@ -12,7 +12,7 @@ from .submission import answered, submission
 def log_follow_up(
     *, by, request_key, clinic, case, action, what, on, at=None, owner="", due_on=None, done_on=None, done_at=None,
     done_by="", outcome="", paper="", written_at=None,
-):  # fmt: skip
+) -> FollowUp:  # fmt: skip
     """An action in a failure case; with `done_on`, that it was done as well."""
     rights = may_be_logged.rights_or_refuse(by, clinic)
     zone = may_be_logged.zone_of(clinic)
@@ -36,7 +36,7 @@ def log_follow_up(
 
 def complete_follow_up(
     *, by, request_key, clinic, followup, on, outcome, at=None, done_by="", paper="", written_at=None
-):  # fmt: skip
+) -> FollowUpDone:  # fmt: skip
     """The follow-up was done: on which day, by whom, and what shows it."""
     rights = may_be_logged.rights_or_refuse(by, clinic)
     zone = may_be_logged.zone_of(clinic)

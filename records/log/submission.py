@@ -7,8 +7,10 @@ ledger's head row is locked first, so entries are numbered without a gap and `lo
 from __future__ import annotations
 
 import uuid
+from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import datetime, timedelta
+from typing import TypeVar
 
 from django.core.exceptions import ValidationError
 from django.db import connection, models, transaction
@@ -19,6 +21,8 @@ from records.models import Clinic, Entry, Fact, Ledger, Organisation, Unit
 
 from . import device
 from .errors import Problem, Refused, SubmissionConflict
+
+F = TypeVar("F", bound=Fact)
 
 
 class Submission:
@@ -43,8 +47,8 @@ class Submission:
         self.rows.append(row)
         return row
 
-    def first(self, model):
-        """The first row of that model in an answered submission."""
+    def first(self, model: type[F]) -> F:
+        """The first row of that model: of the entry that stands where `repeated`, else of the rows added so far."""
         if not self.repeated:
             return next(r for r in self.rows if isinstance(r, model))
         return model.objects.filter(entry=self.entry).order_by("line").first()
@@ -170,7 +174,9 @@ def _refuse_without_triggers() -> None:
 
 
 @contextmanager
-def submission(organisation, by, request_key, what, inputs, *, logged_for=None, written_at=None, paper=""):
+def submission(
+    organisation, by, request_key, what, inputs, *, logged_for=None, written_at=None, paper=""
+) -> Iterator[Submission]:
     """Log one submission to the ledger of `organisation`.
 
     The same key by the same account with the same inputs yields a submission that is `repeated`; with other inputs

@@ -15,7 +15,7 @@ from .submission import answered, submission
 def register_unit(
     *, by, request_key, clinic, room, on: date, unit: dict, positions=(), plan=(), counters=(), installed=True,
     historic="",
-):  # fmt: skip
+) -> Unit:  # fmt: skip
     """Put a unit on the register where it stands.
 
     Args:
@@ -81,8 +81,11 @@ def _double_serial(clinic, unit: dict):
         )
 
 
-def place_unit(*, by, request_key, clinic, unit, effective_on, room, use="in use"):
-    """The unit stands here from that day on. A later placement supersedes it."""
+def place_unit(*, by, request_key, clinic, unit, effective_on, room, use="in use") -> Placement:
+    """The unit stands here from that day on, that day included; it may lie ahead. A later placement supersedes it.
+
+    `use`: "in use" or "stored as spare".
+    """
     rights = may_be_logged.rights_or_refuse(by, clinic, visit=True)
     may_be_logged.stop_on(may_be_logged.unit_of_clinic("unit", unit, clinic))
     fields = {"unit": unit, "effective_on": effective_on, "room": room, "use": use}
@@ -93,7 +96,7 @@ def place_unit(*, by, request_key, clinic, unit, effective_on, room, use="in use
         return s.add(Placement(clinic=clinic, happened_on=on, zone=may_be_logged.zone_of(clinic), **fields))
 
 
-def log_unit_event(*, by, request_key, clinic, unit, kind, on, at=None, reason=""):
+def log_unit_event(*, by, request_key, clinic, unit, kind, on, at=None, reason="") -> UnitEvent:
     """Something happened to the unit as a whole. Taking it out of service and returning it need a reason."""
     rights = may_be_logged.rights_or_refuse(by, clinic)
     zone = may_be_logged.zone_of(clinic)
@@ -110,8 +113,8 @@ def log_unit_event(*, by, request_key, clinic, unit, kind, on, at=None, reason="
         return s.add(row)
 
 
-def log_fit(*, by, request_key, clinic, unit, position, state, effective_on, note=""):
-    """Whether the position has its part, from that day on."""
+def log_fit(*, by, request_key, clinic, unit, position, state, effective_on, note="") -> Fit:
+    """Whether the position has its part (yes, none, missing, unknown), from that day on; it may lie ahead."""
     rights = may_be_logged.rights_or_refuse(by, clinic, visit=True)
     may_be_logged.stop_on(may_be_logged.unit_of_clinic("unit", unit, clinic))
     fields = {"position": position, "state": state, "effective_on": effective_on, "note": note}
@@ -122,7 +125,7 @@ def log_fit(*, by, request_key, clinic, unit, position, state, effective_on, not
         return s.add(Fit(clinic=clinic, unit=unit, happened_on=on, zone=may_be_logged.zone_of(clinic), **fields))
 
 
-def log_plan_line(*, by, request_key, clinic, unit, effective_on, position=None, **fields):
+def log_plan_line(*, by, request_key, clinic, unit, effective_on, position=None, **fields) -> PlanLine:
     """A plan line, or its next version: the newest of one code in effect holds."""
     rights = may_be_logged.rights_or_refuse(by, clinic, visit=True)
     may_be_logged.stop_on(may_be_logged.unit_of_clinic("unit", unit, clinic))
@@ -135,7 +138,9 @@ def log_plan_line(*, by, request_key, clinic, unit, effective_on, position=None,
         return s.add(row)
 
 
-def log_counter(*, by, request_key, clinic, unit, counter, shown, on, at=None, offset=None, offset_reason=""):
+def log_counter(
+    *, by, request_key, clinic, unit, counter, shown, on, at=None, offset=None, offset_reason=""
+) -> CounterReading:
     """A counter as shown. Lower than before needs an offset or a reason; None repeats the last offset."""
     rights = may_be_logged.rights_or_refuse(by, clinic)
     zone = may_be_logged.zone_of(clinic)

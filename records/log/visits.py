@@ -161,7 +161,7 @@ def _filled(model, leaf: dict, ground: _Ground, by, unit) -> dict:
 def log_visit(
     *, by, request_key, clinic, on, jobs, at=None, departed_at=None, servicer="", technician="", report_number="",
     confirmed=(), paper="", written_at=None,
-):  # fmt: skip
+) -> Visit:  # fmt: skip
     """Record a visit.
 
     Args:
