@@ -28,4 +28,5 @@ def repair_class(value: str) -> str:
 
 
 def test_title(code: str) -> str:
+    """The code of a test before return to service with its name; a code that is none of them unchanged."""
     return f"{code} {TESTS[code]}" if code in TESTS else code

@@ -8,14 +8,16 @@ outside, its own cycle too; the last day is inside, whole.
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
+from typing import TypeVar
 
 from audit.facts import BioTestFact, JobFact, LoadFact, Ordered, UnitFacts, in_order
 from audit.judge.biological import Run, ran_after, run_of, shown_before
 from audit.judge.judgement import TestVerdict
 
+F = TypeVar("F")
 WITHDRAWN, KNOWN = "after the unit was withdrawn", "after it was known"
 _BACK = ("returned", "installed", "loaner in")
 
@@ -133,7 +135,7 @@ def _returned_by_case(unit: UnitFacts, held: date, known_on: date) -> bool:
     return any(held <= day <= known_on for day in signed)
 
 
-def last_before(passed: Ordered, failures: Sequence[Run]):
+def last_before(passed: Sequence[F], failures: Sequence[Run]) -> F | None:
     """The newest of the facts `passed` that is shown to have been run before each of the failures, or None.
 
     `passed` in order; at least one failure.
