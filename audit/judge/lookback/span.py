@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import TypeVar
 
-from audit.facts import BioTestFact, JobFact, LoadFact, Ordered, UnitFacts, in_order
+from audit.facts import BioTestFact, JobFact, LoadFact, UnitFacts, in_order
 from audit.judge.biological import Run, ran_after, run_of, shown_before
 from audit.judge.judgement import TestVerdict
 
