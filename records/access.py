@@ -17,6 +17,7 @@ from records.models import (
     Agreement,
     AgreementEnd,
     Clinic,
+    Entry,
     Membership,
     MembershipEnd,
     Placement,
@@ -55,6 +56,27 @@ def members(organisation, day: date | None = None):
 def manages(account: Account, organisation, day: date | None = None) -> bool:
     """Whether the account itself belongs to the organisation in a role that says who belongs to it."""
     return memberships(account, day).filter(organisation=organisation, role__in=MANAGING_ROLES).exists()
+
+
+def without_coordinator(account: Account):
+    """Clinics that a company opened, which still wait for somebody of their own; by name.
+
+    Only those that the company serves today, and only for who manages that company. A clinic that has had a
+    coordinator is its own from then on, whatever becomes of that person.
+    """
+    mine = memberships(account).filter(role__in=MANAGING_ROLES).values("organisation_id")
+    opening = Entry.objects.filter(ledger__organisation=OuterRef("clinic_id"), number=1)
+    opened = agreements().filter(company_id__in=mine).filter(company_id__in=opening.values("logged_for_id"))
+    own = Membership.objects.in_force().filter(organisation=OuterRef("pk"), role__in=MANAGING_ROLES)
+    return Clinic.objects.filter(pk__in=opened.values("clinic_id")).exclude(Exists(own)).order_by("name")
+
+
+def handing_over(account: Account, organisation) -> ServiceCompany | None:
+    """The company for which the account may invite the clinic's first coordinator, None when it may not."""
+    if not without_coordinator(account).filter(pk=organisation.pk).exists():
+        return None
+    opening = Entry.objects.filter(ledger__organisation=organisation.pk, number=1)
+    return ServiceCompany.objects.get(pk__in=opening.values("logged_for_id"))
 
 
 def agreements(day: date | None = None):

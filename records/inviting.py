@@ -22,6 +22,7 @@ from records.models.invitations import Invitation
 DAYS = 14  # a link opens on the day it was made and on so many days after it
 TOKEN_BYTES = 32
 AGREEMENT = "agreement"
+FIRST = "coordinator"  # who takes over a clinic that a company opened
 ROLES_OF = {
     "clinic": ("coordinator", "operator", "viewer"),
     "company": ("technician", "dispatcher", "stores"),
@@ -35,9 +36,9 @@ def digest_of(token: str) -> str:
 def invite(*, by: Account, ref, organisation, role: str, name: str, email: str = "") -> tuple[Invitation, str]:
     """A new invitation and the secret of its link; the secret is "" when this request was answered before.
 
-    Raises NotYours unless `by` manages the organisation.
+    Raises NotYours unless `by` manages the organisation, or hands it over to its first coordinator.
     """
-    _refuse_unless_manager(by, organisation)
+    _refuse_unless_may_invite(by, organisation, role)
     made = Invitation.objects.filter(ref=ref).first()
     if made is not None:
         if (made.made_by_id, made.organisation_id) != (by.pk, organisation.pk):
@@ -62,8 +63,15 @@ def organisation_row(organisation) -> Organisation:
     return getattr(organisation, "organisation_ptr", organisation)
 
 
-def _refuse_unless_manager(by, organisation) -> None:
-    if not access.manages(by, organisation):
+def may_invite(by, organisation, role: str) -> bool:
+    """Who manages it invites to every role; the company that opened a clinic, its first coordinator."""
+    if access.manages(by, organisation):
+        return True
+    return role == FIRST and access.handing_over(by, organisation) is not None
+
+
+def _refuse_unless_may_invite(by, organisation, role: str) -> None:
+    if not may_invite(by, organisation, role):
         raise log.NotYours(f"Only the coordinator or dispatcher of {organisation.name} may invite to it. Ask them.")
 
 
@@ -83,7 +91,7 @@ def _stands(invitation: Invitation) -> bool:
     """Whoever may no longer invite has no invitation standing."""
     if invitation.taken_at or invitation.withdrawn_at or invitation.expires_on < clock.today():
         return False
-    return access.manages(invitation.made_by, invitation.organisation)
+    return may_invite(invitation.made_by, invitation.organisation, invitation.role)
 
 
 def withdraw(invitation: Invitation) -> None:

@@ -33,8 +33,12 @@ def company_page(request, slug: str):
     RequestConfig(request, paginate={"per_page": PER_PAGE, "silent": True}).configure(table)
     found = list(rows.values_list("clinic_id", "word"))
     counts, judged = Counter(word for _, word in found), {clinic_id for clinic_id, _ in found}
+    manages = access.manages(request.user, company)
+    mine = {c.pk for c in clinics}
     context = {
         "company": company,
+        "manages": manages,
+        "unkept": [c for c in access.without_coordinator(request.user) if c.pk in mine] if manages else [],
         "clinics": clinics,
         "table": table,
         "filter": chosen,

@@ -10,6 +10,7 @@ from django.views.decorators.http import require_safe
 
 from audit.judge.judgement import Word
 from records import access
+from records.models import Organisation
 
 from .company import current_standings
 
@@ -27,7 +28,10 @@ def home(request):
         return redirect("clinic", slug=clinics[0].slug)
     counts = _counts(own)
     lines = [{"clinic": c, "words": counts.get(c.pk, [])} for c in own]
-    return render(request, "audit/home.html", {"companies": companies, "lines": lines})
+    context = {"companies": companies, "lines": lines}
+    if not companies and not clinics:
+        context["begun"] = Organisation.objects.exists()
+    return render(request, "audit/home.html", context)
 
 
 def _own(account, clinics) -> list:

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from django.contrib.auth import views
 from django.contrib.auth.forms import AuthenticationForm
+from django.db import OperationalError, ProgrammingError
+
+from records.models import Account
 
 
 class SignInForm(AuthenticationForm):
@@ -26,6 +29,17 @@ class SignIn(views.LoginView):
     template_name = "records/sign_in.html"
     authentication_form = SignInForm
     redirect_authenticated_user = True
+
+    def get_context_data(self, **kwargs):
+        return super().get_context_data(**kwargs) | {"nobody": _nobody()}
+
+
+def _nobody() -> bool:
+    """Whether nobody has a log-in here yet: the database is new, or has no tables at all."""
+    try:
+        return not Account.objects.exists()
+    except (OperationalError, ProgrammingError):
+        return True
 
 
 sign_in = SignIn.as_view()

@@ -6,7 +6,7 @@ from django import forms
 from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
 
-from records.inviting import DAYS, ROLES_OF
+from records.inviting import DAYS
 from records.models import Account
 
 from .base import EntryForm
@@ -44,8 +44,10 @@ class InviteForm(EntryForm):
 
     def __init__(self, *args, **kwargs):
         super().__init__(*args, **kwargs)
-        words = [(role, WHAT_ROLES_DO[role]) for role in ROLES_OF[self.ground.kind]]
+        words = [(role, WHAT_ROLES_DO[role]) for role in self.ground.roles]
         self.fields["role"].choices = [("", "— choose —"), *words]
+        if len(words) == 1:
+            self.initial.setdefault("role", words[0][0])
 
 
 class OfferForm(EntryForm):

@@ -24,6 +24,7 @@ from .moves import hand_over_unit
 from .organisations import (
     end_agreement,
     end_membership,
+    first_day,
     log_agreement,
     log_closure,
     log_gap,
@@ -32,6 +33,7 @@ from .organisations import (
     log_terms,
     open_clinic,
     open_company,
+    open_served_clinic,
 )
 from .parts import log_part, log_part_lot
 from .response import complete_follow_up, log_follow_up
@@ -40,12 +42,12 @@ from .visits import log_visit
 
 __all__ = [
     "NotYours", "Problem", "Refused", "SubmissionConflict", "complete_follow_up", "correct", "end_agreement",
-    "end_inspector_link", "end_membership", "hand_over_unit", "log_advice", "log_agreement", "log_air_removal",
-    "log_binder_issue",
+    "end_inspector_link", "end_membership", "first_day", "hand_over_unit", "log_advice", "log_agreement",
+    "log_air_removal", "log_binder_issue",
     "log_calibration", "log_chemical", "log_closure", "log_counter", "log_credential", "log_document",
     "log_fit", "log_follow_up", "log_gap", "log_indicator_lot", "log_inspector_link", "log_instrument",
     "log_leak", "log_link_opening", "log_load", "log_local_duty", "log_membership", "log_part", "log_part_lot",
     "log_part_recall", "log_photo", "log_plan_line", "log_terms", "log_unit_event", "log_user_check", "log_visit",
-    "open_clinic", "open_company", "place_unit", "read_bio_test", "register_unit", "release_load",
-    "start_bio_test", "void",
+    "open_clinic", "open_company", "open_served_clinic", "place_unit", "read_bio_test", "register_unit",
+    "release_load", "start_bio_test", "void",
 ]  # fmt: skip

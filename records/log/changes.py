@@ -41,6 +41,8 @@ FIXED = frozenset({
 MANAGED = frozenset({
     "membership", "membershipend", "agreement", "agreementend", "clinicterms", "localduty", "closure", "knowngap",
 })  # fmt: skip
+# What holds at the place is the place's own, also when the company that opened the clinic wrote it down.
+OF_THE_PLACE = MANAGED - {"agreementend"}
 
 
 def changeable(row: Fact) -> list[models.Field]:
@@ -72,14 +74,22 @@ def _ledger_of(row: Fact):
     return row.entry.ledger.organisation
 
 
+def _written_for(row: Fact):
+    """The company whose row it is, None for a row of the ledger's own organisation."""
+    return None if row._meta.model_name in OF_THE_PLACE else row.entry.logged_for
+
+
 def _refuse_unless_author(by, row: Fact) -> None:
-    entry = row.entry
+    entry, logged_for = row.entry, _written_for(row)
     name = row._meta.model_name
-    author = entry.logged_for_id or entry.ledger.organisation_id
+    author = logged_for.pk if logged_for else entry.ledger.organisation_id
     set_up = access.VISIT_ROLES if name in SET_UP else access.LOGGING_ROLES
     roles = access.MANAGING_ROLES if name in MANAGED else set_up
     if not access.memberships(by).filter(organisation_id=author, role__in=roles).exists():
-        name = entry.logged_for.name if entry.logged_for else entry.ledger.organisation.name
+        if logged_for != entry.logged_for:
+            place = entry.ledger.organisation.name
+            raise NotYours(f"Only the coordinator of {place} corrects this, whoever recorded it. Ask them to.")
+        name = logged_for.name if logged_for else entry.ledger.organisation.name
         raise NotYours(f"This was recorded by {name}; only they may correct it. Ask them to.")
 
 
@@ -151,7 +161,7 @@ def correct(*, by, request_key, row: Fact, changes: dict, reason: str) -> Fact:
         problems.append(Problem("", "Nothing was changed. Change what was wrong, or leave the entry as it is."))
     may_be_logged.stop_on(problems)
     inputs = {"row": row, "changes": changes, "reason": reason}
-    with submission(organisation, by, request_key, "correction", inputs, logged_for=row.entry.logged_for) as s:
+    with submission(organisation, by, request_key, "correction", inputs, logged_for=_written_for(row)) as s:
         if s.repeated:
             return s.first(type(row))
         _refuse_if_changed_meanwhile(row)
@@ -234,7 +244,7 @@ def void(*, by, request_key, row: Fact, reason: str) -> Voiding:
     if not reason.strip():
         may_be_logged.stop_on([Problem("reason", "Say why it was entered in error: the reader sees it.")])
     inputs = {"row": row, "reason": reason}
-    with submission(_owner(row), by, request_key, "entered in error", inputs, logged_for=row.entry.logged_for) as s:
+    with submission(_owner(row), by, request_key, "entered in error", inputs, logged_for=_written_for(row)) as s:
         if s.repeated:
             return s.first(Voiding)
         _refuse_if_changed_meanwhile(row)

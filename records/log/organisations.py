@@ -6,9 +6,10 @@ from datetime import date
 from functools import cache
 from zoneinfo import ZoneInfo, available_timezones
 
+from django.core.exceptions import ValidationError
 from django.db import transaction
 
-from records import clock
+from records import clock, nearest
 from records.models import (
     Agreement,
     AgreementEnd,
@@ -27,7 +28,7 @@ from records.models import (
 
 from . import may_be_logged, row_rules
 from .errors import Problem
-from .submission import submission
+from .submission import answered, submission, unseen_in
 
 
 def _happened(effective_on: date) -> date:
@@ -35,36 +36,85 @@ def _happened(effective_on: date) -> date:
     return min(effective_on, clock.today())
 
 
+def first_day(zone: str) -> date:
+    """The day from which what is opened now holds: today in `zone`, or that of UTC while it is the earlier one.
+
+    Rights are asked by the day of UTC (`access`), and whoever opens a clinic works there at once. UTC for a zone that
+    is not known.
+    """
+    return min(clock.today(), clock.today(zone if zone in _time_zones() else "UTC"))
+
+
 def open_company(*, by, request_key, slug, name, effective_on) -> ServiceCompany:
     """Open a service company; its first member is the account that opens it, as dispatcher."""
-    return _open(ServiceCompany, by, request_key, slug, name, effective_on, "dispatcher", None)
+    return _open(ServiceCompany, by, request_key, slug, name, effective_on, "dispatcher")
 
 
 def open_clinic(*, by, request_key, slug, name, effective_on, terms) -> Clinic:
     """Open a clinic with its first terms (`ClinicTerms` fields); the account that opens it is its coordinator."""
-    return _open(Clinic, by, request_key, slug, name, effective_on, "coordinator", terms)
+    return _open(Clinic, by, request_key, slug, name, effective_on, "coordinator", terms=terms)
 
 
-def _open(model, by, request_key, slug, name, effective_on, role, terms):
+def open_served_clinic(*, by, request_key, company, slug, name, effective_on, terms, scope="") -> Clinic:
+    """Open a clinic that `company` serves from the same day on, with its first terms. Only its dispatcher may.
+
+    Nobody belongs to the clinic yet, and the company's people never become its own: its first coordinator comes by
+    invitation (`access.without_coordinator`), and from the opening on only a coordinator of the clinic changes the
+    terms. `scope` is what the agreement covers.
+    """
+    from records import access
+
+    from .errors import NotYours
+
+    if not access.manages(by, company):
+        raise NotYours(f"Only the dispatcher of {company.name} opens a clinic that it serves. Ask them.")
+    may_be_logged.stop_on(may_be_logged.not_in_future("effective_on", effective_on, None, "UTC"))
+    return _open(Clinic, by, request_key, slug, name, effective_on, "", terms=terms, company=company, scope=scope)
+
+
+def _open(model, by, request_key, slug, name, effective_on, role, *, terms=None, company=None, scope=""):
     inputs = {"slug": slug, "name": name, "effective_on": effective_on, "terms": terms}
-    if terms:
-        may_be_logged.stop_on(_terms_problems(terms))
+    if company is not None:
+        inputs |= {"company": company, "scope": scope}
+    may_be_logged.stop_on([*_name_problems(slug, name), *(_terms_problems(terms) if terms else ())])
     with transaction.atomic():
         may_be_logged.stop_on(
             _taken(Organisation.objects.filter(slug=slug).exclude(pk__in=model.objects.all()).first())
         )
         organisation, _ = model.objects.get_or_create(slug=slug, defaults={"name": name})
         what = f"open {model._meta.verbose_name}"
-        with submission(organisation, by, request_key, what, inputs) as s:
+        with submission(organisation, by, request_key, what, inputs, logged_for=company) as s:
             if s.repeated:
                 return organisation
             may_be_logged.stop_on(_taken(organisation))
             by.signed()
             span = {"effective_on": effective_on, "happened_on": _happened(effective_on)}
-            s.add(Membership(organisation=organisation, person=by.person, role=role, **span))
+            if role:
+                s.add(Membership(organisation=organisation, person=by.person, role=role, **span))
             if terms:
                 s.add(ClinicTerms(clinic=organisation, name=name, **span, **terms))
+            if company is not None:
+                s.add(Agreement(clinic=organisation, company=company, scope=scope, **span))
         return organisation
+
+
+def _name_problems(slug, name):
+    """What an organisation cannot be called: the short name stands in addresses and never changes."""
+    for field, value in (("slug", slug), ("name", name)):
+        try:
+            Organisation._meta.get_field(field).clean(value.strip(), None)
+        except ValidationError:
+            yield Problem(field, _HOW_TO_NAME[field])
+        else:
+            if words := unseen_in(value):
+                yield Problem(field, words)
+
+
+_HOW_TO_NAME = {
+    "slug": "The short name stands in addresses: at most 50 letters without accents, digits and hyphens, such as "
+    "north-street.",
+    "name": "Write the name, in at most 200 characters.",
+}
 
 
 def _taken(organisation):
@@ -81,9 +131,9 @@ def _time_zones() -> frozenset[str]:
 
 def _terms_problems(terms):
     if terms.get("time_zone") not in _time_zones():
-        yield Problem(
-            "time_zone", f"“{terms.get('time_zone')}” is not a time zone. Choose one such as Europe/Dublin."
-        )
+        typed = str(terms.get("time_zone") or "")
+        way_out = nearest.meant(typed, _time_zones()) or "Choose one such as Europe/Dublin."
+        yield Problem("time_zone", f"“{typed}” is not a time zone. {way_out}")
     if terms.get("week_start") not in range(7):
         yield Problem("week_start", "The first day of the week is a number from 0 (Monday) to 6 (Sunday).")
 
@@ -102,17 +152,33 @@ def log_terms(*, by, request_key, clinic, effective_on, **terms) -> ClinicTerms:
         )
 
 
-def log_membership(*, by, request_key, organisation, account, role, effective_on) -> Membership:
-    """`account` belongs to the organisation in a role. Only who manages the organisation may say so."""
-    _refuse_unless_manager(by, organisation)
+def log_membership(*, by, request_key, organisation, account, role, effective_on):
+    """`account` belongs to the organisation in a role. Only who manages the organisation may say so.
+
+    Of a clinic that a company opened, its dispatcher says who is the first coordinator.
+    """
+    company = None if answered(by, request_key) else _handing_over(by, organisation, role)
     account.signed()
     inputs = {"account": account, "role": role, "effective_on": effective_on}
-    with submission(organisation, by, request_key, "membership", inputs) as s:
+    with submission(organisation, by, request_key, "membership", inputs, logged_for=company) as s:
         if s.repeated:
             return s.first(Membership)
+        _handing_over(by, organisation, role)  # again behind the lock: of two, one is the first
         row = Membership(organisation=organisation, person=account.person, role=role, effective_on=effective_on)
         row.happened_on = _happened(effective_on)
         return s.add(row)
+
+
+def _handing_over(by, organisation: Organisation, role: str) -> ServiceCompany | None:
+    """The company that hands the clinic over to its first coordinator, None for who manages it. Raises NotYours."""
+    from records import access
+
+    if role == "coordinator" and not access.manages(by, organisation):
+        company = access.handing_over(by, organisation)
+        if company is not None:
+            return company
+    _refuse_unless_manager(by, organisation)
+    return None
 
 
 def _refuse_unless_manager(by, organisation: Organisation) -> None:
@@ -158,6 +224,8 @@ def end_agreement(*, by, request_key, agreement, effective_on, reason) -> Agreem
     the clinic's ledger, where the agreement stands.
     """
     company = _ending_side(by, agreement)
+    if company is not None and not answered(by, request_key):
+        may_be_logged.stop_on(_left_alone(agreement.clinic))
     inputs = {"agreement": agreement, "effective_on": effective_on, "reason": reason}
     with submission(agreement.clinic, by, request_key, "end of agreement", inputs, logged_for=company) as s:
         if s.repeated:
@@ -165,6 +233,14 @@ def end_agreement(*, by, request_key, agreement, effective_on, reason) -> Agreem
         row = AgreementEnd(clinic=agreement.clinic, agreement=agreement, effective_on=effective_on, reason=reason)
         row.happened_on = _happened(effective_on)
         return s.add(row)
+
+
+def _left_alone(clinic):
+    """Nobody would see what is on record of a clinic that no coordinator has taken over."""
+    managers = Membership.objects.in_force().filter(organisation=clinic.pk, role="coordinator")
+    if not managers.exists() and Entry.objects.filter(ledger__organisation=clinic.pk, number__gt=1).exists():
+        words = f"Nobody of {clinic.name} has taken over yet, so nobody would see its records any more."
+        yield Problem("", f"{words} Invite its coordinator, and end the agreement when the invitation is taken.")
 
 
 def _ending_side(by, agreement) -> ServiceCompany | None:

@@ -98,12 +98,15 @@ def _unseen(row: Fact) -> list[Problem]:
     found = []
     for field in row._meta.concrete_fields:
         value = getattr(row, field.attname)
-        if isinstance(field, models.CharField) and isinstance(value, str):
-            hidden = next((c for c in value if c in TURNING or (ord(c) < 32 and c not in "\n\r\t")), None)
-            if hidden is not None:
-                words = f"This text holds a character that cannot be seen (U+{ord(hidden):04X}). Type it again."
-                found.append(Problem(f"{place}{field.name}", words))
+        if isinstance(field, models.CharField) and isinstance(value, str) and (words := unseen_in(value)):
+            found.append(Problem(f"{place}{field.name}", words))
     return found
+
+
+def unseen_in(text: str) -> str:
+    """What to say of a text that holds such a character, "" when it holds none."""
+    hidden = next((c for c in text if c in TURNING or (ord(c) < 32 and c not in "\n\r\t")), None)
+    return f"This text holds a character that cannot be seen (U+{ord(hidden):04X}). Type it again." if hidden else ""
 
 
 # Unicode's embeddings, overrides and isolates of text direction (UAX 9).

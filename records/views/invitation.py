@@ -12,7 +12,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods
 
-from records import clock, inviting, log
+from records import inviting, log
 from records.forms.people import TAKEN, WHAT_ROLES_DO, AcceptForm, NewAccountForm
 from records.log import may_be_logged
 from records.models import Account, Clinic
@@ -43,7 +43,7 @@ def _show(request, found, status=200, **more):
 
 def _today_at(organisation):
     clinic = Clinic.objects.filter(pk=organisation.pk).first()
-    return clock.today(may_be_logged.zone_of(clinic) if clinic else "UTC")
+    return log.first_day(may_be_logged.zone_of(clinic) if clinic else "UTC")
 
 
 def _role(request, found):

@@ -33,13 +33,27 @@ from records.views.base import one_or_404
 
 @dataclass(frozen=True)
 class Place:
-    """A clinic or a company as somebody looks at it. `manages`: may say who belongs to it."""
+    """A clinic or a company as somebody looks at it.
+
+    `manages`: may say who belongs to it. `hands_over`: belongs to the company that opened the clinic, and may invite
+    its first coordinator, nobody else.
+    """
 
     kind: str  # "clinic" or "company"
     organisation: object
     account: object
     zone: str
     manages: bool
+    hands_over: bool = False
+
+    @property
+    def may_invite(self) -> bool:
+        return self.manages or self.hands_over
+
+    @property
+    def roles(self) -> tuple[str, ...]:
+        """To which roles the account may invite."""
+        return inviting.ROLES_OF[self.kind] if self.manages else (inviting.FIRST,)
 
     @property
     def today(self) -> date:
@@ -63,9 +77,13 @@ def _place(kind: str, account, slug: str) -> Place:
     """Raises Http404 when it does not exist for the account."""
     if kind == "clinic":
         found = may_be_logged.with_zone(Clinic.objects.filter(slug=slug)).first()
-        if found is None or access.rights(account, found) is None:
+        rights = access.rights(account, found) if found else None
+        if rights is None:
             raise Http404("no such clinic")
         zone = found.zone_today or "UTC"
+        if rights.company is not None:
+            hands_over = rights.may_manage and access.handing_over(account, found) is not None
+            return Place(kind, found, account, zone, False, hands_over)
     else:
         found, zone = access.companies_of(account).filter(slug=slug).first(), "UTC"
         if found is None:
@@ -73,15 +91,18 @@ def _place(kind: str, account, slug: str) -> Place:
     return Place(kind, found, account, zone, access.manages(account, found))
 
 
-def at_place(manage: bool = False):
-    """A view of one organisation: 404 when it does not exist for the account, 403 for who does not manage it."""
+def at_place(manage: bool = False, invite: bool = False):
+    """A view of one organisation: 404 when it does not exist for the account, 403 for who does not manage it.
+
+    `invite` also lets in who may invite the first coordinator of a clinic.
+    """
 
     def decorate(view):
         @wraps(view)
         @login_required
         def wrapped(request, slug, kind, **kwargs):
             place = _place(kind, request.user, slug)
-            if manage and not place.manages:
+            if (manage and not place.manages) or (invite and not place.may_invite):
                 raise PermissionDenied(
                     f"Only the coordinator or dispatcher of {place.organisation.name} says who belongs to it."
                 )
@@ -142,7 +163,7 @@ def people(request, place):
         "agreements": agreements,
         "past": past,
         "roles": WHAT_ROLES_DO,
-        "invitations": list(inviting.open_invitations(place.organisation)) if place.manages else [],
+        "invitations": list(inviting.open_invitations(place.organisation)) if place.may_invite else [],
         "agreement_role": inviting.AGREEMENT,
     }
     return render(request, "records/people.html", context)
@@ -186,7 +207,7 @@ def _show_once(request, place, made: Invitation, token: str):
     return answer
 
 
-@at_place(manage=True)
+@at_place(invite=True)
 @require_http_methods(["GET", "HEAD", "POST"])
 @never_cache
 def invite(request, place):
@@ -201,7 +222,7 @@ def offer(request, place):
     return _invite(request, place, OfferForm, title, lambda v: inviting.AGREEMENT)
 
 
-@at_place(manage=True)
+@at_place(invite=True)
 @require_http_methods(["GET", "HEAD", "POST"])
 def withdraw(request, place, ref):
     made = one_or_404(Invitation.objects.filter(organisation=place.organisation), ref=ref)

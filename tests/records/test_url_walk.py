@@ -117,6 +117,7 @@ OF_ITS_PEOPLE = {
     "company-end-membership": ({"dispatcher"}, "company membership", 422),
     "company-withdraw": ({"dispatcher"}, "company invitation", 302),
     "company-end-agreement": ({"dispatcher"}, "agreement", 422),
+    "open-clinic": ({"dispatcher"}, None, 422),
 }
 WITHOUT_ACCOUNT |= {"invitation"}
 ELSEWHERE |= {"invitation", "round-parts", "round-sheets"}
