@@ -37,9 +37,9 @@ def _likeness(wanted: str, plain: str) -> float:
     return max(SequenceMatcher(None, wanted, part).ratio() for part in (plain, *plain.split()))
 
 
-def meant(typed: str, known: Iterable[str]) -> str:
+def meant(typed: str, known: Iterable[str], most: int = 5) -> str:
     """ "Did you mean …?" with what comes near, "" when nothing does."""
-    found = nearest(typed, known)
+    found = nearest(typed, known, most)
     if not found:
         return ""
     return f"Did you mean {', '.join(found[:-1])}{' or ' if found[1:] else ''}{found[-1]}?"

@@ -42,7 +42,7 @@ def first_day(zone: str) -> date:
     Rights are asked by the day of UTC (`access`), and whoever opens a clinic works there at once. UTC for a zone that
     is not known.
     """
-    return min(clock.today(), clock.today(zone if zone in _time_zones() else "UTC"))
+    return min(clock.today(), clock.today(zone if zone in time_zones() else "UTC"))
 
 
 def open_company(*, by, request_key, slug, name, effective_on) -> ServiceCompany:
@@ -76,7 +76,7 @@ def _open(model, by, request_key, slug, name, effective_on, role, *, terms=None,
     inputs = {"slug": slug, "name": name, "effective_on": effective_on, "terms": terms}
     if company is not None:
         inputs |= {"company": company, "scope": scope}
-    may_be_logged.stop_on([*_name_problems(slug, name), *(_terms_problems(terms) if terms else ())])
+    may_be_logged.stop_on([*name_problems(slug, name), *(terms_problems(terms) if terms else ())])
     with transaction.atomic():
         may_be_logged.stop_on(
             _taken(Organisation.objects.filter(slug=slug).exclude(pk__in=model.objects.all()).first())
@@ -98,7 +98,7 @@ def _open(model, by, request_key, slug, name, effective_on, role, *, terms=None,
         return organisation
 
 
-def _name_problems(slug, name):
+def name_problems(slug, name):
     """What an organisation cannot be called: the short name stands in addresses and never changes."""
     for field, value in (("slug", slug), ("name", name)):
         try:
@@ -124,15 +124,15 @@ def _taken(organisation):
 
 
 @cache
-def _time_zones() -> frozenset[str]:
+def time_zones() -> frozenset[str]:
     """Read from many files, so once a process."""
     return frozenset(available_timezones())
 
 
-def _terms_problems(terms):
-    if terms.get("time_zone") not in _time_zones():
+def terms_problems(terms):
+    if terms.get("time_zone") not in time_zones():
         typed = str(terms.get("time_zone") or "")
-        way_out = nearest.meant(typed, _time_zones()) or "Choose one such as Europe/Dublin."
+        way_out = nearest.meant(typed, time_zones()) or "Choose one such as Europe/Dublin."
         yield Problem("time_zone", f"“{typed}” is not a time zone. {way_out}")
     if terms.get("week_start") not in range(7):
         yield Problem("week_start", "The first day of the week is a number from 0 (Monday) to 6 (Sunday).")
@@ -141,7 +141,7 @@ def _terms_problems(terms):
 def log_terms(*, by, request_key, clinic, effective_on, **terms) -> ClinicTerms:
     """New terms from a day on; they supersede the earlier ones. Only the clinic's own coordinator may."""
     may_be_logged.rights_or_refuse(by, clinic, rules=True)
-    may_be_logged.stop_on(_terms_problems(terms))
+    may_be_logged.stop_on(terms_problems(terms))
     ZoneInfo(terms["time_zone"])
     with submission(clinic, by, request_key, "terms", {"effective_on": effective_on, **terms}) as s:
         if s.repeated:
