@@ -67,8 +67,14 @@ def without_coordinator(account: Account):
     mine = memberships(account).filter(role__in=MANAGING_ROLES).values("organisation_id")
     opening = Entry.objects.filter(ledger__organisation=OuterRef("clinic_id"), number=1)
     opened = agreements().filter(company_id__in=mine).filter(company_id__in=opening.values("logged_for_id"))
+    return Clinic.objects.filter(nobody_s(), pk__in=opened.values("clinic_id")).order_by("name")
+
+
+def nobody_s() -> Q:
+    """Of clinics: that a company opened and that have never had a coordinator of their own."""
     own = Membership.objects.in_force().filter(organisation=OuterRef("pk"), role__in=MANAGING_ROLES)
-    return Clinic.objects.filter(pk__in=opened.values("clinic_id")).exclude(Exists(own)).order_by("name")
+    opening = Entry.objects.filter(ledger__organisation=OuterRef("pk"), number=1, logged_for__isnull=False)
+    return Q(Exists(opening), ~Exists(own))
 
 
 def handing_over(account: Account, organisation) -> ServiceCompany | None:
@@ -95,8 +101,11 @@ def may_visit_for(account: Account, company) -> bool:
 
 
 def companies_of(account: Account):
-    """The service companies that the account belongs to today."""
-    return ServiceCompany.objects.filter(pk__in=memberships(account).values("organisation_id")).order_by("name")
+    """The service companies that the account belongs to today; `managed` ones are those that it manages."""
+    mine = memberships(account)
+    managed = Exists(mine.filter(organisation=OuterRef("pk"), role__in=MANAGING_ROLES))
+    found = ServiceCompany.objects.filter(pk__in=mine.values("organisation_id")).order_by("name")
+    return found.annotate(managed=managed)
 
 
 def clinics_of_company(company: ServiceCompany):

@@ -5,6 +5,7 @@ from __future__ import annotations
 import uuid
 from dataclasses import dataclass
 from datetime import date
+from pathlib import Path
 
 from django.contrib.auth.models import Permission
 from django.db import DatabaseError, connection, transaction
@@ -61,6 +62,11 @@ class Begun:
     account: Account
     company: ServiceCompany | None
     clinic: Clinic | None
+
+
+def is_there() -> bool:
+    """Whether there may be a database: opening an embedded one that is not there makes its file."""
+    return connection.vendor != "sqlite" or Path(connection.settings_dict["NAME"]).exists()
 
 
 def is_set_up() -> bool:

@@ -12,7 +12,7 @@ _SPLIT = re.compile(r"[^a-z0-9]+")
 def nearest(typed: str, known: Iterable[str], most: int = 5) -> list[str]:
     """At most so many of the known words, the nearest first; none when nothing comes near.
 
-    One that holds what was typed comes before one that is only spelt like it or like a part of it.
+    Those that hold what was typed; only where none does, those that are spelt like it or have a part that is.
     """
     wanted = _plain(typed)
     if not wanted:
@@ -20,9 +20,11 @@ def nearest(typed: str, known: Iterable[str], most: int = 5) -> list[str]:
     words = {word: _plain(word) for word in known}
     holding = [word for word, plain in words.items() if wanted in plain]
     holding.sort(key=lambda word: (wanted not in words[word].split(), len(word), word))
-    spelt = [word for word, plain in words.items() if word not in holding and _spelt_alike(wanted, plain)]
+    if holding:
+        return holding[:most]
+    spelt = [word for word, plain in words.items() if _spelt_alike(wanted, plain)]
     spelt.sort(key=lambda word: (-_likeness(wanted, words[word]), word))
-    return [*holding, *spelt][:most]
+    return spelt[:most]
 
 
 def _plain(text: str) -> str:

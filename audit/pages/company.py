@@ -26,19 +26,17 @@ PER_PAGE = 50
 def company_page(request, slug: str):
     """Filters and sorting stand in the address, so that a view can be kept or passed on."""
     company = get_object_or_404(access.companies_of(request.user), slug=slug)
-    clinics = list(access.clinics_of_company(company))
+    clinics = list(access.clinics_of_company(company).annotate(unkept=access.nobody_s()))
     rows, today = current_standings(clinics)
     chosen = StandingFilter(request.GET, queryset=rows, clinics=clinics, today=today)
     table = StandingTable(chosen.qs, today=today)
     RequestConfig(request, paginate={"per_page": PER_PAGE, "silent": True}).configure(table)
     found = list(rows.values_list("clinic_id", "word"))
     counts, judged = Counter(word for _, word in found), {clinic_id for clinic_id, _ in found}
-    manages = access.manages(request.user, company)
-    mine = {c.pk for c in clinics}
     context = {
         "company": company,
-        "manages": manages,
-        "unkept": [c for c in access.without_coordinator(request.user) if c.pk in mine] if manages else [],
+        "manages": company.managed,
+        "unkept": [c for c in clinics if c.unkept] if company.managed else [],
         "clinics": clinics,
         "table": table,
         "filter": chosen,

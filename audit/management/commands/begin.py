@@ -1,8 +1,8 @@
 """Begin an empty database with its first person, and a service company, a clinic, or both.
 
 What is not given as an option is asked for where somebody can type. With a company the person is its dispatcher, and
-a clinic beside it is one that the company serves: its own coordinator comes by invitation, and alone changes the rules
-from then on. With a clinic alone the person is its coordinator. All of it is written, or nothing.
+a clinic beside it is one that the company serves: its own coordinator comes by invitation, and alone changes the
+rules from then on. With a clinic alone the person is its coordinator. All of it is written, or nothing.
 """
 
 from __future__ import annotations
@@ -52,12 +52,11 @@ class Command(BaseCommand):
         )  # fmt: skip
         parser.add_argument(
             "--pass-phrase-stdin", action="store_true",
-            help=f"the pass phrase is the first line of standard input; else it is asked for, or stands in {PASS_PHRASE}",
+            help=f"the pass phrase is the first line of standard input; else it is asked for, or in {PASS_PHRASE}",
         )  # fmt: skip
 
     def handle(self, *args, **options):
         try:
-            self._reach()
             wanted, phrase = self._wanted(options)
             self._set_up()
             begun = beginning.begin(wanted, phrase)
@@ -74,6 +73,12 @@ class Command(BaseCommand):
         self._say(wanted, begun)
         o.end(self, 0)
 
+    def _refuse_unless_empty(self, wanted=None) -> None:
+        """Where there is no database yet none is made by looking. Raises NotEmpty and BadInput."""
+        if beginning.is_there():
+            self._reach()
+            beginning.refuse_unless_empty(wanted)
+
     def _reach(self) -> None:
         try:
             connection.ensure_connection()
@@ -84,6 +89,7 @@ class Command(BaseCommand):
             ) from None
 
     def _set_up(self) -> None:
+        self._reach()
         if not beginning.is_set_up():
             self.stdout.write("Setting up the database …")
             call_command("migrate", verbosity=0, interactive=False)
@@ -94,12 +100,13 @@ class Command(BaseCommand):
         answers["looks"] = "yes" if options["staff"] else ""
         if not sys.stdin.isatty():
             wanted, wrong = b.check(answers, phrase := _given_phrase(options["pass_phrase_stdin"]))
-            beginning.refuse_unless_empty(wanted)
+            self._refuse_unless_empty(wanted)
             if wrong:
                 raise o.BadInput(_all_wrong(wrong, answers))
             return wanted, phrase
-        beginning.refuse_unless_empty()
+        self._refuse_unless_empty()
         self.asked: set[str] = set()
+        self.listed = False
         self._ask_missing(answers)
         phrase = os.environ.get(PASS_PHRASE) or _asked_phrase()
         while True:
@@ -126,7 +133,7 @@ class Command(BaseCommand):
                 self._ask(question, answers)
 
     def _ask(self, question: b.Question, answers: dict) -> None:
-        if question.field == "regime":
+        if question.field == "regime" and not self.listed:
             self._list_rules()
         kind = question.field.removesuffix("_slug")
         standing = answers[question.field] or (b.slug_of(answers, kind) if kind != question.field else "")
@@ -134,6 +141,7 @@ class Command(BaseCommand):
         answers[question.field] = typed or standing
 
     def _list_rules(self) -> None:
+        self.listed = True
         for one in sorted(all_regimes().values(), key=lambda regime: regime.id):
             self.stdout.write(f"  {one.id}: {one.title}")
         self.stdout.write("  Choose those of the place and the kind of clinic; ask the authority when in doubt.")
