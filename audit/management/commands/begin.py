@@ -157,7 +157,7 @@ class Command(BaseCommand):
             rules = load_regime(wanted.terms["regime"]).title
             self.stdout.write(f"  clinic  {begun.clinic.name} ({begun.clinic.slug}){served}")
             self.stdout.write(f"          {wanted.terms['programme']}, {wanted.terms['time_zone']}; rules: {rules}")
-        self.stdout.write(f"  kept in {settings.DATA_DIR}: every later command needs the same STANDING_DATA")
+        self.stdout.write(f"  data folder {settings.DATA_DIR}: give every later command the same STANDING_DATA")
         self.stdout.write("\nWhere to go on:")
         for n, step in enumerate(_steps(wanted, begun), 1):
             self.stdout.write(f"  {n}. {step}")
