@@ -102,7 +102,7 @@ def refuse_unless_empty(wanted: Beginning | None = None) -> None:
 
 def _was_begun(wanted: Beginning) -> bool:
     entries = Entry.objects.filter(request_key__in=wanted.keys, account__username=wanted.username)
-    return entries.count() == len(wanted.keys)
+    return entries.count() == len(wanted.keys) == Organisation.objects.count()
 
 
 def begin(wanted: Beginning, phrase: str) -> Begun:

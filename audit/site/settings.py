@@ -1,4 +1,4 @@
-"""Settings. Everything that differs between a laptop and a server comes from the environment (see DEVELOPERS.md)."""
+"""Settings. Everything that differs between a laptop and a server comes from the environment (see operating.md)."""
 
 import os
 from pathlib import Path
@@ -155,6 +155,14 @@ if PRODUCTION:
     SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
     SESSION_COOKIE_SECURE = True
     CSRF_COOKIE_SECURE = True
+    # What goes wrong is said on standard error, where a server's journal takes it; else Django would tell nobody.
+    LOGGING = {
+        "version": 1,
+        "disable_existing_loggers": False,
+        "formatters": {"plain": {"format": "%(asctime)s %(levelname)s %(name)s: %(message)s"}},
+        "handlers": {"stderr": {"class": "logging.StreamHandler", "formatter": "plain"}},
+        "root": {"handlers": ["stderr"], "level": "WARNING"},
+    }
 SECURE_REFERRER_POLICY = "same-origin"
 SECURE_CROSS_ORIGIN_OPENER_POLICY = "same-origin"
 SESSION_COOKIE_HTTPONLY = True

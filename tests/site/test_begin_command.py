@@ -196,6 +196,7 @@ def test_begun_twice_it_is_refused_with_the_way_out(begin):
     before = held()
     status, _, err = begin(*wanted)
     assert status == 2 and "begun already, just so" in err and "Sign in as “mara”" in err
+    assert "just so" not in begin(*PERSON, *COMPANY)[2]
     status, _, err = begin(*changed(wanted, username="otto", company="Other Keepers"))
     assert status == 2 and "“North Keepers”, “Quay Dental”, the log-in “mara” already" in err
     assert "STANDING_DATA" in err and "invitation" in err

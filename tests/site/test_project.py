@@ -42,6 +42,24 @@ def test_check_deploy_can_fail(tmp_path):
     assert manage("check", "--deploy", "--fail-level", "WARNING", env=env).returncode != 0
 
 
+def test_a_fault_on_a_server_is_said_on_standard_error(tmp_path):
+    fault = "import logging; logging.getLogger('django.request').error('a page failed')"
+    done = manage("shell", "--verbosity", "0", "-c", fault, env=PRODUCTION | {"STANDING_DATA": str(tmp_path)})
+    assert done.returncode == 0 and "ERROR django.request: a page failed" in done.stderr
+
+
+def test_the_settings_that_the_operators_page_lists_are_those_that_are_read():
+    """Every variable that the program reads from the environment has its row, and no row is about another one."""
+    code = [path.read_text(encoding="utf-8") for app in ("audit", "records") for path in (TOP / app).rglob("*.py")]
+    name = r'"((?:STANDING|EMAIL|PG)[A-Z_]*)"'
+    read = {found for text in code for found in re.findall(rf"environ(?:\.get\(|\[){name}", text)}
+    read |= {found for text in code for found in re.findall(rf"^PASS_PHRASE = {name}", text, flags=re.M)}
+    page = (TOP / "audit" / "site" / "operating.md").read_text(encoding="utf-8")
+    rows = [line for line in page.splitlines() if line.startswith("| `") and line.count("|") == 4]
+    listed = {found for row in rows for found in re.findall(r"`((?:STANDING|EMAIL|PG)[A-Z_]*)`", row)}
+    assert len(read) > 15 and listed == read
+
+
 def test_no_migration_is_missing(tmp_path):
     done = manage("makemigrations", "--check", "--dry-run", env={"STANDING_DATA": str(tmp_path)})
     assert done.returncode == 0, done.stdout + done.stderr
