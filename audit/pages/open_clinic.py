@@ -11,6 +11,7 @@ from audit.pages.terms import TermsForm
 from records import log
 from records.forms.base import EntryForm
 from records.forms.fields import Day, Line
+from records.log.organisations import is_taken, terms_problems
 from records.log.submission import answered
 from records.views.people import at_place
 
@@ -44,6 +45,16 @@ class OpenClinicForm(TermsForm):
     def __init__(self, *args, **kwargs):
         super().__init__(*args, **kwargs)
         del self.initial["effective_on"]  # today is the clinic's, and where it is, is asked here
+        self.fields["effective_on"].optional_word = "or blank for today"
+
+    def clean(self):
+        """What the writer would refuse is said along with the rest, not after it."""
+        values = super().clean()
+        found = [p for p in terms_problems(values) if p.field == "time_zone" and values.get("time_zone")]
+        if not answered(self.ground.account, values.get("request_key")):
+            found += is_taken(values.get("slug"))
+        self.take(found)
+        return values
 
     def values(self):
         values = EntryForm.values(self)

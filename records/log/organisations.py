@@ -123,6 +123,11 @@ def _taken(organisation):
         yield Problem("slug", f"The short name “{organisation.slug}” is taken. Choose another one.")
 
 
+def is_taken(slug: str):
+    """Whether an organisation with that short name has begun its record: the problem, or nothing."""
+    return _taken(Organisation.objects.filter(slug=slug).first())
+
+
 @cache
 def time_zones() -> frozenset[str]:
     """Read from many files, so once a process."""

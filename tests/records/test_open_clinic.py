@@ -113,6 +113,14 @@ def test_what_cannot_be_is_told_at_its_field_and_everything_typed_comes_back(wor
     assert (Clinic.objects.count(), Entry.objects.count()) == before
 
 
+def test_everything_that_is_wrong_is_said_at_once(world):
+    client, address = page_of(world)
+    wrong = {"slug": "first", "time_zone": "dublin", "regime": "", "name": "", "week_start": ""}
+    page = text_of(client.post(address, form_of(client.get(address)) | TYPED | wrong))
+    assert all(f'id="id_{field}_error"' in page for field in wrong)
+    assert "“first” is taken" in page and "Did you mean Europe/Dublin?" in page
+
+
 def test_only_the_dispatcher_of_the_company_opens_one(world):
     for role in ("technician", "stores"):
         client, address = page_of(world, role)
