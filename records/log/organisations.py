@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from datetime import date
 from functools import cache
 from zoneinfo import ZoneInfo, available_timezones
@@ -98,7 +99,7 @@ def _open(model, by, request_key, slug, name, effective_on, role, *, terms=None,
         return organisation
 
 
-def name_problems(slug, name):
+def name_problems(slug: str, name: str) -> Iterator[Problem]:
     """What an organisation cannot be called: the short name stands in addresses and never changes."""
     for field, value in (("slug", slug), ("name", name)):
         try:
@@ -123,7 +124,7 @@ def _taken(organisation):
         yield Problem("slug", f"The short name “{organisation.slug}” is taken. Choose another one.")
 
 
-def is_taken(slug: str):
+def is_taken(slug: str) -> Iterator[Problem]:
     """Whether an organisation with that short name has begun its record: the problem, or nothing."""
     return _taken(Organisation.objects.filter(slug=slug).first())
 
@@ -134,7 +135,8 @@ def time_zones() -> frozenset[str]:
     return frozenset(available_timezones())
 
 
-def terms_problems(terms):
+def terms_problems(terms: dict) -> Iterator[Problem]:
+    """What cannot be among the terms of a clinic: a time zone of no known name, a week that begins on no day."""
     if terms.get("time_zone") not in time_zones():
         typed = str(terms.get("time_zone") or "")
         way_out = nearest.meant(typed, time_zones()) or "Choose one such as Europe/Dublin."
@@ -157,7 +159,7 @@ def log_terms(*, by, request_key, clinic, effective_on, **terms) -> ClinicTerms:
         )
 
 
-def log_membership(*, by, request_key, organisation, account, role, effective_on):
+def log_membership(*, by, request_key, organisation, account, role, effective_on) -> Membership:
     """`account` belongs to the organisation in a role. Only who manages the organisation may say so.
 
     Of a clinic that a company opened, its dispatcher says who is the first coordinator.
