@@ -8,6 +8,7 @@ from decimal import Decimal
 
 from records import clock, log
 from records.models import PlanLine, Position
+from tests.kept import kept
 
 from . import world as build
 
@@ -42,6 +43,7 @@ class VisitWorld:
     lots: dict[str, object]  # by position
 
 
+@kept
 def make(units: int = 1) -> VisitWorld:
     """Stand at `build.NOW` when using it. The unit with the plan is called Kettle."""
     with clock.at(build.NOW):

@@ -12,6 +12,7 @@ from decimal import Decimal
 
 from records import clock, log
 from records.models import Account, Clinic, PlanLine, Position, ServiceCompany, Unit, UnitEvent
+from tests.kept import kept
 
 # A Monday, nine in the morning in Chicago.
 NOW = datetime(2026, 3, 16, 14, tzinfo=UTC)
@@ -92,6 +93,7 @@ def unit_at(clinic: Clinic, by: Account, label: str, **changes) -> Unit:
     )  # fmt: skip
 
 
+@kept
 def make(units: int = 1) -> World:
     """The world at NOW, with so many units at the first clinic. Stand at NOW (`clock.at`) when using it."""
     with clock.at(NOW):
@@ -206,6 +208,7 @@ def seal_replaced(world: World, on: date, unit=None, request_key=None, paper="")
     )  # fmt: skip
 
 
+@kept
 def tested_for_seven_weeks() -> World:
     """One unit with every weekly test since it was installed, seven weeks ago. Stand at NOW when using it."""
     with clock.at(NOW):

@@ -13,6 +13,7 @@ from audit.models import BinderJob
 from records import clock, inviting, log
 from records.models import Agreement, BioTest, Document, Entry, FailureCase, Membership, PlanLine
 from tests import world as build
+from tests.kept import kept
 
 from .one_of_each import binder_issued
 
@@ -205,11 +206,9 @@ def _objects(clinic, unit, lot, by, visitor) -> dict[str, tuple]:
     }  # fmt: skip
 
 
-@pytest.fixture
-def walk(settings, tmp_path):
-    """The world with its strangers, and one of each thing at both clinics."""
-    settings.BLOBS_DIR = tmp_path
-    settings.BINDER_WORKER = "none"
+@kept(folder="BLOBS_DIR")
+def walked():
+    """The world with its strangers, and one of each thing at both clinics. No worker may be about."""
     with clock.at(build.NOW):
         world = build.make()
         people = world.people
@@ -266,7 +265,14 @@ def walk(settings, tmp_path):
             position=line.position, code=line.code, title=line.title, action="replace", months=14, source="Invented",
         )  # fmt: skip
         world.today_week = "2026-03-16"
-        yield world
+    return world
+
+
+@pytest.fixture
+def walk(settings, tmp_path):
+    settings.BLOBS_DIR, settings.BINDER_WORKER = tmp_path / "blobs", "none"
+    with clock.at(build.NOW):
+        yield walked()
 
 
 def _as(world, role, csrf=False) -> Client:

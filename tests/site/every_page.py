@@ -22,8 +22,8 @@ from tests import visit_world
 from tests import world as made
 from tests.audit.pages.issued import issue_of, link_to
 from tests.audit.pages.visit.test_pages import SAFE, SAME, Phone
+from tests.kept import kept
 from tests.records import test_url_walk as tables
-from tests.records.test_url_walk import walk  # noqa: F401 (fixture)
 
 # Of one unit with a plan of eight tasks: every kind of step of a visit.
 STEPS = ("identify", "safe", "found", "tasks", "task-replace-gasket", "task-inspect-latch", "extra-1", "prove", "end")
@@ -57,15 +57,19 @@ SENT_EMPTY = ("log-bio", "log-visit", "day-start", "day-leak", "register-unit", 
 
 
 @pytest.fixture
-def full(walk):  # noqa: F811
+def full(settings, tmp_path):
     """The world of the walk, furnished. The day stands still for the pages of a live server too."""
+    settings.BLOBS_DIR, settings.BINDER_WORKER = tmp_path / "blobs", "none"
     clock.stand_at(made.NOW)
-    yield furnish(walk)
+    with clock.at(made.NOW):
+        yield furnished()
     clock.stand_at(None)
 
 
-def furnish(world):
+@kept(folder="BLOBS_DIR")
+def furnished():
     """What the pages need beyond the rows of the walk, under `world.more`."""
+    world = tables.walked()
     made.weekly_tests(world, 5)
     kettle = visit_world.added_to(world)
     _owner_of_two(world)

@@ -16,7 +16,6 @@ import pytest
 from axe_playwright_python.base import AXE_SCRIPT
 from django.conf import settings
 
-from tests.records.test_url_walk import walk  # noqa: F401 (fixture)
 from tests.site.every_page import SENT_EMPTY, addresses, client_of, full, is_page, name_of  # noqa: F401 (fixture)
 from tests.site.shapes import shapes_of
 from tests.site.test_browser import browser, listen_for_refusals, sideways  # noqa: F401 (fixture)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from django.urls import reverse
 
-from tests.records.test_url_walk import named_addresses, walk  # noqa: F401 (fixture)
+from tests.records.test_url_walk import named_addresses
 from tests.site.every_page import NO_PAGE, addresses, client_of, full, is_page, name_of  # noqa: F401 (fixture)
 
 pytestmark = pytest.mark.django_db

@@ -17,7 +17,6 @@ from audit.models import FactsCache
 from tests import world as made
 from tests.audit.pages.issued import issue_of
 from tests.audit.pages.tools import signed_in
-from tests.records.test_url_walk import walk  # noqa: F401 (fixture)
 from tests.site.every_page import addresses, client_of, full, is_page  # noqa: F401 (fixture)
 
 pytestmark = pytest.mark.django_db

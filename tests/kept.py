@@ -1,0 +1,108 @@
+"""What takes long to log is logged once in a process; whoever wants it again gets its rows back as they were written.
+
+A builder under `@kept` begins with an empty database and returns a value that can be pickled: a world with its
+clinics, people and units. The first time it runs, and every row that then stands in any table is kept, with the value
+and, where it says so, the files of its folders. From then on the rows are put in as they were, and the caller gets a
+fresh copy of the value: what one test changes, no other sees. It holds in a transaction that is rolled back and in
+tests that commit. Where something stands in the database already, the builder runs as if it were not kept.
+"""
+
+from __future__ import annotations
+
+import functools
+import inspect
+import pickle
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+from django.apps import apps
+from django.conf import settings
+from django.db import connection, transaction
+
+# Filled by `migrate`, so in every test database from the start.
+GIVEN = {"django_content_type", "auth_permission"}
+
+
+@dataclass(frozen=True)
+class Kept:
+    """`rows` by table, each as its columns and the rows in the order of their keys; `files` by name under a folder."""
+
+    value: bytes
+    rows: dict[str, tuple[list[str], list[tuple]]]
+    files: dict[str, bytes]
+
+
+def kept(build: Callable | None = None, *, folder: str = "") -> Callable:
+    """Keep what `build` logs, by its arguments; `folder` names the setting of a folder that it fills with files."""
+    if build is None:
+        return functools.partial(kept, folder=folder)
+    known: dict[tuple, Kept] = {}
+    signature = inspect.signature(build)
+
+    @functools.wraps(build)
+    def restored(*args, **kwargs):
+        if not is_empty():
+            return build(*args, **kwargs)
+        bound = signature.bind(*args, **kwargs)
+        bound.apply_defaults()
+        asked = (connection.vendor, *bound.arguments.values())
+        if asked not in known:
+            value = build(*args, **kwargs)
+            known[asked] = Kept(pickle.dumps(value), rows_now(), _files(folder))
+            return value
+        _put_back(known[asked], folder)
+        return pickle.loads(known[asked].value)
+
+    return restored
+
+
+@functools.cache
+def _tables() -> dict[str, list[str]]:
+    """Every table that a model has, with its columns."""
+    models = [m for m in apps.get_models(include_auto_created=True) if m._meta.managed]
+    every = {m._meta.db_table: [f.column for f in m._meta.local_concrete_fields] for m in models}
+    return {table: every[table] for table in sorted(every.keys() - GIVEN)}
+
+
+def is_empty() -> bool:
+    """Whether no table holds a row but what `migrate` itself put there. One query."""
+    some = " OR ".join(f'EXISTS (SELECT 1 FROM "{table}")' for table in _tables())
+    with connection.cursor() as cursor:
+        cursor.execute(f"SELECT {some}")
+        return not cursor.fetchone()[0]
+
+
+def rows_now() -> dict[str, tuple[list[str], list[tuple]]]:
+    """Every row of every table that has one, as the database holds it."""
+    found = {}
+    with connection.cursor() as cursor:
+        for table, columns in _tables().items():
+            # A sign before a column keeps SQLite's driver from making a date or a truth value of what it reads.
+            sign = "+" if connection.vendor == "sqlite" else ""
+            cursor.execute(f'SELECT {", ".join(f"{sign}{_name(c)}" for c in columns)} FROM "{table}" ORDER BY 1')
+            if rows := cursor.fetchall():
+                found[table] = (columns, rows)
+    return found
+
+
+def _name(column: str) -> str:
+    return connection.ops.quote_name(column)
+
+
+def _put_back(what: Kept, folder: str) -> None:
+    with transaction.atomic(), connection.cursor() as cursor:
+        for table, (columns, rows) in what.rows.items():
+            places = ", ".join(["%s"] * len(columns))
+            cursor.executemany(f'INSERT INTO "{table}" ({", ".join(map(_name, columns))}) VALUES ({places})', rows)
+    for name, content in what.files.items():
+        path = Path(getattr(settings, folder)) / name
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_bytes(content)
+
+
+def _files(folder: str) -> dict[str, bytes]:
+    if not folder:
+        return {}
+    top = Path(getattr(settings, folder))
+    return {str(p.relative_to(top)): p.read_bytes() for p in sorted(top.rglob("*")) if p.is_file()}
