@@ -17,7 +17,7 @@ from django.test import TransactionTestCase
 from hypothesis import is_hypothesis_test
 
 from records.ledger import triggers
-from tests import examples
+from tests import examples, kept, postgresql
 
 examples.register()
 
@@ -67,22 +67,29 @@ def _until_quiet(seconds: float) -> list[str]:
 
 
 def _put_back(connection) -> None:
-    """Faster than emptying each table and making each trigger anew; and the next rows get the keys they always get."""
+    """Faster than emptying each table and making each trigger anew; and new rows get the keys they always get."""
     end = time.monotonic() + 20
 
     def in_time(status, remaining, total):
-        assert time.monotonic() < end, (
-            "The test ended while somebody else still held the database: end what it began."
-        )
+        assert time.monotonic() < end, "The test ended while somebody still held the database: end what it began."
 
     connection.ensure_connection()
     _as_made.backup(connection.connection, progress=in_time)
 
 
+def _may_all(connection) -> bool:
+    with connection.cursor() as cursor:
+        cursor.execute("SHOW is_superuser")
+        return cursor.fetchone()[0] == "on"
+
+
 def _as_it_was_made(self):
     left = _until_quiet(20)
-    if connections[DEFAULT_DB_ALIAS].vendor == "sqlite":
-        _put_back(connections[DEFAULT_DB_ALIAS])
+    connection = connections[DEFAULT_DB_ALIAS]
+    if connection.vendor == "sqlite":
+        _put_back(connection)
+    elif _may_all(connection):
+        kept.emptied()
     else:
         with ExitStack() as lifted:
             for alias in self._databases_names(include_mirrors=False):
@@ -100,3 +107,10 @@ TransactionTestCase._fixture_teardown = _as_it_was_made
 def no_key_but_its_own(tmp_path, settings):
     """A test signs with a key that it made itself, never with the one of whoever runs the tests."""
     settings.SEAL_DIR = tmp_path / "seal"
+
+
+def pytest_unconfigure(config):
+    """The process that began the run ends the cluster which its tests may have started."""
+    factory = getattr(config, "_tmp_path_factory", None)
+    if factory is not None and not hasattr(config, "workerinput"):
+        postgresql.ended(factory.getbasetemp())

@@ -26,7 +26,7 @@ GIVEN = {"django_content_type", "auth_permission"}
 
 @dataclass(frozen=True)
 class Kept:
-    """`rows` by table, each as its columns and the rows in the order of their keys; `files` by name under a folder."""
+    """`rows` by table, each as its columns and the rows by their keys; `files` by name under a folder."""
 
     value: bytes
     rows: dict[str, tuple[list[str], list[tuple]]]
@@ -42,7 +42,7 @@ def kept(build: Callable | None = None, *, folder: str = "") -> Callable:
 
     @functools.wraps(build)
     def restored(*args, **kwargs):
-        if not is_empty():
+        if filled():
             return build(*args, **kwargs)
         bound = signature.bind(*args, **kwargs)
         bound.apply_defaults()
@@ -65,12 +65,20 @@ def _tables() -> dict[str, list[str]]:
     return {table: every[table] for table in sorted(every.keys() - GIVEN)}
 
 
-def is_empty() -> bool:
-    """Whether no table holds a row but what `migrate` itself put there. One query."""
-    some = " OR ".join(f'EXISTS (SELECT 1 FROM "{table}")' for table in _tables())
+def filled() -> list[str]:
+    """The tables that hold a row which `migrate` did not put there. One query."""
+    asked = [f"""SELECT '{table}' WHERE EXISTS (SELECT 1 FROM "{table}")""" for table in _tables()]
     with connection.cursor() as cursor:
-        cursor.execute(f"SELECT {some}")
-        return not cursor.fetchone()[0]
+        cursor.execute(" UNION ALL ".join(asked))
+        return [row[0] for row in cursor.fetchall()]
+
+
+def emptied() -> None:
+    """PostgreSQL: no row is left but those of `migrate`. The role must be one that may put triggers aside."""
+    with transaction.atomic(), connection.cursor() as cursor:
+        cursor.execute("SET LOCAL session_replication_role = replica")
+        for table in filled():
+            cursor.execute(f'DELETE FROM "{table}"')
 
 
 def rows_now() -> dict[str, tuple[list[str], list[tuple]]]:

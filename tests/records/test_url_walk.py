@@ -292,8 +292,9 @@ def _wrong(world, expected) -> list[str]:
     found = []
     clients = {}
     for role, method, address, status in expected:
-        client = clients.setdefault(role, _as(world, role))
-        answer = getattr(client, method)(address)
+        if role not in clients:
+            clients[role] = _as(world, role)
+        answer = getattr(clients[role], method)(address)
         if answer.status_code != status:
             found.append(f"{role} {method} {address}: {answer.status_code}, not {status}")
     return found

@@ -6,7 +6,6 @@ Chromium is Debian's (`/usr/bin/chromium`); without it these are skipped, or fai
 from __future__ import annotations
 
 import os
-import shutil
 from datetime import date
 from functools import cache
 from importlib import import_module
@@ -20,11 +19,11 @@ from audit.issue.jobs import queue
 from audit.models import BinderJob
 from records import clock
 from records.models import Account, BioTest, Entry
+from tests import programs
 from tests import world as made
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
-CHROMIUM = shutil.which("chromium")
 ARGS = [
     "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
     "--disable-component-update", "--disable-sync",
@@ -37,16 +36,13 @@ on_a_desk = pytest.mark.parametrize("page", [1280], indirect=True, ids=["desk"])
 
 @pytest.fixture(scope="module")
 def browser():
-    if CHROMIUM is None:
-        if os.environ.get("STANDING_NEEDS_CHROMIUM"):
-            pytest.fail("Chromium is not installed.")
-        pytest.skip("Chromium is not installed (Debian package chromium)")
+    chromium = programs.wanted("chromium")
     from playwright.sync_api import sync_playwright
 
     # The browser's own event loop makes Django refuse the database in this thread, where nothing is concurrent.
     os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"
     with sync_playwright() as playwright:
-        launched = playwright.chromium.launch(executable_path=CHROMIUM, args=ARGS)
+        launched = playwright.chromium.launch(executable_path=chromium, args=ARGS)
         yield launched
         launched.close()
     del os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"]

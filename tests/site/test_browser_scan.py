@@ -17,10 +17,10 @@ from audit.binder.pdf.unit_labels import COLUMNS, ROWS, TALL, WIDE
 from records import log
 from records.models import BioTest, IndicatorLot
 from records.scan.gs1 import read
+from tests import programs
 from tests import world as made
 from tests.site.test_browser import (  # noqa: F401 (fixtures)
     ARGS,
-    CHROMIUM,
     browser,
     on_a_desk,
     on_a_phone,
@@ -357,7 +357,7 @@ def test_the_camera_reads_a_code_that_it_sees(browser, live_server, world, tmp_p
         f"--use-file-for-fake-video-capture={tmp_path / 'film.y4m'}",
     ]
     box = second_box(world)
-    launched = browser.browser_type.launch(executable_path=CHROMIUM, args=[*ARGS, *camera])
+    launched = browser.browser_type.launch(executable_path=programs.wanted("chromium"), args=[*ARGS, *camera])
     context = launched.new_context(viewport={"width": 360, "height": 800}, permissions=["camera"])
     seen = context.new_page()
     sign_in(seen, live_server, world.people["operator"].username)

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import os
-import shutil
 from collections.abc import Callable, Iterable
 
+from tests import programs
 from tests.audit.binder.standards import document, outside, structure, tables
 from tests.audit.binder.standards.opened import Opened
 
@@ -51,7 +50,7 @@ OTHERS: dict[str, Callable[[Opened], list[str]]] = {
         outside.syntax,
     )
 }
-if shutil.which("pdfinfo") or os.environ.get("STANDING_NEEDS_POPPLER"):
+if programs.find("poppler-utils"):
     OTHERS["poppler_reads_the_same"] = outside.poppler_reads_the_same
 ALL = OWN | OTHERS
 

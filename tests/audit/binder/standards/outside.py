@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import re
-import shutil
 import subprocess
 import tempfile
 from io import BytesIO
 from pathlib import Path
 
+from tests import programs
 from tests.audit.binder.standards.opened import Opened
 
 # The allow-list below knows levels 1b, 2b and 3b only: a file of level A that also claims PDF/UA always gets these.
@@ -56,19 +56,16 @@ def _unreadable(outcome) -> bool:
 def syntax(opened: Opened) -> list[str]:
     """qpdf's reading of every object and stream; by its own program as well where that is installed."""
     found = [*map(str, opened.pdf.get_warnings()), *opened.pdf.check_pdf_syntax()]
-    program = shutil.which("qpdf")
+    program = programs.find("qpdf")
     if program:
-        done = _run([program, "--check", "-"], opened.bytes)
+        done = _run([program, "--check"], opened.bytes)
         found += [] if done.returncode == 0 else [done.stderr.decode(errors="replace")]
     return found
 
 
 def poppler_reads_the_same(opened: Opened) -> list[str]:
     """Another reader walks the structure tree and meets the same elements in the same order."""
-    program = shutil.which("pdfinfo")
-    if program is None:
-        return ["pdfinfo is not installed: it comes with poppler-utils"]
-    done = _run([program, "-struct", "-"], opened.bytes)
+    done = _run([programs.wanted("poppler-utils"), "-struct"], opened.bytes)
     if done.returncode or done.stderr.strip():
         return [f"pdfinfo: {done.stderr.decode(errors='replace').strip()}"]
     read = _roles(done.stdout.decode())
@@ -85,4 +82,8 @@ def _roles(printed: str) -> list[str]:
 
 
 def _run(command: list[str], content: bytes) -> subprocess.CompletedProcess:
-    return subprocess.run(command, input=content, capture_output=True, timeout=300, check=False)
+    """The program, with the content as a file: not every version reads its standard input."""
+    with tempfile.NamedTemporaryFile(suffix=".pdf") as file:
+        file.write(content)
+        file.flush()
+        return subprocess.run([*command, file.name], capture_output=True, timeout=300, check=False)

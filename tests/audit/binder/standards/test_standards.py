@@ -8,7 +8,9 @@ from audit.binder.contents import binder_contents
 from audit.binder.pdf import render
 from audit.binder.pdf.finish import finished
 from audit.issue.seal.embed import embed
+from tests import programs
 from tests.audit.binder import full, sample
+from tests.audit.binder.standards import outside
 from tests.audit.binder.standards.checks import ALL, findings
 from tests.audit.binder.standards.defects import DEFECTS, spoilt
 from tests.audit.binder.standards.small import AS_OF, FILE, good
@@ -32,6 +34,14 @@ def test_a_binder_is_in_order(source, size):
 @pytest.mark.parametrize("name", DEFECTS)
 def test_a_defect_is_noticed_by_its_checks_and_no_others(name):
     assert set(findings(spoilt(good(), name))) == DEFECTS[name].noticed & set(ALL)
+
+
+@pytest.mark.parametrize("package", ["qpdf", "poppler-utils"])
+def test_programs_made_by_others_look_at_the_files_too(package):
+    """Where one is missing the tests above do without it, and this one says so."""
+    programs.wanted(package)
+    noticed = {"qpdf": outside.syntax, "poppler-utils": outside.poppler_reads_the_same}[package]
+    assert noticed in ALL.values()
 
 
 def test_every_check_can_fail():

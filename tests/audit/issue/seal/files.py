@@ -3,19 +3,18 @@
 from __future__ import annotations
 
 import io
-import shutil
 import subprocess
 from dataclasses import replace
 from datetime import UTC, date, datetime
 
 import pikepdf
-import pytest
 from reportlab.pdfgen.canvas import Canvas
 
 from audit.binder.sections import Binder, Cell, Column, Paragraph, RulesFollowed, Section, Table
 from audit.facts.heads import OrganisationHead
 from audit.issue.seal import embed, keys, manifest
 from audit.issue.seal.sign import sign
+from tests import programs
 
 AT = datetime(2026, 3, 16, 14, tzinfo=UTC)
 AS_OF = date(2026, 3, 16)
@@ -118,13 +117,8 @@ def flipped(content: bytes, at: int) -> bytes:
 
 def poppler(tool: str, *args) -> str:
     """What a tool of poppler says. Where it is missing: skipped, or failed where `.ci/run` asks for it."""
-    import os
-
-    if shutil.which(tool) is None:
-        if os.environ.get("STANDING_NEEDS_POPPLER"):
-            pytest.fail(f"{tool} is not installed (Debian: poppler-utils)")
-        pytest.skip(f"{tool} is not installed (Debian: poppler-utils)")
-    done = subprocess.run([tool, *map(str, args)], capture_output=True, text=True, check=False)
+    program = programs.wanted("poppler-utils", tool)
+    done = subprocess.run([program, *map(str, args)], capture_output=True, text=True, check=False)
     return done.stdout + done.stderr
 
 
