@@ -9,8 +9,19 @@ from __future__ import annotations
 import sys
 from datetime import date, datetime
 
+from django.core.management.base import BaseCommand
+
 from records import clock
 from records import models as m
+
+
+class Command(BaseCommand):
+    """A command without the checks of addresses, pages and templates, which say nothing of what it does.
+
+    They import every page, which takes longer than most commands. `manage.py check` makes them, and so do the tests.
+    """
+
+    requires_system_checks = ()
 
 
 class BadInput(Exception):

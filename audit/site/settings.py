@@ -21,16 +21,15 @@ CSRF_TRUSTED_ORIGINS = [o for o in os.environ.get("STANDING_ORIGINS", "").split(
 INSTALLED_APPS = [
     "records",
     "audit",
-    "django.contrib.admin",
+    "django.contrib.admin.apps.SimpleAdminConfig",  # its pages are looked for with the addresses, not before
     "django.contrib.auth",
     "django.contrib.contenttypes",
     "django.contrib.sessions",
     "django.contrib.messages",
     "whitenoise.runserver_nostatic",
     "django.contrib.staticfiles",
-    "django_tables2",
-    "django_filters",
 ]
+# django_tables2 and django_filters bring nothing but code and tags: commands that show no list do not import them.
 
 MIDDLEWARE = [
     "audit.site.headers.HeadersMiddleware",
@@ -61,6 +60,7 @@ TEMPLATES = [
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
             ],
+            "libraries": {"django_tables2": "django_tables2.templatetags.django_tables2"},
         },
     },
 ]

@@ -8,8 +8,6 @@ import tempfile
 import time
 from pathlib import Path
 
-from django.core.management.base import BaseCommand
-
 from audit.binder.pdf.page import SIZES
 from audit.binder.sections import Binder
 from audit.issue.jobs import all_clinics
@@ -50,7 +48,7 @@ def _where_to(options) -> None:
         raise o.BadInput("--json is for one clinic. Leave out --all and name the clinic.")
 
 
-class Command(BaseCommand):
+class Command(o.Command):
     help = __doc__
 
     def add_arguments(self, parser):

@@ -9,7 +9,6 @@ from pathlib import Path
 
 from django.conf import settings
 from django.core.management import call_command
-from django.core.management.base import BaseCommand
 
 from audit.issue.seal import keys
 from audit.management import options as o
@@ -21,7 +20,7 @@ HOST = "127.0.0.1"
 BINDER_DAYS = 548  # the last eighteen months
 
 
-class Command(BaseCommand):
+class Command(o.Command):
     help = __doc__
 
     def add_arguments(self, parser):

@@ -4,8 +4,6 @@ import json
 import sys
 from pathlib import Path
 
-from django.core.management.base import BaseCommand
-
 from audit.exchange import codec
 from audit.judge.evaluate import evaluate_under
 from audit.judge.explain import CAUTION
@@ -14,7 +12,7 @@ from audit.management import options as o
 from audit.regimes import RegimeError, load_regime, regime_ids
 
 
-class Command(BaseCommand):
+class Command(o.Command):
     help = __doc__
     requires_system_checks = []
 

@@ -4,8 +4,6 @@ import json
 import shutil
 import textwrap
 
-from django.core.management.base import BaseCommand
-
 from audit.exchange import codec
 from audit.gather.read import clinic_facts, day_at
 from audit.judge.evaluate import evaluate
@@ -14,7 +12,7 @@ from audit.management import options as o
 from records import clock
 
 
-class Command(BaseCommand):
+class Command(o.Command):
     help = __doc__
 
     def add_arguments(self, parser):

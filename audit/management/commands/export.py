@@ -5,14 +5,12 @@ import os
 import tempfile
 from pathlib import Path
 
-from django.core.management.base import BaseCommand
-
 from audit.exchange import codec
 from audit.gather.read import clinic_facts
 from audit.management import options as o
 
 
-class Command(BaseCommand):
+class Command(o.Command):
     help = __doc__
 
     def add_arguments(self, parser):

@@ -5,7 +5,6 @@ from datetime import date
 
 from django.conf import settings
 from django.core.mail import EmailMessage
-from django.core.management.base import BaseCommand
 from django.urls import reverse
 
 from audit.management import options as o
@@ -21,7 +20,7 @@ def address_of(place: str) -> str:
     return settings.SITE_ADDRESS.rstrip("/") + path
 
 
-class Command(BaseCommand):
+class Command(o.Command):
     help = __doc__
 
     def add_arguments(self, parser):

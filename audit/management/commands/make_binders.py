@@ -9,15 +9,13 @@ import logging
 import os
 import subprocess
 
-from django.core.management.base import BaseCommand
-
 from audit.issue.jobs import queue, workers
 from audit.management import options as o
 from audit.models import BinderJob
 from records import clock
 
 
-class Command(BaseCommand):
+class Command(o.Command):
     help = __doc__
 
     def add_arguments(self, parser):

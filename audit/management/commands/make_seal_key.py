@@ -12,8 +12,6 @@ import os
 import sys
 from pathlib import Path
 
-from django.core.management.base import BaseCommand
-
 from audit.issue.seal import keys
 from audit.issue.seal.take import LARGEST, take
 from audit.management import options as o
@@ -22,7 +20,7 @@ from records import clock
 PASS_PHRASE = "STANDING_SEAL_PASSPHRASE"
 
 
-class Command(BaseCommand):
+class Command(o.Command):
     help = __doc__
 
     def add_arguments(self, parser):

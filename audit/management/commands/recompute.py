@@ -3,7 +3,6 @@
 What is stored: the answers, and the facts as last read. --check reads every table anew.
 """
 
-from django.core.management.base import BaseCommand
 from django.forms.models import model_to_dict
 
 from audit.gather import kept_facts, standings
@@ -15,7 +14,7 @@ from records import models as m
 from records.log.may_be_logged import zone_of
 
 
-class Command(BaseCommand):
+class Command(o.Command):
     help = __doc__
 
     def add_arguments(self, parser):

@@ -4,14 +4,12 @@ import json
 from dataclasses import asdict
 from datetime import date
 
-from django.core.management.base import BaseCommand
-
 from audit.management import options as o
 from audit.regimes import Regime, load_regime, regime_ids
 from audit.regimes.in_words import CAUTION, NOTHING, editions, memory_count, notes, sections
 
 
-class Command(BaseCommand):
+class Command(o.Command):
     help = __doc__
 
     def add_arguments(self, parser):

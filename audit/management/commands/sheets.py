@@ -6,8 +6,6 @@ import hashlib
 from datetime import timedelta
 from pathlib import Path
 
-from django.core.management.base import BaseCommand
-
 from audit.binder.pdf.page import SIZES
 from audit.facts import ClinicFacts
 from audit.gather.read import clinic_facts, day_at
@@ -17,7 +15,7 @@ from audit.management.commands.binder import write_whole
 from records import clock
 
 
-class Command(BaseCommand):
+class Command(o.Command):
     help = __doc__
 
     def add_arguments(self, parser):

@@ -2,8 +2,6 @@
 
 import json
 
-from django.core.management.base import BaseCommand
-
 from audit.exchange import codec
 from audit.gather.read import clinic_facts, day_at
 from audit.gather.standings import next_due
@@ -14,7 +12,7 @@ from records import clock
 from records import models as m
 
 
-class Command(BaseCommand):
+class Command(o.Command):
     help = __doc__
 
     def add_arguments(self, parser):

@@ -7,7 +7,6 @@ from pathlib import Path
 from urllib.parse import urlsplit
 
 from django.conf import settings
-from django.core.management.base import BaseCommand
 
 from audit.binder.pdf.page import SIZES
 from audit.issue.unit_labels import print_labels
@@ -19,7 +18,7 @@ from records.log.may_be_logged import zone_of
 LOCAL = {"localhost", "127.0.0.1", "::1", "0.0.0.0"}  # noqa: S104 (names to warn of, nothing listens there)
 
 
-class Command(BaseCommand):
+class Command(o.Command):
     help = __doc__
 
     def add_arguments(self, parser):

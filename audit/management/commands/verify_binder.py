@@ -10,7 +10,6 @@ from dataclasses import asdict
 from datetime import datetime
 from pathlib import Path
 
-from django.core.management.base import BaseCommand
 from django.db import DatabaseError
 
 from audit.binder.on_paper import counted
@@ -19,7 +18,7 @@ from audit.issue.seal.verify import LARGEST, Verdict, check
 from audit.management import options as o
 
 
-class Command(BaseCommand):
+class Command(o.Command):
     help = __doc__
 
     def add_arguments(self, parser):
