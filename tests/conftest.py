@@ -5,6 +5,7 @@ And the deep run of all laws: its profile, and the mark `laws` on every test tha
 
 from __future__ import annotations
 
+import random
 import sqlite3
 import threading
 import time
@@ -17,7 +18,7 @@ from django.test import TransactionTestCase
 from hypothesis import is_hypothesis_test
 
 from records.ledger import triggers
-from tests import examples, kept, postgresql
+from tests import examples, kept, order, postgresql
 
 examples.register()
 
@@ -107,6 +108,42 @@ TransactionTestCase._fixture_teardown = _as_it_was_made
 def no_key_but_its_own(tmp_path, settings):
     """A test signs with a key that it made itself, never with the one of whoever runs the tests."""
     settings.SEAL_DIR = tmp_path / "seal"
+
+
+def pytest_addoption(parser):
+    parser.addoption(
+        "--shuffle", metavar="SEED",
+        help="run files and their tests in random order: “any”, or the seed that a run printed, for its order again",
+    )  # fmt: skip
+
+
+def pytest_configure(config):
+    if config.option.shuffle == "any":
+        given = getattr(config, "workerinput", {}).get("shuffle")
+        config.option.shuffle = given or str(random.randrange(10**6))
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_configure_node(node):
+    """Every process of the run has the same order."""
+    node.workerinput["shuffle"] = node.config.option.shuffle
+
+
+def pytest_report_header(config):
+    return None if config.option.shuffle is None else f"in random order: --shuffle {config.option.shuffle}"
+
+
+@pytest.hookimpl(trylast=True)
+def pytest_collection_modifyitems(config, items):
+    if config.option.shuffle is not None:
+        order.shuffled(items, config.option.shuffle)
+    if hasattr(config, "workerinput"):
+        order.long_ones_first(items)
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config, log):
+    return order.ByFile(config, log) if config.getvalue("dist") == "load" else None
 
 
 def pytest_unconfigure(config):

@@ -18,7 +18,7 @@ NOTE = "postgresql.json"  # where it stands, in the folder of the run
 def running(tmp_path_factory) -> dict[str, str]:
     """The environment in which it is reached, as a role that may do all. Skips where there is no program."""
     where = Path(programs.wanted("postgresql")).parent
-    note = _folder_of_the_run(tmp_path_factory.getbasetemp()) / NOTE
+    note = folder_of_the_run(tmp_path_factory.getbasetemp()) / NOTE
     with open(note.with_suffix(".lock"), "w") as lock:
         fcntl.flock(lock, fcntl.LOCK_EX)
         if not note.exists():
@@ -39,7 +39,7 @@ def ended(folder: Path) -> None:
             note.unlink()
 
 
-def _folder_of_the_run(base: Path) -> Path:
+def folder_of_the_run(base: Path) -> Path:
     """All processes of a run have their folders below the same one."""
     return base.parent if "PYTEST_XDIST_WORKER" in os.environ else base
 

@@ -1,9 +1,6 @@
 """The demo holds what it promises: every item of the story is really in the loaded database."""
 
-import os
 import sqlite3
-import subprocess
-import sys
 from contextlib import closing
 from datetime import date
 from decimal import Decimal
@@ -23,6 +20,7 @@ from records.files import blobs
 from records.files.paper_check import examine
 from records.ledger import tamper_check
 from records.log.indicators import ready_at
+from tests.demo_run import first_run
 
 pytestmark = pytest.mark.django_db
 STORY = Path(settings.BASE_DIR) / "fixtures" / "demo"
@@ -317,15 +315,7 @@ def test_two_loads_into_two_databases_give_the_same_heads(fresh_demo):
 @pytest.fixture(scope="module")
 def fresh_demo(tmp_path_factory):
     """A data folder into which another process loaded the demo."""
-    folder = tmp_path_factory.mktemp("second")
-    done = subprocess.run(
-        [sys.executable, "manage.py", "demo", "--no-serve"],
-        cwd=settings.BASE_DIR,
-        env={**os.environ, "STANDING_DATABASE": "sqlite", "STANDING_DATA": str(folder), "PYTHONHASHSEED": "7"},
-        capture_output=True,
-        text=True,
-        timeout=180,
-    )
+    folder, done = first_run(tmp_path_factory)
     assert done.returncode == 0, done.stderr
     return folder
 

@@ -17,6 +17,7 @@ import pytest
 from django.conf import settings
 
 from records import clock
+from tests.demo_run import first_run
 
 WORDS = {
     "Unit 1": "In service",
@@ -37,15 +38,14 @@ def manage(folder, *args):
         env={**os.environ, "STANDING_DATA": str(folder)},
         capture_output=True,
         text=True,
-        timeout=180,
+        timeout=900,
     )
 
 
 @pytest.fixture(scope="module")
 def first(tmp_path_factory):
     """(data folder, the finished first run)."""
-    folder = tmp_path_factory.mktemp("demo")
-    return folder, manage(folder, "demo", "--no-serve")
+    return first_run(tmp_path_factory)
 
 
 def test_one_command_loads_prints_and_writes(first):
