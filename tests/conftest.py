@@ -11,6 +11,7 @@ import threading
 import time
 from contextlib import ExitStack
 
+import hypothesis
 import pytest
 from django.db import DEFAULT_DB_ALIAS, connections
 from django.db.backends.signals import connection_created
@@ -23,12 +24,10 @@ from tests import examples, kept, order, postgresql
 examples.register()
 
 
-@pytest.hookimpl(tryfirst=True)
-def pytest_collection_modifyitems(items):
-    """First of all, as what is not marked by then is left out by `-m laws`."""
-    for item in items:
-        if is_hypothesis_test(getattr(item, "obj", None)):
-            item.add_marker("laws")
+def pytest_itemcollected(item):
+    """As soon as it is collected, as what is not marked by then is left out by `-m laws`."""
+    if is_hypothesis_test(getattr(item, "obj", None)):
+        item.add_marker("laws")
 
 
 @connection_created.connect
@@ -38,6 +37,12 @@ def _does_not_wait_for_the_disk(connection, **_):
         with connection.cursor() as cursor:
             cursor.execute("PRAGMA synchronous = OFF")
 
+
+# No test is timed: how busy the machine is never fails one.
+hypothesis.settings.register_profile(
+    "untimed", deadline=None, suppress_health_check=[hypothesis.HealthCheck.too_slow]
+)
+hypothesis.settings.load_profile("untimed")
 
 _plain_teardown = TransactionTestCase._fixture_teardown
 # SQLite: the database as `migrate` made it, in memory.

@@ -7,6 +7,7 @@ that need more of the world, such as a visit half typed, are named here. An addr
 from __future__ import annotations
 
 import io
+from dataclasses import dataclass
 from datetime import timedelta
 from types import SimpleNamespace
 
@@ -202,6 +203,31 @@ def client_of(world, role: str) -> Client:
     if role:
         client.force_login(world.people[role])
     return client
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What a page answered, without what made it."""
+
+    status_code: int
+    headers: dict[str, str]
+    content: bytes
+
+
+_seen: dict[tuple[str, str], Answer] = {}
+
+
+def seen(world, role: str, address: str) -> Answer:
+    """What the furnished world shows that role there, asked for once in a process.
+
+    The world is the same rows each time. One that is logged anew has other random refs, and so other addresses.
+    Only for looking: whoever counts, changes or waits for something asks the page itself.
+    """
+    if (role, address) not in _seen:
+        answer = client_of(world, role).get(address)
+        body = b"".join(answer.streaming_content) if answer.streaming else answer.content
+        _seen[role, address] = Answer(answer.status_code, dict(answer.headers), body)
+    return _seen[role, address]
 
 
 def is_page(answer) -> bool:

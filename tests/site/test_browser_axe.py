@@ -16,7 +16,7 @@ import pytest
 from axe_playwright_python.base import AXE_SCRIPT
 from django.conf import settings
 
-from tests.site.every_page import SENT_EMPTY, addresses, client_of, full, is_page, name_of  # noqa: F401 (fixture)
+from tests.site.every_page import SENT_EMPTY, addresses, client_of, full, is_page, name_of, seen  # noqa: F401 (fixture)
 from tests.site.shapes import shapes_of
 from tests.site.test_browser import browser, listen_for_refusals, sideways  # noqa: F401 (fixture)
 
@@ -48,9 +48,8 @@ def share_of(world, walk_of) -> list[tuple[str, str]]:
     """(role, address) for the roles of one share: each page for the first who gets it, or who sees something new."""
     makes, found, reached = set(), [], set()
     for role in ROLES[: ROLES.index(walk_of[-1]) + 1]:
-        client = client_of(world, role)
         for address in addresses(world):
-            answer = client.get(address)
+            answer = seen(world, role, address)
             if not is_page(answer):
                 continue
             # What is refused or not there is one page each, whatever was asked for.

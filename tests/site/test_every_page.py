@@ -6,7 +6,7 @@ import pytest
 from django.urls import reverse
 
 from tests.records.test_url_walk import named_addresses
-from tests.site.every_page import NO_PAGE, addresses, client_of, full, is_page, name_of  # noqa: F401 (fixture)
+from tests.site.every_page import NO_PAGE, addresses, client_of, full, is_page, name_of, seen  # noqa: F401 (fixture)
 
 pytestmark = pytest.mark.django_db
 WHO = ("coordinator", "dispatcher", "technician", "owner", "")
@@ -19,13 +19,12 @@ def test_every_address_is_walked_or_says_why_it_is_no_page(full):  # noqa: F811
 
 
 def test_every_walked_address_gives_a_page_to_somebody(full):  # noqa: F811
-    clients = [client_of(full, role) for role in WHO]
     nothing_there = ("/no/such/page/", *_closed(full))
 
-    def seen(address):
-        return any(a.status_code == 200 and is_page(a) for a in (client.get(address) for client in clients))
+    def shown(address):
+        return any(a.status_code == 200 and is_page(a) for a in (seen(full, role, address) for role in WHO))
 
-    assert [address for address in addresses(full) if address not in nothing_there and not seen(address)] == []
+    assert [address for address in addresses(full) if address not in nothing_there and not shown(address)] == []
 
 
 def _closed(world) -> tuple[str, str]:

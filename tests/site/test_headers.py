@@ -9,7 +9,7 @@ from django.urls import reverse
 from audit.site.headers import DEVICES, POLICY, READER, HeadersMiddleware, written
 from tests.inline import refused
 from tests.records.test_url_walk import walk  # noqa: F401 (fixture)
-from tests.site.every_page import addresses, client_of, full, is_page  # noqa: F401 (fixture)
+from tests.site.every_page import addresses, full, is_page, seen  # noqa: F401 (fixture)
 
 pytestmark = pytest.mark.django_db
 
@@ -29,9 +29,8 @@ def test_the_finder_finds_what_is_refused_and_lets_the_rest_be():
 def test_every_page_has_the_policy_and_nothing_that_it_refuses(full):  # noqa: F811
     wrong, pages = [], 0
     for role in ("coordinator", "technician", ""):
-        client = client_of(full, role)
         for address in addresses(full):
-            answer = client.get(address)
+            answer = seen(full, role, address)
             if answer.headers.get("Content-Security-Policy") != written(POLICY):
                 wrong.append(f"{address}: {answer.headers.get('Content-Security-Policy')}")
             if answer.headers.get("Permissions-Policy") != DEVICES:

@@ -162,12 +162,14 @@ def test_no_page_at_all_is_over_the_budget(full):  # noqa: F811
     for role in ("coordinator", "dispatcher", "technician", "owner"):
         client = client_of(full, role)
         for address in addresses(full):
-            first = client.get(address)
+            with CaptureQueriesContext(connection) as taken:
+                first = client.get(address)
             if first.status_code != 200 or not is_page(first):
                 continue
-            with CaptureQueriesContext(connection) as taken:
-                client.get(address)
             pages[role] = pages.get(role, 0) + 1
+            if len(taken) > BUDGET:  # it may have been the first of its clinic: once more
+                with CaptureQueriesContext(connection) as taken:
+                    client.get(address)
             if len(taken) > BUDGET:
                 over[role, address] = len(taken)
     assert over == {}
