@@ -21,11 +21,13 @@ TOP = Path(__file__).resolve().parents[2]
 COLD = (
     "tests/audit/pages/test_queries.py::test_the_first_page_after_an_entry_reads_the_tables_once_whatever_their_size"
 )
+WRITING = ("append_only", "triggers", "corrections", "ledger", "submission", "binders", "together")
+# Each share makes its tables anew, which takes as long as some of its tests: no more of them than pay.
 SHARES = {
-    "refusals": [f"tests/records/test_{name}.py" for name in ("append_only", "triggers", "corrections")],
-    "writing": [f"tests/records/test_{name}.py" for name in ("ledger", "submission", "binders", "together")],
-    "at once": ["tests/records/test_concurrency.py", "tests/audit/issue/jobs/test_processes.py"],
-    "reading": [
+    "writing": [f"tests/records/test_{name}.py" for name in WRITING],
+    "reading and at once": [
+        "tests/records/test_concurrency.py",
+        "tests/audit/issue/jobs/test_processes.py",
         "tests/audit/issue/jobs/test_queue.py",
         "tests/audit/gather/test_read.py",
         "tests/audit/pages/test_found.py",
