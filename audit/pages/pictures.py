@@ -18,7 +18,7 @@ from audit.facts.dates import add_days, add_months
 from audit.gather.proofs import Proofs
 from audit.judge.evaluate import coverage_over
 from audit.pages.svg import counter_svg, reading_svg, strip_svgs, time_line_svg
-from audit.pages.svg.strips import look_of
+from audit.pages.svg.ink import cell_look
 from audit.pages.svg.time_line import told
 from records.writing.preferences import current
 
@@ -64,7 +64,7 @@ def _strip(strip, n: int) -> dict:
     return {
         "caption": strip.caption,
         "panels": [_safe(svg) for svg in strip_svgs(strip, f"strip-{n}")],
-        "legend": [(mark, look_of(mark), meaning) for mark, meaning in strip.legend],
+        "legend": [(mark, cell_look(mark), meaning) for mark, meaning in strip.legend],
     }
 
 

@@ -7,7 +7,6 @@ from html import escape
 
 WIDTH = 344
 LETTER = 10.0  # the height of the smallest text, in units
-_WIDE = 0.56  # of the height: the usual width of a letter of a sans-serif face
 
 
 def number(value: float) -> str:
@@ -59,11 +58,6 @@ def text(x: float, y: float, words: str, look: str = "pic-text", anchor: str = "
     """Words on the line `y`; `anchor` is start, middle or end."""
     placed = {"class": look, "x": x, "y": y, "text-anchor": None if anchor == "start" else anchor}
     return element("text", placed, escape(words))
-
-
-def wide(words: str, tall: float = LETTER) -> float:
-    """About how wide the words are; the face is the reader's own, so it cannot be known exactly."""
-    return len(words) * tall * _WIDE
 
 
 def picture(ident: str, title: str, told: str, tall: float, marks: Iterable[str]) -> str:

@@ -7,110 +7,22 @@ from __future__ import annotations
 
 from datetime import date
 
-from audit.binder.pictures.values import Lane, TimeSpan, UnitTimeLine
+from audit.binder.pictures.laid.time_line import TimeSizes, lay_time_line
+from audit.binder.pictures.values import UnitTimeLine
 from audit.facts.dates import add_days
 
-from .axes import TimeAxis
-from .tags import LETTER, WIDTH, box, line, picture, stroke, text, wide
+from .ink import SCREEN, inked
+from .tags import WIDTH, picture
 
-_HEAD = 14.0
-_NAME = 13.0
-_ROW = 15.0
-_SIGN = 13.0
-_BAR = 8.0
-_LEAST = 3.0  # the width of the bar of a single day
-_MOST_ROWS = 5
-_HEAVY = ("M", "X", "!")
+_SIZES = TimeSizes(
+    width=WIDTH, gutter=0.0, head=14.0, name_above=13.0, row=15.0, most_rows=5, pad=1.5, sign=12.0, bar=8.0,
+    least=3.0, tick=3.0, labels=(),
+)  # fmt: skip
 
 
 def time_line_svg(drawn: UnitTimeLine, ident: str) -> str:
-    axis = TimeAxis(drawn.from_on, drawn.to_on, 0, WIDTH)
-    y, marks = _HEAD, []
-    for lane in drawn.lanes:
-        made, tall = _lane(lane, drawn, axis, y)
-        marks += [*made, line(0, y + tall, WIDTH, y + tall, "pic-rule")]
-        y += tall
-    ground = [*_unknown(drawn, axis, y), *axis.grid(_HEAD - 2, y), *axis.marks(LETTER)]
-    return picture(ident, f"Time line of {drawn.caption}", drawn.alt, y + 1, [*ground, *marks])
-
-
-def _unknown(drawn: UnitTimeLine, axis: TimeAxis, bottom: float) -> list[str]:
-    """The days after the last one that is known."""
-    if drawn.seen_to >= drawn.to_on:
-        return []
-    x = axis.end(drawn.seen_to)
-    return [box(x, _HEAD, WIDTH - x, bottom - _HEAD, "pic-tint")]
-
-
-def _lane(lane: Lane, drawn: UnitTimeLine, axis: TimeAxis, top: float) -> tuple[list[str], float]:
-    """(marks, height) of a lane that begins at `top`."""
-    ground = box(
-        0, top + 1, wide(lane.name, LETTER + 1), LETTER + 4, "pic-ground"
-    )  # so that no line crosses the name
-    marks = [ground, text(0, top + LETTER + 2, lane.name, "pic-text pic-strong")]
-    taken: list[float] = []  # the x up to which each row is taken; things come oldest first
-    things = sorted([*lane.spans, *lane.marks], key=lambda each: _day(each))
-    for each in things:
-        left, right = axis.bar(drawn, each, _LEAST) if isinstance(each, TimeSpan) else _sign_at(axis, each.day)
-        row = _free_row(taken, left, right)
-        if row is None:
-            marks.append(line(left, top + _NAME - 1, left, top + _NAME + 2, "pic-line"))
-            continue
-        middle = top + _NAME + (row + 0.5) * _ROW
-        marks += (
-            _bar_marks(lane.look, left, right, middle, each.end is None)
-            if isinstance(each, TimeSpan)
-            else _sign((left + right) / 2, middle, each.mark)
-        )
-    return marks, _NAME + max(len(taken), 1) * _ROW + 3
-
-
-def _day(each) -> date:
-    return each.start if isinstance(each, TimeSpan) else each.day
-
-
-def _free_row(taken: list[float], left: float, right: float) -> int | None:
-    """The first row whose things end before `left`, which is then taken; None where none has room."""
-    for n, until in enumerate(taken):
-        if until <= left:
-            taken[n] = right + 1
-            return n
-    if len(taken) == _MOST_ROWS:
-        return None
-    taken.append(right + 1)
-    return len(taken) - 1
-
-
-def _sign_at(axis: TimeAxis, day: date) -> tuple[float, float]:
-    half = _SIGN / 2
-    x = min(max(axis.x(day), axis.left + half), axis.right - half)
-    return x - half, x + half
-
-
-def _sign(x: float, y: float, mark: str) -> list[str]:
-    heavy = " pic-sign--heavy" if mark in _HEAVY else ""
-    ground = box(x - _SIGN / 2 + 0.5, y - _SIGN / 2 + 0.5, _SIGN - 1, _SIGN - 1, f"pic-sign{heavy}")
-    return [ground, text(x, y + LETTER * 0.36, mark, f"pic-letter{' pic-letter--heavy' if heavy else ''}", "middle")]
-
-
-def _bar_marks(look: str, left: float, right: float, middle: float, lasts: bool) -> list[str]:
-    top, bottom = middle - _BAR / 2, middle + _BAR / 2
-    marks = [box(left, top, right - left, _BAR, f"pic-bar pic-bar--{look}")]
-    if look == "hatched":
-        marks += _hatching(left, right, top, bottom)
-    if lasts:  # an open end
-        marks.append(stroke(((right - 4, top - 2), (right, middle), (right - 4, bottom + 2)), "pic-open"))
-    return marks
-
-
-def _hatching(left: float, right: float, top: float, bottom: float) -> list[str]:
-    tall, made, x = bottom - top, [], left - (bottom - top)
-    while x < right:
-        start, end = max(x, left), min(x + tall, right)
-        if end > start:
-            made.append(line(start, bottom - (start - x), end, bottom - (end - x), "pic-line"))
-        x += 4
-    return made
+    tall, marks = lay_time_line(drawn, _SIZES, SCREEN)
+    return picture(ident, f"Time line of {drawn.caption}", drawn.alt, tall, inked(marks))
 
 
 def told(drawn: UnitTimeLine) -> list[tuple[date, date | None, str, str]]:

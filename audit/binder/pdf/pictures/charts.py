@@ -3,27 +3,57 @@
 from __future__ import annotations
 
 from audit.binder.pdf.elements import Element
-from audit.binder.pdf.marks import Dot, Line, Mark, Piece, Run, Shape, Stroke
-from audit.binder.pdf.page import INK, SOFT, Sheet
-from audit.binder.pdf.pictures.counters import counter_figure
-from audit.binder.pdf.pictures.parts import caption, carried_on, legend, note
-from audit.binder.pdf.pictures.readings import BAND, diamond, is_wide, reading_figure
+from audit.binder.pdf.marks import Mark, Piece, Run
+from audit.binder.pdf.page import Sheet
+from audit.binder.pdf.pictures.ink import PAPER, inked
+from audit.binder.pdf.pictures.parts import caption, carried_on, heading, legend, note
+from audit.binder.pictures.laid import marks as laid
+from audit.binder.pictures.laid.counters import lay_counter
+from audit.binder.pictures.laid.frame import ChartSizes
+from audit.binder.pictures.laid.readings import lay_readings
 from audit.binder.pictures.values import Charts, CounterChart, ReadingChart
 
 _BETWEEN = 20.0
 _FEW = 6  # readings of a counter that half the width is enough for
+_NARROW = 16  # measurements up to which half the width is enough
+_READINGS = ChartSizes(left=30.0, right=36.0, words_from=9.5, top=13.0, plot=62.0, below=10.0)
+_COUNTERS = ChartSizes(left=34.0, right=6.0, words_from=9.5, top=13.0, plot=84.0, below=10.0, label=190.0)
 
 
 def _figure(chart: ReadingChart | CounterChart, left: float, wide: float) -> tuple[float, Run]:
-    draw = counter_figure if isinstance(chart, CounterChart) else reading_figure
+    draw = _counter if isinstance(chart, CounterChart) else _reading
     tall, marks = draw(chart, left, wide)
     return tall, Run(Element("Figure", alt=chart.alt), marks)
+
+
+def _reading(chart: ReadingChart, left: float, wide: float) -> tuple[float, list[Mark]]:
+    """(height, marks) of a chart that stands from x `left` on."""
+    marks, left_out = lay_readings(chart, left, wide, _READINGS, PAPER)
+    many = _readings(chart.total)
+    if chart.band:
+        many += ", the band from lowest to highest"
+    if left_out:
+        many += f", {left_out} marked without number"
+    unit = f", {chart.unit}" if chart.unit else ""
+    return _READINGS.tall, [*heading(f"{chart.caption}{unit}", many, left, wide), *inked(marks)]
+
+
+def _counter(chart: CounterChart, left: float, wide: float) -> tuple[float, list[Mark]]:
+    many = _readings(chart.total)
+    if len(chart.points) < chart.total:
+        many += f", {len(chart.points)} drawn"
+    marks = lay_counter(chart, left, wide, _COUNTERS, PAPER)
+    return _COUNTERS.tall, [*heading(chart.caption, many, left, wide), *inked(marks)]
+
+
+def _readings(total: int) -> str:
+    return f"{total} readings" if total > 1 else "1 reading"
 
 
 def _is_wide(chart: ReadingChart | CounterChart) -> bool:
     if isinstance(chart, CounterChart):
         return len(chart.points) > _FEW or bool(chart.breaks or chart.projected)
-    return is_wide(chart)
+    return chart.band or len(chart.samples) > _NARROW
 
 
 def _rows(charts: tuple[ReadingChart | CounterChart, ...]) -> list[list[ReadingChart | CounterChart]]:
@@ -54,15 +84,15 @@ def chart_pieces(block: Charts, sheet: Sheet) -> list[Piece]:
 
 def _sign(name: str):
     def draw(x: float, y: float) -> tuple[list[Mark], list[Mark]]:
-        drawn: dict[str, Mark] = {
-            "found": Dot(x, y, 1.9, filled=False),
-            "left": Dot(x, y, 1.9, filled=True),
-            "outside": diamond(x, y, filled=True),
-            "band": Shape(((x - 6, y - 3), (x + 6, y - 2), (x + 6, y + 3), (x - 6, y + 2)), BAND, SOFT, 0.25),
-            "limit": Line(x - 6, y, x + 6, y, SOFT, 0.8),
-            "break": Stroke(((x, y - 4.5), (x, y + 4.5)), INK, 0.6, (1.2, 1.2)),
-            "ahead": Stroke(((x - 6, y + 2), (x + 6, y - 2)), INK, 0.7, (2.4, 1.8)),
+        drawn: dict[str, laid.Mark] = {
+            "found": laid.Sign(x, y, "found"),
+            "left": laid.Sign(x, y, "left"),
+            "outside": laid.Sign(x, y, "outside-left"),
+            "band": laid.Shape(((x - 6, y - 3), (x + 6, y - 2), (x + 6, y + 3), (x - 6, y + 2)), "band"),
+            "limit": laid.Line(x - 6, y, x + 6, y, "limit"),
+            "break": laid.Stroke(((x, y - 4.5), (x, y + 4.5)), "break"),
+            "ahead": laid.Stroke(((x - 6, y + 2), (x + 6, y - 2)), "ahead"),
         }
-        return [], [drawn[name]]
+        return [], inked([drawn[name]])
 
     return (14.0 if name in ("limit", "ahead", "band") else 7.0), draw

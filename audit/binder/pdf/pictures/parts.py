@@ -9,13 +9,11 @@ from audit.binder.pdf.elements import Element
 from audit.binder.pdf.marks import Mark, Piece, Run, Text
 from audit.binder.pdf.measure import fit, width, wrap
 from audit.binder.pdf.page import SOFT, Sheet, Type
-from audit.binder.pdf.pictures.axes import TICK
+from audit.binder.pdf.pictures.ink import TICK
 from audit.binder.pdf.rows import Slot, baseline, caption_piece, set_lines
 
 WORDS = Type(6.4, 8.6, grey=SOFT)
 TITLE = Type(6.6, 8.8, bold=True)
-LABEL = Type(6.0, 7.6)
-LABEL_STRONG = Type(6.0, 7.6, bold=True)
 _BETWEEN = 12.0  # points between two entries of a legend
 
 # Draws a sign with its middle at (x, y), at most so wide: its letters, and the rest.
@@ -72,8 +70,3 @@ def legend(entries: list[tuple[Sign, str]], sheet: Sheet, *, tall: float = 11.0)
     if not entries:
         return []
     return [Piece(y + tall, (Run(None, drawn), Run(Element("P"), said)), above=4)]
-
-
-def centred(text: str, x: float, middle: float, style: Type, *, white: bool = False) -> Text:
-    """A short text with its middle at a point; letters are centred by the height of a capital."""
-    return Text(x - width(text, style) / 2, middle + style.size * 0.36, text, style, white=white)

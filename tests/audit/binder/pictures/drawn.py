@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from audit.binder.pdf.marks import Box, Dot, Line, Mark, Piece, Shape, Stroke, Text
+from audit.binder.pdf.measure import width
 from audit.binder.pdf.page import Sheet
 from audit.binder.pdf.pictures import BUILDERS
-from audit.binder.pdf.pictures.labels import Rect, text_rect
+from audit.binder.pictures.laid.hand import ASCENT, DESCENT
+from audit.binder.pictures.laid.labels import Rect
 
 SMALLEST = 5.6  # points, below which print is not read
 
@@ -18,6 +20,12 @@ def pieces(block, sheet: Sheet) -> list[Piece]:
 
 def marks(piece: Piece) -> list[Mark]:
     return [mark for run in piece.runs for mark in run.marks]
+
+
+def text_rect(text: Text) -> Rect:
+    """What a text covers."""
+    size = text.style.size
+    return Rect(text.x, text.y - size * ASCENT, text.x + width(text.text, text.style), text.y + size * DESCENT)
 
 
 def rect(mark: Mark) -> Rect:

@@ -5,12 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import NamedTuple
 
-from audit.binder.pdf.marks import Text
-from audit.binder.pdf.measure import clean, width
-from audit.binder.pdf.page import Type
+from .hand import ASCENT, DESCENT, Hand
+from .marks import Text
 
-ASCENT, DESCENT = 0.76, 0.24  # of the size, above and below the baseline
-_APART = 1.6  # points between two labels side by side
+_APART = 1.6  # between two labels side by side, in points
 
 
 class Rect(NamedTuple):
@@ -36,17 +34,12 @@ class Rect(NamedTuple):
         )
 
 
-def text_rect(text: Text) -> Rect:
-    """What a text covers."""
-    size = text.style.size
-    return Rect(text.x, text.y - size * ASCENT, text.x + width(text.text, text.style), text.y + size * DESCENT)
-
-
 class Places:
     """What is taken within a frame."""
 
-    def __init__(self, frame: Rect) -> None:
+    def __init__(self, frame: Rect, hand: Hand) -> None:
         self.frame = frame
+        self.hand = hand
         self.taken: list[Rect] = []
         self.lines: list[Rect] = []
 
@@ -64,22 +57,24 @@ class Places:
             and not (of_lines and any(rect.meets(other) for other in self.lines))
         )
 
-    def put(self, text: str, style: Type, spots: Iterable[tuple[float, float, float]]) -> Text | None:
-        """The text at the first free spot, which is then taken; None where none is free.
+    def put(self, words: str, look: str, spots: Iterable[tuple[float, float, float]]) -> list[Text]:
+        """The text at the first free spot, which is then taken; [] where none is free.
 
         A spot is (x, y of the middle of the line, share): the text begins so much of its width before x.
         """
-        said = clean(text)
-        wide = width(said, style)
-        lowered = style.size * (ASCENT - DESCENT) / 2
-        tried = [Text(x - wide * share, middle + lowered, said, style) for x, middle, share in spots]
+        said = self.hand.drawable(words)
+        wide, size = self.hand.wide(said, look), self.hand.face(look).size
+        lowered = size * (ASCENT - DESCENT) / 2
+        tried = [Text(x, middle + lowered, said, look, share) for x, middle, share in spots]
         for of_lines in (True, False):
             for made in tried:
-                rect = text_rect(made)
+                left = made.x - wide * made.share
+                rect = Rect(left, made.y - size * ASCENT, left + wide, made.y + size * DESCENT)
                 if self.free(rect, of_lines=of_lines):
-                    self.take(Rect(rect.left - _APART, rect.top, rect.right + _APART, rect.bottom))
-                    return made
-        return None
+                    apart = _APART * self.hand.scale
+                    self.take(Rect(rect.left - apart, rect.top, rect.right + apart, rect.bottom))
+                    return [made]
+        return []
 
 
 def around(x: float, y: float, away: float, line: float) -> list[tuple[float, float, float]]:

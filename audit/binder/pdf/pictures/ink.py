@@ -1,0 +1,162 @@
+"""What is laid out, in letters and greys of the paper: a copy in black and white says the same."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from audit.binder.pdf import marks as pdf
+from audit.binder.pdf.measure import clean, fit, width
+from audit.binder.pdf.page import HAIR, INK, PALE, SOFT, TINT, Type
+from audit.binder.pictures.laid import marks as laid
+
+TICK = Type(5.8, 7.4, grey=SOFT)
+TICK_STRONG = Type(5.8, 7.4, bold=True, grey=SOFT)
+_LABEL = Type(6.0, 7.6)
+_LABEL_STRONG = Type(6.0, 7.6, bold=True)
+_SIGN = Type(5.8, 7.0, bold=True)
+_LETTER = Type(6.2, 8.0, grey=SOFT)
+_HEAVY = Type(6.6, 8.0, bold=True)
+
+_TYPES = {
+    "tick": TICK,
+    "tick-year": TICK_STRONG,
+    "label": _LABEL,
+    "last-value": _LABEL,
+    "outside-value": _LABEL_STRONG,
+    "total": _LABEL_STRONG,
+    "limit-value": Type(6.0, 7.4, grey=SOFT),
+    "column-year": TICK_STRONG,
+    "row": TICK_STRONG,
+    "lane": Type(6.4, 8.0, bold=True),
+    "sign-letter": _SIGN,
+    "sign-letter-heavy": _SIGN,
+    **{f"letter-{mark}": _HEAVY for mark in "FMLI"},
+    **{f"letter-{mark}": _LETTER for mark in "TDAEo·-"},
+}
+_WHITE = ("letter-F", "sign-letter-heavy")
+
+# Grey and thickness.
+_LINES = {
+    "grid": (0.84, 0.3),
+    "axis": (SOFT, HAIR),
+    "month": (0.86, HAIR),
+    "column": (PALE, HAIR),
+    "lane-floor": (PALE, HAIR),
+    "last-known": (SOFT, 0.6),
+    "tick-mark": (INK, 0.5),
+    "hatch": (INK, HAIR),
+    "limit": (SOFT, 0.8),
+    "adjusted": (INK, 0.5),
+}
+# Grey, thickness, dashes.
+_STROKES = {
+    "between": (SOFT, 0.45, ()),
+    "many": (INK, 0.45, ()),
+    "grown": (INK, 0.8, ()),
+    "break": (INK, 0.6, (1.2, 1.2)),
+    "ahead": (INK, 0.7, (2.4, 1.8)),
+}
+# Fill, edge, thickness.
+_BOXES = {
+    "beyond-limit": (TINT, None, HAIR),
+    "unknown": (TINT, None, HAIR),
+    "ground": (1.0, None, HAIR),
+    "sign": (1.0, INK, 0.5),
+    "sign-heavy": (INK, INK, 0.5),
+    "bar-solid": (0.3, INK, 0.4),
+    "bar-hatched": (1.0, INK, 0.4),
+    "bar-outline": (0.86, INK, 0.4),
+}
+_SHAPES = {"band": (0.76, SOFT, 0.25), "arrow": (INK, None, HAIR)}
+# Fill, edge, thickness, dashed; those of no look have no ground.
+_CELLS = {
+    "cell-T": (0.88, None, 0.0, False),
+    "cell-D": (0.88, None, 0.0, False),
+    "cell-F": (INK, INK, 0.4, False),
+    "cell-M": (1.0, INK, 0.8, False),
+    "cell-L": (1.0, INK, 0.4, False),
+    "cell-I": (0.62, None, 0.0, False),
+    "cell-A": (1.0, SOFT, 0.5, True),
+    "cell-E": (1.0, PALE, 0.35, False),
+    "cell-o": (1.0, PALE, 0.35, True),
+}
+_MARGIN = 0.4  # around the ground of a cell
+_POINT, _COUNTED = 1.9, 1.7  # radii
+_DIAMOND = 3.0  # from its middle to a corner
+
+
+class Paper:
+    """Letters of the binder, measured in points (`laid.hand.Hand`)."""
+
+    scale = 1.0
+
+    def face(self, look: str) -> Type:
+        return _TYPES[look]
+
+    def wide(self, words: str, look: str) -> float:
+        return width(words, _TYPES[look])
+
+    def fit(self, words: str, look: str, limit: float) -> str:
+        return fit(words, _TYPES[look], limit)
+
+    def drawable(self, words: str) -> str:
+        return clean(words)
+
+
+PAPER = Paper()
+
+
+def inked(marks: Iterable[laid.Mark]) -> list[pdf.Mark]:
+    """The marks as the binder draws them, in the same order."""
+    return [made for mark in marks for made in _INK[type(mark)](mark)]
+
+
+def _text(mark: laid.Text) -> list[pdf.Mark]:
+    style = _TYPES[mark.look]
+    x = mark.x - width(mark.words, style) * mark.share if mark.share else mark.x
+    return [pdf.Text(x, mark.y, mark.words, style, white=mark.look in _WHITE)]
+
+
+def _line(mark: laid.Line) -> list[pdf.Mark]:
+    return [pdf.Line(*mark[:4], *_LINES[mark.look])]
+
+
+def _box(mark: laid.Box) -> list[pdf.Mark]:
+    if mark.look in _BOXES:
+        return [pdf.Box(*mark[:4], *_BOXES[mark.look])]
+    if mark.look not in _CELLS:
+        return []
+    fill, edge, thick, dashed = _CELLS[mark.look]
+    inset = _MARGIN + thick / 2
+    wide, tall = mark.width - 2 * inset, mark.height - 2 * inset
+    return [pdf.Box(mark.x + inset, mark.y + inset, wide, tall, fill, edge, thick, dashed)]
+
+
+def _sign(mark: laid.Sign) -> list[pdf.Mark]:
+    x, y, look = mark
+    if look == "expected":
+        return [pdf.Line(x, y - 4, x, y + 4, INK, 0.8)]
+    if look in ("found", "left"):
+        return [pdf.Dot(x, y, _POINT, filled=look == "left")]
+    if look in ("counted", "slip"):
+        return [pdf.Dot(x, y, _COUNTED, filled=look == "counted")]
+    corners = ((x, y - _DIAMOND), (x + _DIAMOND, y), (x, y + _DIAMOND), (x - _DIAMOND, y))
+    return [pdf.Shape(corners, INK if look == "outside-left" else 1.0, INK, 0.7)]
+
+
+def _stroke(mark: laid.Stroke) -> list[pdf.Mark]:
+    return [pdf.Stroke(mark.points, *_STROKES[mark.look])]
+
+
+def _shape(mark: laid.Shape) -> list[pdf.Mark]:
+    return [pdf.Shape(mark.points, *_SHAPES[mark.look])]
+
+
+_INK = {
+    laid.Text: _text,
+    laid.Line: _line,
+    laid.Box: _box,
+    laid.Sign: _sign,
+    laid.Stroke: _stroke,
+    laid.Shape: _shape,
+}
