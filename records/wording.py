@@ -1,4 +1,4 @@
-"""Sentences that stand on the forms and in the method of a binder alike: each is written here once. Pure text.
+"""Sentences and lists that stand on the forms and in a binder alike: each is written here once. Pure text.
 
 They hold of every clinic, whatever rules it follows.
 """
@@ -26,3 +26,12 @@ LATE_ENTRY = (
 COUNTED_FROM = "Counted from the newest row that counts, by the rule beside it."
 SETTLED_BY_DECISION = "It is settled by a recorded decision."
 CLOSED_NOT_DUE = "What the rules or a closure exempt was not due and is counted apart with its reason."
+# The usual cautions before a cover comes off: 29 CFR 1910.147 for stored energy, the rest common practice, no source.
+MAKE_SAFE = (
+    "user confirms the unit is free and wiped",
+    "switched off",
+    "zero pressure confirmed by gauge and by venting",
+    "cooled down",
+    "unplugged, plug in sight, before the cover comes off",
+    "drained",
+)

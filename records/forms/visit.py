@@ -9,11 +9,11 @@ from django.forms.utils import ErrorDict, ErrorList
 
 from records import access
 from records.models import Fit
+from records.wording import MAKE_SAFE
 
 from .base import Ground, Transcribed, plans_of, positions_of, typed_in
 from .fields import Clock, Line
 from .visit_rows import (
-    MAKE_SAFE,
     ConclusionForm,
     CounterRow,
     ExtraTaskRow,

@@ -44,17 +44,6 @@ class JobForm(Row):
     class_reason = Line("Why that class", longest=300)
 
 
-# Common practice, no source: the usual cautions before a cover comes off.
-MAKE_SAFE = (
-    "user confirms the unit is free and wiped",
-    "switched off",
-    "zero pressure confirmed by gauge and by venting",
-    "cooled down",
-    "unplugged, plug in sight, before the cover comes off",
-    "drained",
-)
-
-
 class SafeStep(Row):
     """One step of making the unit safe, done or why not."""
 

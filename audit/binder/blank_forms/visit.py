@@ -19,19 +19,11 @@ from audit.binder.blank_forms.values import Boxes, Entry, FormBlock, FormTable, 
 from audit.binder.on_paper import NO_RECORD, day, lines, unit_title
 from audit.binder.sections import Column, Paragraph
 from audit.binder.service import counter_words
+from records.wording import MAKE_SAFE
 
 VISIT_SHEET = "Visit sheet"
 REASONS = ("planned", "breakdown", "installation", "relocation", "part recall", "validation", "other")
 CONTAMINATION = ("declared clean", "declared contaminated", "not declared")
-# The usual cautions before a cover comes off: 29 CFR 1910.147 for stored energy, the rest common practice, no source.
-MAKE_SAFE = (
-    "user confirms the unit is free and wiped",
-    "switched off",
-    "zero pressure confirmed by gauge and by venting",
-    "cooled down",
-    "unplugged, plug in sight, before the cover comes off",
-    "drained",
-)
 
 
 def _identification(about: About) -> FormTable:

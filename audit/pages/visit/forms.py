@@ -7,13 +7,14 @@ from __future__ import annotations
 
 from django import forms as django_forms
 
-from audit.binder.blank_forms.visit import CONTAMINATION, MAKE_SAFE, REASONS
+from audit.binder.blank_forms.visit import CONTAMINATION, REASONS
 from audit.binder.blank_forms.work import DECISIONS
 from audit.facts.terms import GRADES, TESTS, repair_class
 from audit.pages.visit.guide.job import MORE_READINGS, reading_key
 from records.forms.base import Refusable
 from records.forms.fields import Choice, Clock, Day, Line, Lines, Number, Tick, Whole
 from records.models.units import ACTIONS
+from records.wording import MAKE_SAFE
 
 SAME, DIFFERS = "same", "differs"
 OUTCOME_WORDS = (

@@ -13,13 +13,13 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from audit.binder.blank_forms import work as sheet
 from audit.binder.blank_forms.about import CAUTION
-from audit.binder.blank_forms.visit import MAKE_SAFE
 from audit.facts import in_order
 from audit.judge.clocks.plan import fit_on
 from audit.judge.judgement import State
 from audit.pages.visit.guide import steps
 from records import access, clock
 from records.files.photos import NotAPhoto
+from records.wording import MAKE_SAFE
 
 from . import photos
 from .drafts import (

@@ -13,8 +13,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from audit import facts as f
-from audit.binder.blank_forms.visit import MAKE_SAFE
 from audit.judge.proof_after_work import LIMITED, PENDING, RELEASED
+from records.wording import MAKE_SAFE
 
 from .proof import higher
 from .steps import END, EXTRA, FOUND, IDENTIFY, PROVE, SAFE, TASK

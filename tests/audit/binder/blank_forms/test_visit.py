@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from records.forms.visit_rows import MAKE_SAFE as ON_SCREEN
 from records.models import ConditionFinding, FittedPart, Job, JobConclusion, Signature, VerificationTest
 from records.models.units import REPAIR_CLASSES
 from records.models.visits import JOB_REASONS
 from records.models.visits import OUTCOMES as OF_TASKS
+from records.wording import MAKE_SAFE
 from tests import fact_builders as b
 from tests.audit.binder.blank_forms.told import boxes, entries, first_lines, form, table, tables, text
 
@@ -39,7 +39,10 @@ def test_what_is_ticked_is_what_the_entry_forms_ask():
 
     assert work.DECISIONS == _choices(ConditionFinding, "decision")
     assert work.OUTCOMES == OF_TASKS and visit.REASONS == JOB_REASONS
-    assert visit.CONTAMINATION == _choices(Job, "contamination") and visit.MAKE_SAFE == ON_SCREEN
+    assert visit.CONTAMINATION == _choices(Job, "contamination")
+    safe = table(form("visit", sealed()), "Make safe, in this order")
+    steps = [said.printed for row in safe.rows for said in row[::3]]
+    assert steps == [f"{n}. {step}" for n, step in enumerate(MAKE_SAFE, start=1)]
     ticked = {e.label: e.ticks for e in entries(form("visit", sealed()))}
     assert ticked["Conclusion"] == _choices(JobConclusion, "conclusion")
     assert ticked["Repair class"] == tuple(word for _, word in REPAIR_CLASSES)
