@@ -35,3 +35,20 @@ MAKE_SAFE = (
     "unplugged, plug in sight, before the cover comes off",
     "drained",
 )
+# Not those of `calendar`, which follow the locale of the process: a binder has the same bytes wherever it is made.
+MONTHS = (
+    "January",
+    "February",
+    "March",
+    "April",
+    "May",
+    "June",
+    "July",
+    "August",
+    "September",
+    "October",
+    "November",
+    "December",
+)
+SHORT_MONTHS = tuple(name[:3] for name in MONTHS)
+WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")

@@ -7,18 +7,18 @@ from datetime import UTC, date, datetime
 from decimal import Decimal
 from zoneinfo import ZoneInfo
 
+from records.wording import SHORT_MONTHS
+
 NO_RECORD = "no record found"
 OUTRANKED = "Local codes, the maker's instructions and licensed practice outrank this answer."
 
 # A day as judgement writes it; not a part of a longer number, word or path, nor a lot or a serial number.
 _ISO_DAY = re.compile(r"(?<!lot )(?<!serial )(?<!number )(?<!cycle )(?<![\w./-])(\d{4})-(\d{2})-(\d{2})(?![\w/-])")
 
-_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
-
 
 def day(value: date | None, none: str = "no day on record") -> str:
     """A day that reads the same on both sides of the ocean: 9 Mar 2026."""
-    return none if value is None else f"{value.day} {_MONTHS[value.month - 1]} {value.year}"
+    return none if value is None else f"{value.day} {SHORT_MONTHS[value.month - 1]} {value.year}"
 
 
 def span(from_on: date, to_on: date) -> str:
@@ -49,11 +49,11 @@ def how_often(every: str, count: int) -> str:
 
 
 def month(value: date) -> str:
-    return f"{_MONTHS[value.month - 1]} {value.year}"
+    return f"{SHORT_MONTHS[value.month - 1]} {value.year}"
 
 
 def month_name(value: date) -> str:
-    return _MONTHS[value.month - 1]
+    return SHORT_MONTHS[value.month - 1]
 
 
 def moment(value: datetime) -> str:

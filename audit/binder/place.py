@@ -6,8 +6,7 @@ from audit.binder.on_paper import day, how_often, span
 from audit.binder.scope import Scope
 from audit.binder.sections import Cell, Column, KeyValues, Section, Table
 from audit.facts import GapFact
-
-_WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
+from records.wording import WEEKDAYS
 
 
 def documents_table(scope: Scope, documents) -> Table:
@@ -70,7 +69,7 @@ def _terms(scope: Scope) -> KeyValues:
             ("Name", Cell(terms.name)),
             ("In effect from", Cell(day(terms.effective_on))),
             ("Time zone", Cell(terms.zone)),
-            ("Week starts on", Cell(_WEEKDAYS[terms.week_start])),
+            ("Week starts on", Cell(WEEKDAYS[terms.week_start])),
             ("Rules we follow", Cell(terms.regime or "none adopted")),
             ("Rows", scope.proof(terms)),
         ),

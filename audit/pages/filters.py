@@ -13,13 +13,10 @@ from audit.judge.judgement import Word
 from audit.models import Standing
 from records.models import Clinic
 from records.models.units import EQUIPMENT_TYPES
+from records.wording import MONTHS
 
 MONTHS_AHEAD = 12
 PAST = "past"
-_NAMES = (
-    "January", "February", "March", "April", "May", "June", "July", "August", "September", "October",
-    "November", "December",
-)  # fmt: skip
 
 
 class StandingFilter(django_filters.FilterSet):
@@ -81,4 +78,4 @@ class StandingFilter(django_filters.FilterSet):
 def month_choices(today: date) -> list[tuple[str, str]]:
     """Before today, then this month and the months ahead."""
     months = [add_months(today.replace(day=1), n) for n in range(MONTHS_AHEAD + 1)]
-    return [(PAST, "before today"), *((f"{m:%Y-%m}", f"{_NAMES[m.month - 1]} {m.year}") for m in months)]
+    return [(PAST, "before today"), *((f"{m:%Y-%m}", f"{MONTHS[m.month - 1]} {m.year}") for m in months)]

@@ -12,11 +12,11 @@ from dataclasses import dataclass, fields
 from datetime import date
 from decimal import Decimal
 
+from records.wording import SHORT_MONTHS
 from records.writing.measures import PRESSURE, TEMPERATURE, convert, is_level, kind_of
 
 COOKIE = "as_written"
 YEAR_SECONDS = 365 * 24 * 3600
-_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
 # What stands in the cookie, and what it means.
 _PRESSURES = {"kPa": "kPa", "bar": "bar", "psi": "psi"}
@@ -97,7 +97,7 @@ def middleware(get_response):
 
 def day_text(value: date, written: Written | None = None) -> str:
     """A day as it is written; the months in English."""
-    style, name = (written or current()).days, _MONTHS[value.month - 1]
+    style, name = (written or current()).days, SHORT_MONTHS[value.month - 1]
     return {
         "dMy": f"{value.day} {name} {value.year}",
         "Mdy": f"{name} {value.day}, {value.year}",
@@ -121,8 +121,8 @@ def read_day(text: str, written: Written | None = None) -> date:
         return date(*map(int, text.split("-")))
     if named := _NAMED.fullmatch(text):
         month = (named[2] or named[3]).title()
-        if month in _MONTHS:
-            return date(int(named[5]), _MONTHS.index(month) + 1, int(named[1] or named[4]))
+        if month in SHORT_MONTHS:
+            return date(int(named[5]), SHORT_MONTHS.index(month) + 1, int(named[1] or named[4]))
     style = (written or current()).days
     slashed = _SLASHED.fullmatch(text)
     if slashed and style in ("mdy", "dmy"):

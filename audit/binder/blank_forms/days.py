@@ -24,9 +24,9 @@ from audit.binder.on_paper import day, days, month_name, span, unit_title
 from audit.binder.sections import Column, Paragraph
 from audit.facts.dates import week_of
 from audit.judge.judgement import State
+from records.wording import WEEKDAYS
 
 DAY_SHEET, WEEK_SHEET = "Day sheet", "Week sheet"
-_NAMES = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 _DAY_LOADS, _WEEK_LOADS = 16, 17
 
 
@@ -132,7 +132,7 @@ def _on_each_day(about: About, week: list[date]) -> FormTable:
 
 
 def _day_title(about: About, on: date) -> str:
-    named = _NAMES[on.weekday()]
+    named = WEEKDAYS[on.weekday()][:3]
     return f"{named} {on.day} {month_name(on)}" if about.on else named
 
 
