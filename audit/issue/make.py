@@ -20,7 +20,7 @@ from audit.gather.read import clinic_facts, day_at
 from audit.issue import papers as on_file
 from audit.issue.seal.embed import embed, files
 from audit.issue.seal.manifest import contents_json, manifest, program
-from audit.judge.evaluate import coverage_over, evaluate
+from audit.judge.evaluate import evaluate_over
 from records import clock
 from records.models import Clinic
 
@@ -82,8 +82,7 @@ def contents(order: Order, told: Told = _silent) -> tuple[Binder, tuple[Paper, .
     told(1, len(STEPS), STEPS[1])
     papers = on_file.gather_papers(order.clinic, facts, from_on=order.from_on, to_on=order.to_on, as_of=as_of)
     told(2, len(STEPS), STEPS[2])
-    judgement = evaluate(facts, as_of)
-    kept = coverage_over(facts, as_of, order.from_on, order.to_on)
+    judgement, kept = evaluate_over(facts, as_of, order.from_on, order.to_on)
     told(3, len(STEPS), STEPS[3])
     binder = binder_contents(
         facts,

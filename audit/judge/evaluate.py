@@ -14,6 +14,7 @@ from audit.regimes.source import Source
 from .answers import answers_of
 from .clocks import worst_first as worst_clocks_first
 from .clocks.duties import local_problems
+from .clocks.duty import DutyFacts
 from .clocks.last_valid_days import clinic_clocks
 from .coverage import coverage_of
 from .holding import holds_until
@@ -59,22 +60,32 @@ def evaluate(
     open item says so. Raises nothing for what the facts hold: a unit that cannot be judged is waiting for proof, with
     an open item. `brief` leaves out the weeks, coverage and answers, which a list of many units does not show.
     """
-    known = all_regimes() if regimes is None else regimes
-    own = clinic_by_day(clinic, as_of)
-    regime, findings = _regime_of(own, as_of, known)
-    return _clinic(clinic, own, _rules_by_day(own, known, regime), as_of, findings, brief)
+    own, rules, findings = _followed(clinic, as_of, all_regimes() if regimes is None else regimes)
+    return _clinic(clinic, own, rules, as_of, findings, brief)[0]
+
+
+def evaluate_over(
+    clinic: ClinicFacts, as_of: date, first: date, last: date
+) -> tuple[ClinicJudgement, dict[str, tuple[Coverage, ...]]]:
+    """What `evaluate` and `coverage_over` say, with the facts of each unit settled once.
+
+    A unit that could not be judged has no coverage.
+    """
+    own, rules, findings = _followed(clinic, as_of, all_regimes())
+    judgement, duties = _clinic(clinic, own, rules, as_of, findings)
+    return judgement, {ref: _over(duty, first, last, rules) for ref, duty in duties.items()}
 
 
 def evaluate_under(clinic: ClinicFacts, regime: Regime, as_of: date) -> ClinicJudgement:
     """Judge the clinic as if it had always followed `regime` (in the edition in force on each day)."""
-    return _clinic(clinic, clinic_by_day(clinic, as_of), Rules.always(regime), as_of, [])
+    return _clinic(clinic, clinic_by_day(clinic, as_of), Rules.always(regime), as_of, [])[0]
 
 
 def evaluate_unit(
     unit: UnitFacts, clinic: ClinicFacts, regime: Regime, as_of: date, *, brief: bool = False
 ) -> UnitJudgement:
     """Judge one unit on `as_of` under `regime`, whatever the terms say; `brief` leaves out weeks and coverage."""
-    return _judge(unit, clinic_by_day(clinic, as_of), Rules.always(regime), as_of, brief)
+    return _judge(unit, clinic_by_day(clinic, as_of), Rules.always(regime), as_of, brief)[0]
 
 
 def coverage_over(clinic: ClinicFacts, as_of: date, first: date, last: date) -> dict[str, tuple[Coverage, ...]]:
@@ -83,23 +94,26 @@ def coverage_over(clinic: ClinicFacts, as_of: date, first: date, last: date) -> 
     By the rules that `evaluate` follows, from facts that had happened by `as_of`. With every stretch and all that was
     done, as a picture of the period asks.
     """
-    own, known = clinic_by_day(clinic, as_of), all_regimes()
-    rules = _rules_by_day(own, known, _regime_of(own, as_of, known)[0])
-    out = {}
-    for unit in clinic.units:
-        duty = at(settle(unit, own, rules.on(as_of), as_of), as_of).duty
-        out[unit.ref] = coverage_of(duty, first, min(last, as_of), rules.on, whole=True)
-    return out
+    own, rules, _ = _followed(clinic, as_of, all_regimes())
+    duties = {unit.ref: at(settle(unit, own, rules.on(as_of), as_of), as_of).duty for unit in clinic.units}
+    return {ref: _over(duty, first, last, rules) for ref, duty in duties.items()}
+
+
+def _over(duty: DutyFacts, first: date, last: date, rules: Rules) -> tuple[Coverage, ...]:
+    return coverage_of(duty, first, min(last, duty.as_of), rules.on, whole=True)
 
 
 def _clinic(
     clinic: ClinicFacts, own: ClinicFacts, rules: Rules, as_of: date, findings, brief: bool = False
-) -> ClinicJudgement:
+) -> tuple[ClinicJudgement, dict[str, DutyFacts]]:
+    """The judgement, and what the duties of each unit judged were read from, by its origin."""
     regime, terms = rules.on(as_of), own.terms_on(as_of)
-    units = tuple(_safely(unit, own, rules, as_of, brief) for unit in clinic.units)
+    judged = [_safely(unit, own, rules, as_of, brief) for unit in clinic.units]
+    units = tuple(said for said, _ in judged)
+    duties = {said.unit: duty for said, duty in judged if duty is not None}
     clocks = worst_clocks_first(clinic_clocks(own, regime, as_of))
     findings = [*findings, *_local_duties(own, regime, as_of), *findings_of_clinic(clocks, as_of)]
-    return ClinicJudgement(
+    judgement = ClinicJudgement(
         clinic=clinic.ref,
         name=terms.name if terms else clinic.slug,
         as_of=as_of,
@@ -112,6 +126,7 @@ def _clinic(
         clocks=clocks,
         answers=() if brief else answers_of(clinic, units, regime, as_of),
     )
+    return judgement, duties
 
 
 def worst_first(findings) -> tuple[Finding, ...]:
@@ -123,7 +138,9 @@ def worst_first(findings) -> tuple[Finding, ...]:
     return tuple(sorted(findings, key=key))
 
 
-def _judge(unit: UnitFacts, clinic: ClinicFacts, rules: Rules, as_of: date, brief: bool = False) -> UnitJudgement:
+def _judge(
+    unit: UnitFacts, clinic: ClinicFacts, rules: Rules, as_of: date, brief: bool = False
+) -> tuple[UnitJudgement, DutyFacts]:
     regime = rules.on(as_of)
     settled = settle(unit, clinic, regime, as_of)
     settled_by: dict[tuple[str, str], Settled] = {(regime.id, regime.edition): settled}
@@ -141,7 +158,7 @@ def _judge(unit: UnitFacts, clinic: ClinicFacts, rules: Rules, as_of: date, brie
     cases = cases_of(settled.unit, list(settled.replays), settled.verdicts, as_of)
     backs = look_backs(settled.unit, settled.clinic, regime, settled.verdicts, settled.replays, cases, as_of)
     judged = Judged(now, standing, cases, backs)
-    return UnitJudgement(
+    said = UnitJudgement(
         unit=unit.ref,
         label=unit.label,
         as_of=as_of,
@@ -154,6 +171,7 @@ def _judge(unit: UnitFacts, clinic: ClinicFacts, rules: Rules, as_of: date, brie
         weeks=() if brief else week_strip(now.duty),
         coverage=() if brief else coverage_of(now.duty, months_back(as_of), as_of, rules.on),
     )
+    return said, now.duty
 
 
 def months_back(as_of: date) -> date:
@@ -183,11 +201,13 @@ def _rule_failed(name: str, error: Exception) -> Finding:
     )
 
 
-def _safely(unit: UnitFacts, clinic: ClinicFacts, rules: Rules, as_of: date, brief: bool) -> UnitJudgement:
+def _safely(
+    unit: UnitFacts, clinic: ClinicFacts, rules: Rules, as_of: date, brief: bool
+) -> tuple[UnitJudgement, DutyFacts | None]:
     try:
         return _judge(unit, clinic, rules, as_of, brief)
     except Exception as error:
-        return _not_judged(unit, as_of, error)
+        return _not_judged(unit, as_of, error), None
 
 
 def _not_judged(unit: UnitFacts, as_of: date, error: Exception) -> UnitJudgement:
@@ -201,6 +221,15 @@ def _not_judged(unit: UnitFacts, as_of: date, error: Exception) -> UnitJudgement
 
 
 # ------------------------------------------------------------------------------------------------ the rules followed
+
+
+def _followed(
+    clinic: ClinicFacts, as_of: date, known: Mapping[str, Regime]
+) -> tuple[ClinicFacts, Rules, list[Finding]]:
+    """The clinic's own facts up to the day, the rules it follows, and what is open about those."""
+    own = clinic_by_day(clinic, as_of)
+    regime, findings = _regime_of(own, as_of, known)
+    return own, _rules_by_day(own, known, regime), findings
 
 
 def _regime_of(clinic: ClinicFacts, as_of: date, known: Mapping[str, Regime]) -> tuple[Regime, list[Finding]]:

@@ -9,7 +9,7 @@ from django.core.management import call_command
 
 from audit.exchange import codec
 from audit.judge import evaluate as module
-from audit.judge.evaluate import evaluate
+from audit.judge.evaluate import coverage_over, evaluate, evaluate_over
 from audit.judge.judgement import Severity
 from tests.fact_builders import (
     bio,
@@ -192,3 +192,33 @@ def test_a_file_that_is_not_there(tmp_path):
     with pytest.raises(SystemExit) as end:
         call_command("evaluate", str(tmp_path / "gone"), "--regime", "base", "--as-of", "2025-01-01", stderr=err)
     assert end.value.code == 2 and "cannot be read" in err.getvalue()
+
+
+PERIODS = [("2024-06-01", "2025-05-31"), ("2025-03-01", "2025-12-31"), ("2026-01-01", "2026-02-01")]
+
+
+@pytest.mark.parametrize(("first", "last"), PERIODS)
+def test_a_judgement_with_the_coverage_of_a_period_settles_each_unit_once(monkeypatch, first, last):
+    place = clinic(bad_unit(), unit(ref="unit-2", events=START, bio_tests=weekly("2025-01-01", "2025-04-09")))
+    first, last = date.fromisoformat(first), date.fromisoformat(last)
+    expected = evaluate(place, DAY), coverage_over(place, DAY, first, last)
+    settled = []
+    settle = module.settle
+    monkeypatch.setattr(module, "settle", lambda unit, *more: settled.append(unit.ref) or settle(unit, *more))
+    assert evaluate_over(place, DAY, first, last) == expected
+    assert settled == [each.ref for each in place.units] and len(settled) == 2
+
+
+def test_a_unit_that_cannot_be_judged_has_no_coverage_and_takes_none_from_the_others(monkeypatch):
+    place = clinic(bad_unit(), unit(ref="unit-2", events=START))
+    stand = module.stand
+
+    def broken(now):
+        if now.unit.ref == place.units[0].ref:
+            raise ZeroDivisionError("invented")
+        return stand(now)
+
+    monkeypatch.setattr(module, "stand", broken)
+    judgement, kept = evaluate_over(place, DAY, START[0].row.happened_on, DAY)
+    assert [each.standing.rule for each in judgement.units][0] == "R5"
+    assert list(kept) == ["unit-2"] and kept["unit-2"]
