@@ -88,6 +88,10 @@ class Place:
         """The day so many months ago."""
         return add_months(self.as_of, -months)
 
+    def recent(self, rows: Sequence, months: int = LONG_MONTHS) -> Sequence:
+        """Those of the last `months`, in order."""
+        return since(rows, self.since(months))
+
     def duty(self, id: str) -> Duty | None:
         """The duty of that id as the rules have it, not as the clinic made it stricter; None where they have none."""
         return next((d for d in self.regime.duties if d.id == id), None)
@@ -140,6 +144,30 @@ def joined(texts: Iterable[str], most: int = 5) -> str:
     texts = list(texts)
     more = [f"and {len(texts) - most} more"] if len(texts) > most else []
     return "; ".join([*texts[:most], *more])
+
+
+def how_many_good(
+    question: Question,
+    rows: Sequence,
+    bad: Sequence,
+    name: str,
+    told: str,
+    proof: tuple[Evidence, ...],
+    gap: str = "",
+    months: int = LONG_MONTHS,
+    kind: str = "",
+) -> Reply:
+    """How many of the rows of the last `months` are good; of none at all there is no record.
+
+    `told` is the sentence, with {} for "2 of 3 loads of the last 12 months". `kind` is the whole name where there is
+    none, if it is not `name`.
+    """
+    within = f"of the last {months} months"
+    if not rows:
+        return none_found(question, f"No {kind or name} {within} is on record.")
+    good = len(rows) - len(bad)
+    words = told.format(f"{good} of {number(len(rows), name)} {within}")
+    return Reply(share(good, len(rows)), words, proof, gap)
 
 
 def none_found(question: Question, words: str) -> Reply:

@@ -18,11 +18,10 @@ from .asked import (
     View,
     cited,
     day_of,
+    how_many_good,
     joined,
     none_found,
     number,
-    share,
-    since,
 )
 
 READ = ("pass", "fail")
@@ -36,7 +35,7 @@ def loads_monitored(place: Place, view: View, question: Question) -> Reply:
 
 def chemical_used(place: Place, view: View, question: Question) -> Reply:
     """Whether each load has a chemical result: its own, or an indicator recorded for the same day and cycle."""
-    rows = since(view.facts.chemical, place.since(RECENT_MONTHS))
+    rows = place.recent(view.facts.chemical, RECENT_MONTHS)
     read = {(c.row.happened_on, c.cycle_number) for c in rows if c.result in READ and c.cycle_number}
 
     def good(load: LoadFact) -> bool:
@@ -90,17 +89,14 @@ def _loads(
     name: str = "load",
 ) -> Reply:
     """How many of the loads of a year are good."""
-    loads = [x for x in since(view.facts.loads, place.since(RECENT_MONTHS)) if only(x)]
-    if not loads:
-        return none_found(question, f"No {name} of the last 12 months is on record.")
+    loads = [x for x in place.recent(view.facts.loads, RECENT_MONTHS) if only(x)]
     bad = [x for x in loads if not good(x)]
-    words = f"{len(loads) - len(bad)} of {number(len(loads), name)} of the last 12 months {what}."
     proof = cited((x, f"cycle {x.cycle_number or '?'} of {day_of(x)}") for x in (bad or loads[-1:]))
     gap = ""
     if bad:
         gap = f"{number(len(bad), name)} not so, {day_of(bad[0])} to {day_of(bad[-1])}"
         gap += f"; {question.gap}" if question.gap else ""
-    return Reply(share(len(loads) - len(bad), len(loads)), words, proof, gap)
+    return how_many_good(question, loads, bad, name, f"{{}} {what}.", proof, gap, RECENT_MONTHS)
 
 
 # ------------------------------------------------------------------------------------------------ continuity
@@ -108,8 +104,8 @@ def _loads(
 
 def cycle_numbers_without_gaps(place: Place, view: View, question: Question) -> Reply:
     """Whether the cycle numbers of a year follow one another, over loads, tests and checks alike."""
-    numbers = sorted(set(_numbers(view.facts, place.since(RECENT_MONTHS))))
-    without = sum(not _plain(x.cycle_number) for x in since(view.facts.loads, place.since(RECENT_MONTHS)))
+    numbers = sorted(set(_numbers(place, view.facts)))
+    without = sum(not _plain(x.cycle_number) for x in place.recent(view.facts.loads, RECENT_MONTHS))
     if len(numbers) < 2:
         return none_found(question, "Fewer than two cycles of the last 12 months have a plain number.")
     missing = list(_missing(numbers))
@@ -125,10 +121,10 @@ def cycle_numbers_without_gaps(place: Place, view: View, question: Question) -> 
     return Reply(IN_PART if missing or without else YES, words, proof, gap)
 
 
-def _numbers(unit: UnitFacts, first: date) -> Iterator[tuple[date, int]]:
+def _numbers(place: Place, unit: UnitFacts) -> Iterator[tuple[date, int]]:
     """(day, cycle number) of everything that ran a cycle."""
     kinds = (unit.loads, unit.bio_tests, unit.air_removal, unit.chemical, unit.checks)
-    for fact in chain.from_iterable(since(rows, first) for rows in kinds):
+    for fact in chain.from_iterable(place.recent(rows, RECENT_MONTHS) for rows in kinds):
         if _plain(fact.cycle_number):
             yield fact.row.happened_on, int(fact.cycle_number)
 

@@ -11,7 +11,6 @@ from audit.judge.lookback.matching import name_key
 
 from .asked import (
     IN_PART,
-    LONG_MONTHS,
     MOST,
     NO,
     RECENT_MONTHS,
@@ -22,13 +21,14 @@ from .asked import (
     View,
     cited,
     day_of,
+    how_many_good,
     joined,
     none_found,
     number,
     share,
-    since,
 )
 
+_JOB = "service job"
 _BAD = (State.OVERDUE, State.NO_EVIDENCE)
 
 
@@ -82,13 +82,10 @@ def _instrumented(job: JobFact) -> list[ReadingFact]:
 
 def contamination_declared(place: Place, view: View, question: Question) -> Reply:
     """Whether the clinic declared before each job whether the unit is clean."""
-    jobs = since(view.facts.jobs, place.since(LONG_MONTHS))
-    if not jobs:
-        return none_found(question, "No service job of the last 24 months is on record.")
+    jobs = place.recent(view.facts.jobs)
     bad = [j for j in jobs if not j.contamination.startswith("declared")]
-    words = f"Declared before {len(jobs) - len(bad)} of {number(len(jobs), 'job')} of the last 24 months."
     gap = f"a declaration for {joined(day_of(j) for j in bad)}; {question.gap}" if bad else ""
-    return Reply(share(len(jobs) - len(bad), len(jobs)), words, _told(bad or jobs), gap)
+    return how_many_good(question, jobs, bad, "job", "Declared before {}.", _told(bad or jobs), gap, kind=_JOB)
 
 
 # ------------------------------------------------------------------------------------------------ who and with what
@@ -96,22 +93,20 @@ def contamination_declared(place: Place, view: View, question: Question) -> Repl
 
 def worker_qualified(place: Place, view: View, question: Question) -> Reply:
     """Whether a credential of the person who worked held on the day of each job."""
-    jobs = since(view.facts.jobs, place.since(LONG_MONTHS))
-    if not jobs:
-        return none_found(question, "No service job of the last 24 months is on record.")
+    jobs = place.recent(view.facts.jobs)
     held: dict[str, list[CredentialFact]] = {}
     for one in place.clinic.credentials:
         held.setdefault(name_key(one.person), []).append(one)
     found = [(j, _credential(held.get(name_key(j.worked_by), ()), j.row.happened_on)) for j in jobs]
     good = [(j, c) for j, c in found if c is not None]
     bad = [j for j, c in found if c is None]
-    if not held:
+    if jobs and not held:
         return none_found(question, f"No credential of anybody is on record, for {number(len(jobs), 'job')}.")
-    words = f"For {len(good)} of {number(len(jobs), 'job')} of the last 24 months a credential on record held."
     proof = dict.fromkeys(Evidence(c.row.ref, f"{c.kind}: {c.title}, {c.person}") for _, c in good)
     proof = (*list(proof)[-(MOST // 2) :], *_told(bad)[-(MOST // 2) :])
     gap = joined(f"a credential of {j.worked_by or 'nobody named'} for {day_of(j)}" for j in bad)
-    return Reply(share(len(good), len(jobs)), words, proof, gap and f"{gap}; {question.gap}")
+    gap = gap and f"{gap}; {question.gap}"
+    return how_many_good(question, jobs, bad, "job", "For {} a credential on record held.", proof, gap, kind=_JOB)
 
 
 def _credential(held: Sequence[CredentialFact], day: date) -> CredentialFact | None:
@@ -120,20 +115,18 @@ def _credential(held: Sequence[CredentialFact], day: date) -> CredentialFact | N
 
 def instruments_in_calibration(place: Place, view: View, question: Question) -> Reply:
     """Whether the instrument of each measurement was in calibration on that day, by the day copied and on record."""
-    jobs = since(view.facts.jobs, place.since(LONG_MONTHS))
-    readings = [r for j in jobs for r in in_order(j.readings)]
+    readings = [r for j in place.recent(view.facts.jobs) for r in in_order(j.readings)]
     known = {name_key(i.name): i for i in in_order(place.clinic.instruments)}
     judged = [(r, _holds(r, known.get(name_key(r.instrument)))) for r in readings]
     judged = [(r, ok) for r, ok in judged if ok is not None]
     if not judged:
         return none_found(question, "No measurement by an instrument with a calibration is on record for 24 months.")
     bad = [r for r, ok in judged if not ok]
-    good = len(judged) - len(bad)
-    words = f"{good} of {number(len(judged), 'measurement')} of the last 24 months with an instrument in calibration."
     shown = bad or [judged[-1][0]]
     proof = cited((r, f"{r.quantity} of {day_of(r)} with {r.instrument or 'no instrument named'}") for r in shown)
     gap = f"{joined(dict.fromkeys(f'{r.instrument}, {day_of(r)}' for r in bad))}; {question.gap}" if bad else ""
-    return Reply(share(good, len(judged)), words, proof, gap)
+    told = "{} with an instrument in calibration."
+    return how_many_good(question, judged, bad, "measurement", told, proof, gap)
 
 
 def _holds(reading: ReadingFact, instrument: InstrumentFact | None) -> bool | None:

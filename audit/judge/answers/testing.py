@@ -9,7 +9,6 @@ from audit.judge.judgement import Coverage, Evidence, Lapse
 
 from .asked import (
     IN_PART,
-    LONG_MONTHS,
     MOST,
     NO,
     NO_RECORD,
@@ -22,11 +21,10 @@ from .asked import (
     View,
     cited,
     day_of,
+    how_many_good,
     joined,
     none_found,
     number,
-    share,
-    since,
 )
 
 BIOLOGICAL = "biological"
@@ -158,20 +156,17 @@ def test_entries_complete(place: Place, view: View, question: Question) -> Reply
 
 def _tests(place: Place, view: View, question: Question, good, what: str, *, wait: bool = False) -> Reply:
     """How many of the spore tests of two years are good; `wait`: those without a reading are left out."""
-    tests = [t for t in since(view.facts.bio_tests, place.since(LONG_MONTHS)) if t.readings or not wait]
-    if not tests:
-        return none_found(question, "No spore test of the last 24 months is on record.")
+    tests = [t for t in place.recent(view.facts.bio_tests) if t.readings or not wait]
     bad = [t for t in tests if not good(t)]
-    words = f"{len(tests) - len(bad)} of {number(len(tests), 'spore test')} of the last 24 months {what}."
     shown, verdicts = bad or tests[-1:], view.verdicts
     proof = tuple(evidence_of(t, verdicts[t.row.origin]) for t in shown[-MOST:])
     gap = _both(f"not so: {joined(day_of(t) for t in bad)}", question.gap) if bad else ""
-    return Reply(share(len(tests) - len(bad), len(tests)), words, proof, gap)
+    return how_many_good(question, tests, bad, "spore test", f"{{}} {what}.", proof, gap)
 
 
 def water_known(place: Place, view: View, question: Question) -> Reply:
     """Whether the water was measured within a year, with a value, and passed."""
-    checks = [c for c in since(view.facts.checks, place.since(RECENT_MONTHS)) if c.kind == "water"]
+    checks = [c for c in place.recent(view.facts.checks, RECENT_MONTHS) if c.kind == "water"]
     checks = [c for c in checks if c.result in ("pass", "fail")]
     if not checks:
         return none_found(question, "No water check of the last 12 months is on record.")
