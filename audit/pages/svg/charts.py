@@ -10,7 +10,7 @@ from audit.binder.pictures.values import CounterChart, ReadingChart
 from .ink import SCREEN, inked
 from .tags import WIDTH, picture
 
-_READINGS = ChartSizes(left=38.0, right=48.0, words_from=0.0, top=8.0, plot=104.0, below=16.0)
+_READINGS = ChartSizes(left=38.0, right=60.0, words_from=0.0, top=8.0, plot=104.0, below=16.0)
 _COUNTERS = ChartSizes(left=38.0, right=12.0, words_from=0.0, top=8.0, plot=104.0, below=16.0, label=230.0)
 
 
