@@ -68,6 +68,7 @@ def _plainly_passed(test: BioTestFact, reading: BioReadingFact) -> bool:
     return (
         reading.test == NO_GROWTH
         and reading.control == GROWTH
+        and lot.lot != ""
         and control is not None
         and (control is lot or control.lot == lot.lot)
         and (lot.expiry is None or lot.expiry >= test.row.happened_on)
@@ -156,11 +157,15 @@ def _verdict(test, verdict, reason, known_on) -> TestVerdict:
 
 def _fault_of_set_up(test: BioTestFact) -> str:
     """What keeps the test from ever passing, known from the day of the cycle; "" when nothing does."""
+    if not test.lot.lot:
+        return "the lot it was run with is not known"
     expiry = test.lot.expiry
     if expiry is not None and expiry < test.row.happened_on:
         return f"lot {test.lot.lot} expired on {expiry.isoformat()}, before the cycle"
     if test.control_lot is None:
         return "no control was run"
+    if not test.control_lot.lot:
+        return "the lot of its control is not known"
     if test.control_lot.lot != test.lot.lot:
         return f"control of another lot ({test.control_lot.lot}, test {test.lot.lot})"
     return ""

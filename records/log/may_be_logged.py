@@ -12,7 +12,7 @@ from decimal import Decimal
 from django.db.models import OuterRef, QuerySet, Subquery
 
 from records import access, clock
-from records.models import Clinic, ClinicTerms, CounterReading, IndicatorLot, PartLot, Unit
+from records.models import Clinic, ClinicTerms, CounterReading, IndicatorLot, PartLot, Unit, Voiding
 
 from .errors import NotYours, Problem, Refused
 
@@ -109,6 +109,10 @@ def indicator_lot(field: str, lot: IndicatorLot | None, clinic, kind: str, on: d
     serving = access.agreements().filter(clinic=clinic).values_list("company_id", flat=True)
     if lot.owner_id != clinic.pk and lot.owner_id not in set(serving):
         yield Problem(field, "That lot is not known here. Choose one of the clinic's own boxes, or add it.")
+    elif Voiding.objects.filter(target=lot.origin).exists():
+        yield Problem(
+            field, f"Lot {lot.lot} was entered in error, so nothing is known of that box. Add it as its label reads."
+        )
     elif lot.kind != kind:
         yield Problem(field, f"Lot {lot.lot} is a box of {lot.kind} indicators. Choose a {kind} one.")
     elif lot.expiry is not None and lot.expiry < on:

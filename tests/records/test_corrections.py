@@ -150,6 +150,14 @@ def test_a_correction_names_no_row_of_another_organisation_or_unit(world):
     assert m.BioTest.objects.count() == 1
 
 
+def test_a_box_that_was_entered_in_error_is_used_no_more(world):
+    """Nothing is known of it: neither its last day nor how long it is incubated."""
+    void(world, world.lot, reason="no such box")
+    said = refusal(build.spore_test, world, DAY)
+    assert "was entered in error" in said and "Add it as its label reads" in said
+    assert not m.BioTest.objects.exists()
+
+
 # ------------------------------------------------------------------------------------------------ who may
 
 

@@ -7,6 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from audit.facts import LotFact
 from audit.judge.biological import awaited_until, judge_test, run_of, shown_before
 from audit.regimes import load_regime
 from tests.examples import examples
@@ -14,6 +15,8 @@ from tests.fact_builders import bio, look, lot
 
 VALIDITY = load_regime("us-dental-cdc-2003").validity
 RUN = "2025-03-03"
+# As `audit.gather` gives a box that was entered in error.
+UNKNOWN = LotFact("", "biological", "not known", "", None, 0, None, None)
 
 TABLE = [
     # test, control, hours, heat, verdict, words in the reason
@@ -53,6 +56,21 @@ def test_a_control_of_the_same_lot_is_needed(control, reason):
     assert said.verdict == "invalid" and reason in said.reason
     grown = judge_test(bio(RUN, result="growth", control=control), VALIDITY)
     assert grown.verdict == "failed"
+
+
+@pytest.mark.parametrize(
+    ("of_test", "of_control", "reason"),
+    [
+        (UNKNOWN, UNKNOWN, "the lot it was run with is not known"),
+        (UNKNOWN, lot(), "the lot it was run with is not known"),
+        (lot(), UNKNOWN, "the lot of its control is not known"),
+    ],
+)
+def test_a_box_that_nobody_knows_proves_nothing(of_test, of_control, reason):
+    """Neither its last day nor its hours are known, and two boxes that nobody knows are not the same one."""
+    said = judge_test(bio(RUN, result="pass", lot_=of_test, control=of_control), VALIDITY)
+    assert (said.verdict, said.reason) == ("invalid", reason)
+    assert judge_test(bio(RUN, result="growth", lot_=of_test, control=of_control), VALIDITY).verdict == "failed"
 
 
 def test_early_growth_stands_even_when_a_later_reading_shows_none():
