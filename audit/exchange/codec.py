@@ -34,9 +34,9 @@ class BadFile(ValueError):
 
 
 def to_json(value: Any) -> Any:
-    """The value as what `json.dumps` takes."""
+    """The value as what `json.dumps` takes, without fields whose metadata say `written` is False."""
     if dataclasses.is_dataclass(value):
-        return {f.name: to_json(getattr(value, f.name)) for f in dataclasses.fields(value)}
+        return {name: to_json(getattr(value, name)) for name in _written(type(value))}
     if isinstance(value, tuple | list):
         return [to_json(v) for v in value]
     if isinstance(value, dict):
@@ -117,6 +117,11 @@ def _facts(value: Any, path: str) -> Iterator[tuple[str, Any]]:
             if hasattr(each, "row"):
                 yield here, each
             yield from _facts(each, here)
+
+
+@cache
+def _written(cls: type) -> tuple[str, ...]:
+    return tuple(f.name for f in dataclasses.fields(cls) if f.metadata.get("written", True))
 
 
 @cache

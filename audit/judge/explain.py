@@ -14,7 +14,7 @@ from audit.facts import Row, walk
 from audit.facts.dates import days_words
 from audit.regimes.source import Source
 
-from .judgement import Case, Clock, Coverage, Evidence, Finding, LookBack, State, UnitJudgement, Word
+from .judgement import Case, Clock, Coverage, DueKind, Evidence, Finding, LookBack, State, UnitJudgement, Word
 
 CAUTION = "Local codes, the maker's instructions and licensed practice outrank this."
 
@@ -106,10 +106,10 @@ def _why_not(judged: UnitJudgement, rule: str, forbidding: bool) -> str:
     if rule == "R8" and forbidding:
         return f"{sum(c.forbids for c in clocks)} such due item(s), none overdue"
     if rule == "R8":
-        mine = [c for c in clocks if c.id.startswith("duty:") and c.state is not State.NOT_APPLICABLE]
+        mine = [c for c in clocks if c.kind is DueKind.DUTY and c.state is not State.NOT_APPLICABLE]
         return f"{len(mine)} due item(s) of the rules, no test overdue"
     if rule == "R9":
-        return f"{sum(c.id.startswith(('plan:', 'paper:')) for c in clocks)} line(s) and papers, none overdue"
+        return f"{sum(c.kind in (DueKind.PLAN, DueKind.PAPER) for c in clocks)} line(s) and papers, none overdue"
     return {
         "R1": "it is installed and placed in use",
         "R2": "no safety finding is open",

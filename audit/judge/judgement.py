@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
 from enum import StrEnum
 
 from audit.regimes.source import Source
+
+NOT_WRITTEN = {"written": False}  # of a field that JSON leaves out, since another field says the same
 
 
 class State(StrEnum):
@@ -20,6 +22,16 @@ class State(StrEnum):
     IN_GRACE = "in grace"
     OVERDUE = "overdue"
     NO_EVIDENCE = "no evidence"
+
+
+class DueKind(StrEnum):
+    """What a due item is about; what its `code` names stands beside each."""
+
+    DUTY = "duty"  # a duty of the rules or of the clinic's own: its id, "biological-test"
+    PLAN = "plan"  # a line of the maintenance plan: its code, "replace-door-seal"
+    PAPER = "paper"  # a paper with a last valid day: its origin
+    CREDENTIAL = "credential"  # a person's training or licence: its origin
+    INSTRUMENT = "instrument"  # the calibration of an instrument: the origin of the instrument
 
 
 class Severity(StrEnum):
@@ -60,9 +72,12 @@ class Clock:
 
     `due_on` is the first day on which it is due; `overdue_on` the first day on which it is overdue; both None when
     there is nothing to compute (not applicable, no evidence). `projected` marks a date extrapolated from counters.
+    `id` is a key for files, order and addresses, made of `kind` and `code`; whoever asks what it is reads those two.
     """
 
-    id: str  # "plan:replace-door-seal", "duty:biological-test"
+    id: str = field(init=False)  # "plan:replace-door-seal", "duty:biological-test"
+    kind: DueKind = field(metadata=NOT_WRITTEN)
+    code: str = field(metadata=NOT_WRITTEN)
     title: str
     state: State
     due_on: date | None
@@ -76,6 +91,9 @@ class Clock:
     action: str = ""
     subject: str = ""  # what the duty asks, a key of audit.regimes.SUBJECTS; "" for a line of the plan
     forbids: bool = False  # while it is not met the unit may not be used
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "id", f"{self.kind}:{self.code}")
 
     def days_overdue(self, day: date) -> int:
         """Whole days past the last allowed day, 0 when not overdue."""

@@ -16,7 +16,7 @@ from audit.regimes.model import Regime
 from .biological import AWAITED, INVALID, judge_tests
 from .clocks import all_clocks
 from .clocks.duty import DutyFacts
-from .judgement import Clock, TestVerdict
+from .judgement import Clock, DueKind, TestVerdict
 from .proof_after_work import Work, causes_of, not_released_spans, works_of
 from .response import Replay, replay_all
 from .usage import Usage, usage_of
@@ -45,7 +45,7 @@ class Situation:
     as_of: date
     duty: DutyFacts
     clocks: tuple[Clock, ...]
-    after_events: frozenset[str] = frozenset()  # ids of due items that follow an event
+    after_events: frozenset[str] = frozenset()  # ids of duties that follow an event
 
     @property
     def unit(self) -> UnitFacts:
@@ -56,6 +56,10 @@ class Situation:
     def regime(self) -> Regime:
         """The edition of the rules under which tests, work and cases were settled."""
         return self.settled.regime
+
+    def follows_event(self, clock: Clock) -> bool:
+        """Whether the due item is a duty that an event brings, such as a move."""
+        return clock.kind is DueKind.DUTY and clock.code in self.after_events
 
 
 def clinic_by_day(clinic: ClinicFacts, day: date) -> ClinicFacts:
@@ -108,5 +112,5 @@ def at(settled: Settled, day: date) -> Situation:
         memo=settled.memo,
         week_start=terms.week_start if terms else 0,
     )
-    after = frozenset(f"duty:{d.id}" for d in settled.regime.duties if d.every == "after-event")
+    after = frozenset(d.id for d in settled.regime.duties if d.every == "after-event")
     return Situation(settled, day, duty, all_clocks(duty), after)

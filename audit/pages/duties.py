@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from audit.facts import ClinicFacts, FollowUpFact, UnitFacts, in_order, unit_by_day
-from audit.judge.judgement import Case, ClinicJudgement, Clock, Finding, Severity, State, UnitJudgement, Word
+from audit.judge.judgement import Case, ClinicJudgement, Clock, DueKind, Finding, Severity, State, UnitJudgement, Word
 
 DUE_TODAY = (State.DUE, State.IN_GRACE, State.OVERDUE, State.NO_EVIDENCE)
 SETTLED = ("returned", "entered in error")
@@ -89,16 +89,7 @@ def entry_of(clock: Clock) -> str:
 
 def page_of(clock: Clock) -> str:
     """The page of its own on which doing the item is recorded, "" where there is none."""
-    return ENTRIES.get(_subject(clock), "")
-
-
-def _subject(clock: Clock) -> str:
-    """What the item asks, out of its id where it does not say."""
-    if clock.subject or not clock.id.startswith("duty:"):
-        return clock.subject
-    if "air-removal" in clock.id:
-        return "air removal"
-    return "air leak" if "leak" in clock.id else "biological"
+    return ENTRIES.get(clock.subject, "")
 
 
 _WORST = {state: n for n, state in enumerate(reversed(State))}
@@ -128,7 +119,7 @@ def due_lines(units) -> tuple[DueLine, ...]:
 
     def key(line: DueLine):
         clock = line.clock
-        plan = not clock.id.startswith("duty:")
+        plan = clock.kind is not DueKind.DUTY
         return (plan, _WORST[clock.state], clock.due_on or date.min, line.unit.label, clock.id)
 
     return tuple(sorted(lines, key=key))

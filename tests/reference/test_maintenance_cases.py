@@ -15,7 +15,7 @@ POSITIONS = tuple(position(p) for p in (*RENEWED, "plunger"))
 def clocks(as_of, intake="yes", jobs=()):
     fits = tuple(fit(p, intake if p == "intake-filter" else "yes") for p in (*RENEWED, "plunger"))
     facts = unit(type="cassette", events=(event("2023-06-01"),), plan=PLAN, positions=POSITIONS, fits=fits, jobs=jobs)
-    return {c.id.removeprefix("plan:"): c for c in plan_clocks(facts, date.fromisoformat(as_of))}
+    return {c.code: c for c in plan_clocks(facts, date.fromisoformat(as_of))}
 
 
 def test_after_two_years_seal_filters_and_check_valve_are_due_and_the_plunger_is_inspected():

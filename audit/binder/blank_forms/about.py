@@ -10,7 +10,7 @@ from audit.binder.on_paper import NO_RECORD, OUTRANKED, dated, day, number, unit
 from audit.binder.sections import Cautions, Paragraph
 from audit.facts import ClinicFacts, UnitFacts, in_order, newest
 from audit.judge.clocks.duties import duties_on
-from audit.judge.judgement import ClinicJudgement, Clock, State, UnitJudgement
+from audit.judge.judgement import ClinicJudgement, Clock, DueKind, State, UnitJudgement
 from audit.regimes.model import NoticeRule, Regime
 
 LINE = "____________"  # a place to write in a name
@@ -57,7 +57,7 @@ class About:
         return duties_on(self.regime, self.facts, self.unit, self.asked_on)
 
     def clock_of(self, duty) -> Clock | None:
-        return next((c for c in self.judged.clocks if c.id == f"duty:{duty.id}"), None)
+        return next((c for c in self.judged.clocks if c.kind is DueKind.DUTY and c.code == duty.id), None)
 
     def due_by(self, clock: Clock | None, last: date) -> bool:
         """Whether it falls due by that day, inclusive, or has no day to count from."""

@@ -23,7 +23,7 @@ from audit.binder.blank_forms.values import Boxes, Entry, FormBlock, FormTable, 
 from audit.binder.on_paper import day, days, month_name, span, unit_title
 from audit.binder.sections import Column, Paragraph
 from audit.facts.dates import week_of
-from audit.judge.judgement import State
+from audit.judge.judgement import DueKind, State
 from records.wording import WEEKDAYS
 
 DAY_SHEET, WEEK_SHEET = "Day sheet", "Week sheet"
@@ -41,7 +41,7 @@ def _week(about: About) -> tuple[date, date]:
 
 def _plan_due(about: About, last: date) -> tuple[Paragraph, ...]:
     """What falls due of the maintenance plan by that day, inclusive: known here, done by the service company."""
-    due = [c for c in about.judged.clocks if c.id.startswith("plan:") and about.due_by(c, last)]
+    due = [c for c in about.judged.clocks if c.kind is DueKind.PLAN and about.due_by(c, last)]
     if not due:
         return ()
     told = "; ".join(f"{c.title} ({_due_words(about, c)})" for c in due)

@@ -12,7 +12,7 @@ from audit.binder.service import limit_words, lot_words
 from audit.facts import PartFact, PlanLineFact, PositionFact, ReadingFact, in_order, newest
 from audit.facts.terms import test_title
 from audit.judge.clocks.plan import fit_on, plan_lines
-from audit.judge.judgement import Clock, Finding, Severity, State
+from audit.judge.judgement import Clock, DueKind, Finding, Severity, State
 
 LOOK_AHEAD = 60  # days: what falls due before the next visit is brought along; common practice, no source
 DECISIONS = ("leave", "clean", "adjust", "repair kit", "replace", "condemn")
@@ -44,8 +44,8 @@ def open_items(about: About) -> FormTable | None:
 def _plan_clocks(about: About) -> list[tuple[Clock, PlanLineFact]]:
     """The due items of the plan with their lines, worst first as judged."""
     held = {line.code: line for line in plan_lines(about.unit, about.as_of)}
-    found = ((clock, held.get(clock.id.removeprefix("plan:"))) for clock in about.judged.clocks)
-    return [(clock, line) for clock, line in found if line is not None and clock.id.startswith("plan:")]
+    found = ((clock, held.get(clock.code)) for clock in about.judged.clocks if clock.kind is DueKind.PLAN)
+    return [(clock, line) for clock, line in found if line is not None]
 
 
 def due_tasks(about: About) -> list[tuple[Clock, PlanLineFact]]:
@@ -95,8 +95,8 @@ def tasks(about: About) -> FormTable:
 
 
 def not_due(about: About) -> tuple[Paragraph, ...]:
-    due = {clock.id for clock, _ in due_tasks(about)}
-    rest = [c for c, _ in _plan_clocks(about) if c.id not in due and c.state is not State.NOT_APPLICABLE]
+    due = {clock.code for clock, _ in due_tasks(about)}
+    rest = [c for c, _ in _plan_clocks(about) if c.code not in due and c.state is not State.NOT_APPLICABLE]
     if not rest:
         return ()
     told = "; ".join(f"{c.title} ({day(c.due_on, 'no day')})" for c in rest)

@@ -13,7 +13,7 @@ from audit.facts import CounterFact
 from audit.facts.dates import add_days
 from audit.judge.clocks.counters import Counter, counter_of
 from audit.judge.clocks.plan import plan_lines
-from audit.judge.judgement import Clock
+from audit.judge.judgement import Clock, DueKind
 
 NAMES = ("cycles", "hours")
 MOST_POINTS = 240
@@ -91,7 +91,7 @@ def _thinned(points: tuple[CounterPoint, ...], breaks: set[date]) -> tuple[Count
 def _projected(scope: Scope, unit: UnitScope, name: str, counter: Counter | None) -> tuple[Projected, ...]:
     """What judgement expects of this counter after its last reading, soonest first."""
     clocks = unit.judgement.clocks if unit.judgement else ()
-    wanted = {clock.id.removeprefix("plan:"): clock for clock in clocks if clock.projected and clock.due_on}
+    wanted = {c.code: c for c in clocks if c.kind is DueKind.PLAN and c.projected and c.due_on}
     if counter is None or not wanted:
         return ()
     out = []

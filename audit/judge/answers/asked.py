@@ -10,7 +10,7 @@ from datetime import date
 from audit.facts import ClinicFacts, UnitFacts, in_order
 from audit.facts.dates import add_months
 from audit.judge.clocks.duties import EVENT, IMPLANT, LOCAL
-from audit.judge.judgement import Clock, Coverage, Evidence, Finding, TestVerdict, UnitJudgement
+from audit.judge.judgement import Clock, Coverage, DueKind, Evidence, Finding, TestVerdict, UnitJudgement
 from audit.regimes.model import Duty, Regime
 from audit.regimes.source import Source
 
@@ -70,9 +70,9 @@ class View:
         """The open items of these rules."""
         return [f for f in self.said.findings if f.rule in rules]
 
-    def clocks(self, start: str) -> list[Clock]:
-        """The due items whose id starts so: "plan:", "duty:"."""
-        return [c for c in self.said.clocks if c.id.startswith(start)]
+    def clocks(self, kind: DueKind) -> list[Clock]:
+        """The due items of that kind."""
+        return [c for c in self.said.clocks if c.kind is kind]
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from datetime import date
 
 from audit.facts import CredentialFact, InstrumentFact, JobFact, ReadingFact, in_order
-from audit.judge.judgement import Evidence, State
+from audit.judge.judgement import DueKind, Evidence, State
 from audit.judge.lookback.matching import name_key
 
 from .asked import (
@@ -34,7 +34,7 @@ _BAD = (State.OVERDUE, State.NO_EVIDENCE)
 
 def maintained_to_plan(place: Place, view: View, question: Question) -> Reply:
     """Whether every line of the maintenance plan is in time on the day."""
-    clocks = [c for c in view.clocks("plan:") if c.state is not State.NOT_APPLICABLE]
+    clocks = [c for c in view.clocks(DueKind.PLAN) if c.state is not State.NOT_APPLICABLE]
     if not clocks:
         return none_found(question, "No line of a maintenance plan is on record.")
     bad = [c for c in clocks if c.state in _BAD]

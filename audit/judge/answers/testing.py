@@ -5,7 +5,7 @@ from __future__ import annotations
 from audit.facts import BioTestFact, in_order
 from audit.judge.biological import FAILED, PASSED, evidence_of
 from audit.judge.clocks.duties import EVENT, IMPLANT
-from audit.judge.judgement import Coverage, Evidence, Lapse
+from audit.judge.judgement import Coverage, DueKind, Evidence, Lapse
 
 from .asked import (
     IN_PART,
@@ -85,8 +85,8 @@ def _nothing_covered(place: Place, view: View, question: Question) -> Reply:
 
 def _newest(view: View, kept: list[Coverage]) -> tuple[Evidence, ...]:
     """What each of the duties counts from now."""
-    ids = {f"duty:{c.duty}" for c in kept}
-    return tuple(c.counts_from for c in view.said.clocks if c.id in ids and c.counts_from is not None)
+    duties = {c.duty for c in kept}
+    return tuple(c.counts_from for c in view.clocks(DueKind.DUTY) if c.code in duties and c.counts_from is not None)
 
 
 def _gap(lapses: list[Lapse], question: Question) -> str:

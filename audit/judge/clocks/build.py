@@ -6,7 +6,7 @@ from datetime import date
 
 from audit.facts.dates import ONE_DAY, add_days
 from audit.judge.biological import awaited_until
-from audit.judge.judgement import Clock, Evidence, State
+from audit.judge.judgement import Clock, DueKind, Evidence, State
 from audit.regimes.model import SUBJECTS, Duty
 
 from .duty import DutyFacts
@@ -59,7 +59,8 @@ def state_on(day: date, start: date, due_on: date, overdue_on: date, lead_days: 
 
 def _clock(duty, state, due_on, overdue_on, counts, note, projected=False) -> Clock:
     return Clock(
-        id=f"duty:{duty.id}",
+        kind=DueKind.DUTY,
+        code=duty.id,
         title=duty.title,
         state=state,
         due_on=due_on,

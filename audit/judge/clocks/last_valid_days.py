@@ -11,7 +11,7 @@ from datetime import date
 
 from audit.facts import ClinicFacts, InstrumentFact, UnitFacts, in_order
 from audit.facts.dates import ONE_DAY
-from audit.judge.judgement import Clock, Evidence, State
+from audit.judge.judgement import Clock, DueKind, Evidence, State
 from audit.judge.usage import Usage
 from audit.regimes.model import SUBJECTS, Duty, Regime
 from audit.regimes.source import Source
@@ -72,11 +72,11 @@ def _whole_place(clinic: ClinicFacts, regime: Regime, as_of: date) -> DutyFacts:
 
 def _documents(papers, as_of: date) -> Iterator[Clock]:
     for paper in _in_force(papers, lambda d: (d.kind, d.title), as_of):
-        id = f"paper:{paper.row.origin}"
         told = f"{paper.title}, valid from {paper.valid_from.isoformat()} to {paper.valid_to.isoformat()}"
         words = f"{paper.kind}: to be renewed by its last valid day"
         subject = paper.kind if paper.kind in SUBJECTS else ""
-        yield _dated(id, paper.title, paper.valid_to, as_of, Evidence(paper.row.ref, told), words, subject)
+        key, proof = (DueKind.PAPER, paper.row.origin), Evidence(paper.row.ref, told)
+        yield _dated(key, paper.title, paper.valid_to, as_of, proof, words, subject)
 
 
 def _credentials(clinic: ClinicFacts, as_of: date) -> Iterator[Clock]:
@@ -85,9 +85,8 @@ def _credentials(clinic: ClinicFacts, as_of: date) -> Iterator[Clock]:
             f"{held.title} of {held.person}, valid from {held.valid_from.isoformat()} to {held.valid_to.isoformat()}"
         )
         title, words = f"{held.title}: {held.person}", f"{held.kind}: to be renewed by its last valid day"
-        yield _dated(
-            f"credential:{held.row.origin}", title, held.valid_to, as_of, Evidence(held.row.ref, told), words
-        )
+        key = (DueKind.CREDENTIAL, held.row.origin)
+        yield _dated(key, title, held.valid_to, as_of, Evidence(held.row.ref, told), words)
 
 
 def _in_force(papers: Iterable, group, as_of: date) -> Iterator:
@@ -109,19 +108,19 @@ def _follows(held, paper) -> bool:
 
 
 def _instrument(instrument: InstrumentFact, as_of: date) -> Clock:
-    id, title = f"instrument:{instrument.row.origin}", f"Calibration of {instrument.name}"
+    key, title = (DueKind.INSTRUMENT, instrument.row.origin), f"Calibration of {instrument.name}"
     words = "to be calibrated by the last day its certificate holds"
     made = [c for c in in_order(instrument.calibrations) if c.result != _NO_RESULT]
     if not made:
         note = "no calibration with a result is on record"
-        return Clock(id, title, State.NO_EVIDENCE, None, None, None, words, STATED, note, action="calibrate")
+        return Clock(*key, title, State.NO_EVIDENCE, None, None, None, words, STATED, note, action="calibrate")
     last = made[-1]
     told = f"certificate {last.certificate} of {last.row.happened_on.isoformat()}: {last.result}"
-    return _dated(id, title, last.valid_to, as_of, Evidence(last.row.ref, told), words, action="calibrate")
+    return _dated(key, title, last.valid_to, as_of, Evidence(last.row.ref, told), words, action="calibrate")
 
 
 def _dated(
-    id: str,
+    key: tuple[DueKind, str],  # kind and code
     title: str,
     last: date,
     as_of: date,
@@ -131,8 +130,10 @@ def _dated(
     action: str = "renew",
 ) -> Clock:
     overdue_on = last + ONE_DAY
+    kind, code = key
     return Clock(
-        id=id,
+        kind=kind,
+        code=code,
         title=title,
         state=state_on(as_of, last, last, overdue_on, LEAD_DAYS),
         due_on=last,

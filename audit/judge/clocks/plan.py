@@ -19,7 +19,7 @@ from decimal import Decimal
 
 from audit.facts import OutcomeFact, PartFact, PlanLineFact, UnitFacts, in_order
 from audit.facts.dates import add_days, add_months
-from audit.judge.judgement import Clock, Evidence, State
+from audit.judge.judgement import Clock, DueKind, Evidence, State
 from audit.judge.usage import installation
 from audit.regimes.source import Source
 
@@ -112,7 +112,8 @@ class _Settled:
 
 def _settled(index: _Index, line: PlanLineFact, fit: str) -> _Settled:
     fixed = {
-        "id": f"plan:{line.code}",
+        "kind": DueKind.PLAN,
+        "code": line.code,
         "title": line.title,
         "rule": _rule_words(line),
         "source": Source(f"{line.source}, {line.edition}" if line.edition else line.source),

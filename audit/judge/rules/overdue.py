@@ -6,12 +6,12 @@ from collections.abc import Iterable, Iterator
 from datetime import date
 
 from audit.facts.dates import days_words
-from audit.judge.judgement import Clock, Finding, Severity, State
+from audit.judge.judgement import Clock, DueKind, Finding, Severity, State
 from audit.regimes.model import SUBJECTS
 
 from .tools import CLINIC, COMPANY, Judged, day
 
-_RULES = {"duty": "duty-overdue", "plan": "plan-overdue"}
+_RULES = {DueKind.DUTY: "duty-overdue", DueKind.PLAN: "plan-overdue"}
 _WAYS_OUT = {
     "test": "do the test today",
     "check": "do the check today",
@@ -42,7 +42,7 @@ def _findings(clocks: Iterable[Clock], as_of: date) -> Iterator[Finding]:
 
 
 def _no_evidence(clock: Clock) -> Finding:
-    plan = _kind(clock) == "plan"
+    plan = clock.kind is DueKind.PLAN
     missing = _NEVER if plan or not clock.note else clock.note
     way_out = "do it and record it, or record the installation"
     if not plan:
@@ -63,24 +63,19 @@ def _overdue(clock: Clock, as_of: date) -> Finding:
     start = clock.counts_from
     last = f"; counts from: {start.text}" if start else "; none on record"
     said = f"; {clock.note}" if clock.note else ""
-    kind = _kind(clock)
     return Finding(
-        rule=_RULES.get(kind, "paper-overdue"),
+        rule=_RULES.get(clock.kind, "paper-overdue"),
         severity=Severity.FORBIDS if clock.forbids else Severity.PUT_RIGHT,
         since=clock.overdue_on,
         message=f"{clock.title}: {late} overdue, due by {day(clock.due_on)} ({clock.rule}){last}{said}",
-        way_out=_POSTPONE if kind == "plan" else _WAYS_OUT.get(clock.action, _POSTPONE),
+        way_out=_POSTPONE if clock.kind is DueKind.PLAN else _WAYS_OUT.get(clock.action, _POSTPONE),
         evidence=(start,) if start else (),
         source=clock.source,
         owner=_owner(clock),
     )
 
 
-def _kind(clock: Clock) -> str:
-    return clock.id.partition(":")[0]
-
-
 def _owner(clock: Clock) -> str:
     """Who is to do it: the service company for planned work and instruments, else the clinic."""
-    work = _kind(clock) in ("plan", "instrument") or SUBJECTS.get(clock.subject) == "work"
+    work = clock.kind in (DueKind.PLAN, DueKind.INSTRUMENT) or SUBJECTS.get(clock.subject) == "work"
     return COMPANY if work else CLINIC

@@ -66,7 +66,7 @@ def r5(s: Situation) -> Standing | None:
 
 def r5_event(s: Situation) -> Standing | None:
     """Tests that the rules ask after an event before the unit may be used."""
-    waiting = [c for c in s.clocks if c.forbids and c.id in s.after_events and c.state in (State.DUE, *LATE)]
+    waiting = [c for c in s.clocks if c.forbids and s.follows_event(c) and c.state in (State.DUE, *LATE)]
     if not waiting:
         return None
     first = min(waiting, key=lambda c: (c.due_on or date.min, c.id))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from audit.judge.judgement import Clock, Standing, Word
+from audit.judge.judgement import Clock, DueKind, Standing, Word
 from audit.judge.situation import Situation
 from audit.regimes.model import SUBJECTS
 
@@ -21,7 +21,7 @@ def _late(s: Situation, wanted, word: Word, rule: str, lifted: str, more: str = 
 
 def is_test(clock: Clock) -> bool:
     """Whether the due item is a test or a check the rules ask, not planned service or a paper."""
-    return clock.id.startswith("duty:") and SUBJECTS.get(clock.subject, "test") in ("test", "check")
+    return clock.kind is DueKind.DUTY and SUBJECTS.get(clock.subject, "test") in ("test", "check")
 
 
 def r8_forbidding(s: Situation) -> Standing | None:
@@ -32,7 +32,7 @@ def r8_forbidding(s: Situation) -> Standing | None:
     """
 
     def wanted(clock):
-        return clock.forbids and clock.subject != PRESSURE and clock.id not in s.after_events
+        return clock.forbids and clock.subject != PRESSURE and not s.follows_event(clock)
 
     more = "; these rules forbid use until it is done"
     return _late(s, wanted, Word.OUT, "R8", "the clinic: do what is overdue, before use", more)

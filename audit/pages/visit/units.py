@@ -12,6 +12,7 @@ from audit.binder.blank_forms.about import About
 from audit.facts import in_order, unit_by_day
 from audit.facts.terms import test_title
 from audit.judge.clocks.plan import plan_lines
+from audit.judge.judgement import DueKind
 from audit.judge.proof_after_work import Work
 from audit.judge.situation import clinic_by_day
 from audit.pages.visit.guide import job as jobs
@@ -66,7 +67,7 @@ class VisitUnit:
 
     @cached_property
     def clocks(self) -> dict:
-        return {c.id.removeprefix("plan:"): c for c in self.about.judged.clocks if c.id.startswith("plan:")}
+        return {c.code: c for c in self.about.judged.clocks if c.kind is DueKind.PLAN}
 
     @cached_property
     def due(self) -> list[str]:

@@ -7,7 +7,7 @@ from datetime import date, timedelta
 
 from audit.facts import ClinicFacts, PlanLineFact, UnitFacts, in_order, unit_by_day
 from audit.judge.clocks.plan import plan_lines
-from audit.judge.judgement import ClinicJudgement, Clock, State, UnitJudgement, Word
+from audit.judge.judgement import ClinicJudgement, Clock, DueKind, State, UnitJudgement, Word
 from audit.judge.lookback.recalled_parts import recalled_parts
 from audit.judge.situation import clinic_by_day
 
@@ -47,10 +47,10 @@ def _of_unit(slug, name, clinic: ClinicFacts, unit: UnitFacts, judged: UnitJudge
         "room": placed.room if placed else "",
         "last_by": last.worked_by if last else "",
     }
-    lines = {f"plan:{line.code}": line for line in plan_lines(unit, judged.as_of)}
+    lines = {line.code: line for line in plan_lines(unit, judged.as_of)}
     for clock in judged.clocks:
         if _is_service(clock) and (clock.due_on is not None or clock.state is State.NO_EVIDENCE):
-            line = lines.get(clock.id)
+            line = lines.get(clock.code) if clock.kind is DueKind.PLAN else None
             yield WorkItem(
                 id=clock.id,
                 title=clock.title,
@@ -69,7 +69,7 @@ def _of_unit(slug, name, clinic: ClinicFacts, unit: UnitFacts, judged: UnitJudge
 def _is_service(clock: Clock) -> bool:
     if clock.state is State.NOT_APPLICABLE:
         return False
-    return clock.id.startswith("plan:") or clock.subject in SERVICE
+    return clock.kind is DueKind.PLAN or clock.subject in SERVICE
 
 
 def _last_day(clock: Clock, line: PlanLineFact | None) -> date | None:

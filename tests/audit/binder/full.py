@@ -227,11 +227,11 @@ def clinic() -> tuple[f.ClinicFacts, j.ClinicJudgement]:
         coverage=coverage(unit),
     )
     clocks = (
-        j.Clock("training:ida-lund", "Yearly training of Ida Lund", j.State.OVERDUE, date(2026, 4, 1),
-                date(2026, 4, 1), evidence(facts.credentials[1], "training of 2025-04-01"), "at most 12 months apart",
-                MEMORY, subject="training"),
-        j.Clock("insurance", "Liability insurance", j.State.NO_EVIDENCE, None, None, None, "in force", MEMORY,
-                subject="insurance"),
+        j.Clock(j.DueKind.CREDENTIAL, "ida-lund", "Yearly training of Ida Lund", j.State.OVERDUE,
+                date(2026, 4, 1), date(2026, 4, 1), evidence(facts.credentials[1], "training of 2025-04-01"),
+                "at most 12 months apart", MEMORY, subject="training"),
+        j.Clock(j.DueKind.DUTY, "insurance", "Liability insurance", j.State.NO_EVIDENCE, None, None, None,
+                "in force", MEMORY, subject="insurance"),
     )  # fmt: skip
     judgement = replace(judgement, units=(said, judgement.units[1]), clocks=clocks, answers=answers(facts))
     return facts, judgement

@@ -7,6 +7,7 @@ from hypothesis import HealthCheck, given, settings
 
 from audit.exchange import codec
 from audit.facts import ClinicFacts, CounterFact
+from audit.judge.judgement import Clock, DueKind, State
 from tests.examples import examples
 from tests.fact_builders import bio, clinic, closure, counter, event, fit, job, load, part, position, unit, user_check
 from tests.strategies import clinics
@@ -34,6 +35,13 @@ def faults_of(data):
     with pytest.raises(codec.BadFile) as error:
         codec.read_history(data)
     return dict(error.value.faults)
+
+
+def test_a_due_item_is_named_once_in_json():
+    item = Clock(DueKind.PLAN, "replace-seal", "Replace the seal", State.OK, None, None, None, "yearly", Source("x"))
+    said = codec.to_json(item)
+    assert said["id"] == item.id == "plan:replace-seal"
+    assert "kind" not in said and "code" not in said and list(said)[:3] == ["id", "title", "state"]
 
 
 def test_every_fault_is_listed_with_its_path():

@@ -30,14 +30,15 @@ def answers(unit, tests) -> tuple[j.Answer, ...]:
 
 
 def clocks() -> tuple[j.Clock, ...]:
-    def clock(id, title, state, subject, due=None):
-        return j.Clock(id, title, state, due, due, None, "at most 12 months apart", RULE, subject=subject)
+    def clock(kind, code, title, state, subject, due=None):
+        return j.Clock(kind, code, title, state, due, due, None, "at most 12 months apart", RULE, subject=subject)
 
+    duty, credential = j.DueKind.DUTY, j.DueKind.CREDENTIAL
     return (
-        clock("training:a", "Yearly training of A. User", j.State.OVERDUE, "training", date(2026, 3, 10)),
-        clock("insurance", "Liability insurance", j.State.NO_EVIDENCE, "insurance"),
-        clock("procedure", "Written procedure", j.State.OK, "procedure", date(2027, 1, 1)),
-        clock("scheme", "Written scheme", j.State.NOT_APPLICABLE, "procedure"),
+        clock(credential, "a", "Yearly training of A. User", j.State.OVERDUE, "training", date(2026, 3, 10)),
+        clock(duty, "insurance", "Liability insurance", j.State.NO_EVIDENCE, "insurance"),
+        clock(duty, "procedure", "Written procedure", j.State.OK, "procedure", date(2027, 1, 1)),
+        clock(duty, "scheme", "Written scheme", j.State.NOT_APPLICABLE, "procedure"),
     )
 
 

@@ -10,7 +10,7 @@ from django.urls import reverse
 
 from audit.gather.read import clinic_facts
 from audit.judge.evaluate import evaluate
-from audit.judge.judgement import Clock, State, Step
+from audit.judge.judgement import Clock, DueKind, State, Step
 from audit.pages import opened
 from audit.pages.duties import DOING, ENTRIES, entry_of, page_of
 from audit.regimes.model import SUBJECTS
@@ -91,16 +91,18 @@ def test_papers_training_and_instruments_of_the_place_are_due_with_a_way_to_file
 
 
 def test_what_the_rules_ask_decides_where_it_is_recorded():
-    def entry(subject, id="duty:x"):
-        return entry_of(Clock(id, "x", State.DUE, None, None, None, "", Source(""), subject=subject))
+    def item(subject, kind=DueKind.DUTY):
+        return Clock(kind, "x", "x", State.DUE, None, None, None, "", Source(""), subject=subject)
+
+    def entry(*asked):
+        return entry_of(item(*asked))
 
     assert entry("biological") == "log-bio"
     assert entry("air removal") == "log-air-removal"
     assert entry("air leak") == "log-leak"
     assert entry("pressure examination") == entry("insurance") == "add-document"
-    assert entry("servicing") == entry("", "plan:replace-seal") == entry("something new") == "log-visit"
-    assert page_of(Clock("duty:x", "x", State.DUE, None, None, None, "", Source(""), subject="something new")) == ""
-    assert entry("", "duty:air-removal-test") == "log-air-removal" and entry("", "duty:biological-test") == "log-bio"
+    assert entry("servicing") == entry("", DueKind.PLAN) == entry("something new") == "log-visit"
+    assert page_of(item("something new")) == ""
 
 
 def test_every_page_of_entry_there_is_a_link_to_exists_and_says_what_it_does():

@@ -10,7 +10,7 @@ import pytest
 from django.urls import reverse
 from icalendar import Calendar
 
-from audit.judge.judgement import Clock, State
+from audit.judge.judgement import Clock, DueKind, State
 from audit.models import CalendarFeed
 from audit.planning.calendar_file import MOST, calendar_of, digest_of, new_token, uid_of
 from audit.planning.reach import Due, due_of, reached
@@ -87,7 +87,8 @@ def test_lines_are_folded_at_75_bytes_and_end_in_crlf(client, world):
 def awkward(world, **changes) -> Due:
     at = next(iter(reached(world.people["coordinator"])))
     source = Source("Manual; section 7, “ß”\nnext line")
-    item = Clock("plan:x", "Check a, b; c\\d “Ünï” " + "é" * 80, State.OK, made.TODAY, LATER, None, "r", source)
+    title = "Check a, b; c\\d “Ünï” " + "é" * 80
+    item = Clock(DueKind.PLAN, "x", title, State.OK, made.TODAY, LATER, None, "r", source)
     return Due(at, at.judgement.units[0], replace(item, **changes))
 
 
@@ -150,7 +151,7 @@ def test_an_item_keeps_its_name_and_says_when_the_record_last_grew(client, world
 
 def test_the_file_is_bounded_and_says_so(world):
     one = awkward(world)
-    many = [replace(one, clock=replace(one.clock, id=f"plan:{n}")) for n in range(MOST + 5)]
+    many = [replace(one, clock=replace(one.clock, code=str(n))) for n in range(MOST + 5)]
     calendar = Calendar.from_ical(calendar_of("A", many, lambda _: "https://x.example/"))
     assert len(calendar.walk("VEVENT")) == MOST
     assert f"The earliest {MOST} of {MOST + 5} items" in calendar["X-WR-CALDESC"]
