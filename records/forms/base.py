@@ -12,6 +12,7 @@ from django.db.models import Q
 
 from records import access, clock
 from records.forms import help
+from records.log.errors import Place
 from records.models import IndicatorLot, Instrument, PartLot, PlanLine, Position
 
 from .fields import Clock, Day, Line
@@ -109,15 +110,19 @@ class Refusable(forms.Form):
             if not (field.help_text or field.widget.is_hidden):
                 field.help_text = help.of(type(self), name)
 
-    def refuse(self, field: str, message: str, confirm: str = "") -> None:
-        """Show the message at the field, or above the form when the form has no such field."""
-        if "." in field and field.rsplit(".", 1)[-1] in self.fields:
-            field = field.rsplit(".", 1)[-1]
-        name = self.FIELD_OF.get(field, field)
+    def refuse(self, place: Place | str, message: str, confirm: str = "") -> None:
+        """Show the message at the field, or above the form when the form has no such field.
+
+        `place` may be the name of one of the form's fields.
+        """
+        place = Place.named(place) if isinstance(place, str) else place
+        name, inside = place.field, len(place.parts) > 1
+        if name in self.fields or not inside:
+            name = self.FIELD_OF.get(name, name)
         self.add_error(name if name in self.fields else None, message)
         if confirm:
-            place = self[name] if name in self.fields else self
-            place.confirms = [*getattr(place, "confirms", []), confirm]
+            shown = self[name] if name in self.fields else self
+            shown.confirms = [*getattr(shown, "confirms", []), confirm]
 
     def problems(self) -> list[tuple[str, str, str]]:
         """(label, message, id to jump to) of everything that is wrong."""
@@ -169,7 +174,7 @@ class EntryForm(Refusable):
     def take(self, problems) -> None:
         """Show what a writer refused."""
         for problem in problems:
-            self.refuse(problem.field, problem.message, problem.confirm)
+            self.refuse(problem.place, problem.message, problem.confirm)
 
     def all_problems(self):
         return self.problems()

@@ -8,6 +8,8 @@ from django.forms import BaseFormSet, formset_factory
 from django.forms.utils import ErrorDict, ErrorList
 
 from records import access
+from records.log import Problem
+from records.log.errors import Place
 from records.models import Fit
 from records.wording import MAKE_SAFE
 
@@ -174,16 +176,18 @@ class JobForms:
         job["conclusion"] = self.conclusion.values()
         return job
 
-    def refuse(self, path: list[str], problem) -> None:
-        """Show a problem at the row and field that `path` names, such as readings, 2, unit_of_measure."""
-        form, field = self.head, path[-1] if path else ""
-        if path and path[0] == "conclusion":
-            form = self.conclusion
-        elif len(path) >= 2 and path[0] == "outcomes":
-            form = self.outcome_forms[int(path[1])]
-        elif len(path) >= 2 and path[0] in self.groups:
-            form = self.groups[path[0]].formset.filled()[int(path[1])]
-        form.refuse(field, problem.message, problem.confirm)
+    def refuse(self, place: Place, problem: Problem) -> None:
+        """Show a problem at the row and field of this job that `place` names: readings, 2, unit_of_measure."""
+        match place.parts:
+            case ("conclusion", *_):
+                form = self.conclusion
+            case ("outcomes", int(n), *_):
+                form = self.outcome_forms[n]
+            case (str(name), int(n), *_) if name in self.groups:
+                form = self.groups[name].formset.filled()[n]
+            case _:
+                form = self.head
+        form.refuse(place.field, problem.message, problem.confirm)
 
 
 class VisitForms:
@@ -211,11 +215,11 @@ class VisitForms:
 
     def take(self, problems) -> None:
         for problem in problems:
-            path = problem.field.split(".")
-            if path[0] == "jobs" and len(path) > 1:
-                self.jobs[int(path[1])].refuse(path[2:], problem)
-            else:
-                self.head.refuse(problem.field, problem.message, problem.confirm)
+            match problem.place.parts:
+                case ("jobs", int(n), *inside):
+                    self.jobs[n].refuse(Place(tuple(inside)), problem)
+                case _:
+                    self.head.refuse(problem.place, problem.message, problem.confirm)
 
     def all_problems(self):
         found = list(self.head.problems())

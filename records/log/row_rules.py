@@ -1,7 +1,7 @@
 """What must hold between the fields of one row, when it is first written and when it is corrected.
 
 Each rule takes `g`, which gives a field's value by name (of a form's dict or of a row), and `at`, the place of the
-row in the input with its dot, for messages.
+row in the input.
 """
 
 from __future__ import annotations
@@ -14,136 +14,137 @@ from records import clock
 from records.models import Fact
 
 from . import may_be_logged
-from .errors import Problem
+from .errors import Place, Problem
 
 EARLIEST = date(may_be_logged.EARLIEST_YEAR, 1, 1)
 LONGEST_CLOSURE_DAYS = 366
+WHOLE = Place()  # the row is the whole input
 
 
-def outcome(g: Callable, at: str = "") -> Iterator[Problem]:
+def outcome(g: Callable, at: Place = WHOLE) -> Iterator[Problem]:
     """A task that was not done says why; a deferral says until when and who decided."""
     kind = g("outcome")
     if kind in ("deferred", "not possible", "not applicable", "not done") and not g("reason"):
-        yield Problem(f"{at}reason", f"“{kind}” needs its reason: an inspector will ask for it.")
+        yield Problem(at / "reason", f"“{kind}” needs its reason: an inspector will ask for it.")
     if kind == "deferred" and not g("deferred_until"):
-        yield Problem(f"{at}deferred_until", "Deferred until when? Enter the day, or choose “not done”.")
+        yield Problem(at / "deferred_until", "Deferred until when? Enter the day, or choose “not done”.")
     if kind == "deferred" and not g("decided_by"):
-        yield Problem(f"{at}decided_by", "Who decided to defer it? Enter the name.")
+        yield Problem(at / "decided_by", "Who decided to defer it? Enter the name.")
     if kind != "deferred" and g("deferred_until"):
-        yield Problem(f"{at}deferred_until", f"“{kind}” is no deferral. Leave the day out, or choose “deferred”.")
+        yield Problem(at / "deferred_until", f"“{kind}” is no deferral. Leave the day out, or choose “deferred”.")
 
 
-def part(g: Callable, at: str = "") -> Iterator[Problem]:
+def part(g: Callable, at: Place = WHOLE) -> Iterator[Problem]:
     """A printed lot is entered; without one the part is traced by the own receipt lot."""
     lot, known = g("part_lot"), g("lot")
     if g("lot_state") == "printed" and not (known or lot):
-        yield Problem(f"{at}lot", "Enter the lot as printed, or say that it is not printed or not readable.")
+        yield Problem(at / "lot", "Enter the lot as printed, or say that it is not printed or not readable.")
     traced = g("receipt_lot") or lot or known
     if g("lot_state") != "printed" and not traced and g("action") != "found in place":
         yield Problem(
-            f"{at}receipt_lot",
+            at / "receipt_lot",
             "Without a printed lot the part is traced by your own receipt lot. Enter its number.",
             confirm="no-lot",
         )
     if g("quantity") == 0:
-        yield Problem(f"{at}quantity", "How many were fitted? At least one, or leave the row out.")
+        yield Problem(at / "quantity", "How many were fitted? At least one, or leave the row out.")
 
 
-def conclusion(g: Callable, at: str = "") -> Iterator[Problem]:
+def conclusion(g: Callable, at: Place = WHOLE) -> Iterator[Problem]:
     """A limit, a pending result and a refusal each say what is meant."""
     kind = g("conclusion")
     if kind == "limited" and not g("limitation"):
-        yield Problem(f"{at}limitation", "Limited to what? Say which cycles or loads are allowed.")
+        yield Problem(at / "limitation", "Limited to what? Say which cycles or loads are allowed.")
     if kind == "pending":
         for name, what in (("acceptor", "Who at the clinic accepts that?"), ("deadline", "Until which day?")):
             if not g(name):
-                yield Problem(f"{at}{name}", f"Released while a result is pending. {what}")
+                yield Problem(at / name, f"Released while a result is pending. {what}")
     if kind in ("not released", "not worked on") and not g("reason"):
-        yield Problem(f"{at}reason", f"“{kind}” needs its reason.")
+        yield Problem(at / "reason", f"“{kind}” needs its reason.")
 
 
-def reading(g: Callable, at: str = "") -> Iterator[Problem]:
+def reading(g: Callable, at: Place = WHOLE) -> Iterator[Problem]:
     """A number without its unit of measure says nothing; a reading without a number is no reading."""
     if not str(g("unit_of_measure") or "").strip():
         yield Problem(
-            f"{at}unit_of_measure",
+            at / "unit_of_measure",
             f"{g('quantity') or 'This reading'} has no unit of measure. "
             "Say what it was measured in, such as °C, kPa, minutes or Ω.",
         )
     if g("as_found") is None and g("as_left") is None:
-        yield Problem(f"{at}as_found", "Enter what was measured, as found or as left, or leave the row out.")
+        yield Problem(at / "as_found", "Enter what was measured, as found or as left, or leave the row out.")
     has_limit = g("lower") is not None or g("upper") is not None
     if has_limit and not str(g("limit_source") or "").strip():
-        yield Problem(f"{at}limit_source", "A limit needs its source: which document and edition says so?")
+        yield Problem(at / "limit_source", "A limit needs its source: which document and edition says so?")
 
 
-def leak(g: Callable, at: str = "") -> Iterator[Problem]:
+def leak(g: Callable, at: Place = WHOLE) -> Iterator[Problem]:
     """A rise is not negative, and a rate needs its duration."""
     if g("rise") is not None and g("rise") < 0:
-        yield Problem(f"{at}rise", "A leak lets the pressure rise: enter the rise as a number from 0 on.")
+        yield Problem(at / "rise", "A leak lets the pressure rise: enter the rise as a number from 0 on.")
     if not g("minutes") or g("minutes") <= 0:
-        yield Problem(f"{at}minutes", "Over how many minutes? A rise without its duration is no rate.")
+        yield Problem(at / "minutes", "Over how many minutes? A rise without its duration is no rate.")
 
 
-def span(g: Callable, at: str = "") -> Iterator[Problem]:
+def span(g: Callable, at: Place = WHOLE) -> Iterator[Problem]:
     """From and to, both inclusive, in order and within reason."""
     first, last = g("from_on"), g("to_on")
     if first:
-        yield from may_be_logged.after(f"{at}to_on", last, first, "the first day")
+        yield from may_be_logged.after(at / "to_on", last, first, "the first day")
     if first and first < EARLIEST:
-        yield Problem(f"{at}from_on", f"{first} lies before {EARLIEST}. Check the year.")
+        yield Problem(at / "from_on", f"{first} lies before {EARLIEST}. Check the year.")
 
 
-def closure(g: Callable, at: str = "") -> Iterator[Problem]:
+def closure(g: Callable, at: Place = WHOLE) -> Iterator[Problem]:
     """A closure is days without patients, not an end of duties."""
     yield from span(g, at)
     first, last = g("from_on"), g("to_on")
     if first and last and (last - first).days >= LONGEST_CLOSURE_DAYS:
         yield Problem(
-            f"{at}to_on", "A closure is at most a year long. If the units are not used, log them as stored as spare."
+            at / "to_on", "A closure is at most a year long. If the units are not used, log them as stored as spare."
         )
 
 
-def binder_issue(g: Callable, at: str = "") -> Iterator[Problem]:
+def binder_issue(g: Callable, at: Place = WHOLE) -> Iterator[Problem]:
     """A binder covers at least one day."""
     for name in ("from_on", "to_on", "as_of"):
         if g(name) is None:
-            yield Problem(f"{at}{name}", "The day is missing. Write it as year-month-day.")
+            yield Problem(at / name, "The day is missing. Write it as year-month-day.")
     yield from span(g, at)
 
 
-def document(g: Callable, at: str = "") -> Iterator[Problem]:
+def document(g: Callable, at: Place = WHOLE) -> Iterator[Problem]:
     """A paper does not end before it begins."""
     if g("valid_from"):
-        yield from may_be_logged.after(f"{at}valid_to", g("valid_to"), g("valid_from"), "the first day it is valid")
+        yield from may_be_logged.after(at / "valid_to", g("valid_to"), g("valid_from"), "the first day it is valid")
 
 
-def bio_reading(g: Callable, at: str = "", day: str = "happened_on") -> Iterator[Problem]:
+def bio_reading(g: Callable, at: Place = WHOLE, day: str = "happened_on") -> Iterator[Problem]:
     """Run, read, known: in this order. `day` is what the input calls the day it was read."""
     test, on, known_on = g("bio_test"), g("happened_on"), g("known_on")
     if test is not None and on is not None:
-        yield from may_be_logged.after(f"{at}{day}", on, test.happened_on, "the day the test was run")
+        yield from may_be_logged.after(at / day, on, test.happened_on, "the day the test was run")
     if on is not None and known_on is not None:
-        yield from may_be_logged.after(f"{at}known_on", known_on, on, "the day it was read")
+        yield from may_be_logged.after(at / "known_on", known_on, on, "the day it was read")
     if known_on is not None:
-        yield from may_be_logged.not_in_future(f"{at}known_on", known_on, g("known_at"), g("zone"))
+        yield from may_be_logged.not_in_future(at / "known_on", known_on, g("known_at"), g("zone"))
 
 
-def load(g: Callable, at: str = "") -> Iterator[Problem]:
+def load(g: Callable, at: Place = WHOLE) -> Iterator[Problem]:
     """A use time is longer than nothing."""
     if g("minutes") is not None and g("minutes") <= 0:
-        yield Problem(f"{at}minutes", "A cycle takes time: enter the minutes as a number above 0, or leave it out.")
+        yield Problem(at / "minutes", "A cycle takes time: enter the minutes as a number above 0, or leave it out.")
 
 
-def user_check(g: Callable, at: str = "") -> Iterator[Problem]:
+def user_check(g: Callable, at: Place = WHOLE) -> Iterator[Problem]:
     """A value has its unit of measure; what was not done says why; a signature is asked for where rules want one."""
     if g("value") is not None and not str(g("unit_of_measure") or "").strip():
-        yield Problem(f"{at}unit_of_measure", "The value has no unit of measure. Say what it was measured in.")
+        yield Problem(at / "unit_of_measure", "The value has no unit of measure. Say what it was measured in.")
     if g("result") == "not done" and not str(g("note") or "").strip():
-        yield Problem(f"{at}note", "“not done” needs its reason: an inspector will ask for it.")
+        yield Problem(at / "note", "“not done” needs its reason: an inspector will ask for it.")
     if g("kind") in OPENS and g("result") != "not done" and not g("signed_by"):
         yield Problem(
-            f"{at}signed_by",
+            at / "signed_by",
             "Nobody signed this check; where the rules ask for a signature it doesn't count. Enter who signs. "
             "If nobody signed, confirm it; it is recorded and flagged.",
             confirm="unsigned",
@@ -154,23 +155,23 @@ def user_check(g: Callable, at: str = "") -> Iterator[Problem]:
 OPENS = frozenset({"automatic control", "safety check"})
 
 
-def calibration(g: Callable, at: str = "") -> Iterator[Problem]:
+def calibration(g: Callable, at: Place = WHOLE) -> Iterator[Problem]:
     """It does not end before it begins; out of tolerance says by how much."""
     if g("valid_to") is None:
-        yield Problem(f"{at}valid_to", "Until which day does it hold? Enter the last day on the certificate.")
+        yield Problem(at / "valid_to", "Until which day does it hold? Enter the last day on the certificate.")
     elif g("happened_on"):
-        yield from may_be_logged.after(f"{at}valid_to", g("valid_to"), g("happened_on"), "the day of the calibration")
+        yield from may_be_logged.after(at / "valid_to", g("valid_to"), g("happened_on"), "the day of the calibration")
     if g("result") == "out of tolerance" and not str(g("as_found") or "").strip():
         yield Problem(
-            f"{at}as_found",
+            at / "as_found",
             "Out of tolerance by how much? Enter what was found, with its unit: past readings hang on it.",
         )
 
 
-def part_recall(g: Callable, at: str = "") -> Iterator[Problem]:
+def part_recall(g: Callable, at: Place = WHOLE) -> Iterator[Problem]:
     """The days of fitting named by a notice are in order."""
     if g("made_from"):
-        yield from may_be_logged.after(f"{at}made_to", g("made_to"), g("made_from"), "the first day the notice names")
+        yield from may_be_logged.after(at / "made_to", g("made_to"), g("made_from"), "the first day the notice names")
 
 
 RULES = {

@@ -20,7 +20,9 @@ from records.ledger import canon
 from records.models import Clinic, Entry, Fact, Ledger, Organisation, Unit
 
 from . import device
-from .errors import Problem, Refused, SubmissionConflict
+from .errors import Place, Problem, Refused, SubmissionConflict
+
+WHOLE = Place()
 
 F = TypeVar("F", bound=Fact)
 
@@ -36,7 +38,7 @@ class Submission:
         self.repeated = False
         self.space = uuid.uuid5(by.ref, str(request_key))
 
-    def add(self, row: Fact, *, amends: Fact | None = None, at: str = "") -> Fact:
+    def add(self, row: Fact, *, amends: Fact | None = None, at: Place = WHOLE) -> Fact:
         """Take a row into the submission. `at` is its place in the input, for messages."""
         row.line = len(self.rows) + 1
         row.ref = uuid.uuid5(self.space, str(row.line))
@@ -87,19 +89,17 @@ def _problems_of(row: Fact) -> list[Problem]:
     try:
         row.clean_fields(exclude=skip)
     except ValidationError as error:
-        place = f"{row.input_place}." if row.input_place else ""
-        return [Problem(f"{place}{name}", " ".join(messages)) for name, messages in error.message_dict.items()]
+        return [Problem(row.input_place / name, " ".join(messages)) for name, messages in error.message_dict.items()]
     return _unseen(row)
 
 
 def _unseen(row: Fact) -> list[Problem]:
     """Characters that nobody sees but that change how a line reads: controls, and marks that turn its direction."""
-    place = f"{row.input_place}." if row.input_place else ""
     found = []
     for field in row._meta.concrete_fields:
         value = getattr(row, field.attname)
         if isinstance(field, models.CharField) and isinstance(value, str) and (words := unseen_in(value)):
-            found.append(Problem(f"{place}{field.name}", words))
+            found.append(Problem(row.input_place / field.name, words))
     return found
 
 

@@ -21,8 +21,9 @@ from records.models import (
 )
 
 from . import may_be_logged, row_rules
-from .errors import Problem
+from .errors import Place, Problem
 from .submission import answered, submission
+from .visit_job import JobOutcome, JobPart, JobSignature, VisitJob, typed
 
 LEAVES = {
     "outcomes": TaskOutcome,
@@ -33,6 +34,7 @@ LEAVES = {
     "signatures": Signature,
     "counters": CounterReading,
 }
+JOBS = Place() / "jobs"
 
 
 @dataclass
@@ -59,20 +61,20 @@ def name_in(organisation, value: str, by=None) -> PersonText:
     return PersonText.named(Person.objects.create(organisation_id=organisation.pk), value)
 
 
-def _job_problems(place: str, job: dict, ground: _Ground):
+def _job_problems(place: Place, job: VisitJob, ground: _Ground):
     unit = job.get("unit")
-    yield from may_be_logged.unit_of_clinic(f"{place}.unit", unit, ground.clinic)
+    yield from may_be_logged.unit_of_clinic(place / "unit", unit, ground.clinic)
     for n, reading in enumerate(job.get("readings", ())):
-        yield from row_rules.reading(reading.get, f"{place}.readings.{n}.")
+        yield from row_rules.reading(reading.get, place / "readings" / n)
     for n, outcome in enumerate(job.get("outcomes", ())):
-        yield from _outcome_problems(f"{place}.outcomes.{n}", outcome, unit)
+        yield from _outcome_problems(place / "outcomes" / n, outcome, unit)
     for n, part in enumerate(job.get("parts", ())):
-        yield from _part_problems(f"{place}.parts.{n}", part, unit, ground)
+        yield from _part_problems(place / "parts" / n, part, unit, ground)
     for n, finding in enumerate(job.get("findings", ())):
-        yield from _of_unit(f"{place}.findings.{n}.position", finding.get("position"), unit)
+        yield from _of_unit(place / "findings" / n / "position", finding.get("position"), unit)
     for n, counter in enumerate(job.get("counters", ())):
         yield from may_be_logged.counter_forward(
-            f"{place}.counters.{n}.shown",
+            place / "counters" / n / "shown",
             unit,
             counter.get("counter"),
             counter.get("shown"),
@@ -80,48 +82,48 @@ def _job_problems(place: str, job: dict, ground: _Ground):
             counter.get("offset_reason", ""),
             ground.on,
         )
-    yield from _conclusion_problems(f"{place}.conclusion", job)
+    yield from _conclusion_problems(place / "conclusion", job)
     for n, signature in enumerate(job.get("signatures", ())):
-        yield from _signature_problems(f"{place}.signatures.{n}", signature)
+        yield from _signature_problems(place / "signatures" / n, signature)
 
 
-def _of_unit(field_name: str, row, unit):
+def _of_unit(place: Place, row, unit):
     if row is not None and unit is not None and row.unit_id != unit.pk:
-        yield Problem(field_name, f"That belongs to another unit than {unit.label}. Choose one of its own.")
+        yield Problem(place, f"That belongs to another unit than {unit.label}. Choose one of its own.")
 
 
-def _outcome_problems(place: str, outcome: dict, unit):
-    yield from _of_unit(f"{place}.plan_line", outcome.get("plan_line"), unit)
-    yield from _of_unit(f"{place}.position", outcome.get("position"), unit)
-    yield from row_rules.outcome(outcome.get, f"{place}.")
+def _outcome_problems(place: Place, outcome: JobOutcome, unit):
+    yield from _of_unit(place / "plan_line", outcome.get("plan_line"), unit)
+    yield from _of_unit(place / "position", outcome.get("position"), unit)
+    yield from row_rules.outcome(outcome.get, place)
 
 
-def _part_problems(place: str, part: dict, unit, ground: _Ground):
-    yield from _of_unit(f"{place}.position", part.get("position"), unit)
+def _part_problems(place: Place, part: JobPart, unit, ground: _Ground):
+    yield from _of_unit(place / "position", part.get("position"), unit)
     lot = part.get("part_lot")
     if lot is not None:
-        yield from may_be_logged.part_lot(f"{place}.part_lot", lot, ground.company, ground.clinic)
-    yield from row_rules.part(part.get, f"{place}.")
-    yield from may_be_logged.expired_part(f"{place}.expiry", part.get("expiry"), ground.on)
+        yield from may_be_logged.part_lot(place / "part_lot", lot, ground.company, ground.clinic)
+    yield from row_rules.part(part.get, place)
+    yield from may_be_logged.expired_part(place / "expiry", part.get("expiry"), ground.on)
 
 
-def _conclusion_problems(place: str, job: dict):
+def _conclusion_problems(place: Place, job: VisitJob):
     conclusion = job.get("conclusion")
     if not conclusion:
-        yield Problem(f"{place}.conclusion", "Say how the job ends: released, limited, pending or not released.")
+        yield Problem(place / "conclusion", "Say how the job ends: released, limited, pending or not released.")
         return
-    yield from row_rules.conclusion(conclusion.get, f"{place}.")
+    yield from row_rules.conclusion(conclusion.get, place)
 
 
-def _signature_problems(place: str, signature: dict):
+def _signature_problems(place: Place, signature: JobSignature):
     meaning = signature.get("meaning")
     if meaning in ("refused", "nobody present") and not signature.get("reason"):
-        yield Problem(f"{place}.reason", f"“{meaning}” is a record too: say why.")
+        yield Problem(place / "reason", f"“{meaning}” is a record too: say why.")
     if meaning != "nobody present" and not signature.get("name"):
-        yield Problem(f"{place}.name", "A signature needs the name of the person who signs.")
+        yield Problem(place / "name", "A signature needs the name of the person who signs.")
 
 
-def _add_job(s, visit, place: str, job: dict, ground: _Ground, by) -> None:
+def _add_job(s, visit, place: Place, job: VisitJob, ground: _Ground, by) -> None:
     fields = {k: v for k, v in job.items() if k not in LEAVES and k not in ("conclusion", "worked_by", "on")}
     common = {"clinic": ground.clinic, "happened_on": job.get("on") or ground.on, "zone": ground.zone}
     owner = ground.company or ground.clinic
@@ -130,10 +132,10 @@ def _add_job(s, visit, place: str, job: dict, ground: _Ground, by) -> None:
     common |= {"unit": row.unit, "job": row}
     for name, model in LEAVES.items():
         for n, leaf in enumerate(job.get(name, ())):
-            at = f"{place}.{name}.{n}"
+            at = place / name / n
             leaf = _filled(model, dict(leaf), ground, by, row.unit)
             s.add(model(**(common | leaf)), at=at)
-    s.add(JobConclusion(**common, **job["conclusion"]), at=f"{place}.conclusion")
+    s.add(JobConclusion(**common, **job["conclusion"]), at=place / "conclusion")
 
 
 def _filled(model, leaf: dict, ground: _Ground, by, unit) -> dict:
@@ -167,22 +169,22 @@ def log_visit(
     Args:
         on, at: the day, and the arrival (aware) if known; `departed_at` likewise.
         servicer: who serviced; the company of the account, or the clinic, when left out.
-        jobs: dicts of `Job` fields with `unit`, and lists under `outcomes`, `findings`, `readings`, `parts`, `tests`,
-            `signatures` (with `name`), `counters`, and one dict under `conclusion`.
+        jobs: tables as in `records.log.visit_job.VisitJob`, each with its `unit`. TypeError for a name that is none.
         confirmed: codes of problems that really happened so.
         paper: the page it is transcribed from, for history on paper.
     """
+    jobs = typed(jobs)
     rights = may_be_logged.rights_or_refuse(by, clinic, visit=True)
     zone = may_be_logged.zone_of(clinic)
     ground = _Ground(clinic, rights.company, zone, on)
     problems = list(may_be_logged.not_in_future("on", on, at, zone))
     if not jobs:
-        problems.append(Problem("jobs", "A visit is about at least one unit. Add the unit that was worked on."))
+        problems.append(Problem(JOBS, "A visit is about at least one unit. Add the unit that was worked on."))
     units = [j.get("unit") for j in jobs]
     for n, job in enumerate(jobs):
         if job.get("unit") is not None and units.index(job["unit"]) != n:
-            problems.append(Problem(f"jobs.{n}.unit", "This unit is in the visit already. One job a unit."))
-        problems += _job_problems(f"jobs.{n}", job, ground)
+            problems.append(Problem(JOBS / n / "unit", "This unit is in the visit already. One job a unit."))
+        problems += _job_problems(JOBS / n, job, ground)
     if at and departed_at and departed_at < at:
         problems.append(Problem("departed_at", "The departure lies before the arrival. Check both times."))
     if not answered(by, request_key):
@@ -212,5 +214,5 @@ def _write_visit(s, ground, by, at, departed_at, servicer, technician, report_nu
     if departed_at:
         s.add(VisitEnd(visit=visit, happened_at=departed_at, **common))
     for n, job in enumerate(jobs):
-        _add_job(s, visit, f"jobs.{n}", job, ground, by)
+        _add_job(s, visit, JOBS / n, job, ground, by)
     return visit

@@ -84,7 +84,7 @@ class RegisterForms:
 
     def take(self, problems):
         for p in problems:
-            self.head.refuse(p.field, p.message, p.confirm)
+            self.head.refuse(p.place, p.message, p.confirm)
 
     def all_problems(self):
         found = list(self.head.problems())

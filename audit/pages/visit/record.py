@@ -17,6 +17,7 @@ from audit.pages.visit.guide import steps
 from audit.pages.visit.guide.job import READING_KEY
 from records import access, clock, log
 from records.forms.base import CONFIRMED_WORDS, plan_lines_of, positions_of
+from records.log.visit_job import VisitJob
 from records.views.base import answer_conflict as answer_recorded
 
 from .drafts import (
@@ -196,7 +197,7 @@ def _mark(draft: VisitDraft, ref, rows: dict) -> None:
     draft.content = held.content
 
 
-def _jobs(visit: Visit) -> list[dict]:
+def _jobs(visit: Visit) -> list[VisitJob]:
     """The jobs with rows of the register in the place of their names."""
     here = {str(u.ref): u for u in access.units_of_clinic(visit.ground.clinic)}
     found = []
@@ -208,8 +209,8 @@ def _jobs(visit: Visit) -> list[dict]:
     return found
 
 
-def _with_rows(unit, row) -> dict:
-    job = dict(unit.made.job) | {"unit": row}
+def _with_rows(unit, row) -> VisitJob:
+    job: VisitJob = {**unit.made.job, "unit": row}
     lines = {line.code: line for line in plan_lines_of(row, unit.about.as_of)}
     positions = {str(p.origin): p for p in positions_of(row)}
     lots = {str(lot.origin): lot for lot in unit.lots} if job["parts"] else {}
@@ -229,15 +230,15 @@ def _placed(visit: Visit, head: HeadForm, problems) -> list[tuple[str, str, str]
     """What the writer refused, each with the address of the page where it is put right, and a code to confirm it."""
     found = []
     for problem in problems:
-        path = problem.field.split(".")
-        if path[0] == "jobs" and len(path) > 2:
-            n = int(path[1]) + 1
-            page = steps.END
-            if len(path) > 3 and path[3].isdigit():
-                page = visit.units[n].made.places.get((path[2], int(path[3])), page)
-            found.append((visit.address(n, page), problem.message, problem.confirm))
-        else:
-            head.refuse(problem.field, problem.message)
+        match problem.place.parts:
+            case ("jobs", int(job), str(kind), int(row), *_):
+                page = visit.units[job + 1].made.places.get((kind, row), steps.END)
+            case ("jobs", int(job), _, *_):
+                page = steps.END
+            case _:
+                head.refuse(problem.place, problem.message)
+                continue
+        found.append((visit.address(job + 1, page), problem.message, problem.confirm))
     return found
 
 

@@ -8,6 +8,7 @@ from hypothesis import HealthCheck, given, settings
 from audit.exchange import codec
 from audit.facts import ClinicFacts, CounterFact
 from audit.judge.judgement import Clock, DueKind, State
+from audit.regimes.source import Source
 from tests.examples import examples
 from tests.fact_builders import bio, clinic, closure, counter, event, fit, job, load, part, position, unit, user_check
 from tests.strategies import clinics

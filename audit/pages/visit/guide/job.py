@@ -1,4 +1,4 @@
-"""The answers on the pages of one unit as the job that is recorded, in the shape that `records.log.log_visit` takes.
+"""The answers on the pages of one unit as the job that is recorded, a `VisitJob` as `records.log.log_visit` takes it.
 
 Rows of the register are named here by the code of a line of the plan, the origin of a position and the ref of a lot;
 whoever records looks them up. `Made.places` says on which page each row was answered, so that what is refused can be
@@ -11,6 +11,7 @@ import hashlib
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 from audit import facts as f
 from audit.judge.proof_after_work import LIMITED, PENDING, RELEASED
@@ -18,6 +19,9 @@ from records.wording import MAKE_SAFE
 
 from .proof import higher
 from .steps import END, EXTRA, FOUND, IDENTIFY, PROVE, SAFE, TASK
+
+if TYPE_CHECKING:  # the shapes alone: this room asks nothing of the database
+    from records.log.visit_job import JobCounter, JobFinding, JobPart, JobReading, JobTest, VisitJob
 
 IDENTIFIED = "plate read: serial number, maker and model as on record"
 MORE_READINGS = 3
@@ -37,7 +41,7 @@ class Ground:
 class Made:
     """`places`: (kind of row, its number) to the page it was answered on."""
 
-    job: dict
+    job: VisitJob
     places: dict[tuple[str, int], str] = field(default_factory=dict)
 
 
@@ -51,7 +55,7 @@ def reading_key(reading: f.ReadingFact) -> str:
 
 class _Rows:
     def __init__(self) -> None:
-        self.job: dict = {name: [] for name in ("outcomes", "findings", "readings", "parts", "tests", "counters")}
+        self.job: VisitJob = {name: [] for name in ("outcomes", "findings", "readings", "parts", "tests", "counters")}
         self.job["signatures"] = []
         self.places: dict[tuple[str, int], str] = {}
 
@@ -101,7 +105,7 @@ def _arrival(rows: _Rows, answers: Mapping[str, Mapping]) -> None:
 def _counters(rows: _Rows, same: Mapping) -> None:
     for counter in ("cycles", "hours"):
         if same.get(counter) is not None:
-            row = {"counter": counter, "shown": same[counter]}
+            row: JobCounter = {"counter": counter, "shown": same[counter]}
             if same.get(f"{counter}_why"):
                 row |= {"offset": same.get(f"{counter}_add"), "offset_reason": same[f"{counter}_why"]}
             rows.add("counters", row, IDENTIFY)
@@ -126,7 +130,7 @@ def _readings(rows: _Rows, answers: Mapping[str, Mapping], ground: Ground) -> No
             _reading(rows, what | used | pair)
 
 
-def _reading(rows: _Rows, row: dict) -> None:
+def _reading(rows: _Rows, row: JobReading) -> None:
     if row["as_found"] is not None or row["as_left"] is not None:
         rows.add("readings", row, FOUND)
 
@@ -146,7 +150,7 @@ def _task(rows: _Rows, said: Mapping, page: str, ground: Ground) -> None:
         rows.add("parts", _part(said, line, position), page)
 
 
-def _finding(said: Mapping, line: f.PlanLineFact | None, position: str, ground: Ground) -> dict:
+def _finding(said: Mapping, line: f.PlanLineFact | None, position: str, ground: Ground) -> JobFinding:
     held = ground.positions.get(position)
     lowest = (line.repair_class if line else "") or "A"
     return {
@@ -161,9 +165,9 @@ def _finding(said: Mapping, line: f.PlanLineFact | None, position: str, ground: 
     }
 
 
-def _part(said: Mapping, line: f.PlanLineFact | None, position: str) -> dict:
+def _part(said: Mapping, line: f.PlanLineFact | None, position: str) -> JobPart:
     planned = line is not None and line.action == "replace" and said.get("decision") not in RENEWED
-    row = {
+    row: JobPart = {
         "position": position,
         "quantity": 1 if said.get("quantity") is None else said["quantity"],  # 0: the old one was kept
         "action": said.get("part_action") or ("replaced on plan" if planned else "replaced on condition"),
@@ -182,7 +186,7 @@ def _part(said: Mapping, line: f.PlanLineFact | None, position: str) -> dict:
 def _tests(rows: _Rows, left: Mapping) -> None:
     for code in (f"V{n}" for n in range(1, 11)):
         if left.get(code):
-            row = {"code": code, "result": left[code], "value": left.get(f"{code}_value")}
+            row: JobTest = {"code": code, "result": left[code], "value": left.get(f"{code}_value")}
             row |= {"cycle_number": left.get(f"{code}_cycle"), "reason": left.get(f"{code}_why")}
             rows.add("tests", row, PROVE)
 
