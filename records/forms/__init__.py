@@ -11,6 +11,7 @@ from .monitoring import (
     IndicatorLotForm,
     LeakForm,
     LoadForm,
+    LoadReleaseForm,
     ReadBioForm,
     UserCheckForm,
 )
@@ -23,6 +24,6 @@ __all__ = [
     "ChemicalForm", "ClosureForm", "CorrectionForm",
     "CredentialForm", "InstrumentForm", "PartRecallForm", "UserCheckForm",
     "DocumentForm", "EntryForm", "FitForm", "FollowUpDoneForm", "FollowUpForm", "GapForm", "Ground",
-    "IndicatorLotForm", "LeakForm", "LoadForm", "PlanRow", "PositionRow", "ReadBioForm", "UnitEventForm",
-    "UnitForm", "VisitForms", "VoidForm", "with_more_rows",
+    "IndicatorLotForm", "LeakForm", "LoadForm", "LoadReleaseForm", "PlanRow", "PositionRow", "ReadBioForm",
+    "UnitEventForm", "UnitForm", "VisitForms", "VoidForm", "with_more_rows",
 ]  # fmt: skip

@@ -5,15 +5,16 @@ from __future__ import annotations
 import uuid
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time
+from functools import cached_property
 from zoneinfo import ZoneInfo
 
 from django import forms
-from django.db.models import Q
+from django.db.models import Exists, OuterRef, Q
 
 from records import access, clock
 from records.forms import help
 from records.log.errors import Place
-from records.models import IndicatorLot, Instrument, PartLot, PlanLine, Position
+from records.models import IndicatorLot, Instrument, PartLot, PlanLine, Position, Voiding
 
 from .fields import Clock, Day, Line
 
@@ -23,6 +24,8 @@ CONFIRMED_WORDS = {
     "no-lot": "the part has neither a printed lot nor a receipt lot",
     "unsigned": "nobody signed the check",
     "read-early": "it was read before the label’s hours were over",
+    "control-unseen": "nobody looked at the control",
+    "before-register": "it happened before the unit was put on the register",
 }
 
 
@@ -52,9 +55,20 @@ class Ground:
         serving = access.agreements().filter(clinic=self.clinic).values("company_id")
         return Q(owner=self.clinic.pk) | Q(owner__in=serving)
 
+    @cached_property
+    def _boxes(self) -> list:
+        """The boxes of indicators of the clinic and of those who serve it, the newest first. One query."""
+        gone = Exists(Voiding.objects.filter(target=OuterRef("origin")))
+        first, newest = {}, {}
+        for row in IndicatorLot.objects.filter(self.lot_owners()).exclude(gone).order_by("id"):
+            first.setdefault(row.origin, row)
+            newest[row.origin] = row
+        boxes = [_as_its_newest(row, newest[origin]) for origin, row in first.items()]
+        return sorted(boxes, key=lambda box: (box.happened_on, box.pk), reverse=True)
+
     def indicator_lots(self, kind: str) -> list:
-        lots = IndicatorLot.objects.filter(self.lot_owners(), kind=kind)
-        return standing_rows(lots.order_by("-happened_on", "-id"))
+        """The boxes of that kind, "biological" or "chemical", as corrected. Read once, however many forms ask."""
+        return [box for box in self._boxes if box.kind == kind]
 
     @property
     def books(self):
@@ -68,6 +82,19 @@ class Ground:
         owners = {self.clinic.pk} | ({self.rights.company.pk} if self.rights.company else set())
         lots = PartLot.objects.filter(owner__in=owners).select_related("part")
         return standing_rows(lots.order_by("part__name", "-happened_on"))
+
+
+def _as_its_newest(row: IndicatorLot, version: IndicatorLot) -> IndicatorLot:
+    """The first version, to which others point, with what the label says by its newest. Never saved."""
+    for name in LABEL_OF_BOX:
+        setattr(row, name, getattr(version, name))
+    return row
+
+
+LABEL_OF_BOX = (
+    "kind", "name", "lot", "expiry", "happened_on", "incubation_hours", "incubation_low", "incubation_high",
+    "chemical_type",
+)  # fmt: skip
 
 
 def standing_rows(rows) -> list:

@@ -1,10 +1,15 @@
-"""Forms of the monitoring record: spore tests, chemical indicators, air removal, air leak, loads, lots."""
+"""Forms of the monitoring record: spore tests, chemical indicators, air removal, air leak, loads, lots.
+
+Each entry has one form here, whatever the page. A page may leave fields out and fill others in; what may be recorded
+is for `records.log` to say.
+"""
 
 from __future__ import annotations
 
 from django import forms
 
-from records.log.indicators import LEAK_LIMIT, LEAK_LIMIT_SOURCE
+from records.log import row_rules
+from records.log.indicators import KPA, LEAK_LIMIT, LEAK_LIMIT_SOURCE, leak_rate, leak_result
 from records.models import BioTest, IndicatorLot, UserCheck
 from records.writing.measures import convert
 
@@ -15,16 +20,21 @@ NO_LOT = "The lot is not known. Choose the box, or add it first with the lot on 
 PERSON = "Leave blank when it was you."
 CHAMBER = ("empty", "full", "not stated")
 CHECKED = ("pass", "fail", "not recorded")
+DECISIONS = ("released", "rejected")
 
 
 class OnUnit(Transcribed):
-    """About one unit of the clinic."""
+    """About one unit of the clinic; `unit_is_known` where the address of the page says which."""
 
     unit = OneOf("Unit", unknown="That unit does not stand at this clinic. Choose one of its units.")
+    unit_is_known = False
 
     def __init__(self, *args, **kwargs):
         super().__init__(*args, **kwargs)
-        self.fields["unit"].take(self.ground.units())
+        if self.unit_is_known:
+            del self.fields["unit"]
+        else:
+            self.fields["unit"].take(self.ground.units())
         self.order_fields(["request_key", "next", "unit", "on", "at"])
 
 
@@ -54,20 +64,20 @@ class BioTestForm(OnUnit):
     purpose = Choice("Why it was run", BioTest._meta.get_field("purpose").choices, initial="routine")
     site = Choice("Read where", BioTest._meta.get_field("site").choices, initial="clinic")
     implant = Tick("The load held an implant")
-    mechanical = Choice("Gauges and printout of this cycle", CHECKED)
-    chemical = Choice("Chemical indicators of this cycle", CHECKED)
+    mechanical = Choice("Gauges and printout of this cycle", CHECKED, required=False, blank="nobody looked yet")
+    chemical = Choice("Chemical indicators of this cycle", CHECKED, required=False, blank="nobody looked yet")
     run_by = Line("Run by", longest=200, help_text=PERSON)
 
     def __init__(self, *args, **kwargs):
         super().__init__(*args, **kwargs)
-        lots = self.ground.indicator_lots("biological")
         for name in ("lot", "control_lot"):
-            self.fields[name].take(lots)
-        tests = BioTest.objects.in_force().filter(clinic=self.ground.clinic)
-        last = tests.select_related("lot").order_by("-id").first()
-        if last and last.lot in lots:
-            self.initial.setdefault("lot", str(last.lot.ref))
-            self.initial.setdefault("control_lot", str(last.lot.ref))
+            self.fields[name].take(self.ground.indicator_lots("biological"))
+
+    def clean(self):
+        """The writer's rule, asked here too, so that what is missing is all said at once."""
+        values = super().clean()
+        self.take(row_rules.bio_test(values.get))
+        return values
 
 
 class ReadBioForm(Transcribed):
@@ -118,21 +128,52 @@ class AirRemovalForm(OnUnit):
 
 
 class LeakForm(OnUnit):
+    """The rate is looked at before it is recorded: `seen_rate` is the one that stood on the page, in kPa a minute.
+
+    Where no rate could be asked for, `WHEN_SENT` says that the page told so. A rise in psi is recorded in kPa: the
+    record of a leak test knows no psi.
+    """
+
     legend = "The rate is computed from the rise and its duration, and held against the limit (the limit included)."
+    WHEN_SENT = "when it is sent"
 
     rise = Number("Pressure rise", places=3, digits=8, required=True)
-    unit_of_measure = Choice("Measured in", ("kPa", "mbar", "bar", "mmHg", "psi"))
+    unit_of_measure = Choice("Measured in", (*KPA, "psi"))
     minutes = Number("Over how many minutes", digits=5, required=True)
     limit = Number("Limit in kPa/min", places=4, digits=8, required=True, initial=LEAK_LIMIT)
     limit_source = Line("Source of the limit", longest=200, required=True, initial=LEAK_LIMIT_SOURCE)
     run_by = Line("Run by", longest=200, help_text=PERSON)
+    seen_rate = forms.CharField(required=False, widget=forms.HiddenInput)
+
+    # (rate, limit, "pass" or "fail") of what was typed, both in kPa a minute; None before that can be said.
+    shown = None
+
+    def _in_kpa(self, values: dict) -> dict:
+        if values.get("unit_of_measure") != "psi":
+            return values
+        rise = convert(values["rise"], "psi", "kPa", self.fields["rise"].decimal_places)
+        return values | {"rise": rise, "unit_of_measure": "kPa"}
 
     def values(self) -> dict:
-        """A rise in psi is recorded in kPa: the record of a leak test knows no psi."""
-        values = super().values()
-        if values.get("unit_of_measure") == "psi":
-            values["rise"] = convert(values["rise"], "psi", "kPa", self.fields["rise"].decimal_places)
-            values["unit_of_measure"] = "kPa"
+        values = self._in_kpa(super().values())
+        del values["seen_rate"]
+        return values
+
+    def clean(self):
+        values = super().clean()
+        rise, minutes, limit = (values.get(name) for name in ("rise", "minutes", "limit"))
+        if None in (rise, minutes, limit) or minutes <= 0 or rise < 0 or not values.get("unit_of_measure"):
+            return values
+        told = self._in_kpa(values)
+        rate = leak_rate(told["rise"], told["unit_of_measure"], minutes)
+        self.shown = (f"{rate:f}", f"{limit:f}", leak_result(rate, limit))
+        if values.get("seen_rate") not in (self.shown[0], self.WHEN_SENT):
+            self.add_error(
+                None, f"The rate is {rate:f} kPa a minute, the limit {limit:f}: {self.shown[2]}. Look at it, then "
+                "press the button again to record it.",
+            )  # fmt: skip
+            self.data = self.data.copy()
+            self.data["seen_rate"] = self.shown[0]
         return values
 
 
@@ -146,9 +187,26 @@ class LoadForm(OnUnit):
     mechanical = Choice("Gauges and printout", CHECKED, required=False, blank="not noted")
     chemical = Choice("Chemical indicators", CHECKED, required=False, blank="not noted")
     minutes = Number("Use time of the cycle in minutes", digits=6)
-    decision = Choice("Decision on the load", ("released", "rejected"), required=False, blank="none yet")
-    reason = Line("Reason of the decision", longest=300)
+    decision = Choice("Decision on the load", DECISIONS, required=False, blank="none yet")
+    reason = Line("Reason of the decision", longest=300, help_text="Needed when it is rejected.")
     run_by = Line("Run by", longest=200, help_text=PERSON)
+
+
+class LoadReleaseForm(Transcribed):
+    """The decision on a load that was logged without one. `against`: what judgement says against its release."""
+
+    decision = Choice("Decision on the load", DECISIONS)
+    reason = Line("Reason", longest=300, help_text="Needed when it is rejected.")
+    decided_by = Line("Decided by", longest=200, help_text=PERSON)
+
+    def __init__(self, *args, against: tuple[str, ...] = (), **kwargs):
+        super().__init__(*args, **kwargs)
+        self.against = against
+        if against:
+            self.fields["reason"].help_text = "Needed when it is rejected, and for a release all the same."
+
+    def values(self) -> dict:
+        return super().values() | {"against": self.against}
 
 
 class UserCheckForm(OnUnit):

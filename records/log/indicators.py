@@ -51,7 +51,9 @@ def start_bio_test(
 ) -> BioTest:  # fmt: skip
     """A spore test was run. `control_lot` None means that no control was run; the test then doesn't count.
 
-    A failing mechanical or chemical result of its cycle opens a case at once; growth opens one when it is read.
+    `mechanical` and `chemical` "" mean that nobody has looked yet: of a routine test "not recorded" is written, of
+    any other one it is asked, for that may count only with them. A failing result of either opens a case at once;
+    growth opens one when it is read.
     """
     rights = may_be_logged.rights_or_refuse(by, clinic)
     zone = may_be_logged.zone_of(clinic)
@@ -65,6 +67,8 @@ def start_bio_test(
         problems += may_be_logged.indicator_lot(
             "control_lot", control_lot, clinic, "biological", on or clock.today(zone)
         )
+    problems += row_rules.bio_test({"purpose": purpose, "mechanical": mechanical, "chemical": chemical}.get)
+    mechanical, chemical = mechanical or "not recorded", chemical or "not recorded"
     may_be_logged.stop_on(problems, confirmed)
     fields = {"unit": unit, "lot": lot, "control_lot": control_lot, "cycle_type": cycle_type}
     fields |= {"cycle_number": cycle_number, "chamber": chamber, "purpose": purpose, "site": site}
@@ -86,11 +90,17 @@ def read_bio_test(
     incubated_hours=None, incubator_temperature=None, read_by="", report="", confirmed=(), paper="",
     written_at=None,
 ) -> BioReading:  # fmt: skip
-    """A spore test and its control were looked at. Growth in the test opens a failure case at once."""
+    """A spore test and its control were looked at. Growth in the test opens a failure case at once.
+
+    `known_on` None means the day it was read. What a laboratory reported names the report and the day it came, unless
+    it is history on paper. A control of which nothing is stated is a laboratory's way to report; else it is asked.
+    """
     rights = may_be_logged.rights_or_refuse(by, clinic)
     zone = may_be_logged.zone_of(clinic)
-    known_on = known_on or on
     problems = [*_own_test(bio_test, clinic), *may_be_logged.not_in_future("on", on, at, zone)]
+    if bio_test is not None and not paper:
+        problems += _as_reported(bio_test, control, known_on, report)
+    known_on = known_on or on
     if bio_test is not None and on is not None:
         days = {"bio_test": bio_test, "happened_on": on, "known_on": known_on, "known_at": known_at, "zone": zone}
         problems += row_rules.bio_reading(days.get, day="on")
@@ -128,6 +138,22 @@ def read_bio_test(
         if test == "growth":
             open_case(s, "biological", bio_test, known_on)
         return row
+
+
+def _as_reported(bio_test, control: str, known_on, report: str):
+    """A laboratory's result has its report and the day it came; who reads in the clinic sees the control."""
+    if bio_test.site == "laboratory":
+        if not (report or "").strip():
+            yield Problem("report", "Which laboratory and which report says so? Enter both, as the report reads.")
+        if known_on is None:
+            yield Problem("known_on", "When did the report come? From that day on the clinic knew it.")
+    elif control == "not stated":
+        yield Problem(
+            "control",
+            "Nothing is stated of the control, so the test doesn’t count. Look at the control and say what it shows. "
+            "If nobody looked at it, confirm it; it is recorded and flagged.",
+            confirm="control-unseen",
+        )
 
 
 def _own_test(bio_test, clinic):

@@ -119,6 +119,16 @@ def document(g: Callable, at: Place = WHOLE) -> Iterator[Problem]:
         yield from may_be_logged.after(at / "valid_to", g("valid_to"), g("valid_from"), "the first day it is valid")
 
 
+def bio_test(g: Callable, at: Place = WHOLE) -> Iterator[Problem]:
+    """Whether gauges and indicators passed is said, or that nobody looked; of a routine test it may be left blank."""
+    for name in ("mechanical", "chemical"):
+        if not g(name) and (g("purpose") or "routine") != "routine":
+            yield Problem(
+                at / name,
+                "A test after a failure may count only with this. Choose “not recorded” if nobody looked.",
+            )
+
+
 def bio_reading(g: Callable, at: Place = WHOLE, day: str = "happened_on") -> Iterator[Problem]:
     """Run, read, known: in this order. `day` is what the input calls the day it was read."""
     test, on, known_on = g("bio_test"), g("happened_on"), g("known_on")
@@ -185,6 +195,7 @@ RULES = {
     "binderissue": binder_issue,
     "document": document,
     "bioreading": bio_reading,
+    "biotest": bio_test,
     "load": load,
     "usercheck": user_check,
     "credential": document,

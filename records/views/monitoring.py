@@ -14,9 +14,9 @@ from records.models import BioReading, BioTest
 from .base import at_clinic, entry_page, one_or_404, unit_or_404
 
 
-def _of_unit(request, ground, form, writer, title, **context):
+def _of_unit(request, ground, form, writer, title, *, initial=None, **context):
     """A page about one unit; `?unit=` chooses it beforehand."""
-    initial = {}
+    initial = dict(initial or {})
     if request.GET.get("unit"):
         initial["unit"] = str(unit_or_404(ground, _uuid_or_404(request.GET["unit"])).ref)
     if request.GET.get("lot"):  # a scanned box; one that is not in the list chooses nothing
@@ -35,8 +35,18 @@ def _uuid_or_404(value):
 @at_clinic()
 def log_bio(request, ground):
     return _of_unit(
-        request, ground, forms.BioTestForm, log.start_bio_test, "Start a spore test (biological indicator)", lots=True
-    )
+        request, ground, forms.BioTestForm, log.start_bio_test, "Start a spore test (biological indicator)",
+        initial=_last_box(ground), lots=True,
+    )  # fmt: skip
+
+
+def _last_box(ground) -> dict:
+    """The box of the clinic's last spore test, for test and control, where it is still in the list."""
+    tests = BioTest.objects.in_force().filter(clinic=ground.clinic)
+    last = tests.select_related("lot").order_by("-id").first()
+    if last is None or last.lot not in ground.indicator_lots("biological"):
+        return {}
+    return {"lot": str(last.lot.ref), "control_lot": str(last.lot.ref)}
 
 
 @at_clinic()

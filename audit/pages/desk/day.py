@@ -21,7 +21,7 @@ from records.forms import Ground
 
 from ..duties import DUE_TODAY, failure_lines, page_of
 from ..opened import Opened, opened
-from .entry import AIR, CHECKS, CHEMICAL, KINDS, LEAK, LOAD, START, Kind, boxes_of, form_of, read_form
+from .entry import AIR, CHECKS, CHEMICAL, KINDS, LEAK, LOAD, START, Kind, form_of, read_form
 from .release import undecided
 from .response import stops
 
@@ -79,8 +79,7 @@ def _context(request, page: Opened) -> dict:
     ground = Ground(page.clinic, request.user, page.rights, page.zone)
     may = page.rights.may_log and page.as_of == page.today
     pairs = [(u, j) for u, j in zip(page.facts.units, page.judgement.units, strict=True)]
-    boxes = boxes_of(ground) if may else {}
-    desks = [_desk(page, ground, boxes, n, u, j, may) for n, (u, j) in enumerate(pairs)]
+    desks = [_desk(page, ground, n, u, j, may) for n, (u, j) in enumerate(pairs)]
     now = clock.now() if page.as_of == page.today else None
     context = page.context()
     reads = [_read(ground, line, request.path, may) for line in read_lines(pairs, page.as_of, now)]
@@ -117,7 +116,7 @@ def case_address(page: Opened, case: Case, proofs: Proofs) -> str:
 # ------------------------------------------------------------------------------------------------ one unit
 
 
-def _desk(page: Opened, ground, boxes, number: int, unit: UnitFacts, judged: UnitJudgement, may: bool) -> Desk:
+def _desk(page: Opened, ground, number: int, unit: UnitFacts, judged: UnitJudgement, may: bool) -> Desk:
     desk = Desk(unit, judged)
     if judged.standing.word is Word.NOT_IN_USE:
         return desk
@@ -129,7 +128,7 @@ def _desk(page: Opened, ground, boxes, number: int, unit: UnitFacts, judged: Uni
         for job in (*desk.due, *desk.soon):
             place = f"u{number}-{job.kind.name}-"
             more = {"kinds": tuple(dict.fromkeys(c.subject for c in job.clocks))} if job.kind is CHECKS else {}
-            job.form = form_of(job.kind, ground, unit, boxes, next=here, place=place, **more)
+            job.form = form_of(job.kind, ground, unit, next=here, place=place, **more)
         desk.links = _links(page.clinic.slug, unit)
     return desk
 

@@ -13,7 +13,6 @@ from functools import partial
 
 from django.contrib import messages
 from django.db import transaction
-from django.db.models import Exists, OuterRef, Q
 from django.shortcuts import redirect, render
 from django.urls import reverse
 
@@ -22,7 +21,7 @@ from records import access, log
 from records.forms import Ground
 from records.log.errors import Problem
 from records.log.submission import answered
-from records.models import BioReading, BioTest, Entry, FailureCase, IndicatorLot, Voiding
+from records.models import BioReading, BioTest, Entry, FailureCase
 from records.views.base import at_clinic, one_or_404, safe_next, unit_or_404, written_by
 
 from ..opened import opened
@@ -101,45 +100,24 @@ KINDS = (START, AIR, LEAK, CHECKS, CHEMICAL, LOAD)
 # ------------------------------------------------------------------------------------------------ making the forms
 
 
-def boxes_of(ground: Ground) -> dict[str, list]:
-    """The boxes of indicators of the clinic and of those who serve it, the newest first, by kind. One query."""
-    serving = access.agreements().filter(clinic=ground.clinic).values("company_id")
-    gone = Exists(Voiding.objects.filter(target=OuterRef("origin")))
-    held = IndicatorLot.objects.filter(Q(owner=ground.clinic.pk) | Q(owner__in=serving)).exclude(gone)
-    first, newest = {}, {}
-    for row in held.order_by("id"):
-        first.setdefault(row.origin, row)
-        newest[row.origin] = row
-    boxes = [_as_corrected(row, newest[origin]) for origin, row in first.items()]
-    boxes.sort(key=lambda box: (box.happened_on, box.pk), reverse=True)
-    return {kind: [box for box in boxes if box.kind == kind] for kind in ("biological", "chemical")}
-
-
-def _as_corrected(row: IndicatorLot, version: IndicatorLot) -> IndicatorLot:
-    """The first version, to which others point, with what its newest says."""
-    for name in ("kind", "name", "lot", "expiry", "happened_on", "incubation_hours"):
-        setattr(row, name, getattr(version, name))
-    return row
-
-
-def last_box(unit: UnitFacts, ground_boxes: dict[str, list]) -> dict:
+def last_box(unit: UnitFacts, ground: Ground) -> dict:
     """The box of the unit's last spore test for test and control, where it is still here; {} before the first."""
     tests = fill_in.in_order(unit.bio_tests)
-    here = {str(box.ref) for box in ground_boxes["biological"]}
+    here = {str(box.ref) for box in ground.indicator_lots("biological")}
     used = tests[-1].lot.ref if tests else ""
     if used in here:
         return {"lot": used, "control_lot": used}
     return {}
 
 
-def form_of(kind: Kind, ground: Ground, unit: UnitFacts, boxes: dict, *, next: str = "", place: str = "", **more):
+def form_of(kind: Kind, ground: Ground, unit: UnitFacts, *, next: str = "", place: str = "", **more):
     """The form of a kind for a unit, filled in; `place` tells apart the several that stand on one page.
 
     `more` overrides what is filled in; `kinds` narrows a round of checks.
     """
     extra = {"kinds": more.pop("kinds")} if "kinds" in more else {}
-    filled = kind.fill(unit) | (last_box(unit, boxes) if kind is START else {}) | {"next": next} | more
-    form = kind.form(ground=ground, lots=boxes, initial=filled, auto_id=f"{place}%s" if place else "id_%s", **extra)
+    filled = kind.fill(unit) | (last_box(unit, ground) if kind is START else {}) | {"next": next} | more
+    form = kind.form(ground=ground, initial=filled, auto_id=f"{place}%s" if place else "id_%s", **extra)
     return dressed(form, kind.title, unit.label, reverse(kind.name, args=[ground.clinic.slug, unit.ref]))
 
 
@@ -200,7 +178,7 @@ def _entry(kind: Kind):
         label = access.as_corrected([unit])[0].label
         if request.method != "POST":
             return _blank(request, ground, kind, ref)
-        form = kind.form(request.POST, ground=ground, lots=boxes_of(ground))
+        form = kind.form(request.POST, ground=ground)
         dressed(form, kind.title, label, request.path)
         if form.is_valid():
             common = {"by": request.user, "request_key": form.cleaned_data["request_key"]}
@@ -228,7 +206,7 @@ def _blank(request, ground, kind: Kind, ref):
     asked = {n: request.GET[n] for n in ("purpose", "cycle_type", "chamber") if request.GET.get(n)}
     if asked.get("purpose", "routine") != "routine":
         asked = {"chamber": ""} | asked
-    form = form_of(kind, ground, unit, boxes_of(ground), next=safe_next(request), **asked)
+    form = form_of(kind, ground, unit, next=safe_next(request), **asked)
     context = {"judged": page.judgement.units[0], "zone": ground.zone}
     if kind is LOAD:
         context["today_loads"] = [x for x in unit.loads if x.row.happened_on == page.today]

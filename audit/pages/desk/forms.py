@@ -1,23 +1,22 @@
-"""The forms of the day: each the shortest honest way to one entry. What is filled in is shown; a result never is."""
+"""The forms of the day: those of `records.forms`, each as the shortest honest way to its entry.
+
+A form here says which fields stand first, which are left out and what is filled in. What is filled in is shown; a
+result never is. What may be recorded is for the form of the record and its writer to say.
+"""
 
 from __future__ import annotations
 
 from datetime import datetime, timedelta
-from decimal import Decimal
 from zoneinfo import ZoneInfo
 
 from django import forms
 
 from records import clock
-from records.forms.base import EntryForm
-from records.forms.fields import Choice, Clock, Day, Line, Measured, Number, OneOf, Tick
-from records.forms.monitoring import CHAMBER, CHECKED, NO_LOT, PERSON
-from records.log.indicators import KPA, LEAK_LIMIT, LEAK_LIMIT_SOURCE, leak_rate, leak_result
+from records import forms as entry_forms
+from records.forms.base import Dated
+from records.forms.fields import Choice, OneOf
 from records.log.submission import answered
-from records.models import BioTest
-from records.writing.measures import convert
 
-PSI = convert(Decimal(1), "psi", "kPa", 6)
 STANDS_OPEN = timedelta(minutes=15)
 
 
@@ -27,33 +26,55 @@ def box_words(box) -> str:
     return f"Lot {box.lot}{expiry}, {box.name}"
 
 
+def as_targets(field: forms.ChoiceField) -> None:
+    """Show one of a few words as large targets. Nothing is chosen beforehand."""
+    field.widget = forms.RadioSelect()
+    field.widget.is_required = field.required
+    field.choices = [(value, words) for value, words in field.choices if value != ""]
+
+
 class Pick(Choice):
     """One of a few words as large targets. Nothing is chosen beforehand."""
 
     def __init__(self, label, choices, *, required=True, **kwargs):
-        super().__init__(label, choices, required=required, widget=forms.RadioSelect, **kwargs)
-        self.choices = list(self.choices)[1:]
+        super().__init__(label, choices, required=required, **kwargs)
+        as_targets(self)
 
 
-class DeskForm(EntryForm):
-    """An entry about one unit, at the moment shown. `upfront` is asked at once, the rest stands under "more"."""
+class DeskForm(Dated):
+    """An entry about one unit, at the moment shown. `upfront` is asked at once, the rest stands under "more".
 
-    on = Day("Day")
-    at = Clock("Time")
+    Of a form of the record `left_out` is not asked, `targets` are shown large, `told` has what a field says here.
+    """
+
     opened = forms.CharField(required=False, widget=forms.HiddenInput)
     ticking = forms.CharField(required=False, widget=forms.HiddenInput)
 
+    unit_is_known = True
     upfront_names: tuple[str, ...] = ()
+    left_out: tuple[str, ...] = ()
+    targets: tuple[str, ...] = ()
+    told: dict[str, dict] = {}
     button = "Record"
     outbox = ""
-    NOT_WRITTEN = ("request_key", "next", "opened", "ticking")
+    NOT_WRITTEN = ("opened", "ticking")
 
-    def __init__(self, *args, lots=None, initial=None, **kwargs):
+    def __init__(self, *args, initial=None, **kwargs):
         ground = kwargs["ground"]
         now = clock.now().astimezone(ZoneInfo(ground.zone))
         filled = {"at": f"{now:%H:%M}", "opened": f"{now:%Y-%m-%dT%H:%M}"} | (initial or {})
         super().__init__(*args, initial=filled, **kwargs)
-        self.lots = lots or {}
+        for name in ("paper", *self.left_out):
+            self.fields.pop(name, None)
+        for name, said in self.told.items():
+            for attribute, words in said.items():
+                setattr(self.fields[name], attribute, words)
+        for name, field in self.fields.items():
+            if name in self.targets:
+                as_targets(field)
+            elif isinstance(field, OneOf):
+                field.name = box_words
+                field.take(field.rows.values())
         self.address = ""
 
     @property
@@ -107,77 +128,52 @@ class DeskForm(EntryForm):
         self.data["opened"] = ""
 
 
-class StartForm(DeskForm):
-    confirmable = True
+class StartForm(DeskForm, entry_forms.BioTestForm):
     button = "Start the spore test"
-
-    lot = OneOf("Lot of the test", unknown=NO_LOT, missing=NO_LOT, name=box_words)
-    control_lot = OneOf(
-        "Lot of the control", required=False, blank="no control was run", unknown=NO_LOT, name=box_words,
-        help_text="Test and control come from one lot. Without a control the test doesn’t count.",
-    )  # fmt: skip
-    cycle_number = Line("Cycle number", longest=40)
-    cycle_type = Line("Cycle", longest=60, required=True, help_text="The program as the unit names it.")
-    mechanical = Pick("Gauges and printout of this cycle", CHECKED, required=False)
-    chemical = Pick(
-        "Chemical indicators of this cycle", CHECKED, required=False,
-        help_text="Leave both blank when nobody has looked yet: “not recorded” is then written.",
-    )  # fmt: skip
-    chamber = Choice("Chamber", CHAMBER, initial="not stated")
-    purpose = Choice("Why it was run", BioTest._meta.get_field("purpose").choices, initial="routine")
-    site = Choice("Read where", BioTest._meta.get_field("site").choices, initial="clinic")
-    implant = Tick("The load held an implant")
-    run_by = Line("Run by", longest=200, help_text=PERSON)
+    targets = ("mechanical", "chemical")
+    told = {
+        "chemical": {"help_text": "Leave both blank when nobody has looked yet: “not recorded” is then written."},
+    }
+    upfront_names_routine = ("lot", "control_lot", "cycle_number", "cycle_type", "mechanical", "chemical")
 
     def __init__(self, *args, **kwargs):
         super().__init__(*args, **kwargs)
-        boxes = self.lots.get("biological") or []
-        self.fields["lot"].widget.attrs |= {"data-scan": "lot", "data-scan-with": "control_lot"}
-        self.fields["control_lot"].widget.attrs["data-scan"] = "lot"
-        for name in ("lot", "control_lot"):
-            self.fields[name].take(boxes)
         self.after_failure = self.initial.get("purpose", "routine") != "routine"
-
-    upfront_names_routine = ("lot", "control_lot", "cycle_number", "cycle_type", "mechanical", "chemical")
 
     @property
     def upfront_names(self):
         more = ("purpose", "chamber") if self.after_failure else ()
         return (*self.upfront_names_routine, *more)
 
-    def clean(self):
-        values = super().clean()
-        for name in ("mechanical", "chemical"):
-            if values.get(name):
-                continue
-            if values.get("purpose", "routine") != "routine":
-                self.add_error(
-                    name, "A test after a failure may count only with this. Choose “not recorded” if nobody looked."
-                )
-            else:
-                values[name] = "not recorded"
-        return values
+
+GREW = [("growth", "grew"), ("no growth", "no growth"), ("no result", "no result")]
 
 
-GREW = (("growth", "grew"), ("no growth", "no growth"), ("no result", "no result"))
+class ReadForm(DeskForm, entry_forms.ReadBioForm):
+    """A test that was read in the clinic. Who reads it sees the control: "not stated" is not offered."""
 
-
-class ReadForm(DeskForm):
-    confirmable = True
     button = "Record the reading"
     upfront_names = ("test", "control")
-
-    test = Pick("The test", GREW)
-    control = Pick("The control", GREW, help_text="It must grow. If it did not, the test doesn’t count.")
-    incubated_hours = Number("Hours of incubation", digits=6, help_text="Leave blank: counted from run to reading.")
-    incubator_temperature = Measured("Incubator temperature", "°C", digits=4)
-    read_by = Line("Read by", longest=200, help_text=PERSON)
+    targets = ("test", "control")
+    left_out = ("known_on", "report")
+    told = {
+        "test": {"label": "The test"},
+        "control": {
+            "label": "The control", "help_text": "It must grow. If it did not, the test doesn’t count."
+        },
+    }  # fmt: skip
+    control_offered = GREW
 
     def __init__(self, *args, timed: bool = True, **kwargs):
         super().__init__(*args, **kwargs)
+        self.fields["test"].choices = GREW
+        self.fields["control"].widget.choices = self.control_offered
+        if (hours := self.fields.get("incubated_hours")) is None:
+            return
+        hours.help_text = "Leave blank: counted from run to reading."
         if not timed:
             self.upfront_names = (*self.upfront_names, "incubated_hours")
-            self.fields["incubated_hours"].help_text = "The time of the run is not known, so say how long it was in."
+            hours.help_text = "The time of the run is not known, so say how long it was in."
 
 
 class ReportForm(ReadForm):
@@ -185,140 +181,48 @@ class ReportForm(ReadForm):
 
     button = "Record the report"
     upfront_names = ("test", "control", "report", "on", "known_on", "paper_file")
+    left_out = ("at", "incubated_hours", "incubator_temperature")
+    told = ReadForm.told | {
+        "report": {"help_text": "Such as Invented Lab, report 2231."},
+        "on": {"label": "Read by the laboratory on"},
+        "known_on": {"label": "It came on", "help_text": ""},
+    }
+    control_offered = [*GREW, ("not stated", "not stated")]
 
-    report = Line(
-        "Laboratory and report number", longest=160, required=True, help_text="Such as Invented Lab, report 2231."
-    )
-    known_on = Day("It came on")
     paper_file = forms.FileField(label="The report as a file", required=False)
 
     def __init__(self, *args, **kwargs):
         super().__init__(*args, **kwargs)
-        del self.fields["at"], self.fields["incubated_hours"], self.fields["incubator_temperature"]
-        self.fields["control"].choices = [*GREW, ("not stated", "not stated")]
-        self.fields["on"].label = "Read by the laboratory on"
         self.initial.update(on=None, known_on=self.ground.today)
 
-    def values(self):
-        return {"at": None} | super().values()
 
-
-class AirForm(DeskForm):
+class AirForm(DeskForm, entry_forms.AirRemovalForm):
     button = "Record the air-removal test"
     upfront_names = ("result", "cycle_number")
-
-    result = Pick("Result", ("pass", "fail"))
-    cycle_number = Line("Cycle number", longest=40)
-    chamber = Choice("Chamber", CHAMBER, initial="empty")
-    lot = OneOf("Lot", required=False, blank="the lot was not noted", unknown=NO_LOT, name=box_words)
-    run_by = Line("Run by", longest=200, help_text=PERSON)
-
-    def __init__(self, *args, **kwargs):
-        super().__init__(*args, **kwargs)
-        self.fields["lot"].take(self.lots.get("chemical") or [])
-        self.fields["lot"].widget.attrs["data-scan"] = "lot"
+    targets = ("result",)
 
 
-class LeakForm(DeskForm):
-    """The rate is shown before it is recorded: `seen_rate` is the one that stood on the page.
-
-    A rise in psi is recorded in kPa: the record of a leak test knows no psi.
-    """
-
+class LeakForm(DeskForm, entry_forms.LeakForm):
     button = "Record the leak test"
     upfront_names = ("rise", "unit_of_measure", "minutes")
-    NOT_WRITTEN = (*DeskForm.NOT_WRITTEN, "seen_rate")
-
-    rise = Number("Pressure rise", places=3, digits=8, required=True)
-    unit_of_measure = Pick("Measured in", (*KPA, "psi"))
-    minutes = Number("Over how many minutes", digits=5, required=True)
-    limit = Number("Limit in kPa/min", places=4, digits=8, required=True, initial=LEAK_LIMIT)
-    limit_source = Line("Source of the limit", longest=200, required=True, initial=LEAK_LIMIT_SOURCE)
-    run_by = Line("Run by", longest=200, help_text=PERSON)
-    seen_rate = forms.CharField(required=False, widget=forms.HiddenInput)
-
-    kpa = (*((name, f"{factor:f}") for name, factor in KPA.items()), ("psi", f"{PSI:f}"))
-    shown = None
-
-    def in_kpa(self, values: dict) -> dict:
-        """The values with a rise in psi told in kPa."""
-        if values.get("unit_of_measure") != "psi":
-            return values
-        rise = convert(values["rise"], "psi", "kPa", self.fields["rise"].decimal_places)
-        return values | {"rise": rise, "unit_of_measure": "kPa"}
-
-    def values(self) -> dict:
-        return self.in_kpa(super().values())
-
-    def clean(self):
-        values = super().clean()
-        rise, minutes, limit = (values.get(name) for name in ("rise", "minutes", "limit"))
-        if None in (rise, minutes, limit) or minutes <= 0 or rise < 0 or not values.get("unit_of_measure"):
-            return values
-        told = self.in_kpa(values)
-        rate = leak_rate(told["rise"], told["unit_of_measure"], minutes)
-        self.shown = (rate, limit, leak_result(rate, limit))
-        if self._seen(values) != rate:
-            self.add_error(
-                None, f"The rate is {rate:f} kPa a minute, the limit {limit:f}: {self.shown[2]}. Look at it, then "
-                "press the button again to record it.",
-            )  # fmt: skip
-            self.data = self.data.copy()
-            self.data["seen_rate"] = f"{rate:f}"
-        return values
-
-    @staticmethod
-    def _seen(values) -> Decimal | None:
-        text = values.get("seen_rate") or ""
-        return Decimal(text) if text.replace(".", "", 1).isdigit() else None
+    targets = ("unit_of_measure",)
 
 
-class ChemicalForm(DeskForm):
-    confirmable = True
+class ChemicalForm(DeskForm, entry_forms.ChemicalForm):
     button = "Record the chemical indicator"
     upfront_names = ("type", "result", "cycle_number")
-
-    type = Choice("Type of indicator", [(n, f"type {n}") for n in range(1, 7)], coerce=int)
-    result = Pick("Result", ("pass", "fail", "not read"))
-    cycle_number = Line("Cycle number", longest=40)
-    where = Line("Where it lay", help_text="Such as inside the pack, or outside it.")
-    lot = OneOf("Lot", required=False, blank="the lot was not noted", unknown=NO_LOT, name=box_words)
-    read_by = Line("Read by", longest=200, help_text=PERSON)
-
-    def __init__(self, *args, **kwargs):
-        super().__init__(*args, **kwargs)
-        self.fields["lot"].take(self.lots.get("chemical") or [])
-        self.fields["lot"].widget.attrs["data-scan"] = "lot"
+    targets = ("result",)
 
 
-class LoadForm(DeskForm):
+class LoadForm(DeskForm, entry_forms.LoadForm):
     button = "Record the load"
     again = "Record it, then the next load"
     upfront_names = ("cycle_number", "program", "contents", "mechanical", "chemical", "decision", "reason")
+    targets = ("mechanical", "chemical", "decision")
+    told = {"decision": {"help_text": "Without one the load waits on the page Today."}}
 
-    cycle_number = Line("Cycle number", longest=40, required=True)
-    program = Line("Program", longest=60, required=True)
-    contents = Line(
-        "Contents", longest=300, help_text="By number or description. Never name or describe a person treated."
-    )
-    mechanical = Pick("Gauges and printout", CHECKED, required=False)
-    chemical = Pick("Chemical indicators", CHECKED, required=False)
-    decision = Pick(
-        "Decision on the load", ("released", "rejected"), required=False,
-        help_text="Without one the load waits on the page Today.",
-    )  # fmt: skip
-    reason = Line("Reason of the decision", longest=300, help_text="Needed when it is rejected.")
-    implant = Tick("Held an implant")
-    minutes = Number("Use time of the cycle in minutes", digits=6)
-    run_by = Line("Run by", longest=200, help_text=PERSON)
 
-    def clean(self):
-        values = super().clean()
-        failed = [n for n in ("mechanical", "chemical") if values.get(n) == "fail"]
-        if values.get("decision") == "rejected" and not values.get("reason"):
-            self.add_error("reason", "Rejected why? The next person needs it, in a few words.")
-        if values.get("decision") == "released" and failed and not values.get("reason"):
-            self.add_error(
-                "reason", "Something failed in this cycle and the load is released. If that was so, say why."
-            )
-        return values
+class DecisionForm(DeskForm, entry_forms.LoadReleaseForm):
+    button = "Record the decision"
+    upfront_names = ("decision", "reason")
+    targets = ("decision",)

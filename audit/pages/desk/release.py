@@ -23,14 +23,12 @@ from audit.judge.rules.implants import EACH, SPORE_TESTED
 from audit.regimes import load_regime
 from records import log
 from records.forms import Ground
-from records.forms.fields import Line
-from records.forms.monitoring import PERSON
 from records.models import Load
 from records.views.base import at_clinic, one_or_404, safe_next
 
 from ..opened import Opened, opened
 from .entry import record
-from .forms import DeskForm, Pick
+from .forms import DecisionForm
 
 # On the page of the day; older ones stand behind a link. Common practice, no source.
 SHOWN_DAYS, SHOWN_MOST, EVERY_MOST = 14, 12, 100
@@ -58,33 +56,6 @@ class Undecided:
     load: LoadFact
     cycle: Cycle
     form: object = None
-
-
-class DecisionForm(DeskForm):
-    """The decision on one load. `against` is what speaks against its release."""
-
-    button = "Record the decision"
-    upfront_names = ("decision", "reason")
-
-    decision = Pick("Decision on the load", ("released", "rejected"))
-    reason = Line("Reason", longest=300)
-    decided_by = Line("Decided by", longest=200, help_text=PERSON)
-
-    def __init__(self, *args, against: tuple[str, ...] = (), **kwargs):
-        super().__init__(*args, **kwargs)
-        self.against = against
-        needed = "Needed when it is rejected"
-        self.fields["reason"].help_text = f"{needed}{', and for a release all the same' if against else ''}."
-
-    def clean(self):
-        values = super().clean()
-        if values.get("decision") == "released" and self.against and not values.get("reason"):
-            self.add_error(
-                "reason",
-                f"{self.against[0][:1].upper()}{self.against[0][1:]}. Keep the goods back, or reject them. If they "
-                "were released all the same, say why: it is recorded and flagged.",
-            )
-        return values
 
 
 # ------------------------------------------------------------------------------------------------ what is known

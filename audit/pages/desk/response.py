@@ -24,7 +24,7 @@ from records.forms import FollowUpDoneForm, FollowUpForm, Ground, UnitEventForm
 
 from ..duties import SETTLED, waiting_follow_ups
 from ..opened import Opened, opened
-from .entry import AIR, CHECKS, CHEMICAL, LEAK, LOAD, START, boxes_of, form_of, read_form
+from .entry import AIR, CHECKS, CHEMICAL, LEAK, LOAD, START, form_of, read_form
 from .release import line_of, loads_of_failure
 
 # What to do, in plain words. Common practice, no source; what the rules ask stands beside it with its source.
@@ -166,13 +166,6 @@ class _Making:
     def __init__(self, page: Opened, ground: Ground, unit: UnitFacts, case: Case, here: str, may: bool):
         self.page, self.ground, self.unit, self.case = page, ground, unit, case
         self.here, self.may = here, may
-        self._boxes: dict | None = None
-
-    @property
-    def boxes(self) -> dict:
-        if self._boxes is None:
-            self._boxes = boxes_of(self.ground)
-        return self._boxes
 
     def step(self, number: int, step: Step, waiting) -> Guided:
         is_open = step.state in ("open", "late") and step.done_on is None
@@ -235,10 +228,10 @@ class _Making:
             more |= {"cycle_type": failed} if (failed := self._failed_cycle()) else {}
         if kind is CHECKS:
             more["kinds"] = (self.case.kind,)
-        forms = [form_of(kind, self.ground, self.unit, self.boxes, **more)]
+        forms = [form_of(kind, self.ground, self.unit, **more)]
         if "air-removal" in self.case.needs and kind is not AIR:
             air = {"next": self.here, "place": f"{action}-air-"}
-            forms.append(form_of(AIR, self.ground, self.unit, self.boxes, **air))
+            forms.append(form_of(AIR, self.ground, self.unit, **air))
         return tuple(forms)
 
     def _failed_cycle(self) -> str:

@@ -2,11 +2,17 @@
 
 from __future__ import annotations
 
-from records.forms.fields import Line, Number, Tick
+from copy import deepcopy
 
-from .forms import DeskForm, Pick
+from django.forms import TextInput
 
-CHECK_KINDS = ("automatic control", "safety check", "thermometer comparison", "water")
+from records.forms import UserCheckForm
+from records.forms.fields import Tick
+from records.models import UserCheck
+
+from .forms import DeskForm, as_targets
+
+CHECK_KINDS = tuple(kind for kind, _ in UserCheck._meta.get_field("kind").choices)
 MEASURED = ("thermometer comparison", "water")
 
 
@@ -14,16 +20,25 @@ def slug_of(kind: str) -> str:
     return kind.replace(" ", "_")
 
 
+def _of_one(name: str, label: str):
+    """The field of the form of one check, under the label that it has in a round."""
+    field = deepcopy(UserCheckForm.base_fields[name])
+    field.label = label
+    return field
+
+
 class ChecksForm(DeskForm):
-    """One round of checks. Each is recorded as an entry of its own; what was not chosen is not recorded."""
+    """One round of checks, each with the fields of `UserCheckForm`. Each is recorded as an entry of its own; what was
+    not chosen is not recorded."""
 
     confirmable = True
     button = "Record the round"
 
-    cycle_number = Line("Cycle number", longest=40)
-    cycle_type = Line("Cycle", longest=60, help_text="The program as the unit names it.")
+    cycle_number = deepcopy(UserCheckForm.base_fields["cycle_number"])
+    cycle_type = deepcopy(UserCheckForm.base_fields["cycle_type"])
     signs = Tick("")
-    signed_by = Line("Signed by somebody else", longest=200, help_text="The full name.")
+    signed_by = deepcopy(UserCheckForm.base_fields["signed_by"])
+    told = {"signed_by": {"label": "Signed by somebody else", "help_text": "The full name."}}
 
     def __init__(self, *args, kinds=CHECK_KINDS, **kwargs):
         super().__init__(*args, **kwargs)
@@ -32,11 +47,14 @@ class ChecksForm(DeskForm):
         for kind in kinds:
             slug = slug_of(kind)
             title = kind.capitalize()
-            self.fields[slug] = Pick(title, ("pass", "fail", "not done"), required=False)
+            self.fields[slug] = _of_one("result", title)
+            self.fields[slug].required = False
+            as_targets(self.fields[slug])
             if kind in MEASURED:
-                self.fields[f"{slug}_value"] = Number(f"{title}: value read", places=3, digits=10)
-                self.fields[f"{slug}_unit_of_measure"] = Line("Measured in", longest=20)
-            self.fields[f"{slug}_note"] = Line(f"{title}: note, or why it was not done", longest=500)
+                self.fields[f"{slug}_value"] = _of_one("value", f"{title}: value read")
+                self.fields[f"{slug}_unit_of_measure"] = _of_one("unit_of_measure", "Measured in")
+            self.fields[f"{slug}_note"] = note = _of_one("note", f"{title}: note, or why it was not done")
+            note.widget, note.help_text = TextInput(attrs={"autocomplete": "off", "maxlength": note.max_length}), ""
 
     @property
     def upfront_names(self):

@@ -133,7 +133,7 @@ def test_bad_input_is_refused_with_the_way_out_and_nothing_is_written(at, world,
 
 
 def test_a_confirmation_stays_ticked_while_something_else_is_put_right(at, world, places):
-    data = typed_bio(at, world, lot=places["{expired}"], confirmed="expired-lot", mechanical="")
+    data = typed_bio(at, world, lot=places["{expired}"], confirmed="expired-lot", cycle_type="")
     answer = at.send("log-bio", data=data)
     assert answer.status_code == 422
     assert form_of(answer)["confirmed"] == ["expired-lot"]

@@ -204,7 +204,10 @@ def test_a_leak_in_psi_is_recorded_in_kilopascals_with_the_limit_untouched(at):
         "request_key": key, "unit": str(world.unit.ref), "on": "2026-03-13", "rise": "0.15", "unit_of_measure": "psi",
         "minutes": "10", "limit": limit, "limit_source": "Invented manual",
     }  # fmt: skip
-    answer = client.post(address, sent)
+    looked = client.post(address, sent)
+    assert looked.status_code == 422 and "The rate is 0.1034 kPa a minute" in looked.content.decode()
+    assert not LeakTest.objects.exists()
+    answer = client.post(address, sent | {"seen_rate": "0.1034"})
     assert answer.status_code == 302, answer.content.decode()
     test = LeakTest.objects.get()
     # 0.15 lbf/in² × 6.894757 kPa = 1.0342 kPa (factor as above).
