@@ -13,6 +13,7 @@ from functools import partial
 
 from django.contrib import messages
 from django.db import transaction
+from django.http import JsonResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 
@@ -175,6 +176,8 @@ def _entry(kind: Kind):
     @at_clinic()
     def view(request, ground, ref):
         unit = unit_or_404(ground, ref)
+        if kind is LEAK and request.method == "GET" and request.GET.get("look"):
+            return _looked_at(request, ground)
         label = access.as_corrected([unit])[0].label
         if request.method != "POST":
             return _blank(request, ground, kind, ref)
@@ -191,6 +194,14 @@ def _entry(kind: Kind):
         return _page(request, ground, kind.title, label, form, status=422)
 
     return view
+
+
+def _looked_at(request, ground) -> JsonResponse:
+    """The rate of what is being typed, as it would be recorded, in kPa a minute; nothing while it cannot be said."""
+    form = LeakForm(request.GET, ground=ground)
+    form.is_valid()
+    said = dict(zip(("rate", "limit", "result"), form.shown, strict=True)) if form.shown else {}
+    return JsonResponse(said, headers={"Cache-Control": "private, no-store"})
 
 
 def _after(request, ground, kind: Kind, ref) -> str:
