@@ -14,6 +14,7 @@ from datetime import date
 
 from audit.facts import LoadFact, in_order
 from audit.facts.dates import ONE_DAY
+from audit.judge.cycle_of_load import spore_tests_of
 from audit.judge.judgement import Clock, State
 from audit.judge.response.cycle_types import named
 from audit.regimes.model import Duty
@@ -248,7 +249,4 @@ def implant_loads(facts: DutyFacts) -> list[LoadFact]:
 
 
 def _tests_of(facts: DutyFacts, load: LoadFact) -> list:
-    """Spore tests of the load: of its day and cycle, or marked as of an implant load where a number is missing."""
-    same_day = _on(in_order(facts.unit.bio_tests), happened_on(load))
-    same = [t for t in same_day if load.cycle_number and t.cycle_number == load.cycle_number]
-    return same + [t for t in same_day if t.implant and not (t.cycle_number and load.cycle_number)]
+    return spore_tests_of(facts.unit.bio_tests, load)

@@ -6,22 +6,16 @@ from collections.abc import Iterator
 from datetime import date, datetime
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
-from audit.facts import BioTestFact, LoadFact
+from audit.facts import BioTestFact, LoadFact, in_order
 from audit.judge.biological import PASSED, evidence_of, known_day
 from audit.judge.clocks.used_days import implant_loads
+from audit.judge.cycle_of_load import SPORE_TESTED, implant_duty, spore_tests_of
 from audit.judge.judgement import Evidence, Finding, LookBack, Severity, TestVerdict
 from audit.regimes.source import Source
 
 from .tools import CLINIC, Judged, day
 
-SPORE_TESTED = Source(
-    "CDC 2003 (MMWR 52 RR-17) VI.F: a spore test in every load with an implant, its result verified before use "
-    "whenever possible",
-    "2026-11-25",
-    "from memory",
-)
 RECALLED = Source("CDC 2008 recommendation 16: objects other than implants", "2026-11-25", "quoted")
-EACH = "each-implant-load"
 _SHOWN = 20
 
 
@@ -34,8 +28,8 @@ def check(judged: Judged) -> Iterator[Finding]:
     for back in judged.look_backs:
         if back.settled_on is None:
             yield from _in_window(back, refs)
-    tests = _tests_by_day(judged.unit.bio_tests)
-    matched = [(load, _test_of(load, tests)) for load in implants]
+    tests = in_order(judged.unit.bio_tests)
+    matched = [(load, spore_tests_of(tests, load)) for load in implants]
     yield from _released_early(judged, matched)
     yield from _without_test(judged, matched)
 
@@ -60,16 +54,15 @@ def _released_early(judged: Judged, matched) -> Iterator[Finding]:
     verdicts = judged.settled.verdicts
     zone = _zone(judged)
     early = [
-        (load, test)
-        for load, test in matched
-        if test is not None
-        and load.released == "released"
+        (load, unknown)
+        for load, tests in matched
+        if load.released == "released"
         and not load.decided.paper
-        and _before_known(load, test, verdicts[test.row.origin], zone)
+        and (unknown := [t for t in tests if _before_known(load, t, verdicts[t.row.origin], zone)])
     ]
     if not early:
         return
-    waiting = any(verdicts[t.row.origin].verdict != PASSED for _, t in early)
+    waiting = any(verdicts[t.row.origin].verdict != PASSED for _, unknown in early for t in unknown)
     yield Finding(
         rule="implant-released-early",
         severity=Severity.PUT_RIGHT if waiting else Severity.NOTE,
@@ -78,15 +71,19 @@ def _released_early(judged: Judged, matched) -> Iterator[Finding]:
         f"{_days([x for x, _ in early])}",
         way_out="record the emergency that asked for it, and who decided; follow the implant up until the result "
         "is known",
-        evidence=tuple(e for x, t in early[-_SHOWN:] for e in (_evidence(x), evidence_of(t, verdicts[t.row.origin]))),
+        evidence=tuple(
+            e
+            for x, unknown in early[-_SHOWN:]
+            for e in (_evidence(x), *(evidence_of(t, verdicts[t.row.origin]) for t in unknown))
+        ),
         source=SPORE_TESTED,
         owner=CLINIC,
     )
 
 
 def _without_test(judged: Judged, matched) -> Iterator[Finding]:
-    duty = next((d for d in judged.now.regime.duties if d.every == EACH), None)
-    without = [load for load, test in matched if test is None] if duty else []
+    duty = implant_duty(judged.now.regime.duties)
+    without = [load for load, tests in matched if not tests] if duty else []
     if without:
         yield Finding(
             rule="implant-without-test",
@@ -99,23 +96,6 @@ def _without_test(judged: Judged, matched) -> Iterator[Finding]:
             source=duty.source,
             owner=CLINIC,
         )
-
-
-def _tests_by_day(tests) -> dict[date, list[BioTestFact]]:
-    out: dict[date, list[BioTestFact]] = {}
-    for test in tests:
-        out.setdefault(test.row.happened_on, []).append(test)
-    return out
-
-
-def _test_of(load: LoadFact, tests: dict[date, list[BioTestFact]]) -> BioTestFact | None:
-    """The spore test of the load: of the same day and cycle, or one of that day marked as of an implant load
-    where one of the two cycle numbers is not recorded."""
-    same_day = tests.get(load.row.happened_on, ())
-    for test in same_day:
-        if load.cycle_number and test.cycle_number == load.cycle_number:
-            return test
-    return next((t for t in same_day if t.implant and not (t.cycle_number and load.cycle_number)), None)
 
 
 def _before_known(load: LoadFact, test: BioTestFact, verdict: TestVerdict, zone: ZoneInfo | None) -> bool:

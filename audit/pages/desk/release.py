@@ -6,8 +6,6 @@ reason, and judged from the record.
 
 from __future__ import annotations
 
-from bisect import bisect_left
-from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
 from functools import partial
@@ -16,10 +14,9 @@ from django.http import Http404
 from django.shortcuts import render
 from django.urls import reverse
 
-from audit.facts import BioTestFact, LoadFact, UnitFacts, in_order, unit_by_day
-from audit.judge.biological import AWAITED, FAILED, INVALID, PASSED
+from audit.facts import LoadFact, UnitFacts, unit_by_day
+from audit.judge.cycle_of_load import Cycle, cycle_of, implant_duty
 from audit.judge.judgement import Case, UnitJudgement
-from audit.judge.rules.implants import EACH, SPORE_TESTED
 from audit.regimes import load_regime
 from records import log
 from records.forms import Ground
@@ -32,20 +29,6 @@ from .forms import DecisionForm
 
 # On the page of the day; older ones stand behind a link. Common practice, no source.
 SHOWN_DAYS, SHOWN_MOST, EVERY_MOST = 14, 12, 100
-_TEST = {
-    PASSED: "the spore test of this cycle passed",
-    FAILED: "the spore test of this cycle is positive",
-    AWAITED: "the spore test of this cycle has no result yet",
-    INVALID: "the spore test of this cycle doesn’t count",
-}
-
-
-@dataclass(frozen=True, slots=True)
-class Cycle:
-    """What is on record of the cycle of a load. `against`: what speaks against a release, in words."""
-
-    words: tuple[str, ...]
-    against: tuple[str, ...]
 
 
 @dataclass(slots=True)
@@ -58,60 +41,10 @@ class Undecided:
     form: object = None
 
 
-# ------------------------------------------------------------------------------------------------ what is known
-
-
-def cycle_of(unit: UnitFacts, judged: UnitJudgement, load: LoadFact, regime: str) -> Cycle:
-    """What is on record of the cycle of the load, read off rows of its day; `regime` is the id of the rules."""
-    verdicts = {v.test: v.verdict for v in judged.verdicts}
-    tests = [(t, verdicts.get(t.row.origin, AWAITED)) for t in _same(unit.bio_tests, load) if _is_of(t, load)]
-    strips = list(_same(unit.chemical, load)) if load.cycle_number else []
-    strips = [c for c in strips if c.cycle_number == load.cycle_number]
-    words = [
-        f"gauges and printout: {load.mechanical or 'not recorded'}",
-        f"chemical indicators: {load.chemical or 'not recorded'}",
-        *(f"chemical indicator type {c.type}: {c.result}" for c in strips),
-        *(_TEST[verdict] for _, verdict in tests),
-    ]
-    if load.implant:
-        words.append("held an implant")
-        if not tests:
-            words.append("no spore test of this cycle is on record")
-    return Cycle(tuple(words), tuple(_against(load, strips, tests, regime)))
-
-
-def _against(load: LoadFact, strips, tests, regime: str) -> Iterator[str]:
-    if "fail" in (load.mechanical, load.chemical) or any(c.result == "fail" for c in strips):
-        yield "something failed in this cycle: such packs are not used (CDC 2003, MMWR 52 RR-17, VI.F)"
-    if any(verdict == FAILED for _, verdict in tests):
-        yield _TEST[FAILED]
-    if load.implant and tests and not any(verdict == PASSED for _, verdict in tests):
-        state = next(v for _, v in tests if v != PASSED)
-        yield f"it held an implant and {_TEST[state]} ({SPORE_TESTED})"
-    elif load.implant and not tests and (duty := _implant_duty(regime)):
-        yield f"it held an implant and no spore test of this cycle is on record ({duty.source})"
-
-
-def _implant_duty(regime: str):
-    """What the rules ask of a load with an implant; None where they ask nothing."""
-    duties = load_regime(regime).duties if regime else ()
-    return next((d for d in duties if d.every == EACH), None)
-
-
-def _is_of(test: BioTestFact, load: LoadFact) -> bool:
-    """As `audit.judge.rules.implants` matches them: the same cycle, or a test marked as of an implant load."""
-    if test.cycle_number and load.cycle_number:
-        return test.cycle_number == load.cycle_number
-    return test.implant and load.implant
-
-
-def _same(facts, load: LoadFact) -> Iterator:
-    """The rows of the day of the load."""
-    rows, day = in_order(facts), load.row.happened_on
-    n = bisect_left(rows, day, key=lambda f: f.row.happened_on)
-    while n < len(rows) and rows[n].row.happened_on == day:
-        yield rows[n]
-        n += 1
+def cycle_on_page(unit: UnitFacts, judged: UnitJudgement, load: LoadFact, regime: str) -> Cycle:
+    """What is on record of the cycle of the load; `regime` is the id of the rules."""
+    verdicts = {v.test: v for v in judged.verdicts}
+    return cycle_of(unit, load, verdicts, implant_duty(load_regime(regime).duties if regime else ()))
 
 
 # ------------------------------------------------------------------------------------------------ on other pages
@@ -138,7 +71,7 @@ def line_of(
     ground: Ground, unit: UnitFacts, judged, load: LoadFact, regime: str, *, may: bool, here: str
 ) -> Undecided:
     """One load with what is known of its cycle, and its form where nothing was decided."""
-    cycle = cycle_of(unit, judged, load, regime)
+    cycle = cycle_on_page(unit, judged, load, regime)
     line = Undecided(unit.label, load, cycle)
     if may and not load.released:
         line.form = decision_form(ground, unit, load, cycle, initial={"next": here}, place=f"l{load.row.origin[:8]}-")
@@ -174,7 +107,7 @@ def day_release(request, ground: Ground, ref):
     load = next((x for x in unit.loads if x.row.origin == str(ref)), None)
     if load is None:
         raise Http404("This load was entered in error.")
-    cycle = cycle_of(unit, judged, load, page.judgement.regime)
+    cycle = cycle_on_page(unit, judged, load, page.judgement.regime)
     if request.method != "POST":
         form = decision_form(ground, unit, load, cycle, initial={"next": safe_next(request)})
         return _page(request, ground, unit, load, cycle, form)
