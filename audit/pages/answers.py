@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from django.contrib.auth.decorators import login_required
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
 from audit.binder.answers import NOT_ASKED, SHORT, answer_counts, asked
 from audit.judge.judgement import Answer
+from records.forms import Ground
+from records.views.base import at_clinic
 
 from .opened import Opened, opened
 
@@ -15,11 +16,11 @@ FEW = 12
 SLUGS = {"yes": "ok", "in part": "late", "no": "failed", "no record found": "no-evidence"}
 
 
-@login_required
+@at_clinic("look")
 @require_safe
-def answers_page(request, slug: str):
+def answers_page(request, ground: Ground):
     """The answers of today, or of `?as_of=` and `?known_at=`."""
-    page = opened(request, slug)
+    page = opened(request, ground)
     answers = page.judgement.answers
     context = page.context() | {
         "answers": [_line(page, n, answer) for n, answer in enumerate(asked(answers), start=1)],

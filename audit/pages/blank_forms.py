@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from datetime import timedelta
 
-from django.contrib.auth.decorators import login_required
 from django.http import Http404, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
@@ -12,9 +11,11 @@ from django.views.decorators.http import require_safe
 from audit.binder.pdf.page import SIZES
 from audit.gather.kept_facts import kept_facts
 from audit.issue.blank_forms import AHEAD, KINDS, NoUnit, print_sheets
+from records.forms import Ground
+from records.views.base import at_clinic
 
 from .days import DayProblem, read_day, today_of
-from .opened import open_clinic, opened
+from .opened import opened
 
 WORDS = {
     "day": "tests and checks of the day, a spore test, loads",
@@ -23,15 +24,15 @@ WORDS = {
 }
 
 
-@login_required
+@at_clinic("look")
 @require_safe
-def sheets_page(request, slug: str):
+def sheets_page(request, ground: Ground):
     """Which sheet, for which unit and day."""
-    return _show(request, slug, "")
+    return _show(request, ground, "")
 
 
-def _show(request, slug: str, problem: str):
-    page = opened(request, slug)
+def _show(request, ground: Ground, problem: str):
+    page = opened(request, ground)
     context = page.context() | {
         "kinds": [(kind, WORDS[kind]) for kind in KINDS],
         "units": page.facts.units,
@@ -43,11 +44,11 @@ def _show(request, slug: str, problem: str):
     return render(request, "audit/sheets.html", context, status=400 if problem else 200)
 
 
-@login_required
+@at_clinic("look")
 @require_safe
-def sheets_file(request, slug: str, kind: str):
+def sheets_file(request, ground: Ground, kind: str):
     """The sheets as a PDF file: of `?unit=`, all units in use without it; for `?on=`, blank where it is empty."""
-    clinic, _ = open_clinic(request.user, slug)
+    clinic = ground.clinic
     if kind not in KINDS:
         raise Http404("No such sheet.")
     facts = kept_facts(clinic)
@@ -60,7 +61,7 @@ def sheets_file(request, slug: str, kind: str):
         on = read_day(asked, "the day of the sheet", latest=today + timedelta(days=AHEAD)) if asked else None
         printed = print_sheets(facts, kind, today=today, on=on, unit=unit, page=page)
     except (DayProblem, NoUnit) as problem:
-        return _show(request, slug, str(problem))
+        return _show(request, ground, str(problem))
     name = f"{kind}-sheets-{clinic.slug}-{on.isoformat() if on else 'undated'}.pdf"
     return HttpResponse(
         printed.body,

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import uuid
 
-from django.contrib.auth.decorators import login_required
 from django.http import HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
@@ -15,19 +14,21 @@ from audit.issue.make import Order, TooBusy, make
 from audit.judge.judgement import State
 from audit.judge.to_read import read_lines
 from records import clock
+from records.forms import Ground
 from records.models.binders import PAGE_SIZES
+from records.views.base import at_clinic
 
 from .binders import Asked, read_period, read_size
 from .days import DayProblem, read_day, read_moment, year_before
 from .duties import due_lines, failure_lines, open_lines, place_lines
-from .opened import Opened, open_clinic, opened, zone_of
+from .opened import Opened, opened
 
 
-@login_required
+@at_clinic("look")
 @require_safe
-def clinic_page(request, slug: str):
+def clinic_page(request, ground: Ground):
     """The clinic on today or on `?as_of=`."""
-    page = opened(request, slug)
+    page = opened(request, ground)
     return _show(request, page, {})
 
 
@@ -75,21 +76,21 @@ def _unit_line(facts, unit, as_of) -> dict:
     return {"facts": facts, "judgement": unit, "room": last.room if last else ""}
 
 
-@login_required
+@at_clinic("look")
 @require_safe
-def binder(request, slug: str):
+def binder(request, ground: Ground):
     """A draft of the binder, from `?from=` to `?to=`, both inclusive; without them the last twelve months.
 
     It is neither signed nor kept nor entered as issued, and its name says so; `make_binder` issues one.
 
     Answers are those of `?as_of=`, today without it, from what had been logged by `?known_at=`.
     """
-    clinic, _ = open_clinic(request.user, slug)
+    clinic = ground.clinic
     try:
-        made = make(_draft(request, clinic))
+        made = make(_draft(request, ground))
     except (DayProblem, TooBusy) as problem:
         typed = {name: request.GET[name] for name in ("from", "to", "page") if name in request.GET}
-        return _show(request, opened(request, slug), typed | {"problem": str(problem)})
+        return _show(request, opened(request, ground), typed | {"problem": str(problem)})
     order = made.order
     name = f"draft-not-issued-{clinic.slug}-{order.from_on.isoformat()}-to-{order.to_on.isoformat()}.pdf"
     return HttpResponse(
@@ -99,20 +100,20 @@ def binder(request, slug: str):
     )
 
 
-def _draft(request, clinic) -> Order:
+def _draft(request, ground: Ground) -> Order:
     """What is asked for in the address. Raises DayProblem."""
-    today = clock.today(zone_of(clinic))
+    today = ground.today
     from_on, to_on = _period(request, today)
     asked = request.GET.get("as_of", "")
     as_of = read_day(asked, "the day asked about", latest=today) if asked else today
     page = read_size(request.GET.get("page", ""))
-    return Order(clinic, from_on, to_on, as_of=as_of, known_at=_known_at(request, clinic), page=page)
+    return Order(ground.clinic, from_on, to_on, as_of=as_of, known_at=_known_at(request, ground), page=page)
 
 
-def _known_at(request, clinic):
+def _known_at(request, ground: Ground):
     """The moment up to which entries count, None for all. Raises DayProblem."""
     text = request.GET.get("known_at", "")
-    return read_moment(text, "the moment of what was known", zone_of(clinic)) if text else None
+    return read_moment(text, "the moment of what was known", ground.zone) if text else None
 
 
 def _period(request, today):

@@ -27,7 +27,9 @@ from audit.planning.round import week_of
 from audit.regimes.model import WITHOUT_VACUUM
 from audit.site.headers import POLICY, written
 from records import access, clock
+from records.forms import Ground
 from records.models import BioReading, BioTest
+from records.views.base import at_clinic
 
 from .company import zones_of
 from .desk.day import case_address
@@ -122,11 +124,11 @@ def waiting_state(request):
 
 
 @never_cache
-@login_required
+@at_clinic("look")
 @require_safe
-def take_along(request, slug: str):
+def take_along(request, ground: Ground):
     """Addresses of the pages of a clinic that a person needs there for a day."""
-    page = opened(request, slug)
+    page = opened(request, ground)
     return JsonResponse({"name": page.clinic.name, "addresses": _pages_of(page, request.user)})
 
 

@@ -7,7 +7,6 @@ from datetime import date, datetime
 from urllib.parse import urlencode
 
 from django.http import Http404
-from django.shortcuts import get_object_or_404
 
 from audit.facts import ClinicFacts
 from audit.gather.kept_facts import kept_facts
@@ -15,9 +14,9 @@ from audit.gather.proofs import proofs_of
 from audit.gather.read import clinic_facts, day_at
 from audit.judge.evaluate import evaluate
 from audit.judge.judgement import ClinicJudgement
-from records import access, clock
-from records.models import Clinic, ClinicTerms
-from records.writing import preferences
+from records import access
+from records.forms import Ground
+from records.models import Clinic
 
 from .days import asked_day, asked_moment, today_of
 
@@ -71,24 +70,15 @@ class Opened:
         }
 
 
-def open_clinic(account, slug: str) -> tuple[Clinic, access.Rights]:
-    """The clinic and the account's rights there. Raises Http404 when it does not exist for the account."""
-    clinic = get_object_or_404(Clinic, slug=slug)
-    rights = access.rights(account, clinic)
-    if rights is None:
-        raise Http404("No such clinic.")
-    preferences.at_clinic(clinic.written)
-    return clinic, rights
+def opened(request, ground: Ground, unit_ref: str = "") -> Opened:
+    """The clinic of the page judged on the day asked for (`?as_of=`), from what had been logged by `?known_at=`.
 
-
-def opened(request, slug: str, unit_ref: str = "") -> Opened:
-    """The clinic judged on the day asked for (`?as_of=`), from what had been logged by `?known_at=`.
-
+    Who may open it was asked at the door of the page, `at_clinic`, and is not asked again.
     With `unit_ref`, only that unit is judged. Without a day, it is the day of `?known_at=`, or today. Raises Http404
-    when the clinic does not exist for the account or the unit is not one of the clinic's.
+    when the unit is not one of the clinic's.
     """
-    clinic, rights = getattr(request, "clinic_open", {}).get(slug) or open_clinic(request.user, slug)
-    known_at, unknown = asked_moment(request, zone_of(clinic)) if request.GET.get("known_at") else (None, "")
+    clinic = ground.clinic
+    known_at, unknown = asked_moment(request, ground.zone) if request.GET.get("known_at") else (None, "")
     facts = clinic_facts(clinic, known_at=known_at) if known_at else kept_facts(clinic)
     if unit_ref:
         units = tuple(u for u in facts.units if u.ref == unit_ref)
@@ -98,10 +88,4 @@ def opened(request, slug: str, unit_ref: str = "") -> Opened:
     today = today_of(facts)
     as_of, problem = asked_day(request, today, day_at(facts, known_at) if known_at else today)
     problem = " ".join(each for each in (unknown, problem) if each)
-    return Opened(clinic, rights, facts, evaluate(facts, as_of), today, as_of, problem)
-
-
-def zone_of(clinic: Clinic) -> str:
-    """The time zone of the clinic by its newest terms in force; UTC before any. One query."""
-    terms = ClinicTerms.objects.in_force().filter(clinic=clinic, effective_on__lte=clock.today())
-    return terms.order_by("-effective_on", "-id").values_list("time_zone", flat=True).first() or "UTC"
+    return Opened(clinic, ground.rights, facts, evaluate(facts, as_of), today, as_of, problem)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from itertools import groupby
 
-from django.contrib.auth.decorators import login_required
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
@@ -14,6 +13,8 @@ from audit.judge.explain import explain
 from audit.judge.judgement import State, UnitJudgement
 from audit.judge.to_read import read_lines
 from records import clock
+from records.forms import Ground
+from records.views.base import at_clinic
 from records.writing.preferences import measured
 
 from .desk.may import advice_of
@@ -25,11 +26,11 @@ FEW = 12
 WEEKS = ("passed", "failed", "invalid", "missed", "awaited", "exempt", "open", "before")
 
 
-@login_required
+@at_clinic("look")
 @require_safe
-def unit_page(request, slug: str, ref):
+def unit_page(request, ground: Ground, ref):
     """One unit on today or on `?as_of=`; `?all=1` shows every test instead of the newest."""
-    page = opened(request, slug, str(ref))
+    page = opened(request, ground, str(ref))
     judged = page.judgement.units[0]
     facts = unit_by_day(page.facts.units[0], page.as_of)
     everything = request.GET.get("all") == "1"

@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from zoneinfo import ZoneInfo
 
-from django.contrib.auth.decorators import login_required
 from django.shortcuts import render
 from django.urls import reverse
 from django.utils import timezone
@@ -18,6 +17,7 @@ from audit.judge.to_read import ReadLine, read_lines
 from audit.regimes.model import WITHOUT_VACUUM
 from records import clock
 from records.forms import Ground
+from records.views.base import at_clinic
 
 from ..duties import DUE_TODAY, failure_lines, page_of
 from ..opened import Opened, opened
@@ -66,17 +66,17 @@ class Desk:
     links: list[tuple[str, str]] = field(default_factory=list)
 
 
-@login_required
+@at_clinic("look")
 @require_safe
-def day_page(request, slug: str):
+def day_page(request, ground: Ground):
     """What is due at the clinic now, with the forms to do it; nothing can be entered for a day gone by from here."""
-    page = opened(request, slug)
+    page = opened(request, ground)
     with timezone.override(page.zone):
-        return render(request, "audit/desk/day.html", _context(request, page), status=400 if page.problem else 200)
+        context = _context(request, ground, page)
+        return render(request, "audit/desk/day.html", context, status=400 if page.problem else 200)
 
 
-def _context(request, page: Opened) -> dict:
-    ground = Ground(page.clinic, request.user, page.rights, page.zone)
+def _context(request, ground: Ground, page: Opened) -> dict:
     may = page.rights.may_log and page.as_of == page.today
     pairs = [(u, j) for u, j in zip(page.facts.units, page.judgement.units, strict=True)]
     desks = [_desk(page, ground, n, u, j, may) for n, (u, j) in enumerate(pairs)]

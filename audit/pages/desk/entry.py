@@ -212,7 +212,7 @@ def _after(request, ground, kind: Kind, ref) -> str:
 
 
 def _blank(request, ground, kind: Kind, ref):
-    page = opened(request, ground.clinic.slug, str(ref))
+    page = opened(request, ground, str(ref))
     unit = page.facts.units[0]
     asked = {n: request.GET[n] for n in ("purpose", "cycle_type", "chamber") if request.GET.get(n)}
     if asked.get("purpose", "routine") != "routine":

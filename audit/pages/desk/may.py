@@ -105,7 +105,7 @@ class AdviceForm(DeskForm):
 @require_safe
 def may_be_used(request, ground: Ground):
     """Choose or scan a unit (`?unit=`, `?code=`) and see the answer."""
-    page = opened(request, ground.clinic.slug)
+    page = opened(request, ground)
     code = request.GET.get("code", "").strip()
     found = units_by_code(ground, page, code) if code else []
     if len(found) == 1:
@@ -120,7 +120,7 @@ def may_be_used(request, ground: Ground):
 @at_clinic()
 def log_advice(request, ground: Ground, ref):
     """Record the advice that was given on the answer for one unit; opened without sending it shows that answer."""
-    page = opened(request, ground.clinic.slug, str(ref))
+    page = opened(request, ground, str(ref))
     unit, judged = _answers(page)[0]
     if request.method != "POST":
         return _show(request, ground, page, (unit, judged), _form(ground, unit, judged, page))

@@ -102,7 +102,7 @@ def loads_of_failure(unit: UnitFacts, case: Case) -> list[LoadFact]:
 def day_release(request, ground: Ground, ref):
     """Decide on one load; one that was decided says how, with the way to correct it."""
     row = one_or_404(Load.objects.origins().filter(clinic=ground.clinic).select_related("unit"), ref=ref)
-    page = opened(request, ground.clinic.slug, str(row.unit.origin))
+    page = opened(request, ground, str(row.unit.origin))
     unit, judged = page.facts.units[0], page.judgement.units[0]
     load = next((x for x in unit.loads if x.row.origin == str(ref)), None)
     if load is None:

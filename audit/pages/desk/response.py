@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from django.contrib.auth.decorators import login_required
 from django.http import Http404
 from django.shortcuts import render
 from django.urls import reverse
@@ -21,6 +20,7 @@ from audit.judge.judgement import Case, LookBack, Step, UnitJudgement
 from audit.judge.response import opener_of
 from audit.judge.to_read import read_lines
 from records.forms import FollowUpDoneForm, FollowUpForm, Ground, UnitEventForm
+from records.views.base import at_clinic
 
 from ..duties import SETTLED, waiting_follow_ups
 from ..opened import Opened, opened
@@ -70,21 +70,21 @@ class Guided:
     tests: tuple = ()
 
 
-@login_required
+@at_clinic("look")
 @require_safe
-def response_page(request, slug: str, ref):
+def response_page(request, ground: Ground, ref):
     """One failure from withdrawal to return. `ref`: its case, or what failed where no case row was opened."""
-    page = opened(request, slug)
+    page = opened(request, ground)
     with timezone.override(page.zone):
-        context = _context(request, page, str(ref))
+        context = _context(request, ground, page, str(ref))
         return render(request, "audit/desk/response.html", context, status=400 if page.problem else 200)
 
 
-@login_required
+@at_clinic("look")
 @require_safe
-def response_wall(request, slug: str, ref):
+def response_wall(request, ground: Ground, ref):
     """What to do now, as one page of paper for the wall beside the unit."""
-    page = opened(request, slug)
+    page = opened(request, ground)
     context = page.context()
     unit, judged, case = _find(page, str(ref), context["proofs"])
     steps = [s for s in case.steps if s.state in ("open", "late") and s.done_on is None]
@@ -127,10 +127,9 @@ def _backs(judged: UnitJudgement, case: Case) -> list[LookBack]:
     ]  # fmt: skip
 
 
-def _context(request, page: Opened, ref: str) -> dict:
+def _context(request, ground: Ground, page: Opened, ref: str) -> dict:
     context = page.context()
     unit, judged, case = _find(page, ref, context["proofs"])
-    ground = Ground(page.clinic, request.user, page.rights, page.zone)
     is_open = case.phase not in SETTLED
     may = page.rights.may_log and page.as_of == page.today
     asks = [s for s in case.steps if s.state in ("open", "late") and s.done_on is None]

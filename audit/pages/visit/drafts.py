@@ -8,22 +8,18 @@ from __future__ import annotations
 
 import uuid
 from dataclasses import dataclass
-from functools import wraps
 
-from django.contrib.auth.decorators import login_required
-from django.core.exceptions import PermissionDenied
 from django.db import IntegrityError, transaction
 from django.http import Http404, JsonResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
-from django.utils import timezone
 
 from audit.models import VisitDraft
 from audit.pages.visit.guide.steps import is_idle
 from records import clock
 from records.forms import Ground
 
-from ..opened import Opened, open_clinic, opened, zone_of
+from ..opened import Opened, opened
 from .units import VisitUnit, about_of
 
 LONGEST = 5000  # characters typed into one field
@@ -42,24 +38,6 @@ class Conflict:
     there: dict
     at: str
     revision: int
-
-
-def with_visit_rights(view):
-    """Signed in, the clinic exists for the account, and its role may record visits there. Gives `ground`."""
-
-    @wraps(view)
-    @login_required
-    def wrapped(request, slug, **kwargs):
-        clinic, rights = open_clinic(request.user, slug)
-        request.clinic_open = {slug: (clinic, rights)}  # asked for once, see `opened`
-        if not rights.may_log_visit:
-            roles = ", ".join(sorted(rights.roles))
-            raise PermissionDenied(f"Your role at {clinic.name} ({roles}) may look, but not record a visit.")
-        ground = Ground(clinic, request.user, rights, zone_of(clinic))
-        with timezone.override(ground.zone):
-            return view(request, ground, **kwargs)
-
-    return wrapped
 
 
 def draft_or_404(ground: Ground, ref) -> VisitDraft:
@@ -252,7 +230,7 @@ def visit_of(request, ground: Ground, ref, n: int | None = None):
         raise Gone
     if n is not None and not 1 <= n <= len(draft.units):
         raise Http404("This visit has no such unit.")
-    page = opened(request, ground.clinic.slug, draft.units[n - 1] if n is not None else "")
+    page = opened(request, ground, draft.units[n - 1] if n is not None else "")
     return Visit(request, ground, draft, page)
 
 

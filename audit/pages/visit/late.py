@@ -62,7 +62,7 @@ def recorded_already(request, ground: Ground, draft: VisitDraft) -> HttpResponse
     late = [(n, step, data) for n, step, _, data in waiting if data != _data(held, f"{n}/{step}")]
     if not late and _same_head(head, _data(held, VISIT)):
         return redirect(where)
-    page = opened(request, ground.clinic.slug)
+    page = opened(request, ground)
     visit = Visit(request, ground, draft, page)
     lines = [line for n, step, data in late for line in _lines(visit, n, step, data)]
     if not _same_head(head, _data(held, VISIT)):

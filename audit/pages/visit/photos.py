@@ -23,7 +23,7 @@ from records.models import Visit as VisitRow
 from records.views.base import at_clinic
 from records.views.own import visible_rows
 
-from .drafts import Gone, Visit, answer_gone, change, draft_or_404, visit_of, wants_data, with_visit_rights
+from .drafts import Gone, Visit, answer_gone, change, draft_or_404, visit_of, wants_data
 
 MOST_PHOTOS = 40
 
@@ -57,7 +57,7 @@ def keep(visit: Visit, n: int, step: str, sent, caption: str) -> dict:
 
 
 @require_POST
-@with_visit_rights
+@at_clinic("visit")
 def visit_photo(request, ground, ref, n, step):
     """Take one photo for a page; or with `drop`, its SHA-256, leave one out again.
 
@@ -180,7 +180,7 @@ def photo_file(request, ground, ref):
 
 
 @require_safe
-@with_visit_rights
+@at_clinic("visit")
 def draft_photo(request, ground, ref, sha256):
     """A photo beside a visit that is being typed."""
     draft = draft_or_404(ground, ref)

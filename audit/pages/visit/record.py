@@ -19,6 +19,7 @@ from records import access, clock, log
 from records.forms.base import CONFIRMED_WORDS, plan_lines_of, positions_of
 from records.log.visit_job import VisitJob
 from records.views.base import answer_conflict as answer_recorded
+from records.views.base import at_clinic
 
 from .drafts import (
     VISIT,
@@ -33,7 +34,6 @@ from .drafts import (
     typed,
     visit_of,
     wants_data,
-    with_visit_rights,
 )
 from .end_forms import HeadForm
 from .late import Unreadable, leave_out, orphans, recorded_already, settle_orphan, waiting_in
@@ -46,7 +46,7 @@ CHANGED = (
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
-@with_visit_rights
+@at_clinic("visit")
 def visit_record(request, ground, ref):
     """Look the visit through, and record it."""
     try:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from django.contrib.auth.decorators import login_required
 from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404
 from django.views.decorators.http import require_safe
@@ -15,17 +14,19 @@ from audit.binder.pdf.report import render_report
 from audit.binder.report import Shown, visit_report
 from audit.binder.scope import scope
 from records.files import blobs
+from records.forms import Ground
 from records.models import Visit
+from records.views.base import at_clinic
 from records.views.visit_photos import photos_of
 
 from ..opened import opened
 
 
-@login_required
+@at_clinic("look")
 @require_safe
-def visit_report_file(request, slug: str, ref):
+def visit_report_file(request, ground: Ground, ref):
     """The jobs of one visit as they stand on record today, with its photos; `?page=` letter or a4."""
-    page = opened(request, slug)
+    page = opened(request, ground)
     row = get_object_or_404(Visit, ref=ref, clinic=page.clinic)
     origin, size = str(row.origin), request.GET.get("page", "letter")
     units = tuple(u for u in page.facts.units if any(job.visit == origin for job in u.jobs))
@@ -35,7 +36,7 @@ def visit_report_file(request, slug: str, ref):
     asked = scope(replace(page.facts, units=units), page.judgement, on, on)
     shown, pictures = _photos(page.clinic, row)
     body = render_report(visit_report(asked, origin, shown), pictures, page_size=size)
-    name = f"service-report-{slug}-{on.isoformat()}-{str(row.origin)[:8]}.pdf"
+    name = f"service-report-{page.clinic.slug}-{on.isoformat()}-{str(row.origin)[:8]}.pdf"
     headers = {"Content-Disposition": f'inline; filename="{name}"', "Cache-Control": "private, no-store"}
     return HttpResponse(body, content_type="application/pdf", headers=headers)
 

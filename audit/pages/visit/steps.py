@@ -19,6 +19,7 @@ from audit.judge.judgement import State
 from audit.pages.visit.guide import steps
 from records import access, clock
 from records.files.photos import NotAPhoto
+from records.views.base import at_clinic
 from records.wording import MAKE_SAFE
 
 from . import photos
@@ -38,7 +39,6 @@ from .drafts import (
     typed,
     visit_of,
     wants_data,
-    with_visit_rights,
 )
 from .forms import OUTCOME_WORDS
 
@@ -49,7 +49,7 @@ STOPPED = (
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
-@with_visit_rights
+@at_clinic("visit")
 def visit_begin(request, ground):
     """Which units; `?unit=` (from a label or a page) comes chosen. Below: own visits left open at this clinic."""
     here = {str(u.ref): u for u in access.as_corrected(access.units_of_clinic(ground.clinic))}
@@ -71,7 +71,7 @@ def visit_begin(request, ground):
 
 
 @require_safe
-@with_visit_rights
+@at_clinic("visit")
 def visit_draft(request, ground, ref):
     """Take the visit up where it was left: the first page without an answer."""
     try:
@@ -91,7 +91,7 @@ def _first_open(visit: Visit) -> str:
 
 
 @require_POST
-@with_visit_rights
+@at_clinic("visit")
 def throw_away(request, ground, ref):
     """The draft is deleted; nothing of it was ever a record."""
     draft = draft_or_404(ground, ref)
@@ -102,7 +102,7 @@ def throw_away(request, ground, ref):
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
-@with_visit_rights
+@at_clinic("visit")
 def visit_step(request, ground, ref, n, step):
     try:
         visit = visit_of(request, ground, ref, n)

@@ -18,9 +18,10 @@ from audit.models import VisitDraft
 from audit.pages.visit.guide import steps
 from records import access
 from records.forms import Ground
+from records.views.base import at_clinic
 
 from ..opened import Opened, opened
-from .drafts import Visit, begin, blank, device_of, key_of, line_of, open_drafts, with_visit_rights
+from .drafts import Visit, begin, blank, device_of, key_of, line_of, open_drafts
 from .end_forms import HeadForm
 from .photos import visit_photo
 from .record import show_record, suggested, visit_record
@@ -60,7 +61,7 @@ def _unit_or_404(ground: Ground, ref):
 
 def _unbegun(request, ground: Ground, ref) -> Unbegun:
     """The visit of a unit before anything is typed; with what is typed already elsewhere and not recorded."""
-    page = opened(request, ground.clinic.slug, str(ref))
+    page = opened(request, ground, str(ref))
     visit = Unbegun(request, ground, blank(ground, [page.facts.units[0]], ""), page)
     drafts = [d for d in open_drafts(ground.account, clinic=ground.clinic) if d.units == [str(ref)]]
     visit.more = {"begun": [line_of(draft) for draft in drafts]}
@@ -79,7 +80,7 @@ def begun_as(request, ground: Ground, ref) -> VisitDraft:
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
-@with_visit_rights
+@at_clinic("visit")
 def unbegun_step(request, ground, unit, step):
     if request.method == "POST":
         draft = begun_as(request, ground, unit)
@@ -100,7 +101,7 @@ def _where(ground: Ground, draft: VisitDraft, step: str, status: int) -> str:
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
-@with_visit_rights
+@at_clinic("visit")
 def unbegun_record(request, ground, unit):
     if request.method == "POST":
         draft = begun_as(request, ground, unit)
@@ -111,7 +112,7 @@ def unbegun_record(request, ground, unit):
 
 
 @require_POST
-@with_visit_rights
+@at_clinic("visit")
 def unbegun_photo(request, ground, unit, step):
     """A photo that comes before the rest of its visit begins it."""
     draft = begun_as(request, ground, unit)

@@ -53,7 +53,7 @@ WARM = {
     "add-document": (None, 5),
     "log-closure": (None, 5),
     "log-gap": (None, 5),
-    "correct": ("test", 8),
+    "correct": ("test", 7),
     "void": ("test", 6),
 }
 # More when cold: every table of the clinic once, its heads again, and keeping (with its savepoint).
