@@ -23,7 +23,7 @@ from audit.models import FactsCache
 from records import clock
 from records import models as m
 
-from .columns import Damaged, packed, unpacked, written
+from .packing import Damaged, packed, unpacked, written
 from .read import clinic_facts
 
 logger = logging.getLogger(__name__)

@@ -20,7 +20,7 @@ from tests.bench.bench_clinic import measured
 def _line(name: str, facts, runs: int, gather=None) -> str:
     from audit.exchange.codec import from_json, to_json
     from audit.facts import ClinicFacts
-    from audit.gather.columns import packed, unpacked
+    from audit.gather.packing import packed, unpacked
 
     kept, text = packed(facts), zlib.compress(json.dumps(to_json(facts)).encode(), 1)
     took = {
@@ -31,7 +31,7 @@ def _line(name: str, facts, runs: int, gather=None) -> str:
     if gather:
         took["gather"] = measured(runs, gather)
     said = ", ".join(f"{what} {seconds * 1000:.1f} ms" for what, seconds in took.items())
-    return f"{name}: {len(kept) // 1024} KiB as columns, {len(text) // 1024} KiB in the open format; {said}"
+    return f"{name}: {len(kept) // 1024} KiB kept, {len(text) // 1024} KiB in the open format; {said}"
 
 
 def main() -> None:

@@ -13,7 +13,7 @@ from django.db import connection, connections
 from django.test.utils import CaptureQueriesContext
 
 from audit.gather import kept_facts as kept
-from audit.gather.columns import packed, written
+from audit.gather.packing import packed, written
 from audit.gather.read import clinic_facts
 from audit.models import FactsCache
 from records import clock, log
@@ -139,7 +139,7 @@ def test_facts_kept_by_other_code_are_not_used(world, monkeypatch):
     assert queries(lambda: kept.kept_facts(world.clinic)) == 2
 
 
-@pytest.mark.parametrize("payload", [b"", b"columns-1\n", b"columns-1\nx\x9c\x01", b"something else"])
+@pytest.mark.parametrize("payload", [b"", b"facts-2\n", b"facts-2 00\nx\x9c\x01", b"columns-1\n", b"something else"])
 def test_what_is_damaged_is_read_anew_and_replaced(world, payload, caplog):
     fresh = kept.kept_facts(world.clinic)
     FactsCache.objects.update(payload=payload)
