@@ -5,9 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from records import access
-from records.ledger.together import rows_together, with_related
 from records.log.visits import LEAVES
-from records.models import Job, JobConclusion, Photo, TaskOutcome, VisitEnd
+from records.models import Fact, Job, JobConclusion, TaskOutcome, VisitEnd
 
 from .fact_in_words import filled, trimmed
 
@@ -67,12 +66,18 @@ def visit_report(visit, jobs, photos) -> tuple[list[JobReport], VisitEnd | None,
     `visit` is the first version of the visit. The number of queries does not grow with the jobs or the photos.
     """
     origins = _origins(jobs)
-    on_them = [m.objects.in_force().filter(job__in=origins.values()) for m in (*LEAVES.values(), JobConclusion)]
-    found = rows_together(VisitEnd.objects.in_force().filter(visit=visit), photos, *on_them)
-    shown = found.pop(Photo)
-    with_related(found, NOT_SAID)
-    reports = [_job_report(job, origins[job.origin], found) for job in jobs]
-    return reports, found[VisitEnd][-1] if found[VisitEnd] else None, shown
+    found = {model: _on_jobs(model, origins) for model in (*LEAVES.values(), JobConclusion)}
+    end = VisitEnd.objects.in_force().filter(visit=visit).order_by("pk").last()
+    return [_job_report(job, origins[job.origin], found) for job in jobs], end, list(photos)
+
+
+def _on_jobs(model: type[Fact], origins: dict) -> list[Fact]:
+    """The rows in force of one kind that hang on the jobs, oldest first, with what their lines speak of."""
+    rows = model.objects.in_force().filter(job__in=origins.values()).order_by("pk")
+    spoken_of = [f for f in model._meta.concrete_fields if f.is_relation and f.name not in NOT_SAID]
+    # With its correction, so that what was never corrected is not looked up again.
+    names = [f"{f.name}__amended_by" if issubclass(f.related_model, Fact) else f.name for f in spoken_of]
+    return list(rows.select_related(*names) if names else rows)
 
 
 def _origins(jobs) -> dict:

@@ -17,6 +17,7 @@ from audit.facts import ClinicFacts, CorrectionFact, Ordered
 from audit.gather import packing
 from audit.gather.packing import Damaged, packed, unpacked, written
 from tests.bench import histories
+from tests.examples import examples
 from tests.strategies import clinics
 
 

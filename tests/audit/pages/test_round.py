@@ -17,6 +17,7 @@ from records import log
 from records.models import Part, PlanLine, Position
 from tests import world as made
 from tests.audit.pages.tools import get, signed_in, text_of
+from tests.budget import MOST_QUERIES
 
 pytestmark = pytest.mark.django_db
 THIS_WEEK = "2026-03-16"
@@ -204,7 +205,7 @@ def test_a_round_that_was_read_takes_few_queries_whatever_its_size(client, world
 
     def taken() -> int:
         client.get(address)
-        with django_assert_max_num_queries(12) as queries:
+        with django_assert_max_num_queries(MOST_QUERIES) as queries:
             assert client.get(address).status_code == 200
         return len(queries.captured_queries)
 

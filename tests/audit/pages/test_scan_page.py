@@ -12,6 +12,7 @@ from records import log
 from records.models import Entry
 from records.scan.scanned import unit_of_label
 from tests import world as made
+from tests.budget import MOST_QUERIES
 
 pytestmark = pytest.mark.django_db
 GTIN = "09506000134352"
@@ -139,9 +140,9 @@ def test_a_scan_that_cannot_be_read_is_refused_with_the_reason(as_, world):
 
 def test_nothing_is_recorded_and_few_questions_are_asked(as_, world, django_assert_max_num_queries):
     client, before = as_("operator"), Entry.objects.count()
-    with django_assert_max_num_queries(12):
+    with django_assert_max_num_queries(MOST_QUERIES):
         told(client, world.clinic, f"]d201{GTIN}1727063010B-100")
-    with django_assert_max_num_queries(12):
+    with django_assert_max_num_queries(MOST_QUERIES):
         client.get(reverse("clinic-scan", args=[world.clinic.slug]))
     assert Entry.objects.count() == before
 

@@ -424,7 +424,7 @@ def test_thrown_away_nothing_is_left(phone):
     assert phone.open("identify").status_code == 404
 
 
-# Of twelve. One more is looked at, not waved through; a page whose answers name own lots asks for those.
+# One more is looked at, not waved through; a page whose answers name own lots asks for those.
 QUERIES = {
     "identify": 9, "safe": 9, "found": 9, "tasks": 9, "task-replace-gasket": 9, "prove": 9, "end": 9,
     "record": 9,
