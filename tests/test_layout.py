@@ -81,7 +81,7 @@ LOOSE = {
 }
 # Rooms that import, all the way down, nothing of Django, of the record or of the drawing library.
 PURE = (
-    "audit.facts", "audit.regimes", "audit.exchange", "audit.judge", "audit.binder", "audit.gather.columns",
+    "audit.facts", "audit.regimes", "audit.exchange", "audit.judge", "audit.binder", "audit.gather.packing",
     "audit.planning.round", "audit.issue.seal.embed", "audit.issue.seal.manifest", "audit.issue.seal.signature",
     "audit.pages.svg", "audit.pages.visit.guide",
 )  # fmt: skip
