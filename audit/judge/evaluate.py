@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
@@ -28,6 +29,7 @@ from .situation import Settled, at, clinic_by_day, settle
 from .standing import stand
 from .weeks import week_strip
 
+LOG = logging.getLogger(__name__)
 BASE = "base"
 COVERED_MONTHS = 24
 _SEVERITY = {severity: n for n, severity in enumerate(Severity)}
@@ -180,12 +182,14 @@ def months_back(as_of: date) -> date:
 
 
 def run_rules(judged: Judged, rules=None) -> list[Finding]:
-    """Every open item; a rule that raises is an open item itself, and the others still run."""
+    """Every open item; a rule that raises is an open item itself, and the others still run. The log has where."""
     out: list[Finding] = []
     for name, check in RULES if rules is None else rules:
         try:
             out += list(check(judged))
         except Exception as error:
+            unit = judged.unit
+            LOG.exception("The rule %r could not be applied to unit %s as of %s.", name, unit.ref, judged.now.as_of)
             out.append(_rule_failed(name, error))
     return out
 
@@ -207,6 +211,7 @@ def _safely(
     try:
         return _judge(unit, clinic, rules, as_of, brief)
     except Exception as error:
+        LOG.exception("Unit %s could not be judged as of %s.", unit.ref, as_of)
         return _not_judged(unit, as_of, error), None
 
 

@@ -142,6 +142,19 @@ if BINDER_WORKER not in ("page", "none"):
     raise ImproperlyConfigured(f"STANDING_WORKER is “{BINDER_WORKER}”. Choose “page” or “none”.")
 BINDER_PROCESSES = int(os.environ.get("STANDING_BINDER_PROCESSES", str(max(1, (os.cpu_count() or 1) // 2))))
 SEAL_DIR = DATA_DIR / "seal"
+# What goes wrong is said on standard error, by pages, commands and workers alike; a traceback follows its line.
+LOG_LEVEL = os.environ.get("STANDING_LOG_LEVEL", "WARNING")
+if LOG_LEVEL not in ("DEBUG", "INFO", "WARNING", "ERROR", "CRITICAL"):
+    raise ImproperlyConfigured(
+        f"STANDING_LOG_LEVEL is “{LOG_LEVEL}”. Choose DEBUG, INFO, WARNING, ERROR or CRITICAL."
+    )
+LOGGING = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "formatters": {"line": {"format": "%(asctime)s %(levelname)s %(name)s: %(message)s"}},
+    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "line"}},
+    "loggers": {name: {"handlers": ["console"], "level": LOG_LEVEL} for name in ("audit", "records")},
+}
 # A form with thirty tasks and their notes stays well under this.
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 5000
 
@@ -155,14 +168,9 @@ if PRODUCTION:
     SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
     SESSION_COOKIE_SECURE = True
     CSRF_COOKIE_SECURE = True
-    # What goes wrong is said on standard error, where a server's journal takes it; else Django would tell nobody.
-    LOGGING = {
-        "version": 1,
-        "disable_existing_loggers": False,
-        "formatters": {"plain": {"format": "%(asctime)s %(levelname)s %(name)s: %(message)s"}},
-        "handlers": {"stderr": {"class": "logging.StreamHandler", "formatter": "plain"}},
-        "root": {"handlers": ["stderr"], "level": "WARNING"},
-    }
+    # Of a server Django's own faults too, which it else tells nobody.
+    LOGGING["root"] = {"handlers": ["console"], "level": "WARNING"}
+    LOGGING["loggers"] = {name: {"level": LOG_LEVEL} for name in LOGGING["loggers"]}
 SECURE_REFERRER_POLICY = "same-origin"
 SECURE_CROSS_ORIGIN_OPENER_POLICY = "same-origin"
 SESSION_COOKIE_HTTPONLY = True

@@ -5,7 +5,6 @@ A worker that is ended in the middle loses nothing: the next one begins that bin
 
 from __future__ import annotations
 
-import logging
 import os
 import subprocess
 
@@ -24,7 +23,6 @@ class Command(o.Command):
         parser.add_argument("--stand-at", help="the moment to live from, with its UTC offset; only for the demo")
 
     def handle(self, *args, **options):
-        logging.basicConfig(format="%(asctime)s %(levelname)s %(name)s: %(message)s")
         try:
             moment = o.parse_moment(options["stand_at"], "--stand-at")
             if not 1 <= options["processes"] <= 64:

@@ -49,7 +49,7 @@ def test_terms_hold_from_their_day():
     assert evaluate(place, DAY).regime == "us-or-dental"
 
 
-def test_a_rule_that_raises_is_an_open_item_and_the_others_still_run(monkeypatch):
+def test_a_rule_that_raises_is_an_open_item_and_the_others_still_run(monkeypatch, caplog):
     def broken(judged):
         raise ZeroDivisionError("invented")
         yield
@@ -58,6 +58,10 @@ def test_a_rule_that_raises_is_an_open_item_and_the_others_still_run(monkeypatch
     found = evaluate(clinic(bad_unit()), DAY).units[0].findings
     assert "'broken'" in next(f.message for f in found if f.rule == "rule-failed")
     assert "positive-test-open" in [f.rule for f in found]
+    (record,) = caplog.records
+    assert (record.name, record.levelname) == ("audit.judge.evaluate", "ERROR")
+    assert "'broken' could not be applied to unit unit-1" in record.getMessage() and str(DAY) in record.getMessage()
+    assert 'raise ZeroDivisionError("invented")' in caplog.text, "where it went wrong"
 
 
 def test_a_unit_that_cannot_be_judged_is_never_usable_and_leaves_the_others_alone(monkeypatch):
