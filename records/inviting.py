@@ -111,9 +111,9 @@ def _locked(invitation: Invitation) -> Invitation:
     return held
 
 
-def _taken(invitation: Invitation, account: Account) -> None:
-    invitation.taken_by, invitation.taken_at = account, clock.now()
-    invitation.save(update_fields=["taken_by", "taken_at"])
+def _taken(invitation: Invitation) -> None:
+    invitation.taken_at = clock.now()
+    invitation.save(update_fields=["taken_at"])
 
 
 def take_role(invitation: Invitation, account: Account, today: date):
@@ -132,7 +132,7 @@ def take_role(invitation: Invitation, account: Account, today: date):
             role=held.role,
             effective_on=today,
         )
-        _taken(held, account)
+        _taken(held)
         return row
 
 
@@ -162,7 +162,7 @@ def take_agreement(invitation: Invitation, account: Account, side, effective_on:
         row = log.log_agreement(
             by=by, request_key=held.ref, clinic=clinic, company=company, effective_on=effective_on, scope=held.name
         )
-        _taken(held, account)
+        _taken(held)
         return row
 
 

@@ -1,4 +1,4 @@
-"""`logged` is sent after an entry is committed, with the entry and the units it touches (a set of Unit ids)."""
+"""`logged` is sent after an entry is committed, with the entry and the clinic whose ledger it is in, or None."""
 
 from django.dispatch import Signal
 

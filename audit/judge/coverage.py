@@ -128,14 +128,6 @@ def _asks(part: Part) -> tuple:
 # ------------------------------------------------------------------------------------------------ the counting
 
 
-@dataclass(frozen=True, slots=True)
-class Counted:
-    """The stretches of a duty counted, oldest first, and what was done for it."""
-
-    spans: tuple[Span, ...]
-    kept: tuple[Kept, ...]
-
-
 def _coverage(parts: list[Part], first: date, last: date) -> Coverage:
     stretches, done = [], []
     for part, following in zip(parts, [*parts[1:], None], strict=True):

@@ -240,8 +240,6 @@ class Transcribed(Dated):
         help_text="Only for history on paper, such as “log book 2, page 14”. Leave blank for what you saw yourself.",
     )
 
-    field_order_last = ("paper",)
-
     def __init__(self, *args, **kwargs):
         super().__init__(*args, **kwargs)
         self.order_fields(["request_key", "next", *[n for n in self.fields if n != "paper"], "paper"])

@@ -17,7 +17,7 @@ from django.db import connection, models, transaction
 
 from records import clock, signals
 from records.ledger import canon
-from records.models import Clinic, Entry, Fact, Ledger, Organisation, Unit
+from records.models import Clinic, Entry, Fact, Ledger, Organisation
 
 from . import device
 from .errors import Place, Problem, Refused, SubmissionConflict
@@ -156,11 +156,6 @@ def _write(sub: Submission, ledger: Ledger, content: str) -> None:
     sub.entry = entry
 
 
-def _units_of(rows) -> set[int]:
-    found = {r.pk for r in rows if isinstance(r, Unit)}
-    return found | {u for r in rows if (u := getattr(r, "unit_id", None))}
-
-
 def _refuse_without_triggers() -> None:
     # One look a process is enough: triggers only vanish when a table is rebuilt, and that is a deploy.
     from records.ledger import triggers
@@ -202,8 +197,5 @@ def submission(
             return
         yield sub
         _write(sub, ledger, content)
-        entry, units = sub.entry, _units_of(sub.rows)
-        clinic = organisation if isinstance(organisation, Clinic) else None
-        transaction.on_commit(
-            lambda: signals.logged.send(sender=Entry, entry=entry, units=units, clinic=clinic), robust=True
-        )
+        entry, clinic = sub.entry, organisation if isinstance(organisation, Clinic) else None
+        transaction.on_commit(lambda: signals.logged.send(sender=Entry, entry=entry, clinic=clinic), robust=True)

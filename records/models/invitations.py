@@ -20,7 +20,6 @@ class Invitation(models.Model):
     made_by = models.ForeignKey(Account, models.CASCADE, related_name="+")
     made_at = models.DateTimeField()
     expires_on = models.DateField()
-    taken_by = models.ForeignKey(Account, models.CASCADE, null=True, related_name="+")
     taken_at = models.DateTimeField(null=True)
     withdrawn_at = models.DateTimeField(null=True)
 

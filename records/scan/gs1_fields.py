@@ -87,8 +87,7 @@ class Part(NamedTuple):
 
 def _library():
     """The identifiers of GS1; loaded late, for it takes a tenth of a second."""
-    from biip import ParseError
-    from biip._parser import ParseConfig
+    from biip import ParseConfig, ParseError
     from biip.gs1_application_identifiers import GS1ApplicationIdentifier
     from biip.gs1_element_strings import GS1ElementString
 

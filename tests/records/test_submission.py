@@ -225,8 +225,8 @@ def test_rows_of_no_clinic_enter_the_companys_ledger(world):
 def test_listeners_hear_after_the_commit_and_cannot_undo_it(world, django_capture_on_commit_callbacks, caplog):
     heard = []
 
-    def listener(sender, entry, units, clinic, **kwargs):
-        heard.append((entry, units, clinic))
+    def listener(sender, entry, clinic, **kwargs):
+        heard.append((entry, clinic))
         raise RuntimeError("a fault in a listener")
 
     signals.logged.connect(listener)
@@ -236,7 +236,7 @@ def test_listeners_hear_after_the_commit_and_cannot_undo_it(world, django_captur
             assert heard == []
     finally:
         signals.logged.disconnect(listener)
-    assert heard == [(test.entry, {world.unit.pk}, world.clinic)]
+    assert heard == [(test.entry, world.clinic)]
     assert "a fault in a listener" in caplog.text
     assert m.BioTest.objects.get() == test
 
