@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date
 
 from audit.binder.attached import Paper
 from audit.binder.contents import binder_contents
@@ -20,6 +20,7 @@ from audit.gather.read import clinic_facts, day_at
 from audit.issue import papers as on_file
 from audit.issue.seal.embed import embed, files
 from audit.issue.seal.manifest import contents_json, manifest, program
+from audit.issue.wish import Wish
 from audit.judge.evaluate import evaluate_over
 from records import clock
 from records.models import Clinic
@@ -45,50 +46,39 @@ class TooBusy(ValueError):
 
 
 @dataclass(frozen=True, slots=True)
-class Order:
-    """What binder is asked for. `from_on` and `to_on` are inclusive.
-
-    `as_of` None is the clinic's own day of `known_at`, which is None for all that is on record; `page` is one of
-    `audit.binder.pdf.page.SIZES`.
-    """
-
-    clinic: Clinic
-    from_on: date
-    to_on: date
-    as_of: date | None = None
-    known_at: datetime | None = None
-    page: str = "letter"
-
-
-@dataclass(frozen=True, slots=True)
 class Made:
     """`body` is the whole unsigned file, the same bytes for the same facts, days and program."""
 
-    order: Order
+    wish: Wish
     binder: Binder
     manifest: dict
     body: bytes
     pages: int
+
+    @property
+    def reason(self) -> str:
+        """What its signature says of it."""
+        return f"Binder of {self.binder.clinic}, {self.wish.from_on} to {self.wish.to_on}, as of {self.binder.as_of}"
 
 
 def _silent(done: int, total: int, what: str) -> None:
     pass
 
 
-def contents(order: Order, told: Told = _silent) -> tuple[Binder, tuple[Paper, ...]]:
+def contents(clinic: Clinic, wish: Wish, told: Told = _silent) -> tuple[Binder, tuple[Paper, ...]]:
     """The binder as data, and the papers that it shows. Raises ValueError when the period ends before it starts."""
     told(0, len(STEPS), STEPS[0])
-    facts, as_of, read = _read(order)
+    facts, as_of, read = _read(clinic, wish)
     told(1, len(STEPS), STEPS[1])
-    papers = on_file.gather_papers(order.clinic, facts, from_on=order.from_on, to_on=order.to_on, as_of=as_of)
+    papers = on_file.gather_papers(clinic, facts, from_on=wish.from_on, to_on=wish.to_on, as_of=as_of)
     told(2, len(STEPS), STEPS[2])
-    judgement, kept = evaluate_over(facts, as_of, order.from_on, order.to_on)
+    judgement, kept = evaluate_over(facts, as_of, wish.from_on, wish.to_on)
     told(3, len(STEPS), STEPS[3])
     binder = binder_contents(
         facts,
         judgement,
-        from_on=order.from_on,
-        to_on=order.to_on,
+        from_on=wish.from_on,
+        to_on=wish.to_on,
         coverage=kept,
         papers=papers,
         heads=read,
@@ -96,29 +86,29 @@ def contents(order: Order, told: Told = _silent) -> tuple[Binder, tuple[Paper, .
     return binder, papers
 
 
-def _read(order: Order) -> tuple[ClinicFacts, date, tuple[OrganisationHead, ...]]:
+def _read(clinic: Clinic, wish: Wish) -> tuple[ClinicFacts, date, tuple[OrganisationHead, ...]]:
     """The facts, the day of the answer, and the ledgers as they stood; read again if something was logged meanwhile.
 
     Otherwise the binder would claim to rest on an entry that it never saw. Raises TooBusy.
     """
     for _ in range(_TRIES):
-        before = numbers(order.clinic)
-        facts = clinic_facts(order.clinic, known_at=order.known_at)
-        as_of = order.as_of or day_at(facts, order.known_at or clock.now())
-        found = heads(order.clinic, facts, as_of)
-        if numbers(order.clinic) == before:
+        before = numbers(clinic)
+        facts = clinic_facts(clinic, known_at=wish.known_at)
+        as_of = wish.as_of or day_at(facts, wish.known_at or clock.now())
+        found = heads(clinic, facts, as_of)
+        if numbers(clinic) == before:
             return facts, as_of, found
     raise TooBusy(
-        f"Entries of {order.clinic.slug} came in faster than they could be read, {_TRIES} times in a row. "
+        f"Entries of {clinic.slug} came in faster than they could be read, {_TRIES} times in a row. "
         "Make the binder again in a minute."
     )
 
 
-def make(order: Order, told: Told = _silent) -> Made:
+def make(clinic: Clinic, wish: Wish, told: Told = _silent) -> Made:
     """The unsigned file. `told(done, total, what)` is called before each step. Raises as `contents` does."""
-    binder, papers = contents(order, told)
+    binder, papers = contents(clinic, wish, told)
     as_data = contents_json(binder)
-    paper = sheet(order.page)
+    paper = sheet(wish.page)
     told(4, len(STEPS), STEPS[4])
     pages = lay_out(binder, paper)
     told(5, len(STEPS), STEPS[5])
@@ -130,4 +120,4 @@ def make(order: Order, told: Told = _silent) -> Made:
         lambda pdf: on_file.fill(pdf, papers, drawn.placed),
         lambda pdf: embed(pdf, files(stated, as_data, papers), binder.as_of),
     )
-    return Made(order, binder, stated, body, len(pages))
+    return Made(wish, binder, stated, body, len(pages))

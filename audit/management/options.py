@@ -34,7 +34,7 @@ def end(command, status: int):
     sys.exit(status)
 
 
-def refuse(command, error: BadInput):
+def refuse(command, error: Exception):
     """Print the message and leave with exit status 2."""
     command.stderr.write(str(error))
     sys.exit(2)

@@ -10,7 +10,8 @@ from django.views.decorators.http import require_safe
 
 from audit.binder.answers import answer_counts, asked
 from audit.facts import newest, unit_by_day
-from audit.issue.make import Order, TooBusy, make
+from audit.issue.make import TooBusy, make
+from audit.issue.wish import Wish
 from audit.judge.judgement import State
 from audit.judge.to_read import read_lines
 from records import clock
@@ -87,12 +88,12 @@ def binder(request, ground: Ground):
     """
     clinic = ground.clinic
     try:
-        made = make(_draft(request, ground))
+        made = make(clinic, _draft(request, ground))
     except (DayProblem, TooBusy) as problem:
         typed = {name: request.GET[name] for name in ("from", "to", "page") if name in request.GET}
         return _show(request, opened(request, ground), typed | {"problem": str(problem)})
-    order = made.order
-    name = f"draft-not-issued-{clinic.slug}-{order.from_on.isoformat()}-to-{order.to_on.isoformat()}.pdf"
+    wish = made.wish
+    name = f"draft-not-issued-{clinic.slug}-{wish.from_on.isoformat()}-to-{wish.to_on.isoformat()}.pdf"
     return HttpResponse(
         made.body,
         content_type="application/pdf",
@@ -100,14 +101,14 @@ def binder(request, ground: Ground):
     )
 
 
-def _draft(request, ground: Ground) -> Order:
+def _draft(request, ground: Ground) -> Wish:
     """What is asked for in the address. Raises DayProblem."""
     today = ground.today
     from_on, to_on = _period(request, today)
     asked = request.GET.get("as_of", "")
     as_of = read_day(asked, "the day asked about", latest=today) if asked else today
     page = read_size(request.GET.get("page", ""))
-    return Order(ground.clinic, from_on, to_on, as_of=as_of, known_at=_known_at(request, ground), page=page)
+    return Wish(from_on, to_on, as_of=as_of, known_at=_known_at(request, ground), page=page)
 
 
 def _known_at(request, ground: Ground):

@@ -83,14 +83,14 @@ def stand(place: Place) -> None:
 
 def make_one(order: Order) -> Outcome:
     """Make, sign, enter if somebody issues it, write the file. Never raises: what went wrong is in the outcome."""
-    from audit.management.options import BadInput
+    from audit.issue.files import NotWritten
 
     from .run import NotMade
 
     started = time.monotonic()
     try:
         return _made(order, started)
-    except (NotMade, BadInput) as problem:
+    except (NotMade, NotWritten) as problem:
         return Outcome(order.slug, order.file, problem=str(problem))
     except Exception as fault:
         LOG.exception("The binder of %s failed.", order.slug)
@@ -103,13 +103,13 @@ def make_one(order: Order) -> Outcome:
 
 
 def _made(order: Order, started: float) -> Outcome:
-    from audit.management.commands.binder import write_whole
+    from audit.issue.files import write_whole
+    from audit.issue.wish import Wish
     from records import clock
     from records.log.may_be_logged import zone_of
     from records.models import Account, Clinic
 
     from . import run
-    from .queue import Wish
 
     clinic = Clinic.objects.get(slug=order.slug)
     account = Account.objects.get(username=order.by) if order.by else None

@@ -10,12 +10,13 @@ from __future__ import annotations
 import os
 import socket
 import uuid
-from dataclasses import asdict, dataclass
-from datetime import date, datetime, timedelta
+from dataclasses import asdict
+from datetime import datetime, timedelta
 
 from django.db import transaction
 from django.db.models import F, Q
 
+from audit.issue.wish import Wish
 from audit.models import BinderJob
 from records import clock
 
@@ -30,17 +31,6 @@ BEAT = timedelta(seconds=2)
 COMING = timedelta(seconds=15)
 # How many of the oldest jobs are looked at when one is taken: more than there are ever workers.
 LOOKED_AT = 50
-
-
-@dataclass(frozen=True, slots=True)
-class Wish:
-    """What is asked for: the period (both ends inclusive), the day judged, and the size of paper."""
-
-    from_on: date
-    to_on: date
-    as_of: date
-    known_at: datetime | None = None
-    page: str = "letter"
 
 
 def ask(clinic, account, wish: Wish, key) -> BinderJob:

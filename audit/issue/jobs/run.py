@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 from django.db import connection
 
+from audit.issue.wish import Wish
 from audit.models import BinderJob
 from records import access, clock, log
 from records.models import Account, BinderIssue, Clinic, Entry
@@ -103,9 +104,9 @@ def _teller(job: BinderJob, worker: str) -> Told:
     return told
 
 
-def wish_of(job: BinderJob) -> queue.Wish:
+def wish_of(job: BinderJob) -> Wish:
     """What was asked for."""
-    return queue.Wish(job.from_on, job.to_on, job.as_of, job.known_at, job.page)
+    return Wish(job.from_on, job.to_on, job.as_of, job.known_at, job.page)
 
 
 def refuse_without_rights(account: Account, clinic: Clinic) -> None:
@@ -117,28 +118,26 @@ def refuse_without_rights(account: Account, clinic: Clinic) -> None:
         )
 
 
-def make_signed(clinic: Clinic, account: Account | None, wish: queue.Wish, told: Told) -> Signed:
+def make_signed(clinic: Clinic, account: Account | None, wish: Wish, told: Told) -> Signed:
     """Make the binder and sign it, in the name of the account's person, or of the clinic when there is none.
 
     Raises NotMade when there is no key to sign with, before anything is made, or the record does not come to rest.
     """
-    from audit.issue.make import Order, TooBusy, make
+    from audit.issue.make import TooBusy, make
     from audit.issue.seal.keys import NoKey, load_key
     from audit.issue.seal.sign import sign
 
     try:
         seal = load_key()
-        order = Order(clinic, wish.from_on, wish.to_on, as_of=wish.as_of, known_at=wish.known_at, page=wish.page)
-        made = make(order, told=told)
+        made = make(clinic, wish, told=told)
         by = account.full_name if account else clinic.name
-        reason = f"Binder of {clinic.name}, {wish.from_on} to {wish.to_on}, as of {wish.as_of}"
-        content = sign(made.body, by=by, reason=reason, at=clock.now(), seal=seal)
+        content = sign(made.body, by=by, reason=made.reason, at=clock.now(), seal=seal)
     except (NoKey, TooBusy) as problem:
         raise NotMade(str(problem)) from None
     return Signed(made, content, seal.fingerprint)
 
 
-def enter(signed: Signed, wish: queue.Wish, *, clinic: Clinic, account: Account, request_key) -> BinderIssue:
+def enter(signed: Signed, wish: Wish, *, clinic: Clinic, account: Account, request_key) -> BinderIssue:
     """Keep the file and enter that it was issued. Raises NotMade when the record refuses."""
     made = signed.made
     read = {head.organisation: head.number for head in made.binder.heads}

@@ -3,41 +3,18 @@
 from __future__ import annotations
 
 import hashlib
-import os
-import tempfile
 import time
 from pathlib import Path
 
 from audit.binder.pdf.page import SIZES
 from audit.binder.sections import Binder
+from audit.issue.files import NotWritten, write_whole
 from audit.issue.jobs import all_clinics
-from audit.issue.make import Made, Order, TooBusy, contents, make
+from audit.issue.make import Made, TooBusy, contents, make
 from audit.issue.seal.manifest import contents_json
+from audit.issue.wish import Wish
 from audit.management import options as o
 from records import clock
-
-
-def write_whole(path: Path, content: bytes) -> None:
-    """Write beside the file, then rename: whoever reads `path` finds the old file or the new one, never a part.
-
-    Raises BadInput when the file cannot be written.
-    """
-    temporary = None
-    try:
-        with tempfile.NamedTemporaryFile(dir=path.parent, prefix=".binder-", delete=False) as file:
-            temporary = file.name
-            file.write(content)
-            file.flush()
-            os.fsync(file.fileno())
-        os.chmod(temporary, 0o644)
-        os.replace(temporary, path)
-    except OSError as error:
-        if temporary is not None:
-            Path(temporary).unlink(missing_ok=True)
-        raise o.BadInput(
-            f"--out “{path}” cannot be written: {error.strerror}. "
-            "Name a file in a folder that exists and that you may write to."
-        ) from None
 
 
 def _where_to(options) -> None:
@@ -75,13 +52,14 @@ class Command(o.Command):
         started = time.monotonic()
         try:
             all_clinics.refuse_alone(options)
-            order = _order(options)
+            wish = Wish(*o.binder_days(options), options["page"])
+            clinic = o.clinic_by_slug(options["clinic"])
             if options["json"]:
-                self._json(contents(order)[0], options["out"])
-            made = make(order)
+                self._json(contents(clinic, wish)[0], options["out"])
+            made = make(clinic, wish)
             content, how = _sealed(made, options["unsigned"])
             write_whole(options["out"], content)
-        except (o.BadInput, TooBusy) as error:
+        except (o.BadInput, NotWritten, TooBusy) as error:
             o.refuse(self, error)
         seconds, binder = time.monotonic() - started, made.binder
         self.stdout.write(f"{options['out']}: {binder.clinic}, {binder.period}, as of {binder.as_of}")
@@ -106,12 +84,6 @@ class Command(o.Command):
         o.end(self, 1 if binder.forbidding else 0)
 
 
-def _order(options) -> Order:
-    """What is asked for. Raises BadInput."""
-    days = o.binder_days(options)
-    return Order(o.clinic_by_slug(options["clinic"]), *days, options["page"])
-
-
 def _sealed(made: Made, unsigned: bool) -> tuple[bytes, str]:
     """The file to write, signed where there is a key, and in words which of the two it is."""
     from audit.issue.seal.keys import NoKey, load_key
@@ -119,9 +91,8 @@ def _sealed(made: Made, unsigned: bool) -> tuple[bytes, str]:
 
     if unsigned:
         return made.body, "not signed, as asked"
-    clinic, order = made.binder.clinic, made.order
-    reason = f"Binder of {clinic}, {order.from_on} to {order.to_on}, as of {made.binder.as_of}"
     try:
-        return sign(made.body, by=clinic, reason=reason, at=clock.now(), seal=load_key()), "signed"
+        signed = sign(made.body, by=made.binder.clinic, reason=made.reason, at=clock.now(), seal=load_key())
+        return signed, "signed"
     except NoKey as problem:
         return made.body, f"not signed: {problem}"

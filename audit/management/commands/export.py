@@ -1,12 +1,11 @@
 """Write everything recorded of one clinic to a file in the open format, as facts with their refs."""
 
 import json
-import os
-import tempfile
 from pathlib import Path
 
 from audit.exchange import codec
 from audit.gather.read import clinic_facts
+from audit.issue.files import NotWritten, write_whole
 from audit.management import options as o
 
 
@@ -25,16 +24,6 @@ class Command(o.Command):
             known_at = o.parse_moment(options["known_at"], "--known-at")
             facts = clinic_facts(clinic, known_at=known_at)
             write_whole(path, json.dumps(codec.export_of(facts), indent=1, ensure_ascii=False).encode())
-        except o.BadInput as error:
+        except (o.BadInput, NotWritten) as error:
             o.refuse(self, error)
         self.stdout.write(f"{clinic.name}: {len(facts.units)} units written to {path}.")
-
-
-def write_whole(path: Path, content: bytes) -> None:
-    """Write beside and rename, so that a crash leaves the old file or the new one. Raises BadInput."""
-    try:
-        with tempfile.NamedTemporaryFile(dir=path.resolve().parent, delete=False) as file:
-            file.write(content)
-        os.replace(file.name, path)
-    except OSError as error:
-        raise o.BadInput(f"{path} cannot be written: {error.strerror}. Choose another place with --out.") from None

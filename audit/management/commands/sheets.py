@@ -10,8 +10,8 @@ from audit.binder.pdf.page import SIZES
 from audit.facts import ClinicFacts
 from audit.gather.read import clinic_facts, day_at
 from audit.issue.blank_forms import AHEAD, KINDS, NoUnit, print_sheets
+from audit.issue.files import NotWritten, write_whole
 from audit.management import options as o
-from audit.management.commands.binder import write_whole
 from records import clock
 
 
@@ -33,7 +33,7 @@ class Command(o.Command):
         try:
             printed = self._printed(options)
             write_whole(options["out"], printed.body)
-        except o.BadInput as error:
+        except (o.BadInput, NotWritten) as error:
             o.refuse(self, error)
         self.stdout.write(f"{options['out']}: {printed.sheets} sheet(s), {printed.pages} pages")
         self.stdout.write(f"SHA-256 {hashlib.sha256(printed.body).hexdigest()}")

@@ -9,9 +9,9 @@ from urllib.parse import urlsplit
 from django.conf import settings
 
 from audit.binder.pdf.page import SIZES
+from audit.issue.files import NotWritten, write_whole
 from audit.issue.unit_labels import print_labels
 from audit.management import options as o
-from audit.management.commands.binder import write_whole
 from records import access, clock
 from records.log.may_be_logged import zone_of
 
@@ -35,7 +35,7 @@ class Command(o.Command):
         try:
             body, sheets, count = self._printed(options)
             write_whole(options["out"], body)
-        except o.BadInput as error:
+        except (o.BadInput, NotWritten) as error:
             o.refuse(self, error)
         self.stdout.write(f"{options['out']}: {count} label(s) on {sheets} sheet(s)")
         self.stdout.write(f"SHA-256 {hashlib.sha256(body).hexdigest()}")

@@ -12,9 +12,10 @@ import pytest
 
 from audit.binder.sections import to_json
 from audit.issue import make as make_module
-from audit.issue.make import STEPS, Order, contents, make
+from audit.issue.make import STEPS, contents, make
+from audit.issue.wish import Wish
 from records import clock, log
-from records.models import Entry
+from records.models import Clinic, Entry
 from tests import paper_files
 from tests import world as build
 
@@ -40,8 +41,8 @@ def paper(world):
     return content
 
 
-def order(world, **more) -> Order:
-    return Order(world.clinic, FROM, TO, **more)
+def order(world, **more) -> tuple[Clinic, Wish]:
+    return world.clinic, Wish(FROM, TO, **more)
 
 
 def attached(body: bytes) -> dict[str, bytes]:
@@ -50,21 +51,21 @@ def attached(body: bytes) -> dict[str, bytes]:
 
 
 def test_the_same_record_gives_the_same_bytes_and_another_size_of_paper_others(world, paper):
-    first = make(order(world))
-    assert make(order(world)).body == first.body
-    assert make(order(world, page="a4")).body != first.body
+    first = make(*order(world))
+    assert make(*order(world)).body == first.body
+    assert make(*order(world, page="a4")).body != first.body
 
 
 def test_the_contents_inside_are_those_of_the_binder(world, paper):
-    made = make(order(world))
+    made = make(*order(world))
     inside = attached(made.body)
     assert json.loads(inside["contents.json"]) == to_json(made.binder)
     assert json.loads(inside["manifest.json"]) == made.manifest
-    assert contents(order(world))[0] == made.binder
+    assert contents(*order(world))[0] == made.binder
 
 
 def test_the_manifest_names_ledger_head_days_pages_and_each_file_by_its_hash(world, paper):
-    made = make(order(world))
+    made = make(*order(world))
     newest = Entry.objects.filter(ledger__organisation=world.clinic).order_by("-number").first()
     ledger = next(each for each in made.manifest["ledgers"] if each["organisation"] == str(world.clinic.ref))
     assert (ledger["number"], ledger["hash"]) == (newest.number, newest.hash)
@@ -76,7 +77,7 @@ def test_the_manifest_names_ledger_head_days_pages_and_each_file_by_its_hash(wor
 
 
 def test_a_paper_is_shown_on_pages_of_its_own_in_the_outline(world, paper):
-    made = make(order(world))
+    made = make(*order(world))
     with pikepdf.open(BytesIO(made.body)) as pdf, pdf.open_outline() as outline:
         titles = [item.title for top in outline.root for item in (top, *top.children)]
         assert any("How we answer a failure" in title for title in titles)
@@ -87,7 +88,7 @@ def test_a_paper_is_shown_on_pages_of_its_own_in_the_outline(world, paper):
 
 def test_each_step_is_told_in_order_before_it_is_taken(world):
     told = []
-    make(order(world), told=lambda done, total, what: told.append((done, total, what)))
+    make(*order(world), told=lambda done, total, what: told.append((done, total, what)))
     assert told == [(n, len(STEPS), what) for n, what in enumerate(STEPS)]
 
 
@@ -98,14 +99,14 @@ def test_what_was_not_known_by_then_is_not_in_it(world, paper):
             by=world.people["coordinator"], request_key=build.key(), clinic=world.clinic, kind="training",
             title="A later paper", valid_from=date(2026, 3, 1), content=paper_files.drawn(), filename="later.pdf",
         )  # fmt: skip
-        later, earlier = make(order(world)), make(order(world, known_at=before))
+        later, earlier = make(*order(world)), make(*order(world, known_at=before))
     assert any("later.pdf" in name for name in attached(later.body))
     assert not any("later.pdf" in name for name in attached(earlier.body))
 
 
 def test_a_period_that_ends_before_it_starts_is_refused(world):
     with pytest.raises(ValueError, match="ends before it starts"):
-        make(Order(world.clinic, TO, FROM))
+        make(world.clinic, Wish(TO, FROM))
 
 
 def test_an_entry_that_comes_in_while_it_is_read_is_read_too(world, monkeypatch):
@@ -124,7 +125,7 @@ def test_an_entry_that_comes_in_while_it_is_read_is_read_too(world, monkeypatch)
 
     clinic_facts = make_module.clinic_facts
     monkeypatch.setattr(make_module, "clinic_facts", read)
-    binder, _ = contents(order(world))
+    binder, _ = contents(*order(world))
     newest = Entry.objects.filter(ledger__organisation=world.clinic).order_by("-number").first()
     assert reads == [0, 1]
     assert binder.heads[0].number == newest.number
@@ -134,4 +135,4 @@ def test_a_record_that_does_not_come_to_rest_is_told_with_the_way_out(world, mon
     ever = iter(range(100))
     monkeypatch.setattr(make_module, "numbers", lambda clinic: next(ever))
     with pytest.raises(make_module.TooBusy, match="again in a minute"):
-        contents(order(world))
+        contents(*order(world))

@@ -65,9 +65,10 @@ def test_the_file_carries_the_very_bytes_that_are_written(world, binder, tmp_pat
 def test_it_is_what_to_json_makes_of_the_contents(world, binder):
     from datetime import date
 
-    from audit.issue.make import Order, contents
+    from audit.issue.make import contents
+    from audit.issue.wish import Wish
 
-    made, _ = contents(Order(world.clinic, date(2026, 1, 1), date(2026, 3, 31)))
+    made, _ = contents(world.clinic, Wish(date(2026, 1, 1), date(2026, 3, 31)))
     assert json.loads(binder(world.clinic.slug, *PERIOD, "--json")[1]) == to_json(made)
 
 

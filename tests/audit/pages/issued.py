@@ -5,7 +5,8 @@ from __future__ import annotations
 import hashlib
 from datetime import timedelta
 
-from audit.issue.make import Order, make
+from audit.issue.make import make
+from audit.issue.wish import Wish
 from audit.pages.links import new_token
 from records import log
 from tests import world as made
@@ -15,8 +16,8 @@ FROM = made.TODAY - timedelta(days=365)
 
 def issue_of(world, content: bytes | None = None, role: str = "coordinator"):
     """An issued binder of the last year. Settings must name a folder for files."""
-    order = Order(world.clinic, FROM, made.TODAY, made.TODAY)
-    body = make(order).body if content is None else content
+    wish = Wish(FROM, made.TODAY, made.TODAY)
+    body = make(world.clinic, wish).body if content is None else content
     return log.log_binder_issue(
         by=world.people[role], request_key=made.key(), clinic=world.clinic, from_on=FROM, to_on=made.TODAY,
         as_of=made.TODAY, page="letter", pages=3, body_sha256=hashlib.sha256(body).hexdigest(), content=body,

@@ -6,7 +6,8 @@ from datetime import date
 
 import pytest
 
-from audit.issue.make import Order, make
+from audit.issue.make import make
+from audit.issue.wish import Wish
 from records import clock, log
 from tests import paper_files
 from tests import world as build
@@ -32,7 +33,7 @@ def made(request):
                 by=world.people["coordinator"], request_key=build.key(), clinic=world.clinic, kind="procedure",
                 title=f"How we answer, {filename}", valid_from=date(2026, 1, 5), content=content, filename=filename,
             )  # fmt: skip
-        return make(Order(world.clinic, date(2025, 9, 1), date(2026, 3, 16), page=request.param))
+        return make(world.clinic, Wish(date(2025, 9, 1), date(2026, 3, 16), page=request.param))
 
 
 def test_it_is_in_order_and_read_as_it_states(made):

@@ -11,9 +11,10 @@ from pikepdf import Dictionary, Name
 
 from audit.binder.attached import AS_FILED, PICTURE
 from audit.gather.read import clinic_facts
-from audit.issue.make import Order, contents, make
+from audit.issue.make import contents, make
 from audit.issue.papers import gather_papers, of_binder
 from audit.issue.seal.embed import files
+from audit.issue.wish import Wish
 from records import clock, log
 from records.files import blobs, paper_check
 from tests import paper_files as made
@@ -198,8 +199,8 @@ def test_a_whole_binder_carries_its_papers(world, monkeypatch):
     for name, content in filed.items():
         file(world, content, name, title=name.split(".")[0].title())
     file_unseen(monkeypatch, world, made.with_file(), "hostile.pdf", title="Hostile", unit=world.unit)
-    order = Order(world.clinic, FROM, TO, as_of=build.TODAY)
-    done = make(order)
+    wish = Wish(FROM, TO, as_of=build.TODAY)
+    done = make(world.clinic, wish)
     with pikepdf.open(BytesIO(done.body)) as pdf:
         inside = {name: bytes(spec.get_file().read_bytes()) for name, spec in pdf.attachments.items()}
         placed = [key for page in pdf.pages for key in page.Resources.get("/XObject", {}).keys()]
@@ -209,12 +210,12 @@ def test_a_whole_binder_carries_its_papers(world, monkeypatch):
     assert len(actions) == len(inside)
     assert any(alt.startswith("Page 2 of 2 of Report, filed as report.pdf; the original is embed") for alt in figures)
     assert sorted(placed) == ["/Paper1p1", "/Paper1p2", "/Paper2p1", "/Paper3p1"]
-    binder, papers = contents(order)
+    binder, papers = contents(world.clinic, wish)
     assert [page.way for paper in papers for page in paper.pages] == [AS_FILED, AS_FILED, PICTURE, AS_FILED]
     assert {f.name for f in files({}, b"", papers)} >= {paper.embedded_as for paper in papers if paper.content}
     items = next(section for section in binder.sections if section.id == "open-items")
     assert "“Hostile” (other, file hostile.pdf) cannot be shown" in str(items)
-    assert make(order).body == done.body
+    assert make(world.clinic, wish).body == done.body
 
 
 def test_a_store_that_can_not_be_read_is_no_crash(world, monkeypatch):

@@ -14,7 +14,8 @@ import pytest
 from pdfua import validate
 from pikepdf.pdfa import validate_written
 
-from audit.issue.make import Order, make
+from audit.issue.make import make
+from audit.issue.wish import Wish
 from records import clock
 from tests import world as made
 from tests.audit.issue.seal import files
@@ -29,7 +30,7 @@ def body(django_db_setup, django_db_blocker):
     with django_db_blocker.unblock(), transaction.atomic(), clock.at(made.NOW):
         world = made.make()
         made.weekly_tests(world, 3)
-        yield make(Order(world.clinic, date(2025, 3, 16), date(2026, 3, 16))).body
+        yield make(world.clinic, Wish(date(2025, 3, 16), date(2026, 3, 16))).body
         transaction.set_rollback(True)
 
 

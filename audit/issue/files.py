@@ -1,0 +1,34 @@
+"""A file written whole or not at all."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from pathlib import Path
+
+
+class NotWritten(Exception):
+    """The file cannot be written: the message says why and the way out."""
+
+
+def write_whole(path: Path, content: bytes) -> None:
+    """Write beside the file, then rename: whoever reads `path` finds the old file or the new one, never a part.
+
+    Raises NotWritten when the file cannot be written.
+    """
+    temporary = None
+    try:
+        with tempfile.NamedTemporaryFile(dir=path.parent, prefix=".binder-", delete=False) as file:
+            temporary = file.name
+            file.write(content)
+            file.flush()
+            os.fsync(file.fileno())
+        os.chmod(temporary, 0o644)
+        os.replace(temporary, path)
+    except OSError as error:
+        if temporary is not None:
+            Path(temporary).unlink(missing_ok=True)
+        raise NotWritten(
+            f"--out “{path}” cannot be written: {error.strerror}. "
+            "Name a file in a folder that exists and that you may write to."
+        ) from None
