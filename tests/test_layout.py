@@ -29,7 +29,7 @@ AUDIT = {
     "planning": "facts judge gather binder records",
     "issue": "facts regimes judge gather binder models records text",
     "site": "records",
-    "pages": "facts regimes judge gather binder planning issue models site records",
+    "pages": "facts regimes judge gather binder planning issue models site records text",
     # What Django looks for by name.
     "templatetags": "pages records",
     "urls": "pages",
