@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
-from audit.binder.attached import AS_FILED, PICTURE, Paper, Shown
+from audit.binder.attached import AS_FILED, PICTURE, Paper, ShownPage
 from audit.binder.on_paper import day, first_upper
 from audit.binder.scope import Scope
 from audit.binder.sections import AttachedPage, Cautions, Cell, Column, KeyValues, Paragraph, Section, Table
@@ -148,7 +148,7 @@ def _how(paper: Paper) -> str:
     return "\n".join(f"{_numbers(numbers)}: {way}" for way, numbers in ways.items())
 
 
-def _way(shown: Shown) -> str:
+def _way(shown: ShownPage) -> str:
     return AS_FILED if shown.way == AS_FILED else f"{PICTURE}, for {shown.why}" if shown.why else PICTURE
 
 
@@ -164,7 +164,7 @@ def _numbers(numbers: list[int]) -> str:
     return f"page {words}" if len(numbers) == 1 else f"pages {words}"
 
 
-def _page(paper: Paper, shown: Shown) -> AttachedPage:
+def _page(paper: Paper, shown: ShownPage) -> AttachedPage:
     where = "the original is embedded in this file" if paper.content else "the original is not embedded"
     picture = "" if shown.way == AS_FILED else " A picture of the page."
     reads = f" It reads: {shown.text}" if shown.text else " It holds no text that can be read out."

@@ -12,7 +12,7 @@ PICTURE = "made a picture of"
 
 
 @dataclass(frozen=True, slots=True)
-class Shown:
+class ShownPage:
     """One page of a paper. `number` counts from 1; sizes in points, as a reader sees the page, turned upright.
 
     `why` says why a page is a picture; `text` is what is written on it, shortened, "" where nothing can be read out.
@@ -49,7 +49,7 @@ class Paper:
     media_type: str
     content: bytes = b""
     sheets: bytes = b""
-    pages: tuple[Shown, ...] = ()
+    pages: tuple[ShownPage, ...] = ()
     total: int = 0
     rule: str = ""
     problem: str = ""
@@ -75,6 +75,6 @@ class Paper:
         plain = "".join("-" if each in "/\\:" or not each.isprintable() else each for each in self.filename)
         return f"paper-{self.number:02d}-{plain}" if self.content else ""
 
-    def key(self, page: Shown) -> str:
+    def key(self, page: ShownPage) -> str:
         """The name under which a page is placed: letters and digits only."""
         return f"Paper{self.number}p{page.number}"

@@ -20,7 +20,7 @@ def visit_jobs(asked: Scope, visit: str) -> tuple[tuple[UnitScope, JobFact], ...
 
 
 @dataclass(frozen=True, slots=True)
-class Shown:
+class ShownPhoto:
     """A photo of the visit. `pixels` is its size across and down, None when its file is lost."""
 
     unit: str  # the ref of the unit
@@ -29,7 +29,7 @@ class Shown:
     caption: str
 
 
-def visit_report(asked: Scope, visit: str, photos: Sequence[Shown] = ()) -> Binder:
+def visit_report(asked: Scope, visit: str, photos: Sequence[ShownPhoto] = ()) -> Binder:
     """The report as a binder of its own. Raises ValueError when the visit has no job in the scope."""
     jobs = visit_jobs(asked, visit)
     if not jobs:
@@ -66,7 +66,7 @@ def _head(asked: Scope, jobs) -> Section:
     return Section(START, "Service report", 1, (KeyValues("", pairs), Paragraph(said, "small")))
 
 
-def _photos(n: int, photos: Sequence[Shown]) -> list[Section]:
+def _photos(n: int, photos: Sequence[ShownPhoto]) -> list[Section]:
     """The photos of one unit; of a lost one what it showed, for that it was taken is on record."""
     if not photos:
         return []

@@ -34,7 +34,7 @@ _WEIGHS = ("missed", "failed", "overdue", "invalid", "nothing that counts")
 
 
 @dataclass(frozen=True, slots=True)
-class Week:
+class TestedWeek:
     """One week, both days inclusive, with its spore tests and what it says in a few words."""
 
     start: date
@@ -54,7 +54,7 @@ def main_duty(unit: UnitScope) -> Coverage | None:
     return next(iter(weekly or regular), None)
 
 
-def weeks_of(scope: Scope, unit: UnitScope) -> tuple[Week, ...]:
+def weeks_of(scope: Scope, unit: UnitScope) -> tuple[TestedWeek, ...]:
     """Every week that touches the period up to the day of the answer, oldest first."""
     if scope.from_on > scope.last:
         return ()
@@ -68,7 +68,7 @@ def weeks_of(scope: Scope, unit: UnitScope) -> tuple[Week, ...]:
         start, end, held = grid.begins(n), grid.ends(n), tuple(tests.get(n, ()))
         words = _tested(held, verdicts) if held else untested[n]
         accepted = scope.gaps(unit, start, end) if not held else ()
-        out.append(Week(start, end, held, f"{words}\nknown gap" if accepted else words))
+        out.append(TestedWeek(start, end, held, f"{words}\nknown gap" if accepted else words))
     return tuple(out)
 
 
@@ -101,15 +101,15 @@ def _untested(unit: UnitScope, grid: Grid) -> list[str]:
     return [known.get(grid.begins(n), _NOT_COUNTED) for n in range(len(grid))]
 
 
-def _by_month(weeks: tuple[Week, ...]) -> Iterator[tuple[date, list[Week]]]:
+def _by_month(weeks: tuple[TestedWeek, ...]) -> Iterator[tuple[date, list[TestedWeek]]]:
     """Weeks under the month they begin in."""
-    months: dict[date, list[Week]] = defaultdict(list)
+    months: dict[date, list[TestedWeek]] = defaultdict(list)
     for week in weeks:
         months[week.start.replace(day=1)].append(week)
     yield from months.items()
 
 
-def weeks_block(scope: Scope, unit: UnitScope, weeks: tuple[Week, ...], caption: str) -> Block:
+def weeks_block(scope: Scope, unit: UnitScope, weeks: tuple[TestedWeek, ...], caption: str) -> Block:
     """The table of the weeks; one sentence where all of them say the same."""
     if len({week.words for week in weeks}) > 1 or any(week.tests for week in weeks):
         return _table(scope, unit, weeks, caption)
@@ -120,7 +120,7 @@ def weeks_block(scope: Scope, unit: UnitScope, weeks: tuple[Week, ...], caption:
     return Paragraph(f"{caption}: no spore test is on record in the weeks from {days}. Each of them: {said}.")
 
 
-def _table(scope: Scope, unit: UnitScope, weeks: tuple[Week, ...], caption: str) -> Table:
+def _table(scope: Scope, unit: UnitScope, weeks: tuple[TestedWeek, ...], caption: str) -> Table:
     """A row for each month, a cell for each week that begins in it, and the page of its first spore test."""
     columns = (
         Column("Month", 12),
@@ -149,11 +149,11 @@ def weeks_id(unit: UnitScope) -> str:
     return f"{unit.indicators}-weeks"
 
 
-def is_long(weeks: tuple[Week, ...]) -> bool:
+def is_long(weeks: tuple[TestedWeek, ...]) -> bool:
     return len({week.start.replace(day=1) for week in weeks}) > SHEET_MONTHS + 1
 
 
-def last_weeks(weeks: tuple[Week, ...]) -> tuple[Week, ...]:
+def last_weeks(weeks: tuple[TestedWeek, ...]) -> tuple[TestedWeek, ...]:
     """Those that begin in the last months, which fit the short sheet; all of them where they do."""
     if not is_long(weeks):
         return weeks

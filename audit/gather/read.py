@@ -20,7 +20,7 @@ from . import rows
 from .books import Books
 
 
-class _Read:
+class _ClinicRows:
     """What was read of one clinic's tables, resolved to versions in force."""
 
     def __init__(self, clinic, known_at: datetime | None):
@@ -98,7 +98,7 @@ def _by(rows_read: list, attribute: str) -> dict[int, list]:
     return grouped
 
 
-def _lots(read: _Read) -> dict[int, f.LotFact]:
+def _lots(read: _ClinicRows) -> dict[int, f.LotFact]:
     """Indicator lots by the id of their origin row, with the values in force."""
     every = read.all_versions(m.IndicatorLot, owner_id__in=read.owners)
     current = {r.origin: rows.lot(r) for r in read.resolve(every)}
@@ -118,7 +118,7 @@ class _Tables:
         m.FailureCase, m.FollowUp, m.FollowUpDone, m.Document, m.KnownGap, m.ClinicTerms, m.LocalDuty, m.Closure,
     )  # fmt: skip
 
-    def __init__(self, read: _Read):
+    def __init__(self, read: _ClinicRows):
         self.read = read
         self.every = {model: read.all_versions(model) for model in (*self.SIMPLE, *self.LEAVES)}
         unit_ids = {p.unit_id for p in self.every[m.Placement]}
@@ -213,7 +213,7 @@ def clinic_facts(clinic: m.Clinic, *, known_at: datetime | None = None) -> f.Cli
 
     The number of queries is fixed: one a table, whatever the number of units and rows (pinned by a test).
     """
-    read = _Read(clinic, known_at)
+    read = _ClinicRows(clinic, known_at)
     t = _Tables(read)
     whole_place = [rows.document(t, d) for d in t.force[m.Document] if d.unit_id is None]
     gaps = [rows.gap(t, g) for g in t.force[m.KnownGap] if g.unit_id is None]

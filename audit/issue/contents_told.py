@@ -14,12 +14,12 @@ from audit.judge.judgement import Word
 _ANSWER = re.compile(r"answer-(\d+)")
 
 
-class Unreadable(ValueError):
+class NoContents(ValueError):
     """The file carries no contents that can be read as data."""
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class ToldLine:
     """A name and what stands beside it; `proof` marks names of rows, `strong` what weighs."""
 
     name: str
@@ -35,7 +35,7 @@ class UnitTold:
     title: str
     word: str
     reason: str
-    lines: tuple[Line, ...]
+    lines: tuple[ToldLine, ...]
     outranked: str
 
 
@@ -49,11 +49,11 @@ class AnswerTold:
     words: str
     missing: str
     accepted: str
-    lines: tuple[Line, ...]
+    lines: tuple[ToldLine, ...]
 
 
 @dataclass(frozen=True, slots=True)
-class Told:
+class ContentsTold:
     """The days are those of the binder; `known_at` None: everything logged when it was made."""
 
     title: str
@@ -75,18 +75,18 @@ def contents_in(body: bytes) -> dict:
         with pikepdf.open(io.BytesIO(body)) as pdf:
             found = json.loads(pdf.attachments[CONTENTS].get_file().read_bytes())
     except (pikepdf.PdfError, KeyError, ValueError) as error:
-        raise Unreadable(f"The file carries no {CONTENTS} that can be read: {error}") from None
+        raise NoContents(f"The file carries no {CONTENTS} that can be read: {error}") from None
     if not isinstance(found, dict):
-        raise Unreadable(f"The {CONTENTS} of the file is not the data of a binder.")
+        raise NoContents(f"The {CONTENTS} of the file is not the data of a binder.")
     return found
 
 
-def told(contents: dict) -> Told:
+def told(contents: dict) -> ContentsTold:
     """The answers out of the data of a binder. Raises Unreadable for data of another form."""
     try:
         sections = contents["sections"]
         known = contents["known_at"]
-        return Told(
+        return ContentsTold(
             title=contents["title"],
             clinic=contents["clinic"],
             period=contents["period"],
@@ -98,16 +98,16 @@ def told(contents: dict) -> Told:
             cautions=_cautions(sections),
         )
     except (KeyError, TypeError, ValueError, AttributeError) as error:
-        raise Unreadable(f"The data of the binder has another form than this program reads: {error!r}") from None
+        raise NoContents(f"The data of the binder has another form than this program reads: {error!r}") from None
 
 
 def _blocks(section: dict, kind: str) -> list[dict]:
     return [block for block in section["blocks"] if block["kind"] == kind]
 
 
-def _line(pair) -> Line:
+def _line(pair) -> ToldLine:
     name, cell = pair
-    return Line(name, cell["text"], cell["strong"], cell["proof"])
+    return ToldLine(name, cell["text"], cell["strong"], cell["proof"])
 
 
 def _cover_pairs(sections: list) -> dict[str, str]:

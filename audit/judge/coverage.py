@@ -35,7 +35,7 @@ RegimeOn = Callable[[date], Regime]
 
 
 @dataclass(frozen=True, slots=True)
-class Part:
+class CoveredPart:
     """One duty as it held from `first` to `last`, both inclusive, with the facts as the rules of then read them."""
 
     duty: Duty
@@ -55,7 +55,7 @@ def coverage_of(
     last = min(last, facts.as_of)
     if first > last:
         return ()
-    parts: dict[str, list[Part]] = {}
+    parts: dict[str, list[CoveredPart]] = {}
     for part in _parts(facts, first, last, regime_on):
         held = parts.setdefault(part.duty.id, [])
         before = held[-1] if held else None
@@ -96,12 +96,12 @@ def _edition(regime: Regime) -> tuple[str, str, date]:
     return regime.id, regime.edition, regime.valid_from
 
 
-def _parts(facts: DutyFacts, first: date, last: date, regime_on: RegimeOn) -> Iterator[Part]:
+def _parts(facts: DutyFacts, first: date, last: date, regime_on: RegimeOn) -> Iterator[CoveredPart]:
     starts = [first, *turns(facts.clinic, first, last, regime_on)]
     for start, end in zip(starts, [*(day - ONE_DAY for day in starts[1:]), last], strict=True):
         then = _under(facts, regime_on(start))
         for duty in duties_on(then.regime, facts.clinic, facts.unit, start):
-            yield Part(duty, then, start, end)
+            yield CoveredPart(duty, then, start, end)
 
 
 def _under(facts: DutyFacts, regime: Regime) -> DutyFacts:
@@ -114,12 +114,12 @@ def _under(facts: DutyFacts, regime: Regime) -> DutyFacts:
     return replace(facts, regime=regime, verdicts=verdicts, memo={})
 
 
-def _same(one: Part, other: Part) -> bool:
+def _same(one: CoveredPart, other: CoveredPart) -> bool:
     """Whether the duty asks the same in both parts, whatever text it stands in."""
     return _asks(one) == _asks(other)
 
 
-def _asks(part: Part) -> tuple:
+def _asks(part: CoveredPart) -> tuple:
     d = part.duty
     when = (d.every, d.count, d.hours, d.events, d.passes, d.chamber, d.each_cycle_type, d.idle_days)
     return (d.subject, *when, d.equipment, d.signed, part.facts.regime.validity)
@@ -128,7 +128,7 @@ def _asks(part: Part) -> tuple:
 # ------------------------------------------------------------------------------------------------ the counting
 
 
-def _coverage(parts: list[Part], first: date, last: date) -> Coverage:
+def _coverage(parts: list[CoveredPart], first: date, last: date) -> Coverage:
     stretches, done = [], []
     for part, following in zip(parts, [*parts[1:], None], strict=True):
         stretches += _ended_in(part, last, following)
@@ -136,7 +136,7 @@ def _coverage(parts: list[Part], first: date, last: date) -> Coverage:
     return count(parts[-1].duty, first, last, stretches, done, changes_words(parts, first, last))
 
 
-def _ended_in(part: Part, last: date, following: Part | None) -> Iterator[Span]:
+def _ended_in(part: CoveredPart, last: date, following: CoveredPart | None) -> Iterator[Span]:
     """The stretches that count in the part."""
     as_of = part.facts.as_of
     ends_here = part.last < last and (following is None or following.first > part.last + ONE_DAY)
@@ -147,7 +147,7 @@ def _ended_in(part: Part, last: date, following: Part | None) -> Iterator[Span]:
             yield replace(span, end=part.last)
 
 
-def _whole(said: Coverage, parts: list[Part], last: date) -> Coverage:
+def _whole(said: Coverage, parts: list[CoveredPart], last: date) -> Coverage:
     """With every stretch that touches the period: also one that ends after it and is not counted in it.
 
     On occasion (an event, an implant) only what was done for that; else also what was done in a stretch that began
@@ -269,7 +269,7 @@ def _times(n: int) -> str:
     return "once" if n == 1 else f"{n} times"
 
 
-def changes_words(parts: list[Part], first: date, last: date) -> str:
+def changes_words(parts: list[CoveredPart], first: date, last: date) -> str:
     """How the duty changed within the period, and that it held for some of it only; "" for neither."""
     told = []
     if parts[0].first > first:

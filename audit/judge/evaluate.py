@@ -19,7 +19,7 @@ from .clocks.duty import DutyFacts
 from .clocks.last_valid_days import clinic_clocks
 from .coverage import coverage_of
 from .holding import holds_until
-from .judgement import ClinicJudgement, Coverage, Evidence, Finding, Severity, Standing, UnitJudgement, Word
+from .judgement import ClinicJudgement, Coverage, Evidence, Finding, Severity, UnitJudgement, UnitStanding, Word
 from .lookback import look_backs
 from .response import cases_of
 from .rules import RULES
@@ -221,7 +221,7 @@ def _not_judged(unit: UnitFacts, as_of: date, error: Exception) -> UnitJudgement
     way_out = "a fault in the program: report it with this line; until then nothing is proven"
     finding = Finding("not-judged", Severity.FORBIDS, None, words, way_out, owner="service company")
     proof = (Evidence(unit.row.ref, unit.label),)
-    standing = Standing(Word.WAITING, "R5", words, None, proof, way_out, None)
+    standing = UnitStanding(Word.WAITING, "R5", words, None, proof, way_out, None)
     return UnitJudgement(unit.ref, unit.label, as_of, standing, (), (finding,), (), (), (), ())
 
 

@@ -20,7 +20,7 @@ CAUTION = "Local codes, the maker's instructions and licensed practice outrank t
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class ExplainedLine:
     """One line of an explanation. `depth`: 0 for a heading, deeper for what a line rests on."""
 
     depth: int
@@ -46,7 +46,7 @@ ORDER = (
 )
 
 
-def explain(judged: UnitJudgement, rules: str, *facts) -> tuple[Line, ...]:
+def explain(judged: UnitJudgement, rules: str, *facts) -> tuple[ExplainedLine, ...]:
     """The whole explanation. `rules`: title and edition in words; `facts`: where its rows are looked up."""
     rows = _rows(judged, *facts)
     return (
@@ -58,17 +58,19 @@ def explain(judged: UnitJudgement, rules: str, *facts) -> tuple[Line, ...]:
         *_look_backs(judged.look_backs),
         *_kept(judged.coverage),
         *_open(judged.findings),
-        Line(0, CAUTION),
+        ExplainedLine(0, CAUTION),
     )
 
 
-def _answer(judged: UnitJudgement) -> Iterator[Line]:
+def _answer(judged: UnitJudgement) -> Iterator[ExplainedLine]:
     s = judged.standing
-    yield Line(0, f"May {judged.label} be used on {judged.as_of.isoformat()}? {s.word} [{s.rule}]", s.proof, s.source)
-    yield Line(1, f"why: {s.reason}")
-    yield Line(1, f"since: {s.since.isoformat() if s.since else 'before the first record'}")
-    yield Line(1, f"until: {_until(judged)}")
-    yield Line(1, f"what changes it: {s.lifted_by}")
+    yield ExplainedLine(
+        0, f"May {judged.label} be used on {judged.as_of.isoformat()}? {s.word} [{s.rule}]", s.proof, s.source
+    )
+    yield ExplainedLine(1, f"why: {s.reason}")
+    yield ExplainedLine(1, f"since: {s.since.isoformat() if s.since else 'before the first record'}")
+    yield ExplainedLine(1, f"until: {_until(judged)}")
+    yield ExplainedLine(1, f"what changes it: {s.lifted_by}")
 
 
 def _until(judged: UnitJudgement) -> str:
@@ -83,15 +85,15 @@ def _until(judged: UnitJudgement) -> str:
 # ------------------------------------------------------------------------------------------------ the rules in order
 
 
-def _rules(judged: UnitJudgement, rules: str) -> Iterator[Line]:
-    yield Line(0, f"Rules: {rules}. Looked at in this order, the first that holds answers:")
+def _rules(judged: UnitJudgement, rules: str) -> Iterator[ExplainedLine]:
+    yield ExplainedLine(0, f"Rules: {rules}. Looked at in this order, the first that holds answers:")
     held = judged.standing
     for n, (rule, question) in enumerate(ORDER):
         forbidding = rule == "R8" and n < 6
         if rule == held.rule and (rule != "R8" or forbidding == (held.word is Word.OUT)):
-            yield Line(1, f"{rule}: {question} Yes: {held.word}.", held.proof, held.source)
+            yield ExplainedLine(1, f"{rule}: {question} Yes: {held.word}.", held.proof, held.source)
             return
-        yield Line(1, f"{rule}: {question} No: {_why_not(judged, rule, forbidding)}")
+        yield ExplainedLine(1, f"{rule}: {question} No: {_why_not(judged, rule, forbidding)}")
 
 
 def _why_not(judged: UnitJudgement, rule: str, forbidding: bool) -> str:
@@ -123,12 +125,14 @@ def _why_not(judged: UnitJudgement, rule: str, forbidding: bool) -> str:
 # ------------------------------------------------------------------------------------------------ facts and dates
 
 
-def _rests_on(judged: UnitJudgement, rows: dict[str, Row]) -> Iterator[Line]:
+def _rests_on(judged: UnitJudgement, rows: dict[str, Row]) -> Iterator[ExplainedLine]:
     proof = judged.standing.proof
-    yield Line(0, "The entries it rests on:" if proof else "It rests on no entry: none on record says otherwise.")
+    yield ExplainedLine(
+        0, "The entries it rests on:" if proof else "It rests on no entry: none on record says otherwise."
+    )
     for item in proof:
         row = rows.get(item.ref)
-        yield Line(1, item.text + (f"; {row_words(row)}" if row else ""), (item,))
+        yield ExplainedLine(1, item.text + (f"; {row_words(row)}" if row else ""), (item,))
 
 
 def row_words(row: Row) -> str:
@@ -143,13 +147,13 @@ def row_words(row: Row) -> str:
     return ", ".join(words)
 
 
-def _dates(judged: UnitJudgement) -> Iterator[Line]:
+def _dates(judged: UnitJudgement) -> Iterator[ExplainedLine]:
     """Every due item with how its days were computed, worst first."""
-    yield Line(0, "Due items, with their dates:")
+    yield ExplainedLine(0, "Due items, with their dates:")
     for clock in judged.clocks:
-        yield Line(1, f"{clock.title}: {clock.state}{_how(clock, judged.as_of)}", _from(clock), clock.source)
+        yield ExplainedLine(1, f"{clock.title}: {clock.state}{_how(clock, judged.as_of)}", _from(clock), clock.source)
     if not judged.clocks:
-        yield Line(1, "none: neither the rules nor a maintenance plan ask anything on record")
+        yield ExplainedLine(1, "none: neither the rules nor a maintenance plan ask anything on record")
 
 
 def _from(clock: Clock) -> tuple[Evidence, ...]:
@@ -173,42 +177,44 @@ def _how(clock: Clock, as_of: date) -> str:
 # ------------------------------------------------------------------------------------------------ the rest
 
 
-def _cases(cases: Iterable[Case]) -> Iterator[Line]:
+def _cases(cases: Iterable[Case]) -> Iterator[ExplainedLine]:
     for case in cases:
         end = f", resolved {case.resolved_on.isoformat()}" if case.resolved_on else ""
         needs = f"; still needed: {case.needs}" if case.needs else ""
         text = f"{case.title}, known {case.known_on.isoformat()}: {case.phase}{end}; {case.recall}{needs}"
-        yield Line(0, text, case.evidence)
+        yield ExplainedLine(0, text, case.evidence)
         for step in case.steps:
             done = f" on {step.done_on.isoformat()}" if step.done_on else ""
             due = f", due by {step.due_on.isoformat()}" if step.due_on else ""
             note = f" ({step.note})" if step.note else ""
-            yield Line(1, f"{step.title}: {step.state}{done}{due}{note}", step.evidence, step.source)
-        yield from (Line(1, f"to be known: {warning}") for warning in case.warnings)
+            yield ExplainedLine(1, f"{step.title}: {step.state}{done}{due}{note}", step.evidence, step.source)
+        yield from (ExplainedLine(1, f"to be known: {warning}") for warning in case.warnings)
 
 
-def _look_backs(backs: Iterable[LookBack]) -> Iterator[Line]:
+def _look_backs(backs: Iterable[LookBack]) -> Iterator[ExplainedLine]:
     for back in backs:
         after = f"after {back.after.isoformat()}" if back.after else "from the first record on"
         inside = f"{len(back.loads)} load(s), {len(back.readings)} reading(s), {len(back.parts)} part(s)"
         settled = f"decided {back.settled_on.isoformat()}" if back.settled_on else "no decision on record"
         text = f"Loads affected, {back.trigger}: {after} to {back.to.isoformat()}: {inside}; {settled}"
-        yield Line(0, text, back.evidence, back.source)
-        yield Line(1, back.after_text)
+        yield ExplainedLine(0, text, back.evidence, back.source)
+        yield ExplainedLine(1, back.after_text)
         if back.unlogged:
-            yield Line(1, f"not known: {back.unlogged}")
-        yield from (Line(1, f"left out: {item.text}: {why}", (item,)) for item, why in back.outside)
+            yield ExplainedLine(1, f"not known: {back.unlogged}")
+        yield from (ExplainedLine(1, f"left out: {item.text}: {why}", (item,)) for item, why in back.outside)
 
 
-def _kept(coverage: Iterable[Coverage]) -> Iterator[Line]:
+def _kept(coverage: Iterable[Coverage]) -> Iterator[ExplainedLine]:
     for one in coverage:
-        yield Line(0, f"{one.title}, {one.first.isoformat()} to {one.last.isoformat()}: {one.words}", (), one.source)
+        yield ExplainedLine(
+            0, f"{one.title}, {one.first.isoformat()} to {one.last.isoformat()}: {one.words}", (), one.source
+        )
 
 
-def _open(findings: Iterable[Finding]) -> Iterator[Line]:
+def _open(findings: Iterable[Finding]) -> Iterator[ExplainedLine]:
     for finding in findings:
         text = f"Open item ({finding.severity}): {finding.message}. Way out: {finding.way_out}"
-        yield Line(0, text, finding.evidence, finding.source)
+        yield ExplainedLine(0, text, finding.evidence, finding.source)
 
 
 def _rows(judged: UnitJudgement, *trees) -> dict[str, Row]:

@@ -13,13 +13,13 @@ from datetime import date
 from audit.facts.dates import ONE_DAY, add_days, add_months
 
 from .biological import AWAITED, awaited_until
-from .judgement import Standing
+from .judgement import UnitStanding
 from .situation import Settled, Situation, at
 from .standing import GAP_MONTHS, stand
 
 
 def holds_until(
-    now: Situation, held: Standing, settled_for: Callable[[date], Settled], turns: Iterable[date] = ()
+    now: Situation, held: UnitStanding, settled_for: Callable[[date], Settled], turns: Iterable[date] = ()
 ) -> date | None:
     """The first later day with another word or rule than `held`, None when it never changes by itself.
 

@@ -117,7 +117,7 @@ class Finding:
 
 
 @dataclass(frozen=True, slots=True)
-class Standing:
+class UnitStanding:
     """May this unit be used: the word, why, since when, until when, and the proof."""
 
     word: Word
@@ -309,7 +309,7 @@ class UnitJudgement:
     unit: str  # origin of the unit
     label: str
     as_of: date
-    standing: Standing
+    standing: UnitStanding
     clocks: tuple[Clock, ...]  # worst first
     findings: tuple[Finding, ...]  # worst first
     verdicts: tuple[TestVerdict, ...]  # every biological test, oldest first

@@ -19,7 +19,7 @@ from audit.regimes.model import Regime, VerificationSet
 
 from .biological import AWAITED, FAILED, PASSED
 from .judgement import Evidence, TestVerdict
-from .response import ANY, Rows, order_warnings
+from .response import ANY, PassRows, order_warnings
 from .response.cycle_types import named, types_in_use, types_tested
 
 RELEASED, LIMITED, PENDING = "released", "limited", "pending"
@@ -186,7 +186,7 @@ def _since(facts, job: JobFact):
     return rows[bisect_left(rows, job.row.happened_on, key=lambda f: f.row.happened_on) :]
 
 
-def _biological(unit: UnitFacts, regime: Regime, verdicts, job: JobFact, asked: VerificationSet) -> Rows | None:
+def _biological(unit: UnitFacts, regime: Regime, verdicts, job: JobFact, asked: VerificationSet) -> PassRows | None:
     """The negative tests in a row of those asked, run on or after the day of the job; None where none is asked."""
     rule, own = regime.requalification, job.conclusion
     need = rule.biological if asked.requalify else 0
@@ -195,7 +195,7 @@ def _biological(unit: UnitFacts, regime: Regime, verdicts, job: JobFact, asked: 
     if not need:
         return None
     types = _types(unit, job) if rule.each_cycle_type and asked.requalify else (ANY,)
-    rows, awaited = Rows(need, types), set()
+    rows, awaited = PassRows(need, types), set()
     for test in _since(unit.bio_tests, job):
         name = ANY if types == (ANY,) else named(test.cycle_type)
         verdict = verdicts[test.row.origin].verdict
@@ -219,9 +219,9 @@ def _types(unit: UnitFacts, job: JobFact) -> tuple[str, ...]:
     return types_in_use(unit, day, day) or types_tested(unit, day, day) or (ANY,)
 
 
-def _air(unit: UnitFacts, regime: Regime, job: JobFact) -> Rows:
+def _air(unit: UnitFacts, regime: Regime, job: JobFact) -> PassRows:
     """The passing air-removal tests in a row from the day of the job on."""
-    rows = Rows(regime.requalification.air_removal)
+    rows = PassRows(regime.requalification.air_removal)
     for test in _since(unit.air_removal, job):
         if test.result == "pass":
             rows.passed(ANY, test.row.happened_on, test)
@@ -232,7 +232,7 @@ def _air(unit: UnitFacts, regime: Regime, job: JobFact) -> Rows:
     return rows
 
 
-def _warnings(regime: Regime, bio: Rows | None, air: Rows | None) -> tuple[str, ...]:
+def _warnings(regime: Regime, bio: PassRows | None, air: PassRows | None) -> tuple[str, ...]:
     if bio is None or air is None or bio.proven_on is None or air.proven_on is None:
         return ()
     days = [tuple(t.row.happened_on for t in rows.row()) for rows in (bio, air)]

@@ -7,10 +7,10 @@ from django.views.decorators.http import require_safe
 
 from audit.binder.answers import NOT_ASKED, SHORT, answer_counts, asked
 from audit.judge.judgement import Answer
-from records.forms import Ground
+from records.forms import EntryContext
 from records.views.base import at_clinic
 
-from .opened import Opened, opened
+from .opened import OpenedClinic, opened
 
 FEW = 12
 SLUGS = {"yes": "ok", "in part": "late", "no": "failed", "no record found": "no-evidence"}
@@ -18,7 +18,7 @@ SLUGS = {"yes": "ok", "in part": "late", "no": "failed", "no record found": "no-
 
 @at_clinic("look")
 @require_safe
-def answers_page(request, ground: Ground):
+def answers_page(request, ground: EntryContext):
     """The answers of today, or of `?as_of=` and `?known_at=`."""
     page = opened(request, ground)
     answers = page.judgement.answers
@@ -30,7 +30,7 @@ def answers_page(request, ground: Ground):
     return render(request, "audit/answers.html", context, status=400 if page.problem else 200)
 
 
-def _line(page: Opened, n: int, answer: Answer) -> dict:
+def _line(page: OpenedClinic, n: int, answer: Answer) -> dict:
     """One question: the newest proof first, and apart from it what is more than a few."""
     newest = answer.evidence[::-1]
     return {
@@ -44,6 +44,6 @@ def _line(page: Opened, n: int, answer: Answer) -> dict:
     }
 
 
-def _label(page: Opened, answer: Answer) -> str:
+def _label(page: OpenedClinic, answer: Answer) -> str:
     labels = {unit.unit: unit.label for unit in page.judgement.units}
     return labels.get(answer.unit, answer.unit) if answer.unit else "Whole place"

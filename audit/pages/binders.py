@@ -32,7 +32,7 @@ FAILED_SHOWN = 5
 
 
 @dataclass(frozen=True, slots=True)
-class Asked:
+class BinderAsked:
     """What was typed, as it was typed."""
 
     from_on: str
@@ -43,7 +43,7 @@ class Asked:
     key: str
 
     @classmethod
-    def of(cls, values) -> Asked:
+    def of(cls, values) -> BinderAsked:
         names = ("from", "to", "as_of", "known_at", "page", "request_key")
         return cls(*(values.get(name, "").strip() for name in names))
 
@@ -79,9 +79,12 @@ def read_size(text: str) -> str:
 def make_binder(request, ground):
     """Ask for a binder; then its progress is shown."""
     today = clock.today(ground.zone)
-    asked, problem = Asked(year_before(today).isoformat(), today.isoformat(), "", "", "letter", str(uuid.uuid4())), ""
+    asked, problem = (
+        BinderAsked(year_before(today).isoformat(), today.isoformat(), "", "", "letter", str(uuid.uuid4())),
+        "",
+    )
     if request.method == "POST":
-        asked = Asked.of(request.POST)
+        asked = BinderAsked.of(request.POST)
         try:
             wish = asked.wish(today, ground.zone)
         except DayProblem as refused:

@@ -11,7 +11,7 @@ from django.views.decorators.http import require_safe
 from audit.binder.pdf.page import SIZES
 from audit.gather.kept_facts import kept_facts
 from audit.issue.blank_forms import AHEAD, KINDS, NoUnit, print_sheets
-from records.forms import Ground
+from records.forms import EntryContext
 from records.views.base import at_clinic
 
 from .days import DayProblem, read_day, today_of
@@ -26,12 +26,12 @@ WORDS = {
 
 @at_clinic("look")
 @require_safe
-def sheets_page(request, ground: Ground):
+def sheets_page(request, ground: EntryContext):
     """Which sheet, for which unit and day."""
     return _show(request, ground, "")
 
 
-def _show(request, ground: Ground, problem: str):
+def _show(request, ground: EntryContext, problem: str):
     page = opened(request, ground)
     context = page.context() | {
         "kinds": [(kind, WORDS[kind]) for kind in KINDS],
@@ -46,7 +46,7 @@ def _show(request, ground: Ground, problem: str):
 
 @at_clinic("look")
 @require_safe
-def sheets_file(request, ground: Ground, kind: str):
+def sheets_file(request, ground: EntryContext, kind: str):
     """The sheets as a PDF file: of `?unit=`, all units in use without it; for `?on=`, blank where it is empty."""
     clinic = ground.clinic
     if kind not in KINDS:

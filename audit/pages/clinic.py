@@ -15,25 +15,25 @@ from audit.issue.wish import Wish
 from audit.judge.judgement import State
 from audit.judge.to_read import read_lines
 from records import clock
-from records.forms import Ground
+from records.forms import EntryContext
 from records.models.binders import PAGE_SIZES
 from records.views.base import at_clinic
 
-from .binders import Asked, read_period, read_size
+from .binders import BinderAsked, read_period, read_size
 from .days import DayProblem, read_day, read_moment, year_before
 from .duties import due_lines, failure_lines, open_lines, place_lines
-from .opened import Opened, opened
+from .opened import OpenedClinic, opened
 
 
 @at_clinic("look")
 @require_safe
-def clinic_page(request, ground: Ground):
+def clinic_page(request, ground: EntryContext):
     """The clinic on today or on `?as_of=`."""
     page = opened(request, ground)
     return _show(request, page, {})
 
 
-def _show(request, page: Opened, binder: dict):
+def _show(request, page: OpenedClinic, binder: dict):
     judgement = page.judgement
     said = {unit.unit: unit for unit in judgement.units}
     pairs = [(unit, said[unit.ref]) for unit in page.facts.units]
@@ -58,10 +58,10 @@ def _show(request, page: Opened, binder: dict):
     return render(request, "audit/clinic.html", context, status=400 if bad else 200)
 
 
-def _asked(page: Opened, typed: dict) -> Asked:
+def _asked(page: OpenedClinic, typed: dict) -> BinderAsked:
     """What the form of the binder starts with: what was typed, else the twelve months up to the day of the page."""
     other_day = page.as_of != page.today or page.known_at
-    return Asked(
+    return BinderAsked(
         from_on=typed.get("from", year_before(page.as_of).isoformat()),
         to_on=typed.get("to", page.as_of.isoformat()),
         as_of=page.as_of.isoformat() if other_day else "",
@@ -79,7 +79,7 @@ def _unit_line(facts, unit, as_of) -> dict:
 
 @at_clinic("look")
 @require_safe
-def binder(request, ground: Ground):
+def binder(request, ground: EntryContext):
     """A draft of the binder, from `?from=` to `?to=`, both inclusive; without them the last twelve months.
 
     It is neither signed nor kept nor entered as issued, and its name says so; `make_binder` issues one.
@@ -101,7 +101,7 @@ def binder(request, ground: Ground):
     )
 
 
-def _draft(request, ground: Ground) -> Wish:
+def _draft(request, ground: EntryContext) -> Wish:
     """What is asked for in the address. Raises DayProblem."""
     today = ground.today
     from_on, to_on = _period(request, today)
@@ -111,7 +111,7 @@ def _draft(request, ground: Ground) -> Wish:
     return Wish(from_on, to_on, as_of=as_of, known_at=_known_at(request, ground), page=page)
 
 
-def _known_at(request, ground: Ground):
+def _known_at(request, ground: EntryContext):
     """The moment up to which entries count, None for all. Raises DayProblem."""
     text = request.GET.get("known_at", "")
     return read_moment(text, "the moment of what was known", ground.zone) if text else None

@@ -16,7 +16,7 @@ from audit.models import BinderJob
 from records import access, clock
 from records.models.binders import PAGE_SIZES
 
-from .binders import REFRESH_SECONDS, Asked, nobody_works
+from .binders import REFRESH_SECONDS, BinderAsked, nobody_works
 from .company import zones_of
 from .days import DayProblem, year_before
 
@@ -40,9 +40,12 @@ def company_binders(request, slug: str):
     zones = zones_of(clinics)
     days = [clock.today(zones.get(clinic.pk, "UTC")) for clinic in clinics]
     today = min(days, default=clock.today())
-    asked, problem = Asked(year_before(today).isoformat(), today.isoformat(), "", "", "letter", str(uuid.uuid4())), ""
+    asked, problem = (
+        BinderAsked(year_before(today).isoformat(), today.isoformat(), "", "", "letter", str(uuid.uuid4())),
+        "",
+    )
     if request.method == "POST":
-        asked = Asked.of(request.POST)
+        asked = BinderAsked.of(request.POST)
         try:
             return _ask_all(request.user, company, list(zip(clinics, days, strict=True)), asked, today)
         except DayProblem as refused:
@@ -52,7 +55,7 @@ def company_binders(request, slug: str):
     return render(request, "audit/company_binders.html", context, status=422 if problem else 200)
 
 
-def _ask_all(account, company, clinics, asked: Asked, today):
+def _ask_all(account, company, clinics, asked: BinderAsked, today):
     """One job a clinic, each as of its own today. Raises DayProblem."""
     if not clinics:
         raise DayProblem("This company serves no clinic today, so there is no binder to make.")

@@ -20,7 +20,7 @@ EACH = 20  # found in one group
 
 
 @dataclass(frozen=True, slots=True)
-class Found:
+class FoundLine:
     """One line: what it is, where, its page ("" where it has none), and the day that it is of."""
 
     title: str
@@ -34,7 +34,7 @@ class Group:
     """What was found of one kind, at most EACH; `more` whether there are others."""
 
     title: str
-    lines: tuple[Found, ...]
+    lines: tuple[FoundLine, ...]
     more: bool
 
 
@@ -86,20 +86,24 @@ def _units(sight: _Sight, words: str):
     rows = rows.filter(_any(words, "label", "serial", "model", "udi"), at__in=list(sight.clinics))
     for row in rows.order_by("label", "id")[: EACH + 1]:
         address = reverse("unit", args=[sight.clinics[row.at].slug, row.origin])
-        yield Found(f"{row.label}, serial {row.serial}", f"{row.maker} {row.model}, {sight.name(row.at)}", address)
+        yield FoundLine(
+            f"{row.label}, serial {row.serial}", f"{row.maker} {row.model}, {sight.name(row.at)}", address
+        )
 
 
 def _clinics(sight: _Sight, words: str):
     for clinic in sight.clinics.values():
         if words.lower() in clinic.name.lower():
-            yield Found(clinic.name, "", reverse("clinic", args=[clinic.slug]))
+            yield FoundLine(clinic.name, "", reverse("clinic", args=[clinic.slug]))
 
 
 def _indicator_lots(sight: _Sight, words: str):
     rows = m.IndicatorLot.objects.in_force().filter(_any(words, "lot", "name"), owner_id__in=sight.owners)
     for row in rows.order_by("-happened_on", "-id").select_related("owner")[: EACH + 1]:
         address = sight.record(row.owner_id, "indicatorlot", row.origin) if row.owner_id in sight.clinics else ""
-        yield Found(f"{row.name}, lot {row.lot}", f"{row.kind} indicator, {row.owner.name}", address, row.happened_on)
+        yield FoundLine(
+            f"{row.name}, lot {row.lot}", f"{row.kind} indicator, {row.owner.name}", address, row.happened_on
+        )
 
 
 def _of_lot(sight: _Sight, words: str):
@@ -108,7 +112,7 @@ def _of_lot(sight: _Sight, words: str):
     for row in rows.order_by("-happened_on", "-id").select_related("lot", "unit")[: EACH + 1]:
         about = f"{row.unit.label}, {sight.name(row.clinic_id)}"
         title = f"Spore test with lot {row.lot.lot}"
-        yield Found(title, about, sight.record(row.clinic_id, "biotest", row.origin), row.happened_on)
+        yield FoundLine(title, about, sight.record(row.clinic_id, "biotest", row.origin), row.happened_on)
 
 
 def _parts_fitted(sight: _Sight, words: str):
@@ -117,7 +121,7 @@ def _parts_fitted(sight: _Sight, words: str):
     for row in rows.order_by("-happened_on", "-id").select_related("unit")[: EACH + 1]:
         about = f"{row.unit.label}, {sight.name(row.clinic_id)}"
         title = f"{row.name}, lot {row.lot or row.receipt_lot or row.lot_state}"
-        yield Found(title, about, sight.record(row.clinic_id, "fittedpart", row.origin), row.happened_on)
+        yield FoundLine(title, about, sight.record(row.clinic_id, "fittedpart", row.origin), row.happened_on)
 
 
 def _parts_in_stock(sight: _Sight, words: str):
@@ -125,14 +129,14 @@ def _parts_in_stock(sight: _Sight, words: str):
     rows = m.PartLot.objects.in_force().filter(wanted, owner_id__in=sight.owners)
     for row in rows.order_by("-happened_on", "-id").select_related("part", "owner")[: EACH + 1]:
         title = f"{row.part.name}, lot {row.lot or row.receipt_lot}"
-        yield Found(title, f"received by {row.owner.name}", "", row.happened_on)
+        yield FoundLine(title, f"received by {row.owner.name}", "", row.happened_on)
 
 
 def _documents(sight: _Sight, words: str):
     rows = m.Document.objects.in_force().filter(_any(words, "title", "filename"), clinic__in=sight.clinics)
     for row in rows.order_by("-valid_from", "-id")[: EACH + 1]:
         address = sight.record(row.clinic_id, "document", row.origin)
-        yield Found(row.title, f"{row.kind}, {sight.name(row.clinic_id)}", address, row.valid_from)
+        yield FoundLine(row.title, f"{row.kind}, {sight.name(row.clinic_id)}", address, row.valid_from)
 
 
 _WITH_CYCLE = {
@@ -159,4 +163,4 @@ def _cycles(sight: _Sight, words: str):
     found = tables[0].union(*tables[1:], all=True).order_by("-happened_on", "origin")
     for table, origin, on, cycle, clinic_id, label in found[: EACH + 1]:
         title = f"{titles[table]}, cycle {cycle}"
-        yield Found(title, f"{label}, {sight.name(clinic_id)}", sight.record(clinic_id, table, origin), on)
+        yield FoundLine(title, f"{label}, {sight.name(clinic_id)}", sight.record(clinic_id, table, origin), on)

@@ -17,7 +17,7 @@ from django.views.decorators.http import require_safe
 
 from audit.binder.answers import SHORT
 from audit.binder.on_paper import moment
-from audit.issue.contents_told import Unreadable, contents_in, told
+from audit.issue.contents_told import NoContents, contents_in, told
 from audit.judge.judgement import Word
 from records import clock, log
 from records.files import blobs
@@ -106,7 +106,7 @@ def inspect(request, link: InspectorLink, token: str):
 
 
 def _problem(fault: Exception) -> str:
-    if isinstance(fault, Unreadable):
+    if isinstance(fault, NoContents):
         return "The answers cannot be read out of the file of this binder. The file itself is offered below."
     return "The file of this binder is not in its place. Ask the clinic; the record says that it was issued."
 

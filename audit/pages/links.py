@@ -50,7 +50,7 @@ class LinkForm(EntryForm):
         self.fields["expires_on"].help_text = f"That day included, in {ground.zone}; {last} at the latest."
 
 
-class EndForm(EntryForm):
+class EndLinkForm(EntryForm):
     reason = Line("Why it is ended", longest=500, required=True, help_text="Such as “the inspection is over”.")
 
 
@@ -159,5 +159,5 @@ def end_link(request, ground, ref):
         return log.end_inspector_link(link=link, **values)
 
     return entry_page(
-        request, ground, EndForm, write, title="End a link for an inspector", context={"about": about},
+        request, ground, EndLinkForm, write, title="End a link for an inspector", context={"about": about},
     )  # fmt: skip

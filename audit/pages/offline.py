@@ -27,7 +27,7 @@ from audit.planning.round import week_of
 from audit.regimes.model import WITHOUT_VACUUM
 from audit.site.headers import POLICY, written
 from records import access, clock
-from records.forms import Ground
+from records.forms import EntryContext
 from records.models import BioReading, BioTest
 from records.views.base import at_clinic
 
@@ -35,7 +35,7 @@ from .company import zones_of
 from .desk.day import case_address
 from .desk.entry import AIR, KINDS, LEAK, Kind
 from .duties import failure_lines
-from .opened import Opened, opened
+from .opened import OpenedClinic, opened
 from .visit.drafts import open_drafts
 from .visit.unbegun import unbegun_pages
 
@@ -126,7 +126,7 @@ def waiting_state(request):
 @never_cache
 @at_clinic("look")
 @require_safe
-def take_along(request, ground: Ground):
+def take_along(request, ground: EntryContext):
     """Addresses of the pages of a clinic that a person needs there for a day."""
     page = opened(request, ground)
     return JsonResponse({"name": page.clinic.name, "addresses": _pages_of(page, request.user)})
@@ -164,7 +164,7 @@ FORMS = (
 )  # fmt: skip
 
 
-def _pages_of(page: Opened, account) -> list[str]:
+def _pages_of(page: OpenedClinic, account) -> list[str]:
     slug, rights = page.clinic.slug, page.rights
     judged = list(zip(page.facts.units, page.judgement.units, strict=True))
     present = {str(unit.ref) for unit in access.units_of_clinic(page.clinic)}
@@ -186,7 +186,7 @@ def _pages_of(page: Opened, account) -> list[str]:
     return found
 
 
-def _own_drafts(page: Opened, account) -> list:
+def _own_drafts(page: OpenedClinic, account) -> list:
     """Visits that the account is typing at the clinic, all of whose units are still there."""
     here = {unit.ref for unit in page.facts.units}
     return [draft for draft in open_drafts(account, clinic=page.clinic) if here >= set(draft.units)]
@@ -198,7 +198,7 @@ def _kinds_of(unit: UnitFacts) -> list[Kind]:
     return [kind for kind in KINDS if kind not in without]
 
 
-def _responses(page: Opened, units) -> list[str]:
+def _responses(page: OpenedClinic, units) -> list[str]:
     """The guided response to each failure that is not settled."""
     proofs = proofs_of(page.clinic.slug, page.facts)
     found = (case_address(page, line.case, proofs) for line in failure_lines(units))

@@ -15,14 +15,14 @@ from audit.gather.read import clinic_facts, day_at
 from audit.judge.evaluate import evaluate
 from audit.judge.judgement import ClinicJudgement
 from records import access
-from records.forms import Ground
+from records.forms import EntryContext
 from records.models import Clinic
 
 from .days import asked_day, asked_moment, today_of
 
 
 @dataclass(frozen=True, slots=True)
-class Opened:
+class OpenedClinic:
     """`problem` is what was wrong with the day asked for, "" when nothing was."""
 
     clinic: Clinic
@@ -70,7 +70,7 @@ class Opened:
         }
 
 
-def opened(request, ground: Ground, unit_ref: str = "") -> Opened:
+def opened(request, ground: EntryContext, unit_ref: str = "") -> OpenedClinic:
     """The clinic of the page judged on the day asked for (`?as_of=`), from what had been logged by `?known_at=`.
 
     Who may open it was asked at the door of the page, `at_clinic`, and is not asked again.
@@ -88,4 +88,4 @@ def opened(request, ground: Ground, unit_ref: str = "") -> Opened:
     today = today_of(facts)
     as_of, problem = asked_day(request, today, day_at(facts, known_at) if known_at else today)
     problem = " ".join(each for each in (unknown, problem) if each)
-    return Opened(clinic, ground.rights, facts, evaluate(facts, as_of), today, as_of, problem)
+    return OpenedClinic(clinic, ground.rights, facts, evaluate(facts, as_of), today, as_of, problem)

@@ -22,13 +22,13 @@ from audit.pages.svg.ink import cell_look
 from audit.pages.svg.time_line import told
 from records.writing.preferences import current
 
-from .opened import Opened
+from .opened import OpenedClinic
 from .written import as_written
 
 MONTHS = 24  # of what is shown, up to and including the day of the page
 
 
-def pictures_of(page: Opened, proofs: Proofs) -> dict:
+def pictures_of(page: OpenedClinic, proofs: Proofs) -> dict:
     """What the page of one unit shows, with links to the rows in `proofs`.
 
     Nothing is kept: it is drawn each time from the facts of the page.

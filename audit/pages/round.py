@@ -21,14 +21,14 @@ from audit.regimes import all_regimes
 from records import access
 
 from .days import DayProblem, read_day, today_of
-from .round_read import Read, lots_of, read_works
+from .round_read import RoundRead, lots_of, read_works
 
 WAITING_NAMED = 5
 STOPS_SHOWN = 60  # on one page; the weeks after them are opened by themselves
 
 
 @dataclass(frozen=True, slots=True)
-class Asked:
+class RoundAsked:
     """What the address asks for; what is not known is named in `problems` and left out."""
 
     clinic: str
@@ -38,7 +38,7 @@ class Asked:
     problems: tuple[str, ...]
 
     @classmethod
-    def of(cls, query, clinics) -> Asked:
+    def of(cls, query, clinics) -> RoundAsked:
         problems = []
         clinic = query.get("clinic", "")
         if clinic and clinic not in {c.slug for c in clinics}:
@@ -61,28 +61,28 @@ def _company_or_404(request, slug: str):
 
 
 @dataclass(frozen=True, slots=True)
-class Page:
+class RoundPage:
     """The round as asked for."""
 
     company: object
     clinics: list
-    asked: Asked
-    read: Read
+    asked: RoundAsked
+    read: RoundRead
     made: Round
     technicians: tuple[str, ...]
 
 
-def _page(request, slug: str) -> Page:
+def _page(request, slug: str) -> RoundPage:
     company = _company_or_404(request, slug)
     clinics = list(access.clinics_of_company(company))
-    asked = Asked.of(request.GET, clinics)
+    asked = RoundAsked.of(request.GET, clinics)
     read = read_works([c for c in clinics if asked.clinic in ("", c.slug)])
     technicians = tuple(sorted({i.last_by for w in read.works for i in w.items if i.last_by}))
     works = read.works
     if asked.technician:
         works = [replace(w, items=tuple(i for i in w.items if i.last_by == asked.technician)) for w in works]
     made = plan_round(works, read.today, window=asked.window)
-    return Page(company, clinics, asked, read, made, technicians)
+    return RoundPage(company, clinics, asked, read, made, technicians)
 
 
 @login_required
@@ -111,7 +111,7 @@ def round_page(request, slug: str):
     return render(request, "audit/round.html", context)
 
 
-def _common(request, page: Page) -> dict:
+def _common(request, page: RoundPage) -> dict:
     return {
         "company": page.company,
         "clinics": page.clinics,
@@ -149,7 +149,7 @@ def _shown(made: Round, week: date | None) -> list[Week]:
     return shown
 
 
-def _week_or_404(page: Page, week: str) -> Week:
+def _week_or_404(page: RoundPage, week: str) -> Week:
     try:
         found = page.made.week(week_of(date.fromisoformat(week)))
     except ValueError:

@@ -24,7 +24,7 @@ AT_MOST_ON_READING = 25
 KEPT_AT_MOST = 5_000
 
 
-class _Kept:
+class _KeptWork:
     """The newest answers by what they rest on; the longest unused go first."""
 
     def __init__(self, at_most: int):
@@ -50,11 +50,11 @@ class _Kept:
             self.rows.clear()
 
 
-kept = _Kept(KEPT_AT_MOST)
+kept = _KeptWork(KEPT_AT_MOST)
 
 
 @dataclass(frozen=True, slots=True)
-class Read:
+class RoundRead:
     """`works` by name of the clinic; `waiting` are clinics still to be read; `today` is the latest day there."""
 
     works: tuple[ClinicWork, ...]
@@ -62,7 +62,7 @@ class Read:
     today: date
 
 
-def read_works(clinics: list[Clinic], at_most: int = AT_MOST_ON_READING) -> Read:
+def read_works(clinics: list[Clinic], at_most: int = AT_MOST_ON_READING) -> RoundRead:
     """The work of these clinics, at most so many of them judged now. Seven queries where their facts are kept."""
     zones, heads = zones_of(clinics), _heads(clinics)
     works, waiting = [], []
@@ -79,7 +79,7 @@ def read_works(clinics: list[Clinic], at_most: int = AT_MOST_ON_READING) -> Read
             waiting.append(clinic)
         else:
             works.append(work)
-    return Read(tuple(works), tuple(waiting), max(days.values(), default=clock.today()))
+    return RoundRead(tuple(works), tuple(waiting), max(days.values(), default=clock.today()))
 
 
 def _heads(clinics: list[Clinic]) -> dict[int, tuple]:

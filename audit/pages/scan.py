@@ -16,7 +16,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from records import access, clock
 from records.models import Clinic
-from records.scan.gs1 import SEPARATOR, Doubt, Reading, Scan, read
+from records.scan.gs1 import SEPARATOR, CodeReading, Doubt, Scan, read
 from records.scan.scanned import Match, matches, unit_of_label
 from records.views.base import at_clinic
 
@@ -112,7 +112,7 @@ def _new_lots(ground, scanned: Scan, found: list[Match]) -> list[dict]:
     return [{"lot": r.lot, "address": _new_box(ground, r)} for r in fresh]
 
 
-def _new_box(ground, reading: Reading) -> str:
+def _new_box(ground, reading: CodeReading) -> str:
     start = {"lot": reading.lot} | ({"expiry": reading.expiry.isoformat()} if reading.expiry else {})
     return f"{reverse('add-indicator-lot', args=[ground.clinic.slug])}?{urlencode(start)}"
 
@@ -141,7 +141,7 @@ def _as_json(context: dict) -> dict:
     }
 
 
-def _reading(reading: Reading) -> dict:
+def _reading(reading: CodeReading) -> dict:
     return {
         "gtin": reading.gtin,
         "lot": reading.lot,

@@ -13,7 +13,7 @@ from audit.judge.explain import explain
 from audit.judge.judgement import State, UnitJudgement
 from audit.judge.to_read import read_lines
 from records import clock
-from records.forms import Ground
+from records.forms import EntryContext
 from records.views.base import at_clinic
 from records.writing.preferences import measured
 
@@ -28,7 +28,7 @@ WEEKS = ("passed", "failed", "invalid", "missed", "awaited", "exempt", "open", "
 
 @at_clinic("look")
 @require_safe
-def unit_page(request, ground: Ground, ref):
+def unit_page(request, ground: EntryContext, ref):
     """One unit on today or on `?as_of=`; `?all=1` shows every test instead of the newest."""
     page = opened(request, ground, str(ref))
     judged = page.judgement.units[0]

@@ -13,7 +13,7 @@ from icalendar import Calendar, Event
 
 from audit.binder.on_paper import OUTRANKED, counted, dated, day, first_upper
 from audit.judge.to_read import ReadLine
-from audit.planning.reach import Due, Reached
+from audit.planning.reach import ClinicToday, Due
 
 MOST = 500  # events in a file, the earliest due first
 TOKEN_BYTES = 32
@@ -60,7 +60,7 @@ def calendar_of(
 class ToRead:
     """A spore test to be read, where, and the page on which it is."""
 
-    at: Reached
+    at: ClinicToday
     line: ReadLine
     address: str
 

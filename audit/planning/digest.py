@@ -9,7 +9,7 @@ from datetime import date, timedelta
 from audit.binder.on_paper import OUTRANKED, counted, dated, day, first_upper
 from audit.judge.judgement import State, UnitJudgement
 from audit.judge.to_read import ReadLine
-from audit.planning.reach import Due, Reached, due_of, stopped, to_read
+from audit.planning.reach import ClinicToday, Due, due_of, stopped, to_read
 
 NEVER, DAY, WEEK = "never", "day", "week"
 EVERY = {DAY: timedelta(days=1), WEEK: timedelta(days=7)}
@@ -19,10 +19,10 @@ _NOW = (State.DUE, State.IN_GRACE, State.OVERDUE, State.NO_EVIDENCE)
 
 
 @dataclass(frozen=True, slots=True)
-class Part:
+class ClinicDigest:
     """What is to be said of one clinic."""
 
-    at: Reached
+    at: ClinicToday
     stopped: tuple[UnitJudgement, ...]
     overdue: tuple[Due, ...]
     due: tuple[Due, ...]
@@ -38,16 +38,16 @@ def is_wanted(every: str, sent_on: date | None, today: date) -> bool:
     return every in EVERY and (sent_on is None or today - sent_on >= EVERY[every])
 
 
-def part_of(at: Reached, every: str) -> Part:
+def part_of(at: ClinicToday, every: str) -> ClinicDigest:
     items = sorted(due_of(at), key=lambda d: (d.shown_on, d.clock.due_on or date.min, d.about, d.clock.id))
     until = at.today + AHEAD[every]
     late = tuple(d for d in items if d.days_overdue or d.clock.state is State.NO_EVIDENCE)
     soon = [d for d in items if d not in late and (d.clock.state in _NOW or d.shown_on <= until)]
     reads = tuple(line for line in to_read(at) if line.ready_on <= at.today)
-    return Part(at, tuple(stopped(at)), late, tuple(soon), reads)
+    return ClinicDigest(at, tuple(stopped(at)), late, tuple(soon), reads)
 
 
-def subject_of(parts: list[Part]) -> str:
+def subject_of(parts: list[ClinicDigest]) -> str:
     stops, late = sum(len(p.stopped) for p in parts), sum(len(p.overdue) for p in parts)
     soon, reads = sum(len(p.due) for p in parts), sum(len(p.to_read) for p in parts)
     told = [f"{counted(stops, 'unit')} not to be used"] if stops else []
@@ -57,7 +57,7 @@ def subject_of(parts: list[Part]) -> str:
     return f"Sterilizers: {', '.join(told) or 'nothing is due'}"
 
 
-def text_of(name: str, parts: list[Part], address_of: Callable[[str], str]) -> str:
+def text_of(name: str, parts: list[ClinicDigest], address_of: Callable[[str], str]) -> str:
     """The mail. `address_of` makes an address out of "" (the first page), "mail" or the slug of a clinic."""
     told = [f"For {name}.", ""]
     for part in parts:
@@ -72,7 +72,7 @@ def text_of(name: str, parts: list[Part], address_of: Callable[[str], str]) -> s
     return "\n".join(told) + "\n"
 
 
-def _clinic(part: Part) -> list[str]:
+def _clinic(part: ClinicDigest) -> list[str]:
     head = f"{part.at.judgement.name}, {day(part.at.today)}"
     told = [head, "=" * len(head)]
     if part.stopped:

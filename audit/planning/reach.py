@@ -17,7 +17,7 @@ from records.models import Account, Clinic, Ledger
 
 
 @dataclass(frozen=True, slots=True)
-class Reached:
+class ClinicToday:
     """One clinic on its own today. `stamped_at` is the later of that day's beginning and its ledger's last entry."""
 
     clinic: Clinic
@@ -43,7 +43,7 @@ class Reached:
 class Due:
     """One due item where it stands. `unit` is None for what is the place's own."""
 
-    at: Reached
+    at: ClinicToday
     unit: UnitJudgement | None
     clock: Clock
 
@@ -61,7 +61,7 @@ class Due:
         return self.clock.days_overdue(self.at.today)
 
 
-def reached(account: Account) -> Iterator[Reached]:
+def reached(account: Account) -> Iterator[ClinicToday]:
     """The clinics that the account may open today, by name. None for an account that was closed."""
     if not account.is_active:
         return
@@ -77,10 +77,10 @@ def reached(account: Account) -> Iterator[Reached]:
         ledger = ledgers.get(clinic.pk)
         if ledger and ledger.logged_at:
             stamps.append(ledger.logged_at)
-        yield Reached(clinic, facts, evaluate(facts, today, brief=True), today, max(stamps))
+        yield ClinicToday(clinic, facts, evaluate(facts, today, brief=True), today, max(stamps))
 
 
-def due_of(at: Reached) -> Iterator[Due]:
+def due_of(at: ClinicToday) -> Iterator[Due]:
     """What is or will be due there, and what has no evidence to count from; nothing of units not in use."""
     for clock_ in at.judgement.clocks:
         if _counts(clock_):
@@ -96,14 +96,14 @@ def _counts(clock_: Clock) -> bool:
     return clock_.due_on is not None or clock_.state is State.NO_EVIDENCE
 
 
-def to_read(at: Reached) -> tuple[ReadLine, ...]:
+def to_read(at: ClinicToday) -> tuple[ReadLine, ...]:
     """The spore tests of units in use that wait in the clinic's own incubator, those ready first."""
     facts = {unit.ref: unit for unit in at.facts.units}
     pairs = [(facts[u.unit], u) for u in at.judgement.units if u.standing.word is not Word.NOT_IN_USE]
     return tuple(line for line in read_lines(pairs, at.today, clock.now()) if not line.sent_away)
 
 
-def stopped(at: Reached) -> list[UnitJudgement]:
+def stopped(at: ClinicToday) -> list[UnitJudgement]:
     """The units that may not be used, those put away not among them."""
     return [
         u for u in at.judgement.units if not u.standing.word.may_be_used and u.standing.word is not Word.NOT_IN_USE

@@ -31,7 +31,7 @@ NOTHING = "Nothing on file."
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class RuleLine:
     """One rule: `head` is short, `text` what it asks, `note` what is left open ("" for nothing)."""
 
     head: str
@@ -51,29 +51,29 @@ class Line:
 
 
 @dataclass(frozen=True, slots=True)
-class Section:
+class RuleSection:
     """Lines of one kind. One without lines says `NOTHING`."""
 
     title: str
-    lines: tuple[Line, ...]
+    lines: tuple[RuleLine, ...]
 
 
-def sections(regime: Regime) -> tuple[Section, ...]:
+def sections(regime: Regime) -> tuple[RuleSection, ...]:
     """Every rule of one edition: duties, each failure path, work, validity, look-back, retention."""
     return (
-        Section("What is to be done, and how often", tuple(_duty(d) for d in regime.duties)),
-        *(Section(f"After a failure: {path.kind}", _path(path)) for path in regime.failure),
-        Section("After installation, relocation or a major repair", (_requalification(regime.requalification),)),
-        Section("Tests after work, by repair class", tuple(_verification(v) for v in regime.verification)),
-        Section("When a spore test counts", (_validity(regime.validity),)),
-        Section(
-            "Loads affected (look-back)", tuple(Line(r.trigger, r.words, "", r.source) for r in regime.look_back)
+        RuleSection("What is to be done, and how often", tuple(_duty(d) for d in regime.duties)),
+        *(RuleSection(f"After a failure: {path.kind}", _path(path)) for path in regime.failure),
+        RuleSection("After installation, relocation or a major repair", (_requalification(regime.requalification),)),
+        RuleSection("Tests after work, by repair class", tuple(_verification(v) for v in regime.verification)),
+        RuleSection("When a spore test counts", (_validity(regime.validity),)),
+        RuleSection(
+            "Loads affected (look-back)", tuple(RuleLine(r.trigger, r.words, "", r.source) for r in regime.look_back)
         ),
-        Section("How long records are kept", tuple(_retention(r) for r in regime.retention)),
+        RuleSection("How long records are kept", tuple(_retention(r) for r in regime.retention)),
     )
 
 
-def lines(regime: Regime) -> tuple[Line, ...]:
+def lines(regime: Regime) -> tuple[RuleLine, ...]:
     """Every rule of one edition, without sections."""
     return tuple(line for section in sections(regime) for line in section.lines)
 
@@ -109,7 +109,7 @@ def _chamber(chamber: str) -> str:
     return "" if chamber == "any" else f"in {'an' if chamber == 'empty' else 'a'} {chamber} chamber"
 
 
-def _duty(duty: Duty) -> Line:
+def _duty(duty: Duty) -> RuleLine:
     after = duty.every == "after-event"
     text = _sentence(
         (
@@ -123,12 +123,12 @@ def _duty(duty: Duty) -> Line:
             f"shown as due soon from {duty.lead_days} days before" if duty.lead_days else "",
         )
     )
-    return Line(duty.title, text, duty.note, duty.source)
+    return RuleLine(duty.title, text, duty.note, duty.source)
 
 
-def _path(path: FailurePath) -> tuple[Line, ...]:
-    whole = Line("What the unit must pass", _walk(path), _recall(path), path.source)
-    steps = [Line(s.title, _sentence((WHEN_WORDS[s.when],)), "", s.source) for s in path.steps]
+def _path(path: FailurePath) -> tuple[RuleLine, ...]:
+    whole = RuleLine("What the unit must pass", _walk(path), _recall(path), path.source)
+    steps = [RuleLine(s.title, _sentence((WHEN_WORDS[s.when],)), "", s.source) for s in path.steps]
     return (whole, *steps, *(_notice(n) for n in path.notices))
 
 
@@ -165,24 +165,24 @@ def _recall(path: FailurePath) -> str:
     return _sentence((said, confined, path.implant_words))
 
 
-def _notice(notice: NoticeRule) -> Line:
+def _notice(notice: NoticeRule) -> RuleLine:
     unit = notice.measure if notice.within != 1 else notice.measure.removesuffix("s")
     text = f"within {notice.within} {unit} of the failure being known" if notice.within else "on the day it is known"
     less = f"public holidays of {notice.holidays} are not business days" if notice.holidays else ""
-    return Line(f"Tell {notice.who}", _sentence((text, WHEN_WORDS[notice.when], less)), "", notice.source)
+    return RuleLine(f"Tell {notice.who}", _sentence((text, WHEN_WORDS[notice.when], less)), "", notice.source)
 
 
-def _requalification(asked: Requalification) -> Line:
+def _requalification(asked: Requalification) -> RuleLine:
     tests = [
         _passes(asked.biological, "passing spore test" + "s" * (asked.biological > 1)) if asked.biological else "",
         f"{_passes(asked.air_removal, 'air-removal tests')} with dynamic air removal" if asked.air_removal else "",
     ]
     each = "for each cycle type in use" if asked.each_cycle_type else ""
     order = f"{asked.order}, else a warning" if asked.order else ""
-    return Line("Tests in a row", _sentence((*tests, _chamber(asked.chamber), each, order)), "", asked.source)
+    return RuleLine("Tests in a row", _sentence((*tests, _chamber(asked.chamber), each, order)), "", asked.source)
 
 
-def _verification(asked: VerificationSet) -> Line:
+def _verification(asked: VerificationSet) -> RuleLine:
     text = _sentence(
         (
             f"must pass: {_tests(asked.tests)}" if asked.tests else "",
@@ -191,14 +191,14 @@ def _verification(asked: VerificationSet) -> Line:
             "and the tests in a row above" if asked.requalify else "",
         )
     )
-    return Line(f"Repair class {repair_class(asked.repair_class)}", text, "", asked.source)
+    return RuleLine(f"Repair class {repair_class(asked.repair_class)}", text, "", asked.source)
 
 
 def _tests(codes: tuple[str, ...]) -> str:
     return ", ".join(test_title(code) for code in codes)
 
 
-def _validity(asked: Validity) -> Line:
+def _validity(asked: Validity) -> RuleLine:
     text = _sentence(
         (
             "the control must have grown",
@@ -209,12 +209,12 @@ def _validity(asked: Validity) -> Line:
             f"{asked.awaited_days_laboratory} days after the run from a laboratory",
         )
     )
-    return Line("Spore test", text, "", asked.source)
+    return RuleLine("Spore test", text, "", asked.source)
 
 
-def _retention(asked: Retention) -> Line:
+def _retention(asked: Retention) -> RuleLine:
     starts = {
         "last entry": "counted from the last record of its kind",
         "end of life": "from the end of the unit’s life",
     }
-    return Line(asked.what, _sentence((asked.words, starts.get(asked.starts, ""))), "", asked.source)
+    return RuleLine(asked.what, _sentence((asked.words, starts.get(asked.starts, ""))), "", asked.source)

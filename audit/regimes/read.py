@@ -25,7 +25,7 @@ from .model import (
     Validity,
     VerificationSet,
 )
-from .table import Table
+from .table import RegimeTable
 
 EQUIPMENT = ("gravity", "dynamic air removal", "cassette")
 CHAMBERS = ("any", "empty", "full")
@@ -52,7 +52,7 @@ class Reader:
 
     def __init__(self, file: str, raw: dict, at: str = ""):
         self.sources: dict[Source, None] = {}
-        self.whole = Table(file, at.removesuffix("."), raw, self.sources)
+        self.whole = RegimeTable(file, at.removesuffix("."), raw, self.sources)
 
     def regime(self) -> Regime:
         """The values. Raises RegimeError."""
@@ -99,7 +99,7 @@ class Reader:
         tables.close()
 
 
-def _closed(build, table: Table):
+def _closed(build, table: RegimeTable):
     out = build(table)
     table.close()
     return out
@@ -108,7 +108,7 @@ def _closed(build, table: Table):
 # ------------------------------------------------------------------------------------------------ duties
 
 
-def duty_of(t: Table) -> Duty:
+def duty_of(t: RegimeTable) -> Duty:
     """A duty. Raises RegimeError, also for keys that its frequency gives no meaning."""
     every = t.get("every", str, among=FREQUENCIES)
     events = t.words("events", EVENTS)
@@ -145,7 +145,7 @@ def event_words(events: tuple[str, ...], idle_days: int) -> str:
     return " or ".join([", ".join(said[:-1]), said[-1]] if len(said) > 1 else said)
 
 
-def _frequency_holds(t: Table, duty: Duty) -> None:
+def _frequency_holds(t: RegimeTable, duty: Duty) -> None:
     if duty.count < 1:
         t.fail("count", f"is {duty.count}", "It must be 1 or more")
     if duty.every in COUNTED and "count" not in t.raw:
@@ -162,7 +162,7 @@ def _frequency_holds(t: Table, duty: Duty) -> None:
         t.fail("subject", f"is {duty.subject!r}", "'stated-date' is for a document: only a report states a date")
 
 
-def _events_hold(t: Table, duty: Duty) -> None:
+def _events_hold(t: RegimeTable, duty: Duty) -> None:
     if duty.every != "after-event":
         for key in AFTER_EVENT:
             if key in t.raw:
@@ -178,7 +178,7 @@ def _events_hold(t: Table, duty: Duty) -> None:
         t.fail("idle_days", f"is {duty.idle_days}, without the event 'idle'", "Add 'idle' to events, or take it out")
 
 
-def _equipment_holds(t: Table, duty: Duty) -> None:
+def _equipment_holds(t: RegimeTable, duty: Duty) -> None:
     """No air-removal test but with dynamic air removal, no leak test without a vacuum."""
     if duty.subject == "air removal" and duty.equipment != ("dynamic air removal",):
         t.fail("equipment", f"is {list(duty.equipment)!r}", "An air-removal test holds for ['dynamic air removal']")
@@ -190,7 +190,7 @@ def _equipment_holds(t: Table, duty: Duty) -> None:
 # ------------------------------------------------------------------------------------------------ after a failure
 
 
-def path_of(kind: str, t: Table) -> FailurePath:
+def path_of(kind: str, t: RegimeTable) -> FailurePath:
     """A failure path. Raises RegimeError."""
     return FailurePath(
         kind=kind,
@@ -216,7 +216,7 @@ def path_of(kind: str, t: Table) -> FailurePath:
     )
 
 
-def notice_of(t: Table) -> NoticeRule:
+def notice_of(t: RegimeTable) -> NoticeRule:
     """Somebody to be told. Raises RegimeError, also for holidays that the `holidays` library does not know."""
     measure, place = t.get("measure", str, among=MEASURES), t.get("holidays", str, "")
     if place and measure != "business days":
@@ -236,7 +236,7 @@ def holidays_known(place: str) -> bool:
     return country in known and ("-" not in place or subdivision in known[country])
 
 
-def step_of(t: Table) -> PathStep:
+def step_of(t: RegimeTable) -> PathStep:
     """A step after a failure, asked always unless the file says `when`. Raises RegimeError."""
     return PathStep(t.get("action", str), t.get("title", str), t.get("when", str, "always", WHEN), t.source())
 
@@ -244,12 +244,12 @@ def step_of(t: Table) -> PathStep:
 # ------------------------------------------------------------------------------------------------ the rest
 
 
-def look_back_of(trigger: str, t: Table) -> LookBackRule:
+def look_back_of(trigger: str, t: RegimeTable) -> LookBackRule:
     """What one trigger puts in doubt, in the words of the file. Raises RegimeError."""
     return LookBackRule(trigger, t.get("words", str), t.source())
 
 
-def requalification_of(t: Table) -> Requalification:
+def requalification_of(t: RegimeTable) -> Requalification:
     """Passes in a row after installation, relocation or a major repair; 0 asks none. Raises RegimeError."""
     return Requalification(
         biological=t.get("biological", int),
@@ -261,13 +261,13 @@ def requalification_of(t: Table) -> Requalification:
     )
 
 
-def verification_of(repair_class: str, t: Table) -> VerificationSet:
+def verification_of(repair_class: str, t: RegimeTable) -> VerificationSet:
     """The V codes after work of class A, B or C: a list that is left out asks none. Raises RegimeError."""
     tests, dynamic, recommended = (t.words(key) for key in ("tests", "dynamic", "recommended"))
     return VerificationSet(repair_class, tests, dynamic, recommended, t.get("requalify", bool, False), t.source())
 
 
-def validity_of(t: Table) -> Validity:
+def validity_of(t: RegimeTable) -> Validity:
     """When a spore test counts; both waits for a result are in days and must be stated. Raises RegimeError."""
     return Validity(
         t.get("control_not_stated_counts", bool, False),
@@ -277,7 +277,7 @@ def validity_of(t: Table) -> Validity:
     )
 
 
-def retention_of(t: Table) -> Retention:
+def retention_of(t: RegimeTable) -> Retention:
     """How long a record is kept. Raises RegimeError, also for two lengths at once."""
     months, years, starts = (
         t.get("months", int, 0),

@@ -22,7 +22,7 @@ _KIND_WORDS = {
 }
 
 
-class Table:
+class RegimeTable:
     """One table of a file: hands out its keys, each checked, and refuses those nobody asked for."""
 
     def __init__(self, file: str, at: str, raw: object, sources: dict[Source, None]):
@@ -68,19 +68,19 @@ class Table:
                 self.fail(key, f"names {one!r} twice", "Name it once")
         return out
 
-    def tables(self, key: str) -> list[Table]:
+    def tables(self, key: str) -> list[RegimeTable]:
         """A list of tables."""
         rows = self.get(key, list, [])
-        return [Table(self.file, self.name(f"{key}[{n}]"), row, self.sources) for n, row in enumerate(rows)]
+        return [RegimeTable(self.file, self.name(f"{key}[{n}]"), row, self.sources) for n, row in enumerate(rows)]
 
-    def named(self, key: str) -> dict[str, Table]:
+    def named(self, key: str) -> dict[str, RegimeTable]:
         """A table of tables, by name."""
         rows = self.get(key, dict, {})
-        return {n: Table(self.file, self.name(f"{key}.{n}"), row, self.sources) for n, row in rows.items()}
+        return {n: RegimeTable(self.file, self.name(f"{key}.{n}"), row, self.sources) for n, row in rows.items()}
 
-    def table(self, key: str) -> Table:
+    def table(self, key: str) -> RegimeTable:
         """The table under that key, which must be there. Raises RegimeError."""
-        return Table(self.file, self.name(key), self.get(key, dict), self.sources)
+        return RegimeTable(self.file, self.name(key), self.get(key, dict), self.sources)
 
     def source(self) -> Source:
         """Citation, day checked and grade, all three asked of every rule; noted among the sources of the file.

@@ -11,7 +11,7 @@ from pathlib import Path
 from records.models import Account, FailureCase, Organisation, PlanLine, Position, Unit, fact_model
 
 from .papers import paper
-from .story import Event, Story, StoryError
+from .story import Story, StoryError, StoryEvent
 from .usage import cycle_number, cycles_shown
 
 
@@ -49,7 +49,7 @@ class Names:
             raise StoryError(f"There is no {what} “{name}” in story.toml. Add it, or mend the name.")
         return found[name]
 
-    def resolved(self, event: Event) -> dict:
+    def resolved(self, event: StoryEvent) -> dict:
         """The event's arguments as a writer takes them."""
         args = {name: self._value(value) for name, value in event.args.items()}
         day = args.get("on") or event.logged.date()

@@ -14,7 +14,7 @@ from records.models import Account, Clinic, Organisation, Person, PersonText, Se
 
 from .names import Names
 from .routine import routine_events
-from .story import Event, Story, StoryError
+from .story import Story, StoryError, StoryEvent
 
 # Moments of day in a story, with the day that each belongs to.
 TIMES = {"at": "on", "departed_at": "on", "known_at": "known_on", "done_at": "done_on"}
@@ -44,7 +44,7 @@ def load(story: Story, folder: Path, tell: Callable[[str], None] = lambda text: 
     return len(events)
 
 
-def in_order(story: Story) -> list[Event]:
+def in_order(story: Story) -> list[StoryEvent]:
     """Written and routine events by the moment of logging; those of one moment in the order told."""
     return sorted((*story.events, *routine_events(story)), key=lambda e: e.logged)
 
@@ -80,7 +80,7 @@ def _person(story: Story, key: str, name: str, place) -> Person:
     return person
 
 
-def _play(story: Story, names: Names, event: Event) -> None:
+def _play(story: Story, names: Names, event: StoryEvent) -> None:
     with clock.at(event.logged):
         args = names.resolved(event)
         if event.do not in NO_DAY:
@@ -95,7 +95,7 @@ def _play(story: Story, names: Names, event: Event) -> None:
             raise StoryError(f"Event “{event.id}” ({event.do}, {event.logged:%Y-%m-%d}): {error}") from error
 
 
-def _with_days(story: Story, event: Event, args: dict) -> None:
+def _with_days(story: Story, event: StoryEvent, args: dict) -> None:
     """Times of day become moments on the day they belong to, where the organisation is."""
     for name, day_name in TIMES.items():
         value = args.get(name)

@@ -11,13 +11,13 @@ from collections.abc import Iterator
 from datetime import date, datetime, time, timedelta
 from decimal import Decimal
 
-from .story import Event, Story, StoryError
+from .story import Story, StoryError, StoryEvent
 from .usage import cycle_number, cycles_shown
 
 ONE_DAY = timedelta(days=1)
 
 
-def routine_events(story: Story) -> list[Event]:
+def routine_events(story: Story) -> list[StoryEvent]:
     """Every routine entry that was logged before the story's present."""
     out = []
     for routine in story.routines:
@@ -49,11 +49,11 @@ def _lot(routine: dict, day: date) -> str:
     return "@" + [name for name, opened in routine["lots"] if opened <= day][-1]
 
 
-def _event(story, routine, name: str, logged: datetime, do: str, by: str, **args) -> Event:
-    return Event(name, routine["place"], logged, by, do, args)
+def _event(story, routine, name: str, logged: datetime, do: str, by: str, **args) -> StoryEvent:
+    return StoryEvent(name, routine["place"], logged, by, do, args)
 
 
-def _spore_test(story: Story, routine: dict, day: date, chance: random.Random) -> Iterator[Event]:
+def _spore_test(story: Story, routine: dict, day: date, chance: random.Random) -> Iterator[StoryEvent]:
     """Run in the morning with a control of the same lot, and read the next day after the label's hours."""
     unit, by = routine["unit"], chance.choice(routine["by"])
     hour, minute = chance.randint(8, 10), chance.randint(0, 59)
@@ -86,7 +86,7 @@ def _spore_test(story: Story, routine: dict, day: date, chance: random.Random) -
     yield _event(story, routine, f"{name}-read", logged, "read_bio_test", by, on=read.date(), **args)
 
 
-def _chemical(story: Story, routine: dict, day: date, chance: random.Random) -> Iterator[Event]:
+def _chemical(story: Story, routine: dict, day: date, chance: random.Random) -> Iterator[StoryEvent]:
     moment = _at(story, routine, day, chance.randint(11, 16), chance.randint(0, 59))
     yield _event(
         story, routine, f"chemical-{routine['unit']}-{day}", moment + timedelta(minutes=20), "log_chemical",
@@ -96,7 +96,7 @@ def _chemical(story: Story, routine: dict, day: date, chance: random.Random) -> 
     )  # fmt: skip
 
 
-def _air_removal(story: Story, routine: dict, day: date, chance: random.Random) -> Iterator[Event]:
+def _air_removal(story: Story, routine: dict, day: date, chance: random.Random) -> Iterator[StoryEvent]:
     moment = _at(story, routine, day, 7, chance.randint(20, 55))
     yield _event(
         story, routine, f"air-{routine['unit']}-{day}", moment + timedelta(minutes=15), "log_air_removal",
@@ -105,7 +105,7 @@ def _air_removal(story: Story, routine: dict, day: date, chance: random.Random) 
     )  # fmt: skip
 
 
-def _leak(story: Story, routine: dict, day: date, chance: random.Random) -> Iterator[Event]:
+def _leak(story: Story, routine: dict, day: date, chance: random.Random) -> Iterator[StoryEvent]:
     """Ten minutes; well below the limit."""
     moment = _at(story, routine, day, 7, chance.randint(5, 15))
     rise = Decimal(chance.randint(20, 55)) / 10
@@ -116,7 +116,7 @@ def _leak(story: Story, routine: dict, day: date, chance: random.Random) -> Iter
     )  # fmt: skip
 
 
-def _counter(story: Story, routine: dict, day: date, chance: random.Random) -> Iterator[Event]:
+def _counter(story: Story, routine: dict, day: date, chance: random.Random) -> Iterator[StoryEvent]:
     moment = _at(story, routine, day, 8, chance.randint(0, 30))
     yield _event(
         story, routine, f"counter-{routine['unit']}-{day}", moment, "log_counter", chance.choice(routine["by"]),
@@ -124,7 +124,7 @@ def _counter(story: Story, routine: dict, day: date, chance: random.Random) -> I
     )  # fmt: skip
 
 
-def _load(story: Story, routine: dict, day: date, chance: random.Random) -> Iterator[Event]:
+def _load(story: Story, routine: dict, day: date, chance: random.Random) -> Iterator[StoryEvent]:
     moment = _at(story, routine, day, chance.randint(11, 17), chance.randint(0, 59))
     yield _event(
         story, routine, f"load-{routine['unit']}-{day}", moment + timedelta(minutes=50), "log_load",
@@ -135,7 +135,7 @@ def _load(story: Story, routine: dict, day: date, chance: random.Random) -> Iter
     )  # fmt: skip
 
 
-def _user_check(story: Story, routine: dict, day: date, chance: random.Random) -> Iterator[Event]:
+def _user_check(story: Story, routine: dict, day: date, chance: random.Random) -> Iterator[StoryEvent]:
     """A passing check, signed by who made it."""
     moment = _at(story, routine, day, 7, chance.randint(30, 50))
     by = chance.choice(routine["by"])

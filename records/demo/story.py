@@ -21,7 +21,7 @@ class StoryError(ValueError):
 
 
 @dataclass(frozen=True, slots=True)
-class Event:
+class StoryEvent:
     """One call of a writer of `records.log`. `place` is the slug of the organisation it is told for."""
 
     id: str
@@ -45,7 +45,7 @@ class Story:
     organisations: tuple[dict, ...]
     models: dict[str, dict]
     units: dict[str, dict]  # by name: what the cycle counter showed on which day, and cycles a day
-    events: tuple[Event, ...] = field(default=())  # hand-written, in the order of the files
+    events: tuple[StoryEvent, ...] = field(default=())  # hand-written, in the order of the files
     routines: tuple[dict, ...] = field(default=())
 
     def zone(self, place: str) -> ZoneInfo:
@@ -101,16 +101,16 @@ def read_story(folder: Path) -> Story:
     })  # fmt: skip
 
 
-def _event(told: dict, file: str, place: str, zone: ZoneInfo) -> Event:
+def _event(told: dict, file: str, place: str, zone: ZoneInfo) -> StoryEvent:
     args = dict(told)
     try:
         name, do, by, logged = args.pop("id"), args.pop("do"), args.pop("by"), args.pop("logged")
     except KeyError as error:
         raise StoryError(f"{file}: event {told.get('id', told)!r} has no {error}. Add it.") from None
-    return Event(name, place, logged.replace(tzinfo=zone), by, do, args)
+    return StoryEvent(name, place, logged.replace(tzinfo=zone), by, do, args)
 
 
-def _refuse_doubles(events: list[Event]) -> None:
+def _refuse_doubles(events: list[StoryEvent]) -> None:
     seen = set()
     for event in events:
         if event.id in seen:

@@ -23,7 +23,7 @@ class NotAPhoto(ValueError):
 
 
 @dataclass(frozen=True, slots=True)
-class Photo:
+class CheckedPhoto:
     """A JPEG of `LARGEST_KEPT` bytes and `LONGEST_SIDE` pixels a side at most, both inclusive."""
 
     content: bytes
@@ -31,7 +31,7 @@ class Photo:
     height: int
 
 
-def remade(content: bytes) -> Photo:
+def remade(content: bytes) -> CheckedPhoto:
     """The photo as it is kept. Raises NotAPhoto for what is no JPEG, PNG or WebP picture, damaged, or too large."""
     if not content:
         raise NotAPhoto("The file is empty. Take the photo again.")
@@ -42,7 +42,7 @@ def remade(content: bytes) -> Photo:
         out = BytesIO()
         picture.save(out, "JPEG", quality=quality, optimize=True)
         if out.tell() <= LARGEST_KEPT:
-            return Photo(out.getvalue(), *picture.size)
+            return CheckedPhoto(out.getvalue(), *picture.size)
     raise NotAPhoto("The photo stays larger than 2 MiB however it is packed. Take it again, from nearer.")
 
 

@@ -1,6 +1,6 @@
 """The entry forms. They say what was typed; whether it may be recorded is for `records.log` to say."""
 
-from .base import CONFIRMED_WORDS, EntryForm, Ground
+from .base import CONFIRMED_WORDS, EntryContext, EntryForm
 from .books import CalibrationForm, CredentialForm, InstrumentForm, PartRecallForm
 from .changes import CorrectionForm, VoidForm
 from .follow_up import FollowUpDoneForm, FollowUpForm
@@ -23,7 +23,7 @@ __all__ = [
     "AirRemovalForm", "BioTestForm", "CalibrationForm", "CONFIRMED_WORDS",
     "ChemicalForm", "ClosureForm", "CorrectionForm",
     "CredentialForm", "InstrumentForm", "PartRecallForm", "UserCheckForm",
-    "DocumentForm", "EntryForm", "FitForm", "FollowUpDoneForm", "FollowUpForm", "GapForm", "Ground",
+    "DocumentForm", "EntryForm", "FitForm", "FollowUpDoneForm", "FollowUpForm", "GapForm", "EntryContext",
     "IndicatorLotForm", "LeakForm", "LoadForm", "LoadReleaseForm", "PlanRow", "PositionRow", "ReadBioForm",
     "UnitEventForm", "UnitForm", "VisitForms", "VoidForm", "with_more_rows",
 ]  # fmt: skip

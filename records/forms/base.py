@@ -13,10 +13,10 @@ from django.db.models import Exists, OuterRef, Q
 
 from records import access, clock
 from records.forms import help
-from records.log.errors import Place
+from records.log.errors import InputPlace
 from records.models import IndicatorLot, Instrument, PartLot, PlanLine, Position, Voiding
 
-from .fields import Clock, Day, Line
+from .fields import Day, Line, TimeOfDay
 
 CONFIRMED_WORDS = {
     "expired-lot": "the lot had expired",
@@ -30,7 +30,7 @@ CONFIRMED_WORDS = {
 
 
 @dataclass(frozen=True)
-class Ground:
+class EntryContext:
     """Where a form stands: the clinic, who fills it in, with which rights, in which time zone."""
 
     clinic: object
@@ -137,12 +137,12 @@ class Refusable(forms.Form):
             if not (field.help_text or field.widget.is_hidden):
                 field.help_text = help.of(type(self), name)
 
-    def refuse(self, place: Place | str, message: str, confirm: str = "") -> None:
+    def refuse(self, place: InputPlace | str, message: str, confirm: str = "") -> None:
         """Show the message at the field, or above the form when the form has no such field.
 
         `place` may be the name of one of the form's fields.
         """
-        place = Place.named(place) if isinstance(place, str) else place
+        place = InputPlace.named(place) if isinstance(place, str) else place
         name, inside = place.field, len(place.parts) > 1
         if name in self.fields or not inside:
             name = self.FIELD_OF.get(name, name)
@@ -174,7 +174,7 @@ class EntryForm(Refusable):
     legend = ""
     confirmable = False
 
-    def __init__(self, *args, ground: Ground, **kwargs):
+    def __init__(self, *args, ground: EntryContext, **kwargs):
         self.ground = ground
         initial = {"request_key": uuid.uuid4(), "on": ground.today} | (kwargs.pop("initial", None) or {})
         super().__init__(*args, initial=initial, **kwargs)
@@ -228,7 +228,7 @@ class Dated(EntryForm):
     """An entry form with its day, the time if known, and the paper that it is copied from."""
 
     on = Day("Day")
-    at = Clock("Time")
+    at = TimeOfDay("Time")
 
 
 class Transcribed(Dated):

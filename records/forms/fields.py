@@ -29,7 +29,7 @@ class Day(forms.DateField):
         return preferences.read_day(value)
 
 
-class Clock(forms.TimeField):
+class TimeOfDay(forms.TimeField):
     """A time of day in the clinic's time zone; blank when it is not known."""
 
     optional_word = "if known"

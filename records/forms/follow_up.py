@@ -5,7 +5,7 @@ from __future__ import annotations
 from records.models.response import FOLLOW_UPS
 
 from .base import EntryForm, Transcribed
-from .fields import Choice, Clock, Day, Line, Lines
+from .fields import Choice, Day, Line, Lines, TimeOfDay
 
 
 class FollowUpForm(Transcribed):
@@ -33,7 +33,7 @@ class FollowUpDoneForm(EntryForm):
     FIELD_OF = EntryForm.FIELD_OF | {"done_on": "on"}
 
     on = Day("Done on")
-    at = Clock("Time")
+    at = TimeOfDay("Time")
     done_by = Line("Done by", help_text="Leave blank when it was you.")
     outcome = Lines("What came of it, and what shows it", required=True)
     paper = Line("Copied from paper: which page", longest=300)

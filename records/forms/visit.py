@@ -9,12 +9,12 @@ from django.forms.utils import ErrorDict, ErrorList
 
 from records import access
 from records.log import Problem
-from records.log.errors import Place
+from records.log.errors import InputPlace
 from records.models import Fit
 from records.wording import MAKE_SAFE
 
-from .base import Ground, Transcribed, plans_of, positions_of, typed_in
-from .fields import Clock, Line
+from .base import EntryContext, Transcribed, plans_of, positions_of, typed_in
+from .fields import Line, TimeOfDay
 from .visit_rows import (
     ConclusionForm,
     CounterRow,
@@ -33,8 +33,8 @@ from .visit_rows import (
 class VisitHead(Transcribed):
     confirmable = True
 
-    at = Clock("Arrival")
-    departed_at = Clock("Departure")
+    at = TimeOfDay("Arrival")
+    departed_at = TimeOfDay("Departure")
     technician = Line("Technician", longest=200, help_text="Leave blank when it was you.")
     servicer = Line("Serviced by", longest=200, help_text="Only for an outside servicer. Leave blank for your own.")
     report_number = Line("Report number", longest=60)
@@ -45,7 +45,7 @@ class VisitHead(Transcribed):
         return values
 
 
-class Rows(BaseFormSet):
+class RowFormSet(BaseFormSet):
     """Rows of one kind; blank ones at the end or in between count as none."""
 
     def filled(self) -> list:
@@ -85,7 +85,7 @@ class OfJob:
     fits: dict
 
 
-def of_jobs(ground: Ground, units) -> list[OfJob]:
+def of_jobs(ground: EntryContext, units) -> list[OfJob]:
     """What the jobs on these units may point to; the number of queries does not grow with the units."""
     fits: dict[int, dict] = {unit.pk: {} for unit in units}
     newest = Fit.objects.in_force().filter(unit__in=units, effective_on__lte=ground.today)
@@ -103,7 +103,7 @@ class RowGroup:
     name: str
     title: str
     row_word: str
-    formset: Rows
+    formset: RowFormSet
 
     @property
     def is_open(self) -> bool:
@@ -136,7 +136,7 @@ class JobForms:
         }
 
     def _formset(self, data, name, form, extra):
-        kind = formset_factory(form, formset=Rows, extra=extra, max_num=200, absolute_max=200)
+        kind = formset_factory(form, formset=RowFormSet, extra=extra, max_num=200, absolute_max=200)
         return kind(data, prefix=f"{self.prefix}-{name}", form_kwargs={"of_job": self.about})
 
     @property
@@ -176,7 +176,7 @@ class JobForms:
         job["conclusion"] = self.conclusion.values()
         return job
 
-    def refuse(self, place: Place, problem: Problem) -> None:
+    def refuse(self, place: InputPlace, problem: Problem) -> None:
         """Show a problem at the row and field of this job that `place` names: readings, 2, unit_of_measure."""
         match place.parts:
             case ("conclusion", *_):
@@ -193,7 +193,7 @@ class JobForms:
 class VisitForms:
     """The whole page as one form."""
 
-    def __init__(self, data, *, ground: Ground, units, initial=None):
+    def __init__(self, data, *, ground: EntryContext, units, initial=None):
         self.ground, self.units = ground, units
         self.head = VisitHead(data, ground=ground, initial=initial)
         abouts = of_jobs(ground, access.as_corrected(units))
@@ -217,7 +217,7 @@ class VisitForms:
         for problem in problems:
             match problem.place.parts:
                 case ("jobs", int(n), *inside):
-                    self.jobs[n].refuse(Place(tuple(inside)), problem)
+                    self.jobs[n].refuse(InputPlace(tuple(inside)), problem)
                 case _:
                     self.head.refuse(problem.place, problem.message, problem.confirm)
 

@@ -14,7 +14,7 @@ def _words_of(model, field: str):
     return model._meta.get_field(field).choices
 
 
-class Row(Refusable):
+class RowForm(Refusable):
     """A row for one unit. `of_job` says which rows of the register it may point to."""
 
     FIELD_OF: dict[str, str] = {}
@@ -34,7 +34,7 @@ class Row(Refusable):
         return {k: v for k, v in self.cleaned_data.items() if v is not None}
 
 
-class JobForm(Row):
+class JobForm(RowForm):
     """Why the unit was worked on, and in what state it was handed over."""
 
     reason = Choice("Reason", JOB_REASONS)
@@ -44,7 +44,7 @@ class JobForm(Row):
     class_reason = Line("Why that class", longest=300)
 
 
-class SafeStep(Row):
+class SafeStep(RowForm):
     """One step of making the unit safe, done or why not."""
 
     done = Choice("Done?", [("done", "done"), ("no", "not done")], required=False, blank="not stated")
@@ -65,7 +65,7 @@ class SafeStep(Row):
         return "done" if done == "done" else self.cleaned_data["why_not"]
 
 
-class OutcomeRow(Row):
+class OutcomeRow(RowForm):
     """What became of one line of the plan. Nothing chosen: it was not part of this visit."""
 
     outcome = Choice("Outcome", OUTCOMES, blank="not part of this visit")
@@ -86,7 +86,7 @@ class ExtraTaskRow(OutcomeRow):
     field_order = ["action", "position", "outcome", "found", "reason"]
 
 
-class FindingRow(Row):
+class FindingRow(RowForm):
     component = Line("Component", required=True)
     position = OneOf("Position", required=False, blank="not a listed position")
     grade = Choice("Condition", _words_of(ConditionFinding, "grade"), coerce=int)
@@ -97,7 +97,7 @@ class FindingRow(Row):
     repair_class = Choice("Repair class", REPAIR_CLASSES, initial="A")
 
 
-class ReadingRow(Row):
+class ReadingRow(RowForm):
     quantity = Line("What was measured", longest=80, required=True)
     # The writer asks for the unit of measure, in the words that fit the reading.
     unit_of_measure = Line("Unit of measure", longest=20, help_text="Such as °C, kPa, minutes, Ω.")
@@ -116,7 +116,7 @@ class ReadingRow(Row):
         return self.cleaned_data
 
 
-class PartRow(Row):
+class PartRow(RowForm):
     part_lot = OneOf(
         "From own stock",
         required=False,
@@ -157,7 +157,7 @@ class PartRow(Row):
         return {k: v for k, v in self.cleaned_data.items() if v not in (None, "")}
 
 
-class TestRow(Row):
+class TestRow(RowForm):
     __test__ = False  # a row of the form, not a test of this program
 
     code = Choice("Test", VERIFICATIONS)
@@ -167,7 +167,7 @@ class TestRow(Row):
     reason = Line("Reason, if not done", longest=300)
 
 
-class SignatureRow(Row):
+class SignatureRow(RowForm):
     meaning = Choice(
         "Signed for",
         [
@@ -184,14 +184,14 @@ class SignatureRow(Row):
     FIELD_OF = {"signed_by": "name"}
 
 
-class CounterRow(Row):
+class CounterRow(RowForm):
     counter = Choice("Counter", ("cycles", "hours"))
     shown = Number("Value shown", required=True)
     offset = Number("Add for the life total")
     offset_reason = Line("Why it is added", longest=300)
 
 
-class ConclusionForm(Row):
+class ConclusionForm(RowForm):
     conclusion = Choice("How the job ends", _words_of(JobConclusion, "conclusion"))
     limitation = Line("Limited to what", longest=300)
     acceptor = Line("Accepted at the clinic by", help_text="While a result is pending.")

@@ -10,7 +10,7 @@ from records.models import Entry, Ledger, Organisation, PersonText, fact_models
 
 
 @dataclass(frozen=True, slots=True)
-class Verdict:
+class LedgerVerdict:
     """`broken_at` is the number of the first entry that does not add up, None when all do."""
 
     organisation: str
@@ -75,7 +75,7 @@ def _fault(entry, rows, previous: str, number: int, altered: set[int]) -> str:
     return ""
 
 
-def verify(organisation: Organisation) -> Verdict:
+def verify(organisation: Organisation) -> LedgerVerdict:
     """Recompute every hash of the organisation's ledger, oldest first, and stop at the first that is broken."""
     rows = _rows_by_entry(organisation)
     entries = Entry.objects.filter(ledger__organisation=organisation).order_by("number")
@@ -84,10 +84,10 @@ def verify(organisation: Organisation) -> Verdict:
     for number, entry in enumerate(entries, start=1):
         fault = _fault(entry, rows.get(entry.pk, []), previous, number, altered)
         if fault:
-            return Verdict(organisation.name, len(entries), previous, number, fault)
+            return LedgerVerdict(organisation.name, len(entries), previous, number, fault)
         previous = entry.hash
     head = Ledger.objects.filter(organisation=organisation).first()
     if head and (head.number, head.hash) != (number, previous):
         why = "the last entries were removed: the head names more than there is"
-        return Verdict(organisation.name, len(entries), previous, number + 1, why)
-    return Verdict(organisation.name, len(entries), previous, None, "")
+        return LedgerVerdict(organisation.name, len(entries), previous, number + 1, why)
+    return LedgerVerdict(organisation.name, len(entries), previous, None, "")

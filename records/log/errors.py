@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
+class InputPlace:
     """Where in an input: names of fields and numbers of rows from 0 on, from the outermost in; none for the whole.
 
     `Place() / "jobs" / 0 / "readings" / 2 / "unit_of_measure"` is a field of the third reading of the first job.
@@ -15,14 +15,14 @@ class Place:
     parts: tuple[str | int, ...] = ()
 
     @classmethod
-    def named(cls, name: str) -> Place:
+    def named(cls, name: str) -> InputPlace:
         """A field of the input itself; "" for the whole. ValueError for a name with dots, which is no single name."""
         if "." in name:
             raise ValueError(f"“{name}” is no name of a field. Put its place together with /.")
         return cls((name,) if name else ())
 
-    def __truediv__(self, part: str | int) -> Place:
-        return Place((*self.parts, part))
+    def __truediv__(self, part: str | int) -> InputPlace:
+        return InputPlace((*self.parts, part))
 
     @property
     def field(self) -> str:
@@ -43,13 +43,13 @@ class Problem:
     `confirmed` records it, and judgement flags it. "" means that there is no such way.
     """
 
-    place: Place
+    place: InputPlace
     message: str
     confirm: str = ""
 
     def __post_init__(self) -> None:
         if isinstance(self.place, str):
-            object.__setattr__(self, "place", Place.named(self.place))
+            object.__setattr__(self, "place", InputPlace.named(self.place))
 
     @property
     def field(self) -> str:

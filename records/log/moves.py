@@ -18,7 +18,7 @@ from records import access
 from records.models import Fit, Placement, PlanLine, Position, Unit, UnitEvent
 
 from . import may_be_logged
-from .errors import Place, Problem
+from .errors import InputPlace, Problem
 from .submission import answered, locked_ledger, submission
 
 _ARRIVAL = "arrival"
@@ -93,14 +93,15 @@ def _has_left(unit) -> bool:
 def _arrive(s, by, plate: Unit, to, on: date, label: str, room: str) -> Unit:
     common = {"happened_on": on, "zone": may_be_logged.zone_of(to)}
     fields = {name: getattr(plate, name) for name in _PLATE}
-    here = s.add(Unit(owner=to.organisation_ptr, label=label, **fields, **common), at=Place.named("unit"))
+    here = s.add(Unit(owner=to.organisation_ptr, label=label, **fields, **common), at=InputPlace.named("unit"))
     mine = {"clinic": to, "unit": here, **common}
     s.add(Placement(effective_on=on, room=room, **mine))
     places = _positions(s, plate, on, mine)
     for line in _plan(plate, on):
         kept = {name: getattr(line, name) for name in _LINE}
         s.add(
-            PlanLine(position=places.get(line.position_id), effective_on=on, **kept, **mine), at=Place.named("plan")
+            PlanLine(position=places.get(line.position_id), effective_on=on, **kept, **mine),
+            at=InputPlace.named("plan"),
         )
     s.add(UnitEvent(kind="relocated", reason=FROM_ELSEWHERE, by=by.signed(), **mine))
     s.add(UnitEvent(kind="withdrawn", reason=NOT_PROVED, by=by.signed(), **mine))
@@ -115,7 +116,7 @@ def _positions(s, unit, on, mine) -> dict[int, Position]:
     made = {}
     for old in _first_versions(Position.objects.filter(unit=unit).order_by("id")):
         made[old.pk] = s.add(
-            Position(code=old.code, name=old.name, component=old.component, **mine), at=Place.named("positions")
+            Position(code=old.code, name=old.name, component=old.component, **mine), at=InputPlace.named("positions")
         )
         fit = states.get(old.pk)
         state, note = (fit.state, fit.note) if fit else ("unknown", "")

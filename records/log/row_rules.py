@@ -14,14 +14,14 @@ from records import clock
 from records.models import Fact
 
 from . import may_be_logged
-from .errors import Place, Problem
+from .errors import InputPlace, Problem
 
 EARLIEST = date(may_be_logged.EARLIEST_YEAR, 1, 1)
 LONGEST_CLOSURE_DAYS = 366
-WHOLE = Place()  # the row is the whole input
+WHOLE = InputPlace()  # the row is the whole input
 
 
-def outcome(g: Callable, at: Place = WHOLE) -> Iterator[Problem]:
+def outcome(g: Callable, at: InputPlace = WHOLE) -> Iterator[Problem]:
     """A task that was not done says why; a deferral says until when and who decided."""
     kind = g("outcome")
     if kind in ("deferred", "not possible", "not applicable", "not done") and not g("reason"):
@@ -34,7 +34,7 @@ def outcome(g: Callable, at: Place = WHOLE) -> Iterator[Problem]:
         yield Problem(at / "deferred_until", f"“{kind}” is no deferral. Leave the day out, or choose “deferred”.")
 
 
-def part(g: Callable, at: Place = WHOLE) -> Iterator[Problem]:
+def part(g: Callable, at: InputPlace = WHOLE) -> Iterator[Problem]:
     """A printed lot is entered; without one the part is traced by the own receipt lot."""
     lot, known = g("part_lot"), g("lot")
     if g("lot_state") == "printed" and not (known or lot):
@@ -50,7 +50,7 @@ def part(g: Callable, at: Place = WHOLE) -> Iterator[Problem]:
         yield Problem(at / "quantity", "How many were fitted? At least one, or leave the row out.")
 
 
-def conclusion(g: Callable, at: Place = WHOLE) -> Iterator[Problem]:
+def conclusion(g: Callable, at: InputPlace = WHOLE) -> Iterator[Problem]:
     """A limit, a pending result and a refusal each say what is meant."""
     kind = g("conclusion")
     if kind == "limited" and not g("limitation"):
@@ -63,7 +63,7 @@ def conclusion(g: Callable, at: Place = WHOLE) -> Iterator[Problem]:
         yield Problem(at / "reason", f"“{kind}” needs its reason.")
 
 
-def reading(g: Callable, at: Place = WHOLE) -> Iterator[Problem]:
+def reading(g: Callable, at: InputPlace = WHOLE) -> Iterator[Problem]:
     """A number without its unit of measure says nothing; a reading without a number is no reading."""
     if not str(g("unit_of_measure") or "").strip():
         yield Problem(
@@ -78,7 +78,7 @@ def reading(g: Callable, at: Place = WHOLE) -> Iterator[Problem]:
         yield Problem(at / "limit_source", "A limit needs its source: which document and edition says so?")
 
 
-def leak(g: Callable, at: Place = WHOLE) -> Iterator[Problem]:
+def leak(g: Callable, at: InputPlace = WHOLE) -> Iterator[Problem]:
     """A rise is not negative, and a rate needs its duration."""
     if g("rise") is not None and g("rise") < 0:
         yield Problem(at / "rise", "A leak lets the pressure rise: enter the rise as a number from 0 on.")
@@ -86,7 +86,7 @@ def leak(g: Callable, at: Place = WHOLE) -> Iterator[Problem]:
         yield Problem(at / "minutes", "Over how many minutes? A rise without its duration is no rate.")
 
 
-def span(g: Callable, at: Place = WHOLE) -> Iterator[Problem]:
+def span(g: Callable, at: InputPlace = WHOLE) -> Iterator[Problem]:
     """From and to, both inclusive, in order and within reason."""
     first, last = g("from_on"), g("to_on")
     if first:
@@ -95,7 +95,7 @@ def span(g: Callable, at: Place = WHOLE) -> Iterator[Problem]:
         yield Problem(at / "from_on", f"{first} lies before {EARLIEST}. Check the year.")
 
 
-def closure(g: Callable, at: Place = WHOLE) -> Iterator[Problem]:
+def closure(g: Callable, at: InputPlace = WHOLE) -> Iterator[Problem]:
     """A closure is days without patients, not an end of duties."""
     yield from span(g, at)
     first, last = g("from_on"), g("to_on")
@@ -105,7 +105,7 @@ def closure(g: Callable, at: Place = WHOLE) -> Iterator[Problem]:
         )
 
 
-def binder_issue(g: Callable, at: Place = WHOLE) -> Iterator[Problem]:
+def binder_issue(g: Callable, at: InputPlace = WHOLE) -> Iterator[Problem]:
     """A binder covers at least one day."""
     for name in ("from_on", "to_on", "as_of"):
         if g(name) is None:
@@ -113,13 +113,13 @@ def binder_issue(g: Callable, at: Place = WHOLE) -> Iterator[Problem]:
     yield from span(g, at)
 
 
-def document(g: Callable, at: Place = WHOLE) -> Iterator[Problem]:
+def document(g: Callable, at: InputPlace = WHOLE) -> Iterator[Problem]:
     """A paper does not end before it begins."""
     if g("valid_from"):
         yield from may_be_logged.after(at / "valid_to", g("valid_to"), g("valid_from"), "the first day it is valid")
 
 
-def bio_test(g: Callable, at: Place = WHOLE) -> Iterator[Problem]:
+def bio_test(g: Callable, at: InputPlace = WHOLE) -> Iterator[Problem]:
     """Whether gauges and indicators passed is said, or that nobody looked; of a routine test it may be left blank."""
     for name in ("mechanical", "chemical"):
         if not g(name) and (g("purpose") or "routine") != "routine":
@@ -129,7 +129,7 @@ def bio_test(g: Callable, at: Place = WHOLE) -> Iterator[Problem]:
             )
 
 
-def bio_reading(g: Callable, at: Place = WHOLE, day: str = "happened_on") -> Iterator[Problem]:
+def bio_reading(g: Callable, at: InputPlace = WHOLE, day: str = "happened_on") -> Iterator[Problem]:
     """Run, read, known: in this order. `day` is what the input calls the day it was read."""
     test, on, known_on = g("bio_test"), g("happened_on"), g("known_on")
     if test is not None and on is not None:
@@ -140,13 +140,13 @@ def bio_reading(g: Callable, at: Place = WHOLE, day: str = "happened_on") -> Ite
         yield from may_be_logged.not_in_future(at / "known_on", known_on, g("known_at"), g("zone"))
 
 
-def load(g: Callable, at: Place = WHOLE) -> Iterator[Problem]:
+def load(g: Callable, at: InputPlace = WHOLE) -> Iterator[Problem]:
     """A use time is longer than nothing."""
     if g("minutes") is not None and g("minutes") <= 0:
         yield Problem(at / "minutes", "A cycle takes time: enter the minutes as a number above 0, or leave it out.")
 
 
-def user_check(g: Callable, at: Place = WHOLE) -> Iterator[Problem]:
+def user_check(g: Callable, at: InputPlace = WHOLE) -> Iterator[Problem]:
     """A value has its unit of measure; what was not done says why; a signature is asked for where rules want one."""
     if g("value") is not None and not str(g("unit_of_measure") or "").strip():
         yield Problem(at / "unit_of_measure", "The value has no unit of measure. Say what it was measured in.")
@@ -165,7 +165,7 @@ def user_check(g: Callable, at: Place = WHOLE) -> Iterator[Problem]:
 OPENS = frozenset({"automatic control", "safety check"})
 
 
-def calibration(g: Callable, at: Place = WHOLE) -> Iterator[Problem]:
+def calibration(g: Callable, at: InputPlace = WHOLE) -> Iterator[Problem]:
     """It does not end before it begins; out of tolerance says by how much."""
     if g("valid_to") is None:
         yield Problem(at / "valid_to", "Until which day does it hold? Enter the last day on the certificate.")
@@ -178,7 +178,7 @@ def calibration(g: Callable, at: Place = WHOLE) -> Iterator[Problem]:
         )
 
 
-def part_recall(g: Callable, at: Place = WHOLE) -> Iterator[Problem]:
+def part_recall(g: Callable, at: InputPlace = WHOLE) -> Iterator[Problem]:
     """The days of fitting named by a notice are in order."""
     if g("made_from"):
         yield from may_be_logged.after(at / "made_to", g("made_to"), g("made_from"), "the first day the notice names")

@@ -20,9 +20,9 @@ from records.ledger import canon
 from records.models import Clinic, Entry, Fact, Ledger, Organisation
 
 from . import device
-from .errors import Place, Problem, Refused, SubmissionConflict
+from .errors import InputPlace, Problem, Refused, SubmissionConflict
 
-WHOLE = Place()
+WHOLE = InputPlace()
 
 F = TypeVar("F", bound=Fact)
 
@@ -38,7 +38,7 @@ class Submission:
         self.repeated = False
         self.space = uuid.uuid5(by.ref, str(request_key))
 
-    def add(self, row: Fact, *, amends: Fact | None = None, at: Place = WHOLE) -> Fact:
+    def add(self, row: Fact, *, amends: Fact | None = None, at: InputPlace = WHOLE) -> Fact:
         """Take a row into the submission. `at` is its place in the input, for messages."""
         row.line = len(self.rows) + 1
         row.ref = uuid.uuid5(self.space, str(row.line))

@@ -8,7 +8,7 @@ from records import clock
 from records.models import CounterReading, Fit, Placement, PlanLine, Position, Unit, UnitEvent
 
 from . import may_be_logged
-from .errors import Place, Problem
+from .errors import InputPlace, Problem
 from .submission import answered, submission
 
 
@@ -44,10 +44,10 @@ def register_unit(
         if s.repeated:
             return s.first(Unit)
         common = {"happened_on": on, "zone": zone}
-        row = s.add(Unit(owner=clinic.organisation_ptr, **unit, **common), at=Place.named("unit"))
+        row = s.add(Unit(owner=clinic.organisation_ptr, **unit, **common), at=InputPlace.named("unit"))
         mine = {"clinic": clinic, "unit": row, **common}
         s.add(Placement(effective_on=on, room=room, **mine))
-        places = {p["code"]: s.add(_position(p, mine), at=Place.named("positions")) for p in positions}
+        places = {p["code"]: s.add(_position(p, mine), at=InputPlace.named("positions")) for p in positions}
         for p in positions:
             place = places[p["code"]]
             s.add(Fit(position=place, effective_on=on, state=p["fit"], note=p.get("note", ""), **mine))
@@ -56,12 +56,12 @@ def register_unit(
             code = fields.pop("position", None)
             s.add(
                 PlanLine(position=places[code] if code else None, effective_on=on, **fields, **mine),
-                at=Place.named("plan"),
+                at=InputPlace.named("plan"),
             )
         if installed:
             s.add(UnitEvent(kind="installed", by=by.signed(), **mine))
         for c in counters:
-            s.add(CounterReading(**c, **mine), at=Place.named("counters"))
+            s.add(CounterReading(**c, **mine), at=InputPlace.named("counters"))
         return row
 
 

@@ -17,7 +17,7 @@ from typing import Any, TypedDict
 
 from records.models import PartLot, PlanLine, Position, Unit
 
-from .errors import Place
+from .errors import InputPlace
 
 
 class JobOutcome(TypedDict, total=False):
@@ -154,7 +154,7 @@ def typed(jobs: Iterable[Mapping[str, Any]]) -> list[VisitJob]:
     """The jobs as they are, once every name in them is known. TypeError for the first that is not, with its place."""
     jobs = list(jobs)
     for n, job in enumerate(jobs):
-        place = Place() / "jobs" / n
+        place = InputPlace() / "jobs" / n
         _known(VisitJob, job, place)
         for kind, row_type in ROWS.items():
             for k, row in enumerate(job.get(kind, ())):
@@ -163,7 +163,7 @@ def typed(jobs: Iterable[Mapping[str, Any]]) -> list[VisitJob]:
     return jobs
 
 
-def _known(kind: type, row: Mapping[str, Any], place: Place) -> None:
+def _known(kind: type, row: Mapping[str, Any], place: InputPlace) -> None:
     names = kind.__annotations__
     unknown = next((name for name in row if name not in names), None)
     if unknown is not None:

@@ -21,7 +21,7 @@ from records.models import (
 )
 
 from . import may_be_logged, row_rules
-from .errors import Place, Problem
+from .errors import InputPlace, Problem
 from .submission import answered, submission
 from .visit_job import JobOutcome, JobPart, JobSignature, VisitJob, typed
 
@@ -34,11 +34,11 @@ LEAVES = {
     "signatures": Signature,
     "counters": CounterReading,
 }
-JOBS = Place() / "jobs"
+JOBS = InputPlace() / "jobs"
 
 
 @dataclass
-class _Ground:
+class _VisitContext:
     """What every row of one visit shares."""
 
     clinic: object
@@ -61,7 +61,7 @@ def name_in(organisation, value: str, by=None) -> PersonText:
     return PersonText.named(Person.objects.create(organisation_id=organisation.pk), value)
 
 
-def _job_problems(place: Place, job: VisitJob, ground: _Ground):
+def _job_problems(place: InputPlace, job: VisitJob, ground: _VisitContext):
     unit = job.get("unit")
     yield from may_be_logged.unit_of_clinic(place / "unit", unit, ground.clinic)
     for n, reading in enumerate(job.get("readings", ())):
@@ -87,18 +87,18 @@ def _job_problems(place: Place, job: VisitJob, ground: _Ground):
         yield from _signature_problems(place / "signatures" / n, signature)
 
 
-def _of_unit(place: Place, row, unit):
+def _of_unit(place: InputPlace, row, unit):
     if row is not None and unit is not None and row.unit_id != unit.pk:
         yield Problem(place, f"That belongs to another unit than {unit.label}. Choose one of its own.")
 
 
-def _outcome_problems(place: Place, outcome: JobOutcome, unit):
+def _outcome_problems(place: InputPlace, outcome: JobOutcome, unit):
     yield from _of_unit(place / "plan_line", outcome.get("plan_line"), unit)
     yield from _of_unit(place / "position", outcome.get("position"), unit)
     yield from row_rules.outcome(outcome.get, place)
 
 
-def _part_problems(place: Place, part: JobPart, unit, ground: _Ground):
+def _part_problems(place: InputPlace, part: JobPart, unit, ground: _VisitContext):
     yield from _of_unit(place / "position", part.get("position"), unit)
     lot = part.get("part_lot")
     if lot is not None:
@@ -107,7 +107,7 @@ def _part_problems(place: Place, part: JobPart, unit, ground: _Ground):
     yield from may_be_logged.expired_part(place / "expiry", part.get("expiry"), ground.on)
 
 
-def _conclusion_problems(place: Place, job: VisitJob):
+def _conclusion_problems(place: InputPlace, job: VisitJob):
     conclusion = job.get("conclusion")
     if not conclusion:
         yield Problem(place / "conclusion", "Say how the job ends: released, limited, pending or not released.")
@@ -115,7 +115,7 @@ def _conclusion_problems(place: Place, job: VisitJob):
     yield from row_rules.conclusion(conclusion.get, place)
 
 
-def _signature_problems(place: Place, signature: JobSignature):
+def _signature_problems(place: InputPlace, signature: JobSignature):
     meaning = signature.get("meaning")
     if meaning in ("refused", "nobody present") and not signature.get("reason"):
         yield Problem(place / "reason", f"“{meaning}” is a record too: say why.")
@@ -123,7 +123,7 @@ def _signature_problems(place: Place, signature: JobSignature):
         yield Problem(place / "name", "A signature needs the name of the person who signs.")
 
 
-def _add_job(s, visit, place: Place, job: VisitJob, ground: _Ground, by) -> None:
+def _add_job(s, visit, place: InputPlace, job: VisitJob, ground: _VisitContext, by) -> None:
     fields = {k: v for k, v in job.items() if k not in LEAVES and k not in ("conclusion", "worked_by", "on")}
     common = {"clinic": ground.clinic, "happened_on": job.get("on") or ground.on, "zone": ground.zone}
     owner = ground.company or ground.clinic
@@ -138,7 +138,7 @@ def _add_job(s, visit, place: Place, job: VisitJob, ground: _Ground, by) -> None
     s.add(JobConclusion(**common, **job["conclusion"]), at=place / "conclusion")
 
 
-def _filled(model, leaf: dict, ground: _Ground, by, unit) -> dict:
+def _filled(model, leaf: dict, ground: _VisitContext, by, unit) -> dict:
     """What is copied into the row that used it: the part and its lot; whose name a signature is."""
     if model is FittedPart and (lot := leaf.get("part_lot")) is not None:
         copied = {
@@ -176,7 +176,7 @@ def log_visit(
     jobs = typed(jobs)
     rights = may_be_logged.rights_or_refuse(by, clinic, visit=True)
     zone = may_be_logged.zone_of(clinic)
-    ground = _Ground(clinic, rights.company, zone, on)
+    ground = _VisitContext(clinic, rights.company, zone, on)
     problems = list(may_be_logged.not_in_future("on", on, at, zone))
     if not jobs:
         problems.append(Problem(JOBS, "A visit is about at least one unit. Add the unit that was worked on."))

@@ -15,17 +15,17 @@ from datetime import date
 
 from .gs1_fields import (
     SEPARATOR,
+    CodeField,
+    CodeReading,
     Doubt,
-    Field,
-    Reading,
-    Unreadable,
+    UnreadableCode,
     printed_fields,
     reading_of,
     sent_readings,
     web_link,
 )
 
-__all__ = ["SEPARATOR", "Doubt", "Field", "Reading", "Scan", "read"]
+__all__ = ["SEPARATOR", "Doubt", "CodeField", "CodeReading", "Scan", "read"]
 
 LONGEST = 400  # characters; GS1 codes hold at most 90 a field, and a web address is shorter than this
 LONGEST_LOT = 80
@@ -63,7 +63,7 @@ class Scan:
 
     raw: str
     kind: str
-    readings: tuple[Reading, ...] = ()
+    readings: tuple[CodeReading, ...] = ()
     doubts: tuple[Doubt, ...] = ()
     symbology: str = ""
     unit: str = ""
@@ -111,7 +111,7 @@ def _unread(code: str, message: str) -> Scan:
 def _of_fields(take, today: date) -> Scan:
     try:
         found, guessed = take()
-    except Unreadable as problem:
+    except UnreadableCode as problem:
         return _unread("unreadable", str(problem))
     readings = tuple(reading_of(each, today) for each in found)
     return Scan("", "fields", readings, (Doubt("run-together", RUN_TOGETHER),) if guessed else ())
@@ -120,7 +120,7 @@ def _of_fields(take, today: date) -> Scan:
 def _web(text: str, today: date) -> Scan:
     try:
         elements = web_link(text)
-    except Unreadable:
+    except UnreadableCode:
         return _unread(
             "address",
             "This is a web address, but neither a unit label of ours nor a GS1 code. Type what the label says.",
@@ -150,4 +150,4 @@ def _bare_number(text: str, prefix: str, today: date) -> Scan:
 def _plain(text: str) -> Scan:
     if len(text) > LONGEST_LOT or not text.isprintable():
         return _unread("text", "This is no lot: it is too long, or holds signs that no label prints. Type the lot.")
-    return Scan("", "lot", (Reading(lot=text),))
+    return Scan("", "lot", (CodeReading(lot=text),))

@@ -37,7 +37,7 @@ TITLES = DATES | {
 }
 
 
-class Unreadable(Exception):
+class UnreadableCode(Exception):
     """The text breaks the rules of GS1 element strings; says what to do."""
 
 
@@ -50,7 +50,7 @@ class Doubt:
     ask: bool = True
 
 
-class Field(NamedTuple):
+class CodeField(NamedTuple):
     """One field: identifier, what it is called, and the value as it stands in the code."""
 
     ai: str
@@ -59,7 +59,7 @@ class Field(NamedTuple):
 
 
 @dataclass(frozen=True, slots=True)
-class Reading:
+class CodeReading:
     """One way to read a scan. Empty where the code does not say, or what it says cannot be right."""
 
     gtin: str = ""
@@ -67,7 +67,7 @@ class Reading:
     expiry: date | None = None
     produced: date | None = None
     serial: str = ""
-    fields: tuple[Field, ...] = ()
+    fields: tuple[CodeField, ...] = ()
     doubts: tuple[Doubt, ...] = ()
 
     @property
@@ -76,7 +76,7 @@ class Reading:
         return "".join(f"({f.ai}){f.value}" for f in self.fields) if self.gtin else ""
 
 
-class Part(NamedTuple):
+class CutField(NamedTuple):
     """A field as it was cut out. `open`: of variable length and not ended by a separator that was sent."""
 
     ai: str
@@ -95,23 +95,25 @@ def _library():
     return ParseError, ParseConfig(gs1_element_strings_verify_date=False), GS1ApplicationIdentifier, GS1ElementString
 
 
-def _first(text: str) -> tuple[Part, bool]:
+def _first(text: str) -> tuple[CutField, bool]:
     """The first field, and whether it is of variable length. Raises Unreadable."""
     if text[:2] in DATES and re.match(r"[0-9]{6}", text[2:]):
-        return Part(text[:2], text[2:8]), False  # the library refuses a month 13, and with it the whole scan
+        return CutField(text[:2], text[2:8]), False  # the library refuses a month 13, and with it the whole scan
     error, config, identifiers, strings = _library()
     try:
         ai = identifiers.extract(text)
     except error:
-        raise Unreadable(f"“{_shown(text)}” begins with no field that GS1 knows. Type what the label says.") from None
+        raise UnreadableCode(
+            f"“{_shown(text)}” begins with no field that GS1 knows. Type what the label says."
+        ) from None
     try:
         found = strings.extract(text, config=config)
     except error:
-        raise Unreadable(
+        raise UnreadableCode(
             f"The field {TITLES.get(ai.ai, ai.description)} ({ai.ai}) does not fit: “{_shown(text[len(ai.ai) :])}”. "
             f"It is written as {ai.format.split('+', 1)[-1]}. Scan again, or type what the label says."
         ) from None
-    return Part(ai.ai, found.value), ai.separator_required
+    return CutField(ai.ai, found.value), ai.separator_required
 
 
 def _shown(text: str) -> str:
@@ -119,17 +121,17 @@ def _shown(text: str) -> str:
     return text if len(text) <= 30 else text[:30] + "…"
 
 
-def _cut(text: str) -> list[Part]:
+def _cut(text: str) -> list[CutField]:
     """All fields one after another. What comes after a readable beginning and cannot be read is a Part of its own."""
-    found: list[Part] = []
+    found: list[CutField] = []
     rest = text.lstrip(SEPARATOR)
     while rest:
         try:
             part, variable = _first(rest)
-        except Unreadable:
+        except UnreadableCode:
             if not found:
                 raise
-            return [*found, Part("", rest.replace(SEPARATOR, ""), unread=True)]
+            return [*found, CutField("", rest.replace(SEPARATOR, ""), unread=True)]
         rest = rest[len(part.ai) + len(part.value) :]
         ended = rest.startswith(SEPARATOR)
         found.append(part._replace(open=variable and not ended))
@@ -137,7 +139,7 @@ def _cut(text: str) -> list[Part]:
     return found
 
 
-def sent_readings(text: str) -> tuple[list[list[Part]], bool]:
+def sent_readings(text: str) -> tuple[list[list[CutField]], bool]:
     """The ways to read a code as a scanner sends it, the one by the rules first; and whether they are guesses.
 
     They are when a separator seems to be lost. Raises Unreadable.
@@ -156,11 +158,11 @@ def sent_readings(text: str) -> tuple[list[list[Part]], bool]:
     return unique[:MOST_READINGS] or [by_rule], swallowed or len(unique) > 1
 
 
-def _said(parts: list[Part]) -> list[tuple[str, str]]:
+def _said(parts: list[CutField]) -> list[tuple[str, str]]:
     return [(p.ai, p.value) for p in parts]
 
 
-def _rejoined(parts: list[Part]) -> list[Part]:
+def _rejoined(parts: list[CutField]) -> list[CutField]:
     """From the first open field on everything is one value again: where it was cut was a guess."""
     for n, part in enumerate(parts):
         if part.open:
@@ -168,7 +170,7 @@ def _rejoined(parts: list[Part]) -> list[Part]:
     return parts
 
 
-def _split(parts: list[Part], *, certain: bool) -> Iterator[list[Part]]:
+def _split(parts: list[CutField], *, certain: bool) -> Iterator[list[CutField]]:
     """The readings in which an open value ends earlier and further fields follow."""
     for n, part in enumerate(parts):
         if not part.open:
@@ -179,7 +181,7 @@ def _split(parts: list[Part], *, certain: bool) -> Iterator[list[Part]]:
                 yield [*parts[:n], part._replace(value=part.value[:at]), *tail, *parts[n + 1 :]]
 
 
-def _tail(text: str, seen: set[str], certain: bool) -> list[Part]:
+def _tail(text: str, seen: set[str], certain: bool) -> list[CutField]:
     """The fields that the text would be, [] when it would not be any. `certain`: it begins with what can be checked.
 
     A date that is a day of the calendar or an article number with its check digit is hardly there by chance; a lot
@@ -189,7 +191,7 @@ def _tail(text: str, seen: set[str], certain: bool) -> list[Part]:
         return []
     try:
         found = _cut(text)
-    except Unreadable:
+    except UnreadableCode:
         return []
     names = [p.ai for p in found]
     if (
@@ -202,13 +204,13 @@ def _tail(text: str, seen: set[str], certain: bool) -> list[Part]:
     return found if all(_holds(p) for p in found) else []
 
 
-def _holds(part: Part) -> bool:
+def _holds(part: CutField) -> bool:
     if part.ai in DATES:
         return _day(part.value, 2000) is not None
     return part.ai not in ARTICLES or check_digit(part.value[:-1]) == int(part.value[-1])
 
 
-def printed_fields(text: str) -> list[Part]:
+def printed_fields(text: str) -> list[CutField]:
     """The fields of the form printed under a code, with its identifiers in brackets. Raises Unreadable.
 
     A lot may hold brackets itself, so only a bracket around an identifier that was not there before begins a field.
@@ -224,22 +226,22 @@ def printed_fields(text: str) -> list[Part]:
         if known and match[1] not in {m[1] for m in starts}:
             starts.append(match)
     if not starts or starts[0].start():
-        raise Unreadable(f"“{_shown(text)}” begins with no field that GS1 knows. Type what the label says.")
+        raise UnreadableCode(f"“{_shown(text)}” begins with no field that GS1 knows. Type what the label says.")
     ends = [*(m.start() for m in starts[1:]), len(text)]
     return [_whole(m[1], text[m.end() : end]) for m, end in zip(starts, ends, strict=True)]
 
 
-def _whole(ai: str, value: str) -> Part:
+def _whole(ai: str, value: str) -> CutField:
     part, _ = _first(ai + value)
     if part.value != value:
-        raise Unreadable(
+        raise UnreadableCode(
             f"The field {TITLES.get(ai, '')} ({ai}) is longer than it may be: “{_shown(value)}”. "
             "Compare with the label, and type what it says."
         )
     return part
 
 
-def web_link(text: str) -> list[Part]:
+def web_link(text: str) -> list[CutField]:
     """The fields in a GS1 web address. Raises Unreadable."""
     error, config, *_ = _library()
     from biip.gs1_digital_link_uris import GS1DigitalLinkURI
@@ -247,8 +249,8 @@ def web_link(text: str) -> list[Part]:
     try:
         found = GS1DigitalLinkURI.parse(text, config=config)
     except (error, ValueError):
-        raise Unreadable("This web address holds no GS1 code.") from None
-    return [Part(each.ai.ai, each.value) for each in found.element_strings]
+        raise UnreadableCode("This web address holds no GS1 code.") from None
+    return [CutField(each.ai.ai, each.value) for each in found.element_strings]
 
 
 def check_digit(digits: str) -> int:
@@ -270,19 +272,19 @@ def _day(value: str, this_year: int) -> date | None:
     return date(year, month, day or last) if day <= last else None
 
 
-def reading_of(parts: list[Part], today: date) -> Reading:
+def reading_of(parts: list[CutField], today: date) -> CodeReading:
     """The fields as values, with what is doubtful about them on that day."""
     values = {p.ai: p.value for p in parts}
     days = {ai: _day(values[ai], today.year) for ai in DATES if ai in values}
     article = next((values[ai] for ai in ARTICLES if ai in values), "")
-    right = bool(article) and _holds(Part("01", article))
-    return Reading(
+    right = bool(article) and _holds(CutField("01", article))
+    return CodeReading(
         gtin=article if right else "",
         lot=values.get("10", ""),
         expiry=days.get("17"),
         produced=days.get("11"),
         serial=values.get("21", ""),
-        fields=tuple(Field(p.ai, _title(p.ai), p.value) for p in parts),
+        fields=tuple(CodeField(p.ai, _title(p.ai), p.value) for p in parts),
         doubts=tuple(_doubts(parts, article if not right else "", days, today)),
     )
 
@@ -296,7 +298,7 @@ def _title(ai: str) -> str:
     return identifiers.extract(ai).description
 
 
-def _doubts(parts: list[Part], wrong: str, days: dict[str, date | None], today: date) -> Iterator[Doubt]:
+def _doubts(parts: list[CutField], wrong: str, days: dict[str, date | None], today: date) -> Iterator[Doubt]:
     if wrong:
         yield Doubt(
             "check-digit",

@@ -8,9 +8,9 @@ from dataclasses import dataclass
 from django.db.models import Q
 
 from records import access
-from records.forms import Ground
+from records.forms import EntryContext
 from records.models import Clinic, IndicatorLot, Part, PartLot, Placement, Unit
-from records.scan.gs1 import Reading, Scan
+from records.scan.gs1 import CodeReading, Scan
 
 SHORT = 8  # digits of a ref that are printed on a label to be typed by hand
 
@@ -32,7 +32,7 @@ class Match:
         return tuple(sorted(_upper([self.row.lot, getattr(self.row, "receipt_lot", "")])))
 
 
-def matches(ground: Ground, scan: Scan) -> list[Match]:
+def matches(ground: EntryContext, scan: Scan) -> list[Match]:
     """The units, boxes of indicators, part lots and parts that a reading or the label names. Five queries."""
     found = [Match("unit", str(u.origin), str(u), u) for u in _units(ground, scan)]
     lots = _upper(r.lot for r in scan.readings)
@@ -51,11 +51,11 @@ def _upper(texts) -> set[str]:
     return {text.strip().upper() for text in texts if text and text.strip()}
 
 
-def _own_numbers(readings: tuple[Reading, ...]) -> list[str]:
+def _own_numbers(readings: tuple[CodeReading, ...]) -> list[str]:
     return [f.value for r in readings for f in r.fields if f.ai in ("240", "241")]
 
 
-def _units(ground: Ground, scan: Scan) -> list[Unit]:
+def _units(ground: EntryContext, scan: Scan) -> list[Unit]:
     serials = _upper(r.serial for r in scan.readings)
     names = _upper(r.lot for r in scan.readings) if scan.kind == "lot" else set()
     if not (scan.unit or serials or names):
@@ -76,21 +76,21 @@ def _any_of(field: str, values: set[str]) -> Q:
     return found
 
 
-def _boxes(ground: Ground, lots: set[str]):
+def _boxes(ground: EntryContext, lots: set[str]):
     return IndicatorLot.objects.in_force().filter(ground.lot_owners(), _any_of("lot", lots)).order_by("-id")
 
 
-def _part_owners(ground: Ground) -> set[int]:
+def _part_owners(ground: EntryContext) -> set[int]:
     company = ground.rights.company if ground.rights else None
     return {ground.clinic.pk} | ({company.pk} if company else set())
 
 
-def _part_lots(ground: Ground, lots: set[str]):
+def _part_lots(ground: EntryContext, lots: set[str]):
     found = PartLot.objects.in_force().filter(owner__in=_part_owners(ground)).select_related("part")
     return found.filter(_any_of("lot", lots) | _any_of("receipt_lot", lots)).order_by("-id")
 
 
-def _parts(ground: Ground, numbers: set[str]):
+def _parts(ground: EntryContext, numbers: set[str]):
     return Part.objects.in_force().filter(_any_of("number", numbers), owner__in=_part_owners(ground)).order_by("-id")
 
 

@@ -19,7 +19,7 @@ from django.utils import timezone
 from django.utils.http import url_has_allowed_host_and_scheme
 
 from records import access, log
-from records.forms import Ground
+from records.forms import EntryContext
 from records.ledger.entry_rows import EntryRow, rows_by_entry
 from records.log import may_be_logged
 from records.log.submission import answered
@@ -62,7 +62,7 @@ def at_clinic(need: str = "log"):
             if rights is not None and need in MAY and not MAY[need](rights):
                 roles = ", ".join(sorted(rights.roles))
                 raise PermissionDenied(f"Your role at {clinic.name} ({roles}) may look, but not record this.")
-            ground = Ground(clinic, request.user, rights, clinic.zone_today or "UTC")
+            ground = EntryContext(clinic, request.user, rights, clinic.zone_today or "UTC")
             preferences.at_clinic(clinic.written)
             with timezone.override(ground.zone):
                 return view(request, ground, **kwargs)
@@ -79,7 +79,7 @@ def one_or_404(rows, **lookup):
     return row
 
 
-def unit_or_404(ground: Ground, ref):
+def unit_or_404(ground: EntryContext, ref):
     return one_or_404(access.units_of_clinic(ground.clinic), ref=ref)
 
 

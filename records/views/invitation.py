@@ -16,7 +16,7 @@ from records import inviting, log
 from records.forms.people import TAKEN, WHAT_ROLES_DO, AcceptForm, NewAccountForm
 from records.log import may_be_logged
 from records.models import Account, Clinic
-from records.views.people import Place
+from records.views.people import PeoplePlace
 
 
 @never_cache
@@ -96,7 +96,7 @@ def _agreement(request, found):
         return _show(request, found, agreement=True)
     sides = inviting.other_side(found, request.user)
     kind = inviting.kind_of(found.organisation)
-    ground = Place(kind, found.organisation, request.user, "UTC", False)
+    ground = PeoplePlace(kind, found.organisation, request.user, "UTC", False)
     shown = {"agreement": True, "sides": sides, "other_kind": "clinic" if kind == "company" else "company"}
     if request.method != "POST" or not sides:
         return _show(request, found, form=AcceptForm(ground=ground, sides=sides), **shown)

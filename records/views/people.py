@@ -32,7 +32,7 @@ from records.views.base import one_or_404
 
 
 @dataclass(frozen=True)
-class Place:
+class PeoplePlace:
     """A clinic or a company as somebody looks at it.
 
     `manages`: may say who belongs to it. `hands_over`: belongs to the company that opened the clinic, and may invite
@@ -73,7 +73,7 @@ class Place:
         }
 
 
-def _place(kind: str, account, slug: str) -> Place:
+def _place(kind: str, account, slug: str) -> PeoplePlace:
     """Raises Http404 when it does not exist for the account."""
     if kind == "clinic":
         found = may_be_logged.with_zone(Clinic.objects.filter(slug=slug)).first()
@@ -83,12 +83,12 @@ def _place(kind: str, account, slug: str) -> Place:
         zone = found.zone_today or "UTC"
         if rights.company is not None:
             hands_over = rights.may_manage and access.handing_over(account, found) is not None
-            return Place(kind, found, account, zone, False, hands_over)
+            return PeoplePlace(kind, found, account, zone, False, hands_over)
     else:
         found, zone = access.companies_of(account).filter(slug=slug).first(), "UTC"
         if found is None:
             raise Http404("no such company")
-    return Place(kind, found, account, zone, access.manages(account, found))
+    return PeoplePlace(kind, found, account, zone, access.manages(account, found))
 
 
 def at_place(manage: bool = False, invite: bool = False):
@@ -119,7 +119,7 @@ def names_of(person_ids) -> dict[int, str]:
     return {text.person_id: str(text) for text in texts}
 
 
-def _members(place: Place) -> tuple[list[dict], list[dict]]:
+def _members(place: PeoplePlace) -> tuple[list[dict], list[dict]]:
     """Who belongs there, and who did; by role and name."""
     held = Exists(access.members(place.organisation).filter(origin=OuterRef("origin")))
     every = Membership.objects.in_force().filter(organisation=place.organisation).annotate(held=held)
@@ -136,7 +136,7 @@ def _members(place: Place) -> tuple[list[dict], list[dict]]:
     return now, [line for line in lines if not line["row"].held and line["end"]]
 
 
-def _agreements(place: Place) -> tuple[list[dict], list[dict]]:
+def _agreements(place: PeoplePlace) -> tuple[list[dict], list[dict]]:
     """Agreements in force and ended ones, each with the other side."""
     mine = {place.kind: place.organisation}
     held = Exists(access.agreements().filter(**mine, origin=OuterRef("origin")))

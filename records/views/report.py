@@ -35,7 +35,7 @@ NOT_SAID = frozenset({"entry", "amends", "clinic", "unit", "job", "visit"})
 
 
 @dataclass(frozen=True)
-class Section:
+class ReportSection:
     title: str
     rows: list
 
@@ -90,7 +90,7 @@ def _origins(jobs) -> dict:
 def _job_report(job, origin: int, found: dict) -> JobReport:
     unit = access.as_corrected([job.unit])[0]
     sections = [
-        Section(TITLES[name], [_report_row(r) for r in found[model] if r.job_id == origin])
+        ReportSection(TITLES[name], [_report_row(r) for r in found[model] if r.job_id == origin])
         for name, model in LEAVES.items()
     ]
     conclusions = [c for c in found[JobConclusion] if c.job_id == origin]

@@ -9,8 +9,8 @@ from django.shortcuts import render
 
 from records import access, forms, log
 from records.forms.base import typed_in
-from records.forms.visit import RowGroup, Rows, hush
-from records.forms.visit_rows import Row
+from records.forms.visit import RowFormSet, RowGroup, hush
+from records.forms.visit_rows import RowForm
 
 from .base import at_clinic, attempt, entry_page, start_values, unit_or_404
 
@@ -48,8 +48,8 @@ class RegisterForms:
 
     @staticmethod
     def _rows(data, name, form):
-        as_row = type(form.__name__, (form, Row), {})
-        kind = formset_factory(as_row, formset=Rows, extra=3, max_num=200, absolute_max=200)
+        as_row = type(form.__name__, (form, RowForm), {})
+        kind = formset_factory(as_row, formset=RowFormSet, extra=3, max_num=200, absolute_max=200)
         return kind(data, prefix=name)
 
     cleaned_data = property(lambda self: self.head.cleaned_data)

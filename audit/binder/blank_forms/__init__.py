@@ -8,9 +8,9 @@ from __future__ import annotations
 
 from datetime import date
 
-from audit.binder.blank_forms.about import About
+from audit.binder.blank_forms.about import FormSubject
 from audit.binder.blank_forms.days import day_sheet, week_sheet
-from audit.binder.blank_forms.values import Boxes, Entry, Forms, FormTable, PaperForm
+from audit.binder.blank_forms.values import Boxes, FormEntry, Forms, FormTable, PaperForm
 from audit.binder.blank_forms.visit import visit_sheet
 from audit.binder.on_paper import day, moment
 from audit.facts import ClinicFacts, unit_by_day
@@ -20,7 +20,7 @@ from audit.regimes import Regime
 
 KINDS = {"day": day_sheet, "week": week_sheet, "visit": visit_sheet}
 
-__all__ = ["KINDS", "Boxes", "Entry", "FormTable", "Forms", "NoUnit", "PaperForm", "paper_forms"]
+__all__ = ["KINDS", "Boxes", "FormEntry", "FormTable", "Forms", "NoUnit", "PaperForm", "paper_forms"]
 
 
 class NoUnit(LookupError):
@@ -50,7 +50,7 @@ def paper_forms(
         said = judged.get(held.ref)
         if said is None or (held.ref != unit if unit else said.standing.word is Word.NOT_IN_USE):
             continue
-        about = About(own, judgement, unit_by_day(held, judgement.as_of), said, regime, on)
+        about = FormSubject(own, judgement, unit_by_day(held, judgement.as_of), said, regime, on)
         forms.append(make(about))
     if not forms:
         raise NoUnit(_no_unit(judgement.name, unit))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
-from audit.binder.blank_forms.values import Boxes, Entry, FormBlock
+from audit.binder.blank_forms.values import Boxes, FormBlock, FormEntry
 from audit.binder.on_paper import NO_RECORD, OUTRANKED, dated, day, number, unit_title
 from audit.binder.sections import Cautions, Paragraph
 from audit.facts import ClinicFacts, UnitFacts, in_order, newest
@@ -33,7 +33,7 @@ FAILED = (
 
 
 @dataclass(frozen=True, slots=True)
-class About:
+class FormSubject:
     """A unit on the day of the answer, and the day the form is for (None: the day is left blank)."""
 
     facts: ClinicFacts  # the place's own facts cut to the day of the answer
@@ -66,51 +66,55 @@ class About:
         return clock.state is State.NO_EVIDENCE or (clock.due_on is not None and clock.due_on <= last)
 
 
-def room_of(about: About) -> str:
+def room_of(about: FormSubject) -> str:
     placed = newest(about.unit.placements, lambda p: p.effective_on)
     return placed.room if placed and placed.room else NO_RECORD
 
 
-def chamber(about: About) -> str:
+def chamber(about: FormSubject) -> str:
     unit = about.unit
     return f"{unit.equipment_type or 'type not stated'}, {number(unit.chamber_litres)} litres"
 
 
-def page_name(kind: str, about: About, on: str) -> str:
+def page_name(kind: str, about: FormSubject, on: str) -> str:
     """How an entry names this form as the page it was copied from."""
     return f"{kind}, {unit_title(about.unit.label)}, {on}"
 
 
-def head(about: About, *right: Entry) -> Boxes:
+def head(about: FormSubject, *right: FormEntry) -> Boxes:
     """Which unit this is, what was said of it when the form was printed, and the entries of the caller."""
     unit = about.unit
     return Boxes(
         "",
         (
             (
-                Entry("Unit", unit.label, strong=True, weight=20),
-                Entry("Serial number", unit.serial or NO_RECORD, weight=22),
-                Entry("Maker, model", maker_model(about), weight=28),
-                Entry("Type, chamber", chamber(about), weight=30),
+                FormEntry("Unit", unit.label, strong=True, weight=20),
+                FormEntry("Serial number", unit.serial or NO_RECORD, weight=22),
+                FormEntry("Maker, model", maker_model(about), weight=28),
+                FormEntry("Type, chamber", chamber(about), weight=30),
             ),
-            (Entry("Room", room_of(about), weight=20), standing(about, 80 - sum(e.weight for e in right)), *right),
+            (
+                FormEntry("Room", room_of(about), weight=20),
+                standing(about, 80 - sum(e.weight for e in right)),
+                *right,
+            ),
         ),
         tall=8.0,
     )
 
 
-def standing(about: About, weight: float) -> Entry:
+def standing(about: FormSubject, weight: float) -> FormEntry:
     """The answer to "may it be used?" on the day the records were read."""
     held = about.judged.standing
     text = f"{held.word.value}: {dated(held.reason)}"
-    return Entry(f"May it be used? As of {day(about.as_of)}", text, weight=weight)
+    return FormEntry(f"May it be used? As of {day(about.as_of)}", text, weight=weight)
 
 
-def maker_model(about: About) -> str:
+def maker_model(about: FormSubject) -> str:
     return f"{about.unit.maker or NO_RECORD}, {about.unit.model or NO_RECORD}"
 
 
-def outranked(about: About) -> Paragraph:
+def outranked(about: FormSubject) -> Paragraph:
     return Paragraph(
         f"The answer is that of {day(about.as_of)}, the day the records were read; look at the unit and its tag "
         f"first. Rules: {about.judgement.regime_title}. {OUTRANKED}",
@@ -125,32 +129,32 @@ def _notice(rule: NoticeRule) -> str:
     return f"{rule.who}: within {rule.within} {unit}"
 
 
-def notices(about: About) -> str:
+def notices(about: FormSubject) -> str:
     """Who else must be told of a failed spore test under the rules, in a sentence; "" for nobody."""
     path = about.regime.path("biological")
     told = [_notice(rule) for rule in path.notices] if path else []
     return f"These rules also ask to tell: {'; '.join(told)} ({path.notices[0].source})." if told else ""
 
 
-def when_it_fails(about: About) -> tuple[FormBlock, ...]:
+def when_it_fails(about: FormSubject) -> tuple[FormBlock, ...]:
     """The first steps, at the foot of every sheet of the place's own people."""
     more = notices(about)
     servicer = next((job.servicer for job in reversed(in_order(about.unit.jobs)) if job.servicer), "")
     told = (
-        Entry("Coordinator, telephone"),
-        Entry("Service company, telephone", hint=f"last serviced by {servicer}" if servicer else ""),
-        Entry("Told whom, when"),
+        FormEntry("Coordinator, telephone"),
+        FormEntry("Service company, telephone", hint=f"last serviced by {servicer}" if servicer else ""),
+        FormEntry("Told whom, when"),
     )
     lines = (*FAILED, more) if more else FAILED
     return (Cautions("When anything fails: stop, tag, tell", (*lines, CAUTION)), Boxes("", (told,)))
 
 
-def copied(about: About, page: str) -> tuple[FormBlock, ...]:
+def copied(about: FormSubject, page: str) -> tuple[FormBlock, ...]:
     """What becomes of the sheet: it is copied into the records, which name it."""
     text = (
         "Afterwards: this sheet is no entry yet. When there is power again, enter every line in the records; at "
         f"“Copied from paper: which page” write “{page}”. Then keep this sheet with the papers: it is the original. "
         "Correct a slip with one line through it, the right word beside it, and initials."
     )
-    entered = (Entry("Entered by"), Entry("Entered on, at"), Entry("Compared with the sheet by"))
+    entered = (FormEntry("Entered by"), FormEntry("Entered on, at"), FormEntry("Compared with the sheet by"))
     return (Boxes("", (entered,)), Paragraph(text, "small"))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import date, timedelta
 
-from audit.binder.blank_forms.about import LINE, About, copied, head, outranked, page_name, when_it_fails
+from audit.binder.blank_forms.about import LINE, FormSubject, copied, head, outranked, page_name, when_it_fails
 from audit.binder.blank_forms.tests_to_do import (
     EACH_DAY,
     check_lines,
@@ -19,7 +19,7 @@ from audit.binder.blank_forms.tests_to_do import (
     spore_table,
     what,
 )
-from audit.binder.blank_forms.values import Boxes, Entry, FormBlock, FormTable, PaperForm, tick
+from audit.binder.blank_forms.values import Boxes, FormBlock, FormEntry, FormTable, PaperForm, tick
 from audit.binder.on_paper import day, days, month_name, span, unit_title
 from audit.binder.sections import Column, Paragraph
 from audit.facts.dates import week_of
@@ -30,16 +30,16 @@ DAY_SHEET, WEEK_SHEET = "Day sheet", "Week sheet"
 _DAY_LOADS, _WEEK_LOADS = 16, 17
 
 
-_ON_A_DAY = Entry(ticks=("pass", "fail"), hint="initials", stacked=True, room=True)
+_ON_A_DAY = FormEntry(ticks=("pass", "fail"), hint="initials", stacked=True, room=True)
 
 
-def _week(about: About) -> tuple[date, date]:
+def _week(about: FormSubject) -> tuple[date, date]:
     """The clinic's week that holds the day of the form, both ends inclusive."""
     terms = about.facts.terms_on(about.as_of)
     return week_of(about.asked_on, terms.week_start if terms else 0)
 
 
-def _plan_due(about: About, last: date) -> tuple[Paragraph, ...]:
+def _plan_due(about: FormSubject, last: date) -> tuple[Paragraph, ...]:
     """What falls due of the maintenance plan by that day, inclusive: known here, done by the service company."""
     due = [c for c in about.judged.clocks if c.kind is DueKind.PLAN and about.due_by(c, last)]
     if not due:
@@ -48,7 +48,7 @@ def _plan_due(about: About, last: date) -> tuple[Paragraph, ...]:
     return (Paragraph(f"Due from the maintenance plan, to be told to the service company: {told}.", "small"),)
 
 
-def _due_words(about: About, clock) -> str:
+def _due_words(about: FormSubject, clock) -> str:
     if clock.state is State.NO_EVIDENCE or clock.due_on is None:
         return "no record found of when it was last done"
     late = clock.days_overdue(about.as_of)
@@ -56,23 +56,31 @@ def _due_words(about: About, clock) -> str:
 
 
 def _remarks(what_for: str, tall: float) -> Boxes:
-    return Boxes("", ((Entry(what_for),),), tall=tall)
+    return Boxes("", ((FormEntry(what_for),),), tall=tall)
 
 
 def _closed_by(what_is: str) -> Boxes:
     return Boxes(
-        "", ((Entry(what_is, weight=1.6), Entry("Role"), Entry("Signature", weight=1.4), Entry("Day, time")),)
+        "",
+        (
+            (
+                FormEntry(what_is, weight=1.6),
+                FormEntry("Role"),
+                FormEntry("Signature", weight=1.4),
+                FormEntry("Day, time"),
+            ),
+        ),
     )
 
 
-def day_sheet(about: About) -> PaperForm:
+def day_sheet(about: FormSubject) -> PaperForm:
     """The sheet of one day: tests and checks of each day of use, what else is due by then, loads, first steps."""
     on = day(about.on) if about.on else LINE
     page = page_name(DAY_SHEET, about, on)
     _, last = _week(about)
     checks = [*each_day(about), *(d for d in rarer(about) if about.due_by(about.clock_of(d), last))]
     blocks: list[FormBlock] = [
-        head(about, Entry("Day", day(about.on) if about.on else "", strong=True, weight=20)),
+        head(about, FormEntry("Day", day(about.on) if about.on else "", strong=True, weight=20)),
         outranked(about),
         *_plan_due(about, about.asked_on),
         check_table(about, checks, others=1),
@@ -92,7 +100,7 @@ def day_sheet(about: About) -> PaperForm:
     )
 
 
-def _spore_of_day(about: About, last: date) -> list[FormBlock]:
+def _spore_of_day(about: FormSubject, last: date) -> list[FormBlock]:
     """Places for spore tests: for each cycle type where each day of use asks one, else while the week lacks it."""
     duty = spore_duty(about)
     if duty is None:
@@ -102,21 +110,21 @@ def _spore_of_day(about: About, last: date) -> list[FormBlock]:
     return [spore_boxes(about, duty)] if about.due_by(about.clock_of(duty), last) else []
 
 
-def _spore_of_week(about: About) -> list[FormBlock]:
+def _spore_of_week(about: FormSubject) -> list[FormBlock]:
     duty = spore_duty(about)
     if duty is None:
         return []
     return [spore_table(about, duty, 7) if duty.every in EACH_DAY else spore_boxes(about, duty)]
 
 
-def _closed_on(about: About, on: date) -> str:
+def _closed_on(about: FormSubject, on: date) -> str:
     """Why nothing is asked on a day: a closure on record of the place or the unit; "" otherwise."""
     held = (c for c in about.facts.closures if c.from_on <= on <= c.to_on and c.unit in ("", about.unit.ref))
     found = next(held, None)
     return f"closed: {found.why}" if found else ""
 
 
-def _on_each_day(about: About, week: list[date]) -> FormTable:
+def _on_each_day(about: FormSubject, week: list[date]) -> FormTable:
     """A line for each test or check of each day of use, a place for each day of the week."""
     columns = (Column("Each day of use", 30), *(Column(_day_title(about, each), 10) for each in week))
     cells = [_day_cell(about, each) for each in week]
@@ -124,29 +132,29 @@ def _on_each_day(about: About, week: list[date]) -> FormTable:
     cycles = tuple(_plain_cell(about, each) for each in week)
     rows = (
         *lines,
-        (Entry(printed="Number of cycles, last cycle number"), *cycles),
-        (Entry(printed="Seen in order before use, initials"), *cycles),
+        (FormEntry(printed="Number of cycles, last cycle number"), *cycles),
+        (FormEntry(printed="Seen in order before use, initials"), *cycles),
     )
     note = "Not used on a day: write “not used” into its place. A value or a failure is written out under remarks."
     return FormTable("Day by day", columns, rows, 7.0, note)
 
 
-def _day_title(about: About, on: date) -> str:
+def _day_title(about: FormSubject, on: date) -> str:
     named = WEEKDAYS[on.weekday()][:3]
     return f"{named} {on.day} {month_name(on)}" if about.on else named
 
 
-def _day_cell(about: About, on: date) -> Entry:
+def _day_cell(about: FormSubject, on: date) -> FormEntry:
     closed = _closed_on(about, on) if about.on else ""
-    return Entry(printed=closed, shaded=True) if closed else _ON_A_DAY
+    return FormEntry(printed=closed, shaded=True) if closed else _ON_A_DAY
 
 
-def _plain_cell(about: About, on: date) -> Entry:
+def _plain_cell(about: FormSubject, on: date) -> FormEntry:
     closed = _closed_on(about, on) if about.on else ""
-    return Entry(shaded=True) if closed else Entry()
+    return FormEntry(shaded=True) if closed else FormEntry()
 
 
-def _rare_table(about: About) -> FormTable | None:
+def _rare_table(about: FormSubject) -> FormTable | None:
     """Tests and checks asked less often, with the day of each and when it is due."""
     duties = rarer(about)
     if not duties:
@@ -160,24 +168,26 @@ def _rare_table(about: About) -> FormTable | None:
         Column("Signature", 14),
     )
     results = tick("pass", "fail", "not done", stacked=True)
-    rows = tuple((what(about, d), _due_entry(about, d), Entry(), Entry(), results, Entry()) for d in duties)
+    rows = tuple(
+        (what(about, d), _due_entry(about, d), FormEntry(), FormEntry(), results, FormEntry()) for d in duties
+    )
     return FormTable("Tests and checks asked less often", columns, rows)
 
 
-def _due_entry(about: About, duty) -> Entry:
+def _due_entry(about: FormSubject, duty) -> FormEntry:
     clock = about.clock_of(duty)
     text = "not asked now" if clock is None or clock.state is State.NOT_APPLICABLE else _due_words(about, clock)
-    return Entry(printed=text)
+    return FormEntry(printed=text)
 
 
-def week_sheet(about: About) -> PaperForm:
+def week_sheet(about: FormSubject) -> PaperForm:
     """The sheet of one week of the clinic: each day of use, the spore test, what is asked less often, loads."""
     first, last = _week(about)
     week = [first + timedelta(days=n) for n in range(7)]
     named = span(first, last) if about.on else ""
     page = page_name(WEEK_SHEET, about, named or f"week from {LINE}")
     blocks: list[FormBlock] = [
-        head(about, Entry("Week", named, strong=True, weight=24)),
+        head(about, FormEntry("Week", named, strong=True, weight=24)),
         outranked(about),
         *_plan_due(about, last),
         _on_each_day(about, week),

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import date
 
-from audit.binder.blank_forms.about import About
-from audit.binder.blank_forms.values import Boxes, Entry, FormTable, said, tick
+from audit.binder.blank_forms.about import FormSubject
+from audit.binder.blank_forms.values import Boxes, FormEntry, FormTable, said, tick
 from audit.binder.on_paper import day, lines, number
 from audit.binder.sections import Column
 from audit.facts import BioTestFact, LotFact, in_order, newest
@@ -33,22 +33,22 @@ def is_routine(duty: Duty) -> bool:
     return SUBJECTS[duty.subject] in ("test", "check") and duty.every not in (EVENT, IMPLANT)
 
 
-def each_day(about: About) -> list[Duty]:
+def each_day(about: FormSubject) -> list[Duty]:
     """Tests and checks of each day of use, without the spore test, which has its own place."""
     return [d for d in about.duties() if is_routine(d) and d.every in EACH_DAY and d.subject != "biological"]
 
 
-def rarer(about: About) -> list[Duty]:
+def rarer(about: FormSubject) -> list[Duty]:
     """Tests and checks asked less often than each day of use, without the spore test."""
     return [d for d in about.duties() if is_routine(d) and d.every not in EACH_DAY and d.subject != "biological"]
 
 
-def spore_duty(about: About) -> Duty | None:
+def spore_duty(about: FormSubject) -> Duty | None:
     """The repeated spore test that the rules ask, None where they ask none."""
     return next((d for d in about.duties() if is_routine(d) and d.subject == "biological"), None)
 
 
-def cycle_types(about: About) -> tuple[str, ...]:
+def cycle_types(about: FormSubject) -> tuple[str, ...]:
     """The cycle types run on this unit in the last twelve months, as they were written last."""
     on, unit = about.as_of, about.unit
     written = {named(t.cycle_type): t.cycle_type for t in in_order(unit.bio_tests)}
@@ -57,7 +57,7 @@ def cycle_types(about: About) -> tuple[str, ...]:
     return tuple(written[each].strip() for each in types[:_MOST_TYPES])
 
 
-def limit_of(about: About, duty: Duty) -> str:
+def limit_of(about: FormSubject, duty: Duty) -> str:
     """The limit that the last leak test was held against; "" where none is on record or the check has none."""
     if duty.subject != "air leak" or not about.unit.leaks:
         return ""
@@ -65,23 +65,23 @@ def limit_of(about: About, duty: Duty) -> str:
     return f"at most {number(last.limit)} kPa a minute ({last.limit_source})"
 
 
-def what(about: About, duty: Duty, cycle_type: str = "") -> Entry:
+def what(about: FormSubject, duty: Duty, cycle_type: str = "") -> FormEntry:
     """What is to be done, how often, up to which limit."""
     title = f"{duty.title}, cycle type {cycle_type}" if cycle_type else duty.title
     signed = "doesn't count unless signed" if duty.signed else ""
     return said(lines(title, duty.words, limit_of(about, duty), signed))
 
 
-def _another_type(about: About, duty: Duty) -> Entry:
+def _another_type(about: FormSubject, duty: Duty) -> FormEntry:
     return replace(what(about, duty), hint="another cycle type: which", room=True)
 
 
-def _line(about: About, duty: Duty, cycle_type: str = "") -> tuple[Entry, ...]:
-    value = Entry(hint=_VALUES.get(duty.subject, ""))
-    return (what(about, duty, cycle_type), Entry(), value, tick(*RESULTS, stacked=True), Entry())
+def _line(about: FormSubject, duty: Duty, cycle_type: str = "") -> tuple[FormEntry, ...]:
+    value = FormEntry(hint=_VALUES.get(duty.subject, ""))
+    return (what(about, duty, cycle_type), FormEntry(), value, tick(*RESULTS, stacked=True), FormEntry())
 
 
-def check_lines(about: About, duties) -> tuple[tuple[Entry, ...], ...]:
+def check_lines(about: FormSubject, duties) -> tuple[tuple[FormEntry, ...], ...]:
     """One line for each duty; for each cycle type where the duty speaks of those, with a blank one for another."""
     found = []
     for duty in duties:
@@ -93,7 +93,7 @@ def check_lines(about: About, duties) -> tuple[tuple[Entry, ...], ...]:
     return tuple(found)
 
 
-def check_table(about: About, duties, others: int) -> FormTable:
+def check_table(about: FormSubject, duties, others: int) -> FormTable:
     """The lines of the duties and so many blank ones for what the rules don't ask."""
     columns = (
         Column("Test or check", 34),
@@ -102,12 +102,18 @@ def check_table(about: About, duties, others: int) -> FormTable:
         Column("Result", 12),
         Column("Done by, signature", 17),
     )
-    blank = (Entry(hint="another test or check: what"), Entry(), Entry(), tick(*RESULTS, stacked=True), Entry())
+    blank = (
+        FormEntry(hint="another test or check: what"),
+        FormEntry(),
+        FormEntry(),
+        tick(*RESULTS, stacked=True),
+        FormEntry(),
+    )
     note = "Not done needs its reason, a failure what was seen: write both under remarks."
     return FormTable("Tests and checks", columns, (*check_lines(about, duties), *((blank,) * others)), 7.0, note)
 
 
-def last_lot(about: About) -> LotFact | None:
+def last_lot(about: FormSubject) -> LotFact | None:
     """The box that the newest spore test came from."""
     tests = in_order(about.unit.bio_tests)
     return tests[-1].lot if tests else None
@@ -119,7 +125,7 @@ def lot_words(lot: LotFact | None) -> str:
     return f"{lot.lot}, expires {day(lot.expiry, 'no day printed')}"
 
 
-def spore_boxes(about: About, duty: Duty) -> Boxes:
+def spore_boxes(about: FormSubject, duty: Duty) -> Boxes:
     """A spore test with its control, from the cycle to the reading. What it shows is never filled in."""
     lot = lot_words(last_lot(about))
     hint = f"last box: {lot}" if lot else "from the label of the box in hand"
@@ -128,35 +134,35 @@ def spore_boxes(about: About, duty: Duty) -> Boxes:
         caption,
         (
             (
-                Entry("Day, time of the cycle"),
-                Entry("Cycle number"),
-                Entry("Cycle type", hint=", ".join(cycle_types(about))),
-                Entry("Chamber", ticks=("empty", "full")),
-                Entry("Load held an implant", ticks=("yes", "no")),
-                Entry("Run by"),
+                FormEntry("Day, time of the cycle"),
+                FormEntry("Cycle number"),
+                FormEntry("Cycle type", hint=", ".join(cycle_types(about))),
+                FormEntry("Chamber", ticks=("empty", "full")),
+                FormEntry("Load held an implant", ticks=("yes", "no")),
+                FormEntry("Run by"),
             ),
             (
-                Entry("Lot, expiry of the test", hint=hint, weight=1.5),
-                Entry("Lot, expiry of the control", hint="the same lot as the test", weight=1.5),
-                Entry("Gauges, printout", ticks=("pass", "fail")),
-                Entry("Chemical indicators", ticks=("pass", "fail")),
+                FormEntry("Lot, expiry of the test", hint=hint, weight=1.5),
+                FormEntry("Lot, expiry of the control", hint="the same lot as the test", weight=1.5),
+                FormEntry("Gauges, printout", ticks=("pass", "fail")),
+                FormEntry("Chemical indicators", ticks=("pass", "fail")),
             ),
             (
-                Entry("Into the incubator at", hint="or: posted on, to which laboratory"),
-                Entry("Temperature there, °C"),
-                Entry("Read on, at"),
-                Entry("Read by"),
+                FormEntry("Into the incubator at", hint="or: posted on, to which laboratory"),
+                FormEntry("Temperature there, °C"),
+                FormEntry("Read on, at"),
+                FormEntry("Read by"),
             ),
             (
-                Entry("Test shows", ticks=("growth", "no growth", "no result")),
-                Entry("Control shows", ticks=("growth", "no growth", "not stated")),
-                Entry("Laboratory, report number"),
+                FormEntry("Test shows", ticks=("growth", "no growth", "no result")),
+                FormEntry("Control shows", ticks=("growth", "no growth", "not stated")),
+                FormEntry("Laboratory, report number"),
             ),
         ),
     )
 
 
-def spore_table(about: About, duty: Duty, rows: int) -> FormTable:
+def spore_table(about: FormSubject, duty: Duty, rows: int) -> FormTable:
     """Spore tests with their controls, one to a line, where the rules ask many."""
     columns = (
         Column("Day, time, cycle number", 13),
@@ -172,7 +178,8 @@ def spore_table(about: About, duty: Duty, rows: int) -> FormTable:
     types = cycle_types(about)
     hints = [*types, *([""] * rows)] if rows < 7 else [""] * rows
     found = tuple(
-        (Entry(), Entry(hint=hint), Entry(), passed, passed, Entry(), shown, shown) for hint in hints[:rows]
+        (FormEntry(), FormEntry(hint=hint), FormEntry(), passed, passed, FormEntry(), shown, shown)
+        for hint in hints[:rows]
     )
     lot = lot_words(last_lot(about))
     note = f"Last box: {lot}. " if lot else ""
@@ -184,13 +191,13 @@ def spore_table(about: About, duty: Duty, rows: int) -> FormTable:
     return FormTable(f"{duty.title}: {duty.words}", columns, found, note=note)
 
 
-def awaited(about: About) -> tuple[BioTestFact, ...]:
+def awaited(about: FormSubject) -> tuple[BioTestFact, ...]:
     """Spore tests run and not read yet, oldest first."""
     waiting = {v.test for v in about.judged.verdicts if v.verdict == AWAITED}
     return tuple(t for t in in_order(about.unit.bio_tests) if t.row.origin in waiting)
 
 
-def reading_table(about: About) -> FormTable | None:
+def reading_table(about: FormSubject) -> FormTable | None:
     """The spore tests that wait for their reading; None without any."""
     tests = awaited(about)
     if not tests:
@@ -204,12 +211,13 @@ def reading_table(about: About) -> FormTable | None:
     )
     shown = ("growth", "no growth")
     rows = tuple(
-        (_waiting(test), Entry(), tick(*shown, stacked=True), tick(*shown, stacked=True), Entry()) for test in tests
+        (_waiting(test), FormEntry(), tick(*shown, stacked=True), tick(*shown, stacked=True), FormEntry())
+        for test in tests
     )
     return FormTable("Spore tests waiting for their reading", columns, rows)
 
 
-def _waiting(test: BioTestFact) -> Entry:
+def _waiting(test: BioTestFact) -> FormEntry:
     cycle = f", cycle {test.cycle_number}" if test.cycle_number else ""
     where = (
         "sent to a laboratory" if test.site == "laboratory" else f"label: {test.lot.incubation_hours} hours at least"
@@ -217,7 +225,7 @@ def _waiting(test: BioTestFact) -> Entry:
     return said(lines(f"run {day(test.row.happened_on)}{cycle}", f"lot {test.lot.lot}; {where}"))
 
 
-def load_table(about: About, rows: int, days: tuple[date, ...] = ()) -> FormTable:
+def load_table(about: FormSubject, rows: int, days: tuple[date, ...] = ()) -> FormTable:
     """Places for loads; with `days` each says on which of them it ran."""
     when = "Day, start" if days else "Start"
     columns = (
@@ -233,15 +241,15 @@ def load_table(about: About, rows: int, days: tuple[date, ...] = ()) -> FormTabl
     )
     passed = tick("pass", "fail", stacked=True)
     line = (
-        Entry(),
-        Entry(),
-        Entry(),
-        Entry(),
+        FormEntry(),
+        FormEntry(),
+        FormEntry(),
+        FormEntry(),
         tick("yes"),
         passed,
         passed,
         tick("released", "rejected", stacked=True),
-        Entry(),
+        FormEntry(),
     )
     note = (
         f"{_next_cycle(about)}Every cycle has a line: loads, tests, aborted and empty ones; no number is missing. "
@@ -251,13 +259,13 @@ def load_table(about: About, rows: int, days: tuple[date, ...] = ()) -> FormTabl
     return FormTable("Loads", columns, (line,) * rows, 7.0, note, grows=True)
 
 
-def _implants(about: About) -> str:
+def _implants(about: FormSubject) -> str:
     """What the rules ask of a load that holds an implant; "" for nothing."""
     asked = next((d for d in about.duties() if d.every == IMPLANT), None)
     return f"{asked.title} ({asked.source}). " if asked else ""
 
 
-def _next_cycle(about: About) -> str:
+def _next_cycle(about: FormSubject) -> str:
     """The cycle number that was logged last, of a load or a test; "" without any."""
     unit = about.unit
     cycles = [

@@ -13,7 +13,7 @@ HAND = 7.0  # the least height of a place to write in
 
 
 @dataclass(frozen=True, slots=True)
-class Entry:
+class FormEntry:
     """One place of a form.
 
     `label` stands small at its upper edge, `printed` is what is known already, `ticks` are words with a box each,
@@ -41,7 +41,7 @@ class Boxes:
     """Labelled boxes side by side, line under line; `tall` is the least height of a line."""
 
     caption: str
-    lines: tuple[tuple[Entry, ...], ...]
+    lines: tuple[tuple[FormEntry, ...], ...]
     tall: float = 10.0
 
 
@@ -51,7 +51,7 @@ class FormTable:
 
     caption: str
     columns: tuple[Column, ...]
-    rows: tuple[tuple[Entry, ...], ...]
+    rows: tuple[tuple[FormEntry, ...], ...]
     tall: float = HAND
     note: str = ""  # printed small under the table
     grows: bool = False  # its last row is repeated until the last page of the form is full
@@ -83,16 +83,16 @@ class Forms:
     forms: tuple[PaperForm, ...]
 
 
-def blank(count: int) -> tuple[Entry, ...]:
+def blank(count: int) -> tuple[FormEntry, ...]:
     """So many places to write in."""
-    return (Entry(),) * count
+    return (FormEntry(),) * count
 
 
-def said(text: str, *, strong: bool = False, room: bool = False) -> Entry:
+def said(text: str, *, strong: bool = False, room: bool = False) -> FormEntry:
     """A place with print in it."""
-    return Entry(printed=text, strong=strong, room=room)
+    return FormEntry(printed=text, strong=strong, room=room)
 
 
-def tick(*words: str, stacked: bool = False) -> Entry:
+def tick(*words: str, stacked: bool = False) -> FormEntry:
     """A place with a box before each word."""
-    return Entry(ticks=words, stacked=stacked)
+    return FormEntry(ticks=words, stacked=stacked)

@@ -6,7 +6,7 @@ from audit.binder.blank_forms import work
 from audit.binder.blank_forms.about import (
     CAUTION,
     LINE,
-    About,
+    FormSubject,
     chamber,
     copied,
     maker_model,
@@ -15,7 +15,7 @@ from audit.binder.blank_forms.about import (
     room_of,
     standing,
 )
-from audit.binder.blank_forms.values import Boxes, Entry, FormBlock, FormTable, PaperForm, said, tick
+from audit.binder.blank_forms.values import Boxes, FormBlock, FormEntry, FormTable, PaperForm, said, tick
 from audit.binder.on_paper import NO_RECORD, day, lines, unit_title
 from audit.binder.sections import Column, Paragraph
 from audit.binder.service import counter_words
@@ -26,7 +26,7 @@ REASONS = ("planned", "breakdown", "installation", "relocation", "part recall", 
 CONTAMINATION = ("declared clean", "declared contaminated", "not declared")
 
 
-def _identification(about: About) -> FormTable:
+def _identification(about: FormSubject) -> FormTable:
     unit = about.unit
     columns = (
         Column("Read the plate", 20),
@@ -39,33 +39,33 @@ def _identification(about: About) -> FormTable:
         ("Maker, model", maker_model(about)),
         ("Type, chamber; UDI", f"{chamber(about)}; {unit.udi or 'none on the plate'}"),
     )
-    rows = tuple((said(name), said(text or NO_RECORD), tick("the same"), Entry()) for name, text in known)
+    rows = tuple((said(name), said(text or NO_RECORD), tick("the same"), FormEntry()) for name, text in known)
     return FormTable("Identification, to be confirmed before any work", columns, rows)
 
 
-def _arrival(about: About) -> Boxes:
+def _arrival(about: FormSubject) -> Boxes:
     """Counters, who came when and why, what the clinic says of the unit."""
     cycles, hours = (counter_words(about.unit, counter) for counter in ("cycles", "hours"))
     return Boxes(
         "",
         (
             (
-                Entry("Cycle counter now", hint=f"on record: {cycles}"),
-                Entry("Hour counter now", hint=f"on record: {hours}"),
-                Entry("Board changed: last of the old counter"),
+                FormEntry("Cycle counter now", hint=f"on record: {cycles}"),
+                FormEntry("Hour counter now", hint=f"on record: {hours}"),
+                FormEntry("Board changed: last of the old counter"),
             ),
             (
-                Entry("Arrived at"),
-                Entry("Left at"),
-                Entry("Technician", weight=1.6),
-                Entry("Company, report number", weight=1.6),
+                FormEntry("Arrived at"),
+                FormEntry("Left at"),
+                FormEntry("Technician", weight=1.6),
+                FormEntry("Company, report number", weight=1.6),
             ),
             (
-                Entry("Reason", ticks=REASONS, weight=2.4),
-                Entry("Contamination, stated by the clinic", ticks=CONTAMINATION, weight=1.8),
-                Entry("Stated by, signature", weight=1.3),
+                FormEntry("Reason", ticks=REASONS, weight=2.4),
+                FormEntry("Contamination, stated by the clinic", ticks=CONTAMINATION, weight=1.8),
+                FormEntry("Stated by, signature", weight=1.3),
             ),
-            (Entry("Complaint in the user's words; messages, cycle numbers"),),
+            (FormEntry("Complaint in the user's words; messages, cycle numbers"),),
         ),
     )
 
@@ -73,7 +73,7 @@ def _arrival(about: About) -> Boxes:
 def _make_safe() -> FormTable:
     """The steps in their order, two to a line."""
     columns = (Column("Make safe, in this order", 26), Column("Done", 8), Column("At, or not done: why", 16)) * 2
-    steps = [(said(f"{n}. {step}"), tick("done"), Entry()) for n, step in enumerate(MAKE_SAFE, start=1)]
+    steps = [(said(f"{n}. {step}"), tick("done"), FormEntry()) for n, step in enumerate(MAKE_SAFE, start=1)]
     rows = tuple((*first, *second) for first, second in zip(steps[::2], steps[1::2], strict=True))
     return FormTable("", columns, rows)
 
@@ -83,13 +83,13 @@ def _conclusion() -> Boxes:
         "Class and conclusion",
         (
             (
-                Entry(
+                FormEntry(
                     "Repair class",
                     ticks=("routine", "significant", "major", "do not use"),
                     hint="why that class",
                     room=True,
                 ),
-                Entry(
+                FormEntry(
                     "Conclusion",
                     ticks=("released", "limited", "pending", "not released", "not worked on"),
                     hint="limited to what; pending: accepted at the clinic by whom, until which day; else why",
@@ -98,31 +98,31 @@ def _conclusion() -> Boxes:
                 ),
             ),
             (
-                Entry("Technician releases: name, credential", weight=1.4),
-                Entry("Signature"),
-                Entry("Day, time", weight=0.7),
+                FormEntry("Technician releases: name, credential", weight=1.4),
+                FormEntry("Signature"),
+                FormEntry("Day, time", weight=0.7),
             ),
             (
-                Entry(
+                FormEntry(
                     "Clinic returns to use: name, role",
                     ticks=("refused: why", "nobody present"),
                     room=True,
                     weight=1.4,
                 ),
-                Entry("Signature"),
-                Entry("Day, time", weight=0.7),
+                FormEntry("Signature"),
+                FormEntry("Day, time", weight=0.7),
             ),
         ),
     )
 
 
-def _head(about: About) -> Boxes:
-    on = Entry("Day of the visit", day(about.on) if about.on else "", strong=True, weight=20)
-    unit = Entry("Unit, room", lines(about.unit.label, room_of(about)), strong=True, weight=22)
+def _head(about: FormSubject) -> Boxes:
+    on = FormEntry("Day of the visit", day(about.on) if about.on else "", strong=True, weight=20)
+    unit = FormEntry("Unit, room", lines(about.unit.label, room_of(about)), strong=True, weight=22)
     return Boxes("", ((unit, standing(about, 58), on),), tall=8.0)
 
 
-def visit_sheet(about: About) -> PaperForm:
+def visit_sheet(about: FormSubject) -> PaperForm:
     """The sheet of a visit to one unit."""
     page = page_name(VISIT_SHEET, about, day(about.on) if about.on else LINE)
     blocks: list[FormBlock | None] = [

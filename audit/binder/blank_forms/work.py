@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from datetime import timedelta
 
-from audit.binder.blank_forms.about import About
-from audit.binder.blank_forms.values import Entry, FormTable, blank, said, tick
+from audit.binder.blank_forms.about import FormSubject
+from audit.binder.blank_forms.values import FormEntry, FormTable, blank, said, tick
 from audit.binder.on_paper import NO_RECORD, dated, day, days, first_upper, labelled, lines, number
 from audit.binder.sections import Column, Paragraph
 from audit.binder.service import limit_words, lot_words
@@ -23,48 +23,48 @@ _MOST_ITEMS = 6
 _SAID_ELSEWHERE = frozenset({"plan-overdue", "no-evidence", "duty-overdue", "unknown-fit", "missing-part"})
 
 
-def _items(about: About) -> list[Finding]:
+def _items(about: FormSubject) -> list[Finding]:
     weighty = (Severity.FORBIDS, Severity.PUT_RIGHT)
     return [f for f in about.judged.findings if f.severity in weighty and f.rule not in _SAID_ELSEWHERE]
 
 
-def open_items(about: About) -> FormTable | None:
+def open_items(about: FormSubject) -> FormTable | None:
     found = _items(about)
     if not found:
         return None
     columns = (Column("Open item on record", 70), Column("What was done about it", 30))
     rows = tuple(
-        (said(lines(first_upper(dated(f.message)), f"To put right: {dated(f.way_out)}")), Entry())
+        (said(lines(first_upper(dated(f.message)), f"To put right: {dated(f.way_out)}")), FormEntry())
         for f in found[:_MOST_ITEMS]
     )
     rest = len(found) - _MOST_ITEMS
     return FormTable("Open items", columns, rows, note=f"{rest} more in the records." if rest > 0 else "")
 
 
-def _plan_clocks(about: About) -> list[tuple[Clock, PlanLineFact]]:
+def _plan_clocks(about: FormSubject) -> list[tuple[Clock, PlanLineFact]]:
     """The due items of the plan with their lines, worst first as judged."""
     held = {line.code: line for line in plan_lines(about.unit, about.as_of)}
     found = ((clock, held.get(clock.code)) for clock in about.judged.clocks if clock.kind is DueKind.PLAN)
     return [(clock, line) for clock, line in found if line is not None]
 
 
-def due_tasks(about: About) -> list[tuple[Clock, PlanLineFact]]:
+def due_tasks(about: FormSubject) -> list[tuple[Clock, PlanLineFact]]:
     """What is due at the visit, or within `LOOK_AHEAD` days after it, both ends inclusive."""
     last = about.asked_on + timedelta(days=LOOK_AHEAD)
     return [(clock, line) for clock, line in _plan_clocks(about) if about.due_by(clock, last)]
 
 
-def _position(about: About, origin: str) -> PositionFact | None:
+def _position(about: FormSubject, origin: str) -> PositionFact | None:
     return next((p for p in about.unit.positions if p.row.origin == origin), None)
 
 
-def _task(about: About, clock: Clock, line: PlanLineFact) -> Entry:
+def _task(about: FormSubject, clock: Clock, line: PlanLineFact) -> FormEntry:
     last = dated(clock.counts_from.text) if clock.counts_from else f"last done: {NO_RECORD}"
     late = clock.days_overdue(about.as_of)
     due = f"due {day(clock.due_on)}" if clock.due_on else "no day to compute"
     due += " (projected from counters)" if clock.projected else ""
     rule = labelled("Condition", line.rule) or "Condition: by the maker's instructions"
-    return Entry(
+    return FormEntry(
         printed=lines(
             clock.title,
             f"{last}; {due}" + (f", overdue by {days(late)}" if late else ""),
@@ -76,7 +76,7 @@ def _task(about: About, clock: Clock, line: PlanLineFact) -> Entry:
     )
 
 
-def tasks(about: About) -> FormTable:
+def tasks(about: FormSubject) -> FormTable:
     columns = (
         Column("Task", 31),
         Column("Condition", 9),
@@ -84,17 +84,17 @@ def tasks(about: About) -> FormTable:
         Column("Outcome", 24),
         Column("Found; why; until when, who agreed", 16),
     )
-    marks = (tick("0", "1", "2", "3"), tick(*DECISIONS), tick(*OUTCOMES), Entry())
+    marks = (tick("0", "1", "2", "3"), tick(*DECISIONS), tick(*OUTCOMES), FormEntry())
     rows = [(_task(about, clock, line), *marks) for clock, line in due_tasks(about)]
     note = (
         "Condition: 0 as new, 1 worn, 2 at its limit, 3 failed. Look and measure before anything is cleaned or "
         "adjusted. Postponing needs who decided, why and until when."
     )
-    own = (Entry(hint="a task that is not on the plan: what, where"), *marks)
+    own = (FormEntry(hint="a task that is not on the plan: what, where"), *marks)
     return FormTable("Due tasks", columns, (*rows, own), note=note)
 
 
-def not_due(about: About) -> tuple[Paragraph, ...]:
+def not_due(about: FormSubject) -> tuple[Paragraph, ...]:
     due = {clock.code for clock, _ in due_tasks(about)}
     rest = [c for c, _ in _plan_clocks(about) if c.code not in due and c.state is not State.NOT_APPLICABLE]
     if not rest:
@@ -103,7 +103,7 @@ def not_due(about: About) -> tuple[Paragraph, ...]:
     return (Paragraph(f"Not due within {LOOK_AHEAD} days: {told}.", "small"),)
 
 
-def fits(about: About) -> FormTable | None:
+def fits(about: FormSubject) -> FormTable | None:
     """Positions of which nobody has said whether they are fitted, or where a part is missing."""
     states = [(p, fit_on(about.unit, p.row.origin, about.as_of)) for p in about.unit.positions]
     open_ones = [(p, state) for p, state in states if state in ("unknown", "missing")]
@@ -115,7 +115,7 @@ def fits(about: About) -> FormTable | None:
     return FormTable("", columns, rows)
 
 
-def last_readings(about: About) -> list[ReadingFact]:
+def last_readings(about: FormSubject) -> list[ReadingFact]:
     """The newest reading of each quantity and point, in the order they were first taken."""
     found: dict[tuple[str, str], ReadingFact] = {}
     for job in in_order(about.unit.jobs):
@@ -124,20 +124,20 @@ def last_readings(about: About) -> list[ReadingFact]:
     return list(found.values())
 
 
-def _reading_row(reading: ReadingFact) -> tuple[Entry, ...]:
+def _reading_row(reading: ReadingFact) -> tuple[FormEntry, ...]:
     value = reading.as_found if reading.as_left is None else reading.as_left
     last = f"{number(value)} {reading.unit_of_measure}, {day(reading.row.happened_on)}"
     return (
         said(lines(reading.quantity, reading.point)),
         said(last),
         said(limit_words(reading)),
-        Entry(hint=reading.unit_of_measure),
-        Entry(hint=reading.unit_of_measure),
-        Entry(),
+        FormEntry(hint=reading.unit_of_measure),
+        FormEntry(hint=reading.unit_of_measure),
+        FormEntry(),
     )
 
 
-def readings(about: About) -> FormTable:
+def readings(about: FormSubject) -> FormTable:
     columns = (
         Column("Quantity, point", 21),
         Column("Last on record", 18),
@@ -151,7 +151,7 @@ def readings(about: About) -> FormTable:
     return FormTable("Readings as found and as left", columns, rows, note=note)
 
 
-def fitted_at(about: About, origin: str) -> PartFact | None:
+def fitted_at(about: FormSubject, origin: str) -> PartFact | None:
     """The part fitted last at a position, None where none is on record."""
     parts = (p for job in about.unit.jobs for p in job.parts if p.position == origin)
     return newest(parts, lambda p: p.row.happened_on)
@@ -166,24 +166,24 @@ def _fitted_words(part: PartFact | None) -> str:
     )
 
 
-def _part_row(about: About, origin: str) -> tuple[Entry, ...]:
+def _part_row(about: FormSubject, origin: str) -> tuple[FormEntry, ...]:
     position = _position(about, origin)
     name = position.name if position else "position"
     printed = lines(name, _fitted_words(fitted_at(about, origin)))
-    return (Entry(printed=printed, strong=True), *_part_blanks())
+    return (FormEntry(printed=printed, strong=True), *_part_blanks())
 
 
-def _part_blanks() -> tuple[Entry, ...]:
+def _part_blanks() -> tuple[FormEntry, ...]:
     return (
-        Entry(hint="name, number as printed"),
-        Entry(hint="or not printed, unreadable; own receipt lot"),
-        Entry(),
-        Entry(),
+        FormEntry(hint="name, number as printed"),
+        FormEntry(hint="or not printed, unreadable; own receipt lot"),
+        FormEntry(),
+        FormEntry(),
         tick("scrapped", "kept", "returned", "none fitted"),
     )
 
 
-def parts(about: About) -> FormTable:
+def parts(about: FormSubject) -> FormTable:
     columns = (
         Column("Position, part on it now", 26),
         Column("New part", 20),
@@ -195,12 +195,15 @@ def parts(about: About) -> FormTable:
     origins = dict.fromkeys(
         line.position for _, line in due_tasks(about) if line.action == "replace" and line.position
     )
-    rows = (*(_part_row(about, origin) for origin in origins), *(((Entry(hint="position"), *_part_blanks()),) * 2))
+    rows = (
+        *(_part_row(about, origin) for origin in origins),
+        *(((FormEntry(hint="position"), *_part_blanks()),) * 2),
+    )
     note = "Of a kit each part has its own line: fitted, old one kept, left out on purpose, or not in the bag."
     return FormTable("Parts and lots", columns, rows, note=note)
 
 
-def asked_after(about: About) -> dict[str, str]:
+def asked_after(about: FormSubject) -> dict[str, str]:
     """The tests before return to service, in order, each with the repair classes after which the rules ask it."""
     dynamic = about.unit.equipment_type == "dynamic air removal"
     asked: dict[str, list[str]] = {}
@@ -217,7 +220,7 @@ def asked_after(about: About) -> dict[str, str]:
     }
 
 
-def _requalification(about: About) -> str:
+def _requalification(about: FormSubject) -> str:
     rule = about.regime.requalification
     words = f"After major work also {rule.biological} spore tests in a row without growth"
     words += ", for each cycle type in use" if rule.each_cycle_type else ""
@@ -227,7 +230,7 @@ def _requalification(about: About) -> str:
     return f"{words} ({rule.source})."
 
 
-def tests(about: About) -> FormTable:
+def tests(about: FormSubject) -> FormTable:
     columns = (
         Column("Test", 27),
         Column("Asked after this class of work", 23),
@@ -237,7 +240,8 @@ def tests(about: About) -> FormTable:
     )
     results = tick("pass", "fail", "not done", "not applicable")
     rows = tuple(
-        (said(test_title(c)), said(after), results, Entry(), Entry()) for c, after in asked_after(about).items()
+        (said(test_title(c)), said(after), results, FormEntry(), FormEntry())
+        for c, after in asked_after(about).items()
     )
     note = f"{_requalification(about)} The class follows from what was done; it may be raised, never lowered."
     return FormTable("Tests before return to service", columns, rows, note=note)

@@ -9,13 +9,13 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time
 
-from audit.binder.blank_forms.values import HAND, Boxes, Entry, Forms, FormTable, PaperForm
+from audit.binder.blank_forms.values import HAND, Boxes, FormEntry, Forms, FormTable, PaperForm
 from audit.binder.pdf.blocks import block_pieces
 from audit.binder.pdf.draw import Pen
 from audit.binder.pdf.elements import Element
 from audit.binder.pdf.file import Description, TaggedCanvas
 from audit.binder.pdf.finish import finished
-from audit.binder.pdf.marks import Anchor, Box, Line, Mark, Piece, Run, Text, bare, lowered
+from audit.binder.pdf.marks import Anchor, Box, DrawnLine, Mark, Piece, Run, Text, bare, lowered
 from audit.binder.pdf.measure import fit, width, wrap
 from audit.binder.pdf.page import (
     CAPTION,
@@ -57,7 +57,7 @@ _HEAD_SHADE = 0.95
 class _Laid:
     """One place, laid out for its width: the least height it takes, what stands from its top, what from its foot."""
 
-    entry: Entry
+    entry: FormEntry
     x: float
     width: float
     height: float
@@ -70,7 +70,7 @@ def _texts(lines, x: float, top: float, style: Type) -> list[Text]:
     return set_lines(lines, Slot(x, 0.0, "left"), top, style)
 
 
-def _printed(entry: Entry, x: float, top: float, wide: float) -> tuple[list[Text], float]:
+def _printed(entry: FormEntry, x: float, top: float, wide: float) -> tuple[list[Text], float]:
     """What is known, its first line in bold where it is the name of the row; and where it ends."""
     found: list[Text] = []
     for n, part in enumerate(entry.printed.split("\n") if entry.printed else ()):
@@ -81,7 +81,7 @@ def _printed(entry: Entry, x: float, top: float, wide: float) -> tuple[list[Text
     return found, top
 
 
-def _tick_lines(entry: Entry, wide: float) -> list[list[tuple[float, str]]]:
+def _tick_lines(entry: FormEntry, wide: float) -> list[list[tuple[float, str]]]:
     """The ticks in lines, each with its distance from the left."""
     lines: list[list[tuple[float, str]]] = []
     x = wide + 1
@@ -95,7 +95,7 @@ def _tick_lines(entry: Entry, wide: float) -> list[list[tuple[float, str]]]:
     return lines
 
 
-def _ticks(entry: Entry, x: float, top: float, wide: float) -> tuple[list[Text], list[Box], float]:
+def _ticks(entry: FormEntry, x: float, top: float, wide: float) -> tuple[list[Text], list[Box], float]:
     texts: list[Text] = []
     boxes: list[Box] = []
     for line in _tick_lines(entry, wide):
@@ -107,7 +107,7 @@ def _ticks(entry: Entry, x: float, top: float, wide: float) -> tuple[list[Text],
     return texts, boxes, top
 
 
-def _lay(entry: Entry, x: float, wide: float) -> _Laid:
+def _lay(entry: FormEntry, x: float, wide: float) -> _Laid:
     left, room = x + _PAD, wide - 2 * _PAD
     texts: list[Text] = []
     top = 1.8
@@ -137,9 +137,9 @@ def _grid(places: list[_Laid], height: float, shade: float | None = None) -> lis
     if shade is not None:
         marks.append(Box(places[0].x, 0, right - places[0].x, height, shade))
     marks += [Box(p.x, 0, p.width, height, _SHADE) for p in places if p.entry.shaded]
-    marks += [Line(p.x, 0, p.x, height, _INNER, _RULE) for p in places[1:]]
-    marks += [Line(x, 0, x, height, SOFT, _RULE) for x in (places[0].x, right)]
-    marks += [Line(places[0].x, y, right, y, SOFT, _RULE) for y in (0, height)]
+    marks += [DrawnLine(p.x, 0, p.x, height, _INNER, _RULE) for p in places[1:]]
+    marks += [DrawnLine(x, 0, x, height, SOFT, _RULE) for x in (places[0].x, right)]
+    marks += [DrawnLine(places[0].x, y, right, y, SOFT, _RULE) for y in (0, height)]
     return [*marks, *(box for place in places for box in place.ticks)]
 
 
@@ -188,7 +188,7 @@ def _head(block: FormTable, table: Element, sheet: Sheet) -> Piece:
         tall = max(tall, len(lines) * HEAD.leading)
         x += wide
     height = tall + 4.0
-    places = _side_by_side([Entry(shaded=False) for _ in shares], shares, sheet.text_width)
+    places = _side_by_side([FormEntry(shaded=False) for _ in shares], shares, sheet.text_width)
     return Piece(height, (Run(None, _grid(places, height, _HEAD_SHADE)), *runs), keep=True)
 
 
@@ -262,7 +262,7 @@ def _running_head(forms: Forms, form: PaperForm, sheet: Sheet) -> list[Mark]:
     return [
         Text(0, HEAD_LINE, fit(forms.clinic, RUNNING, left - 10), RUNNING),
         Text(left, HEAD_LINE, name, RUNNING),
-        Line(0, HEAD_LINE + 5, sheet.text_width, HEAD_LINE + 5, PALE),
+        DrawnLine(0, HEAD_LINE + 5, sheet.text_width, HEAD_LINE + 5, PALE),
     ]
 
 
@@ -271,7 +271,7 @@ def _running_foot(forms: Forms, number: int, total: int, sheet: Sheet) -> list[M
     page = f"page {number} of {total}"
     left = sheet.text_width - width(page, RUNNING)
     return [
-        Line(0, y - 12, sheet.text_width, y - 12, PALE),
+        DrawnLine(0, y - 12, sheet.text_width, y - 12, PALE),
         Text(0, y, fit(forms.made, RUNNING, left - 10), RUNNING),
         Text(left, y, page, RUNNING),
     ]

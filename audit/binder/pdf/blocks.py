@@ -8,7 +8,7 @@ from dataclasses import replace
 from audit.binder.pdf.appendix import attached_pieces
 from audit.binder.pdf.elements import Element, inside
 from audit.binder.pdf.links import links_pieces
-from audit.binder.pdf.marks import Anchor, Box, Dot, Jump, Line, Mark, Piece, Run, Text, kept
+from audit.binder.pdf.marks import Anchor, Box, Dot, DrawnLine, Jump, Mark, Piece, Run, Text, kept
 from audit.binder.pdf.measure import width, wrap
 from audit.binder.pdf.page import (
     BODY,
@@ -82,7 +82,7 @@ def _paragraph(block: Paragraph, sheet: Sheet) -> list[Piece]:
 
 
 def _title(block: Title, sheet: Sheet) -> list[Piece]:
-    pieces = [Piece(64, (Run(None, (Line(0, 64, sheet.text_width, 64, INK, 4 * HAIR),)),), keep=True)]
+    pieces = [Piece(64, (Run(None, (DrawnLine(0, 64, sheet.text_width, 64, INK, 4 * HAIR),)),), keep=True)]
     wide = sheet.text_width
     name = Element("H1")
     pieces += _line_pieces(wrap(block.what, COVER_KIND, wide), COVER_KIND, 0, wide, 14, name)
@@ -154,7 +154,7 @@ def _step(step: TimelineStep, sheet: Sheet, last: bool, whole: Element) -> Piece
         *set_lines(lines, right, 1 + len(title) * CELL.leading, CELL),
     ]
     tall = max(len(state) + len(when), len(title) + len(lines)) * CELL.leading + 7
-    rail = () if last else (Line(_RAIL, 5.5, _RAIL, tall + 5.5, SOFT, 2 * HAIR),)
+    rail = () if last else (DrawnLine(_RAIL, 5.5, _RAIL, tall + 5.5, SOFT, 2 * HAIR),)
     dot = Dot(_RAIL, 5.8, 3.0, filled=step.state == "done")
     item = Element("LI", whole)
     return Piece(tall, (Run(None, (*rail, dot)), Run(inside(item, "Lbl"), label), Run(inside(item, "LBody"), body)))
@@ -211,7 +211,7 @@ def heading(section: Section, sheet: Sheet) -> list[Piece]:
     tall = len(lines) * style.leading + 3
     rules: tuple[Mark, ...] = ()
     if section.level < 3:
-        rules = (Line(0, tall, sheet.text_width, tall, INK if fresh else PALE, 2 * HAIR),)
+        rules = (DrawnLine(0, tall, sheet.text_width, tall, INK if fresh else PALE, 2 * HAIR),)
     above = {1: 0, 2: 22, 3: 18}[section.level]
     runs = (title, *(_back(sheet) if chapter else ()), Run(None, rules))
     return [Piece(tall + 2, runs, above, keep=True, fresh=fresh, anchor=anchor)]

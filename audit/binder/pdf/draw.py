@@ -18,7 +18,7 @@ from audit.binder.pdf.bidi import drawn
 from audit.binder.pdf.elements import Element
 from audit.binder.pdf.extent import extent
 from audit.binder.pdf.file import Description, TaggedCanvas
-from audit.binder.pdf.marks import Box, Dot, Jump, Line, Mark, Piece, Placed, Run, Shape, Stroke, Text
+from audit.binder.pdf.marks import Box, Dot, DrawnLine, Jump, Mark, Piece, Placed, Run, Shape, Stroke, Text
 from audit.binder.pdf.measure import JOINED, fit, font, width
 from audit.binder.pdf.page import FOOT_LINE, HEAD_LINE, LEFT, PALE, RUNNING, TOP, Sheet
 from audit.binder.pdf.paginate import Page
@@ -37,7 +37,7 @@ class Pen:
         self.known = known  # the ids that a jump can lead to
         self._encoded: dict[tuple[str, bool], list[tuple[str, str]]] = {}
         self._draws: dict[type, Callable] = {
-            Line: self._line, Box: self._box, Dot: self._dot, Stroke: self._stroke, Shape: self._shape,
+            DrawnLine: self._line, Box: self._box, Dot: self._dot, Stroke: self._stroke, Shape: self._shape,
             Placed: self._placed,
         }  # fmt: skip
         self._start()
@@ -95,7 +95,7 @@ class Pen:
         """Lines wait for the end of the page, where those of one look are drawn in one path."""
         rest = []
         for mark in marks:
-            if mark.__class__ is Line:
+            if mark.__class__ is DrawnLine:
                 x1, x2 = LEFT + mark.x1, LEFT + mark.x2
                 path = f"{x1:.2f} {base - mark.y1:.2f} m {x2:.2f} {base - mark.y2:.2f} l"
                 self._rules.setdefault((mark.grey, mark.thick), []).append(path)
@@ -166,7 +166,7 @@ class Pen:
         self._encoded[key] = parts
         return parts
 
-    def _line(self, mark: Line, base: float) -> None:
+    def _line(self, mark: DrawnLine, base: float) -> None:
         x1, x2 = LEFT + mark.x1, LEFT + mark.x2
         self._code.append(
             f"{mark.grey:g} G {mark.thick:g} w {x1:.2f} {base - mark.y1:.2f} m {x2:.2f} {base - mark.y2:.2f} l S"
@@ -244,14 +244,14 @@ def _head(binder: Binder, page: Page, sheet: Sheet) -> list[Mark]:
         Text(0, HEAD_LINE, clinic, RUNNING),
         Text(middle, HEAD_LINE, chapter, RUNNING),
         _right(binder.period, sheet, HEAD_LINE),
-        Line(0, HEAD_LINE + 5, sheet.text_width, HEAD_LINE + 5, PALE),
+        DrawnLine(0, HEAD_LINE + 5, sheet.text_width, HEAD_LINE + 5, PALE),
     ]
 
 
 def _foot(binder: Binder, number: int, total: int, sheet: Sheet) -> list[Mark]:
     y = sheet.height - FOOT_LINE
     return [
-        Line(0, y - 12, sheet.text_width, y - 12, PALE),
+        DrawnLine(0, y - 12, sheet.text_width, y - 12, PALE),
         Text(0, y, f"as of {day(binder.as_of)}", RUNNING),
         _right(f"page {number} of {total}", sheet, y),
     ]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from audit.binder.pdf.marks import Dot, Line, Mark, Shape, Stroke, Text
+from audit.binder.pdf.marks import Dot, DrawnLine, Mark, Shape, Stroke, Text
 from audit.binder.pdf.measure import width
 
 
@@ -12,7 +12,7 @@ def _corners(mark: Mark) -> Iterator[tuple[float, float]]:
     if isinstance(mark, Text):
         yield mark.x, mark.y - mark.style.size
         yield mark.x + width(mark.text, mark.style), mark.y + mark.style.size * 0.25
-    elif isinstance(mark, Line):
+    elif isinstance(mark, DrawnLine):
         yield mark.x1, mark.y1
         yield mark.x2, mark.y2
     elif isinstance(mark, Dot):

@@ -38,7 +38,7 @@ class Description:
     language: str = "en"
 
 
-class _Written(pdfdoc.PDFObject):
+class _LateObject(pdfdoc.PDFObject):
     """An object whose place in the file is kept and whose content is written last."""
 
     __RefOnly__ = 1
@@ -102,7 +102,7 @@ class TaggedCanvas(Canvas):
     def whole(self) -> bytes:
         """The file. Nothing can be drawn afterwards."""
         doc = self._doc
-        root = _Written()
+        root = _LateObject()
         _complete(doc, root, self._description)
         doc.format = lambda: _formatted(doc, root, self.structure, self._names)
         return self.getpdfdata()
@@ -121,7 +121,7 @@ def _describe(canvas: Canvas, description: Description) -> None:
     canvas._doc.signature = md5(b"binder", usedforsecurity=False)
 
 
-def _complete(doc, root: _Written, description: Description) -> None:
+def _complete(doc, root: _LateObject, description: Description) -> None:
     """What the catalog of such a file needs."""
     catalog = doc.Catalog
     catalog.__NoDefault__ = [*pdfdoc.PDFCatalog.__NoDefault__, "OutputIntents"]
@@ -141,7 +141,7 @@ def _complete(doc, root: _Written, description: Description) -> None:
     catalog.OutputIntents = pdfdoc.PDFArray([intent])
 
 
-def _formatted(doc, root: _Written, structure: Structure, names: list[str]) -> bytes:
+def _formatted(doc, root: _LateObject, structure: Structure, names: list[str]) -> bytes:
     """The whole file: the library's objects, then the structure tree, then where each object starts.
 
     In place of the library's own method, which takes several times as long for hundreds of thousands of elements.
@@ -171,7 +171,7 @@ def _formatted(doc, root: _Written, structure: Structure, names: list[str]) -> b
     return bytes(out)
 
 
-def _numbers(doc, root: _Written, names: list[str], after: int) -> Numbers:
+def _numbers(doc, root: _LateObject, names: list[str], after: int) -> Numbers:
     known = doc.idToObjectNumberAndVersion
     pages = [known[doc.Reference(page).name][0] for page in doc.Pages.pages]
     annotations = {name: known[doc.annotationName(name)][0] for name in names}

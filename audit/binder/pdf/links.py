@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from audit.binder.pdf.elements import Element
-from audit.binder.pdf.marks import Jump, Line, Piece, Run, Text
+from audit.binder.pdf.marks import DrawnLine, Jump, Piece, Run, Text
 from audit.binder.pdf.measure import width
 from audit.binder.pdf.page import PALE, SMALL, Sheet
 from audit.binder.pdf.rows import baseline
@@ -28,7 +28,7 @@ def links_pieces(block: Links, sheet: Sheet) -> list[Piece]:
             x, top = 0.0, top + SMALL.leading
         jump = Jump(x, top, wide, SMALL.leading, cell.to, f"{block.label}: {cell.text}")
         runs.append(Run(Element("Link", whole), (jump, Text(x, baseline(top, SMALL), cell.text, SMALL))))
-        runs.append(Run(None, (Line(x, top + _UNDER, x + wide, top + _UNDER, PALE),)))
+        runs.append(Run(None, (DrawnLine(x, top + _UNDER, x + wide, top + _UNDER, PALE),)))
         x += wide
         if after:
             runs.append(Run(whole, [Text(x, baseline(top, SMALL), after, SMALL)]))

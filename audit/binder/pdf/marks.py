@@ -25,7 +25,7 @@ class Text(NamedTuple):
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class DrawnLine:
     x1: float
     y1: float
     x2: float
@@ -103,7 +103,7 @@ class Jump:
     says: str = ""
 
 
-Mark = Text | Line | Box | Dot | Stroke | Shape | Placed | Jump
+Mark = Text | DrawnLine | Box | Dot | Stroke | Shape | Placed | Jump
 
 
 class Run(NamedTuple):
@@ -144,7 +144,7 @@ def lowered(marks, by: float) -> list[Mark]:
 
 
 def _lowered(mark: Mark, by: float) -> Mark:
-    if isinstance(mark, Line):
+    if isinstance(mark, DrawnLine):
         return replace(mark, y1=mark.y1 + by, y2=mark.y2 + by)
     if isinstance(mark, Stroke | Shape):
         return replace(mark, points=tuple((x, y + by) for x, y in mark.points))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from audit.binder.pdf.elements import Element
-from audit.binder.pdf.marks import Jump, Line, Mark, Piece, Run, Text, bare, kept, lowered
+from audit.binder.pdf.marks import DrawnLine, Jump, Mark, Piece, Run, Text, bare, kept, lowered
 from audit.binder.pdf.measure import fit, unbroken, width, wrap
 from audit.binder.pdf.page import (
     CAPTION,
@@ -92,7 +92,7 @@ def _linked(cell: _Wrapped, top: float) -> list[Run]:
     link = Element("Link", cell.element)
     return [
         Run(link, (jump, *set_lines(cell.lines, slot, top, style))),
-        Run(None, (Line(x, top + 8.6, x + wide, top + 8.6, PALE),)),
+        Run(None, (DrawnLine(x, top + 8.6, x + wide, top + 8.6, PALE),)),
     ]
 
 
@@ -114,7 +114,7 @@ def _row_piece(cells: list[_Wrapped], left: float, right: float, notes: tuple[st
     if after:
         runs.append(Run(None, set_lines((after,), whole, top + tall, SMALL)))
     # Inside its own height, or the ground of the next piece would cover it.
-    runs.append(Run(None, (Line(left, height - HAIR, right, height - HAIR, PALE),)))
+    runs.append(Run(None, (DrawnLine(left, height - HAIR, right, height - HAIR, PALE),)))
     return Piece(height, tuple(runs))
 
 
@@ -155,7 +155,7 @@ def _head(columns: tuple[Column, ...], places: tuple[Slot, ...], left: float, ri
         Run(Element("TH", row, scope="Column"), set_lines(each, slot, PAD, COLUMN))
         for each, slot in zip(lines, places, strict=True)
     ]
-    rules = (Line(left, 0.3, right, 0.3, INK, 2 * HAIR), Line(left, height, right, height, INK))
+    rules = (DrawnLine(left, 0.3, right, 0.3, INK, 2 * HAIR), DrawnLine(left, height, right, height, INK))
     return Piece(height, (*runs, Run(None, rules)), keep=True)
 
 

@@ -6,7 +6,7 @@ from collections import Counter
 
 from audit.binder.on_paper import day, first_upper, month_name
 from audit.binder.pdf.elements import Element, inside
-from audit.binder.pdf.marks import Box, Line, Mark, Piece, Run, Text
+from audit.binder.pdf.marks import Box, DrawnLine, Mark, Piece, Run, Text
 from audit.binder.pdf.measure import width, wrap
 from audit.binder.pdf.page import CELL, CELL_STRONG, INK, PALE, SOFT, Sheet, Type
 from audit.binder.pdf.rows import Slot, baseline, caption_piece, set_lines
@@ -56,7 +56,7 @@ def _row(weeks: tuple[StripWeek, ...], wide: float, previous: StripWeek | None) 
             new_year = n == 0 or before is None or before.start.year != week.start.year
             label = f"{month_name(week.start)} {week.start.year}" if new_year else month_name(week.start)
             marks.append(Text(x + 1, baseline(0, _MONTH), label, _MONTH))
-            marks.append(Line(x, 1, x, y_cell, PALE))
+            marks.append(DrawnLine(x, 1, x, y_cell, PALE))
         number = str(week.start.day)
         marks.append(Text(x + (wide - width(number, _DAY)) / 2, baseline(y_day, _DAY), number, _DAY))
         marks += _cell(x, y_cell, wide, week.mark, week.result)

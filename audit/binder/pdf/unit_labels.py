@@ -14,7 +14,7 @@ from audit.binder.pdf.draw import Pen
 from audit.binder.pdf.elements import Element
 from audit.binder.pdf.file import Description, TaggedCanvas
 from audit.binder.pdf.finish import finished
-from audit.binder.pdf.marks import Box, Line, Mark, Piece, Run, Text, bare
+from audit.binder.pdf.marks import Box, DrawnLine, Mark, Piece, Run, Text, bare
 from audit.binder.pdf.measure import fit, width
 from audit.binder.pdf.page import FOOT_LINE, LEFT, PALE, RUNNING, Sheet, Type, sheet
 
@@ -44,17 +44,17 @@ class Label:
 
 
 @dataclass(frozen=True, slots=True)
-class _Place:
+class _LabelPlace:
     """Where a label stands: its left and upper edge, from the left of the text frame and the top of the page."""
 
     x: float
     y: float
 
 
-def _places(paper: Sheet) -> list[_Place]:
+def _places(paper: Sheet) -> list[_LabelPlace]:
     """The places of a sheet, row by row; the block of them stands in the middle of the sheet."""
     left, top = (paper.width - COLUMNS * WIDE) / 2 - LEFT, (paper.height - ROWS * TALL) / 2
-    return [_Place(left + column * WIDE, top + row * TALL) for row in range(ROWS) for column in range(COLUMNS)]
+    return [_LabelPlace(left + column * WIDE, top + row * TALL) for row in range(ROWS) for column in range(COLUMNS)]
 
 
 def _square(address: str, x: float, y: float) -> list[Mark]:
@@ -94,7 +94,7 @@ def _words(label: Label, x: float, y: float) -> list[Mark]:
     return marks
 
 
-def _piece(label: Label, place: _Place) -> Piece:
+def _piece(label: Label, place: _LabelPlace) -> Piece:
     square = _square(label.address, place.x + (WIDE - SQUARE) / 2, place.y + 1.5 * MM)
     figure = Element("Figure", alt=f"Square to scan with a telephone, for {label.label}: {label.address}")
     words = _words(label, place.x, place.y + SQUARE + 1 * MM)
@@ -105,8 +105,8 @@ def _cuts(paper: Sheet) -> Piece:
     """Lines to cut along, out to the edges of the block."""
     first, last = _places(paper)[0], _places(paper)[-1]
     right, foot = last.x + WIDE, last.y + TALL
-    across = [Line(first.x, first.y + n * TALL, right, first.y + n * TALL, PALE) for n in range(ROWS + 1)]
-    down = [Line(first.x + n * WIDE, first.y, first.x + n * WIDE, foot, PALE) for n in range(COLUMNS + 1)]
+    across = [DrawnLine(first.x, first.y + n * TALL, right, first.y + n * TALL, PALE) for n in range(ROWS + 1)]
+    down = [DrawnLine(first.x + n * WIDE, first.y, first.x + n * WIDE, foot, PALE) for n in range(COLUMNS + 1)]
     return Piece(foot, (Run(None, [*across, *down]),))
 
 

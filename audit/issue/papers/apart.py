@@ -15,7 +15,7 @@ import threading
 from dataclasses import asdict
 from pathlib import Path
 
-from audit.binder.attached import Shown
+from audit.binder.attached import ShownPage
 from audit.issue.reader_limits import limit_this_process
 from records.files.paper_check import PRINT_ANEW, Examined, media_type
 
@@ -100,7 +100,7 @@ def _exactly(stream, count: int) -> bytes:
 
 
 def _read(said: dict, sheets: bytes) -> Prepared:
-    pages = tuple(Shown(**page) for page in said["pages"])
+    pages = tuple(ShownPage(**page) for page in said["pages"])
     return Prepared(Examined(**said["examined"]), sheets, pages, said["unshown"])
 
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 from records.files.paper_check import visible
 
 from .limits import MOST_CONTENT
-from .reading import Codes, Unreadable
+from .reading import Codes, UnknownLetters
 
 # How a page begins (ISO 32000-1, table 52 and 104): a form would begin as what is drawn around it.
 _AFRESH = b"0 g 0 G 1 w 0 J 0 j 10 M [] 0 d 0 Tc 0 Tw 100 Tz 0 TL 0 Tr 0 Ts\n"
@@ -47,7 +47,7 @@ def form_of(pdf, page):
         raise Unfit("a font that it uses is not in the file")
     try:
         codes.check()
-    except Unreadable:
+    except UnknownLetters:
         raise Unfit("some of its letters cannot be read out") from None
     form = pikepdf.Stream(pdf, _AFRESH + content)
     form.Type, form.Subtype = pikepdf.Name.XObject, pikepdf.Name.Form
@@ -113,7 +113,7 @@ def _stripped(stream, resources, codes: Codes) -> bytes:
             kept.append(each)
     try:
         writing = codes.read(kept, resources)
-    except Unreadable:
+    except UnknownLetters:
         raise Unfit("some of its letters cannot be read out") from None
     # A font that is chosen and never written in would have to be whole all the same.
     kept = [e for e in kept if str(e.operator) != "Tf" or str(e.operands[0]) in writing]

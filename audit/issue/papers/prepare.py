@@ -9,7 +9,7 @@ import re
 from dataclasses import dataclass, replace
 from io import BytesIO
 
-from audit.binder.attached import AS_FILED, PICTURE, Shown
+from audit.binder.attached import AS_FILED, PICTURE, ShownPage
 from records.files.paper_check import PDF, PRINT_ANEW, SHOWN, Examined, examine, open_pdf
 
 from . import pictures
@@ -36,7 +36,7 @@ class Prepared:
 
     examined: Examined
     sheets: bytes = b""
-    pages: tuple[Shown, ...] = ()
+    pages: tuple[ShownPage, ...] = ()
     unshown: str = ""
 
 
@@ -59,7 +59,7 @@ def _of_picture(content: bytes, kind: str) -> Prepared:
     with pikepdf.new() as out:
         form, wide, high, why = pictures.form_of_picture(out, content, kind.split("/")[1])
         _add(out, form, wide, high)
-        shown = Shown(1, round(wide, 4), round(high, 4), PICTURE if why else AS_FILED, why)
+        shown = ShownPage(1, round(wide, 4), round(high, 4), PICTURE if why else AS_FILED, why)
         return Prepared(Examined(kind), _saved(out), (shown,))
 
 
@@ -81,7 +81,7 @@ def _of_pdf(content: bytes, most: int) -> Prepared:
                 unshown = "the rest would make this file too large"
                 break
             _add(out, placed, wide, high)
-            pages.append(Shown(number, round(wide, 4), round(high, 4), way, why, _words(page)))
+            pages.append(ShownPage(number, round(wide, 4), round(high, 4), way, why, _words(page)))
             page.close()
         return Prepared(Examined(PDF), _saved(out), tuple(pages), unshown)
 

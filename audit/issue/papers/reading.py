@@ -17,7 +17,7 @@ _RANGE = re.compile(rb"<([0-9A-Fa-f\s]*)>\s*<([0-9A-Fa-f\s]*)>\s*(<[0-9A-Fa-f\s]
 _WIDEST_RANGE = 65536
 
 
-class Unreadable(Exception):
+class UnknownLetters(Exception):
     """Some text does not say which letters it stands for."""
 
 
@@ -55,7 +55,7 @@ class Codes:
                 font = _of_state(resources, operands[0], font)
             elif op in SHOWING:
                 if font is None:
-                    raise Unreadable
+                    raise UnknownLetters
                 writing.add(name)
                 self._of(font).update(_codes(font, operands[-1]))
         return writing
@@ -71,7 +71,7 @@ class Codes:
         """Raises Unreadable unless every code shown is known."""
         for font, codes in self.shown.values():
             if not codes <= _known(font):
-                raise Unreadable
+                raise UnknownLetters
 
 
 def _of_state(resources, name, font):
@@ -96,13 +96,13 @@ def _codes(font, shown):
 def _known(font) -> set[int]:
     kind = font.get("/Subtype")
     if kind == "/Type0" and font.get("/Encoding") not in _TWO_BYTES:
-        raise Unreadable  # codes of other lengths: not surely read right here
+        raise UnknownLetters  # codes of other lengths: not surely read right here
     if "/ToUnicode" in font:
         return _mapped(font["/ToUnicode"].read_bytes())
     encoding = font.get("/Encoding")
     if kind in ("/TrueType", "/Type1") and encoding in _LATIN:
         return set(range(32, 256))
-    raise Unreadable
+    raise UnknownLetters
 
 
 def _mapped(cmap: bytes) -> set[int]:
@@ -119,7 +119,7 @@ def _mapped(cmap: bytes) -> set[int]:
 
 def _range(first: int, last: int, target: bytes):
     if last - first > _WIDEST_RANGE:
-        raise Unreadable
+        raise UnknownLetters
     if target.startswith(b"["):
         texts = re.findall(rb"<([0-9A-Fa-f\s]*)>", target)
         yield from (first + n for n, text in enumerate(texts[: last - first + 1]) if _means(_digits(text)))

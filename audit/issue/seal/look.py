@@ -26,7 +26,7 @@ TOO_MUCH = f"reading it takes more than {SECONDS} seconds or {MEMORY // 1024 // 
 
 
 @dataclass(frozen=True, slots=True)
-class Field:
+class SignatureField:
     """A signature field. `at` is the PDF's own text of the moment; `certificates` are fingerprints (SHA-256)."""
 
     filled: bool
@@ -50,7 +50,7 @@ class Look:
     files: tuple[tuple[str, str], ...] = ()
     manifest: dict | None = None
     rows: frozenset[tuple[str, int]] = frozenset()
-    fields: tuple[Field, ...] = field(default=())
+    fields: tuple[SignatureField, ...] = field(default=())
 
 
 def look(content: bytes) -> Look:
@@ -73,7 +73,7 @@ def _from_json(said: dict) -> Look:
         "files": tuple(tuple(each) for each in said.pop("files", ())),
         "rows": frozenset(tuple(each) for each in said.pop("rows", ())),
         "fields": tuple(
-            Field(**each | {"certificates": tuple(each["certificates"])}) for each in said.pop("fields", ())
+            SignatureField(**each | {"certificates": tuple(each["certificates"])}) for each in said.pop("fields", ())
         ),
     }
     return Look(**said, **lists)

@@ -22,7 +22,7 @@ SIGNING_CERTIFICATE = "1.2.840.113549.1.9.16.2.47"  # RFC 5035: the signed hash 
 
 
 @dataclass(frozen=True, slots=True)
-class Found:
+class FoundSignature:
     """One signature.
 
     `end` is where the signed bytes end (exclusive); `fits` says that they are those that were signed, and that its
@@ -37,7 +37,7 @@ class Found:
     named: frozenset[str]
 
 
-def signatures(content: bytes) -> list[Found]:
+def signatures(content: bytes) -> list[FoundSignature]:
     """Every signature whose byte range begins with the file, the last ones first; eight at most.
 
     Where the file was cut off, `end` lies behind its last byte.
@@ -51,7 +51,7 @@ def signatures(content: bytes) -> list[Found]:
     return [_look(content, *each) for each in last]
 
 
-def _look(content: bytes, before: int, after: int, end: int) -> Found:
+def _look(content: bytes, before: int, after: int, end: int) -> FoundSignature:
     place = content[before : min(after, before + 2 * LONGEST_CONTAINER + 2)]
     if not PLACE.fullmatch(place) or before + len(place) != after or end > len(content):
         return _read_container(_lenient(place[1:-1]), None, end)
@@ -66,14 +66,14 @@ def _lenient(place: bytes) -> bytes:
     return unhexlify(digits[: len(digits) // 2 * 2])
 
 
-def _read_container(der: bytes, digest: bytes | None, end: int) -> Found:
+def _read_container(der: bytes, digest: bytes | None, end: int) -> FoundSignature:
     try:
         return _container(der, digest, end)
     except Exception:  # a damaged or hostile container breaks its reader in more ways than can be listed
-        return Found(end, False, b"", (), _hashes_in(der))
+        return FoundSignature(end, False, b"", (), _hashes_in(der))
 
 
-def _container(der: bytes, digest: bytes | None, end: int) -> Found:
+def _container(der: bytes, digest: bytes | None, end: int) -> FoundSignature:
     from asn1crypto import cms
 
     info = cms.ContentInfo.load(der)
@@ -82,10 +82,10 @@ def _container(der: bytes, digest: bytes | None, end: int) -> Found:
     certificates = [each.chosen for each in data["certificates"]]
     own = next((c for c in certificates if _is_of(signer["sid"], c)), None)
     if own is None:
-        return Found(end, False, b"", (), _hashes_in(der))
+        return FoundSignature(end, False, b"", (), _hashes_in(der))
     others = tuple(c.dump() for c in certificates if c is not own)
     fits = digest is not None and _fits(signer, own, digest) and _as_we_write(der, info, signer)
-    return Found(end, fits, own.dump(), others, _hashes_in(der) | {own.sha256.hex()})
+    return FoundSignature(end, fits, own.dump(), others, _hashes_in(der) | {own.sha256.hex()})
 
 
 def _is_of(sid, certificate) -> bool:

@@ -14,7 +14,7 @@ from . import today
 from .keys import fingerprint, known_certificates, name_in
 from .look import Look, look
 from .manifest import MANIFEST, is_whole
-from .signature import Found, signatures
+from .signature import FoundSignature, signatures
 
 LARGEST = 50 * 1024 * 1024
 IN_OUR_NAME = "It carries a signature in the name of this installation, which does not fit"
@@ -48,7 +48,7 @@ class Certificate:
 
 
 @dataclass(frozen=True, slots=True)
-class Signed:
+class SignedBy:
     """What the signature says: who issued the file, why, and when by the clock of whoever signed."""
 
     by: str
@@ -57,7 +57,7 @@ class Signed:
 
 
 @dataclass(frozen=True, slots=True)
-class Verdict:
+class FileVerdict:
     """`word` is unaltered, altered or not ours; `why` says it in a sentence; `changes` what is seen to differ.
 
     `signed`, `manifest`, `records` and `issued_at` (when it was recorded as issued) are given only of an unaltered
@@ -69,7 +69,7 @@ class Verdict:
     sha256: str
     size: int
     changes: tuple[str, ...] = ()
-    signed: Signed | None = None
+    signed: SignedBy | None = None
     certificate: Certificate | None = None
     manifest: dict | None = None
     issued_at: datetime | None = None
@@ -86,7 +86,7 @@ def nobody(organisation: Organisation) -> bool:
     return False
 
 
-def check(content: bytes, *, sees: Callable[[Organisation], bool] = nobody, fresh: bool = False) -> Verdict:
+def check(content: bytes, *, sees: Callable[[Organisation], bool] = nobody, fresh: bool = False) -> FileVerdict:
     """Never raises for what is in the file. `sees` and `fresh` as in `today.compare`."""
     return _Check(content, sees, fresh).verdict()
 
@@ -97,7 +97,7 @@ class _Check:
         self.sha256 = hashlib.sha256(content).hexdigest()
         self.known = known_certificates()
 
-    def verdict(self) -> Verdict:
+    def verdict(self) -> FileVerdict:
         issue = BinderIssue.objects.filter(file_sha256=self.sha256).order_by("pk").first()
         copy = None if issue else BinderIssue.objects.filter(body_sha256=self.sha256).order_by("pk").first()
         if copy is not None:
@@ -116,17 +116,17 @@ class _Check:
             return self._broken(found)
         return self._strange(found[0]) if found and found[0].certificate else self._unsigned()
 
-    def _say(self, word: str, why: str, **more) -> Verdict:
-        return Verdict(word, why, self.sha256, len(self.content), **more)
+    def _say(self, word: str, why: str, **more) -> FileVerdict:
+        return FileVerdict(word, why, self.sha256, len(self.content), **more)
 
-    def _ours(self, found: Found) -> bool:
+    def _ours(self, found: FoundSignature) -> bool:
         """It fits and every certificate in it is, to the last byte, one that we put there."""
         certificates = self.known.get(hashlib.sha256(found.certificate).hexdigest(), ())
         chain = {fingerprint(each) for each in certificates[1:]}
         beside = [hashlib.sha256(each).hexdigest() for each in found.others]
         return found.fits and bool(certificates) and len(set(beside)) == len(beside) and set(beside) <= chain
 
-    def _unaltered(self, found: Found | None, issue, why: str) -> Verdict:
+    def _unaltered(self, found: FoundSignature | None, issue, why: str) -> FileVerdict:
         seen = look(self.content)
         certificate = described(found.certificate) if found else None
         if seen.problem:
@@ -146,7 +146,7 @@ class _Check:
             records=today.compare(seen.manifest, seen.rows, self.sees, fresh=self.fresh),
         )  # fmt: skip
 
-    def _added_to(self, part: Found) -> Verdict:
+    def _added_to(self, part: FoundSignature) -> FileVerdict:
         issued, now = look(self.content[: part.end]), look(self.content)
         added = len(self.content) - part.end
         changes = [f"{added:,} bytes were added after it was signed."]
@@ -158,7 +158,7 @@ class _Check:
         changes.append(f"Its first {part.end:,} bytes are what was signed: cut there, it is unaltered.")
         return self._say(ALTERED, "It was signed here, and something was added afterwards.", changes=tuple(changes))
 
-    def _broken(self, found: list[Found]) -> Verdict:
+    def _broken(self, found: list[FoundSignature]) -> FileVerdict:
         changes = []
         missing = max(f.end for f in found) - len(self.content)
         if missing > 0:
@@ -167,14 +167,14 @@ class _Check:
         why = f"{IN_OUR_NAME}: bytes of the file were changed."
         return self._say(ALTERED, why, changes=tuple(changes))
 
-    def _strange(self, found: Found) -> Verdict:
+    def _strange(self, found: FoundSignature) -> FileVerdict:
         certificate = described(found.certificate)
         fits = "" if found.fits else " That signature does not fit either, as far as can be told here."
         whose = f", that of “{certificate.name}”" if certificate else ""
         why = f"It is signed with a key this installation never used{whose}.{fits}"
         return self._say(NOT_OURS, why, certificate=certificate)
 
-    def _unsigned(self) -> Verdict:
+    def _unsigned(self) -> FileVerdict:
         if b"%PDF-" not in self.content[:1024]:
             return self._say(NOT_OURS, "It is not a PDF file; binders are.")
         seen = look(self.content)
@@ -258,11 +258,11 @@ def _seen(text: str) -> str:
     return "".join(c for c in text if c.isprintable())
 
 
-def _signed(seen: Look, certificate: Certificate | None) -> Signed | None:
+def _signed(seen: Look, certificate: Certificate | None) -> SignedBy | None:
     if certificate is None:
         return None
     field = next((f for f in seen.fields if certificate.fingerprint in f.certificates), None)
-    return Signed(field.by, field.reason, moment(field.at)) if field else None
+    return SignedBy(field.by, field.reason, moment(field.at)) if field else None
 
 
 PDF_DATE = re.compile(r"D:(\d{14})(?:Z|([+-])(\d\d)'(\d\d)'?)?")

@@ -11,7 +11,7 @@ from audit.judge.situation import clinic_by_day
 from audit.regimes import load_regime
 from audit.regimes.model import Regime, RegimeError
 
-from .asked import NO_RECORD, Place, Question, Reply, View
+from .asked import NO_RECORD, AskedPlace, Question, Reply, View
 from .load import questions
 from .registry import OF_PLACE, OF_UNIT
 
@@ -29,11 +29,11 @@ def answers_of(
     said = {one.unit: one for one in judged_units}
     held = clinic_by_day(clinic, as_of)
     views = tuple(View(unit_by_day(u, as_of), said[u.ref]) for u in clinic.units if u.ref in said)
-    place = Place(held, regime, as_of, views)
+    place = AskedPlace(held, regime, as_of, views)
     return tuple(answer for question in asked_of(place) for answer in _answers(place, question))
 
 
-def asked_of(place: Place) -> Iterator[Question]:
+def asked_of(place: AskedPlace) -> Iterator[Question]:
     """The questions asked under the rules followed and in the programme of the place, in order."""
     rules = lineage(place.regime)
     terms = place.clinic.terms_on(place.as_of)
@@ -55,7 +55,7 @@ def lineage(regime: Regime) -> frozenset[str]:
     return frozenset(ids)
 
 
-def _answers(place: Place, question: Question) -> Iterator[Answer]:
+def _answers(place: AskedPlace, question: Question) -> Iterator[Answer]:
     if question.per == "place":
         yield _answer(question, _safely(question, lambda: OF_PLACE[question.answers](place, question)))
         return

@@ -76,7 +76,7 @@ class View:
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
+class AskedPlace:
     """The whole clinic as it is asked about on a day: facts up to that day, rules, units."""
 
     clinic: ClinicFacts

@@ -6,13 +6,13 @@ from audit.facts import in_order
 from audit.judge.biological import evidence_of
 from audit.judge.judgement import Case, Evidence, Step
 
-from .asked import IN_PART, MOST, NO, NOT_ASKED, YES, Place, Question, Reply, View, joined, none_found, number
+from .asked import IN_PART, MOST, NO, NOT_ASKED, YES, AskedPlace, Question, Reply, View, joined, none_found, number
 
 ERROR, RETURNED = "entered in error", "returned"
 _OUT = ("loads-while-out", "loads-while-withdrawn", "return-without-proof")
 
 
-def failures_followed(place: Place, view: View, question: Question) -> Reply:
+def failures_followed(place: AskedPlace, view: View, question: Question) -> Reply:
     """Whether every step that the rules ask after a failed test was done, and in time."""
     cases = _cases(view, question.about)
     if not cases:
@@ -25,7 +25,7 @@ def failures_followed(place: Place, view: View, question: Question) -> Reply:
     return Reply(answer, words, _case_proof(cases), joined(_step_words(c, s) for c, s in short))
 
 
-def out_until_proven(place: Place, view: View, question: Question) -> Reply:
+def out_until_proven(place: AskedPlace, view: View, question: Question) -> Reply:
     """Whether the unit was kept out of use from the failure to the proof."""
     cases = _cases(view, question.about)
     if not cases:
@@ -46,7 +46,7 @@ def _until(case: Case) -> str:
     return f"{start} to {case.resolved_on.isoformat()}" if case.resolved_on else f"{start} and not proven yet"
 
 
-def packs_recalled(place: Place, view: View, question: Question) -> Reply:
+def packs_recalled(place: AskedPlace, view: View, question: Question) -> Reply:
     """Whether packs were recalled wherever the rules ask it, and the loads affected decided about."""
     cases = _cases(view, question.about)
     if not cases:
@@ -67,7 +67,7 @@ def packs_recalled(place: Place, view: View, question: Question) -> Reply:
     return Reply(answer, words, _case_proof(asked), f"{joined(gap)}; the clinic can say" if gap else "")
 
 
-def authority_told(place: Place, view: View, question: Question) -> Reply:
+def authority_told(place: AskedPlace, view: View, question: Question) -> Reply:
     """Whether those who must be told of a failure were told in time."""
     if not any(p.notices for p in place.regime.failure):
         return Reply(NOT_ASKED, f"The rules followed ({place.regime.title}) name nobody who must be told.")

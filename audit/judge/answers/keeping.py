@@ -16,7 +16,7 @@ from .asked import (
     IN_PART,
     NOT_ASKED,
     YES,
-    Place,
+    AskedPlace,
     Question,
     Reply,
     View,
@@ -38,7 +38,7 @@ _KINDS = {
 _LATER = ("service",)  # kinds that need not begin with the use of a unit
 
 
-def records_kept(place: Place, view: View, question: Question) -> Reply:
+def records_kept(place: AskedPlace, view: View, question: Question) -> Reply:
     """Whether the record of the kind `about` reaches as far back as the rules, or the question, ask."""
     rows = [in_order(getattr(view.facts, name)) for name in _KINDS[question.about]]
     rows = sorted((r for held in rows if held for r in (held[0], held[-1])), key=lambda r: r.row.happened_on)
@@ -61,11 +61,11 @@ def records_kept(place: Place, view: View, question: Question) -> Reply:
     return Reply(IN_PART if missing else YES, words, proof, gap)
 
 
-def _own_gaps(place: Place, view: View) -> list:
+def _own_gaps(place: AskedPlace, view: View) -> list:
     return [g for g in place.clinic.gaps if g.unit in ("", view.facts.ref)]
 
 
-def _reach(place: Place, question: Question) -> date | None:
+def _reach(place: AskedPlace, question: Question) -> date | None:
     """The oldest day whose records must still be there; date.min for all of them, None where no length is named."""
     if question.months:
         own = Retention("records", question.months, 0, "record", "", question.source)
@@ -92,7 +92,7 @@ def _oldest(rule: Retention, as_of: date) -> date | None:
 # ------------------------------------------------------------------------------------------------ what it holds
 
 
-def logbook_headings(place: Place, view: View, question: Question) -> Reply:
+def logbook_headings(place: AskedPlace, view: View, question: Question) -> Reply:
     """Whether something stands under each heading of a logbook: tests, plant history, cycles, training, pressure."""
     unit = view.facts
     papers = (*unit.documents, *(d for d in place.clinic.documents if d.unit in ("", unit.ref)))
@@ -109,7 +109,7 @@ def logbook_headings(place: Place, view: View, question: Question) -> Reply:
     )
 
 
-def stages_apart(place: Place, view: View, question: Question) -> Reply:
+def stages_apart(place: AskedPlace, view: View, question: Question) -> Reply:
     """Whether installation, commissioning, validation, periodic tests and maintenance are each on record."""
     unit = view.facts
     papers = (*unit.documents, *(d for d in place.clinic.documents if d.unit == unit.ref))
@@ -142,7 +142,7 @@ def _headings(question: Question, held: dict[str, Iterable]) -> Reply:
 # ------------------------------------------------------------------------------------------------ which units
 
 
-def units_on_record(place: Place, question: Question) -> Reply:
+def units_on_record(place: AskedPlace, question: Question) -> Reply:
     """Which units there are, and whether each may be used on the day."""
     if not place.views:
         return none_found(question, "No unit is on record.")
@@ -153,7 +153,7 @@ def units_on_record(place: Place, question: Question) -> Reply:
     return Reply(share(usable, len(place.views)), words, _units(place), joined(out))
 
 
-def two_units(place: Place, question: Question) -> Reply:
+def two_units(place: AskedPlace, question: Question) -> Reply:
     """Whether at least two units may be used on the day."""
     if not place.views:
         return none_found(question, "No unit is on record.")
@@ -173,5 +173,5 @@ def _usable(view: View) -> bool:
     return view.said.standing.word.may_be_used
 
 
-def _units(place: Place) -> tuple[Evidence, ...]:
+def _units(place: AskedPlace) -> tuple[Evidence, ...]:
     return cited((v.facts, f"{_named(v)}: {v.said.standing.word}, {v.said.standing.reason}") for v in place.views)

@@ -9,7 +9,7 @@ from pathlib import Path
 from audit.regimes import regime_ids
 from audit.regimes.model import RegimeError
 from audit.regimes.source import Source
-from audit.regimes.table import Table
+from audit.regimes.table import RegimeTable
 
 from .asked import Question
 from .registry import OF_PLACE, OF_UNIT
@@ -28,14 +28,14 @@ def questions(path: Path = FILE) -> tuple[Question, ...]:
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
         raise RegimeError(path.name, "(whole file)", f"is not TOML: {error}", "Mend the line named") from error
     sources: dict[Source, None] = {}
-    top = Table(path.name, "", raw, sources)
+    top = RegimeTable(path.name, "", raw, sources)
     rows = top.tables("question")
     top.close()
     seen: dict[str, str] = {}
     return tuple(_question(row, seen) for row in rows)
 
 
-def _question(row: Table, seen: dict[str, str]) -> Question:
+def _question(row: RegimeTable, seen: dict[str, str]) -> Question:
     id = row.get("id", str)
     if id in seen:
         row.fail("id", f"is {id!r}, as is {seen[id]}", "Give each question an id of its own")
@@ -63,7 +63,7 @@ def _question(row: Table, seen: dict[str, str]) -> Question:
     return out
 
 
-def _asked_somewhere(row: Table, question: Question) -> None:
+def _asked_somewhere(row: RegimeTable, question: Question) -> None:
     if bool(question.regimes) == bool(question.place):
         what = "is named beside rules" if question.place else "and rules are both missing"
         row.fail("place", what, "Name the rules that ask it, or else the place that does where no rules on file do")

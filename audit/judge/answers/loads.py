@@ -12,7 +12,7 @@ from .asked import (
     IN_PART,
     RECENT_MONTHS,
     YES,
-    Place,
+    AskedPlace,
     Question,
     Reply,
     View,
@@ -28,12 +28,12 @@ READ = ("pass", "fail")
 _MOST_MISSING = 1000  # a larger step in the numbers is another way of numbering, not missing cycles
 
 
-def loads_monitored(place: Place, view: View, question: Question) -> Reply:
+def loads_monitored(place: AskedPlace, view: View, question: Question) -> Reply:
     """Whether time, temperature and pressure of each load were looked at and recorded."""
     return _loads(place, view, question, lambda x: x.mechanical in READ, "with the mechanical result recorded")
 
 
-def chemical_used(place: Place, view: View, question: Question) -> Reply:
+def chemical_used(place: AskedPlace, view: View, question: Question) -> Reply:
     """Whether each load has a chemical result: its own, or an indicator recorded for the same day and cycle."""
     rows = place.recent(view.facts.chemical, RECENT_MONTHS)
     read = {(c.row.happened_on, c.cycle_number) for c in rows if c.result in READ and c.cycle_number}
@@ -44,7 +44,7 @@ def chemical_used(place: Place, view: View, question: Question) -> Reply:
     return _loads(place, view, question, good, "with a chemical result recorded")
 
 
-def load_entries_complete(place: Place, view: View, question: Question) -> Reply:
+def load_entries_complete(place: AskedPlace, view: View, question: Question) -> Reply:
     """Whether each load states cycle, contents, both results and its release or rejection."""
 
     def good(load: LoadFact) -> bool:
@@ -55,7 +55,7 @@ def load_entries_complete(place: Place, view: View, question: Question) -> Reply
     return _loads(place, view, question, good, what)
 
 
-def released_on_proof(place: Place, view: View, question: Question) -> Reply:
+def released_on_proof(place: AskedPlace, view: View, question: Question) -> Reply:
     """Whether every load released had a passing mechanical and a passing chemical result."""
 
     def good(load: LoadFact) -> bool:
@@ -65,7 +65,7 @@ def released_on_proof(place: Place, view: View, question: Question) -> Reply:
     return _loads(place, view, question, good, what, only=lambda x: x.released == "released", name="released load")
 
 
-def held_without_data(place: Place, view: View, question: Question) -> Reply:
+def held_without_data(place: AskedPlace, view: View, question: Question) -> Reply:
     """Whether no load without a mechanical result was released."""
     return _loads(
         place,
@@ -79,7 +79,7 @@ def held_without_data(place: Place, view: View, question: Question) -> Reply:
 
 
 def _loads(
-    place: Place,
+    place: AskedPlace,
     view: View,
     question: Question,
     good: Callable[[LoadFact], bool],
@@ -102,7 +102,7 @@ def _loads(
 # ------------------------------------------------------------------------------------------------ continuity
 
 
-def cycle_numbers_without_gaps(place: Place, view: View, question: Question) -> Reply:
+def cycle_numbers_without_gaps(place: AskedPlace, view: View, question: Question) -> Reply:
     """Whether the cycle numbers of a year follow one another, over loads, tests and checks alike."""
     numbers = sorted(set(_numbers(place, view.facts)))
     without = sum(not _plain(x.cycle_number) for x in place.recent(view.facts.loads, RECENT_MONTHS))
@@ -121,7 +121,7 @@ def cycle_numbers_without_gaps(place: Place, view: View, question: Question) -> 
     return Reply(IN_PART if missing or without else YES, words, proof, gap)
 
 
-def _numbers(place: Place, unit: UnitFacts) -> Iterator[tuple[date, int]]:
+def _numbers(place: AskedPlace, unit: UnitFacts) -> Iterator[tuple[date, int]]:
     """(day, cycle number) of everything that ran a cycle."""
     kinds = (unit.loads, unit.bio_tests, unit.air_removal, unit.chemical, unit.checks)
     for fact in chain.from_iterable(place.recent(rows, RECENT_MONTHS) for rows in kinds):

@@ -15,7 +15,7 @@ from .asked import (
     NO,
     RECENT_MONTHS,
     YES,
-    Place,
+    AskedPlace,
     Question,
     Reply,
     View,
@@ -28,7 +28,7 @@ from .asked import (
 INSTRUCTIONS = "instructions"
 
 
-def on_file(place: Place, question: Question) -> Reply:
+def on_file(place: AskedPlace, question: Question) -> Reply:
     """Whether a paper or a credential of the clinic, of the kind `about` and with one of `words` in its title, holds.
 
     Where the question names months, it must also have been issued or looked at within them.
@@ -36,7 +36,7 @@ def on_file(place: Place, question: Question) -> Reply:
     return _best(place, question, _matching(place, question))
 
 
-def paper_of_unit(place: Place, view: View, question: Question) -> Reply:
+def paper_of_unit(place: AskedPlace, view: View, question: Question) -> Reply:
     """The same for papers of one unit; the maker's instructions may also be on file for the whole place."""
     own = [d for d in view.facts.documents if d.kind == question.about]
     whole = (view.facts.ref, "") if question.about == INSTRUCTIONS else (view.facts.ref,)
@@ -44,7 +44,7 @@ def paper_of_unit(place: Place, view: View, question: Question) -> Reply:
     return _best(place, question, own)
 
 
-def people_trained(place: Place, question: Question) -> Reply:
+def people_trained(place: AskedPlace, question: Question) -> Reply:
     """Whether the training on record of each person of the clinic holds, and is no older than the months named."""
     people: dict[str, list[CredentialFact]] = {}
     for one in place.clinic.credentials:
@@ -66,7 +66,7 @@ def people_trained(place: Place, question: Question) -> Reply:
 # ------------------------------------------------------------------------------------------------ shared
 
 
-def _matching(place: Place, question: Question) -> list[DocumentFact | CredentialFact]:
+def _matching(place: AskedPlace, question: Question) -> list[DocumentFact | CredentialFact]:
     clinic = [c for c in place.clinic.credentials if c.holder == "clinic"]
     units = [d for view in place.views for d in view.facts.documents]
     return [p for p in (*place.clinic.documents, *units, *clinic) if _fits(p, question)]
@@ -79,7 +79,7 @@ def _fits(paper, question: Question) -> bool:
     return kind and (not question.words or any(word in title for word in question.words))
 
 
-def _best(place: Place, question: Question, papers: list) -> Reply:
+def _best(place: AskedPlace, question: Question, papers: list) -> Reply:
     begun = sorted((p for p in papers if p.valid_from <= place.as_of), key=_begun)
     if not begun:
         return none_found(question, "No such paper is on record.")

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from . import failures, keeping, loads, on_file, service, testing
-from .asked import Place, Question, Reply, View
+from .asked import AskedPlace, Question, Reply, View
 
-OfUnit = Callable[[Place, View, Question], Reply]
-OfPlace = Callable[[Place, Question], Reply]
+OfUnit = Callable[[AskedPlace, View, Question], Reply]
+OfPlace = Callable[[AskedPlace, Question], Reply]
 
 OF_UNIT: dict[str, OfUnit] = {
     one.__name__: one

@@ -15,7 +15,7 @@ from .asked import (
     NO,
     RECENT_MONTHS,
     YES,
-    Place,
+    AskedPlace,
     Question,
     Reply,
     View,
@@ -32,7 +32,7 @@ _JOB = "service job"
 _BAD = (State.OVERDUE, State.NO_EVIDENCE)
 
 
-def maintained_to_plan(place: Place, view: View, question: Question) -> Reply:
+def maintained_to_plan(place: AskedPlace, view: View, question: Question) -> Reply:
     """Whether every line of the maintenance plan is in time on the day."""
     clocks = [c for c in view.clocks(DueKind.PLAN) if c.state is not State.NOT_APPLICABLE]
     if not clocks:
@@ -46,7 +46,7 @@ def maintained_to_plan(place: Place, view: View, question: Question) -> Reply:
     return Reply(share(len(clocks) - len(bad), len(clocks)), words, tuple(dict.fromkeys(proof))[:MOST], gap)
 
 
-def service_log(place: Place, view: View, question: Question) -> Reply:
+def service_log(place: AskedPlace, view: View, question: Question) -> Reply:
     """Whether repairs and maintenance are on record, each with its conclusion and a signature."""
     jobs = in_order(view.facts.jobs)
     if not jobs:
@@ -57,7 +57,7 @@ def service_log(place: Place, view: View, question: Question) -> Reply:
     return Reply(share(len(jobs) - len(bad), len(jobs)), words, _told(bad or jobs), gap and f"{gap}; {question.gap}")
 
 
-def serviced_yearly(place: Place, view: View, question: Question) -> Reply:
+def serviced_yearly(place: AskedPlace, view: View, question: Question) -> Reply:
     """Whether the unit was serviced, and its measurements taken, within a year (or the months the question names)."""
     months = question.months or RECENT_MONTHS
     jobs = _worked(view.facts.jobs)
@@ -80,7 +80,7 @@ def _instrumented(job: JobFact) -> list[ReadingFact]:
     return [r for r in job.readings if r.calibration_due is not None]
 
 
-def contamination_declared(place: Place, view: View, question: Question) -> Reply:
+def contamination_declared(place: AskedPlace, view: View, question: Question) -> Reply:
     """Whether the clinic declared before each job whether the unit is clean."""
     jobs = place.recent(view.facts.jobs)
     bad = [j for j in jobs if not j.contamination.startswith("declared")]
@@ -91,7 +91,7 @@ def contamination_declared(place: Place, view: View, question: Question) -> Repl
 # ------------------------------------------------------------------------------------------------ who and with what
 
 
-def worker_qualified(place: Place, view: View, question: Question) -> Reply:
+def worker_qualified(place: AskedPlace, view: View, question: Question) -> Reply:
     """Whether a credential of the person who worked held on the day of each job."""
     jobs = place.recent(view.facts.jobs)
     held: dict[str, list[CredentialFact]] = {}
@@ -113,7 +113,7 @@ def _credential(held: Sequence[CredentialFact], day: date) -> CredentialFact | N
     return next((c for c in held if c.valid_from <= day and (c.valid_to is None or day <= c.valid_to)), None)
 
 
-def instruments_in_calibration(place: Place, view: View, question: Question) -> Reply:
+def instruments_in_calibration(place: AskedPlace, view: View, question: Question) -> Reply:
     """Whether the instrument of each measurement was in calibration on that day, by the day copied and on record."""
     readings = [r for j in place.recent(view.facts.jobs) for r in in_order(j.readings)]
     known = {name_key(i.name): i for i in in_order(place.clinic.instruments)}

@@ -15,7 +15,7 @@ from .asked import (
     NOT_ASKED,
     RECENT_MONTHS,
     YES,
-    Place,
+    AskedPlace,
     Question,
     Reply,
     View,
@@ -31,17 +31,17 @@ BIOLOGICAL = "biological"
 _NOT_KEPT = ("missed", "invalid", "met late")
 
 
-def tested_each_period(place: Place, view: View, question: Question) -> Reply:
+def tested_each_period(place: AskedPlace, view: View, question: Question) -> Reply:
     """Whether the duties of the subject `about` (spore tests where it names none) were kept in every period."""
     return _of_coverages(place, view, question, place.coverage(view, question.about or BIOLOGICAL))
 
 
-def tested_after_events(place: Place, view: View, question: Question) -> Reply:
+def tested_after_events(place: AskedPlace, view: View, question: Question) -> Reply:
     """Whether the tests after an installation, a move or a major repair were done before use."""
     return _of_coverages(place, view, question, place.coverage(view, question.about or BIOLOGICAL, EVENT))
 
 
-def implants_tested(place: Place, view: View, question: Question) -> Reply:
+def implants_tested(place: AskedPlace, view: View, question: Question) -> Reply:
     """Whether each load with an implant held a spore test, its result known before the release."""
     reply = _of_coverages(place, view, question, place.coverage(view, BIOLOGICAL, IMPLANT))
     early = view.findings("implant-released-early")
@@ -53,13 +53,13 @@ def implants_tested(place: Place, view: View, question: Question) -> Reply:
     return Reply(answer, f"{reply.words} {said}.", (*reply.evidence, *proof), _both(reply.gap, early[0].way_out))
 
 
-def checks_signed(place: Place, view: View, question: Question) -> Reply:
+def checks_signed(place: AskedPlace, view: View, question: Question) -> Reply:
     """Whether every check that the rules want signed was done and signed."""
     signed = {d.id for d in place.regime.duties if d.signed}
     return _of_coverages(place, view, question, [c for c in view.said.coverage if c.duty in signed])
 
 
-def _of_coverages(place: Place, view: View, question: Question, kept: list[Coverage]) -> Reply:
+def _of_coverages(place: AskedPlace, view: View, question: Question, kept: list[Coverage]) -> Reply:
     if not kept:
         return _nothing_covered(place, view, question)
     due = sum(c.due for c in kept)
@@ -77,7 +77,7 @@ def _of_coverages(place: Place, view: View, question: Question, kept: list[Cover
     return Reply(answer, words, tuple(dict.fromkeys(proof)), _gap(lapses, question))
 
 
-def _nothing_covered(place: Place, view: View, question: Question) -> Reply:
+def _nothing_covered(place: AskedPlace, view: View, question: Question) -> Reply:
     if not view.said.coverage:
         return none_found(question, "Nothing is counted for this unit.")
     return Reply(NOT_ASKED, f"The rules followed ({place.regime.title}) ask no such test of this unit.")
@@ -110,7 +110,7 @@ def _both(*texts: str) -> str:
 # ------------------------------------------------------------------------------------------------ single tests
 
 
-def last_test(place: Place, view: View, question: Question) -> Reply:
+def last_test(place: AskedPlace, view: View, question: Question) -> Reply:
     """The day of the last spore test with a result."""
     verdicts = view.verdicts
     known = [t for t in in_order(view.facts.bio_tests) if verdicts[t.row.origin].verdict in (PASSED, FAILED)]
@@ -123,7 +123,7 @@ def last_test(place: Place, view: View, question: Question) -> Reply:
     return Reply(YES, words, (evidence_of(last, verdict),))
 
 
-def matching_control(place: Place, view: View, question: Question) -> Reply:
+def matching_control(place: AskedPlace, view: View, question: Question) -> Reply:
     """Whether each spore test had a control of the same lot that grew."""
 
     def good(test: BioTestFact) -> bool:
@@ -135,7 +135,7 @@ def matching_control(place: Place, view: View, question: Question) -> Reply:
     return _tests(place, view, question, good, "with a control of the same lot that grew", wait=True)
 
 
-def lots_in_date(place: Place, view: View, question: Question) -> Reply:
+def lots_in_date(place: AskedPlace, view: View, question: Question) -> Reply:
     """Whether the indicator of each spore test was in date on the day of the cycle."""
 
     def good(test: BioTestFact) -> bool:
@@ -144,7 +144,7 @@ def lots_in_date(place: Place, view: View, question: Question) -> Reply:
     return _tests(place, view, question, good, "with an indicator in date on the day, by the lot on record")
 
 
-def test_entries_complete(place: Place, view: View, question: Question) -> Reply:
+def test_entries_complete(place: AskedPlace, view: View, question: Question) -> Reply:
     """Whether each spore test names its lot, its cycle and who ran and read it (or the laboratory's report)."""
 
     def good(test: BioTestFact) -> bool:
@@ -154,7 +154,7 @@ def test_entries_complete(place: Place, view: View, question: Question) -> Reply
     return _tests(place, view, question, good, "with lot, type of cycle, who ran and who read it")
 
 
-def _tests(place: Place, view: View, question: Question, good, what: str, *, wait: bool = False) -> Reply:
+def _tests(place: AskedPlace, view: View, question: Question, good, what: str, *, wait: bool = False) -> Reply:
     """How many of the spore tests of two years are good; `wait`: those without a reading are left out."""
     tests = [t for t in place.recent(view.facts.bio_tests) if t.readings or not wait]
     bad = [t for t in tests if not good(t)]
@@ -164,7 +164,7 @@ def _tests(place: Place, view: View, question: Question, good, what: str, *, wai
     return how_many_good(question, tests, bad, "spore test", f"{{}} {what}.", proof, gap)
 
 
-def water_known(place: Place, view: View, question: Question) -> Reply:
+def water_known(place: AskedPlace, view: View, question: Question) -> Reply:
     """Whether the water was measured within a year, with a value, and passed."""
     checks = [c for c in place.recent(view.facts.checks, RECENT_MONTHS) if c.kind == "water"]
     checks = [c for c in checks if c.result in ("pass", "fail")]

@@ -10,7 +10,7 @@ from audit.judge.judgement import Clock, DueKind, Evidence, State
 from audit.regimes.model import SUBJECTS, Duty
 
 from .duty import DutyFacts
-from .rows import Rows, awaited
+from .rows import DutyRows, awaited
 
 _ACTIONS = {"test": "test", "check": "check", "work": "service", "document": "renew"}
 
@@ -76,7 +76,7 @@ def _clock(duty, state, due_on, overdue_on, counts, note, projected=False) -> Cl
     )
 
 
-def awaited_note(facts: DutyFacts, rows: Rows, last) -> str:
+def awaited_note(facts: DutyFacts, rows: DutyRows, last) -> str:
     """What is said of a newest test whose result is still awaited; "" else."""
     if not awaited(rows, last):
         return ""

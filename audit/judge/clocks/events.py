@@ -24,12 +24,12 @@ from audit.judge.judgement import Clock, Evidence, State
 from audit.judge.proof_after_work import evidence_of_job
 from audit.judge.response.cycle_types import named, types_in_use, types_tested
 from audit.judge.response.in_a_row import ANY
-from audit.judge.response.in_a_row import Rows as InARow
+from audit.judge.response.in_a_row import PassRows as InARow
 from audit.regimes.model import Duty
 
 from .build import blank, dated, not_in_use
 from .duty import DutyFacts
-from .rows import Rows, happened_on, rows_of
+from .rows import DutyRows, happened_on, rows_of
 from .used_days import Uses, uses_of
 from .values import AWAITED, EXEMPT, FAILED, MET, MET_LATE, MISSED, OPEN, Span
 
@@ -37,7 +37,7 @@ IDLE = "idle"
 
 
 @dataclass(frozen=True, slots=True)
-class Event:
+class TestingEvent:
     """Something after which tests are asked."""
 
     day: date
@@ -92,7 +92,7 @@ def clock(facts: DutyFacts, duty: Duty) -> Clock | None:
     return dated(facts, duty, idle, proof, more, overdue_on=idle)
 
 
-def _open(facts: DutyFacts, duty: Duty, event: Event, walked: Walked) -> Clock:
+def _open(facts: DutyFacts, duty: Duty, event: TestingEvent, walked: Walked) -> Clock:
     due_on = max(event.day, facts.usage.resumed(facts.as_of))
     at_once = due_on if event.kind == IDLE else None
     return dated(facts, duty, due_on, event.evidence, walked.words, overdue_on=at_once)
@@ -101,21 +101,21 @@ def _open(facts: DutyFacts, duty: Duty, event: Event, walked: Walked) -> Clock:
 # ------------------------------------------------------------------------------------------------ the events
 
 
-def _events(facts: DutyFacts, duty: Duty) -> list[Event]:
+def _events(facts: DutyFacts, duty: Duty) -> list[TestingEvent]:
     """Every event the duty names, oldest first, of one day the strictest last; that of non-use may lie ahead."""
     key = ("events", duty.events, duty.idle_days)
     return facts.once(key, lambda: sorted(_found(facts, duty), key=lambda e: (e.day, e.kind == IDLE, e.ref)))
 
 
-def _found(facts: DutyFacts, duty: Duty) -> Iterator[Event]:
+def _found(facts: DutyFacts, duty: Duty) -> Iterator[TestingEvent]:
     asked = set(duty.events)
     for event in facts.unit.events:
         if event.kind in asked:
-            yield Event(event.row.happened_on, event.kind, event.row.ref, event.row.happened_at)
+            yield TestingEvent(event.row.happened_on, event.kind, event.row.ref, event.row.happened_at)
     for work in facts.works:
         kind = next((k for k in _kinds(work) if k in asked), None)
         if kind is not None:
-            yield Event(work.job.row.happened_on, kind, evidence_of_job(work).ref)
+            yield TestingEvent(work.job.row.happened_on, kind, evidence_of_job(work).ref)
     if IDLE in asked:
         yield from _idle(facts, duty.idle_days)
 
@@ -133,17 +133,17 @@ def _kinds(work) -> Iterator[str]:
         yield "planned part"
 
 
-def _idle(facts: DutyFacts, idle_days: int) -> Iterator[Event]:
+def _idle(facts: DutyFacts, idle_days: int) -> Iterator[TestingEvent]:
     """The first day too many of each stretch without use; that of the last one too, though it may lie ahead."""
     uses = uses_of(facts)
     if not uses.loads:
         for first, last in facts.usage.unused:
             day = add_days(first, idle_days)
             if first > facts.usage.begin and day <= (last if last == date.max else last + ONE_DAY):
-                yield Event(day, IDLE, facts.unit.row.ref)
+                yield TestingEvent(day, IDLE, facts.unit.row.ref)
         return
     for day, ref in _last_before_gaps(uses, idle_days):
-        yield Event(add_days(day, idle_days + 1), IDLE, ref)
+        yield TestingEvent(add_days(day, idle_days + 1), IDLE, ref)
 
 
 def _last_before_gaps(uses: Uses, idle_days: int) -> Iterator[tuple[date, str]]:
@@ -177,14 +177,14 @@ def _idle_next(facts: DutyFacts, duty: Duty) -> date | None:
 # ------------------------------------------------------------------------------------------------ the tests
 
 
-def _types(facts: DutyFacts, duty: Duty, event: Event) -> tuple[str, ...]:
+def _types(facts: DutyFacts, duty: Duty, event: TestingEvent) -> tuple[str, ...]:
     if not duty.each_cycle_type:
         return (ANY,)
     unit, day = facts.unit, event.day
     return types_in_use(unit, day, day) or types_tested(unit, day, day) or (ANY,)
 
 
-def _walk(facts: DutyFacts, duty: Duty, rows: Rows, event: Event, to: date = date.max) -> Walked:
+def _walk(facts: DutyFacts, duty: Duty, rows: DutyRows, event: TestingEvent, to: date = date.max) -> Walked:
     """The tests from the event to `to`, inclusive, one by one until they prove it."""
     types = _types(facts, duty, event)
     held, waits = InARow(duty.passes, types), False
@@ -205,13 +205,13 @@ def _walk(facts: DutyFacts, duty: Duty, rows: Rows, event: Event, to: date = dat
     return Walked(None, tuple(held.missing()), held.row(), waits)
 
 
-def _before(fact, event: Event) -> bool:
+def _before(fact, event: TestingEvent) -> bool:
     """Whether the test is known to have run before the event, on its very day."""
     at = fact.row.happened_at
     return event.at is not None and at is not None and happened_on(fact) == event.day and at < event.at
 
 
-def _proven_day(facts: DutyFacts, duty: Duty, rows: Rows, fact) -> date:
+def _proven_day(facts: DutyFacts, duty: Duty, rows: DutyRows, fact) -> date:
     """The day of the cycle; where use is forbidden before, the day the result was known."""
     verdict = facts.verdicts.get(fact.row.origin) if duty.forbids else None
     return verdict.known_on if verdict is not None and verdict.known_on is not None else rows.day(fact)
@@ -229,7 +229,7 @@ def spans(facts: DutyFacts, duty: Duty, first: date, last: date) -> list[Span]:
     return [s for s in out if s.end >= first]
 
 
-def _span(facts: DutyFacts, duty: Duty, rows: Rows, event: Event, to: date) -> Span:
+def _span(facts: DutyFacts, duty: Duty, rows: DutyRows, event: TestingEvent, to: date) -> Span:
     walked = _walk(facts, duty, rows, event, to)
     proof = ((event, *walked.tests), lambda fact: fact.evidence if fact is event else rows.told(fact))
     if walked.proven_on is not None:
@@ -247,7 +247,7 @@ def _span(facts: DutyFacts, duty: Duty, rows: Rows, event: Event, to: date) -> S
     return Span(event.day, end, OPEN, note, event.day, *proof)
 
 
-def _by_load(facts: DutyFacts, event: Event, before: date) -> bool:
+def _by_load(facts: DutyFacts, event: TestingEvent, before: date) -> bool:
     """Whether a load was run after the day of the event and before `before`."""
     loads = in_order(facts.unit.loads)
     n = bisect_left(loads, event.day + ONE_DAY, key=happened_on)

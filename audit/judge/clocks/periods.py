@@ -19,7 +19,7 @@ from audit.regimes.model import Duty
 
 from .build import awaited_note, blank, dated, not_in_use
 from .duty import DutyFacts
-from .rows import Rows, rows_of
+from .rows import DutyRows, rows_of
 from .values import AWAITED, BEFORE, EXEMPT, INVALID, MET, MISSED, OPEN, Span
 
 _LOOK_AHEAD = 120  # periods looked through for the next one that asks a test
@@ -97,7 +97,7 @@ def clock(facts: DutyFacts, duty: Duty) -> Clock:
     return dated(facts, duty, due_on, proof, awaited_note(facts, rows, last), start=start)
 
 
-def _unmet(facts: DutyFacts, duty: Duty, rows: Rows, last) -> Iterator[tuple[date, date]]:
+def _unmet(facts: DutyFacts, duty: Duty, rows: DutyRows, last) -> Iterator[tuple[date, date]]:
     """Periods that ask a test, after the last one that was met, earliest first; into the future."""
     period = period_function(duty, facts.week_start)
     begin = first_duty_day(facts, duty)
@@ -135,7 +135,7 @@ def spans(facts: DutyFacts, duty: Duty, first: date, last: date, *, unmet: bool 
     return out
 
 
-def _unmet_weeks(facts: DutyFacts, duty: Duty, rows: Rows, done, start: date, last: date) -> list[Span]:
+def _unmet_weeks(facts: DutyFacts, duty: Duty, rows: DutyRows, done, start: date, last: date) -> list[Span]:
     """The weeks from that of `start`, its first day, to `last` that were not met: most are, so these are told apart
     by number first."""
     zero = start.toordinal()
@@ -150,7 +150,7 @@ def _unmet_weeks(facts: DutyFacts, duty: Duty, rows: Rows, done, start: date, la
     return out
 
 
-def _span(facts: DutyFacts, duty: Duty, rows: Rows, start: date, end: date, held) -> Span:
+def _span(facts: DutyFacts, duty: Duty, rows: DutyRows, start: date, end: date, held) -> Span:
     counting = tuple([f for f in held if rows.counts(f)])
     if counting:
         known = rows.result(counting[0]) != AWAITED or any(rows.result(f) != AWAITED for f in counting[1:])

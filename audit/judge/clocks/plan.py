@@ -93,7 +93,7 @@ def state_on(day: date, due_on: date, overdue_on: date, lead_days: int) -> State
 
 
 @dataclass(slots=True)
-class _Settled:
+class _SettledLine:
     """A due item but for the day: its state follows from the days, each state's value is made once."""
 
     fields: dict
@@ -110,7 +110,7 @@ class _Settled:
         return self.made[state]
 
 
-def _settled(index: _Index, line: PlanLineFact, fit: str) -> _Settled:
+def _settled(index: _Index, line: PlanLineFact, fit: str) -> _SettledLine:
     fixed = {
         "kind": DueKind.PLAN,
         "code": line.code,
@@ -123,26 +123,26 @@ def _settled(index: _Index, line: PlanLineFact, fit: str) -> _Settled:
     }
     if fit == "none":
         fixed["note"] = "not fitted on this unit"
-        return _Settled(fixed, None, None, 0, State.NOT_APPLICABLE)
+        return _SettledLine(fixed, None, None, 0, State.NOT_APPLICABLE)
     base = counts_from(index, line)
     notes = ["whether fitted is unknown"] if fit == "unknown" else []
     if base is None:
         notes.append("never done, and no installation on record")
         fixed["note"] = "; ".join(notes)
-        return _Settled(fixed, None, None, 0, State.NO_EVIDENCE)
+        return _SettledLine(fixed, None, None, 0, State.NO_EVIDENCE)
     fixed["counts_from"] = base[1]
     due_on, projected, how = _due(index, line, base[0])
     notes += how
     if due_on is None:
         fixed["note"] = "; ".join(notes)
-        return _Settled(fixed, None, None, 0, State.OK)
+        return _SettledLine(fixed, None, None, 0, State.OK)
     overdue_on = add_days(due_on, line.grace_days + 1)
     postponed = deferral_of(index, line, base[0])
     if postponed is not None:
         overdue_on = max(overdue_on, add_days(postponed.deferred_until, 1))
         notes.append(_deferral_words(postponed))
     fixed |= {"note": "; ".join(notes), "projected": projected}
-    return _Settled(fixed, due_on, overdue_on, line.lead_days)
+    return _SettledLine(fixed, due_on, overdue_on, line.lead_days)
 
 
 def _rule_words(line: PlanLineFact) -> str:

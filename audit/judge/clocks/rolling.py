@@ -18,7 +18,7 @@ from audit.regimes.model import SUBJECTS, Duty
 from .build import awaited_note, blank, dated, not_in_use
 from .duty import DutyFacts
 from .hours import Limit, reached, reached_or_projected
-from .rows import Rows, awaited, rows_of
+from .rows import DutyRows, awaited, rows_of
 from .values import AWAITED, EXEMPT, MET, MET_LATE, MISSED, OPEN, Span
 
 
@@ -87,12 +87,12 @@ def spans(facts: DutyFacts, duty: Duty, first: date, last: date) -> list[Span]:
     return [s for s in out if s.end >= first]
 
 
-def _due(facts: DutyFacts, duty: Duty, rows: Rows, base, now: bool) -> date:
+def _due(facts: DutyFacts, duty: Duty, rows: DutyRows, base, now: bool) -> date:
     day = rows.day(base) if base is not None else facts.usage.begin
     return _limit(facts, duty, day, base, now=now).due_on
 
 
-def _closed(facts: DutyFacts, duty: Duty, rows: Rows, base, start: date, fact) -> Span:
+def _closed(facts: DutyFacts, duty: Duty, rows: DutyRows, base, start: date, fact) -> Span:
     done, proof = rows.day(fact), ((fact,), rows.told)
     due_on = _due(facts, duty, rows, base, now=False)
     late = _first_late(facts, duty, due_on, done)
@@ -103,7 +103,7 @@ def _closed(facts: DutyFacts, duty: Duty, rows: Rows, base, start: date, fact) -
     return Span(start, done, AWAITED if awaited(rows, fact) else MET, note, max(due_on, done), *proof)
 
 
-def _running(facts: DutyFacts, duty: Duty, rows: Rows, base, start: date) -> Span:
+def _running(facts: DutyFacts, duty: Duty, rows: DutyRows, base, start: date) -> Span:
     """From the last one that counts up to now."""
     if base is None and _asks_evidence(facts, duty):
         return Span(start, facts.as_of, MISSED, "none on record")

@@ -36,7 +36,7 @@ def happened_on(fact) -> date:
 
 
 @dataclass(frozen=True, slots=True)
-class Rows:
+class DutyRows:
     """The facts of one subject in order of `day`; `result` says what one of them counts for."""
 
     facts: Sequence
@@ -75,7 +75,7 @@ class Rows:
         return tuple(self.told(f) for f in facts)
 
 
-def rows_of(facts: DutyFacts, duty: Duty) -> Rows:
+def rows_of(facts: DutyFacts, duty: Duty) -> DutyRows:
     """What was done for the duty's subject by the unit (or, for a paper, by the whole place)."""
     if duty.subject == "biological":
         return _spore_tests(facts)
@@ -101,7 +101,7 @@ def _own_type(fact) -> str:
 # ------------------------------------------------------------------------------------------------ tests and checks
 
 
-def _spore_tests(facts: DutyFacts) -> Rows:
+def _spore_tests(facts: DutyFacts) -> DutyRows:
     verdicts = facts.verdicts
 
     def result(test) -> str:
@@ -113,20 +113,20 @@ def _spore_tests(facts: DutyFacts) -> Rows:
     def told(test) -> Evidence:
         return evidence_of(test, verdicts[test.row.origin])
 
-    return Rows(in_order(facts.unit.bio_tests), happened_on, result, counts, told, _own_type)
+    return DutyRows(in_order(facts.unit.bio_tests), happened_on, result, counts, told, _own_type)
 
 
-def _plain(tests: Sequence, name: str) -> Rows:
+def _plain(tests: Sequence, name: str) -> DutyRows:
     def told(test) -> Evidence:
         return Evidence(test.row.ref, f"{name} of {test.row.happened_on.isoformat()}: {result(test)}")
 
     def result(test) -> str:
         return _RESULTS.get(test.result, NOT_DONE)
 
-    return Rows(tests, happened_on, result, lambda test: test.result in _RESULTS, told, _no_type)
+    return DutyRows(tests, happened_on, result, lambda test: test.result in _RESULTS, told, _no_type)
 
 
-def _checks(facts: DutyFacts, duty: Duty) -> Rows:
+def _checks(facts: DutyFacts, duty: Duty) -> DutyRows:
     by_kind = facts.once("checks", lambda: _by_kind(facts.unit.checks))
     signed = duty.signed
 
@@ -142,7 +142,7 @@ def _checks(facts: DutyFacts, duty: Duty) -> Rows:
         said = {INVALID: "doesn't count: not signed"}.get(result(check), result(check))
         return Evidence(check.row.ref, f"{check.kind} of {check.row.happened_on.isoformat()}: {said}")
 
-    return Rows(by_kind.get(duty.subject, ()), happened_on, result, counts, told, _own_type)
+    return DutyRows(by_kind.get(duty.subject, ()), happened_on, result, counts, told, _own_type)
 
 
 def _by_kind(checks) -> dict[str, list[UserCheckFact]]:
@@ -155,7 +155,7 @@ def _by_kind(checks) -> dict[str, list[UserCheckFact]]:
 # ------------------------------------------------------------------------------------------------ work and papers
 
 
-def _servicing(facts: DutyFacts) -> Rows:
+def _servicing(facts: DutyFacts) -> DutyRows:
     def result(job: JobFact) -> str:
         own = job.conclusion
         if own is None or own.conclusion == NOT_WORKED or not _worked(job):
@@ -167,14 +167,14 @@ def _servicing(facts: DutyFacts) -> Rows:
         return Evidence(job.row.ref, f"servicing of {job.row.happened_on.isoformat()}: {said}")
 
     jobs = in_order(facts.unit.jobs)
-    return Rows(jobs, happened_on, result, lambda job: result(job) != NOT_DONE, told, _no_type)
+    return DutyRows(jobs, happened_on, result, lambda job: result(job) != NOT_DONE, told, _no_type)
 
 
 def _worked(job: JobFact) -> bool:
     return any(o.outcome == "done" for o in job.outcomes) or any(p.action.startswith("replaced") for p in job.parts)
 
 
-def _papers(facts: DutyFacts, duty: Duty) -> Rows:
+def _papers(facts: DutyFacts, duty: Duty) -> DutyRows:
     papers = [d for d in facts.clinic.documents if d.kind == duty.subject and _belongs(d, facts, duty)]
     if facts.unit is not None and duty.subject not in WHOLE_PLACE:
         papers += [d for d in facts.unit.documents if d.kind == duty.subject]
@@ -185,7 +185,7 @@ def _papers(facts: DutyFacts, duty: Duty) -> Rows:
         until = f", valid until {paper.valid_to.isoformat()}" if paper.valid_to else ""
         return Evidence(paper.row.ref, f"{paper.title} of {paper.valid_from.isoformat()}{until}")
 
-    return Rows(papers, lambda d: d.valid_from, lambda d: PASSED, lambda d: True, told, _no_type)
+    return DutyRows(papers, lambda d: d.valid_from, lambda d: PASSED, lambda d: True, told, _no_type)
 
 
 def _belongs(paper, facts: DutyFacts, duty: Duty) -> bool:
@@ -195,6 +195,6 @@ def _belongs(paper, facts: DutyFacts, duty: Duty) -> bool:
     return facts.unit is not None and paper.unit == facts.unit.ref
 
 
-def awaited(rows: Rows, fact) -> bool:
+def awaited(rows: DutyRows, fact) -> bool:
     """Whether the result of one is still awaited."""
     return fact is not None and rows.result(fact) == AWAITED

@@ -21,7 +21,7 @@ from audit.regimes.model import Duty
 
 from .build import awaited_note, blank, dated, not_in_use
 from .duty import DutyFacts
-from .rows import Rows, happened_on, rows_of
+from .rows import DutyRows, happened_on, rows_of
 from .values import AWAITED, EXEMPT, INVALID, MET, MISSED, OPEN, Span
 
 ANY = ""  # cycle types are not told apart, or the type is not recorded
@@ -152,11 +152,11 @@ def _told(what: str, types, note: str) -> str:
     return "; ".join([what, *named_types, *([note] if note else [])])
 
 
-def _tested(rows: Rows, cycle_type: str, first: date, last: date) -> bool:
+def _tested(rows: DutyRows, cycle_type: str, first: date, last: date) -> bool:
     return any(cycle_type in (ANY, named(rows.cycle_type(f))) for f in rows.counting(first, last))
 
 
-def _row_start(facts: DutyFacts, uses: Uses, rows: Rows, cycle_type: str) -> date | None:
+def _row_start(facts: DutyFacts, uses: Uses, rows: DutyRows, cycle_type: str) -> date | None:
     """The first day of use without a test since the last one that counts and since the return to use."""
     since = facts.usage.resumed(facts.as_of)
     for fact in reversed(rows.within(since, facts.as_of)):
@@ -185,12 +185,12 @@ def _by_day(rows, day=happened_on) -> dict[date, list]:
     return out
 
 
-def _day(facts: DutyFacts, rows: Rows, day: date, cycle_type: str, done) -> Span:
+def _day(facts: DutyFacts, rows: DutyRows, day: date, cycle_type: str, done) -> Span:
     held = [f for f in done if cycle_type in (ANY, named(rows.cycle_type(f)))]
     return _judged(facts, rows, day, held, f"cycle type {cycle_type!r}" if cycle_type else "")
 
 
-def _judged(facts: DutyFacts, rows: Rows, day: date, held, words: str) -> Span:
+def _judged(facts: DutyFacts, rows: DutyRows, day: date, held, words: str) -> Span:
     """What became of one day, or one load, with the tests that answer to it."""
     counting = tuple(f for f in held if rows.counts(f))
     if counting:
@@ -201,7 +201,7 @@ def _judged(facts: DutyFacts, rows: Rows, day: date, held, words: str) -> Span:
     return Span(day, day, result, note, due_on, tuple(held), rows.told)
 
 
-def _without(facts: DutyFacts, rows: Rows, day: date, held) -> tuple[str, str, date | None]:
+def _without(facts: DutyFacts, rows: DutyRows, day: date, held) -> tuple[str, str, date | None]:
     """(result, reason, day due) of a day without anything that counts."""
     why = facts.usage.why_idle(day)
     if why:

@@ -33,7 +33,7 @@ from audit.regimes.model import WITHOUT_VACUUM
 from audit.regimes.source import Source
 
 from .inside import History, compose, first_decision
-from .span import Point, Span, end_of, last_before, spore_point
+from .span import DoubtSpan, Point, end_of, last_before, spore_point
 
 SPORE, FAILURE = "positive spore test", "mechanical or penetration failure"
 AIR, LEAK, MECHANICAL, CONTROL = "air removal", "air leak", "mechanical", "automatic control"
@@ -95,7 +95,7 @@ def positive_spore_tests(history: History, verdicts, replays) -> Iterator[tuple[
                 history,
                 SPORE,
                 trigger,
-                Span(point, *end_of(history.unit, first.row.happened_on, _known(replay))),
+                DoubtSpan(point, *end_of(history.unit, first.row.happened_on, _known(replay))),
                 nothing="no negative spore test on record before it: everything on record is in doubt",
                 evidence=tuple(t.evidence for t in failures),
                 **_of_case(history, replay),
@@ -171,7 +171,7 @@ def _failure(history: History, failures: list[Failure], goods, replay) -> tuple[
         history,
         FAILURE,
         words,
-        Span(goods.before(failures), *end_of(history.unit, first.day, known)),
+        DoubtSpan(goods.before(failures), *end_of(history.unit, first.day, known)),
         nothing=f"no {_good_words(kind)} on record before it: everything on record is in doubt",
         evidence=tuple(f.evidence for f in failures),
         **more,

@@ -11,7 +11,7 @@ from audit.judge.judgement import Case, Evidence, LookBack
 from audit.regimes.model import Regime
 from audit.regimes.source import Source
 
-from .span import Span, between, cut_loads, jobs_inside
+from .span import DoubtSpan, between, cut_loads, jobs_inside
 
 PRACTICE = Source("common practice, no source")
 # What each trigger puts in doubt where the rules followed say nothing: common practice, no source.
@@ -58,7 +58,7 @@ def compose(
     history: History,
     kind: str,
     trigger: str,
-    span: Span,
+    span: DoubtSpan,
     *,
     nothing: str,
     evidence: tuple[Evidence, ...],

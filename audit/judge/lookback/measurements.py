@@ -20,7 +20,7 @@ from audit.judge.judgement import Evidence, LookBack
 
 from .inside import History, compose, nearest, reading_words, rule_words
 from .matching import name_key
-from .span import Point, Span, end_of, last_before
+from .span import DoubtSpan, Point, end_of, last_before
 
 INSTRUMENT, FOUND_OUT = "instrument out of tolerance", "found out of tolerance"
 GOOD, OUT = ("in tolerance", "adjusted"), "out of tolerance"
@@ -87,7 +87,7 @@ def _found_out(history: History, reading: ReadingFact, job: JobFact, good: Point
         history,
         FOUND_OUT,
         f"{reading.quantity}{point} found {value} on {day.isoformat()}, limits {low} {high}",
-        Span(good, *end_of(history.unit, first, day)),
+        DoubtSpan(good, *end_of(history.unit, first, day)),
         nothing="never measured within limits on record before: everything on record is in doubt",
         evidence=(Evidence(reading.row.ref, reading_words(reading)),),
         settled_on=history.decided({reading.row.origin, job.row.origin}),

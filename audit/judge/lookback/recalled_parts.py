@@ -26,7 +26,7 @@ from audit.judge.judgement import Evidence, LookBack
 
 from .inside import History, compose, part_words
 from .matching import keys, name_key, same
-from .span import KNOWN, Point, Span, end_of
+from .span import KNOWN, DoubtSpan, Point, end_of
 
 RECALL = "part recall"
 FOUND = "found in place"
@@ -153,7 +153,9 @@ def _one(history: History, found: Recalled) -> tuple[date, LookBack]:
         history,
         RECALL,
         trigger,
-        Span(start, to, why, "before it can have been fitted" if part.action == FOUND else "before it was fitted"),
+        DoubtSpan(
+            start, to, why, "before it can have been fitted" if part.action == FOUND else "before it was fitted"
+        ),
         nothing="found in place, fitted by nobody on record: since when it was there is not known",
         evidence=(
             Evidence(notice.row.ref, f"notice of {received.isoformat()} by {notice.issued_by}: {notice.reason}"),

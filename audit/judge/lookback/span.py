@@ -43,7 +43,7 @@ class Point:
 
 
 @dataclass(frozen=True, slots=True)
-class Span:
+class DoubtSpan:
     """What is in doubt: after `after` (None: all that is on record), up to and with the day `to`."""
 
     after: Point | None
@@ -80,7 +80,7 @@ def of_day(facts, day: date) -> Sequence:
     return rows[bisect_left(rows, day, key=day_of) : bisect_right(rows, day, key=day_of)]
 
 
-def cut_loads(unit: UnitFacts, span: Span) -> Cut:
+def cut_loads(unit: UnitFacts, span: DoubtSpan) -> Cut:
     """The unit's loads sorted out. Only the loads of the proof's own day are looked at one by one."""
     rows, good = in_order(unit.loads), span.after
     end = bisect_right(rows, span.to, key=day_of)
@@ -100,7 +100,7 @@ def cut_loads(unit: UnitFacts, span: Span) -> Cut:
     return Cut((*rows[:first], *before), tuple(own), (*inside, *rows[second:end]), rows[end:])
 
 
-def jobs_inside(unit: UnitFacts, span: Span, without: frozenset[str] = frozenset()) -> list[JobFact]:
+def jobs_inside(unit: UnitFacts, span: DoubtSpan, without: frozenset[str] = frozenset()) -> list[JobFact]:
     """The jobs inside the span but for those with an origin in `without`, and for the proof's own visit."""
     rows, good = in_order(unit.jobs), span.after
     if good is None:

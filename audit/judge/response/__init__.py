@@ -5,7 +5,7 @@
 """
 
 from .cases import ERROR, REQUALIFY, RETEST, RETURNED, TITLES, cases_of, order_warnings
-from .in_a_row import ANY, Rows
+from .in_a_row import ANY, PassRows
 from .notices import title_of
 from .replay import Replay, opener_of, replay_all
 from .trials import Trial, trials_of
@@ -18,7 +18,7 @@ __all__ = [
     "RETURNED",
     "TITLES",
     "Replay",
-    "Rows",
+    "PassRows",
     "Trial",
     "cases_of",
     "opener_of",

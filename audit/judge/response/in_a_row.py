@@ -13,7 +13,7 @@ from datetime import date
 ANY = ""  # the one row where cycle types are not told apart
 
 
-class Rows:
+class PassRows:
     """The rows of passes as they grow, test by test in the order of the runs.
 
     `need`: passes in a row asked of each type. Of several rows that would do, the one known first is the proof.

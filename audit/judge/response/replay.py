@@ -19,7 +19,7 @@ from audit.judge.judgement import Evidence, TestVerdict
 from audit.regimes.model import WITHOUT_VACUUM, FailurePath, Regime
 
 from .cycle_types import named, types_in_use
-from .in_a_row import ANY, Rows
+from .in_a_row import ANY, PassRows
 from .trials import AIR_LEAK, AIR_REMOVAL, Results, Trial, failed_kinds
 
 DYNAMIC = "dynamic air removal"
@@ -137,7 +137,7 @@ def _walk(known: _Known, replay: Replay, own: Results) -> None:
             replay.needs = "an inspection, a repair or the cause"
             return
         start = replay.cause[0]
-    rows = Rows(path.repeats)
+    rows = PassRows(path.repeats)
     worst = _repeat(rows, replay, _after(own, failed, start))
     replay.repeat_passes, replay.passes = rows.row(), rows.least()
     proven_on = rows.proven_on
@@ -154,7 +154,7 @@ def _walk(known: _Known, replay: Replay, own: Results) -> None:
     _walk_return(known, replay, own)
 
 
-def _repeat(rows: Rows, replay: Replay, trials: Iterator[Trial]) -> Trial | None:
+def _repeat(rows: PassRows, replay: Replay, trials: Iterator[Trial]) -> Trial | None:
     """Grow the row of repeats until it is proven beyond doubt; the failure known first on the way, or None."""
     path, failed = replay.path, replay.failed
     worst: Trial | None = None
@@ -182,13 +182,13 @@ def _after(own: Results, failed: Trial, start: date) -> Iterator[Trial]:
     return (t for t in own.since(max(start, failed.known_on)) if t.after(failed))
 
 
-def _fail(rows: Rows, trial: Trial, proven_on: date | None) -> None:
+def _fail(rows: PassRows, trial: Trial, proven_on: date | None) -> None:
     """Start again, unless the failure became known once the unit was proven: that opens a case of its own."""
     if proven_on is None or trial.known_on < proven_on:
         rows.failed()
 
 
-def _count(rows: Rows, trial: Trial, normal: bool, chamber: str, group: str) -> None:
+def _count(rows: PassRows, trial: Trial, normal: bool, chamber: str, group: str) -> None:
     """Let one run that did not fail count, or break the row."""
     if trial.result != PASSED or trial.abnormal:
         rows.broken(group)
@@ -206,8 +206,8 @@ def _walk_return(known: _Known, replay: Replay, own: Results) -> None:
     if replay.cause is None:
         replay.needs = "the cause found or repaired"
         return
-    rows = Rows(path.return_passes, replay.cycle_types or (ANY,))
-    air = Rows(path.return_air_removal) if _asks_air(known.unit, path) else None
+    rows = PassRows(path.return_passes, replay.cycle_types or (ANY,))
+    air = PassRows(path.return_air_removal) if _asks_air(known.unit, path) else None
     replay.resolved_on = _both(known, replay, rows, air, _after(own, worst, replay.cause[0]))
     replay.return_passes, replay.passes = rows.row(), rows.least()
     needs = _needs(rows, path)
@@ -221,7 +221,7 @@ def _asks_air(unit: UnitFacts, path: FailurePath) -> bool:
     return bool(path.return_air_removal) and unit.equipment_type == DYNAMIC
 
 
-def _both(known: _Known, replay: Replay, rows: Rows, air: Rows | None, own: Iterator[Trial]) -> date | None:
+def _both(known: _Known, replay: Replay, rows: PassRows, air: PassRows | None, own: Iterator[Trial]) -> date | None:
     """Grow both rows side by side; the day on which both were proven, no failure between, or None.
 
     An air-removal test that fails on that very day opens no case under these steps, and may have come before the last
@@ -246,7 +246,7 @@ def _both(known: _Known, replay: Replay, rows: Rows, air: Rows | None, own: Iter
     return proven_on
 
 
-def _count_return(rows: Rows, replay: Replay, trial: Trial) -> None:
+def _count_return(rows: PassRows, replay: Replay, trial: Trial) -> None:
     path = replay.path
     if replay.cycle_types:
         _count(rows, trial, path.needs_normal, path.return_chamber, named(trial.cycle_type))
@@ -254,7 +254,7 @@ def _count_return(rows: Rows, replay: Replay, trial: Trial) -> None:
         _count(rows, trial, path.needs_normal, path.return_chamber, ANY)
 
 
-def _needs(rows: Rows, path: FailurePath) -> list[str]:
+def _needs(rows: PassRows, path: FailurePath) -> list[str]:
     chamber = f", chamber {path.return_chamber}" if path.return_chamber != "any" else ""
     return [
         f"{n} more negative test(s) in a row{chamber}" + (f" in cycle type {cycle_type!r}" if cycle_type else "")

@@ -20,7 +20,7 @@ from .tools import COMPANY, PRACTICE, Judged, day
 
 
 @dataclass(slots=True)
-class _Lapse:
+class _MeasuredLapse:
     """Measurements of one visit with one instrument, all with the same to be said of it."""
 
     instrument: str
@@ -32,13 +32,13 @@ class _Lapse:
 def check(judged: Judged) -> Iterator[Finding]:
     """One for each visit and instrument without a calibration that held that day."""
     known = {name_key(i.name): i for i in in_order(judged.settled.clinic.instruments)}
-    lapses: dict[tuple, _Lapse] = {}
+    lapses: dict[tuple, _MeasuredLapse] = {}
     for reading, job in readings_of(judged.unit):
         instrument = known.get(name_key(reading.instrument))
         lapsed, due = _lapsed(reading, instrument)
         if lapsed:
             key = (job.row.origin, name_key(reading.instrument), due)
-            held = lapses.setdefault(key, _Lapse(reading.instrument, reading.row.happened_on, due, []))
+            held = lapses.setdefault(key, _MeasuredLapse(reading.instrument, reading.row.happened_on, due, []))
             held.readings.append(reading)
     for lapse in lapses.values():
         yield _finding(lapse, known.get(name_key(lapse.instrument)))
@@ -65,7 +65,7 @@ def _next(instrument: InstrumentFact | None, on: date) -> CalibrationFact | None
     return next((c for c in later if c.row.happened_on > on and c.result != "no result"), None)
 
 
-def _finding(lapse: _Lapse, instrument: InstrumentFact | None) -> Finding:
+def _finding(lapse: _MeasuredLapse, instrument: InstrumentFact | None) -> Finding:
     quantities = ", ".join(dict.fromkeys(r.quantity for r in lapse.readings))
     text = f"{quantities} of {day(lapse.on)} measured with {lapse.instrument}"
     after = _next(instrument, lapse.on)

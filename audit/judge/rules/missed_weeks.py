@@ -24,7 +24,7 @@ _DO = {"test": "test", "check": "check", "work": "service", "document": "renew t
 
 
 @dataclass(frozen=True, slots=True)
-class _Row:
+class _MissedRow:
     """Stretches missed that follow on each other. Both ends inclusive."""
 
     start: date
@@ -46,7 +46,7 @@ def check(judged: Judged) -> Iterator[Finding]:
             yield _finding(judged, duty, row, main=duty is main)
 
 
-def _finding(judged: Judged, duty: Duty, row: _Row, *, main: bool) -> Finding:
+def _finding(judged: Judged, duty: Duty, row: _MissedRow, *, main: bool) -> Finding:
     tests = row.proof
     if main:
         held = judged.now.duty.tests()
@@ -67,9 +67,9 @@ def _finding(judged: Judged, duty: Duty, row: _Row, *, main: bool) -> Finding:
     )
 
 
-def _rows(duty: Duty, held: list[Span], oldest: date) -> list[_Row]:
+def _rows(duty: Duty, held: list[Span], oldest: date) -> list[_MissedRow]:
     """Stretches missed made one where nothing was kept between them."""
-    out: list[_Row] = []
+    out: list[_MissedRow] = []
     joins = False
     for span in held:
         found = _missed(duty, span)
@@ -80,9 +80,9 @@ def _rows(duty: Duty, held: list[Span], oldest: date) -> list[_Row]:
         if out and joins and _adjacent(duty, out[-1].end, start):
             before = out.pop()
             start, many = before.start, before.periods + (before.end != end)
-            out.append(_Row(start, end, many, before.proof + span.proof))
+            out.append(_MissedRow(start, end, many, before.proof + span.proof))
         else:
-            out.append(_Row(start, end, 1, span.proof))
+            out.append(_MissedRow(start, end, 1, span.proof))
         joins = True
     return out
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from audit.facts import UnitFacts
-from audit.judge.judgement import Case, Evidence, LookBack, Standing
+from audit.judge.judgement import Case, Evidence, LookBack, UnitStanding
 from audit.judge.situation import Settled, Situation
 from audit.regimes.source import Source
 
@@ -18,7 +18,7 @@ class Judged:
     """A unit on one day with all that was said of it before the open items."""
 
     now: Situation
-    standing: Standing
+    standing: UnitStanding
     cases: tuple[Case, ...]
     look_backs: tuple[LookBack, ...]
 

@@ -23,7 +23,7 @@ The order is common practice, no source; each rule's own source is shown where t
 
 from __future__ import annotations
 
-from audit.judge.judgement import Standing
+from audit.judge.judgement import UnitStanding
 from audit.judge.situation import Situation
 
 from .after_work import r5, r5_event, r6, r7, way_back, why_waiting
@@ -46,7 +46,7 @@ __all__ = [
 RULES_IN_ORDER = (r1, r2, r3, r4_case, r4_by_hand, r5, r5_event, r8_forbidding, r6, r7, r8, r9, r10)
 
 
-def stand(s: Situation) -> Standing:
+def stand(s: Situation) -> UnitStanding:
     """The first rule that holds on the day; `holds_until` is left None (see `audit.judge.holding`)."""
     for rule in RULES_IN_ORDER:
         found = rule(s)

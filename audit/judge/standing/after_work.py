@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 
-from audit.judge.judgement import Evidence, Standing, State, Word
+from audit.judge.judgement import Evidence, State, UnitStanding, Word
 from audit.judge.proof_after_work import CLASS_WORDS, LIMITED, NOT_RELEASED, PENDING, Work, evidence_of_job
 from audit.judge.situation import Situation
 
@@ -48,7 +48,7 @@ def way_back(work: Work) -> str:
     return "; then ".join([*steps, "release the unit, and the clinic returns it to use"])
 
 
-def r5(s: Situation) -> Standing | None:
+def r5(s: Situation) -> UnitStanding | None:
     """R5, waiting for proof: the first job in order that still lacks a test, its conclusion or its release.
 
     Since the day of that job. A pending spore test that somebody accepted is no lack, see `r6`. Source: that of the
@@ -64,7 +64,7 @@ def r5(s: Situation) -> Standing | None:
     return None
 
 
-def r5_event(s: Situation) -> Standing | None:
+def r5_event(s: Situation) -> UnitStanding | None:
     """Tests that the rules ask after an event before the unit may be used."""
     waiting = [c for c in s.clocks if c.forbids and s.follows_event(c) and c.state in (State.DUE, *LATE)]
     if not waiting:
@@ -77,7 +77,7 @@ def r5_event(s: Situation) -> Standing | None:
     return say(Word.WAITING, "R5", words, first.due_on, proof, lifted, first.source)
 
 
-def r6(s: Situation) -> Standing | None:
+def r6(s: Situation) -> UnitStanding | None:
     """R6, limited: a spore test is pending after work, and somebody accepted that up to a deadline, inclusive.
 
     Since the day of the conclusion that names the acceptor. Source: common practice, no source.
@@ -95,7 +95,7 @@ def r6(s: Situation) -> Standing | None:
     return None
 
 
-def r7(s: Situation) -> Standing | None:
+def r7(s: Situation) -> UnitStanding | None:
     """R7, limited: the newest job that was concluded was released with a limitation.
 
     Since the day of that conclusion; a later one without a limitation lifts it. Source: common practice, no source.

@@ -7,7 +7,7 @@ from datetime import date
 from audit.facts import GapFact
 from audit.facts.dates import add_months
 from audit.judge.biological import PASSED, evidence_of
-from audit.judge.judgement import Evidence, Standing, Word
+from audit.judge.judgement import Evidence, UnitStanding, Word
 from audit.judge.proof_after_work import evidence_of_job
 from audit.judge.situation import Situation
 from audit.judge.usage import placement_on
@@ -25,7 +25,7 @@ def known_gaps(s: Situation) -> list[GapFact]:
     return sorted((g for g in gaps if g.to_on > start), key=lambda g: (g.from_on, g.row.number, g.row.line))
 
 
-def r10(s: Situation) -> Standing | None:
+def r10(s: Situation) -> UnitStanding | None:
     """R10, in service with a gap noted: the oldest known gap of the last 24 months is named, each is evidence.
 
     Since its last day, or the day it was put on record where that came first. Source: common practice, no source.
@@ -39,7 +39,7 @@ def r10(s: Situation) -> Standing | None:
     return say(Word.IN_SERVICE, "R10", words, first.row.happened_on, proof, "nobody: it can only be explained")
 
 
-def r11(s: Situation) -> Standing:
+def r11(s: Situation) -> UnitStanding:
     """R11, in service, as nothing else holds: with the last proof, and what will be overdue first if nothing is done.
 
     Since the newest day on which something that had stopped the unit ended, else the begin of use; None where that is

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from audit.judge.judgement import Clock, DueKind, Standing, Word
+from audit.judge.judgement import Clock, DueKind, UnitStanding, Word
 from audit.judge.situation import Situation
 from audit.regimes.model import SUBJECTS
 
@@ -10,7 +10,7 @@ from .stopped import PRESSURE
 from .tools import LATE, late_words, say
 
 
-def _late(s: Situation, wanted, word: Word, rule: str, lifted: str, more: str = "") -> Standing | None:
+def _late(s: Situation, wanted, word: Word, rule: str, lifted: str, more: str = "") -> UnitStanding | None:
     hit = [c for c in s.clocks if c.state in LATE and wanted(c)]
     if not hit:
         return None
@@ -24,7 +24,7 @@ def is_test(clock: Clock) -> bool:
     return clock.kind is DueKind.DUTY and SUBJECTS.get(clock.subject, "test") in ("test", "check")
 
 
-def r8_forbidding(s: Situation) -> Standing | None:
+def r8_forbidding(s: Situation) -> UnitStanding | None:
     """R8, out of service: something is overdue or without evidence, and the rules forbid use until it is done.
 
     Not the pressure examination (`r3`) nor tests after an event (`r5_event`). Since the first day on which it was
@@ -38,7 +38,7 @@ def r8_forbidding(s: Situation) -> Standing | None:
     return _late(s, wanted, Word.OUT, "R8", "the clinic: do what is overdue, before use", more)
 
 
-def r8(s: Situation) -> Standing | None:
+def r8(s: Situation) -> UnitStanding | None:
     """R8, in service but overdue: a test or a check is overdue or without evidence.
 
     Since the first day on which the oldest was overdue, None where any is without evidence. Source: the due item's.
@@ -46,7 +46,7 @@ def r8(s: Situation) -> Standing | None:
     return _late(s, is_test, Word.OVERDUE, "R8", "the clinic: do the test today")
 
 
-def r9(s: Situation) -> Standing | None:
+def r9(s: Situation) -> UnitStanding | None:
     """R9, in service but overdue: planned service, validation or a paper is overdue or without evidence.
 
     Since the first day on which the oldest was overdue, None where any is without evidence. Source: the due item's.

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from audit.judge.judgement import Evidence, Standing, Word
+from audit.judge.judgement import Evidence, UnitStanding, Word
 from audit.judge.situation import Situation
 from audit.judge.usage import STORED, placement_on
 
 from .tools import event_evidence, event_words, last_event, say
 
 
-def r1(s: Situation) -> Standing | None:
+def r1(s: Situation) -> UnitStanding | None:
     """R1, not in use: decommissioned or lent out, in store as a spare, or the day lies before the begin of use.
 
     Since the day of that event or placement, None before the begin. Source: common practice, no source.

@@ -6,7 +6,7 @@ from datetime import date
 
 from audit.facts import DocumentFact, UnitEventFact, in_order
 from audit.facts.dates import ONE_DAY
-from audit.judge.judgement import Evidence, Standing, Word
+from audit.judge.judgement import Evidence, UnitStanding, Word
 from audit.judge.lookback.recalled_parts import recalled_parts
 from audit.judge.proof_after_work import RELEASED, class_letter
 from audit.judge.response import Replay
@@ -18,7 +18,7 @@ PRESSURE = "pressure examination"
 STOP_USE = "stop use"
 
 
-def r2(s: Situation) -> Standing | None:
+def r2(s: Situation) -> UnitStanding | None:
     """R2, out of service: a safety finding is open (the oldest is named), else a recalled part to stop use is in.
 
     Since the day of the finding, or the later one of notice and fitting. Source: common practice, no source.
@@ -32,7 +32,7 @@ def r2(s: Situation) -> Standing | None:
     return say(Word.OUT, "R2", words, first[0], [e for _, _, e in open_ones], lifted)
 
 
-def _stopped_by_notice(s: Situation) -> Standing | None:
+def _stopped_by_notice(s: Situation) -> UnitStanding | None:
     """A part of a lot whose maker's notice says to stop use, still in."""
     for found in recalled_parts(s.unit, s.settled.clinic.part_recalls, s.as_of):
         if found.out_on is None and found.notice.action == STOP_USE:
@@ -85,7 +85,7 @@ def pressure_report(s: Situation) -> DocumentFact | None:
     return max(mine, key=lambda d: (d.valid_from, d.row.number, d.row.line), default=None)
 
 
-def r3(s: Situation) -> Standing | None:
+def r3(s: Situation) -> UnitStanding | None:
     """R3, out of service: the newest pressure examination has run out, or the rules forbid use without one.
 
     The last valid day is still good: since the day after it. Without such a day it is the due item that counts: since
@@ -111,7 +111,7 @@ def open_replays(s: Situation) -> list[Replay]:
     return [r for r in s.settled.replays if r.path.withdraws and r.resolved_on is None]
 
 
-def r4_case(s: Situation) -> Standing | None:
+def r4_case(s: Situation) -> UnitStanding | None:
     """R4, out of service: a failed test whose case still keeps the unit out; the one known first is named.
 
     Since the day it was known. Source: the failure path of the rules.
@@ -141,7 +141,7 @@ def withdrawn_by_hand(s: Situation) -> UnitEventFact | None:
     return event
 
 
-def r4_by_hand(s: Situation) -> Standing | None:
+def r4_by_hand(s: Situation) -> UnitStanding | None:
     """R4, out of service: somebody took it out, and neither a return nor a case proven and signed has ended that.
 
     Since the day of the withdrawal. Source: common practice, no source.

@@ -6,7 +6,7 @@ from datetime import date
 
 from audit.facts import UnitEventFact
 from audit.facts.dates import days_words
-from audit.judge.judgement import Clock, Evidence, Standing, State
+from audit.judge.judgement import Clock, Evidence, State, UnitStanding
 from audit.judge.situation import Situation
 from audit.regimes.source import Source
 
@@ -14,9 +14,9 @@ PRACTICE = Source("common practice, no source")
 LATE = (State.OVERDUE, State.NO_EVIDENCE)
 
 
-def say(word, rule, reason, since, proof, lifted_by, source=PRACTICE) -> Standing:
+def say(word, rule, reason, since, proof, lifted_by, source=PRACTICE) -> UnitStanding:
     """An answer; how long it holds is added later."""
-    return Standing(word, rule, reason, since, tuple(proof), lifted_by, None, source)
+    return UnitStanding(word, rule, reason, since, tuple(proof), lifted_by, None, source)
 
 
 def last_event(s: Situation, stops, starts) -> UnitEventFact | None:

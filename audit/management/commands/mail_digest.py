@@ -10,7 +10,7 @@ from django.urls import reverse
 from audit.management import options as o
 from audit.models import MailDigest
 from audit.planning import digest
-from audit.planning.reach import Reached, reached
+from audit.planning.reach import ClinicToday, reached
 from records import clock
 
 
@@ -78,7 +78,7 @@ class Command(o.Command):
         self.failed += 1
 
 
-def _today(clinics: list[Reached]) -> date:
+def _today(clinics: list[ClinicToday]) -> date:
     """The day at the person's clinics, the latest where they differ; UTC without any."""
     return max((at.today for at in clinics), default=clock.today())
 

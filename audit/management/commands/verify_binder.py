@@ -14,7 +14,7 @@ from django.db import DatabaseError
 
 from audit.binder.on_paper import counted
 from audit.issue.seal.keys import NoKey
-from audit.issue.seal.verify import LARGEST, Verdict, check
+from audit.issue.seal.verify import LARGEST, FileVerdict, check
 from audit.management import options as o
 
 
@@ -60,7 +60,7 @@ def _read(path: Path) -> bytes:
     return content
 
 
-def as_json(verdict: Verdict) -> str:
+def as_json(verdict: FileVerdict) -> str:
     said = asdict(verdict) | {"good": verdict.good}
     return json.dumps(said, ensure_ascii=False, indent=1, default=_plain)
 
@@ -71,13 +71,13 @@ def _plain(value):
     raise TypeError(f"{value!r} has no form as data")
 
 
-def as_words(name: str, verdict: Verdict) -> str:
+def as_words(name: str, verdict: FileVerdict) -> str:
     lines = [f"{name}: {verdict.word.upper()}. {verdict.why}", *(f"  {each}" for each in verdict.changes)]
     lines += [*_who(verdict), *_states(verdict), *_records(verdict), f"SHA-256 {verdict.sha256}"]
     return "\n".join(lines)
 
 
-def _who(verdict: Verdict):
+def _who(verdict: FileVerdict):
     if verdict.signed is not None:
         at = verdict.signed.at
         when = f" on {at:%Y-%m-%d at %H:%M} UTC" if at else ""
@@ -91,14 +91,14 @@ def _who(verdict: Verdict):
             yield f"  {verdict.certificate.proves}"
 
 
-def _states(verdict: Verdict):
+def _states(verdict: FileVerdict):
     if verdict.manifest is not None:
         m = verdict.manifest
         known = f", from what was logged by {m['known_at']}" if m.get("known_at") else ""
         yield f"{m['title']}; covers {m['from']} to {m['to']}, answers as of {m['as_of']}{known}"
 
 
-def _records(verdict: Verdict):
+def _records(verdict: FileVerdict):
     records = verdict.records
     if records is None:
         return

@@ -16,11 +16,11 @@ from audit.judge.judgement import Case, Clock, State, UnitJudgement, Word
 from audit.judge.to_read import ReadLine, read_lines
 from audit.regimes.model import WITHOUT_VACUUM
 from records import clock
-from records.forms import Ground
+from records.forms import EntryContext
 from records.views.base import at_clinic
 
 from ..duties import DUE_TODAY, failure_lines, page_of
-from ..opened import Opened, opened
+from ..opened import OpenedClinic, opened
 from .entry import AIR, CHECKS, CHEMICAL, KINDS, LEAK, LOAD, START, Kind, form_of, read_form
 from .release import undecided
 from .response import stops
@@ -68,7 +68,7 @@ class Desk:
 
 @at_clinic("look")
 @require_safe
-def day_page(request, ground: Ground):
+def day_page(request, ground: EntryContext):
     """What is due at the clinic now, with the forms to do it; nothing can be entered for a day gone by from here."""
     page = opened(request, ground)
     with timezone.override(page.zone):
@@ -76,7 +76,7 @@ def day_page(request, ground: Ground):
         return render(request, "audit/desk/day.html", context, status=400 if page.problem else 200)
 
 
-def _context(request, ground: Ground, page: Opened) -> dict:
+def _context(request, ground: EntryContext, page: OpenedClinic) -> dict:
     may = page.rights.may_log and page.as_of == page.today
     pairs = [(u, j) for u, j in zip(page.facts.units, page.judgement.units, strict=True)]
     desks = [_desk(page, ground, n, u, j, may) for n, (u, j) in enumerate(pairs)]
@@ -105,7 +105,7 @@ def _context(request, ground: Ground, page: Opened) -> dict:
     }
 
 
-def case_address(page: Opened, case: Case, proofs: Proofs) -> str:
+def case_address(page: OpenedClinic, case: Case, proofs: Proofs) -> str:
     """The address of the guided response: by the case, or by what failed where no case row was opened."""
     if case.ref:
         return reverse("response", args=[page.clinic.slug, case.ref])
@@ -116,7 +116,7 @@ def case_address(page: Opened, case: Case, proofs: Proofs) -> str:
 # ------------------------------------------------------------------------------------------------ one unit
 
 
-def _desk(page: Opened, ground, number: int, unit: UnitFacts, judged: UnitJudgement, may: bool) -> Desk:
+def _desk(page: OpenedClinic, ground, number: int, unit: UnitFacts, judged: UnitJudgement, may: bool) -> Desk:
     desk = Desk(unit, judged)
     if judged.standing.word is Word.NOT_IN_USE:
         return desk

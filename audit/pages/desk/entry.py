@@ -19,7 +19,7 @@ from django.urls import reverse
 
 from audit.facts import UnitFacts
 from records import access, log
-from records.forms import Ground
+from records.forms import EntryContext
 from records.log.errors import Problem
 from records.log.submission import answered
 from records.models import BioReading, BioTest, Entry, FailureCase
@@ -101,7 +101,7 @@ KINDS = (START, AIR, LEAK, CHECKS, CHEMICAL, LOAD)
 # ------------------------------------------------------------------------------------------------ making the forms
 
 
-def last_box(unit: UnitFacts, ground: Ground) -> dict:
+def last_box(unit: UnitFacts, ground: EntryContext) -> dict:
     """The box of the unit's last spore test for test and control, where it is still here; {} before the first."""
     tests = fill_in.in_order(unit.bio_tests)
     here = {str(box.ref) for box in ground.indicator_lots("biological")}
@@ -111,7 +111,7 @@ def last_box(unit: UnitFacts, ground: Ground) -> dict:
     return {}
 
 
-def form_of(kind: Kind, ground: Ground, unit: UnitFacts, *, next: str = "", place: str = "", **more):
+def form_of(kind: Kind, ground: EntryContext, unit: UnitFacts, *, next: str = "", place: str = "", **more):
     """The form of a kind for a unit, filled in; `place` tells apart the several that stand on one page.
 
     `more` overrides what is filled in; `kinds` narrows a round of checks.
@@ -128,7 +128,7 @@ def dressed(form: DeskForm, title: str, label: str, address: str) -> DeskForm:
     return form
 
 
-def read_form(ground: Ground, test, label: str, *, away: bool, timed: bool, next: str = "", place: str = ""):
+def read_form(ground: EntryContext, test, label: str, *, away: bool, timed: bool, next: str = "", place: str = ""):
     """The form to read a test in the clinic, or to enter the laboratory's report on it."""
     own = {"initial": {"next": next}, "auto_id": f"{place}%s" if place else "id_%s", "ground": ground}
     form = ReportForm(**own) if away else ReadForm(timed=timed, **own)
@@ -138,7 +138,7 @@ def read_form(ground: Ground, test, label: str, *, away: bool, timed: bool, next
 # ------------------------------------------------------------------------------------------------ recording
 
 
-def record(request, ground: Ground, form: DeskForm, write: Callable, title: str, to: str):
+def record(request, ground: EntryContext, form: DeskForm, write: Callable, title: str, to: str):
     """Write and redirect; None when the writer refused, its problems shown in the form. `write` gives the rows."""
     before = answered(request.user, form.cleaned_data["request_key"])
     rows, instead = written_by(request, ground, form, write, title)

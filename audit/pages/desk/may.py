@@ -19,7 +19,7 @@ from django.views.decorators.http import require_safe
 from audit.facts import UnitFacts
 from audit.judge.judgement import UnitJudgement
 from records import clock, log
-from records.forms import Ground
+from records.forms import EntryContext
 from records.forms.fields import Line, Lines
 from records.models import Advice, Unit
 from records.models.field import HOW_ASKED
@@ -27,7 +27,7 @@ from records.scan.gs1 import read
 from records.scan.scanned import matches
 from records.views.base import at_clinic
 
-from ..opened import Opened, opened
+from ..opened import OpenedClinic, opened
 from .entry import record
 from .forms import DeskForm, Pick
 
@@ -103,7 +103,7 @@ class AdviceForm(DeskForm):
 
 @at_clinic("look")
 @require_safe
-def may_be_used(request, ground: Ground):
+def may_be_used(request, ground: EntryContext):
     """Choose or scan a unit (`?unit=`, `?code=`) and see the answer."""
     page = opened(request, ground)
     code = request.GET.get("code", "").strip()
@@ -118,7 +118,7 @@ def may_be_used(request, ground: Ground):
 
 
 @at_clinic()
-def log_advice(request, ground: Ground, ref):
+def log_advice(request, ground: EntryContext, ref):
     """Record the advice that was given on the answer for one unit; opened without sending it shows that answer."""
     page = opened(request, ground, str(ref))
     unit, judged = _answers(page)[0]
@@ -140,7 +140,7 @@ def _write(form: AdviceForm, **common) -> list:
     return [log.log_advice(**common, **form.values())]
 
 
-def _show(request, ground: Ground, page: Opened, chosen, form: AdviceForm, status: int = 200):
+def _show(request, ground: EntryContext, page: OpenedClinic, chosen, form: AdviceForm, status: int = 200):
     unit, judged = chosen
     may = ground.rights.may_log and page.as_of == page.today
     context = page.context() | {"units": _answers(page), "unit": unit, "judged": judged, "may": may, "form": form}
@@ -148,11 +148,11 @@ def _show(request, ground: Ground, page: Opened, chosen, form: AdviceForm, statu
     return render(request, "audit/desk/may.html", context, status=status)
 
 
-def _answers(page: Opened) -> list[tuple[UnitFacts, UnitJudgement]]:
+def _answers(page: OpenedClinic) -> list[tuple[UnitFacts, UnitJudgement]]:
     return list(zip(page.facts.units, page.judgement.units, strict=True))
 
 
-def _chosen(request, page: Opened) -> tuple[UnitFacts, UnitJudgement] | None:
+def _chosen(request, page: OpenedClinic) -> tuple[UnitFacts, UnitJudgement] | None:
     """The unit asked for; of a single one nobody needs to choose. Raises Http404 for a unit that is not here."""
     every = _answers(page)
     asked = request.GET.get("unit", "")
@@ -164,7 +164,7 @@ def _chosen(request, page: Opened) -> tuple[UnitFacts, UnitJudgement] | None:
     return every[0] if len(every) == 1 and not request.GET.get("code") else None
 
 
-def units_by_code(ground: Ground, page: Opened, code: str) -> list[UnitFacts]:
+def units_by_code(ground: EntryContext, page: OpenedClinic, code: str) -> list[UnitFacts]:
     """The units that a scanned or typed code names, each by a whole field: a label of ours or the address on it, a
     serial, a UDI, a label. Never by a part of one: an answer about another unit would be the worst of answers."""
     named = {m.ref for m in matches(ground, read(code, ground.today)) if m.kind == "unit"}
@@ -172,7 +172,7 @@ def units_by_code(ground: Ground, page: Opened, code: str) -> list[UnitFacts]:
     return [u for u in page.facts.units if u.ref in named or word in {u.ref, u.udi.casefold(), u.label.casefold()}]
 
 
-def _form(ground: Ground, unit: UnitFacts, judged: UnitJudgement, page: Opened, data=None) -> AdviceForm:
+def _form(ground: EntryContext, unit: UnitFacts, judged: UnitJudgement, page: OpenedClinic, data=None) -> AdviceForm:
     standing = judged.standing
     now = clock.now().astimezone(ZoneInfo(ground.zone))
     shown = {"unit": unit.ref, "answer": standing.word.value, "reason": standing.reason[:LONGEST_REASON]}
@@ -184,12 +184,12 @@ def _form(ground: Ground, unit: UnitFacts, judged: UnitJudgement, page: Opened, 
     return form
 
 
-def address_of_answer(ground: Ground, unit_ref: str) -> str:
+def address_of_answer(ground: EntryContext, unit_ref: str) -> str:
     """The page with the answer for that unit."""
     return f"{reverse('may-be-used', args=[ground.clinic.slug])}?unit={unit_ref}"
 
 
-def advice_of(page: Opened, unit_ref: str) -> list[Advice]:
+def advice_of(page: OpenedClinic, unit_ref: str) -> list[Advice]:
     """Advice given on the unit by the day of the page, the newest first. One query."""
     rows = Advice.objects.in_force().filter(unit__ref=unit_ref, clinic=page.clinic, happened_on__lte=page.as_of)
     if page.known_at is not None:

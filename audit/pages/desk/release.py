@@ -19,11 +19,11 @@ from audit.judge.cycle_of_load import Cycle, cycle_of, implant_duty
 from audit.judge.judgement import Case, UnitJudgement
 from audit.regimes import load_regime
 from records import log
-from records.forms import Ground
+from records.forms import EntryContext
 from records.models import Load
 from records.views.base import at_clinic, one_or_404, safe_next
 
-from ..opened import Opened, opened
+from ..opened import OpenedClinic, opened
 from .entry import record
 from .forms import DecisionForm
 
@@ -51,7 +51,7 @@ def cycle_on_page(unit: UnitFacts, judged: UnitJudgement, load: LoadFact, regime
 
 
 def undecided(
-    page: Opened, ground: Ground, pairs, *, every: bool, may: bool, here: str
+    page: OpenedClinic, ground: EntryContext, pairs, *, every: bool, may: bool, here: str
 ) -> tuple[list[Undecided], int]:
     """The loads without a decision, the newest first, and how many are left out: those of long ago unless `every`."""
     since = date.min if every else page.as_of - timedelta(days=SHOWN_DAYS)
@@ -68,7 +68,7 @@ def _open_loads(unit: UnitFacts, as_of: date) -> list[LoadFact]:
 
 
 def line_of(
-    ground: Ground, unit: UnitFacts, judged, load: LoadFact, regime: str, *, may: bool, here: str
+    ground: EntryContext, unit: UnitFacts, judged, load: LoadFact, regime: str, *, may: bool, here: str
 ) -> Undecided:
     """One load with what is known of its cycle, and its form where nothing was decided."""
     cycle = cycle_on_page(unit, judged, load, regime)
@@ -78,7 +78,9 @@ def line_of(
     return line
 
 
-def decision_form(ground: Ground, unit: UnitFacts, load: LoadFact, cycle: Cycle, *args, place: str = "", **more):
+def decision_form(
+    ground: EntryContext, unit: UnitFacts, load: LoadFact, cycle: Cycle, *args, place: str = "", **more
+):
     """The form to decide on a load; `place` tells apart the several that stand on one page."""
     auto = {"auto_id": f"{place}%s"} if place else {}
     form = DecisionForm(*args, ground=ground, against=cycle.against, **auto, **more)
@@ -99,7 +101,7 @@ def loads_of_failure(unit: UnitFacts, case: Case) -> list[LoadFact]:
 
 
 @at_clinic()
-def day_release(request, ground: Ground, ref):
+def day_release(request, ground: EntryContext, ref):
     """Decide on one load; one that was decided says how, with the way to correct it."""
     row = one_or_404(Load.objects.origins().filter(clinic=ground.clinic).select_related("unit"), ref=ref)
     page = opened(request, ground, str(row.unit.origin))
@@ -127,7 +129,7 @@ def _write(form: DecisionForm, **common) -> list:
     return [log.release_load(**common, **form.values())]
 
 
-def _page(request, ground: Ground, unit: UnitFacts, load: LoadFact, cycle: Cycle, form, status: int = 200):
+def _page(request, ground: EntryContext, unit: UnitFacts, load: LoadFact, cycle: Cycle, form, status: int = 200):
     context = {"clinic": ground.clinic, "rights": ground.rights, "unit": unit, "load": load, "cycle": cycle}
     context |= {"form": form, "back": safe_next(request) or reverse("day", args=[ground.clinic.slug])}
     return render(request, "audit/desk/decide.html", context, status=status)

@@ -19,11 +19,11 @@ from audit.gather.proofs import Proofs
 from audit.judge.judgement import Case, LookBack, Step, UnitJudgement
 from audit.judge.response import opener_of
 from audit.judge.to_read import read_lines
-from records.forms import FollowUpDoneForm, FollowUpForm, Ground, UnitEventForm
+from records.forms import EntryContext, FollowUpDoneForm, FollowUpForm, UnitEventForm
 from records.views.base import at_clinic
 
 from ..duties import SETTLED, waiting_follow_ups
-from ..opened import Opened, opened
+from ..opened import OpenedClinic, opened
 from .entry import AIR, CHECKS, CHEMICAL, LEAK, LOAD, START, form_of, read_form
 from .release import line_of, loads_of_failure
 
@@ -72,7 +72,7 @@ class Guided:
 
 @at_clinic("look")
 @require_safe
-def response_page(request, ground: Ground, ref):
+def response_page(request, ground: EntryContext, ref):
     """One failure from withdrawal to return. `ref`: its case, or what failed where no case row was opened."""
     page = opened(request, ground)
     with timezone.override(page.zone):
@@ -82,7 +82,7 @@ def response_page(request, ground: Ground, ref):
 
 @at_clinic("look")
 @require_safe
-def response_wall(request, ground: Ground, ref):
+def response_wall(request, ground: EntryContext, ref):
     """What to do now, as one page of paper for the wall beside the unit."""
     page = opened(request, ground)
     context = page.context()
@@ -101,7 +101,7 @@ def stops(case: Case) -> bool:
     return any(s.action in ("withdraw", "return") for s in case.steps)
 
 
-def _find(page: Opened, ref: str, proofs: Proofs) -> tuple[UnitFacts, UnitJudgement, Case]:
+def _find(page: OpenedClinic, ref: str, proofs: Proofs) -> tuple[UnitFacts, UnitJudgement, Case]:
     """The unit and the case. Raises Http404."""
     for unit, judged in zip(page.facts.units, page.judgement.units, strict=True):
         rows = [c for c in unit.cases if c.row.origin == ref]
@@ -127,7 +127,7 @@ def _backs(judged: UnitJudgement, case: Case) -> list[LookBack]:
     ]  # fmt: skip
 
 
-def _context(request, ground: Ground, page: Opened, ref: str) -> dict:
+def _context(request, ground: EntryContext, page: OpenedClinic, ref: str) -> dict:
     context = page.context()
     unit, judged, case = _find(page, ref, context["proofs"])
     is_open = case.phase not in SETTLED
@@ -162,7 +162,7 @@ def _also_open(case: Case, asks: list[Step]) -> list[str]:
 class _Making:
     """The forms of the steps. All post to the ordinary entries, and come back here."""
 
-    def __init__(self, page: Opened, ground: Ground, unit: UnitFacts, case: Case, here: str, may: bool):
+    def __init__(self, page: OpenedClinic, ground: EntryContext, unit: UnitFacts, case: Case, here: str, may: bool):
         self.page, self.ground, self.unit, self.case = page, ground, unit, case
         self.here, self.may = here, may
 

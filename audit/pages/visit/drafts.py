@@ -17,9 +17,9 @@ from django.urls import reverse
 from audit.models import VisitDraft
 from audit.pages.visit.guide.steps import is_idle
 from records import clock
-from records.forms import Ground
+from records.forms import EntryContext
 
-from ..opened import Opened, opened
+from ..opened import OpenedClinic, opened
 from .units import VisitUnit, about_of
 
 LONGEST = 5000  # characters typed into one field
@@ -40,7 +40,7 @@ class Conflict:
     revision: int
 
 
-def draft_or_404(ground: Ground, ref) -> VisitDraft:
+def draft_or_404(ground: EntryContext, ref) -> VisitDraft:
     """One's own draft at this clinic."""
     draft = VisitDraft.objects.filter(ref=ref, clinic=ground.clinic, account=ground.account).first()
     if draft is None:
@@ -48,7 +48,7 @@ def draft_or_404(ground: Ground, ref) -> VisitDraft:
     return draft
 
 
-def blank(ground: Ground, units: list, device: str, **more) -> VisitDraft:
+def blank(ground: EntryContext, units: list, device: str, **more) -> VisitDraft:
     """A draft of these units, not kept yet."""
     now = clock.now()
     side = ground.rights.company or ground.clinic
@@ -60,7 +60,7 @@ def blank(ground: Ground, units: list, device: str, **more) -> VisitDraft:
     )  # fmt: skip
 
 
-def begin(ground: Ground, units: list, device: str, key=None) -> VisitDraft:
+def begin(ground: EntryContext, units: list, device: str, key=None) -> VisitDraft:
     """A draft of these units. Sent twice under one key, it is one draft; None when the key is of another one."""
     refs = [str(unit.ref) for unit in units]
     try:
@@ -163,13 +163,13 @@ def typed(request, fields) -> dict:
     return {name: request.POST[name].strip() for name in fields if request.POST.get(name, "").strip()}
 
 
-class Visit:
+class DraftedVisit:
     """A draft with its units, read together. `more` is what its pages say beside what they always say."""
 
     unbegun = False
     more: dict = {}
 
-    def __init__(self, request, ground: Ground, draft: VisitDraft, page: Opened) -> None:
+    def __init__(self, request, ground: EntryContext, draft: VisitDraft, page: OpenedClinic) -> None:
         self.request, self.ground, self.draft, self.page = request, ground, draft, page
         now, lots = clock.now(), _once(ground.part_lots)
         self.technician = ground.account.full_name
@@ -220,7 +220,7 @@ def _once(make):
     return lots
 
 
-def visit_of(request, ground: Ground, ref, n: int | None = None):
+def visit_of(request, ground: EntryContext, ref, n: int | None = None):
     """The visit for a page; only the unit asked for is judged, all without `n`. Raises Http404.
 
     Without `n`, units that have left the clinic since are in `gone`.
@@ -231,14 +231,14 @@ def visit_of(request, ground: Ground, ref, n: int | None = None):
     if n is not None and not 1 <= n <= len(draft.units):
         raise Http404("This visit has no such unit.")
     page = opened(request, ground, draft.units[n - 1] if n is not None else "")
-    return Visit(request, ground, draft, page)
+    return DraftedVisit(request, ground, draft, page)
 
 
 def wants_data(request) -> bool:
     return request.headers.get("Accept", "").startswith("application/json")
 
 
-def answer_gone(request, ground: Ground, ref):
+def answer_gone(request, ground: EntryContext, ref):
     """The visit is recorded already, or thrown away: its report, or the list."""
     draft = VisitDraft.objects.filter(ref=ref, clinic=ground.clinic, account=ground.account).first()
     where = reverse("visit-begin", args=[ground.clinic.slug])
@@ -249,7 +249,7 @@ def answer_gone(request, ground: Ground, ref):
     return redirect(where)
 
 
-def answer_conflict(visit: Visit, n: int, step: str, mine: dict, conflict: Conflict):
+def answer_conflict(visit: DraftedVisit, n: int, step: str, mine: dict, conflict: Conflict):
     """Both answers side by side; nothing is lost and nothing overwritten."""
     if wants_data(visit.request):
         return JsonResponse({"conflict": visit.address(n, step), "revision": conflict.revision}, status=409)

@@ -6,7 +6,7 @@ from django import forms as django_forms
 
 from audit.facts.terms import repair_class
 from audit.judge.proof_after_work import LIMITED, NOT_RELEASED, NOT_WORKED, PENDING, RELEASED
-from records.forms.fields import Clock, Day, Line, Tick
+from records.forms.fields import Day, Line, Tick, TimeOfDay
 
 from .forms import Refusable, StepForm, radio
 
@@ -24,7 +24,7 @@ AT_CLINIC = (
 )
 
 
-class EndForm(StepForm):
+class VisitEndForm(StepForm):
     """Only endings that the proof allows are offered, and no class below the one that follows from the work."""
 
     class_stated = radio("Repair class", [], required=False)
@@ -94,8 +94,8 @@ class HeadForm(Refusable):
     """Day and times of the whole visit."""
 
     on = Day("Day")
-    at = Clock("Arrived at")
-    departed_at = Clock("Left at")
+    at = TimeOfDay("Arrived at")
+    departed_at = TimeOfDay("Left at")
     report_number = Line("Report number", longest=60)
     request_key = django_forms.UUIDField(required=False, widget=django_forms.HiddenInput)
 

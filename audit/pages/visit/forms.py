@@ -12,7 +12,7 @@ from audit.binder.blank_forms.work import DECISIONS
 from audit.facts.terms import GRADES, TESTS, repair_class
 from audit.pages.visit.guide.job import MORE_READINGS, reading_key
 from records.forms.base import Refusable
-from records.forms.fields import Choice, Clock, Day, Line, Lines, Number, Tick, Whole
+from records.forms.fields import Choice, Day, Line, Lines, Number, Tick, TimeOfDay, Whole
 from records.models.units import ACTIONS
 from records.wording import MAKE_SAFE
 
@@ -86,7 +86,7 @@ class SafeForm(StepForm):
     def fit(self):
         for n, what in enumerate(MAKE_SAFE):
             self.fields[f"s{n}"] = Tick(f"{n + 1}. {what}")
-            self.fields[f"s{n}_at"] = Clock("at")
+            self.fields[f"s{n}_at"] = TimeOfDay("at")
             self.fields[f"s{n}_no"] = Line("Not done: why", longest=300)
 
     def steps(self):

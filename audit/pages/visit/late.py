@@ -14,16 +14,16 @@ from django.urls import reverse
 
 from audit.models import VisitDraft
 from audit.pages.visit.guide import steps
-from records.forms import Ground
+from records.forms import EntryContext
 
 from ..opened import opened
-from .drafts import VISIT, Visit, change, side_by_side, typed
+from .drafts import VISIT, DraftedVisit, change, side_by_side, typed
 from .end_forms import HeadForm
 
 NAME = re.compile(r"[A-Za-z0-9_-]{1,80}")
 
 
-class Unreadable(ValueError):
+class UnreadablePages(ValueError):
     """What a device sent as its kept pages is none."""
 
 
@@ -43,19 +43,19 @@ def waiting_in(request) -> list[tuple[int, str, int, dict]]:
             if step != steps.TASKS:
                 found.append((int(each["n"]), step, int(each["revision"]), data))
     except (ValueError, KeyError, TypeError, AttributeError):
-        raise Unreadable from None
+        raise UnreadablePages from None
     return found
 
 
 # ------------------------------------------------------------------------------------- on record already
 
 
-def recorded_already(request, ground: Ground, draft: VisitDraft) -> HttpResponse:
+def recorded_already(request, ground: EntryContext, draft: VisitDraft) -> HttpResponse:
     """The answer to a form that records a visit which is on record: its page, or 410 with what is not on it."""
     where = reverse("visit", args=[ground.clinic.slug, draft.visit])
     try:
         waiting = waiting_in(request)
-    except Unreadable:
+    except UnreadablePages:
         waiting = []
     held = draft.content["steps"]
     head = typed(request, [name for name in HeadForm.base_fields if name != "request_key"])
@@ -63,7 +63,7 @@ def recorded_already(request, ground: Ground, draft: VisitDraft) -> HttpResponse
     if not late and _same_head(head, _data(held, VISIT)):
         return redirect(where)
     page = opened(request, ground)
-    visit = Visit(request, ground, draft, page)
+    visit = DraftedVisit(request, ground, draft, page)
     lines = [line for n, step, data in late for line in _lines(visit, n, step, data)]
     if not _same_head(head, _data(held, VISIT)):
         lines += _differing("The visit", HeadForm(head), HeadForm(_data(held, VISIT)))
@@ -79,7 +79,7 @@ def _same_head(sent: dict, held: dict) -> bool:
     return not sent or not held or sent == held
 
 
-def _lines(visit: Visit, n: int, step: str, data: dict) -> list[dict]:
+def _lines(visit: DraftedVisit, n: int, step: str, data: dict) -> list[dict]:
     unit = visit.units.get(n)
     there = _data(visit.draft.content["steps"], f"{n}/{step}")
     if unit is not None and steps.is_step(step, unit.lines.keys()):
@@ -110,7 +110,7 @@ def orphans(unit) -> list[dict]:
     return [{"step": step, "title": plain(step), "typed": "; ".join(unit.held[step].values())} for step in gone]
 
 
-def settle_orphan(request, visit: Visit) -> HttpResponse:
+def settle_orphan(request, visit: DraftedVisit) -> HttpResponse:
     """Make the answers of a page that is there no more a task outside the plan, or leave them out."""
     named = request.POST["orphan"]
     start, _, step = named.partition("/")
@@ -135,7 +135,7 @@ def settle_orphan(request, visit: Visit) -> HttpResponse:
     return redirect(visit.record_address)
 
 
-def leave_out(request, visit: Visit) -> HttpResponse:
+def leave_out(request, visit: DraftedVisit) -> HttpResponse:
     """Go on without a unit that has left the clinic since."""
     n = request.POST["leave_out"]
     if n.isdigit() and int(n) in dict(visit.gone):

@@ -23,7 +23,7 @@ from records.models import Visit as VisitRow
 from records.views.base import at_clinic
 from records.views.own import visible_rows
 
-from .drafts import Gone, Visit, answer_gone, change, draft_or_404, visit_of, wants_data
+from .drafts import DraftedVisit, Gone, answer_gone, change, draft_or_404, visit_of, wants_data
 
 MOST_PHOTOS = 40
 
@@ -36,7 +36,7 @@ def _remade(sent):
     return remade(sent.read())
 
 
-def keep(visit: Visit, n: int, step: str, sent, caption: str) -> dict:
+def keep(visit: DraftedVisit, n: int, step: str, sent, caption: str) -> dict:
     """Make the photo again, put it with the clinic's files and name it in the draft. Raises NotAPhoto, Gone."""
     if len(visit.draft.content["photos"]) >= MOST_PHOTOS:
         raise NotAPhoto(f"A visit holds {MOST_PHOTOS} photos. Record it, and begin another one for more.")
@@ -127,14 +127,14 @@ def _log(ground, draft, recorded, job, photo: dict, about, content: bytes):
     )  # fmt: skip
 
 
-def _drop(visit: Visit, n: int, step: str, sha256: str) -> None:
+def _drop(visit: DraftedVisit, n: int, step: str, sha256: str) -> None:
     def without(content):
         content["photos"] = [p for p in content["photos"] if (p["n"], p["step"], p["sha256"]) != (n, step, sha256)]
 
     change(visit.draft, without)
 
 
-def record_photos(visit: Visit, recorded) -> tuple[list[str], dict[str, str]]:
+def record_photos(visit: DraftedVisit, recorded) -> tuple[list[str], dict[str, str]]:
     """Record the photos of the draft, each about the row of its page.
 
     Returns what could not be recorded, in words, and the origin of the row that each page became, by "n/page".

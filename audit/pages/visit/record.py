@@ -24,8 +24,8 @@ from records.views.base import at_clinic
 from .drafts import (
     VISIT,
     Conflict,
+    DraftedVisit,
     Gone,
-    Visit,
     answer_conflict,
     answer_gone,
     base_of,
@@ -36,7 +36,7 @@ from .drafts import (
     wants_data,
 )
 from .end_forms import HeadForm
-from .late import Unreadable, leave_out, orphans, recorded_already, settle_orphan, waiting_in
+from .late import UnreadablePages, leave_out, orphans, recorded_already, settle_orphan, waiting_in
 from .photos import record_photos
 
 CHANGED = (
@@ -65,12 +65,12 @@ def visit_record(request, ground, ref):
         return answer_gone(request, ground, ref)
 
 
-def _head_held(visit: Visit) -> dict | None:
+def _head_held(visit: DraftedVisit) -> dict | None:
     held = visit.draft.content["steps"].get(VISIT)
     return held["data"] | {"request_key": str(visit.draft.request_key)} if held else None
 
 
-def suggested(visit: Visit) -> dict:
+def suggested(visit: DraftedVisit) -> dict:
     """The day and times of the visit as far as the draft knows them; shown, and changed where they are not so."""
     zone = ZoneInfo(visit.ground.zone)
     begun, now = visit.draft.begun_at.astimezone(zone), clock.now().astimezone(zone)
@@ -80,7 +80,7 @@ def suggested(visit: Visit) -> dict:
     return {"on": begun.date(), "at": arrived, "departed_at": left, "request_key": key}
 
 
-def _record(visit: Visit):
+def _record(visit: DraftedVisit):
     request, draft = visit.request, visit.draft
     base, device = base_of(request), device_of(request)
     stopped = _save_waiting(visit, device)
@@ -93,7 +93,7 @@ def _record(visit: Visit):
         save(draft, VISIT, data, draft.revision, device)
     except ValueError as problem:
         return show_record(visit, head, problems=[("", str(problem), "")], status=422)
-    visit = Visit(request, visit.ground, draft, visit.page)
+    visit = DraftedVisit(request, visit.ground, draft, visit.page)
     if changed:
         return show_record(visit, head, problems=[("", CHANGED, "")], status=409)
     if not head.is_valid() or not _is_ready(visit):
@@ -101,7 +101,7 @@ def _record(visit: Visit):
     return _write(visit, head)
 
 
-def _is_ready(visit: Visit) -> bool:
+def _is_ready(visit: DraftedVisit) -> bool:
     open_ends = any(unit.problems or orphans(unit) for unit in visit.units.values())
     return bool(visit.units) and not (open_ends or visit.gone)
 
@@ -111,7 +111,7 @@ def _changed_elsewhere(draft: VisitDraft, base: int, device: str) -> bool:
     return any(page["rev"] > base and page["device"] != device for key, page in pages if key != VISIT)
 
 
-def _save_waiting(visit: Visit, device: str):
+def _save_waiting(visit: DraftedVisit, device: str):
     """Keep what the device held while it had no signal, in its order; the page that stops it, None for none.
 
     Also the answers to a page that is there no more: the last page asks what becomes of them.
@@ -124,7 +124,7 @@ def _save_waiting(visit: Visit, device: str):
             conflict = save(visit.draft, f"{n}/{step}", data, base, device)
             if isinstance(conflict, Conflict):
                 return answer_conflict(visit, n, step, data, conflict)
-    except Unreadable:
+    except UnreadablePages:
         problem = "What this device kept could not be read. Open the visit's pages once, then record it."
         return show_record(visit, HeadForm(visit.request.POST), problems=[("", problem, "")], status=422, took=False)
     except ValueError as problem:
@@ -144,7 +144,7 @@ def _asked(unit, step: str, data: dict) -> dict:
 # ------------------------------------------------------------------------------------------------ writing
 
 
-def _write(visit: Visit, head: HeadForm):
+def _write(visit: DraftedVisit, head: HeadForm):
     request, ground, draft, said = visit.request, visit.ground, visit.draft, head.cleaned_data
     confirmed = tuple(c for c in request.POST.getlist("confirmed") if c in CONFIRMED_WORDS)
     try:
@@ -166,7 +166,7 @@ def _write(visit: Visit, head: HeadForm):
     _mark(draft, recorded.ref, rows)
     _tell_late(visit, said_then)
     if len(draft.content["photos"]) > held:
-        failed = record_photos(Visit(request, ground, draft, visit.page), recorded)[0]  # some came meanwhile
+        failed = record_photos(DraftedVisit(request, ground, draft, visit.page), recorded)[0]  # some came meanwhile
     messages.success(request, f"Recorded as entry {recorded.entry.number}.")
     for each in failed:
         messages.error(request, f"A photo was not recorded: {each}")
@@ -174,7 +174,7 @@ def _write(visit: Visit, head: HeadForm):
     return JsonResponse({"recorded": where}) if wants_data(request) else redirect(where)
 
 
-def _tell_late(visit: Visit, said_then: dict) -> None:
+def _tell_late(visit: DraftedVisit, said_then: dict) -> None:
     """Pages that another device kept while the visit was recorded."""
     for key, page in visit.draft.content["steps"].items():
         n, _, step = key.partition("/")
@@ -197,7 +197,7 @@ def _mark(draft: VisitDraft, ref, rows: dict) -> None:
     draft.content = held.content
 
 
-def _jobs(visit: Visit) -> list[VisitJob]:
+def _jobs(visit: DraftedVisit) -> list[VisitJob]:
     """The jobs with rows of the register in the place of their names."""
     here = {str(u.ref): u for u in access.units_of_clinic(visit.ground.clinic)}
     found = []
@@ -226,7 +226,7 @@ def _with_rows(unit, row) -> VisitJob:
     return job
 
 
-def _placed(visit: Visit, head: HeadForm, problems) -> list[tuple[str, str, str]]:
+def _placed(visit: DraftedVisit, head: HeadForm, problems) -> list[tuple[str, str, str]]:
     """What the writer refused, each with the address of the page where it is put right, and a code to confirm it."""
     found = []
     for problem in problems:
@@ -245,7 +245,7 @@ def _placed(visit: Visit, head: HeadForm, problems) -> list[tuple[str, str, str]
 # ------------------------------------------------------------------------------------------------ showing
 
 
-def show_record(visit: Visit, head: HeadForm, *, problems=(), status=200, quiet=False, took=True):
+def show_record(visit: DraftedVisit, head: HeadForm, *, problems=(), status=200, quiet=False, took=True):
     """`took` False: what the device kept was not taken, so the device keeps it."""
     draft = visit.draft
     confirms = dict.fromkeys(code for _, _, code in problems if code)
@@ -263,7 +263,7 @@ def show_record(visit: Visit, head: HeadForm, *, problems=(), status=200, quiet=
     return render(visit.request, "audit/visit/record.html", context, status=status)
 
 
-def _summary(visit: Visit, n: int) -> dict:
+def _summary(visit: DraftedVisit, n: int) -> dict:
     unit = visit.units[n]
     job = unit.made.job
     unanswered = [unit.lines[c].title for c in unit.due if steps.TASK + c not in unit.answered]

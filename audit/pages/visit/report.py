@@ -11,10 +11,10 @@ from django.views.decorators.http import require_safe
 from audit.binder.pdf.page import SIZES
 from audit.binder.pdf.photos import for_paper
 from audit.binder.pdf.report import render_report
-from audit.binder.report import Shown, visit_report
+from audit.binder.report import ShownPhoto, visit_report
 from audit.binder.scope import scope
 from records.files import blobs
-from records.forms import Ground
+from records.forms import EntryContext
 from records.models import Visit
 from records.views.base import at_clinic
 from records.views.visit_photos import photos_of
@@ -24,7 +24,7 @@ from ..opened import opened
 
 @at_clinic("look")
 @require_safe
-def visit_report_file(request, ground: Ground, ref):
+def visit_report_file(request, ground: EntryContext, ref):
     """The jobs of one visit as they stand on record today, with its photos; `?page=` letter or a4."""
     page = opened(request, ground)
     row = get_object_or_404(Visit, ref=ref, clinic=page.clinic)
@@ -41,7 +41,7 @@ def visit_report_file(request, ground: Ground, ref):
     return HttpResponse(body, content_type="application/pdf", headers=headers)
 
 
-def _photos(clinic, visit) -> tuple[list[Shown], dict]:
+def _photos(clinic, visit) -> tuple[list[ShownPhoto], dict]:
     """The photos for the report, and by key their pixels; without pixels where the file is lost or damaged."""
     shown, pictures = [], {}
     for n, photo in enumerate(photos_of(visit).select_related("unit"), start=1):
@@ -51,5 +51,5 @@ def _photos(clinic, visit) -> tuple[list[Shown], dict]:
             pixels = pictures[key][1]
         except (OSError, ValueError):
             pictures.pop(key, None)
-        shown.append(Shown(str(photo.unit.ref), key, pixels, photo.caption))
+        shown.append(ShownPhoto(str(photo.unit.ref), key, pixels, photo.caption))
     return shown, pictures

@@ -24,8 +24,8 @@ from records.wording import MAKE_SAFE
 
 from . import photos
 from .drafts import (
+    DraftedVisit,
     Gone,
-    Visit,
     answer_conflict,
     answer_gone,
     base_of,
@@ -81,7 +81,7 @@ def visit_draft(request, ground, ref):
     return redirect(_first_open(visit))
 
 
-def _first_open(visit: Visit) -> str:
+def _first_open(visit: DraftedVisit) -> str:
     for n, unit in visit.units.items():
         tasks = [steps.TASK + code for code in unit.due]
         for step in (steps.IDENTIFY, steps.SAFE, steps.FOUND, *tasks, steps.PROVE, steps.END):
@@ -128,7 +128,7 @@ def _is_taken_along(request) -> bool:
     return request.method in ("GET", "HEAD") and request.headers.get("X-Keep") == "1"
 
 
-def _stopped(request, visit: Visit, n: int):
+def _stopped(request, visit: DraftedVisit, n: int):
     where = visit.address(n, steps.IDENTIFY)
     if wants_data(request):
         return JsonResponse({"next": where, "problem": STOPPED}, status=422)
@@ -136,7 +136,7 @@ def _stopped(request, visit: Visit, n: int):
     return redirect(where)
 
 
-def _take(request, visit: Visit, n: int, step: str):
+def _take(request, visit: DraftedVisit, n: int, step: str):
     """Keep what was sent, whatever is wrong with it; then go on, or say what is wrong."""
     unit = visit.units[n]
     if step == steps.TASKS:
@@ -152,7 +152,7 @@ def _take(request, visit: Visit, n: int, step: str):
         return answer_conflict(visit, n, step, data, conflict)
     if request.POST.get("quiet"):
         return JsonResponse({"revision": visit.draft.revision})
-    visit = Visit(request, visit.ground, visit.draft, visit.page)  # with what is kept now
+    visit = DraftedVisit(request, visit.ground, visit.draft, visit.page)  # with what is kept now
     unit = visit.units[n]
     fine = not problem and _is_fine(unit, step)
     if not fine or (step == steps.IDENTIFY and not unit.is_identified):
@@ -165,7 +165,7 @@ def _take(request, visit: Visit, n: int, step: str):
     return redirect(where)
 
 
-def _kept(request, visit: Visit, key: str, data: dict):
+def _kept(request, visit: DraftedVisit, key: str, data: dict):
     """The conflict that keeping the page met, None for none; and why it could not be kept, "" where it could."""
     try:
         return save(visit.draft, key, data, base_of(request), device_of(request)), ""
@@ -177,7 +177,7 @@ def _is_fine(unit, step: str) -> bool:
     return not (unit.end if step == steps.END else unit.form(step)).errors
 
 
-def _sent(request, visit: Visit, unit, step: str) -> tuple[dict, str]:
+def _sent(request, visit: DraftedVisit, unit, step: str) -> tuple[dict, str]:
     """What was sent, and what is unclear in it: the button never speaks over an outcome that was chosen."""
     data, unclear = typed(request, unit.form(step).fields), ""
     if request.POST.get("go") == "done" and data.setdefault("outcome", "done") != "done":
@@ -191,7 +191,7 @@ def _sent(request, visit: Visit, unit, step: str) -> tuple[dict, str]:
     return data, unclear
 
 
-def _photo(request, visit: Visit, n: int, step: str) -> str:
+def _photo(request, visit: DraftedVisit, n: int, step: str) -> str:
     """Keep the photo that came with the page; what is wrong with it, "" for nothing."""
     sent = request.FILES.get("photo")
     if sent is None:
@@ -203,7 +203,7 @@ def _photo(request, visit: Visit, n: int, step: str) -> str:
     return ""
 
 
-def _next(visit: Visit, n: int, step: str, *, straight=False) -> str:
+def _next(visit: DraftedVisit, n: int, step: str, *, straight=False) -> str:
     unit = visit.units[n]
     follows = steps.straight_on(step, unit.due) if straight else steps.after(step, unit.due, unit.answered)
     if follows:
@@ -213,7 +213,9 @@ def _next(visit: Visit, n: int, step: str, *, straight=False) -> str:
     return visit.record_address
 
 
-def show_step(request, visit: Visit, n: int, step: str, *, checked=False, problem="", data=None) -> HttpResponse:
+def show_step(
+    request, visit: DraftedVisit, n: int, step: str, *, checked=False, problem="", data=None
+) -> HttpResponse:
     unit = visit.units[n]
     context = visit.page.context() | _frame(visit, n, step)
     context["form"] = None
@@ -226,7 +228,7 @@ def show_step(request, visit: Visit, n: int, step: str, *, checked=False, proble
     return render(request, f"audit/visit/{step.split('-')[0]}.html", context, status=status)
 
 
-def _frame(visit: Visit, n: int, step: str) -> dict:
+def _frame(visit: DraftedVisit, n: int, step: str) -> dict:
     """What every page of a visit needs."""
     unit, draft = visit.units[n], visit.draft
     held = draft.content["steps"].get(f"{n}/{step}")
@@ -243,18 +245,18 @@ def _frame(visit: Visit, n: int, step: str) -> dict:
     } | visit.more  # fmt: skip
 
 
-def _others(visit: Visit, n: int) -> list[tuple[int, str]]:
+def _others(visit: DraftedVisit, n: int) -> list[tuple[int, str]]:
     return [(k, label) for k, label in enumerate(visit.labels, start=1) if k != n]
 
 
-def _along(visit: Visit, n: int) -> list[str]:
+def _along(visit: DraftedVisit, n: int) -> list[str]:
     """The addresses of all pages of the unit, for the device to keep; each other unit’s first names its own."""
     pages = [*steps.ORDER, *(steps.TASK + code for code in visit.units[n].due), f"{steps.EXTRA}1"]
     first = [visit.address(k, steps.IDENTIFY) for k, _ in _others(visit, n)]
     return [*(visit.address(n, page) for page in pages), *first, visit.record_address]
 
 
-def _pages(visit: Visit, n: int) -> list[dict]:
+def _pages(visit: DraftedVisit, n: int) -> list[dict]:
     unit = visit.units[n]
     found = []
     for place, step in enumerate(steps.ORDER, start=1):
@@ -269,7 +271,7 @@ def _pages(visit: Visit, n: int) -> list[dict]:
 # ----------------------------------------------------------------------------------------------- what each page shows
 
 
-def _of_identify(visit: Visit, unit, step) -> dict:
+def _of_identify(visit: DraftedVisit, unit, step) -> dict:
     held = unit.about.unit
     day = unit.about.as_of
     slug = visit.ground.clinic.slug
@@ -284,7 +286,7 @@ def _of_identify(visit: Visit, unit, step) -> dict:
     }  # fmt: skip
 
 
-def _of_task(visit: Visit, unit, step) -> dict:
+def _of_task(visit: DraftedVisit, unit, step) -> dict:
     code = step.removeprefix(steps.TASK)
     line = unit.lines.get(code)
     due = unit.due
@@ -305,7 +307,7 @@ def _last_said(unit, line):
     return in_order(said)[-1] if said else None
 
 
-def _of_tasks(visit: Visit, unit, step) -> dict:
+def _of_tasks(visit: DraftedVisit, unit, step) -> dict:
     lines = []
     for code in [*unit.due, *(c for c in unit.lines if c not in unit.due)]:
         page = steps.TASK + code
@@ -325,13 +327,13 @@ def _of_tasks(visit: Visit, unit, step) -> dict:
     }
 
 
-def _of_prove(visit: Visit, unit, step) -> dict:
+def _of_prove(visit: DraftedVisit, unit, step) -> dict:
     form = unit.quiet(step)
     others = [code for code in (f"V{k}" for k in range(1, 11)) if code not in unit.proof.codes]
     return {"proof": unit.proof, "other_codes": others, "measured": form.measured()}
 
 
-def _of_end(visit: Visit, unit, step) -> dict:
+def _of_end(visit: DraftedVisit, unit, step) -> dict:
     return {"proof": unit.proof, "prove": visit.address(unit.n, steps.PROVE)}
 
 

@@ -17,11 +17,11 @@ from audit.binder.blank_forms import work as sheet
 from audit.models import VisitDraft
 from audit.pages.visit.guide import steps
 from records import access
-from records.forms import Ground
+from records.forms import EntryContext
 from records.views.base import at_clinic
 
-from ..opened import Opened, opened
-from .drafts import Visit, begin, blank, device_of, key_of, line_of, open_drafts
+from ..opened import OpenedClinic, opened
+from .drafts import DraftedVisit, begin, blank, device_of, key_of, line_of, open_drafts
 from .end_forms import HeadForm
 from .photos import visit_photo
 from .record import show_record, suggested, visit_record
@@ -29,7 +29,7 @@ from .steps import show_step, visit_step
 from .units import about_of
 
 
-class Unbegun(Visit):
+class Unbegun(DraftedVisit):
     """A visit of one unit that the server knows nothing of yet."""
 
     unbegun = True
@@ -52,14 +52,14 @@ class Unbegun(Visit):
         return self._reverse("unbegun-record")
 
 
-def _unit_or_404(ground: Ground, ref):
+def _unit_or_404(ground: EntryContext, ref):
     found = access.as_corrected(access.units_of_clinic(ground.clinic).filter(ref=ref))
     if not found:
         raise Http404("No such unit at this clinic.")
     return found[0]
 
 
-def _unbegun(request, ground: Ground, ref) -> Unbegun:
+def _unbegun(request, ground: EntryContext, ref) -> Unbegun:
     """The visit of a unit before anything is typed; with what is typed already elsewhere and not recorded."""
     page = opened(request, ground, str(ref))
     visit = Unbegun(request, ground, blank(ground, [page.facts.units[0]], ""), page)
@@ -68,7 +68,7 @@ def _unbegun(request, ground: Ground, ref) -> Unbegun:
     return visit
 
 
-def begun_as(request, ground: Ground, ref) -> VisitDraft:
+def begun_as(request, ground: EntryContext, ref) -> VisitDraft:
     """The draft under the device's key, begun now unless it was. Raises Http404 for a key that is not one's own."""
     key = key_of(request, "visit_key", "request_key")
     if key is None:
@@ -93,7 +93,7 @@ def unbegun_step(request, ground, unit, step):
     return show_step(request, visit, 1, step)
 
 
-def _where(ground: Ground, draft: VisitDraft, step: str, status: int) -> str:
+def _where(ground: EntryContext, draft: VisitDraft, step: str, status: int) -> str:
     """Where the visit goes on: at the page that is not complete, else where it was left."""
     if status == 422:
         return reverse("visit-step", args=[ground.clinic.slug, draft.ref, 1, step]) + "?check=1"
@@ -119,7 +119,7 @@ def unbegun_photo(request, ground, unit, step):
     return visit_photo(request, ground.clinic.slug, ref=draft.ref, n=1, step=step)
 
 
-def unbegun_pages(page: Opened, units) -> list[str]:
+def unbegun_pages(page: OpenedClinic, units) -> list[str]:
     """The addresses of all pages with which a visit of each of the units can be begun and ended without a signal."""
     found = []
     for unit in units:

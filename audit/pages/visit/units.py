@@ -8,7 +8,7 @@ from functools import cached_property
 from django.forms.utils import ErrorDict
 
 from audit.binder.blank_forms import work as sheet
-from audit.binder.blank_forms.about import About
+from audit.binder.blank_forms.about import FormSubject
 from audit.facts import in_order, unit_by_day
 from audit.facts.terms import test_title
 from audit.judge.clocks.plan import plan_lines
@@ -20,12 +20,12 @@ from audit.pages.visit.guide import proof as proofs
 from audit.pages.visit.guide import steps
 from audit.regimes import all_regimes
 
-from .end_forms import EndForm
+from .end_forms import VisitEndForm
 from .forms import SAME, ExtraForm, FoundForm, IdentifyForm, ProveForm, SafeForm, TaskForm
 
 FORMS = {
     steps.IDENTIFY: IdentifyForm, steps.SAFE: SafeForm, steps.FOUND: FoundForm, steps.PROVE: ProveForm,
-    steps.END: EndForm,
+    steps.END: VisitEndForm,
 }  # fmt: skip
 
 
@@ -43,19 +43,19 @@ class Proof:
     outside: tuple[str, ...]  # readings as left outside their limits, in words
 
 
-def about_of(page, ref: str) -> About:
-    """The unit as forms read it, on the day of the page (`audit.pages.opened.Opened`)."""
+def about_of(page, ref: str) -> FormSubject:
+    """The unit as forms read it, on the day of the page (`audit.pages.opened.OpenedClinic`)."""
     facts = next(unit for unit in page.facts.units if unit.ref == ref)
     judged = next(unit for unit in page.judgement.units if unit.unit == ref)
     regime = all_regimes()[page.judgement.regime].on(page.as_of)
     own = clinic_by_day(page.facts, page.as_of)
-    return About(own, page.judgement, unit_by_day(facts, page.as_of), judged, regime, page.as_of)
+    return FormSubject(own, page.judgement, unit_by_day(facts, page.as_of), judged, regime, page.as_of)
 
 
 class VisitUnit:
     """`held` maps pages to what was typed there; `lots` are the part lots that may be fitted (rows, as corrected)."""
 
-    def __init__(self, about: About, n: int, held: dict, *, technician: str, now, lots) -> None:
+    def __init__(self, about: FormSubject, n: int, held: dict, *, technician: str, now, lots) -> None:
         self.about, self.n, self.held, self.technician, self.now = about, n, held, technician, now
         self._lots = lots
 
@@ -202,8 +202,8 @@ class VisitUnit:
     # -------------------------------------------------------------------------------- what they amount to
 
     @cached_property
-    def ground(self) -> jobs.Ground:
-        return jobs.Ground(self.lines, {p.row.origin: p for p in self.about.unit.positions}, self.readings)
+    def ground(self) -> jobs.UnitOnRecord:
+        return jobs.UnitOnRecord(self.lines, {p.row.origin: p for p in self.about.unit.positions}, self.readings)
 
     @cached_property
     def proof(self) -> Proof:
@@ -233,7 +233,7 @@ class VisitUnit:
         return form
 
     @cached_property
-    def made(self) -> jobs.Made:
+    def made(self) -> jobs.MadeJob:
         answers = self._cleaned | ({steps.END: self.end.cleaned_data} if self.end.is_bound else {})
         return jobs.job_of(answers, self.ground, technician=self.technician, derived=self.proof.derived)
 

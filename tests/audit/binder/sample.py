@@ -174,7 +174,7 @@ def first_unit(rows: Rows) -> tuple[f.UnitFacts, j.UnitJudgement]:
     )  # fmt: skip
     judged = j.UnitJudgement(
         unit.ref, unit.label, AS_OF,
-        j.Standing(j.Word.OUT, "R4", "a positive spore test is not resolved", date(2026, 5, 26),
+        j.UnitStanding(j.Word.OUT, "R4", "a positive spore test is not resolved", date(2026, 5, 26),
                    (evidence(failing, "growth after 24 h"),), "a repeat that passes", None, REGIME),
         clocks=(
             j.Clock(j.DueKind.PLAN, "seal-replace", "Replace the cassette seal", j.State.OVERDUE,
@@ -202,7 +202,7 @@ def second_unit(rows: Rows) -> tuple[f.UnitFacts, j.UnitJudgement]:
     """A unit of which almost nothing is known."""
     row = rows.row(date(2026, 1, 9), paper="blue folder, page 12")
     unit = f.UnitFacts(row, "S2", "0044", "Nordlys (invented)", "Gravis 18 (invented)", "gravity", Decimal(18), "")
-    standing = j.Standing(
+    standing = j.UnitStanding(
         j.Word.NOT_IN_USE, "R1", "stored as spare", None, (), "the responsible person", date(2026, 9, 1)
     )
     return unit, j.UnitJudgement(unit.ref, "S2", AS_OF, standing, (), (), (), (), (), ())

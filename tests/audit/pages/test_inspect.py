@@ -11,7 +11,7 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from audit.issue.contents_told import Unreadable, contents_in, told
+from audit.issue.contents_told import NoContents, contents_in, told
 from records import clock, log
 from records.files import blobs
 from records.models import Entry, InspectorLinkOpening
@@ -126,7 +126,7 @@ def test_a_file_without_data_is_still_offered(tested):
     "contents", [{}, {"sections": []}, {"sections": [{"id": "cover"}], "known_at": None}, {"a": 1}]
 )
 def test_data_of_another_form_is_refused_not_guessed_at(contents):
-    with pytest.raises(Unreadable):
+    with pytest.raises(NoContents):
         told(contents)
 
 

@@ -23,7 +23,7 @@ for module in pkgutil.iter_modules(forms.__path__):
     importlib.import_module(f"records.forms.{module.name}")
 
 # The forms themselves and not those that only others are made from, which end in nothing that a page shows.
-MADE_FROM = {base.EntryForm, base.Dated, base.Transcribed, visit_rows.Row}
+MADE_FROM = {base.EntryForm, base.Dated, base.Transcribed, visit_rows.RowForm}
 FORMS = sorted(
     {f for f in _all(Refusable) if f.__module__.startswith("records.forms.")} - MADE_FROM, key=lambda f: f.__name__
 )

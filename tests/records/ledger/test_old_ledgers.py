@@ -77,7 +77,7 @@ def old(migrated, django_db_blocker):
         transaction.set_rollback(True)
 
 
-def verdicts() -> dict[str, tamper_check.Verdict]:
+def verdicts() -> dict[str, tamper_check.LedgerVerdict]:
     return {each.slug: tamper_check.verify(each) for each in m.Organisation.objects.order_by("slug")}
 
 

@@ -2,18 +2,19 @@
 
 import pytest
 
-from records.log.errors import Place, Problem, Refused
+from records.log.errors import InputPlace, Problem, Refused
 
-READING = Place() / "jobs" / 0 / "readings" / 2
+READING = InputPlace() / "jobs" / 0 / "readings" / 2
 
 
 def test_a_place_is_written_with_dots():
     assert str(READING / "unit_of_measure") == "jobs.0.readings.2.unit_of_measure"
-    assert str(Place()) == "" and str(Place.named("on")) == "on"
+    assert str(InputPlace()) == "" and str(InputPlace.named("on")) == "on"
 
 
 @pytest.mark.parametrize(("place", "field"), [
-    (Place(), ""), (Place.named(""), ""), (Place.named("on"), "on"), (READING, ""), (READING / "point", "point"),
+    (InputPlace(), ""), (InputPlace.named(""), ""), (InputPlace.named("on"), "on"), (READING, ""),
+    (READING / "point", "point"),
 ])  # fmt: skip
 def test_the_field_of_a_place_is_its_last_name(place, field):
     assert place.field == field
@@ -25,7 +26,7 @@ def test_a_name_with_dots_is_no_name():
 
 
 def test_a_problem_takes_the_name_of_a_field():
-    assert Problem("on", "missing").place == Place() / "on"
-    assert Problem("", "missing") == Problem(Place(), "missing")
+    assert Problem("on", "missing").place == InputPlace() / "on"
+    assert Problem("", "missing") == Problem(InputPlace(), "missing")
     told = Refused([Problem(READING / "point", "where?"), Problem("", "nothing")])
     assert str(told) == "jobs.0.readings.2.point: where?; entry: nothing"

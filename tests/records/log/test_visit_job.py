@@ -2,7 +2,7 @@
 
 import pytest
 
-from audit.pages.visit.guide.job import Ground, job_of
+from audit.pages.visit.guide.job import UnitOnRecord, job_of
 from records.log.visit_job import ROWS, JobEnding, VisitJob, typed
 from records.log.visits import LEAVES
 from records.models import Job, JobConclusion
@@ -47,6 +47,6 @@ def test_what_the_guided_visit_amounts_to_is_such_a_job():
         "prove": {"V1": "pass"},
         "end": {"conclusion": "released", "technician": True, "clinic": "returned to use", "clinic_name": "A. User"},
     }
-    made = job_of(answers, Ground({}, {}), technician="B. Fixer").job
+    made = job_of(answers, UnitOnRecord({}, {}), technician="B. Fixer").job
     assert all(made[kind] for kind in ROWS), "a row of every kind"
     assert typed([made]) == [made]

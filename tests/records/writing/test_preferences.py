@@ -12,7 +12,7 @@ from django.urls import reverse
 
 from records import clock
 from records.forms import IndicatorLotForm, LeakForm
-from records.forms.base import Ground
+from records.forms.base import EntryContext
 from records.forms.fields import Day, Measured
 from records.models import Entry, IndicatorLot, LeakTest
 from records.writing import preferences
@@ -217,6 +217,6 @@ def test_a_leak_in_psi_is_recorded_in_kilopascals_with_the_limit_untouched(at):
 @pytest.mark.django_db
 def test_both_forms_ask_in_the_unit_that_they_say(at):
     _, world = at
-    ground = Ground(world.clinic, world.people["coordinator"], None, "America/Chicago")
+    ground = EntryContext(world.clinic, world.people["coordinator"], None, "America/Chicago")
     assert isinstance(IndicatorLotForm(ground=ground).fields["incubation_low"], Measured)
     assert not isinstance(LeakForm(ground=ground).fields["limit"], Measured), "a limit stays as its rule states it"

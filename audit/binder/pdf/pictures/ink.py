@@ -118,7 +118,7 @@ def _text(mark: laid.Text) -> list[pdf.Mark]:
 
 
 def _line(mark: laid.Line) -> list[pdf.Mark]:
-    return [pdf.Line(*mark[:4], *_LINES[mark.look])]
+    return [pdf.DrawnLine(*mark[:4], *_LINES[mark.look])]
 
 
 def _box(mark: laid.Box) -> list[pdf.Mark]:
@@ -135,7 +135,7 @@ def _box(mark: laid.Box) -> list[pdf.Mark]:
 def _sign(mark: laid.Sign) -> list[pdf.Mark]:
     x, y, look = mark
     if look == "expected":
-        return [pdf.Line(x, y - 4, x, y + 4, INK, 0.8)]
+        return [pdf.DrawnLine(x, y - 4, x, y + 4, INK, 0.8)]
     if look in ("found", "left"):
         return [pdf.Dot(x, y, _POINT, filled=look == "left")]
     if look in ("counted", "slip"):

@@ -29,7 +29,7 @@ RENEWED = ("replace", "repair kit")
 
 
 @dataclass(frozen=True, slots=True)
-class Ground:
+class UnitOnRecord:
     """What is on record of the unit that answers refer to. `readings`: the newest of each quantity and point."""
 
     lines: Mapping[str, f.PlanLineFact]
@@ -38,7 +38,7 @@ class Ground:
 
 
 @dataclass(frozen=True, slots=True)
-class Made:
+class MadeJob:
     """`places`: (kind of row, its number) to the page it was answered on."""
 
     job: VisitJob
@@ -53,7 +53,7 @@ def reading_key(reading: f.ReadingFact) -> str:
     return "k" + hashlib.sha256(f"{reading.quantity}\0{reading.point}".encode()).hexdigest()[:8]
 
 
-class _Rows:
+class _JobRows:
     def __init__(self) -> None:
         self.job: VisitJob = {name: [] for name in ("outcomes", "findings", "readings", "parts", "tests", "counters")}
         self.job["signatures"] = []
@@ -64,12 +64,12 @@ class _Rows:
         self.job[kind].append({k: v for k, v in row.items() if v not in (None, "")})
 
 
-def job_of(answers: Mapping[str, Mapping], ground: Ground, *, technician: str, derived: str = "A") -> Made:
+def job_of(answers: Mapping[str, Mapping], ground: UnitOnRecord, *, technician: str, derived: str = "A") -> MadeJob:
     """The job out of the cleaned answers of each page; a page without an answer adds nothing.
 
     `technician` is who signs the release; `derived` the class that follows from the work, below which none is stated.
     """
-    rows = _Rows()
+    rows = _JobRows()
     _arrival(rows, answers)
     _counters(rows, answers.get(IDENTIFY, {}))
     _readings(rows, answers, ground)
@@ -77,17 +77,17 @@ def job_of(answers: Mapping[str, Mapping], ground: Ground, *, technician: str, d
         _task(rows, answers[page], page, ground)
     _tests(rows, answers.get(PROVE, {}))
     _end(rows, answers.get(END, {}), technician, derived)
-    return Made(rows.job, rows.places)
+    return MadeJob(rows.job, rows.places)
 
 
-def _pages(answers: Mapping[str, Mapping], ground: Ground) -> list[str]:
+def _pages(answers: Mapping[str, Mapping], ground: UnitOnRecord) -> list[str]:
     """The pages of tasks with an answer: those of the plan in its order, then those that are not on the plan."""
     planned = [TASK + code for code in ground.lines]
     extra = sorted(page for page in answers if page.startswith(EXTRA))
     return [page for page in (*planned, *extra) if page in answers]
 
 
-def _arrival(rows: _Rows, answers: Mapping[str, Mapping]) -> None:
+def _arrival(rows: _JobRows, answers: Mapping[str, Mapping]) -> None:
     safe, same = answers.get(SAFE, {}), answers.get(IDENTIFY, {})
     steps = []
     if same.get("plate") == "same":
@@ -102,7 +102,7 @@ def _arrival(rows: _Rows, answers: Mapping[str, Mapping]) -> None:
     rows.job["make_safe"] = steps
 
 
-def _counters(rows: _Rows, same: Mapping) -> None:
+def _counters(rows: _JobRows, same: Mapping) -> None:
     for counter in ("cycles", "hours"):
         if same.get(counter) is not None:
             row: JobCounter = {"counter": counter, "shown": same[counter]}
@@ -111,7 +111,7 @@ def _counters(rows: _Rows, same: Mapping) -> None:
             rows.add("counters", row, IDENTIFY)
 
 
-def _readings(rows: _Rows, answers: Mapping[str, Mapping], ground: Ground) -> None:
+def _readings(rows: _JobRows, answers: Mapping[str, Mapping], ground: UnitOnRecord) -> None:
     found, left = answers.get(FOUND, {}), answers.get(PROVE, {})
     used = {"instrument": found.get("instrument"), "calibration_due": found.get("calibration_due")}
     for known in ground.readings:
@@ -130,12 +130,12 @@ def _readings(rows: _Rows, answers: Mapping[str, Mapping], ground: Ground) -> No
             _reading(rows, what | used | pair)
 
 
-def _reading(rows: _Rows, row: JobReading) -> None:
+def _reading(rows: _JobRows, row: JobReading) -> None:
     if row["as_found"] is not None or row["as_left"] is not None:
         rows.add("readings", row, FOUND)
 
 
-def _task(rows: _Rows, said: Mapping, page: str, ground: Ground) -> None:
+def _task(rows: _JobRows, said: Mapping, page: str, ground: UnitOnRecord) -> None:
     line = ground.lines.get(page.removeprefix(TASK))
     position = line.position if line else said.get("position") or ""
     action = line.action if line else said.get("action") or "inspect"
@@ -150,7 +150,7 @@ def _task(rows: _Rows, said: Mapping, page: str, ground: Ground) -> None:
         rows.add("parts", _part(said, line, position), page)
 
 
-def _finding(said: Mapping, line: f.PlanLineFact | None, position: str, ground: Ground) -> JobFinding:
+def _finding(said: Mapping, line: f.PlanLineFact | None, position: str, ground: UnitOnRecord) -> JobFinding:
     held = ground.positions.get(position)
     lowest = (line.repair_class if line else "") or "A"
     return {
@@ -183,7 +183,7 @@ def _part(said: Mapping, line: f.PlanLineFact | None, position: str) -> JobPart:
     return row
 
 
-def _tests(rows: _Rows, left: Mapping) -> None:
+def _tests(rows: _JobRows, left: Mapping) -> None:
     for code in (f"V{n}" for n in range(1, 11)):
         if left.get(code):
             row: JobTest = {"code": code, "result": left[code], "value": left.get(f"{code}_value")}
@@ -191,7 +191,7 @@ def _tests(rows: _Rows, left: Mapping) -> None:
             rows.add("tests", row, PROVE)
 
 
-def _end(rows: _Rows, end: Mapping, technician: str, derived: str) -> None:
+def _end(rows: _JobRows, end: Mapping, technician: str, derived: str) -> None:
     stated = end.get("class_stated") or derived
     rows.job["class_stated"] = higher(derived, stated)
     rows.job["class_reason"] = end.get("class_reason") or ""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from audit.binder.blank_forms import Boxes, Entry, Forms, FormTable, PaperForm, paper_forms
+from audit.binder.blank_forms import Boxes, FormEntry, Forms, FormTable, PaperForm, paper_forms
 from audit.judge.evaluate import evaluate
 from audit.regimes import all_regimes
 from tests import fact_builders as b
@@ -37,7 +37,7 @@ def boxes(form: PaperForm, caption: str) -> list[Boxes]:
     return [x for x in form.blocks if isinstance(x, Boxes) and x.caption.startswith(caption)]
 
 
-def entries(form: PaperForm) -> Iterator[Entry]:
+def entries(form: PaperForm) -> Iterator[FormEntry]:
     for block in form.blocks:
         if isinstance(block, Boxes):
             yield from (entry for line in block.lines for entry in line)

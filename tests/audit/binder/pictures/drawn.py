@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from audit.binder.pdf.marks import Box, Dot, Line, Mark, Piece, Shape, Stroke, Text
+from audit.binder.pdf.marks import Box, Dot, DrawnLine, Mark, Piece, Shape, Stroke, Text
 from audit.binder.pdf.measure import width
 from audit.binder.pdf.page import Sheet
 from audit.binder.pdf.pictures import BUILDERS
@@ -32,7 +32,7 @@ def rect(mark: Mark) -> Rect:
     """What a mark covers, without the thickness of its lines."""
     if isinstance(mark, Text):
         return text_rect(mark)
-    if isinstance(mark, Line):
+    if isinstance(mark, DrawnLine):
         xs, ys = (mark.x1, mark.x2), (mark.y1, mark.y2)
     elif isinstance(mark, Box):
         xs, ys = (mark.x, mark.x + mark.width), (mark.y, mark.y + mark.height)

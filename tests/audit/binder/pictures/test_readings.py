@@ -7,7 +7,7 @@ from decimal import Decimal
 
 import pytest
 
-from audit.binder.pdf.marks import Dot, Line, Shape
+from audit.binder.pdf.marks import Dot, DrawnLine, Shape
 from audit.binder.pdf.page import sheet
 from audit.binder.pictures.readings import limit_words, reading_charts
 from audit.binder.pictures.thin import thinned
@@ -126,7 +126,7 @@ def test_a_failure_that_no_limit_explains_is_marked_too():
 def test_a_limit_that_changed_is_drawn_as_it_was():
     made = chart(sample("2025-03-03", "230", None, "240"), sample("2025-09-03", "230", None, "235"))
     found = shown(made)
-    limits = [m for p in found for m in drawn.marks(p) if isinstance(m, Line) and m.thick == 0.8]
+    limits = [m for p in found for m in drawn.marks(p) if isinstance(m, DrawnLine) and m.thick == 0.8]
     assert len(limits) == 2
     assert limits[0].y1 < limits[1].y1, "the higher limit stands higher"
     assert limits[0].x2 == pytest.approx(limits[1].x1)

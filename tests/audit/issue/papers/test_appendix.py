@@ -6,7 +6,7 @@ from datetime import date
 import pytest
 
 from audit.binder.appendix import shown_in_words, size, with_paper_findings
-from audit.binder.attached import AS_FILED, PICTURE, Paper, Shown
+from audit.binder.attached import AS_FILED, PICTURE, Paper, ShownPage
 from audit.binder.contents import binder_contents
 from audit.binder.pdf.appendix import attached_pieces, fitted
 from audit.binder.pdf.marks import Placed
@@ -26,8 +26,8 @@ def paper(number=1, **more) -> Paper:
         "valid_to": None, "filename": "a.pdf", "sha256": "ab" * 32, "size": 2048, "media_type": "application/pdf",
         "content": b"%PDF", "total": 3,
         "pages": (
-            Shown(1, 300, 400, AS_FILED, text="Wrapped loads"), Shown(2, 300, 400, PICTURE, "it has layers"),
-            Shown(3, 300, 400, AS_FILED),
+            ShownPage(1, 300, 400, AS_FILED, text="Wrapped loads"), ShownPage(2, 300, 400, PICTURE, "it has layers"),
+            ShownPage(3, 300, 400, AS_FILED),
         ),
     }  # fmt: skip
     return Paper(number=number, **(known | more))

@@ -2,7 +2,7 @@
 
 import pytest
 
-from audit.issue.papers.reading import Unreadable, _mapped
+from audit.issue.papers.reading import UnknownLetters, _mapped
 
 
 @pytest.mark.parametrize(
@@ -28,5 +28,5 @@ def test_which_codes_have_letters(cmap, known):
 
 
 def test_a_range_without_end_is_not_followed():
-    with pytest.raises(Unreadable):
+    with pytest.raises(UnknownLetters):
         _mapped(b"1 beginbfrange <00000000> <FFFFFFFF> <0041> endbfrange")

@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 from audit.binder import sections
-from audit.binder.attached import Paper, Shown
+from audit.binder.attached import Paper, ShownPage
 from audit.facts import Row
 from audit.issue.seal import manifest as m
 from tests.audit.issue.seal import files
@@ -138,7 +138,7 @@ def test_the_same_facts_give_the_same_bytes_in_another_process_zone_and_locale()
 def test_a_paper_whose_pages_are_shown_is_their_source():
     from audit.issue.seal import embed
 
-    shown = paper(pages=(Shown(1, 10, 10, "as filed"),))
+    shown = paper(pages=(ShownPage(1, 10, 10, "as filed"),))
     plain = paper(number=2)
     relations = {f.name: f.relation for f in embed.files({}, b"{}", [shown, plain])}
     assert relations == {

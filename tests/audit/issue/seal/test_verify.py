@@ -46,7 +46,7 @@ def said(verdict) -> str:
 def test_a_signed_binder_is_unaltered_and_says_who_and_when(content, seal):
     verdict = check(content)
     assert (verdict.word, verdict.good, verdict.changes) == (UNALTERED, True, ())
-    assert verdict.signed == c.Signed(files.ISSUER, files.REASON, files.AT)
+    assert verdict.signed == c.SignedBy(files.ISSUER, files.REASON, files.AT)
     assert verdict.certificate.fingerprint == seal.fingerprint
     assert verdict.certificate.own and "does not prove to a stranger" in verdict.certificate.proves
     assert verdict.manifest["clinic"] == "First Clinic" and verdict.manifest["pages"] == 3

@@ -8,7 +8,7 @@ from datetime import date
 from audit.facts import ClinicFacts, UnitFacts, unit_by_day
 from audit.facts.dates import add_months
 from audit.judge.answers import questions
-from audit.judge.answers.asked import Place, Reply, View
+from audit.judge.answers.asked import AskedPlace, Reply, View
 from audit.judge.answers.registry import OF_PLACE, OF_UNIT
 from audit.judge.coverage import coverage_of
 from audit.judge.evaluate import evaluate_unit
@@ -36,11 +36,11 @@ def judged(one: UnitFacts, place: ClinicFacts, regime: Regime, as_of: date) -> U
     return replace(said, coverage=coverage_of(duty, add_months(as_of, -24), as_of, regime.on))
 
 
-def place_of(facts: ClinicFacts, regime: str | Regime = CDC, as_of: date = DAY) -> Place:
+def place_of(facts: ClinicFacts, regime: str | Regime = CDC, as_of: date = DAY) -> AskedPlace:
     """The clinic as answering functions read it."""
     rules = (load_regime(regime) if isinstance(regime, str) else regime).on(as_of)
     views = [View(unit_by_day(u, as_of), judged(u, facts, rules, as_of)) for u in facts.units]
-    return Place(clinic_by_day(facts, as_of), rules, as_of, tuple(views))
+    return AskedPlace(clinic_by_day(facts, as_of), rules, as_of, tuple(views))
 
 
 def question(id: str):

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from audit.facts import in_order
 from audit.judge.evaluate import evaluate
 from audit.judge.lookback import span
-from audit.judge.lookback.span import Point, Span, cut_loads
+from audit.judge.lookback.span import DoubtSpan, Point, cut_loads
 from tests.audit.judge.lookback.histories import LAST, days, histories, hours
 from tests.audit.judge.lookback.histories import cycles as cycle_numbers
 from tests.audit.judge.lookback.said import backs, days_in, left_out
@@ -99,7 +99,7 @@ def test_each_says_what_is_asked_and_where_it_stands(history):
     days,
 )
 def test_a_span_sorts_every_load_once(run, good, to):
-    cut = cut_loads(unit(loads=tuple(run)), Span(good, to, "after"))
+    cut = cut_loads(unit(loads=tuple(run)), DoubtSpan(good, to, "after"))
     parts = (cut.before, cut.own, cut.inside, cut.later)
     assert sorted(x.row.ref for some in parts for x in some) == sorted(x.row.ref for x in run)
     assert all(x.row.happened_on > to or (good and to < good.day) for x in cut.later)
@@ -114,7 +114,7 @@ def test_a_window_is_found_without_looking_at_every_load(monkeypatch):
     looked = []
     monkeypatch.setattr(span, "day_of", lambda fact: looked.append(1) or fact.row.happened_on)
     cut = cut_loads(
-        unit(loads=run, bio_tests=tests), Span(Point(date(2024, 1, 1), None, "", ""), date(2024, 1, 9), "")
+        unit(loads=run, bio_tests=tests), DoubtSpan(Point(date(2024, 1, 1), None, "", ""), date(2024, 1, 9), "")
     )
     assert len(cut.inside) == 9 * 5 and len(looked) < 100
 

@@ -12,7 +12,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from audit.pages.visit.guide import proof, steps
-from audit.pages.visit.guide.job import Ground, job_of, reading_key
+from audit.pages.visit.guide.job import UnitOnRecord, job_of, reading_key
 from audit.regimes import all_regimes
 from tests import fact_builders as f
 
@@ -32,7 +32,7 @@ def line(code, repair_class="A", action="replace", position="p1"):
 
 def judged(answers, *lines, type="gravity", stated=""):
     unit = f.unit(type=type, plan=tuple(lines))
-    ground = Ground({each.code: each for each in lines}, {})
+    ground = UnitOnRecord({each.code: each for each in lines}, {})
     made = job_of(answers, ground, technician="A. Person")
     fact = replace(proof.job_fact(made.job, DAY, NOW), class_stated=stated)
     return proof.proof(unit, REGIME, fact), made
@@ -57,7 +57,9 @@ def test_a_class_is_never_lowered(derived):
         {"task-pump": DONE, "end": {"class_stated": "A", "conclusion": "released"}}, line("pump", derived)
     )
     assert (
-        job_of({"end": {"class_stated": "A"}}, Ground({}, {}), technician="", derived=derived).job["class_stated"]
+        job_of({"end": {"class_stated": "A"}}, UnitOnRecord({}, {}), technician="", derived=derived).job[
+            "class_stated"
+        ]
         == derived
     )
     assert made.job["conclusion"] == {"conclusion": "released"}
@@ -112,7 +114,7 @@ def test_as_found_and_as_left_of_two_pages_are_one_reading():
     known = ReadingFact(f.row("2024-01-01"), "temperature", "°C", "", None, None, None, None, "", "", None)
     key = reading_key(known)
     answers = {"found": {key: 134, "instrument": "L1"}, "prove": {key: 135}}
-    made = job_of(answers, Ground({}, {}, [known]), technician="")
+    made = job_of(answers, UnitOnRecord({}, {}, [known]), technician="")
     row = made.job["readings"][0]
     assert (row["as_found"], row["as_left"], row["instrument"]) == (134, 135, "L1")
 
