@@ -40,6 +40,10 @@ class Standing(models.Model):
 class BinderJob(models.Model):
     """A binder that was asked for: working state, overwritten as it is made. The evidence is the `BinderIssue`.
 
+    Without `asked_by` it is made and signed for `file` and not issued: the record does not know of it. `file` is
+    where the signed binder is written too, "" when it is kept only. `made` is what a worker made: pages, seconds, and
+    forbidding, the number of what forbids use.
+
     `heartbeat` and `called_at` are real moments, whatever moment the site stands at: they tell whether a process is
     alive. Every other moment is the site's.
     """
@@ -57,7 +61,8 @@ class BinderJob(models.Model):
     as_of = models.DateField()
     known_at = models.DateTimeField(null=True)
     page = models.CharField(max_length=8)
-    asked_by = models.ForeignKey("records.Account", models.CASCADE, related_name="+")
+    asked_by = models.ForeignKey("records.Account", models.CASCADE, null=True, related_name="+")
+    file = models.CharField(max_length=1000, blank=True, default="")
     asked_at = models.DateTimeField()
     company = models.ForeignKey("records.ServiceCompany", models.CASCADE, null=True, related_name="+")
     batch = models.UUIDField(null=True, db_index=True)
@@ -72,6 +77,7 @@ class BinderJob(models.Model):
     called_at = models.DateTimeField(null=True)
     problem = models.TextField(blank=True)
     issue_ref = models.UUIDField(null=True)
+    made = models.JSONField(default=dict)
     ended_at = models.DateTimeField(null=True)
 
     def __str__(self):

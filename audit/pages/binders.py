@@ -101,7 +101,9 @@ def make_binder(request, ground):
 @require_safe
 def binder_job(request, ground, ref):
     """How far a binder is; while it is being made the page asks again by itself, unless `?still=1`."""
-    job = get_object_or_404(BinderJob.objects.select_related("asked_by"), clinic=ground.clinic, ref=ref)
+    job = get_object_or_404(
+        BinderJob.objects.select_related("asked_by"), clinic=ground.clinic, asked_by__isnull=False, ref=ref
+    )
     queue.give_up_hopeless()
     workers.call_for(job)
     job.refresh_from_db()
@@ -139,7 +141,7 @@ def binders(request, ground):
     """The binders that were issued, newest first, and those being made."""
     issued = BinderIssue.objects.filter(clinic=ground.clinic).order_by("-pk")
     issued = issued.select_related("issued_by", "entry__logged_for")
-    jobs = BinderJob.objects.filter(clinic=ground.clinic).order_by("-pk")
+    jobs = BinderJob.objects.filter(clinic=ground.clinic, asked_by__isnull=False).order_by("-pk")
     context = {
         "clinic": ground.clinic,
         "zone": ground.zone,

@@ -10,6 +10,7 @@ from __future__ import annotations
 import os
 import socket
 import uuid
+from collections.abc import Callable
 from dataclasses import asdict
 from datetime import datetime, timedelta
 
@@ -40,17 +41,20 @@ def ask(clinic, account, wish: Wish, key) -> BinderJob:
     return job
 
 
-def ask_all(wishes: list[tuple], account, key, *, company) -> uuid.UUID:
+def ask_all(wishes: list[tuple], account, key, *, company, file_of: Callable | None = None) -> uuid.UUID:
     """Put one binder for each (clinic, wish) on the queue; the ref of the batch. One query, whatever their number.
 
-    The same wishes under the same key are one batch, however often they are sent.
+    The same wishes under the same key are one batch, however often they are sent. `file_of(clinic, wish)` names the
+    file that each is written to. Without an account they are made for those files alone and not issued: no page
+    shows them.
     """
     batch = _ref(account, key, company, wishes)
     now = clock.now()
     jobs = [
         BinderJob(
-            ref=_ref(account, batch, clinic, wish), clinic=clinic, asked_by=account, asked_at=now, company=company,
-            batch=batch, **asdict(wish),
+            ref=_ref(account, batch, clinic, wish), clinic=clinic, asked_by=account, asked_at=now,
+            company=company if account else None, file=str(file_of(clinic, wish)) if file_of else "", batch=batch,
+            **asdict(wish),
         )
         for clinic, wish in wishes
     ]  # fmt: skip
@@ -60,7 +64,7 @@ def ask_all(wishes: list[tuple], account, key, *, company) -> uuid.UUID:
 
 def _ref(account, key, whose, wish) -> uuid.UUID:
     said = wish if isinstance(wish, Wish) else [w for _, w in wish]
-    return uuid.uuid5(account.ref, f"{key} {whose.ref} {said}")
+    return uuid.uuid5(account.ref if account else whose.ref, f"{key} {whose.ref} {said}")
 
 
 def this_worker() -> str:
@@ -141,13 +145,21 @@ def tell_progress(job: BinderJob, worker: str, done: int, total: int, what: str)
     return bool(_mine(job, worker).update(**told))
 
 
+def tell_made(job: BinderJob, worker: str, made: dict) -> bool:
+    """What was made, told before it is issued. False when the job is no longer this worker's."""
+    return bool(_mine(job, worker).update(made=made))
+
+
 def beat(job: BinderJob, worker: str) -> bool:
     """The worker is alive. False when the job is no longer this worker's."""
     return bool(_mine(job, worker).update(heartbeat=clock.real()))
 
 
 def finish(job: BinderJob, worker: str, issue_ref) -> bool:
-    """The binder is issued. False when the job is no longer this worker's; the issue stands all the same."""
+    """The binder is issued, or only written where `issue_ref` is None.
+
+    False when the job is no longer this worker's; the issue stands all the same.
+    """
     ended = {"state": State.DONE, "issue_ref": issue_ref, "problem": "", "ended_at": clock.now()}
     return bool(_mine(job, worker).update(**ended))
 

@@ -10,12 +10,15 @@ import uuid
 from collections.abc import Callable
 from contextlib import contextmanager
 from dataclasses import dataclass
+from pathlib import Path
 
 from django.db import connection
 
+from audit.issue.files import NotWritten, write_whole
 from audit.issue.wish import Wish
 from audit.models import BinderJob
 from records import access, clock, log
+from records.files import blobs
 from records.models import Account, BinderIssue, Clinic, Entry
 
 from . import queue
@@ -45,16 +48,16 @@ class Signed:
 def run_job(job: BinderJob, worker: str) -> None:
     """Make, sign, keep and enter the binder of a job that this worker took. Whatever happens is told in the job."""
     try:
-        issue = already_issued(job) or _issue(job, worker)
+        issue = _issued_and_written(job, worker)
     except TakenOver:
         LOG.warning("Job %s is in another worker's hands by now.", job.ref)
-    except NotMade as problem:
+    except (NotMade, NotWritten) as problem:
         queue.fail(job, worker, str(problem))
     except Exception:
         LOG.exception("Job %s failed.", job.ref)
         queue.fail(job, worker, FAULT)
     else:
-        queue.finish(job, worker, issue.ref)
+        queue.finish(job, worker, issue.ref if issue else None)
 
 
 FAULT = (
@@ -68,24 +71,42 @@ def request_key_of(job: BinderJob) -> uuid.UUID:
     return uuid.uuid5(job.ref, "issue")
 
 
-def new_key() -> uuid.UUID:
-    """A key for an issue that no job of the queue is about."""
-    return uuid.uuid4()
-
-
 def already_issued(job: BinderJob) -> BinderIssue | None:
     """The issue of a job whose worker died after entering it."""
+    if job.asked_by is None:
+        return None
     entry = Entry.objects.filter(account=job.asked_by, request_key=request_key_of(job)).first()
     return BinderIssue.objects.filter(entry=entry).first() if entry else None
 
 
-def _issue(job: BinderJob, worker: str) -> BinderIssue:
-    clinic, account = Clinic.objects.get(pk=job.clinic_id), Account.objects.get(pk=job.asked_by_id)
-    refuse_without_rights(account, clinic)
+def _issued_and_written(job: BinderJob, worker: str) -> BinderIssue | None:
+    """The issue of the job, None where nobody issues it; the signed binder is in its file, where it has one."""
+    clinic = Clinic.objects.get(pk=job.clinic_id)
+    issue = already_issued(job)
+    if issue is not None:
+        content = blobs.read(clinic, issue.file_sha256) if job.file else b""
+    else:
+        issue, content = _issue(job, worker, clinic)
+    if job.file:
+        write_whole(Path(job.file), content)
+    return issue
 
+
+def _issue(job: BinderJob, worker: str, clinic: Clinic) -> tuple[BinderIssue | None, bytes]:
+    started = time.monotonic()
+    account = Account.objects.get(pk=job.asked_by_id) if job.asked_by_id else None
+    if account:
+        refuse_without_rights(account, clinic)
     wish = wish_of(job)
     signed = make_signed(clinic, account, wish, _teller(job, worker))
-    return enter(signed, wish, clinic=clinic, account=account, request_key=request_key_of(job))
+    made = {"pages": signed.made.pages, "forbidding": signed.made.binder.forbidding}
+    if not queue.tell_made(job, worker, made | {"seconds": round(time.monotonic() - started, 2)}):
+        raise TakenOver
+    if account is None:
+        return None, signed.content
+    issue = enter(signed, wish, clinic=clinic, account=account, request_key=request_key_of(job))
+    # Whoever enters first has issued it: what is handed out is what is kept.
+    return issue, blobs.read(clinic, issue.file_sha256) if job.file else b""
 
 
 def _teller(job: BinderJob, worker: str) -> Told:

@@ -9,10 +9,10 @@ from pathlib import Path
 from audit.binder.pdf.page import SIZES
 from audit.binder.sections import Binder
 from audit.issue.files import NotWritten, write_whole
-from audit.issue.jobs import all_clinics
 from audit.issue.make import Made, TooBusy, contents, make
 from audit.issue.seal.manifest import contents_json
 from audit.issue.wish import Wish
+from audit.management import all_clinics
 from audit.management import options as o
 from records import clock
 

@@ -54,6 +54,9 @@ class Command(o.Command):
         return [subprocess.Popen(words, env=os.environ) for _ in range(wanted)]
 
     def _say(self, job: BinderJob) -> None:
-        said = f"{job.clinic.slug} {job.from_on} to {job.to_on}: {job.get_state_display()}"
+        state = (
+            "made, not issued" if job.state == BinderJob.State.DONE and not job.issue_ref else job.get_state_display()
+        )
+        said = f"{job.clinic.slug} {job.from_on} to {job.to_on}: {state}"
         self.stdout.write(f"{said}; {job.problem}" if job.problem else said)
         self.stdout.flush()

@@ -3,7 +3,7 @@
 `python -m tests.audit.issue.jobs.process DATABASE DIE_AT …`
 
 The rest are arguments of `manage.py make_binders`. With DIE_AT above 0 it ends without warning at that telling of
-progress. Tests use `start`.
+progress, with the short name of a clinic at each telling of its binder. Tests use `start` and `command`.
 """
 
 from __future__ import annotations
@@ -14,24 +14,38 @@ import subprocess
 import sys
 
 
-def start(*args, die_at: int = 0) -> subprocess.Popen:
-    """Start a worker on the database and in the folders of the running test."""
-    from django.conf import settings
+def command(*args, die_at: int | str = 0) -> list[str]:
+    """The command line of a worker on the database of the running test."""
     from django.db import connection
 
     from tests.world import NOW
 
-    command = [
+    return [
         sys.executable,
         "-m",
         "tests.audit.issue.jobs.process",
         str(connection.settings_dict["NAME"]),
         str(die_at),
+        f"--stand-at={NOW.isoformat()}",
+        *args,
     ]
+
+
+def environment() -> dict[str, str]:
+    """That of a worker in the folders of the running test."""
+    from django.conf import settings
+
+    return {"DJANGO_SETTINGS_MODULE": "audit.site.settings", "STANDING_DATA": str(settings.DATA_DIR)}
+
+
+def start(*args, die_at: int | str = 0) -> subprocess.Popen:
+    """Start a worker on the database and in the folders of the running test."""
+    from django.conf import settings
+
     return subprocess.Popen(
-        [*command, f"--stand-at={NOW.isoformat()}", *args],
+        command(*args, die_at=die_at),
         cwd=settings.BASE_DIR,
-        env={**os.environ, "DJANGO_SETTINGS_MODULE": "audit.site.settings", "STANDING_DATA": str(settings.DATA_DIR)},
+        env={**os.environ, **environment()},
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         text=True,
@@ -48,18 +62,21 @@ def said(process: subprocess.Popen) -> str:
 # ------------------------------------------------------------------------------------------- inside the process
 
 
-def _die_at(number: int) -> None:
-    """End without warning, as a machine that loses its power does, at the so-manieth telling of progress."""
+def _die_at(when: str) -> None:
+    """End without warning, as a machine that loses its power does, at the so-manieth telling of progress.
+
+    Or at the first telling of a clinic's binder.
+    """
     from audit.issue.jobs import queue
 
     plain, told = queue.tell_progress, 0
 
-    def tell_progress(*args):
+    def tell_progress(job, *args):
         nonlocal told
         told += 1
-        if told == number:
+        if str(told) == when or job.clinic.slug == when:
             os.kill(os.getpid(), signal.SIGKILL)
-        return plain(*args)
+        return plain(job, *args)
 
     queue.tell_progress = tell_progress
 
@@ -75,5 +92,5 @@ if __name__ == "__main__":
 
     from django.core.management import call_command
 
-    _die_at(int(die_at))
+    _die_at(die_at)
     call_command("make_binders", *rest)

@@ -3,21 +3,25 @@
 from __future__ import annotations
 
 import hashlib
-import os
 import re
-import signal
+import sys
+from datetime import timedelta
 from io import StringIO
+from pathlib import Path
 
 import pytest
 from django.core.management import call_command
 
-from audit.issue.jobs import all_clinics
-from audit.issue.jobs.elsewhere import Order, Outcome
+from audit.issue.jobs import all_clinics, queue, run, workers
 from audit.issue.seal import keys
-from records import log
+from audit.issue.wish import Wish
+from audit.models import BinderJob
+from records import clock, log
 from records import models as m
 from records.ledger import tamper_check
 from tests import world as made
+
+from . import process
 
 pytestmark = pytest.mark.django_db
 # Other processes see only what is committed.
@@ -28,6 +32,24 @@ PERIOD = {"from_on": "2026-01-01", "to_on": "2026-03-16"}
 @pytest.fixture
 def key(folders):
     return keys.make_key("Keepers", made.NOW)
+
+
+@pytest.fixture(autouse=True)
+def dying(monkeypatch, folders):
+    """Workers stand on the test's database; so many of them die where the test says."""
+    left = [0, 0]
+
+    def command() -> list[str]:
+        left[1] -= 1
+        return process.command("--once", die_at=left[0] if left[1] >= 0 else 0)
+
+    def die(at, times: int = 1) -> None:
+        left[:] = [at, times]
+
+    monkeypatch.setattr(workers, "command", command)
+    for name, value in process.environment().items():
+        monkeypatch.setenv(name, value)
+    return die
 
 
 @pytest.fixture
@@ -161,29 +183,60 @@ def test_without_a_key_nothing_is_made_and_the_way_out_is_told(served, tmp_path)
 # -------------------------------------------------------------------------------------- processes that are killed
 
 
-def make_or_die(order: Order) -> Outcome:
-    """Stands for a binder whose process is killed: always at the clinic “dies”, once at “dies-once”."""
-    marker = f"{order.file}.tried"
-    if order.slug == "dies" or (order.slug == "dies-once" and not os.path.exists(marker)):
-        open(marker, "w").close()
-        os.kill(os.getpid(), signal.SIGKILL)
-    return Outcome(order.slug, order.file, pages=1)
+@committed
+def test_a_killed_worker_is_followed_by_another_and_no_binder_is_lost(served, key, tmp_path, dying):
+    dying(2)  # the first process, at its second telling
+    status, _, err = binders(tmp_path / "out", processes=2, by="dispatcher")
+    assert status in (0, 1) and err == ""
+    assert len(files_in(tmp_path / "out")) == m.BinderIssue.objects.count() == 3
+    assert sorted(BinderJob.objects.values_list("state", "attempts")) == [("done", 1), ("done", 1), ("done", 2)]
 
 
-def test_a_killed_process_takes_no_other_binder_with_it(monkeypatch, tmp_path):
-    monkeypatch.setattr(all_clinics, "make_one", make_or_die)
-    slugs = ["a", "dies", "b", "dies-once", "c"]
-    orders = [Order(s, made.BEGIN, made.TODAY, made.TODAY, None, "letter", str(tmp_path / s)) for s in slugs]
-    outcomes = {each.slug: each for each in all_clinics.make_all(orders, 2)}
-    assert sorted(outcomes) == sorted(slugs)
-    assert [s for s in slugs if outcomes[s].problem] == ["dies"]
-    assert "was killed, twice" in outcomes["dies"].problem and "--processes 1" in outcomes["dies"].problem
+@committed
+def test_one_that_kills_its_process_each_time_is_given_up_and_the_others_are_made(served, key, tmp_path, dying):
+    dying("other", times=9)
+    status, said, err = binders(tmp_path / "out", processes=1)
+    assert status == 3 and "other: not made" in said and "Keepers: 2 of 3 binders" in said
+    assert err.startswith("Not made: other. It was begun 3 times, and each time the process")
+    assert files_in(tmp_path / "out") == [f"{slug}-2026-01-01-to-2026-03-16.pdf" for slug in ("first", "third")]
 
 
-def test_one_that_was_not_begun_when_another_was_killed_is_tried_twice_too(monkeypatch, tmp_path):
-    """In one process “dies” ends the pool before “dies-once” has had its first try."""
-    monkeypatch.setattr(all_clinics, "make_one", make_or_die)
-    slugs = ["dies", "a", "b", "c", "dies-once"]
-    orders = [Order(s, made.BEGIN, made.TODAY, made.TODAY, None, "letter", str(tmp_path / s)) for s in slugs]
-    outcomes = {each.slug: each for each in all_clinics.make_all(orders, 1)}
-    assert [s for s in slugs if outcomes[s].problem] == ["dies"]
+@committed
+def test_workers_that_end_before_they_begin_are_not_started_for_ever(served, key, tmp_path, monkeypatch):
+    monkeypatch.setattr(workers, "command", lambda: [sys.executable, "-c", "raise SystemExit(1)"])
+    status, said, err = binders(tmp_path / "out", processes=1)
+    assert status == 3 and "Keepers: 0 of 3 binders" in said
+    assert "3 processes ended with a fault of the program" in err and "make_binders --once" in err
+    assert files_in(tmp_path / "out") == []
+
+
+@committed
+def test_a_binder_that_nobody_issues_is_on_no_page(served, key, tmp_path, client):
+    binders(tmp_path / "out", processes=1)
+    client.force_login(served.people["coordinator"])
+    jobs = BinderJob.objects.all()
+    assert [(j.state, j.asked_by, j.company, j.issue_ref) for j in jobs] == [("done", None, None, None)] * 3
+    assert client.get("/clinic/first/binders/").status_code == 200
+    ref = jobs.get(clinic=served.clinic).ref
+    assert client.get(f"/clinic/first/binders/{ref}/").status_code == 404
+
+
+@committed
+def test_a_worker_that_died_after_issuing_is_followed_by_one_that_writes_the_file_that_is_kept(
+    served, key, tmp_path, monkeypatch
+):
+    wish = Wish(made.BEGIN.replace(year=2026), made.TODAY)
+    batch = all_clinics.ask(served.company, [served.clinic], wish, tmp_path, served.people["dispatcher"])
+    first = queue.take_next("another-machine 17")
+    with monkeypatch.context() as dead:
+        dead.setattr(run, "write_whole", lambda *args: 1 / 0)
+        dead.setattr(queue, "fail", lambda *args: False)
+        run.run_job(first, "another-machine 17")
+    issue, file = m.BinderIssue.objects.get(), Path(first.file)
+    assert not file.exists()
+    later = clock.real() + timedelta(seconds=61)
+    monkeypatch.setattr(clock, "real", lambda: later)
+    run.run_job(queue.take_next("machine 1"), "machine 1")
+    assert hashlib.sha256(file.read_bytes()).hexdigest() == issue.file_sha256
+    job = BinderJob.objects.get(batch=batch)
+    assert (job.state, job.issue_ref, job.made["pages"]) == ("done", issue.ref, issue.pages)
