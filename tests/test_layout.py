@@ -23,11 +23,11 @@ AUDIT = {
     "regimes": "facts",
     "exchange": "facts",
     "judge": "facts regimes",
-    "models": "records",
-    "gather": "facts regimes judge models records",
+    "models": "",
+    "gather": "facts judge models records",
     "binder": "facts regimes judge text",
     "planning": "facts judge gather binder records",
-    "issue": "facts regimes judge gather binder models records text",
+    "issue": "facts regimes judge gather binder models records",
     "site": "records",
     "pages": "facts regimes judge gather binder planning issue models site records text",
     # What Django looks for by name.
@@ -35,7 +35,7 @@ AUDIT = {
     "urls": "pages",
     "apps": "gather records",
     "management": "facts regimes exchange judge gather binder planning issue models records",
-    "migrations": "records",
+    "migrations": "",
 }
 RECORDS = {
     "wording": "",

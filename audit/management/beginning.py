@@ -29,7 +29,7 @@ LONGEST_NAME = 200
 
 
 @dataclass(frozen=True, slots=True)
-class Question:
+class BeginningQuestion:
     """`of` is "person", "place" (asked unless one was named), "company", "clinic" or "all"."""
 
     field: str
@@ -44,24 +44,26 @@ class Question:
 
 
 QUESTIONS = (
-    Question("username", "person", "Log-in name", "the first person signs in with it"),
-    Question("first_name", "person", "First name", "it stands under what the person records"),
-    Question("last_name", "person", "Last name", "it stands under what the person records", needed=False),
-    Question("company", "place", "Name of the service company (leave blank for none)", "", needed=False),
-    Question("clinic", "place", "Name of the first clinic (leave blank for none)", "", needed=False),
-    Question("company_slug", "company", "Short name of the company in addresses", "", needed=False),
-    Question("clinic_slug", "clinic", "Short name of the clinic in addresses", "", needed=False),
-    Question("programme", "clinic", f"Kind of clinic ({', '.join(PROGRAMMES)})", "the rules differ by it"),
-    Question("address", "clinic", "Address", "", needed=False),
-    Question("time_zone", "clinic", "Time zone, such as America/Chicago", "its days begin and end by it"),
-    Question("week_start", "clinic", "First day of the week, such as Monday", "weekly tests are counted by it"),
-    Question("regime", "clinic", "Rules followed, by their short name", "they decide what is due"),
-    Question("since", "all", "First day, year-month-day (leave blank for today)", "", needed=False),
+    BeginningQuestion("username", "person", "Log-in name", "the first person signs in with it"),
+    BeginningQuestion("first_name", "person", "First name", "it stands under what the person records"),
+    BeginningQuestion("last_name", "person", "Last name", "it stands under what the person records", needed=False),
+    BeginningQuestion("company", "place", "Name of the service company (leave blank for none)", "", needed=False),
+    BeginningQuestion("clinic", "place", "Name of the first clinic (leave blank for none)", "", needed=False),
+    BeginningQuestion("company_slug", "company", "Short name of the company in addresses", "", needed=False),
+    BeginningQuestion("clinic_slug", "clinic", "Short name of the clinic in addresses", "", needed=False),
+    BeginningQuestion("programme", "clinic", f"Kind of clinic ({', '.join(PROGRAMMES)})", "the rules differ by it"),
+    BeginningQuestion("address", "clinic", "Address", "", needed=False),
+    BeginningQuestion("time_zone", "clinic", "Time zone, such as America/Chicago", "its days begin and end by it"),
+    BeginningQuestion(
+        "week_start", "clinic", "First day of the week, such as Monday", "weekly tests are counted by it"
+    ),
+    BeginningQuestion("regime", "clinic", "Rules followed, by their short name", "they decide what is due"),
+    BeginningQuestion("since", "all", "First day, year-month-day (leave blank for today)", "", needed=False),
 )
 BY_FIELD = {question.field: question for question in QUESTIONS}
 
 
-def asked_of(answers: Mapping[str, str]) -> list[Question]:
+def asked_of(answers: Mapping[str, str]) -> list[BeginningQuestion]:
     """The questions that matter, given which of company and clinic are named."""
     there = {"person", "place", "all"} | {kind for kind in ("company", "clinic") if answers.get(kind)}
     return [question for question in QUESTIONS if question.of in there]

@@ -19,7 +19,6 @@ SHARED = {
     "LedgerHead": "a fact, and a kind of block that binders write by this name",
     "Photo": "a table, and a kind of block that binders write by this name",
     "Job": "a table, and one form of the day's page",
-    "Order": "what is asked for, here and in a process of its own",
     "ChemicalForm": "the same entry on the day's page and on a page of its own",
     "LeakForm": "the same entry on the day's page and on a page of its own",
     "LoadForm": "the same entry on the day's page and on a page of its own",

@@ -132,7 +132,7 @@ class Command(BaseCommand):
             if not answers[question.field]:
                 self._ask(question, answers)
 
-    def _ask(self, question: b.Question, answers: dict) -> None:
+    def _ask(self, question: b.BeginningQuestion, answers: dict) -> None:
         if question.field == "regime" and not self.listed:
             self._list_rules()
         kind = question.field.removesuffix("_slug")

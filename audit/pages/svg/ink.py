@@ -77,12 +77,12 @@ def cell_look(mark: str) -> str:
     return f"cell cell--{CELLS.get(mark, 'nothing')}"
 
 
-class _Face(NamedTuple):
+class _ScreenFace(NamedTuple):
     size: float
     leading: float
 
 
-_FACE = _Face(LETTER, 12.6)
+_FACE = _ScreenFace(LETTER, 12.6)
 
 
 class Screen:
@@ -90,7 +90,7 @@ class Screen:
 
     scale = 1.5
 
-    def face(self, look: str) -> _Face:
+    def face(self, look: str) -> _ScreenFace:
         return _FACE
 
     def wide(self, words: str, look: str) -> float:
@@ -112,16 +112,16 @@ def inked(marks: Iterable[laid.Mark]) -> list[str]:
     return [_INK[type(mark)](mark) for mark in marks]
 
 
-def _text(mark: laid.Text) -> str:
+def _text(mark: laid.LaidText) -> str:
     anchor = {0.0: "start", 0.5: "middle", 1.0: "end"}[mark.share]
     return text(mark.x, mark.y, mark.words, _TEXTS[mark.look], anchor)
 
 
-def _line(mark: laid.Line) -> str:
+def _line(mark: laid.LaidLine) -> str:
     return line(*mark[:4], _LINES[mark.look])
 
 
-def _box(mark: laid.Box) -> str:
+def _box(mark: laid.LaidBox) -> str:
     x, y, wide, tall, look = mark
     if look in _GROUNDS:
         return box(x, y, wide, tall, _GROUNDS[look])
@@ -136,19 +136,19 @@ def _sign(mark: laid.Sign) -> str:
     return diamond(mark.x, mark.y, look, half)
 
 
-def _stroke(mark: laid.Stroke) -> str:
+def _stroke(mark: laid.LaidStroke) -> str:
     return stroke(mark.points, _LINES[mark.look])
 
 
-def _shape(mark: laid.Shape) -> str:
+def _shape(mark: laid.LaidShape) -> str:
     return shape(mark.points, _GROUNDS[mark.look])
 
 
 _INK = {
-    laid.Text: _text,
-    laid.Line: _line,
-    laid.Box: _box,
+    laid.LaidText: _text,
+    laid.LaidLine: _line,
+    laid.LaidBox: _box,
     laid.Sign: _sign,
-    laid.Stroke: _stroke,
-    laid.Shape: _shape,
+    laid.LaidStroke: _stroke,
+    laid.LaidShape: _shape,
 }

@@ -88,10 +88,10 @@ def _sign(name: str):
             "found": laid.Sign(x, y, "found"),
             "left": laid.Sign(x, y, "left"),
             "outside": laid.Sign(x, y, "outside-left"),
-            "band": laid.Shape(((x - 6, y - 3), (x + 6, y - 2), (x + 6, y + 3), (x - 6, y + 2)), "band"),
-            "limit": laid.Line(x - 6, y, x + 6, y, "limit"),
-            "break": laid.Stroke(((x, y - 4.5), (x, y + 4.5)), "break"),
-            "ahead": laid.Stroke(((x - 6, y + 2), (x + 6, y - 2)), "ahead"),
+            "band": laid.LaidShape(((x - 6, y - 3), (x + 6, y - 2), (x + 6, y + 3), (x - 6, y + 2)), "band"),
+            "limit": laid.LaidLine(x - 6, y, x + 6, y, "limit"),
+            "break": laid.LaidStroke(((x, y - 4.5), (x, y + 4.5)), "break"),
+            "ahead": laid.LaidStroke(((x - 6, y + 2), (x + 6, y - 2)), "ahead"),
         }
         return [], inked([drawn[name]])
 

@@ -85,7 +85,7 @@ _POINT, _COUNTED = 1.9, 1.7  # radii
 _DIAMOND = 3.0  # from its middle to a corner
 
 
-class Paper:
+class PaperInk:
     """Letters of the binder, measured in points (`laid.hand.Hand`)."""
 
     scale = 1.0
@@ -103,7 +103,7 @@ class Paper:
         return clean(words)
 
 
-PAPER = Paper()
+PAPER = PaperInk()
 
 
 def inked(marks: Iterable[laid.Mark]) -> list[pdf.Mark]:
@@ -111,17 +111,17 @@ def inked(marks: Iterable[laid.Mark]) -> list[pdf.Mark]:
     return [made for mark in marks for made in _INK[type(mark)](mark)]
 
 
-def _text(mark: laid.Text) -> list[pdf.Mark]:
+def _text(mark: laid.LaidText) -> list[pdf.Mark]:
     style = _TYPES[mark.look]
     x = mark.x - width(mark.words, style) * mark.share if mark.share else mark.x
     return [pdf.Text(x, mark.y, mark.words, style, white=mark.look in _WHITE)]
 
 
-def _line(mark: laid.Line) -> list[pdf.Mark]:
+def _line(mark: laid.LaidLine) -> list[pdf.Mark]:
     return [pdf.DrawnLine(*mark[:4], *_LINES[mark.look])]
 
 
-def _box(mark: laid.Box) -> list[pdf.Mark]:
+def _box(mark: laid.LaidBox) -> list[pdf.Mark]:
     if mark.look in _BOXES:
         return [pdf.Box(*mark[:4], *_BOXES[mark.look])]
     if mark.look not in _CELLS:
@@ -144,19 +144,19 @@ def _sign(mark: laid.Sign) -> list[pdf.Mark]:
     return [pdf.Shape(corners, INK if look == "outside-left" else 1.0, INK, 0.7)]
 
 
-def _stroke(mark: laid.Stroke) -> list[pdf.Mark]:
+def _stroke(mark: laid.LaidStroke) -> list[pdf.Mark]:
     return [pdf.Stroke(mark.points, *_STROKES[mark.look])]
 
 
-def _shape(mark: laid.Shape) -> list[pdf.Mark]:
+def _shape(mark: laid.LaidShape) -> list[pdf.Mark]:
     return [pdf.Shape(mark.points, *_SHAPES[mark.look])]
 
 
 _INK = {
-    laid.Text: _text,
-    laid.Line: _line,
-    laid.Box: _box,
+    laid.LaidText: _text,
+    laid.LaidLine: _line,
+    laid.LaidBox: _box,
     laid.Sign: _sign,
-    laid.Stroke: _stroke,
-    laid.Shape: _shape,
+    laid.LaidStroke: _stroke,
+    laid.LaidShape: _shape,
 }

@@ -9,7 +9,7 @@ from audit.binder.pictures.values import CounterChart, CounterPoint
 from .frame import ChartSizes, frame_marks
 from .hand import Hand
 from .labels import Places, Rect, around
-from .marks import Mark, Sign, Stroke
+from .marks import LaidStroke, Mark, Sign
 
 _DENSE = 60  # readings beyond which single ones have no point
 
@@ -52,7 +52,7 @@ def _grown(chart: CounterChart, days: DayAxis, values: ValueAxis) -> list[Mark]:
     marks: list[Mark] = []
     for part in _parts(chart):
         if len(part) > 1:
-            marks.append(Stroke(tuple(at(p) for p in part), "grown"))
+            marks.append(LaidStroke(tuple(at(p) for p in part), "grown"))
     few = len(chart.points) <= _DENSE
     marks += [Sign(*at(p), "slip" if p.slip else "counted") for p in chart.points if few or p.slip]
     return marks
@@ -63,7 +63,7 @@ def _breaks(chart: CounterChart, days: DayAxis, values: ValueAxis, sizes: ChartS
     marks: list[Mark] = []
     for each in chart.breaks:
         x = days.begin(each.day)
-        marks.append(Stroke(((x, values.top), (x, values.bottom)), "break"))
+        marks.append(LaidStroke(((x, values.top), (x, values.bottom)), "break"))
         line = 7.4 * small
         ys = [values.top + 4 * small + line * n for n in range(int((values.bottom - values.top) // line))]
         text = hand.fit(f"{day(each.day)}: {each.label}", "label", sizes.label)
@@ -80,7 +80,7 @@ def _ahead(chart: CounterChart, days: DayAxis, values: ValueAxis, sizes: ChartSi
     last = next(p for p in reversed(chart.points) if not p.slip)
     start = (days.x(last.day), values.y(float(last.total)))
     ends = [(days.x(p.day), values.y(float(p.total))) for p in chart.projected]
-    marks: list[Mark] = [Stroke((start, *ends), "ahead")]
+    marks: list[Mark] = [LaidStroke((start, *ends), "ahead")]
     for each, (x, y) in zip(chart.projected, ends, strict=True):
         marks.append(Sign(x, y, "expected"))
         text = hand.fit(f"{each.label}: about {day(each.day)} at {number(each.total)}", "label", sizes.label)

@@ -10,7 +10,7 @@ from audit.binder.on_paper import month, month_name
 from audit.binder.pictures.axes import DayAxis, ValueAxis
 
 from .hand import Hand, baseline, beside
-from .marks import Line, Mark, Text
+from .marks import LaidLine, LaidText, Mark
 
 _APART = 4.0  # between two labels, in points
 
@@ -60,11 +60,11 @@ def frame_marks(days: DayAxis, values: ValueAxis, hand: Hand) -> list[Mark]:
     small = hand.scale
     marks: list[Mark] = []
     for y, text in values.ticks():
-        marks.append(Line(days.left, y, days.right, y, "grid"))
-        marks.append(Text(days.left - 3 * small, beside(hand, y, "tick"), text, "tick", 1.0))
+        marks.append(LaidLine(days.left, y, days.right, y, "grid"))
+        marks.append(LaidText(days.left - 3 * small, beside(hand, y, "tick"), text, "tick", 1.0))
     floor = values.bottom
-    marks += [Line(x, floor, x, floor + 2.5 * small, "axis") for x, _ in ticks(days, hand)]
-    marks += [Text(x, baseline(hand, floor + 2 * small, look), text, look) for x, text, look in names(days, hand)]
-    marks.append(Line(days.left, values.top, days.left, floor, "axis"))
-    marks.append(Line(days.left, floor, days.right, floor, "axis"))
+    marks += [LaidLine(x, floor, x, floor + 2.5 * small, "axis") for x, _ in ticks(days, hand)]
+    marks += [LaidText(x, baseline(hand, floor + 2 * small, look), text, look) for x, text, look in names(days, hand)]
+    marks.append(LaidLine(days.left, values.top, days.left, floor, "axis"))
+    marks.append(LaidLine(days.left, floor, days.right, floor, "axis"))
     return marks

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Protocol
 
-from .marks import Text
+from .marks import LaidText
 
 ASCENT, DESCENT = 0.76, 0.24  # of the size, above and below the baseline, as the eye sees them
 _CAPITAL = 0.36  # of the size: from the middle of a capital down to its baseline
@@ -51,6 +51,6 @@ def beside(hand: Hand, middle: float, look: str) -> float:
     return middle + hand.face(look).size * _CAPITAL
 
 
-def centred(hand: Hand, words: str, x: float, middle: float, look: str) -> Text:
+def centred(hand: Hand, words: str, x: float, middle: float, look: str) -> LaidText:
     """A short text with its middle at a point; letters are centred by the height of a capital."""
-    return Text(x, beside(hand, middle, look), words, look, 0.5)
+    return LaidText(x, beside(hand, middle, look), words, look, 0.5)

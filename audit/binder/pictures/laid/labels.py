@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from typing import NamedTuple
 
 from .hand import ASCENT, DESCENT, Hand
-from .marks import Text
+from .marks import LaidText
 
 _APART = 1.6  # between two labels side by side, in points
 
@@ -57,7 +57,7 @@ class Places:
             and not (of_lines and any(rect.meets(other) for other in self.lines))
         )
 
-    def put(self, words: str, look: str, spots: Iterable[tuple[float, float, float]]) -> list[Text]:
+    def put(self, words: str, look: str, spots: Iterable[tuple[float, float, float]]) -> list[LaidText]:
         """The text at the first free spot, which is then taken; [] where none is free.
 
         A spot is (x, y of the middle of the line, share): the text begins so much of its width before x.
@@ -65,7 +65,7 @@ class Places:
         said = self.hand.drawable(words)
         wide, size = self.hand.wide(said, look), self.hand.face(look).size
         lowered = size * (ASCENT - DESCENT) / 2
-        tried = [Text(x, middle + lowered, said, look, share) for x, middle, share in spots]
+        tried = [LaidText(x, middle + lowered, said, look, share) for x, middle, share in spots]
         for of_lines in (True, False):
             for made in tried:
                 left = made.x - wide * made.share

@@ -10,7 +10,7 @@ from typing import NamedTuple
 Point = tuple[float, float]
 
 
-class Text(NamedTuple):
+class LaidText(NamedTuple):
     """Words on the baseline `y`. They begin `share` of their width before `x`: 0, a half or 1."""
 
     x: float
@@ -20,7 +20,7 @@ class Text(NamedTuple):
     share: float = 0.0
 
 
-class Line(NamedTuple):
+class LaidLine(NamedTuple):
     x1: float
     y1: float
     x2: float
@@ -28,7 +28,7 @@ class Line(NamedTuple):
     look: str
 
 
-class Box(NamedTuple):
+class LaidBox(NamedTuple):
     x: float
     y: float
     width: float
@@ -44,18 +44,18 @@ class Sign(NamedTuple):
     look: str
 
 
-class Stroke(NamedTuple):
+class LaidStroke(NamedTuple):
     """A line through several points."""
 
     points: tuple[Point, ...]
     look: str
 
 
-class Shape(NamedTuple):
+class LaidShape(NamedTuple):
     """A closed outline through several points."""
 
     points: tuple[Point, ...]
     look: str
 
 
-Mark = Text | Line | Box | Sign | Stroke | Shape
+Mark = LaidText | LaidLine | LaidBox | Sign | LaidStroke | LaidShape

@@ -13,7 +13,7 @@ from audit.binder.pictures.values import ReadingChart, Sample
 from .frame import ChartSizes, frame_marks
 from .hand import Hand
 from .labels import Places, Rect, around
-from .marks import Box, Line, Mark, Shape, Sign, Stroke
+from .marks import LaidBox, LaidLine, LaidShape, LaidStroke, Mark, Sign
 
 _DENSE = 90  # beyond these no single points are drawn
 _COLUMN = 4.0  # points of a stretch of days in the band
@@ -66,13 +66,13 @@ def _limits(
     """(grounds beyond the limits, the limits with their labels)."""
     hand, small = places.hand, places.hand.scale
     grounds: list[Mark] = []
-    lines: list[Line] = []
+    lines: list[LaidLine] = []
     wanted: list[tuple[float, float, str]] = []
     for side, sign, edge in (("lower", "≥", values.bottom), ("upper", "≤", values.top)):
         for left, right, limit in _stretches(chart.samples, days, side):
             y = values.y(float(limit))
-            grounds.append(Box(left, min(y, edge), right - left, abs(edge - y), "beyond-limit"))
-            lines.append(Line(left, y, right, y, "limit"))
+            grounds.append(LaidBox(left, min(y, edge), right - left, abs(edge - y), "beyond-limit"))
+            lines.append(LaidLine(left, y, right, y, "limit"))
             wanted.append((right, y, f"{sign} {number(limit)}"))
     labels: list[Mark] = []
     for right, y, text in wanted:
@@ -99,10 +99,10 @@ def _points(chart: ReadingChart, days: DayAxis, values: ValueAxis, hand: Hand) -
         first = s.left if s.found is None else s.found
         at = (x, values.y(float(first)))
         if before is not None:
-            marks.append(Stroke((before, at), "between"))
+            marks.append(LaidStroke((before, at), "between"))
         end = (x, values.y(float(s.last)))
         if at != end:
-            marks.append(Line(x, at[1], x, end[1], "adjusted"))
+            marks.append(LaidLine(x, at[1], x, end[1], "adjusted"))
         before = end
     for s in chart.samples:
         x = days.x(s.day)
@@ -130,7 +130,7 @@ def _dense(chart: ReadingChart, days: DayAxis, values: ValueAxis, hand: Hand) ->
 
 def _line(chart: ReadingChart, days: DayAxis, values: ValueAxis) -> Mark:
     each = ((s.day, v) for s in chart.samples for v in dict.fromkeys((s.found, s.left)) if v is not None)
-    return Stroke(tuple((days.x(on), values.y(float(v))) for on, v in each), "many")
+    return LaidStroke(tuple((days.x(on), values.y(float(v))) for on, v in each), "many")
 
 
 def _band(chart: ReadingChart, days: DayAxis, values: ValueAxis, hand: Hand) -> list[Mark]:
@@ -149,7 +149,7 @@ def _band(chart: ReadingChart, days: DayAxis, values: ValueAxis, hand: Hand) -> 
             tops.append((x, min(ys) - half))
             bottoms.append((x, max(ys) + half))
         if n + 1 not in columns:
-            shapes.append(Shape((*tops, *reversed(bottoms)), "band"))
+            shapes.append(LaidShape((*tops, *reversed(bottoms)), "band"))
             tops, bottoms = [], []
     return shapes
 

@@ -12,7 +12,7 @@ from audit.binder.pictures.values import DutyStrip, StripPanel, StripRow
 from audit.facts.dates import add_days, add_months
 
 from .hand import Hand, baseline, between, centred
-from .marks import Box, Line, Mark, Text
+from .marks import LaidBox, LaidLine, LaidText, Mark
 
 _COLUMNS = {DAYS: 31, WEEKS: 53, MONTHS: 12, QUARTERS: 4}
 _YEARS = 10
@@ -104,9 +104,9 @@ def _head(
         if text and n == 0 and any(_column_name(form, row, k)[0] for k in (1, 2)) and form == WEEKS:
             continue  # the month that follows at once is named instead
         if text and x >= free and x + 1.5 * small + hand.wide(text, look) <= right:
-            marks.append(Text(x + 1.5 * small, baseline(hand, 0.5 * small, look) + top, text, look))
+            marks.append(LaidText(x + 1.5 * small, baseline(hand, 0.5 * small, look) + top, text, look))
             if form == WEEKS:
-                marks.append(Line(x, 1.5 * small + top, x, sizes.head + top, "column"))
+                marks.append(LaidLine(x, 1.5 * small + top, x, sizes.head + top, "column"))
             free = x + 4 * small + hand.wide(text, look)
     return marks
 
@@ -126,7 +126,7 @@ def _column_name(form: str, row: StripRow, n: int) -> tuple[str, str]:
 def _row_marks(
     row: StripRow, top: float, gutter: float, wide: float, tall: float, joined: bool, hand: Hand
 ) -> list[Mark]:
-    marks: list[Mark] = [Text(0, between(hand, top, tall, "row"), row.label, "row")] if row.label else []
+    marks: list[Mark] = [LaidText(0, between(hand, top, tall, "row"), row.label, "row")] if row.label else []
     letters: list[Mark] = []
     n = 0
     for mark, run in groupby(row.marks):
@@ -145,10 +145,10 @@ def _grounds(x: float, top: float, wide: float, tall: float, mark: str, many: in
     return [ground(x + k * wide, top, wide, tall, mark) for k in range(many)]
 
 
-def ground(x: float, y: float, wide: float, tall: float, mark: str) -> Box:
+def ground(x: float, y: float, wide: float, tall: float, mark: str) -> LaidBox:
     """The whole room of cells of one mark from their upper left corner; what draws it leaves a margin."""
-    return Box(x, y, wide, tall, f"cell-{mark}")
+    return LaidBox(x, y, wide, tall, f"cell-{mark}")
 
 
-def letter(x: float, y: float, wide: float, tall: float, mark: str, hand: Hand) -> Text:
+def letter(x: float, y: float, wide: float, tall: float, mark: str, hand: Hand) -> LaidText:
     return centred(hand, mark, x + wide / 2, y + tall / 2, f"letter-{mark}")

@@ -13,7 +13,7 @@ from audit.binder.pictures.values import Lane, TimeMark, TimeSpan, UnitTimeLine
 
 from .frame import names, ticks
 from .hand import Hand, baseline, between, centred
-from .marks import Box, Line, Mark, Shape, Text
+from .marks import LaidBox, LaidLine, LaidShape, LaidText, Mark
 
 _APART = 4.0  # between a label and what follows, in points
 _ARROW = 5.0
@@ -69,17 +69,17 @@ def lay_time_line(line: UnitTimeLine, sizes: TimeSizes, hand: Hand) -> tuple[flo
     y, marks = sizes.head, []
     for lane in line.lanes:
         made, tall = drawing.lane(lane, y)
-        marks += [*made, Line(0, y + tall, sizes.width, y + tall, "lane-floor")]
+        marks += [*made, LaidLine(0, y + tall, sizes.width, y + tall, "lane-floor")]
         y += tall
-    ground = [*drawing.ground(y), Line(0, sizes.head, sizes.width, sizes.head, "axis")]
+    ground = [*drawing.ground(y), LaidLine(0, sizes.head, sizes.width, sizes.head, "axis")]
     return y + 1, [*ground, *marks]
 
 
-def sign(x: float, y: float, mark: str, side: float, hand: Hand) -> tuple[Text, Box]:
+def sign(x: float, y: float, mark: str, side: float, hand: Hand) -> tuple[LaidText, LaidBox]:
     """(letter, ground) of a mark with its middle at (x, y)."""
     half = side / 2
     heavy = "-heavy" if mark in _HEAVY else ""
-    return centred(hand, mark, x, y, f"sign-letter{heavy}"), Box(x - half, y - half, side, side, f"sign{heavy}")
+    return centred(hand, mark, x, y, f"sign-letter{heavy}"), LaidBox(x - half, y - half, side, side, f"sign{heavy}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,15 +132,15 @@ class _Drawing:
         letter, ground = sign(x, middle, mark, self.sizes.sign, self.hand)
         return [ground, letter]
 
-    def _text(self, text: str, x: float, middle: float) -> Text:
-        return Text(x, middle + self.hand.face("label").size * 0.34, text, "label")
+    def _text(self, text: str, x: float, middle: float) -> LaidText:
+        return LaidText(x, middle + self.hand.face("label").size * 0.34, text, "label")
 
     def _bar(self, look: str, each: TimeSpan, ends: tuple[float, float], middle: float) -> list[Mark]:
         """A bar; with an arrow where it goes on beyond what is shown."""
         left, right = ends
         bar, small = self.sizes.bar, self.hand.scale
         top, bottom = middle - bar / 2, middle + bar / 2
-        marks: list[Mark] = [Box(left, top, right - left, bar, f"bar-{look}")]
+        marks: list[Mark] = [LaidBox(left, top, right - left, bar, f"bar-{look}")]
         if look == "hatched":
             marks += _hatching(left, right, top, bottom, _HATCH * small)
         if right - left > 2 * _ARROW * small:
@@ -170,7 +170,7 @@ class _Drawing:
             return marks, True, False
         wide, row = self.hand.wide(text, "label"), self.sizes.row
         at = (left + right - wide) / 2
-        ground = Box(at - 2, middle - row / 2 + 0.6, wide + 4, row - 1.2, "ground")
+        ground = LaidBox(at - 2, middle - row / 2 + 0.6, wide + 4, row - 1.2, "ground")
         return [*marks, ground, self._text(text, at, middle)], True, True
 
     # -------------------------------------------------------------------------------------------- the lanes
@@ -195,18 +195,18 @@ class _Drawing:
         # Where there are labels, a tick says of which day each mark is, and how many have none is said in words.
         ticked = [m.day for m in lane.marks] if sizes.labels else lost
         xs = [self.days.x(day) for day in ticked]
-        small = [Line(x, floor - sizes.tick, x, floor, "tick-mark") for x in xs]
+        small = [LaidLine(x, floor - sizes.tick, x, floor, "tick-mark") for x in xs]
         return [*marks, *small, *self._name(lane.name, unnamed, top, inner)], tall
 
     def _name(self, name: str, unnamed: int, top: float, inner: float) -> list[Mark]:
         sizes = self.sizes
         if sizes.name_above:  # on a ground of its own, so that no line crosses it
-            ground = Box(0, top + 1, self.hand.wide(name, "lane") + 2, sizes.name_above, "ground")
-            return [ground, Text(0, between(self.hand, top + 1, sizes.name_above, "lane"), name, "lane")]
-        made: list[Mark] = [Text(0, between(self.hand, inner, sizes.row, "lane"), name, "lane")]
+            ground = LaidBox(0, top + 1, self.hand.wide(name, "lane") + 2, sizes.name_above, "ground")
+            return [ground, LaidText(0, between(self.hand, top + 1, sizes.name_above, "lane"), name, "lane")]
+        made: list[Mark] = [LaidText(0, between(self.hand, inner, sizes.row, "lane"), name, "lane")]
         if unnamed:
             at = baseline(self.hand, inner + sizes.row - 1, "tick")
-            made.append(Text(0, at, f"{unnamed} without label", "tick"))
+            made.append(LaidText(0, at, f"{unnamed} without label", "tick"))
         return made
 
     def ground(self, tall: float) -> list[Mark]:
@@ -215,16 +215,16 @@ class _Drawing:
         head, small = self.sizes.head, self.hand.scale
         if self.line.seen_to < self.line.to_on:
             x = self.days.end(self.line.seen_to)
-            marks.append(Box(x, head, self.days.right - x, tall - head, "unknown"))
-            marks.append(Line(x, head - 3 * small, x, tall, "last-known"))
-        marks += [Line(x, head - 8 * small, x, tall, "month") for x, _ in ticks(self.days, self.hand)]
+            marks.append(LaidBox(x, head, self.days.right - x, tall - head, "unknown"))
+            marks.append(LaidLine(x, head - 3 * small, x, tall, "last-known"))
+        marks += [LaidLine(x, head - 8 * small, x, tall, "month") for x, _ in ticks(self.days, self.hand)]
         told = names(self.days, self.hand)
-        marks += [Text(x, baseline(self.hand, 1.5 * small, look), text, look) for x, text, look in told]
+        marks += [LaidText(x, baseline(self.hand, 1.5 * small, look), text, look) for x, text, look in told]
         return marks
 
 
-def _arrow(tip: float, middle: float, back: float, half: float) -> Shape:
-    return Shape(((tip, middle), (tip + back, middle - half), (tip + back, middle + half)), "arrow")
+def _arrow(tip: float, middle: float, back: float, half: float) -> LaidShape:
+    return LaidShape(((tip, middle), (tip + back, middle - half), (tip + back, middle + half)), "arrow")
 
 
 def _hatching(left: float, right: float, top: float, bottom: float, apart: float) -> list[Mark]:
@@ -234,6 +234,6 @@ def _hatching(left: float, right: float, top: float, bottom: float, apart: float
     while x < right:
         start, end = max(x, left), min(x + tall, right)
         if end > start:
-            marks.append(Line(start, bottom - (start - x), end, bottom - (end - x), "hatch"))
+            marks.append(LaidLine(start, bottom - (start - x), end, bottom - (end - x), "hatch"))
         x += apart
     return marks
