@@ -141,6 +141,8 @@ BINDER_WORKER = os.environ.get("STANDING_WORKER", "page")
 if BINDER_WORKER not in ("page", "none"):
     raise ImproperlyConfigured(f"STANDING_WORKER is “{BINDER_WORKER}”. Choose “page” or “none”.")
 BINDER_PROCESSES = int(os.environ.get("STANDING_BINDER_PROCESSES", str(max(1, (os.cpu_count() or 1) // 2))))
+# A worker that was not heard for so long is gone, and another one takes its binder up again.
+BINDER_SILENCE_SECONDS = float(os.environ.get("STANDING_BINDER_SILENCE", "30"))
 SEAL_DIR = DATA_DIR / "seal"
 # What goes wrong is said on standard error, by pages, commands and workers alike; a traceback follows its line.
 LOG_LEVEL = os.environ.get("STANDING_LOG_LEVEL", "WARNING")

@@ -71,7 +71,7 @@ def work_off(batch: uuid.UUID, processes: int) -> Iterator[BinderJob]:
                     f"{MOST_CRASHES} processes ended with a fault of the program, told above. Show it to whoever "
                     "looks after this site. What was not made still waits: `manage.py make_binders --once` makes it."
                 )
-            wanted = min(sum(map(queue.is_free, jobs)), processes - len(running))
+            wanted = min(queue.free_of(batch), processes - len(running))
             running += [subprocess.Popen(workers.command(), stdout=subprocess.DEVNULL) for _ in range(wanted)]
             time.sleep(LOOK_SECONDS)
     finally:

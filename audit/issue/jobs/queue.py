@@ -13,7 +13,9 @@ import uuid
 from collections.abc import Callable
 from dataclasses import asdict
 from datetime import datetime, timedelta
+from functools import cache
 
+from django.conf import settings
 from django.db import transaction
 from django.db.models import F, Q
 
@@ -23,15 +25,10 @@ from records import clock
 
 State = BinderJob.State
 MOST_ATTEMPTS = 3
-# A heartbeat comes every `BEAT`, so one this old is a worker that is gone, or a machine that stood still.
-STALE = timedelta(seconds=60)
-# A worker whose process is gone from this machine is not waited for that long.
-GONE = timedelta(seconds=5)
+# How often a worker says that it is alive; one that was silent for `BINDER_SILENCE_SECONDS` is gone.
 BEAT = timedelta(seconds=2)
 # How long a worker that was called may take before it has taken a job.
 COMING = timedelta(seconds=15)
-# How many of the oldest jobs are looked at when one is taken: more than there are ever workers.
-LOOKED_AT = 50
 
 
 def ask(clinic, account, wish: Wish, key) -> BinderJob:
@@ -67,9 +64,10 @@ def _ref(account, key, whose, wish) -> uuid.UUID:
     return uuid.uuid5(account.ref if account else whose.ref, f"{key} {whose.ref} {said}")
 
 
+@cache
 def this_worker() -> str:
-    """The name of this process: machine and process id."""
-    return f"{socket.gethostname()[:150]} {os.getpid()}"
+    """The name of this process: its machine, its number there for whoever looks, and what no other process drew."""
+    return f"{socket.gethostname()[:150]} {os.getpid()} {uuid.uuid4().hex[:12]}"
 
 
 def take_next(worker: str) -> BinderJob | None:
@@ -77,8 +75,7 @@ def take_next(worker: str) -> BinderJob | None:
     give_up_hopeless()
     with transaction.atomic():
         # Whoever takes at the same moment waits here, and then sees what is left; SQLite lets one writer in anyway.
-        free = BinderJob.objects.select_for_update().filter(_free(clock.real()))
-        job = next((j for j in free.order_by("pk")[:LOOKED_AT] if is_free(j)), None)
+        job = BinderJob.objects.select_for_update().filter(_free()).order_by("pk").first()
         if job is None:
             return None
         job.state, job.worker, job.heartbeat = State.RUNNING, worker, clock.real()
@@ -88,41 +85,27 @@ def take_next(worker: str) -> BinderJob | None:
         return job
 
 
-def _free(now: datetime) -> Q:
-    """What may be free: a process that is gone is found out one by one."""
-    return Q(state=State.WAITING) | Q(state=State.RUNNING, heartbeat__lte=now - GONE)
+def _heard_since() -> datetime:
+    """A worker that was heard at this moment or later is alive: so long may a machine stand still."""
+    return clock.real() - timedelta(seconds=settings.BINDER_SILENCE_SECONDS)
 
 
-def is_free(job: BinderJob) -> bool:
-    """Whether a worker may take the job now."""
-    again = job.state == State.RUNNING and job.attempts < MOST_ATTEMPTS
-    return job.state == State.WAITING or (again and is_abandoned(job))
+def _free() -> Q:
+    """A worker may take it now: it waits, or its worker is gone and it was not begun too often."""
+    again = Q(state=State.RUNNING, heartbeat__lt=_heard_since(), attempts__lt=MOST_ATTEMPTS)
+    return Q(state=State.WAITING) | again
 
 
-def is_abandoned(job: BinderJob) -> bool:
-    """Whether the worker of a running job is gone: no heartbeat for a minute, or no such process on this machine."""
-    silent = clock.real() - job.heartbeat
-    return silent > STALE or (silent > GONE and _process_is_gone(job.worker))
-
-
-def _process_is_gone(worker: str) -> bool:
-    """Whether the process is known not to be there; of another machine's processes nothing is known."""
-    machine, _, number = worker.rpartition(" ")
-    if machine != socket.gethostname()[:150] or not number.isdigit():
-        return False
-    try:
-        os.kill(int(number), 0)
-    except ProcessLookupError:
-        return True
-    except OSError:
-        return False
-    return False
+def free_of(batch: uuid.UUID) -> int:
+    """How many jobs of a batch a worker may take now."""
+    return BinderJob.objects.filter(_free(), batch=batch).count()
 
 
 def give_up_hopeless() -> int:
     """Fail the jobs whose worker died as often as is tried; the number of them."""
-    tried = BinderJob.objects.filter(state=State.RUNNING, attempts__gte=MOST_ATTEMPTS)
-    hopeless = [j for j in tried.filter(_free(clock.real())) if is_abandoned(j)]
+    hopeless = BinderJob.objects.filter(
+        state=State.RUNNING, attempts__gte=MOST_ATTEMPTS, heartbeat__lt=_heard_since()
+    )
     return sum(
         fail(
             job,
@@ -172,10 +155,10 @@ def fail(job: BinderJob, worker: str, problem: str) -> bool:
 
 def waits_for_a_worker(job: BinderJob) -> bool:
     """Whether the job stands still because nobody works on the queue."""
-    if not is_free(job):
+    if not BinderJob.objects.filter(_free(), pk=job.pk).exists():
         return False
-    alive = BinderJob.objects.filter(state=State.RUNNING, heartbeat__gt=clock.real() - STALE).exclude(pk=job.pk)
-    return not any(not is_abandoned(other) for other in alive)
+    alive = BinderJob.objects.filter(state=State.RUNNING, heartbeat__gte=_heard_since())
+    return not alive.exclude(pk=job.pk).exists()
 
 
 def call_for(job: BinderJob) -> bool:

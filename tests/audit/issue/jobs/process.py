@@ -13,6 +13,9 @@ import signal
 import subprocess
 import sys
 
+# After so many seconds without a sign of life a worker counts as gone: several beats, and not long to wait in a test.
+SILENCE = 8.0
+
 
 def command(*args, die_at: int | str = 0) -> list[str]:
     """The command line of a worker on the database of the running test."""
@@ -35,7 +38,11 @@ def environment() -> dict[str, str]:
     """That of a worker in the folders of the running test."""
     from django.conf import settings
 
-    return {"DJANGO_SETTINGS_MODULE": "audit.site.settings", "STANDING_DATA": str(settings.DATA_DIR)}
+    return {
+        "DJANGO_SETTINGS_MODULE": "audit.site.settings",
+        "STANDING_DATA": str(settings.DATA_DIR),
+        "STANDING_BINDER_SILENCE": str(SILENCE),
+    }
 
 
 def start(*args, die_at: int | str = 0) -> subprocess.Popen:

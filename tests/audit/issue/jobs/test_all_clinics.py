@@ -35,7 +35,7 @@ def key(folders):
 
 
 @pytest.fixture(autouse=True)
-def dying(monkeypatch, folders):
+def dying(monkeypatch, settings, folders):
     """Workers stand on the test's database; so many of them die where the test says."""
     left = [0, 0]
 
@@ -49,6 +49,7 @@ def dying(monkeypatch, folders):
     monkeypatch.setattr(workers, "command", command)
     for name, value in process.environment().items():
         monkeypatch.setenv(name, value)
+    settings.BINDER_SILENCE_SECONDS = process.SILENCE
     return die
 
 

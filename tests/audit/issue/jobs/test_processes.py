@@ -43,8 +43,8 @@ def test_a_worker_killed_in_the_middle_is_followed_by_another_and_the_binder_is_
     assert (job.state, job.attempts) == (State.RUNNING, 1)
     assert not m.BinderIssue.objects.exists()
 
-    # The next one takes it up once the process is known to be gone.
-    time.sleep(max(0.0, queue.GONE.total_seconds() + 0.2 - _silent_seconds(job)))
+    # The next one takes it up once it was silent for long enough.
+    time.sleep(max(0.0, process.SILENCE + 0.2 - _silent_seconds(job)))
     assert "first 2025-12-16 to 2026-03-16: issued" in process.said(process.start("--once"))
     job.refresh_from_db()
     issue = m.BinderIssue.objects.get()

@@ -19,6 +19,8 @@ from pathlib import Path
 import pytest
 from django.conf import settings
 
+from tests.audit.issue.jobs.process import SILENCE
+
 PASSPHRASE = "correct kettle bellows"
 SET_UP = f"""
 import django; django.setup()
@@ -39,7 +41,7 @@ def place(tmp_path_factory):
     dropped = ("STANDING_DATABASE", "STANDING_WORKER", "PYTEST_CURRENT_TEST")
     env = {k: v for k, v in os.environ.items() if k not in dropped}
     env |= {"STANDING_DATA": str(folder), "DJANGO_SETTINGS_MODULE": "audit.site.settings"}
-    env |= {"STANDING_DEBUG": "1", "STANDING_BINDER_PROCESSES": "1"}
+    env |= {"STANDING_DEBUG": "1", "STANDING_BINDER_PROCESSES": "1", "STANDING_BINDER_SILENCE": str(SILENCE)}
     subprocess.run([sys.executable, "-c", SET_UP], cwd=settings.BASE_DIR, env=env, check=True)
     return folder, env
 
@@ -102,7 +104,7 @@ class Site:
     def kill_worker(self) -> None:
         """End the worker without warning while it makes the newest job."""
         self.until(lambda: self.row("state") == ("running",), "a worker to take the job")
-        os.kill(int(self.row("worker")[0].rpartition(" ")[2]), signal.SIGKILL)
+        os.kill(int(self.row("worker")[0].split()[-2]), signal.SIGKILL)
 
 
 @pytest.fixture
