@@ -57,13 +57,6 @@ def from_json(cls: type, data: Any) -> Any:
     return out
 
 
-def history_of(clinic: ClinicFacts) -> dict:
-    """The file of one unit's history: the clinic's facts with that unit alone. ValueError for any other number."""
-    if len(clinic.units) != 1:
-        raise ValueError(f"a unit history holds one unit, these facts hold {len(clinic.units)}")
-    return {"format": UNIT_FORMAT, "version": VERSION, "clinic": to_json(clinic)}
-
-
 def export_of(clinic: ClinicFacts) -> dict:
     """The file of a whole clinic."""
     return {"format": CLINIC_FORMAT, "version": VERSION, "clinic": to_json(clinic)}

@@ -9,6 +9,7 @@ from audit.exchange import codec
 from audit.facts import ClinicFacts, CounterFact
 from audit.judge.judgement import Clock, DueKind, State
 from audit.regimes.source import Source
+from tests.audit.exchange.unit_history import history_of
 from tests.examples import examples
 from tests.fact_builders import bio, clinic, closure, counter, event, fit, job, load, part, position, unit, user_check
 from tests.strategies import clinics
@@ -17,7 +18,7 @@ from tests.strategies import clinics
 @settings(max_examples=examples(40), deadline=None, suppress_health_check=list(HealthCheck))
 @given(clinics())
 def test_there_and_back_is_the_same(place):
-    text = json.dumps(codec.history_of(place))
+    text = json.dumps(history_of(place))
     assert codec.read_history(json.loads(text)) == place
     assert codec.read_history(codec.export_of(place)) == place
 
@@ -27,9 +28,7 @@ def test_decimals_keep_their_digits():
 
 
 def example():
-    return codec.history_of(
-        clinic(unit(events=(event("2025-01-01"),), bio_tests=(bio("2025-01-02", result="pass"),)))
-    )
+    return history_of(clinic(unit(events=(event("2025-01-01"),), bio_tests=(bio("2025-01-02", result="pass"),))))
 
 
 def faults_of(data):
@@ -81,11 +80,6 @@ def test_numbers_must_be_finite_and_in_quotes(bad):
         codec.from_json(CounterFact, data)
 
 
-def test_a_history_holds_one_unit():
-    with pytest.raises(ValueError, match="these facts hold 2"):
-        codec.history_of(clinic(unit(), unit(ref="unit-2")))
-
-
 def test_optional_fields_may_be_left_out():
     place = codec.from_json(ClinicFacts, {"ref": "c", "slug": "c", "terms": []})
     assert (place.units, place.known_at) == ((), None)
@@ -110,7 +104,7 @@ def spoilt(change):
         checks=(user_check("2025-01-03"),),
         jobs=(job("2025-01-04", parts=(part("2025-01-04"),)),),
     )
-    data = codec.history_of(clinic(facts, closures=(closure("2025-01-10", "2025-01-12"),)))
+    data = history_of(clinic(facts, closures=(closure("2025-01-10", "2025-01-12"),)))
     change(data["clinic"], data["clinic"]["units"][0])
     return data
 

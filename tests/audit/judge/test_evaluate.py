@@ -7,10 +7,10 @@ from io import StringIO
 import pytest
 from django.core.management import call_command
 
-from audit.exchange import codec
 from audit.judge import evaluate as module
 from audit.judge.evaluate import coverage_over, evaluate, evaluate_over
 from audit.judge.judgement import Severity
+from tests.audit.exchange.unit_history import history_of
 from tests.fact_builders import (
     bio,
     case,
@@ -148,20 +148,20 @@ def run(tmp_path, content, *more):
 
 
 def test_the_command_answers_and_ends_with_1_when_use_is_forbidden(tmp_path):
-    status, out, err = run(tmp_path, codec.history_of(clinic(bad_unit())))
+    status, out, err = run(tmp_path, history_of(clinic(bad_unit())))
     assert (status, err) == (1, "")
     assert "Out of service [R4]" in out and "outrank" in out
 
 
 def test_the_command_ends_with_0_when_nothing_is_wrong(tmp_path):
     good = unit(events=START, bio_tests=weekly("2025-01-01", "2025-06-18"))
-    status, out, _ = run(tmp_path, codec.history_of(clinic(good)))
+    status, out, _ = run(tmp_path, history_of(clinic(good)))
     assert status == 0 and "In service [R11]" in out and "until: 2025-06-30" in out
 
 
 def test_the_command_gives_json(tmp_path):
     arguments = ("--regime", "us-dental-cdc-2003", "--as-of", "2025-06-20", "--json")
-    status, out, _ = run(tmp_path, codec.history_of(clinic(bad_unit())), *arguments)
+    status, out, _ = run(tmp_path, history_of(clinic(bad_unit())), *arguments)
     said = json.loads(out)
     unit_said = said["units"][0]
     assert (status, unit_said["standing"]["word"], unit_said["standing"]["rule"]) == (1, "Out of service", "R4")
@@ -172,7 +172,7 @@ def test_the_command_gives_json(tmp_path):
 
 
 def test_the_command_prints_what_it_gives_as_json(tmp_path):
-    _, out, _ = run(tmp_path, codec.history_of(clinic(bad_unit())))
+    _, out, _ = run(tmp_path, history_of(clinic(bad_unit())))
     for words in ("due item:", "open item (forbids use)", "loads affected:", "kept:", "gap:"):
         assert words in out
 
