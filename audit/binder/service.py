@@ -8,7 +8,7 @@ from audit.binder.on_paper import NO_RECORD, counted, day, first_upper, labelled
 from audit.binder.scope import Scope, UnitScope, short
 from audit.binder.sections import Block, Cell, Column, KeyValues, Paragraph, Section, Table
 from audit.facts import JobFact, OutcomeFact, PartFact, ReadingFact, UnitFacts, in_order
-from audit.facts.terms import GRADES, repair_class, test_title
+from audit.facts.names import GRADES, repair_class, test_title
 
 # The headings of a servicing record are those of 21 CFR 820.35(b) (2026). The rule binds device makers; for
 # an independent servicer the same fields are good practice.

@@ -7,7 +7,7 @@ from audit.binder.scope import Scope, UnitScope
 from audit.binder.sections import Block, Cell, Column, Section, Table
 from audit.binder.service import job_id, job_ids, limit_words, lot_words
 from audit.facts import ConclusionFact, JobFact, ReadingFact, SignatureFact, VerificationFact
-from audit.facts.terms import repair_class
+from audit.facts.names import repair_class
 
 _ORDER = ("pass", "fail", "not done", "not applicable")
 

@@ -14,7 +14,7 @@ from django.utils.html import format_html
 from django.utils.safestring import mark_safe
 
 from audit.binder import on_paper
-from audit.facts import terms
+from audit.facts import names
 from audit.gather.proofs import Proofs
 from audit.judge.judgement import Word
 from records.writing import preferences
@@ -97,15 +97,15 @@ def measured(value, reading) -> str:
 
 
 def repair_class(value: str) -> str:
-    return terms.repair_class(value)
+    return names.repair_class(value)
 
 
 def test_title(code: str) -> str:
-    return terms.test_title(code)
+    return names.test_title(code)
 
 
 def grade(value: int) -> str:
-    return terms.GRADES.get(value, str(value))
+    return names.GRADES.get(value, str(value))
 
 
 def standing_slug(word: str) -> str:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from audit.facts.terms import repair_class, test_title
+from audit.facts.names import repair_class, test_title
 from audit.regimes.source import Source
 
 from .model import Duty, FailurePath, NoticeRule, Regime, Requalification, Retention, Validity, VerificationSet

@@ -10,7 +10,7 @@ from audit.binder.on_paper import NO_RECORD, dated, day, days, first_upper, labe
 from audit.binder.sections import Column, Paragraph
 from audit.binder.service import limit_words, lot_words
 from audit.facts import PartFact, PlanLineFact, PositionFact, ReadingFact, in_order, newest
-from audit.facts.terms import test_title
+from audit.facts.names import test_title
 from audit.judge.clocks.plan import fit_on, plan_lines
 from audit.judge.judgement import Clock, DueKind, Finding, Severity, State
 

@@ -11,7 +11,7 @@ from audit.binder.pictures.values import Lane, TimeMark, TimeSpan, UnitTimeLine
 from audit.binder.scope import Scope, UnitScope
 from audit.facts import PartFact, in_order
 from audit.facts.dates import add_days, add_months
-from audit.facts.terms import repair_class
+from audit.facts.names import repair_class
 from audit.judge.judgement import LookBack
 from audit.judge.proof_after_work import required_class
 from audit.judge.usage import STORED, usage_of

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django import forms as django_forms
 
-from audit.facts.terms import repair_class
+from audit.facts.names import repair_class
 from audit.judge.proof_after_work import LIMITED, NOT_RELEASED, NOT_WORKED, PENDING, RELEASED
 from records.forms.fields import Day, Line, Tick, TimeOfDay
 

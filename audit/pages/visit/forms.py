@@ -9,7 +9,7 @@ from django import forms as django_forms
 
 from audit.binder.blank_forms.visit import CONTAMINATION, REASONS
 from audit.binder.blank_forms.work import DECISIONS
-from audit.facts.terms import GRADES, TESTS, repair_class
+from audit.facts.names import GRADES, TESTS, repair_class
 from audit.pages.visit.guide.job import MORE_READINGS, reading_key
 from records.forms.base import Refusable
 from records.forms.fields import Choice, Day, Line, Lines, Number, Tick, TimeOfDay, Whole

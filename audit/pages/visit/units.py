@@ -10,7 +10,7 @@ from django.forms.utils import ErrorDict
 from audit.binder.blank_forms import work as sheet
 from audit.binder.blank_forms.about import FormSubject
 from audit.facts import in_order, unit_by_day
-from audit.facts.terms import test_title
+from audit.facts.names import test_title
 from audit.judge.clocks.plan import plan_lines
 from audit.judge.judgement import DueKind
 from audit.judge.proof_after_work import Work
