@@ -9,10 +9,10 @@ from dataclasses import replace
 from datetime import date
 
 from audit.binder.glance import glance_sections
-from audit.binder.on_paper import NO_RECORD, OUTRANKED, dated, day, first_upper
 from audit.binder.scope import Scope, gap_words
 from audit.binder.sections import Cell, Column, KeyValues, Paragraph, Section, Table
 from audit.binder.where import Where
+from audit.binder.written_on_paper import NO_RECORD, OUTRANKED, dated, day, first_upper
 from audit.facts import GapFact
 from audit.judge.judgement import Answer, Evidence
 

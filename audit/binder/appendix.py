@@ -6,9 +6,9 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 from audit.binder.attached import AS_FILED, PICTURE, Paper, ShownPage
-from audit.binder.on_paper import day, first_upper
 from audit.binder.scope import Scope
 from audit.binder.sections import AttachedPage, Cautions, Cell, Column, KeyValues, Paragraph, Section, Table
+from audit.binder.written_on_paper import day, first_upper
 from audit.judge.judgement import ClinicJudgement, Evidence, Finding, Severity
 
 APPENDICES = "appendices"

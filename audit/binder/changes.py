@@ -5,10 +5,10 @@ from __future__ import annotations
 import re
 from datetime import UTC
 
-from audit.binder.on_paper import day, lines, moment
 from audit.binder.routine_monitoring import entries
 from audit.binder.scope import Scope, short
 from audit.binder.sections import Cell, Column, Paragraph, Section, Table
+from audit.binder.written_on_paper import day, lines, moment
 from audit.facts import CorrectionFact
 
 MOST = 60  # late entries told one by one; of more, those of a month that are alike are counted

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from audit.binder.duties_kept import coverage_section
-from audit.binder.on_paper import NO_RECORD, OUTRANKED, dated, day, days, labelled, lines, number, unit_title
 from audit.binder.open_items import SINCE_BEFORE, findings_table
 from audit.binder.pictures.unit import chart_blocks, time_line_blocks
 from audit.binder.place import documents_table, gaps_table
@@ -11,6 +10,7 @@ from audit.binder.scope import Scope, UnitScope
 from audit.binder.sections import Block, Cell, Column, KeyValues, Paragraph, Section, StandingBox, Table
 from audit.binder.service import counter_words, job_sections
 from audit.binder.visits import visits_sections, visits_table
+from audit.binder.written_on_paper import NO_RECORD, OUTRANKED, dated, day, days, labelled, lines, number, unit_title
 from audit.facts import newest
 from audit.judge.judgement import Clock, State
 

@@ -15,13 +15,13 @@ from audit.binder.cover import TITLE, cover, open_findings
 from audit.binder.indicator import indicator_sections
 from audit.binder.lots import lots_section
 from audit.binder.method import method_sections
-from audit.binder.on_paper import span
 from audit.binder.open_items import open_items
 from audit.binder.people import people_section
 from audit.binder.place import clinic_section
 from audit.binder.scope import Scope, scope
 from audit.binder.sections import Binder, Section
 from audit.binder.where import where
+from audit.binder.written_on_paper import span
 from audit.facts import ClinicFacts
 from audit.facts.heads import OrganisationHead
 from audit.judge.judgement import ClinicJudgement, Coverage, Severity, Word

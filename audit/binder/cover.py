@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections import Counter
 
 from audit.binder.answers import answer_counts, asked
-from audit.binder.on_paper import counted, dated, day, lines, moment, span
 from audit.binder.open_items import since
 from audit.binder.scope import Scope
 from audit.binder.sections import Cautions, Cell, Column, KeyValues, Section, Table, Title
+from audit.binder.written_on_paper import counted, dated, day, lines, moment, span
 from audit.judge.judgement import Severity, Word
 from audit.regimes import all_regimes
 

@@ -6,10 +6,10 @@ from collections import Counter
 from collections.abc import Iterator
 from itertools import pairwise
 
-from audit.binder.on_paper import dated, days, labelled, lines, month, number, span
 from audit.binder.pictures.unit import strip_blocks
 from audit.binder.scope import Scope, UnitScope, gap_words
 from audit.binder.sections import Block, Cell, Column, Paragraph, Section, Table
+from audit.binder.written_on_paper import dated, days, labelled, lines, month, number, span
 from audit.judge.judgement import Coverage, Lapse
 from audit.regimes.model import SUBJECTS
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from audit.binder.lookbacks import look_back_blocks, look_back_sections, look_backs_of_case
-from audit.binder.on_paper import NO_RECORD, dated, day, first_upper, labelled, lines
 from audit.binder.scope import Scope, UnitScope
 from audit.binder.sections import (
     Block,
@@ -17,6 +16,7 @@ from audit.binder.sections import (
     Table,
     TimelineStep,
 )
+from audit.binder.written_on_paper import NO_RECORD, dated, day, first_upper, labelled, lines
 from audit.judge.judgement import Case, Step
 
 

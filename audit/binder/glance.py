@@ -5,13 +5,13 @@ from __future__ import annotations
 from datetime import date
 
 from audit.binder.failures import case_section
-from audit.binder.on_paper import NO_RECORD, OUTRANKED, counted, dated, day, first_upper, labelled, unit_title
 from audit.binder.open_items import SINCE_BEFORE
 from audit.binder.scope import Scope, UnitScope
 from audit.binder.sections import Block, CaseTimeline, Cell, KeyValues, Paragraph, Section, TimelineStep
 from audit.binder.service import job_ids
 from audit.binder.weeks import is_long, last_weeks, weeks_block, weeks_id, weeks_of
 from audit.binder.where import Where
+from audit.binder.written_on_paper import NO_RECORD, OUTRANKED, counted, dated, day, first_upper, labelled, unit_title
 from audit.facts import in_order
 from audit.judge.judgement import Case, Step
 

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections import defaultdict
 
 from audit.binder.failures import failure_sections
-from audit.binder.on_paper import counted, dated, day, labelled, lines, month, number, span
 from audit.binder.pictures.unit import spore_strips
 from audit.binder.routine_monitoring import checks_section, entries, loads_section
 from audit.binder.scope import Scope, UnitScope, gap_words
 from audit.binder.sections import Cautions, Cell, Column, Paragraph, Section, Strip, StripWeek, Table
 from audit.binder.weeks import weeks_sections
+from audit.binder.written_on_paper import counted, dated, day, labelled, lines, month, number, span
 from audit.facts import BioReadingFact, BioTestFact, LotFact
 
 # Mark, result of a week, meaning. The mark is a letter, so that the strip reads without any shade.

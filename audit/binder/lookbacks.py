@@ -5,9 +5,9 @@ from __future__ import annotations
 from datetime import date
 from itertools import groupby
 
-from audit.binder.on_paper import NO_RECORD, counted, dated, day, first_upper, month
 from audit.binder.scope import Scope, UnitScope
 from audit.binder.sections import Block, Cell, Column, KeyValues, Paragraph, Section, Table
+from audit.binder.written_on_paper import NO_RECORD, counted, dated, day, first_upper, month
 from audit.judge.judgement import Evidence, LookBack
 
 _ALL = 60  # loads told one by one; of more, each month is counted

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from audit.binder.cover import CAUTIONS
-from audit.binder.on_paper import day, moment, span
 from audit.binder.rules_followed import memory_section, rules_section
 from audit.binder.scope import Scope
 from audit.binder.sections import Cautions, Cell, Column, KeyValues, Paragraph, Section, Table
+from audit.binder.written_on_paper import day, moment, span
 from records.wording import (
     AT_THE_LIMIT,
     CLOSED_NOT_DUE,

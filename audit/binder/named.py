@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Iterator
 
-from audit.binder.on_paper import counted, day, lines
 from audit.binder.routine_monitoring import entries
 from audit.binder.scope import Scope, UnitScope
 from audit.binder.sections import Cell, Column, Table
+from audit.binder.written_on_paper import counted, day, lines
 from audit.facts import CredentialFact
 
 # What was done, in the order in which it is told: one, many.

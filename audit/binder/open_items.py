@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from datetime import date
 
-from audit.binder.on_paper import OUTRANKED, dated, day, first_upper, lines
 from audit.binder.scope import Scope, UnitScope
 from audit.binder.sections import Cell, Column, Paragraph, Section, Table
+from audit.binder.written_on_paper import OUTRANKED, dated, day, first_upper, lines
 from audit.judge.judgement import Finding, Severity
 
 SINCE_BEFORE = "since before the first record"

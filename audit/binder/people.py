@@ -5,9 +5,9 @@ from __future__ import annotations
 from datetime import date
 
 from audit.binder.named import named_table
-from audit.binder.on_paper import day, lines
 from audit.binder.scope import Scope
 from audit.binder.sections import Cell, Column, Paragraph, Section, Table
+from audit.binder.written_on_paper import day, lines
 from audit.facts import CredentialFact, InstrumentFact, in_order
 
 _HOLDERS = ("clinic", "service company")

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from audit.binder.on_paper import day, how_often, span
 from audit.binder.scope import Scope
 from audit.binder.sections import Cell, Column, KeyValues, Section, Table
+from audit.binder.written_on_paper import day, how_often, span
 from audit.facts import GapFact
 from records.wording import WEEKDAYS
 

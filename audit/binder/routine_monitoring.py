@@ -7,9 +7,9 @@ from collections.abc import Iterable
 from datetime import date
 from decimal import Decimal
 
-from audit.binder.on_paper import counted, day, labelled, lines, month, month_name, number
 from audit.binder.scope import Scope, UnitScope
 from audit.binder.sections import Block, Cell, Column, Paragraph, Section, Table
+from audit.binder.written_on_paper import counted, day, labelled, lines, month, month_name, number
 from audit.facts import LoadFact, UserCheckFact
 
 _MOST = 60  # checks told one by one; of more only those that failed

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from audit.binder.on_paper import dated, day, first_upper, lines, span
 from audit.binder.scope import Scope
 from audit.binder.sections import Cell, Column, KeyValues, Paragraph, Section, Table
+from audit.binder.written_on_paper import dated, day, first_upper, lines, span
 from audit.regimes import all_regimes
 from audit.regimes.source import Source
 

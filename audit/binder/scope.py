@@ -8,8 +8,8 @@ from datetime import date
 
 from audit.binder.attached import Paper
 from audit.binder.editions import rules_followed
-from audit.binder.on_paper import dated, day, span
 from audit.binder.sections import Cell, RulesFollowed
+from audit.binder.written_on_paper import dated, day, span
 from audit.facts import ClinicFacts, GapFact, Row, UnitFacts, unit_by_day, walk
 from audit.facts.heads import OrganisationHead
 from audit.judge.judgement import ClinicJudgement, Coverage, Evidence, UnitJudgement

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from audit.binder.on_paper import NO_RECORD, counted, day, first_upper, labelled, lines, local_time, number
 from audit.binder.scope import Scope, UnitScope, short
 from audit.binder.sections import Block, Cell, Column, KeyValues, Paragraph, Section, Table
+from audit.binder.written_on_paper import NO_RECORD, counted, day, first_upper, labelled, lines, local_time, number
 from audit.facts import JobFact, OutcomeFact, PartFact, ReadingFact, UnitFacts, in_order
 from audit.facts.names import GRADES, repair_class, test_title
 

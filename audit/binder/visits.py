@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from audit.binder.on_paper import counted, day, labelled, lines, number
 from audit.binder.scope import Scope, UnitScope
 from audit.binder.sections import Block, Cell, Column, Section, Table
 from audit.binder.service import job_id, job_ids, limit_words, lot_words
+from audit.binder.written_on_paper import counted, day, labelled, lines, number
 from audit.facts import ConclusionFact, JobFact, ReadingFact, SignatureFact, VerificationFact
 from audit.facts.names import repair_class
 

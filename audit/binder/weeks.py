@@ -7,11 +7,11 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
 
-from audit.binder.on_paper import month, month_name, span, unit_title
 from audit.binder.pictures.grid import WEEKS, Grid
 from audit.binder.pictures.strips import AWAITED, BEFORE, EXEMPT, INVALID, LATE, MISSED, OPEN, cells, form_of
 from audit.binder.scope import Scope, UnitScope
 from audit.binder.sections import Block, Cell, Column, Paragraph, Section, Table
+from audit.binder.written_on_paper import month, month_name, span, unit_title
 from audit.facts import BioTestFact, in_order
 from audit.judge.judgement import Coverage
 

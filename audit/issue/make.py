@@ -55,11 +55,6 @@ class Made:
     body: bytes
     pages: int
 
-    @property
-    def reason(self) -> str:
-        """What its signature says of it."""
-        return f"Binder of {self.binder.clinic}, {self.wish.from_on} to {self.wish.to_on}, as of {self.binder.as_of}"
-
 
 def _silent(done: int, total: int, what: str) -> None:
     pass

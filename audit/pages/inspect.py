@@ -16,7 +16,7 @@ from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
 from audit.binder.answers import SHORT
-from audit.binder.on_paper import moment
+from audit.binder.written_on_paper import moment
 from audit.issue.contents_told import NoContents, contents_in, told
 from audit.judge.judgement import Word
 from records import clock, log

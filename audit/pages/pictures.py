@@ -23,7 +23,7 @@ from audit.pages.svg.time_line import told
 from records.writing.preferences import current
 
 from .opened import OpenedClinic
-from .written import as_written
+from .values_in_chosen_units import as_written
 
 MONTHS = 24  # of what is shown, up to and including the day of the page
 

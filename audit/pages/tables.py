@@ -8,9 +8,9 @@ import django_tables2 as tables
 from django.urls import reverse
 from django.utils.html import format_html
 
-from audit.binder.on_paper import days
+from audit.binder.written_on_paper import days
 from audit.models import Standing
-from audit.pages.on_screen import day, said, standing_slug
+from audit.pages.written_on_screen import day, said, standing_slug
 
 
 def _cell(label: str, **more) -> dict:

@@ -7,7 +7,7 @@ from itertools import groupby
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
-from audit.binder.on_paper import counted, month
+from audit.binder.written_on_paper import counted, month
 from audit.facts import UnitFacts, in_order, newest, unit_by_day
 from audit.judge.explain import explain
 from audit.judge.judgement import State, UnitJudgement

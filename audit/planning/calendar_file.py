@@ -11,7 +11,7 @@ from uuid import UUID, uuid5
 
 from icalendar import Calendar, Event
 
-from audit.binder.on_paper import OUTRANKED, counted, dated, day, first_upper
+from audit.binder.written_on_paper import OUTRANKED, counted, dated, day, first_upper
 from audit.judge.to_read import ReadLine
 from audit.planning.reach import ClinicToday, Due
 

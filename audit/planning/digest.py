@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from audit.binder.on_paper import OUTRANKED, counted, dated, day, first_upper
+from audit.binder.written_on_paper import OUTRANKED, counted, dated, day, first_upper
 from audit.judge.judgement import State, UnitJudgement
 from audit.judge.to_read import ReadLine
 from audit.planning.reach import ClinicToday, Due, due_of, stopped, to_read

@@ -12,7 +12,7 @@ from audit.binder.blank_forms.about import FormSubject
 from audit.binder.blank_forms.days import day_sheet, week_sheet
 from audit.binder.blank_forms.values import Boxes, FormEntry, Forms, FormTable, PaperForm
 from audit.binder.blank_forms.visit import visit_sheet
-from audit.binder.on_paper import day, moment
+from audit.binder.written_on_paper import day, moment
 from audit.facts import ClinicFacts, unit_by_day
 from audit.judge.judgement import ClinicJudgement, Word
 from audit.judge.situation import clinic_by_day

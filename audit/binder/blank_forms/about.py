@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from datetime import date
 
 from audit.binder.blank_forms.values import Boxes, FormBlock, FormEntry
-from audit.binder.on_paper import NO_RECORD, OUTRANKED, dated, day, number, unit_title
 from audit.binder.sections import Cautions, Paragraph
+from audit.binder.written_on_paper import NO_RECORD, OUTRANKED, dated, day, number, unit_title
 from audit.facts import ClinicFacts, UnitFacts, in_order, newest
 from audit.judge.clocks.duties import duties_on
 from audit.judge.judgement import ClinicJudgement, Clock, DueKind, State, UnitJudgement

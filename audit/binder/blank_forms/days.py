@@ -20,8 +20,8 @@ from audit.binder.blank_forms.tests_to_do import (
     what,
 )
 from audit.binder.blank_forms.values import Boxes, FormBlock, FormEntry, FormTable, PaperForm, tick
-from audit.binder.on_paper import day, days, month_name, span, unit_title
 from audit.binder.sections import Column, Paragraph
+from audit.binder.written_on_paper import day, days, month_name, span, unit_title
 from audit.facts.dates import week_of
 from audit.judge.judgement import DueKind, State
 from records.wording import WEEKDAYS

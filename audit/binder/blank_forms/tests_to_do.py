@@ -7,8 +7,8 @@ from datetime import date
 
 from audit.binder.blank_forms.about import FormSubject
 from audit.binder.blank_forms.values import Boxes, FormEntry, FormTable, said, tick
-from audit.binder.on_paper import day, lines, number
 from audit.binder.sections import Column
+from audit.binder.written_on_paper import day, lines, number
 from audit.facts import BioTestFact, LotFact, in_order, newest
 from audit.judge.biological import AWAITED
 from audit.judge.clocks.duties import EVENT, IMPLANT

@@ -16,9 +16,9 @@ from audit.binder.blank_forms.about import (
     standing,
 )
 from audit.binder.blank_forms.values import Boxes, FormBlock, FormEntry, FormTable, PaperForm, said, tick
-from audit.binder.on_paper import NO_RECORD, day, lines, unit_title
 from audit.binder.sections import Column, Paragraph
 from audit.binder.service import counter_words
+from audit.binder.written_on_paper import NO_RECORD, day, lines, unit_title
 from records.wording import MAKE_SAFE
 
 VISIT_SHEET = "Visit sheet"

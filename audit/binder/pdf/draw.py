@@ -13,7 +13,6 @@ from typing import NamedTuple
 from reportlab.lib.rl_accel import escapePDF
 from reportlab.pdfbase import pdfmetrics
 
-from audit.binder.on_paper import day
 from audit.binder.pdf.bidi import drawn
 from audit.binder.pdf.elements import Element
 from audit.binder.pdf.extent import extent
@@ -26,6 +25,7 @@ from audit.binder.pdf.plan import Plan
 from audit.binder.pdf.tagged import text_string
 from audit.binder.pdf.uncollected import uncollected
 from audit.binder.sections import Binder
+from audit.binder.written_on_paper import day
 
 
 class Pen:

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections import Counter
 
-from audit.binder.on_paper import day, first_upper, month_name
 from audit.binder.pdf.elements import Element, inside
 from audit.binder.pdf.marks import Box, DrawnLine, Mark, Piece, Run, Text
 from audit.binder.pdf.measure import width, wrap
 from audit.binder.pdf.page import CELL, CELL_STRONG, INK, PALE, SOFT, Sheet, Type
 from audit.binder.pdf.rows import Slot, baseline, caption_piece, set_lines
 from audit.binder.sections import Strip, StripWeek
+from audit.binder.written_on_paper import day, first_upper, month_name
 
 PER_ROW = 26  # half a year
 _CELL_HEIGHT = 17.0

@@ -9,7 +9,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time
 
-from audit.binder.on_paper import day
 from audit.binder.pdf.draw import Pen
 from audit.binder.pdf.elements import Element
 from audit.binder.pdf.file import Description, TaggedCanvas
@@ -17,6 +16,7 @@ from audit.binder.pdf.finish import finished
 from audit.binder.pdf.marks import Box, DrawnLine, Mark, Piece, Run, Text, bare
 from audit.binder.pdf.measure import fit, width
 from audit.binder.pdf.page import FOOT_LINE, LEFT, PALE, RUNNING, Sheet, Type, sheet
+from audit.binder.written_on_paper import day
 
 MM = 72.0 / 25.4  # points
 

@@ -6,9 +6,9 @@ from collections.abc import Iterator
 from datetime import date
 from decimal import Decimal
 
-from audit.binder.on_paper import counted, day, number
 from audit.binder.pictures.values import CounterBreak, CounterChart, CounterPoint, Projected
 from audit.binder.scope import Scope, UnitScope
+from audit.binder.written_on_paper import counted, day, number
 from audit.facts import CounterFact
 from audit.facts.dates import add_days
 from audit.judge.clocks.counters import Counter, counter_of

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
 
-from audit.binder.on_paper import month
+from audit.binder.written_on_paper import month
 from audit.facts.dates import add_days, add_months, week_of
 
 DAYS, WEEKS, MONTHS, QUARTERS, YEARS = "days", "weeks", "months", "quarters", "years"

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 from decimal import Decimal
 
-from audit.binder.on_paper import counted, day, first_upper, number
 from audit.binder.pictures.thin import high, is_many, low, thinned
 from audit.binder.pictures.values import ReadingChart, Sample
 from audit.binder.scope import Scope, UnitScope
+from audit.binder.written_on_paper import counted, day, first_upper, number
 from audit.facts import in_order
 
 LEAK_UNIT = "kPa/min"

@@ -9,10 +9,10 @@ from collections import Counter
 from collections.abc import Iterator
 from datetime import date
 
-from audit.binder.on_paper import counted, day, month, span
 from audit.binder.pictures.grid import DAYS, MONTHS, QUARTERS, WEEKS, YEARS, Grid
 from audit.binder.pictures.values import DutyStrip, StripPanel, StripRow
 from audit.binder.scope import Scope, UnitScope
+from audit.binder.written_on_paper import counted, day, month, span
 from audit.facts.dates import add_days
 from audit.judge.judgement import Coverage, Stretch
 from audit.regimes.model import SUBJECTS

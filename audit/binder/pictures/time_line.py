@@ -6,9 +6,9 @@ from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from datetime import date
 
-from audit.binder.on_paper import dated, day, span, unit_title
 from audit.binder.pictures.values import Lane, TimeMark, TimeSpan, UnitTimeLine
 from audit.binder.scope import Scope, UnitScope
+from audit.binder.written_on_paper import dated, day, span, unit_title
 from audit.facts import PartFact, in_order
 from audit.facts.dates import add_days, add_months
 from audit.facts.names import repair_class

@@ -146,13 +146,13 @@ def make_signed(clinic: Clinic, account: Account | None, wish: Wish, told: Told)
     """
     from audit.issue.make import TooBusy, make
     from audit.issue.seal.keys import NoKey, load_key
-    from audit.issue.seal.sign import sign
+    from audit.issue.seal.sign import reason_of, sign
 
     try:
         seal = load_key()
         made = make(clinic, wish, told=told)
         by = account.full_name if account else clinic.name
-        content = sign(made.body, by=by, reason=made.reason, at=clock.now(), seal=seal)
+        content = sign(made.body, by=by, reason=reason_of(made), at=clock.now(), seal=seal)
     except (NoKey, TooBusy) as problem:
         raise NotMade(str(problem)) from None
     return Signed(made, content, seal.fingerprint)

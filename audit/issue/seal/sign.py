@@ -55,6 +55,12 @@ def _refuse_outside_validity(seal: Seal, at: datetime) -> None:
         )
 
 
+def reason_of(made) -> str:
+    """What the signature of a binder says of it. `made`: as `audit.issue.make` returns it."""
+    binder, wish = made.binder, made.wish
+    return f"Binder of {binder.clinic}, {wish.from_on} to {wish.to_on}, as of {binder.as_of}"
+
+
 def _signer(seal: Seal, by: str, reason: str):
     from asn1crypto import keys, x509
     from cryptography.hazmat.primitives import serialization as s

@@ -87,12 +87,12 @@ class Command(o.Command):
 def _sealed(made: Made, unsigned: bool) -> tuple[bytes, str]:
     """The file to write, signed where there is a key, and in words which of the two it is."""
     from audit.issue.seal.keys import NoKey, load_key
-    from audit.issue.seal.sign import sign
+    from audit.issue.seal.sign import reason_of, sign
 
     if unsigned:
         return made.body, "not signed, as asked"
     try:
-        signed = sign(made.body, by=made.binder.clinic, reason=made.reason, at=clock.now(), seal=load_key())
+        signed = sign(made.body, by=made.binder.clinic, reason=reason_of(made), at=clock.now(), seal=load_key())
         return signed, "signed"
     except NoKey as problem:
         return made.body, f"not signed: {problem}"

@@ -12,7 +12,7 @@ from pathlib import Path
 
 from django.db import DatabaseError
 
-from audit.binder.on_paper import counted
+from audit.binder.written_on_paper import counted
 from audit.issue.seal.keys import NoKey
 from audit.issue.seal.verify import LARGEST, FileVerdict, check
 from audit.management import options as o

@@ -10,7 +10,7 @@ import pytest
 from django.urls import reverse
 
 from audit.gather.read import clinic_facts
-from audit.pages.written import as_written
+from audit.pages.values_in_chosen_units import as_written
 from records import log
 from records.models import Job
 from records.writing import preferences

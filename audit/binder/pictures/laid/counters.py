@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from audit.binder.on_paper import day, number
 from audit.binder.pictures.axes import DayAxis, ValueAxis
 from audit.binder.pictures.values import CounterChart, CounterPoint
+from audit.binder.written_on_paper import day, number
 
 from .frame import ChartSizes, frame_marks
 from .hand import Hand

@@ -6,8 +6,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
 
-from audit.binder.on_paper import month, month_name
 from audit.binder.pictures.axes import DayAxis, ValueAxis
+from audit.binder.written_on_paper import month, month_name
 
 from .hand import Hand, baseline, beside
 from .marks import LaidLine, LaidText, Mark

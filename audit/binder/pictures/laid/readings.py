@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 from itertools import groupby
 
-from audit.binder.on_paper import number
 from audit.binder.pictures.axes import DayAxis, ValueAxis
 from audit.binder.pictures.thin import high, low
 from audit.binder.pictures.values import ReadingChart, Sample
+from audit.binder.written_on_paper import number
 
 from .frame import ChartSizes, frame_marks
 from .hand import Hand

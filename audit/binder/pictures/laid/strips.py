@@ -6,9 +6,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from itertools import groupby
 
-from audit.binder.on_paper import month_name
 from audit.binder.pictures.grid import DAYS, MONTHS, QUARTERS, WEEKS
 from audit.binder.pictures.values import DutyStrip, StripPanel, StripRow
+from audit.binder.written_on_paper import month_name
 from audit.facts.dates import add_days, add_months
 
 from .hand import Hand, baseline, between, centred

@@ -7,7 +7,7 @@ from datetime import date, timedelta
 import pytest
 
 from audit.binder.indicator import _runs
-from audit.binder.on_paper import dated, how_often
+from audit.binder.written_on_paper import dated, how_often
 from audit.judge.judgement import WeekCell
 
 

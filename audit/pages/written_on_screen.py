@@ -1,4 +1,4 @@
-"""How days, states and proof read on the pages of judgement. Words come from `audit.binder.on_paper`, as on paper.
+"""How days, states and proof read on the pages of judgement, in the words of `audit.binder.written_on_paper`.
 
 Templates reach them by `{% load screen %}`.
 """
@@ -13,7 +13,7 @@ from django.urls import reverse
 from django.utils.html import format_html
 from django.utils.safestring import mark_safe
 
-from audit.binder import on_paper
+from audit.binder import written_on_paper
 from audit.facts import names
 from audit.gather.proofs import Proofs
 from audit.judge.judgement import Word
@@ -57,7 +57,7 @@ def plain_day(value: date | None) -> str:
 
 def said(text: str) -> str:
     """A sentence of judgement for the screen: ISO days in it read as on paper, first letter large."""
-    return on_paper.first_upper(_ISO.sub(_written, str(text or "")))
+    return written_on_paper.first_upper(_ISO.sub(_written, str(text or "")))
 
 
 def mid(text: str) -> str:
@@ -68,7 +68,7 @@ def mid(text: str) -> str:
 def packs(recall: str) -> str:
     """What is said of packs after a failure, as a sentence of its own."""
     text = mid(recall)
-    return on_paper.first_upper(text if text.startswith(("recall", "no recall")) else f"packs: {text}")
+    return written_on_paper.first_upper(text if text.startswith(("recall", "no recall")) else f"packs: {text}")
 
 
 def _written(match: re.Match) -> str:
@@ -88,7 +88,7 @@ def moment(value: datetime | None, zone: str = "UTC") -> str:
 
 
 def number(value) -> str:
-    return on_paper.number(value)
+    return written_on_paper.number(value)
 
 
 def measured(value, reading) -> str:
