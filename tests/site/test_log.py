@@ -45,6 +45,7 @@ def say(tmp_path, program=SAY, **env):
                 "WARNING audit.issue.jobs: minded audit.issue.jobs",
                 "INFO records.log: looked at records.log",
                 "WARNING records.log: minded records.log",
+                "WARNING another: minded another",
             ],
         ),
         ({"STANDING_LOG_LEVEL": "ERROR"}, []),

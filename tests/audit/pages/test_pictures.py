@@ -107,5 +107,5 @@ def test_the_clinic_without_units_and_the_company_without_clinics_teach_what_to_
     assert "the maintenance part of its maker’s instructions" in text_of(seen)
     assert reverse("register-unit", args=["empty"]) in seen.content.decode()
     told = text_of(get(signed_in(client, world, "other-dispatcher"), "company", "strangers"))
-    assert "so there is nothing to see" in told
+    assert "There is no clinic here yet. Two ways lead to one" in told
     assert "My calendar" in told

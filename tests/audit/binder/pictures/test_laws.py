@@ -8,6 +8,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from audit.binder.pdf.marks import DrawnLine
 from audit.binder.pdf.page import sheet
 from audit.binder.pictures.strips import duty_strip
 from audit.binder.pictures.thin import high, low, thinned
@@ -86,7 +87,7 @@ def test_two_hundred_visits_in_a_year_are_all_on_the_line(size):
     found = drawn.pieces(line, sheet(size))
     drawn.obey(found, sheet(size))
     told = [text for text in drawn.words(found) if text.startswith("visit ")]
-    ticks = {mark.x1 for mark in drawn.marks(found[1]) if type(mark).__name__ == "Line" and mark.thick == 0.5}
+    ticks = {mark.x1 for mark in drawn.marks(found[1]) if isinstance(mark, DrawnLine) and mark.thick == 0.5}
     assert len(ticks) == len({mark.day for mark in marks})
     assert f"{200 - len(told)} without label" in drawn.words(found)
     assert len(told) > 20
