@@ -218,7 +218,9 @@ def _proven_day(facts: DutyFacts, duty: Duty, rows: DutyRows, fact) -> date:
 
 
 def spans(facts: DutyFacts, duty: Duty, first: date, last: date) -> list[Span]:
-    """One for each event: to the day it was proven, or to the next such event, or to now."""
+    """One for each event: to the day it was proven, or to the day of the next such event where it is not asked any more,
+    or to now. Both ends are inclusive.
+    """
     rows, last = rows_of(facts, duty), min(last, facts.as_of)
     events = [e for e in _events(facts, duty) if e.day <= last]
     out = []
@@ -243,7 +245,8 @@ def _span(facts: DutyFacts, duty: Duty, rows: DutyRows, event: TestingEvent, to:
     if _by_load(facts, event, end + ONE_DAY):
         return Span(event.day, end, MISSED, f"{note}; used before", event.day, *proof)
     if to < facts.as_of:
-        return Span(event.day, end, EXEMPT, f"{note}; not used before the next event", None, *proof)
+        # To the day of the next event, not the day before: until then nobody knows that this one asks nothing more.
+        return Span(event.day, add_days(to, 1), EXEMPT, f"{note}; not used before the next event", None, *proof)
     return Span(event.day, end, OPEN, note, event.day, *proof)
 
 

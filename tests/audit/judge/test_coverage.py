@@ -150,6 +150,8 @@ def test_on_occasion_only_what_was_done_for_it_is_counted_and_no_gap_is_measured
 
 # ------------------------------------------------------------------------------------------------ joined to facts
 
+ST79 = "us-healthcare-st79-2017"
+
 
 def facts_of(place, regime, as_of):
     own = place.units[0]
@@ -349,3 +351,17 @@ def test_a_cut_anywhere_loses_and_doubles_nothing(place, cut):
     whole, before, after = due(FIRST, LAST), due(FIRST, cut - timedelta(days=1)), due(cut, LAST)
     for duty, numbers in whole.items():
         assert numbers == tuple(map(sum, zip(before[duty], after[duty], strict=True))), duty
+
+
+@pytest.mark.parametrize("cut", ["2025-04-06", "2025-04-07", "2025-04-08"])
+def test_an_event_that_asks_nothing_any_more_is_counted_on_the_day_of_the_next_one(cut):
+    """Installed and moved on before it was used: whichever day a period begins on, the first event is told once."""
+    place = clinic(unit(events=(event("2025-01-01", "installed"), event("2025-04-07", "relocated"))), regime=ST79)
+    rules = load_regime(ST79).on
+    parts = (("2025-01-01", str(on(cut) - timedelta(days=1))), (cut, "2025-12-31"), ("2025-01-01", "2025-12-31"))
+    exempt = [
+        {c.duty: c.exempt for c in coverage_of(facts_of(place, rules(LAST), LAST), on(first), on(last), rules)}
+        for first, last in parts
+    ]
+    before, after, whole = (said["biological-test-after-event"] for said in exempt)
+    assert (before + after, whole) == (1, 1)
