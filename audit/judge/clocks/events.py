@@ -218,7 +218,7 @@ def _proven_day(facts: DutyFacts, duty: Duty, rows: DutyRows, fact) -> date:
 
 
 def spans(facts: DutyFacts, duty: Duty, first: date, last: date) -> list[Span]:
-    """One for each event: to the day it was proven, or to the day of the next such event where it is not asked any more,
+    """One for each event: to the day it was proven, to the day of the next such event where it asks nothing any more,
     or to now. Both ends are inclusive.
     """
     rows, last = rows_of(facts, duty), min(last, facts.as_of)
