@@ -23,7 +23,7 @@ from audit.binder.sections import Binder, Section
 from audit.binder.where import where
 from audit.binder.written_on_paper import span
 from audit.facts import ClinicFacts
-from audit.facts.heads import OrganisationHead
+from audit.facts.heads import LedgerHead
 from audit.judge.judgement import ClinicJudgement, Coverage, Severity, Word
 
 
@@ -35,7 +35,7 @@ def binder_contents(
     to_on: date,
     coverage: Mapping[str, tuple[Coverage, ...]] | None = None,
     papers: tuple[Paper, ...] = (),
-    heads: tuple[OrganisationHead, ...] | None = None,
+    heads: tuple[LedgerHead, ...] | None = None,
 ) -> Binder:
     """The binder of one clinic.
 

@@ -11,7 +11,7 @@ from audit.binder.editions import rules_followed
 from audit.binder.sections import Cell, RulesFollowed
 from audit.binder.written_on_paper import dated, day, span
 from audit.facts import ClinicFacts, GapFact, Row, UnitFacts, unit_by_day, walk
-from audit.facts.heads import OrganisationHead
+from audit.facts.heads import LedgerHead
 from audit.judge.judgement import ClinicJudgement, Coverage, Evidence, UnitJudgement
 from audit.judge.situation import clinic_by_day
 
@@ -57,7 +57,7 @@ class Scope:
     units: tuple[UnitScope, ...]
     rows: dict[str, Row]
     papers: tuple[Paper, ...] = ()
-    heads: tuple[OrganisationHead, ...] = ()
+    heads: tuple[LedgerHead, ...] = ()
     rules: tuple[RulesFollowed, ...] = ()
     every: tuple[tuple[object, UnitScope | None], ...] = ()  # each fact on record, with its unit; walked through once
 
@@ -123,7 +123,7 @@ def scope(
     to_on: date,
     coverage: Mapping[str, tuple[Coverage, ...]] | None = None,
     papers: tuple[Paper, ...] = (),
-    heads: tuple[OrganisationHead, ...] | None = None,
+    heads: tuple[LedgerHead, ...] | None = None,
 ) -> Scope:
     """Join facts and judgement unit by unit, in the order of the facts.
 
@@ -151,7 +151,7 @@ def scope(
             rows.setdefault(each.ref, each)
             rows.setdefault(each.origin, each)
     if heads is None:
-        heads = tuple(OrganisationHead(facts.ref, each.organisation, each.number, each.hash) for each in facts.heads)
+        heads = tuple(LedgerHead(facts.ref, each.organisation, each.number, each.hash) for each in facts.heads)
     rules = rules_followed(own, from_on, min(to_on, judgement.as_of))
     return Scope(own, judgement, from_on, to_on, units, rows, papers, heads, rules, every)
 

@@ -13,7 +13,7 @@ from decimal import Decimal
 from enum import Enum
 
 from audit.binder.pictures.values import Charts, DutyStrip, UnitTimeLine
-from audit.facts.heads import OrganisationHead
+from audit.facts.heads import LedgerHead
 
 
 @dataclass(frozen=True, slots=True)
@@ -232,7 +232,7 @@ class Binder:
     known_at: datetime | None
     forbidding: int
     sections: tuple[Section, ...]
-    heads: tuple[OrganisationHead, ...] = ()
+    heads: tuple[LedgerHead, ...] = ()
     rules: tuple[RulesFollowed, ...] = ()
 
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 
 @dataclass(frozen=True, slots=True)
-class OrganisationHead:
+class LedgerHead:
     """The newest entry of an organisation's ledger that the binder may rest on.
 
     `organisation` is the ref of the organisation, `number` that of the entry, `hash` its SHA-256 in hexadecimal.

@@ -7,11 +7,11 @@ from datetime import date, datetime
 from django.db.models import Q
 
 from audit.facts import ClinicFacts
-from audit.facts.heads import OrganisationHead
+from audit.facts.heads import LedgerHead
 from records.models import Agreement, Clinic, Entry, Ledger, Organisation, ServiceCompany
 
 
-def heads(clinic: Clinic, facts: ClinicFacts, as_of: date) -> tuple[OrganisationHead, ...]:
+def heads(clinic: Clinic, facts: ClinicFacts, as_of: date) -> tuple[LedgerHead, ...]:
     """The head of the clinic's ledger, then of each company it had an agreement with, by name.
 
     Those are the companies whose books (credentials, instruments, part recalls) are read for the clinic. A head is
@@ -41,9 +41,9 @@ def _companies(clinic: Organisation, known_at: datetime | None) -> list[ServiceC
     return list(ServiceCompany.objects.filter(pk__in=agreements.values("company_id")).order_by("name", "ref"))
 
 
-def _head(organisation: Organisation, name: str, known_at: datetime | None) -> OrganisationHead | None:
+def _head(organisation: Organisation, name: str, known_at: datetime | None) -> LedgerHead | None:
     entries = Entry.objects.filter(ledger__organisation_id=organisation.pk)
     if known_at is not None:
         entries = entries.filter(logged_at__lte=known_at)
     newest = entries.order_by("-number").values_list("number", "hash").first()
-    return OrganisationHead(str(organisation.ref), name, *newest) if newest else None
+    return LedgerHead(str(organisation.ref), name, *newest) if newest else None

@@ -14,7 +14,7 @@ from audit.binder.pdf.finish import finished
 from audit.binder.pdf.page import sheet
 from audit.binder.sections import Binder
 from audit.facts import ClinicFacts
-from audit.facts.heads import OrganisationHead
+from audit.facts.heads import LedgerHead
 from audit.gather.heads import heads, numbers
 from audit.gather.read import clinic_facts, day_at
 from audit.issue import papers as on_file
@@ -81,7 +81,7 @@ def contents(clinic: Clinic, wish: Wish, told: Told = _silent) -> tuple[Binder, 
     return binder, papers
 
 
-def _read(clinic: Clinic, wish: Wish) -> tuple[ClinicFacts, date, tuple[OrganisationHead, ...]]:
+def _read(clinic: Clinic, wish: Wish) -> tuple[ClinicFacts, date, tuple[LedgerHead, ...]]:
     """The facts, the day of the answer, and the ledgers as they stood; read again if something was logged meanwhile.
 
     Otherwise the binder would claim to rest on an entry that it never saw. Raises TooBusy.

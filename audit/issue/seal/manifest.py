@@ -19,7 +19,7 @@ from uuid import UUID
 
 from audit.binder.attached import Paper
 from audit.binder.sections import Binder, RulesFollowed
-from audit.facts.heads import OrganisationHead
+from audit.facts.heads import LedgerHead
 
 KIND = "binder manifest"
 EDITION = 1
@@ -55,7 +55,7 @@ def program() -> dict:
 
 def manifest(
     binder: Binder,
-    heads: Iterable[OrganisationHead],
+    heads: Iterable[LedgerHead],
     rules: Iterable[RulesFollowed],
     papers: Iterable[Paper],
     program: Mapping,

@@ -11,7 +11,7 @@ import pikepdf
 from reportlab.pdfgen.canvas import Canvas
 
 from audit.binder.sections import Binder, Cell, Column, Paragraph, RulesFollowed, Section, Table
-from audit.facts.heads import OrganisationHead
+from audit.facts.heads import LedgerHead
 from audit.issue.seal import embed, keys, manifest
 from audit.issue.seal.sign import sign
 from tests import programs
@@ -20,7 +20,7 @@ AT = datetime(2026, 3, 16, 14, tzinfo=UTC)
 AS_OF = date(2026, 3, 16)
 ISSUER = "Ana Coordinator, First Clinic"
 REASON = "Binder of First Clinic, 2025-03-16 to 2026-03-16"
-HEAD = OrganisationHead("6b8e9f5e-0c51-4a58-9d3a-6a3f5f0c2d11", "First Clinic", 12, "a" * 64)
+HEAD = LedgerHead("6b8e9f5e-0c51-4a58-9d3a-6a3f5f0c2d11", "First Clinic", 12, "a" * 64)
 RULES = RulesFollowed(
     "us-dental-cdc-2003", "Dental rules", "2003", date(2003, 12, 19), date(2025, 3, 16), date(2026, 3, 16)
 )
