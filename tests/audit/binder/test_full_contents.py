@@ -8,7 +8,7 @@ from datetime import date
 import pytest
 
 from audit.binder.contents import binder_contents
-from audit.binder.sections import KeyValues, Links, Table
+from audit.binder.sections import KeyValues, Links, Table, to_json
 from audit.judge.judgement import Lapse
 from tests.audit.binder import full, sample
 from tests.audit.binder.test_contents import cells, column, section, table, words
@@ -338,3 +338,26 @@ def test_with_nothing_filled_every_new_part_says_so_in_words():
     ):
         assert text in told, text
     assert not any(each.id.startswith("answer-") for each in made.sections)
+
+
+# What the data inside every binder call its parts. Files that were handed out hold these words, and others read them.
+KINDS = {
+    "Binder", "CaseTimeline", "Cautions", "Cell", "Charts", "Column", "CounterChart", "CounterPoint", "DutyStrip",
+    "KeyValues", "Lane", "LedgerHead", "Links", "Paragraph", "ReadingChart", "RulesFollowed", "Sample", "Section",
+    "StandingBox", "Strip", "StripPanel", "StripRow", "StripWeek", "Table", "TimeMark", "TimeSpan", "TimelineStep",
+    "Title", "UnitTimeLine",
+}  # fmt: skip
+
+
+def kinds_in(value) -> set[str]:
+    if isinstance(value, dict):
+        own_kind = {value["kind"]} if str(value.get("kind"))[:1].isupper() else set()
+        return own_kind.union(*map(kinds_in, value.values()))
+    return set().union(*map(kinds_in, value)) if isinstance(value, list) else set()
+
+
+def test_the_data_go_on_calling_the_parts_of_a_binder_what_they_were_called(binder):
+    """A class may be named anew; then its kind is said as before. A new kind of block joins the list."""
+    said = kinds_in(to_json(binder))
+    assert said <= KINDS, "a kind that no binder handed out so far knows"
+    assert {"Binder", "Section", "Table", "Cell", "LedgerHead", "StandingBox", "RulesFollowed"} <= said
