@@ -27,6 +27,7 @@ _CLASSES = ("A", "B", "C", "X")
 _PASS_FAIL = ("pass", "fail")
 _RECORDED = ("pass", "fail", "not recorded")
 _CHAMBER = ("empty", "full", "not stated")
+_PURPOSES = ("routine", "repeat", "requalification", "after repair", "installation")
 
 WORDS: dict[type, dict[str, tuple]] = {
     TermsFact: {"programme": ("dental", "medical", "veterinary", "body art"), "week_start": tuple(range(7))},
@@ -80,22 +81,24 @@ WORDS: dict[type, dict[str, tuple]] = {
     },
     BioTestFact: {
         "chamber": _CHAMBER,
-        "purpose": ("routine", "repeat", "requalification", "after repair", "installation"),
+        "purpose": _PURPOSES,
         "site": ("clinic", "laboratory"),
         "mechanical": _RECORDED,
         "chemical": _RECORDED,
     },
     ChemicalFact: {"type": (1, 2, 3, 4, 5, 6), "result": ("pass", "fail", "not read")},
-    AirRemovalFact: {"result": _PASS_FAIL, "chamber": _CHAMBER},
-    LeakFact: {"result": _PASS_FAIL},
+    AirRemovalFact: {"result": _PASS_FAIL, "chamber": _CHAMBER, "purpose": (*_PURPOSES, "")},
+    LeakFact: {"result": _PASS_FAIL, "purpose": (*_PURPOSES, "")},
     LoadFact: {
         "released": ("released", "rejected", ""),
         "mechanical": (*_RECORDED, ""),
         "chemical": (*_RECORDED, ""),
+        "packs": ("dry", "wet", "not recorded", ""),
     },
     UserCheckFact: {
-        "kind": ("automatic control", "safety check", "thermometer comparison", "water"),
+        "kind": ("automatic control", "safety check", "thermometer comparison", "water", "air detector"),
         "result": ("pass", "fail", "not done"),
+        "purpose": (*_PURPOSES, ""),
     },
     FollowUpFact: {
         "action": (
@@ -120,6 +123,8 @@ WORDS: dict[type, dict[str, tuple]] = {
             "mechanical",
             "automatic control",
             "safety check",
+            "air detector",
+            "wet packs",
         )
     },
     UnitFacts: {"equipment_type": ("gravity", "dynamic air removal", "cassette")},

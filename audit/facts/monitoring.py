@@ -58,6 +58,7 @@ class BioTestFact:
     chemical: str  # pass, fail, not recorded
     run_by: str
     readings: tuple[BioReadingFact, ...] = ()
+    place: str = ""  # in the chamber, in words; "" where nothing is recorded
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,6 +86,7 @@ class AirRemovalFact:
     cycle_number: str
     chamber: str
     lot: str
+    purpose: str = ""  # as of a biological test; "" where none is recorded
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,6 +99,11 @@ class LeakFact:
     limit_source: str
     result: str  # pass, fail (computed when logged)
     as_read: str  # value, unit and duration as typed
+    purpose: str = ""  # as of a biological test; "" where none is recorded
+    minutes: Decimal | None = None  # over which the rise was read; None: not recorded
+    settling: Decimal | None = None  # minutes before the reading began; None: not recorded
+    start_pressure: Decimal | None = None  # absolute, in kPa; None: not recorded
+    start_temperature: Decimal | None = None  # in degrees Celsius; None: not recorded
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,6 +120,7 @@ class LoadFact:
     chemical: str = ""  # pass, fail, not recorded; "" when it was not asked then
     minutes: Decimal | None = None  # use time of the cycle in minutes; None: not recorded
     released_row: Row | None = None  # of a decision logged apart from the load; None: logged with it, or not at all
+    packs: str = ""  # dry, wet, not recorded; "" when it was not asked then
 
     @property
     def decided(self) -> Row | None:
@@ -122,7 +130,9 @@ class LoadFact:
 
 @dataclass(frozen=True, slots=True)
 class UserCheckFact:
-    """A check by the people of the place. `kind`: automatic control, safety check, thermometer comparison, water.
+    """A check by the people of the place.
+
+    `kind`: automatic control, safety check, thermometer comparison, water, air detector.
 
     `signed_by` is "" where nobody signed; a check that is not signed does not count where the rules ask a signature.
     """
@@ -136,6 +146,7 @@ class UserCheckFact:
     cycle_type: str
     signed_by: str
     note: str
+    purpose: str = ""  # as of a biological test; "" where none is recorded
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,6 +170,6 @@ class CaseFact:
     """Opened by the failing fact. `opened_by` is that fact's origin."""
 
     row: Row
-    kind: str  # biological, air removal, air leak, chemical, mechanical, automatic control, safety check
+    kind: str  # one of audit.regimes.model.KINDS
     opened_by: str
     followups: tuple[FollowUpFact, ...] = ()

@@ -77,7 +77,11 @@ class PartFact:
 
 @dataclass(frozen=True, slots=True)
 class VerificationFact:
-    """One test after work, V1 to V10. `result`: pass, fail, not done, not applicable."""
+    """One test after work, V1 to V10. `result`: pass, fail, not done, not applicable.
+
+    Measured over the holding time: temperatures and band in degrees Celsius, absolute pressures in kPa, times in
+    minutes; both ends of the band are inside. None: not recorded.
+    """
 
     row: Row
     code: str
@@ -85,6 +89,14 @@ class VerificationFact:
     value: str
     cycle_number: str
     reason: str
+    temperature_low: Decimal | None = None
+    temperature_high: Decimal | None = None
+    pressure_low: Decimal | None = None
+    pressure_high: Decimal | None = None
+    minutes: Decimal | None = None
+    band_low: Decimal | None = None
+    band_high: Decimal | None = None
+    minutes_needed: Decimal | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -73,6 +73,7 @@ class UnitEventFact:
     kind: str
     reason: str
     by: str
+    ends: str = ""  # of a return: origin of the withdrawal that it ends; "" where none is named
 
 
 @dataclass(frozen=True, slots=True)

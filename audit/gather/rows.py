@@ -22,6 +22,13 @@ PEOPLE = {
 }
 
 
+# What a test after work may hold as numbers.
+MEASURED = (
+    "temperature_low", "temperature_high", "pressure_low", "pressure_high", "minutes", "band_low", "band_high",
+    "minutes_needed",
+)  # fmt: skip
+
+
 def _tidy(number):
     """A decimal without the zeros that the column adds: 134.2, not 134.2000."""
     if number is None:
@@ -102,7 +109,9 @@ def plan_line(t, r) -> f.PlanLineFact:
 
 def unit_event(t, r) -> f.UnitEventFact:
     """An event of the unit as a whole, with the name of who said so, or that this name was erased and when."""
-    return f.UnitEventFact(t.read.row(r), kind=r.kind, reason=r.reason, by=str(r.by))
+    return f.UnitEventFact(
+        t.read.row(r), kind=r.kind, reason=r.reason, by=str(r.by), ends=t.origins.get((m.UnitEvent, r.ends_id), ""),
+    )  # fmt: skip
 
 
 def counter(t, r) -> f.CounterFact:
@@ -148,7 +157,7 @@ def part(t, r) -> f.PartFact:
 
 
 def verification(t, r) -> f.VerificationFact:
-    """One test after work; its value is the text as typed, which no rule reckons with."""
+    """One test after work: what was measured, None where it was not recorded; `value` is the text as typed."""
     return f.VerificationFact(
         t.read.row(r),
         code=r.code,
@@ -156,6 +165,7 @@ def verification(t, r) -> f.VerificationFact:
         value=r.value,
         cycle_number=r.cycle_number,
         reason=r.reason,
+        **{name: _tidy(getattr(r, name)) for name in MEASURED},
     )
 
 
@@ -242,7 +252,7 @@ def bio_test(t, r, readings) -> f.BioTestFact:
     return f.BioTestFact(
         t.read.row(r), cycle_number=r.cycle_number, cycle_type=r.cycle_type, chamber=r.chamber, purpose=r.purpose,
         site=r.site, lot=t.lots.get(r.lot_id, UNKNOWN_LOT), control_lot=control, implant=r.implant,
-        mechanical=r.mechanical, chemical=r.chemical, run_by=str(r.run_by), readings=readings,
+        mechanical=r.mechanical, chemical=r.chemical, run_by=str(r.run_by), readings=readings, place=r.place,
     )  # fmt: skip
 
 
@@ -261,8 +271,9 @@ def chemical(t, r) -> f.ChemicalFact:
 def air_removal(t, r) -> f.AirRemovalFact:
     """A steam penetration test; `lot` as for a chemical indicator."""
     return f.AirRemovalFact(
-        t.read.row(r), result=r.result, cycle_number=r.cycle_number, chamber=r.chamber, lot=_lot_text(t, r)
-    )
+        t.read.row(r), result=r.result, cycle_number=r.cycle_number, chamber=r.chamber, lot=_lot_text(t, r),
+        purpose=r.purpose,
+    )  # fmt: skip
 
 
 def leak(t, r) -> f.LeakFact:
@@ -275,6 +286,11 @@ def leak(t, r) -> f.LeakFact:
         limit_source=r.limit_source,
         result=r.result,
         as_read=as_read,
+        purpose=r.purpose,
+        minutes=_tidy(r.minutes),
+        settling=_tidy(r.settling),
+        start_pressure=_tidy(r.start_pressure),
+        start_temperature=_tidy(r.start_temperature),
     )
 
 
@@ -287,7 +303,7 @@ def load(t, r, release) -> f.LoadFact:
     return f.LoadFact(
         t.read.row(r), cycle_number=r.cycle_number, program=r.program, contents=r.contents, implant=r.implant,
         released=release.decision if release else "", mechanical=r.mechanical, chemical=r.chemical,
-        minutes=_tidy(r.minutes), released_row=t.read.row(release) if apart else None,
+        minutes=_tidy(r.minutes), released_row=t.read.row(release) if apart else None, packs=r.packs,
     )  # fmt: skip
 
 
@@ -296,7 +312,7 @@ def user_check(t, r) -> f.UserCheckFact:
     return f.UserCheckFact(
         t.read.row(r), kind=r.kind, result=r.result, value=_tidy(r.value), unit_of_measure=r.unit_of_measure,
         cycle_number=r.cycle_number, cycle_type=r.cycle_type, signed_by=str(r.signed_by) if r.signed_by else "",
-        note=r.note,
+        note=r.note, purpose=r.purpose,
     )  # fmt: skip
 
 

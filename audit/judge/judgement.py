@@ -57,6 +57,13 @@ class Word(StrEnum):
         """Whether it permits use; "Limited" does so within the limitation or deadline that the reason states."""
         return self in (Word.IN_SERVICE, Word.OVERDUE, Word.LIMITED)
 
+    @property
+    def rank(self) -> int:
+        """How much the answer permits: 0 no use at all, to 4 use without any remark. Common practice, no source."""
+        return (Word.OUT, Word.WAITING, Word.LIMITED, Word.OVERDUE, Word.IN_SERVICE).index(
+            Word.OUT if self is Word.NOT_IN_USE else self
+        )
+
 
 @dataclass(frozen=True, slots=True)
 class Evidence:

@@ -8,6 +8,13 @@ from .base import Fact, UnitFact, person_field, text, words
 from .people import Organisation
 
 CHECKED = words("pass", "fail", "not recorded")
+# Why a test was run. After a failure, work or a move it is the statement that it ran after that.
+PURPOSES = words("routine", "repeat", "requalification", "after repair", "installation")
+
+
+def purpose_field() -> models.CharField:
+    """Why a test was run; "" on tests of before it was asked for."""
+    return models.CharField(max_length=20, choices=PURPOSES, blank=True, default="", db_default="")
 
 
 class IndicatorLot(Fact):
@@ -46,10 +53,11 @@ class BioTest(UnitFact):
     chamber = models.CharField(max_length=12, choices=words("empty", "full", "not stated"))
     purpose = models.CharField(
         max_length=20,
-        choices=words("routine", "repeat", "requalification", "after repair", "installation"),
+        choices=PURPOSES,
         default="routine",
     )
     site = models.CharField("read where", max_length=12, choices=words("clinic", "laboratory"))
+    place = models.CharField("place in the chamber", max_length=120, blank=True, default="", db_default="")
     lot = models.ForeignKey(IndicatorLot, models.PROTECT, related_name="+")
     control_lot = models.ForeignKey(IndicatorLot, models.PROTECT, null=True, blank=True, related_name="+")
     implant = models.BooleanField("the load held an implant", default=False)
@@ -111,6 +119,7 @@ class AirRemovalTest(UnitFact):
     result = models.CharField(max_length=10, choices=words("pass", "fail"))
     cycle_number = text(40)
     chamber = models.CharField(max_length=12, choices=words("empty", "full", "not stated"), default="empty")
+    purpose = purpose_field()
     lot = models.ForeignKey(IndicatorLot, models.PROTECT, null=True, blank=True, related_name="+")
     run_by = person_field("run by")
 
@@ -126,11 +135,27 @@ class LeakTest(UnitFact):
     rise = models.DecimalField("pressure rise", max_digits=8, decimal_places=3)
     unit_of_measure = models.CharField(max_length=8, choices=words("kPa", "mbar", "bar", "mmHg"))
     minutes = models.DecimalField("over minutes", max_digits=5, decimal_places=1)
+    settling = models.DecimalField(
+        "minutes of settling before", max_digits=5, decimal_places=1, null=True, blank=True
+    )
+    start_pressure = models.DecimalField(
+        "absolute pressure at the start in kPa", max_digits=7, decimal_places=2, null=True, blank=True
+    )
+    start_temperature = models.DecimalField(
+        "temperature at the start in °C", max_digits=5, decimal_places=1, null=True, blank=True
+    )
+    purpose = purpose_field()
     rate = models.DecimalField("rate in kPa/min", max_digits=8, decimal_places=4)
     limit = models.DecimalField("limit in kPa/min", max_digits=8, decimal_places=4)
     limit_source = models.CharField(max_length=200)
     result = models.CharField(max_length=10, choices=words("pass", "fail"))
     run_by = person_field("run by")
+
+    EMPTY_MEANS = Fact.EMPTY_MEANS | {
+        "settling": "not recorded",
+        "start_pressure": "not recorded",
+        "start_temperature": "not recorded",
+    }
 
     class Meta(Fact.Meta):
         verbose_name = "air-leak test"
@@ -150,6 +175,10 @@ class Load(UnitFact):
     chemical = models.CharField(
         "chemical indicators", max_length=14, choices=CHECKED, blank=True, default="", db_default=""
     )
+    packs = models.CharField(
+        "packs when taken out", max_length=14, choices=words("dry", "wet", "not recorded"), blank=True, default="",
+        db_default="",
+    )  # fmt: skip
     minutes = models.DecimalField("use time in minutes", max_digits=6, decimal_places=1, null=True, blank=True)
     run_by = person_field("run by")
 
@@ -173,8 +202,10 @@ class UserCheck(UnitFact):
     """A check of the unit by the people of the place."""
 
     kind = models.CharField(
-        max_length=24, choices=words("automatic control", "safety check", "thermometer comparison", "water")
+        max_length=24,
+        choices=words("automatic control", "safety check", "thermometer comparison", "water", "air detector"),
     )
+    purpose = purpose_field()
     result = models.CharField(max_length=10, choices=words("pass", "fail", "not done"))
     value = models.DecimalField(max_digits=10, decimal_places=3, null=True, blank=True)
     unit_of_measure = text(20)

@@ -6,7 +6,17 @@ from django.db import models
 
 from .base import Fact, UnitFact, text, words
 
-CASE_KINDS = ("biological", "air removal", "air leak", "chemical", "mechanical", "automatic control", "safety check")
+CASE_KINDS = (
+    "biological",
+    "air removal",
+    "air leak",
+    "chemical",
+    "mechanical",
+    "automatic control",
+    "safety check",
+    "air detector",
+    "wet packs",
+)
 
 
 class FailureCase(UnitFact):

@@ -128,6 +128,10 @@ class UnitEvent(UnitFact):
     kind = models.CharField(max_length=20, choices=words(*UNIT_EVENTS))
     reason = text(500)
     by = person_field("by whom")
+    # Of a return: the withdrawal that it ends.
+    ends = models.ForeignKey("self", models.PROTECT, null=True, blank=True, related_name="+")
+
+    EMPTY_MEANS = Fact.EMPTY_MEANS | {"ends": "no withdrawal is named"}
 
     class Meta(Fact.Meta):
         verbose_name = "unit event"

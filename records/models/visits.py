@@ -181,14 +181,41 @@ VERIFICATIONS = [
 ]
 
 
+def _measured(name: str, places: int) -> models.DecimalField:
+    return models.DecimalField(name, max_digits=7, decimal_places=places, null=True, blank=True)
+
+
 class VerificationTest(JobFact):
     """One test before the unit goes back into use."""
 
     code = models.CharField(max_length=3, choices=VERIFICATIONS)
     result = models.CharField(max_length=16, choices=words("pass", "fail", "not done", "not applicable"))
     value = text(200)
+    # What was measured from the begin to the end of the holding time, and the band it must stay in.
+    temperature_low = _measured("least temperature in °C", 1)
+    temperature_high = _measured("greatest temperature in °C", 1)
+    pressure_low = _measured("least absolute pressure in kPa", 1)
+    pressure_high = _measured("greatest absolute pressure in kPa", 1)
+    minutes = _measured("holding time in minutes", 2)
+    band_low = _measured("lower end of the temperature band in °C", 1)
+    band_high = _measured("upper end of the temperature band in °C", 1)
+    minutes_needed = _measured("holding time needed in minutes", 2)
     cycle_number = text(40)
     reason = text(300)
+
+    EMPTY_MEANS = Fact.EMPTY_MEANS | dict.fromkeys(
+        (
+            "temperature_low",
+            "temperature_high",
+            "pressure_low",
+            "pressure_high",
+            "minutes",
+            "band_low",
+            "band_high",
+            "minutes_needed",
+        ),
+        "not recorded",
+    )
 
     class Meta(Fact.Meta):
         verbose_name = "verification test"
