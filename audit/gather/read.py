@@ -19,7 +19,6 @@ from records.late import is_late
 from . import rows
 from .books import Books
 
-
 ENTRY = "entry__logged_by"
 
 
