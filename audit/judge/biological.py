@@ -139,11 +139,11 @@ def hours_incubated(test: BioTestFact, reading: BioReadingFact) -> str:
         return BEFORE
     need, stated = test.lot.incubation_hours, reading.incubated_hours
     least, most, exact = _hours_between(test, reading)
-    if stated is not None and (stated > most.to_integral_value(ROUND_CEILING) if exact else stated >= most):
+    if stated is not None and stated > most.to_integral_value(ROUND_CEILING):
         return CONTRADICTED
     if need < 1:
         return NOT_RECORDED
-    if need > most or (need == most and not exact):
+    if need > most or (need == most and not exact and stated is None):
         return TOO_SHORT
     if stated is not None:
         return ENOUGH if stated >= need else TOO_SHORT
@@ -159,7 +159,10 @@ def _before_cycle(test: BioTestFact, reading: BioReadingFact) -> bool:
 
 
 def _hours_between(test: BioTestFact, reading: BioReadingFact) -> tuple[Decimal, Decimal, bool]:
-    """(at least, at most, exact) hours between cycle and reading; by days alone the most is never quite reached."""
+    """(at least, at most, exact) hours between cycle and reading.
+
+    By days alone the most is never quite reached; hours that are stated are whole ones, and may be as many.
+    """
     run, read = test.row, reading.row
     if run.happened_at is not None and read.happened_at is not None:
         hours = Decimal(int((read.happened_at - run.happened_at).total_seconds())) / 3600

@@ -121,7 +121,7 @@ def _same(one: CoveredPart, other: CoveredPart) -> bool:
 
 def _asks(part: CoveredPart) -> tuple:
     d = part.duty
-    when = (d.every, d.count, d.hours, d.events, d.passes, d.chamber, d.each_cycle_type, d.idle_days)
+    when = (d.every, d.count, d.hours, d.events, d.passes, d.chamber, d.each_cycle_type, d.idle_days, d.site, d.place)
     return (d.subject, *when, d.equipment, d.signed, part.facts.regime.validity)
 
 

@@ -90,8 +90,10 @@ def test_the_control_is_of_the_same_product_and_lot_without_case_and_blanks(of_t
         ("08:00", "2025-03-04", "20:00", "36", "passed"),
         ("08:00", "2025-03-04", "20:00", "37", "invalid"),
         ("", "2025-03-04", "", "47.9", "passed"),
-        ("", "2025-03-04", "", "48", "invalid"),  # from one day to the next it is less
-        ("", "2025-03-03", "", "24", "invalid"),
+        ("", "2025-03-04", "", "48", "passed"),  # days alone contradict no less
+        ("", "2025-03-04", "", "48.1", "invalid"),
+        ("", "2025-03-03", "", "24", "passed"),
+        ("", "2025-03-03", "", "25", "invalid"),
     ],
 )
 def test_hours_stated_must_fit_between_cycle_and_reading(run_at, read_on, read_at, hours, verdict):

@@ -54,9 +54,7 @@ def monthly(told, source, regime, word, **more):
     months = [bio(f"2025-0{n}-10", result="pass", **right) for n in range(1, 6)]
     june = bio("2025-06-10", result="pass", **(right | more))
     opens = () if word is Word.IN_SERVICE else ("not-as-asked",)
-    return history(
-        told, source, word=word, opens=opens, regime=regime, as_of="2025-07-01", bio_tests=(*months, june)
-    )
+    return history(told, source, word=word, opens=opens, regime=regime, as_of="2025-07-01", bio_tests=(*months, june))
 
 
 ROWS = [
@@ -80,7 +78,13 @@ ROWS = [
     # the day and the hours
     counts_not("read on the day before the cycle", "plain logic", look("2025-06-24")),
     counts_not("read at 7:00, run at 8:00 of that day", "plain logic", look("2025-06-25", at="07:00"), at="08:00"),
-    counts_not("24 hours stated, read on the day of the cycle", LABEL, look("2025-06-25")),
+    counts_not("25 hours stated, read on the day of the cycle", LABEL, look("2025-06-25", hours="25")),
+    counts_not(
+        "48 hours by the label and stated, read on the day of the cycle",
+        LABEL,
+        look("2025-06-25", hours="48"),
+        lot_=lot(hours=48),
+    ),
     counts_not("24 hours stated, 3 hours after the cycle", LABEL, look("2025-06-25", at="11:00"), at="08:00"),
     counts_not("72 hours stated, read the next day", LABEL, look("2025-06-26", hours="72")),
     counts("read 24 hours after the cycle", LABEL, look("2025-06-26", at="08:00"), at="08:00"),
