@@ -285,8 +285,8 @@ def test_no_use_after_the_pressure_examination_has_run_out(id):
 
 @pytest.mark.parametrize("one", EDITIONS, ids=edition_id)
 def test_air_removal_only_where_air_is_removed_by_vacuum(one):
-    # CDC 2008: the air-removal test is for prevacuum units; HTM 01-05: no leak test on type N; RACGP 2023: a leak test
-    # where a vacuum is used in any part of the operation
+    # CDC 2008: the air-removal test is for prevacuum units; HTM 01-05: no leak test on type N; RACGP 2023: a leak
+    # test where a vacuum is used in any part of the operation
     for each in one.duties:
         if each.subject == "air removal":
             assert each.equipment == ("dynamic air removal",)
