@@ -86,6 +86,7 @@ def bio(
     implant=False,
     ref="",
     at="",
+    place="",
 ) -> f.BioTestFact:
     """`result` pass, growth, invalid or "" (awaited) adds a reading, known on `known` or the next day."""
     held = lot_ or lot()
@@ -110,6 +111,7 @@ def bio(
         chemical,
         "A. Runner",
         tuple(readings),
+        place,
     )
 
 

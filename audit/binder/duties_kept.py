@@ -10,6 +10,7 @@ from audit.binder.pictures.unit import strip_blocks
 from audit.binder.scope import Scope, UnitScope, gap_words
 from audit.binder.sections import Block, Cell, Column, Paragraph, Section, Table
 from audit.binder.written_on_paper import dated, days, labelled, lines, month, number, span
+from audit.judge.bounds import LEAST
 from audit.judge.judgement import Coverage, Lapse
 from audit.regimes.model import SUBJECTS
 
@@ -80,6 +81,8 @@ def bound_words(coverage: Coverage) -> str:
         return f"at most {number(coverage.bound)} per test (95 % one-sided)"
     if coverage.failed:
         return "no bound is stated: a test failed"
+    if coverage.tests:
+        return f"no bound is stated: fewer than {LEAST} tests"
     return "no bound is stated: no test counts"
 
 

@@ -1,19 +1,20 @@
 """What one biological test (spore test) counts for.
 
-A test counts only with a control of the same lot that grew, a lot not expired on the day of the cycle, incubation of
-at least the label's hours and, where it is stated, at a temperature within the label. Growth in the test at any
-reading is a failure whatever the control did: the stricter evidence stands. Sources: CDC 2003 (MMWR 52 RR-17) VI.F
-item 6 (control, same lot); EN 285:1996 17.2.2.7 (control without growth: invalid). Hours and temperature are the
-label's.
+A test counts only with a control of the same product and lot that grew, a lot not expired on the day of the cycle,
+incubation of at least the label's hours and, where it is stated, at a temperature within the label. Growth in the
+test at any reading is a failure whatever the control did: the stricter evidence stands. A reading dated before the
+cycle never counts, nor one whose hours the days or times on record make impossible. Sources: CDC 2003 (MMWR 52 RR-17)
+VI.F item 6 (control, same lot); EN 285:1996 17.2.2.7 (control without growth: invalid). Hours and temperature are the
+label's. That what contradicts itself proves nothing: common practice, no source.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable
 from datetime import date, datetime
-from decimal import Decimal
+from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
 
-from audit.facts import BioReadingFact, BioTestFact, in_order
+from audit.facts import BioReadingFact, BioTestFact, LotFact, in_order
 from audit.facts.dates import add_days
 from audit.regimes.model import Validity
 
@@ -22,6 +23,13 @@ from .judgement import Evidence, TestVerdict
 PASSED, FAILED, INVALID, AWAITED = "passed", "failed", "invalid", "awaited"
 GROWTH, NO_GROWTH = "growth", "no growth"
 PASSED_WORDS = "no growth in the test, growth in the control"
+ENOUGH, TOO_SHORT, NOT_RECORDED, CONTRADICTED, BEFORE = (
+    "enough",
+    "too short",
+    "not recorded",
+    "contradicted",
+    "before the cycle",
+)
 
 Run = tuple[date, datetime | None, str]  # day, moment where it is known, number of the cycle or ""
 
@@ -46,14 +54,12 @@ def judge_test(test: BioTestFact, validity: Validity) -> TestVerdict:
     fault = _fault_of_set_up(test)
     if fault:
         return _verdict(test, INVALID, fault, known_day(readings[-1]) if readings else test.row.happened_on)
-    final = [r for r in readings if r.test != NO_GROWTH or hours_incubated(test, r) != "too short"]
     if not readings:
         return _verdict(test, AWAITED, "no reading yet", None)
+    final = [r for r in readings if r.test != NO_GROWTH or hours_incubated(test, r) != TOO_SHORT]
     if not final:
         return _verdict(test, AWAITED, _early_words(test, readings[-1]), None)
     last = final[-1]
-    if last.test != NO_GROWTH:
-        return _verdict(test, INVALID, "no result was obtained: counts as not tested", known_day(last))
     if fault := _fault_of_reading(test, last, readings, validity):
         return _verdict(test, INVALID, fault, known_day(last))
     return _verdict(test, PASSED, PASSED_WORDS, known_day(last))
@@ -68,16 +74,52 @@ def _plainly_passed(test: BioTestFact, reading: BioReadingFact) -> bool:
     return (
         reading.test == NO_GROWTH
         and reading.control == GROWTH
-        and lot.lot != ""
         and control is not None
-        and (control is lot or control.lot == lot.lot)
+        and (control is lot or (control.lot == lot.lot and control.name == lot.name != ""))
+        and lot.lot.strip() != ""
         and (lot.expiry is None or lot.expiry >= test.row.happened_on)
         and hours is not None
-        and hours >= lot.incubation_hours
+        and hours >= lot.incubation_hours > 0
+        and _time_enough(test, reading, hours)
         and heat is not None
         and (lot.incubation_low is None or heat >= lot.incubation_low)
         and (lot.incubation_high is None or heat <= lot.incubation_high)
     )
+
+
+def _time_enough(test: BioTestFact, reading: BioReadingFact, hours: Decimal) -> bool:
+    """Whether the hours stated plainly fit between cycle and reading."""
+    run, read = test.row, reading.row
+    days = (read.happened_on - run.happened_on).days
+    if run.happened_at is None or read.happened_at is None:
+        return hours <= days * 24
+    return days >= 0 and hours * 3600 <= Decimal((read.happened_at - run.happened_at).total_seconds())
+
+
+def plain_text(text: str) -> str:
+    """A lot or a name as it is compared: without case and without blanks. Common practice, no source."""
+    return "".join(text.split()).casefold()
+
+
+def same_product_and_lot(one: LotFact, other: LotFact) -> bool:
+    """Whether two boxes are of one product and one lot, so that one may be the control of the other.
+
+    Two boxes of which the product, or the lot, is not known are not the same, unless they are the very box.
+    """
+    return not _difference(one, other)
+
+
+def _difference(lot: LotFact, control: LotFact) -> str:
+    """What tells the control's box from that of the test, in words; "" for nothing."""
+    if control is lot:
+        return ""
+    if plain_text(control.lot) != plain_text(lot.lot):
+        return f"control of another lot ({control.lot}, test {lot.lot})"
+    name, own = plain_text(control.name), plain_text(lot.name)
+    if name != own:
+        return f"control of another product ({control.name or 'not known'}, test {lot.name or 'not known'})"
+    same_box = control.ref == lot.ref != ""
+    return "" if own or same_box else "whether its control is of the same product is not known"
 
 
 def known_day(reading: BioReadingFact) -> date:
@@ -86,23 +128,47 @@ def known_day(reading: BioReadingFact) -> date:
 
 
 def hours_incubated(test: BioTestFact, reading: BioReadingFact) -> str:
-    """ "enough", "too short" or "not recorded", against the label's least hours (inclusive).
+    """ "enough", "too short" or "not recorded", against the label's least hours (inclusive); "before the cycle" of a
+    reading dated so, "contradicted" where more hours are stated than lie between cycle and reading.
 
     The hours stated come first, then the time between cycle and reading; days alone give bounds only. A laboratory's
-    report stands for its own incubation.
+    report stands for its own incubation, of a test that was sent to a laboratory. Whoever read it, what was read
+    sooner after the cycle than the label's hours is too short. A label without hours gives "not recorded".
     """
-    need = Decimal(test.lot.incubation_hours)
-    if reading.incubated_hours is not None:
-        return "enough" if reading.incubated_hours >= need else "too short"
-    if reading.report:
-        return "enough"
-    if test.row.happened_at and reading.row.happened_at:
-        passed = reading.row.happened_at - test.row.happened_at
-        return "enough" if Decimal(int(passed.total_seconds())) >= need * 3600 else "too short"
-    days = (reading.row.happened_on - test.row.happened_on).days
-    if (days - 1) * 24 >= need:
-        return "enough"
-    return "too short" if (days + 1) * 24 <= need else "not recorded"
+    if _before_cycle(test, reading):
+        return BEFORE
+    need, stated = test.lot.incubation_hours, reading.incubated_hours
+    least, most, exact = _hours_between(test, reading)
+    if stated is not None and stated > most.to_integral_value(ROUND_CEILING):
+        return CONTRADICTED
+    if need < 1:
+        return NOT_RECORDED
+    if need > most or (need == most and not exact and stated is None):
+        return TOO_SHORT
+    if stated is not None:
+        return ENOUGH if stated >= need else TOO_SHORT
+    if least >= need or (reading.report and test.site == "laboratory"):
+        return ENOUGH
+    return NOT_RECORDED
+
+
+def _before_cycle(test: BioTestFact, reading: BioReadingFact) -> bool:
+    run, read = test.row, reading.row
+    both = run.happened_at is not None and read.happened_at is not None
+    return read.happened_on < run.happened_on or (both and read.happened_at < run.happened_at)
+
+
+def _hours_between(test: BioTestFact, reading: BioReadingFact) -> tuple[Decimal, Decimal, bool]:
+    """(at least, at most, exact) hours between cycle and reading.
+
+    By days alone the most is never quite reached; hours that are stated are whole ones, and may be as many.
+    """
+    run, read = test.row, reading.row
+    if run.happened_at is not None and read.happened_at is not None:
+        hours = Decimal(int((read.happened_at - run.happened_at).total_seconds())) / 3600
+        return hours, hours, True
+    days = (read.happened_on - run.happened_on).days
+    return Decimal((days - 1) * 24), Decimal((days + 1) * 24), False
 
 
 def awaited_until(test: BioTestFact, validity: Validity) -> date:
@@ -152,40 +218,84 @@ def evidence_of(test: BioTestFact, verdict: TestVerdict) -> Evidence:
 
 
 def _verdict(test, verdict, reason, known_on) -> TestVerdict:
-    return TestVerdict(test.row.origin, verdict, reason, known_on)
+    """A result is never known before the cycle, whatever its day says."""
+    known = known_on if known_on is None or known_on > test.row.happened_on else test.row.happened_on
+    return TestVerdict(test.row.origin, verdict, reason, known)
 
 
 def _fault_of_set_up(test: BioTestFact) -> str:
     """What keeps the test from ever passing, known from the day of the cycle; "" when nothing does."""
-    if not test.lot.lot:
+    lot, control = test.lot, test.control_lot
+    if not plain_text(lot.lot):
         return "the lot it was run with is not known"
-    expiry = test.lot.expiry
-    if expiry is not None and expiry < test.row.happened_on:
-        return f"lot {test.lot.lot} expired on {expiry.isoformat()}, before the cycle"
-    if test.control_lot is None:
+    if lot.expiry is not None and lot.expiry < test.row.happened_on:
+        return f"lot {lot.lot} expired on {lot.expiry.isoformat()}, before the cycle"
+    if control is None:
         return "no control was run"
-    if not test.control_lot.lot:
+    if not plain_text(control.lot):
         return "the lot of its control is not known"
-    if test.control_lot.lot != test.lot.lot:
-        return f"control of another lot ({test.control_lot.lot}, test {test.lot.lot})"
-    return ""
+    if lot.incubation_hours < 1:
+        return f"the hours of incubation that the label of lot {lot.lot} asks are not known"
+    return _difference(lot, control)
 
 
 def _fault_of_reading(test, last: BioReadingFact, readings, validity: Validity) -> str:
-    if hours_incubated(test, last) == "not recorded":
-        return f"hours of incubation not recorded ({test.lot.incubation_hours} h needed)"
-    heat, low, high = last.incubator_temperature, test.lot.incubation_low, test.lot.incubation_high
-    if heat is not None and ((low is not None and heat < low) or (high is not None and heat > high)):
-        return f"incubated at {heat} °C, label {low} to {high} °C"
-    if any(r.control == GROWTH for r in readings):
+    """Why the test counts for nothing though nothing grew in it; `last` is the reading that decides."""
+    if fault := _fault_of_time(test, last):
+        return fault
+    if last.test != NO_GROWTH:
+        return "no result was obtained: counts as not tested"
+    held = [r for r in readings if not _before_cycle(test, r)]
+    low, high = test.lot.incubation_low, test.lot.incubation_high
+    for heat in (r.incubator_temperature for r in held):
+        if heat is not None and ((low is not None and heat < low) or (high is not None and heat > high)):
+            return f"incubated at {heat} °C, label {_limits(low, high)}"
+    return _fault_of_control(held, last, validity)
+
+
+def _fault_of_time(test: BioTestFact, last: BioReadingFact) -> str:
+    said = hours_incubated(test, last)
+    if said == BEFORE:
+        day, cycle = last.row.happened_on, test.row.happened_on
+        when = f"on {day.isoformat()}" if day < cycle else "earlier on its day"
+        return f"its reading is dated {when}, before the cycle"
+    if last.test != NO_GROWTH:
         return ""
+    if said == CONTRADICTED:
+        most, words = _most(test, last)
+        return (
+            f"{last.incubated_hours} h of incubation are stated, and {words} {most} h lie between cycle and reading"
+        )
+    return f"hours of incubation not recorded ({test.lot.incubation_hours} h needed)" if said == NOT_RECORDED else ""
+
+
+def _fault_of_control(held, last: BioReadingFact, validity: Validity) -> str:
+    """`held`: the readings that are not dated before the cycle, in order; once grown a control stays so."""
+    controls = [r.control for r in held]
+    if GROWTH in controls:
+        later = controls[controls.index(GROWTH) :]
+        return "control read as grown, and later as not grown" if NO_GROWTH in later else ""
     if last.control == "not stated":
         counts = validity.control_not_stated_counts
         return "" if counts else "the report does not state the control"
     return "control did not grow" if last.control == NO_GROWTH else "control gave no result"
 
 
+def _limits(low: Decimal | None, high: Decimal | None) -> str:
+    if high is None:
+        return f"from {low} °C"
+    return f"{low} to {high} °C" if low is not None else f"to {high} °C"
+
+
+def _most(test: BioTestFact, reading: BioReadingFact) -> tuple[Decimal, str]:
+    """The most hours that lie between the two, to a tenth, and the words for them."""
+    _, most, exact = _hours_between(test, reading)
+    return most.quantize(Decimal("0.1"), ROUND_FLOOR), "only" if exact else "less than"
+
+
 def _early_words(test: BioTestFact, reading: BioReadingFact) -> str:
-    hours = reading.incubated_hours
-    read = f"after {hours} h" if hours is not None else "early"
-    return f"no growth {read}; not final before {test.lot.incubation_hours} h"
+    stated, need = reading.incubated_hours, test.lot.incubation_hours
+    if stated is not None and stated < need:
+        return f"no growth after {stated} h; not final before {need} h"
+    most, words = _most(test, reading)
+    return f"no growth {words} {most} h after the cycle; not final before {need} h"

@@ -4,6 +4,7 @@ Clopper and Pearson, "The use of confidence or fiducial limits illustrated in th
 (1934) 404-413: the bound is the rate at which so few failures, or fewer, would be seen with a chance of 5 %. With no
 failure in n tests that is 1 - 0.05 ** (1 / n), which the "rule of three" (3 / n) approaches: Hanley and Lippman-Hand,
 JAMA 249 (1983) 1743-1745. The arithmetic is exact, or to 40 digits, and rounds up, so a bound is never understated.
+Of fewer than 20 tests nothing is said of a rate: common practice, no source.
 """
 
 from __future__ import annotations
@@ -16,10 +17,17 @@ PLACES = 6  # decimals of a bound
 _ONE_IN = 20  # the chance left is one in twenty: 5 %
 _SCALE = 10**PLACES
 _DIGITS = 40  # of the closed form, before it is rounded
+LEAST = 20  # tests below which no rate is spoken of
+
+
+def upper_bound(tests: int, failed: int = 0) -> Decimal | None:
+    """The exact bound where there are 20 tests or more, else None. Raises ValueError as `exact_bound`."""
+    bound = exact_bound(tests, failed)
+    return bound if tests >= LEAST else None
 
 
 @lru_cache(maxsize=4096)
-def upper_bound(tests: int, failed: int = 0) -> Decimal | None:
+def exact_bound(tests: int, failed: int = 0) -> Decimal | None:
     """The least rate, in steps of 0.000001, at which `failed` or fewer of `tests` fail with a chance of 5 % or less.
 
     None for no tests. Raises ValueError where fewer than none or more than all failed.
@@ -35,12 +43,14 @@ def upper_bound(tests: int, failed: int = 0) -> Decimal | None:
 
 
 def words(tests: int, bound: Decimal | None) -> str:
-    """What tests without any failure say, in words; "" for no tests or no bound."""
-    if not tests or bound is None:
+    """What tests without any failure say, in words; without a bound no rate, "" for no tests."""
+    if not tests:
         return ""
+    named = "1 test, which did not fail" if tests == 1 else f"{tests} tests, none failed"
+    if tests < LEAST or bound is None:
+        return named
     of = 1000 if bound < Decimal("0.01") else 100
     rate = (bound * of).quantize(Decimal("0.1"), ROUND_CEILING)
-    named = "1 test, which did not fail" if tests == 1 else f"{tests} tests, none failed"
     return f"{named}: with 95 % confidence at most {rate} in {of} tests would fail"
 
 

@@ -121,7 +121,7 @@ def _same(one: CoveredPart, other: CoveredPart) -> bool:
 
 def _asks(part: CoveredPart) -> tuple:
     d = part.duty
-    when = (d.every, d.count, d.hours, d.events, d.passes, d.chamber, d.each_cycle_type, d.idle_days)
+    when = (d.every, d.count, d.hours, d.events, d.passes, d.chamber, d.each_cycle_type, d.idle_days, d.site, d.place)
     return (d.subject, *when, d.equipment, d.signed, part.facts.regime.validity)
 
 
@@ -253,7 +253,7 @@ def coverage_words(said: Coverage, changed: str = "") -> str:
         sentences.append(f"Longest time between two: {days_words(said.longest_gap)}, {between}")
     if said.failed:
         sentences.append(f"{said.failed} of {said.tests} {'test' if said.tests == 1 else 'tests'} failed")
-    elif said.bound is not None:
+    elif said.tests:
         sentences.append(bound_words(said.tests, said.bound))
     return ". ".join([s for s in [*sentences, changed] if s]) + "."
 

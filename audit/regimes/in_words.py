@@ -11,7 +11,17 @@ from dataclasses import dataclass
 from audit.facts.names import repair_class, test_title
 from audit.regimes.source import Source
 
-from .model import Duty, FailurePath, NoticeRule, Regime, Requalification, Retention, Validity, VerificationSet
+from .model import (
+    Duty,
+    FailurePath,
+    NoticeRule,
+    Regime,
+    ReleaseRule,
+    Requalification,
+    Retention,
+    Validity,
+    VerificationSet,
+)
 
 CAUTION = "Local codes, the maker’s instructions and licensed practice outrank these rules."
 FROM_MEMORY = "from memory"
@@ -66,6 +76,7 @@ def sections(regime: Regime) -> tuple[RuleSection, ...]:
         RuleSection("After installation, relocation or a major repair", (_requalification(regime.requalification),)),
         RuleSection("Tests after work, by repair class", tuple(_verification(v) for v in regime.verification)),
         RuleSection("When a spore test counts", (_validity(regime.validity),)),
+        *([RuleSection("Before a load is released", (_release(regime.release),))] if regime.release else ()),
         RuleSection(
             "Loads affected (look-back)", tuple(RuleLine(r.trigger, r.words, "", r.source) for r in regime.look_back)
         ),
@@ -116,6 +127,8 @@ def _duty(duty: Duty) -> RuleLine:
             duty.words,
             _passes(duty.passes, "passing result" + "s" * (duty.passes > 1)) if after and duty.passes > 1 else "",
             _chamber(duty.chamber),
+            duty.place,
+            "read by a laboratory, or it doesn’t count" if duty.site == "laboratory" else "",
             "for each cycle type in use" if duty.each_cycle_type else "",
             f"units with {' or '.join(duty.equipment)} only" if duty.equipment else "",
             "signed, or it doesn’t count" if duty.signed else "",
@@ -201,7 +214,7 @@ def _tests(codes: tuple[str, ...]) -> str:
 def _validity(asked: Validity) -> RuleLine:
     text = _sentence(
         (
-            "the control must have grown",
+            "a control of the same product and lot must have grown",
             "a control that is not stated counts as grown"
             if asked.control_not_stated_counts
             else "without a stated control it doesn’t count",
@@ -210,6 +223,10 @@ def _validity(asked: Validity) -> RuleLine:
         )
     )
     return RuleLine("Spore test", text, "", asked.source)
+
+
+def _release(asked: ReleaseRule) -> RuleLine:
+    return RuleLine("Each load", asked.words, "", asked.source)
 
 
 def _retention(asked: Retention) -> RuleLine:

@@ -22,11 +22,21 @@ from .read import Reader
 
 FOLDER = Path(__file__).parent
 _WHO = {"id", "title", "place", "programme", "edition", "valid_from", "inherits"}
-_RULES = {"duty", "failure", "requalification", "verification", "validity", "retention", "look_back", "notes"}
+_RULES = {
+    "duty",
+    "failure",
+    "requalification",
+    "verification",
+    "validity",
+    "release",
+    "retention",
+    "look_back",
+    "notes",
+}
 _TOP = _WHO | _RULES | {"without", "before"}
 _BLOCK = {"edition", "valid_from", "title", "inherits", "without"} | _RULES
 _NESTED = {"failure", "verification", "look_back"}  # tables of tables
-_SINGLE = ("requalification", "validity")
+_SINGLE = ("requalification", "validity", "release")
 _SOURCED_APART = {"step", "notice"}  # entries that carry a source of their own
 
 

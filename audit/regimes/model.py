@@ -91,7 +91,8 @@ class Duty:
 
     `count`: days of "rolling-days" and "hours-or-days", months of "rolling-months" and "stated-date", else 1.
     `hours`: hours of use, for "hours-or-days" alone, else 0.
-    `events`, `passes` (in a row), `chamber`, `each_cycle_type`, `idle_days` hold for "after-event".
+    `events`, `passes` (in a row), `each_cycle_type`, `idle_days` hold for "after-event".
+    `site`, `chamber`, `place`: a spore test without them does not meet the duty.
     """
 
     id: str  # "biological-test"
@@ -112,6 +113,15 @@ class Duty:
     words: str  # the frequency in words
     note: str  # what the source leaves open and how it is read here, "" for nothing
     source: Source
+    site: str = "any"  # "laboratory": only what a laboratory read counts
+    place: str = (
+        ""  # where in the chamber the test lies, in the words of the rules; it must be recorded. "": not asked
+    )
+
+    @property
+    def conditions(self) -> bool:
+        """Whether it asks of a spore test who reads it, how full the chamber is or where in it the test lies."""
+        return self.site != "any" or self.chamber != "any" or self.place != ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -205,6 +215,15 @@ class Validity:
 
 
 @dataclass(frozen=True, slots=True)
+class ReleaseRule:
+    """What must be on record of a cycle before its load is released."""
+
+    mechanical: bool  # the result of gauges, printout or data of each load
+    words: str  # what the source asks
+    source: Source
+
+
+@dataclass(frozen=True, slots=True)
 class LookBackRule:
     """What one trigger puts in doubt under these rules, in words; see `audit.judge.lookback`."""
 
@@ -251,6 +270,7 @@ class Regime:
     sources: tuple[Source, ...]
     notes: tuple[str, ...] = ()  # what a reader should know: cautions, what is left to local rules
     earlier: tuple[Regime, ...] = ()  # earlier editions on file, newest first
+    release: ReleaseRule | None = None  # None: these rules ask nothing of each load
 
     def on(self, day: date) -> Regime:
         """The edition in force on `day`: the newest valid by then, or the oldest on file before all of them."""

@@ -20,6 +20,7 @@ from .model import (
     NoticeRule,
     PathStep,
     Regime,
+    ReleaseRule,
     Requalification,
     Retention,
     Validity,
@@ -29,6 +30,7 @@ from .table import RegimeTable
 
 EQUIPMENT = ("gravity", "dynamic air removal", "cassette")
 CHAMBERS = ("any", "empty", "full")
+SITES = ("any", "laboratory")
 ORDERS = ("", "biological first", "air removal first")
 WHEN = ("always", "repeat failed")
 RECALLS = ("at once", "repeat failed", "none stated")
@@ -36,7 +38,7 @@ SCOPES = ("since last pass", "the load")
 MEASURES = ("days", "business days", "hours")
 STARTS = ("record", "last entry", "end of life")
 COUNTED = ("rolling-days", "rolling-months", "hours-or-days", "stated-date")  # frequencies with a `count`
-AFTER_EVENT = ("events", "passes", "chamber", "each_cycle_type", "idle_days")  # keys for "after-event" alone
+AFTER_EVENT = ("events", "passes", "each_cycle_type", "idle_days")  # keys for "after-event" alone
 EVENT_WORDS = {
     "installed": "installation",
     "relocated": "relocation",
@@ -67,6 +69,7 @@ class Reader:
             requalification=_closed(requalification_of, whole.table("requalification")),
             verification=tuple(self._verification()),
             validity=_closed(validity_of, whole.table("validity")),
+            release=_closed(release_of, whole.table("release")) if "release" in whole.raw else None,
             retention=tuple(_closed(retention_of, t) for t in whole.tables("retention")),
             look_back=tuple(self._all("look_back", TRIGGERS, "a trigger of a look-back", look_back_of)),
             sources=tuple(self.sources),
@@ -132,10 +135,13 @@ def duty_of(t: RegimeTable) -> Duty:
         words=FREQUENCIES[every].format(count=count, hours=hours, events=event_words(events, idle_days)),
         note=t.get("note", str, ""),
         source=t.source(),
+        site=t.get("site", str, "any", SITES),
+        place=t.get("place", str, ""),
     )
     _frequency_holds(t, out)
     _events_hold(t, out)
     _equipment_holds(t, out)
+    _conditions_hold(t, out)
     return out
 
 
@@ -185,6 +191,13 @@ def _equipment_holds(t: RegimeTable, duty: Duty) -> None:
     without = [e for e in (duty.equipment or EQUIPMENT) if e in WITHOUT_VACUUM]
     if duty.subject == "air leak" and without:
         t.fail("equipment", f"covers {without[0]!r}", "A leak test holds for units with a vacuum: name these")
+
+
+def _conditions_hold(t: RegimeTable, duty: Duty) -> None:
+    """Who reads a test, how full the chamber is and where in it the test lies are recorded of spore tests alone."""
+    for key in ("site", "place", *(() if duty.every == "after-event" else ("chamber",))):
+        if key in t.raw and duty.subject != "biological":
+            t.fail(key, f"means nothing with {duty.subject!r}", "Take it out, or use the subject 'biological'")
 
 
 # ------------------------------------------------------------------------------------------------ after a failure
@@ -275,6 +288,11 @@ def validity_of(t: RegimeTable) -> Validity:
         t.get("awaited_days_laboratory", int),
         t.source(),
     )
+
+
+def release_of(t: RegimeTable) -> ReleaseRule:
+    """What must be on record before a load is released, and the words that ask it. Raises RegimeError."""
+    return ReleaseRule(t.get("mechanical", bool), t.get("words", str), t.source())
 
 
 def retention_of(t: RegimeTable) -> Retention:

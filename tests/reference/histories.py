@@ -27,6 +27,11 @@ from audit.exchange.codec import export_of, read_history
 from tests import fact_builders as b
 
 TESTS = ("pass", "growth", "invalid")
+# What these rules ask of a spore test beside: N.J.A.C. 8:27-5.4, ARM 37.112.131(3)(d).
+ASKED = {
+    "us-nj-body-art": {"site": "laboratory", "place": "at the centre, toward the front"},
+    "us-mt-body-art": {"site": "laboratory"},
+}
 STEPS = {"cause": "find cause", "confine": "confine", "notify": "notify"}
 EVENTS = ("installed", "relocated", "loaner in", "withdrawn", "returned")
 
@@ -47,8 +52,9 @@ def _facts(case: dict):
     }
     kinds |= {"documents": []}
     closures, steps = [], []
+    asked = ASKED.get(case["rules"], {})
     if case.get("begins", True):
-        kinds["bio_tests"].append(b.bio("2025-03-03", result="pass", known="2025-03-03"))
+        kinds["bio_tests"].append(b.bio("2025-03-03", result="pass", known="2025-03-03", **asked))
         kinds["events"].append(b.event("2025-03-03"))
     for line in case["events"]:
         day, what, *more = line.split()
@@ -59,7 +65,7 @@ def _facts(case: dict):
         elif what in STEPS:
             steps.append(b.step(day, STEPS[what], done=day, outcome=" ".join(more) or what))
         else:
-            kind, fact = _fact(day, what, more)
+            kind, fact = _fact(day, what, more, asked)
             kinds[kind].append(fact)
     failed = _first_failure(kinds)
     cases = ()
@@ -91,12 +97,12 @@ def _options(more) -> dict:
     return dict(word.split(":", 1) for word in more if ":" in word)
 
 
-def _fact(day: str, what: str, more: list[str]):
+def _fact(day: str, what: str, more: list[str], asked: dict):
     said = _options(more)
     result = "fail" if "fail" in more else "pass"
     signed = "" if "unsigned" in more else "A. User"
     if what in TESTS:
-        return "bio_tests", _spore(day, what, more, said)
+        return "bio_tests", _spore(day, what, more, said, asked)
     if what == "air":
         return "air_removal", b.air(day, result)
     if what == "leak":
@@ -124,7 +130,7 @@ def _fact(day: str, what: str, more: list[str]):
     raise ValueError(f"{what!r} is not a word of these histories")
 
 
-def _spore(day: str, what: str, more: list[str], said: dict):
+def _spore(day: str, what: str, more: list[str], said: dict, asked: dict):
     return b.bio(
         day,
         result=what,
@@ -136,6 +142,7 @@ def _spore(day: str, what: str, more: list[str], said: dict):
         control=b.lot("L2") if "otherlot" in more else "same",
         cycle_type=said.get("type", "wrapped"),
         cycle=said.get("cycle", ""),
+        **asked,
     )
 
 

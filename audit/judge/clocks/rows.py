@@ -2,8 +2,9 @@
 
 A test or check counts when it passed or failed: it was done, and a failure stops the unit by itself. A spore test
 still awaited counts within reason. What was not done never counts, nor what nobody signed where the rules ask a
-signature. Servicing is a concluded job in which at least one task was done or a part replaced; a paper counts from
-its first valid day.
+signature, nor a spore test without what the rules ask of it: a laboratory's reading, how full the chamber is, where
+in it the test lay. Servicing is a concluded job in which at least one task was done or a part replaced; a paper
+counts from its first valid day.
 """
 
 from __future__ import annotations
@@ -14,7 +15,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from audit.facts import AirRemovalFact, BioTestFact, DocumentFact, JobFact, LeakFact, UserCheckFact, in_order
-from audit.judge.biological import evidence_of
+from audit.judge.biological import evidence_of, plain_text
 from audit.judge.judgement import Evidence
 from audit.judge.proof_after_work import NOT_RELEASED, NOT_WORKED
 from audit.regimes.model import SUBJECTS, Duty
@@ -78,7 +79,7 @@ class DutyRows:
 def rows_of(facts: DutyFacts, duty: Duty) -> DutyRows:
     """What was done for the duty's subject by the unit (or, for a paper, by the whole place)."""
     if duty.subject == "biological":
-        return _spore_tests(facts)
+        return _spore_tests(facts, duty)
     if duty.subject == "air removal":
         return _plain(in_order(facts.unit.air_removal), "air-removal test")
     if duty.subject == "air leak":
@@ -101,7 +102,7 @@ def _own_type(fact) -> str:
 # ------------------------------------------------------------------------------------------------ tests and checks
 
 
-def _spore_tests(facts: DutyFacts) -> DutyRows:
+def _spore_tests(facts: DutyFacts, duty: Duty) -> DutyRows:
     verdicts = facts.verdicts
 
     def result(test) -> str:
@@ -113,7 +114,40 @@ def _spore_tests(facts: DutyFacts) -> DutyRows:
     def told(test) -> Evidence:
         return evidence_of(test, verdicts[test.row.origin])
 
-    return DutyRows(in_order(facts.unit.bio_tests), happened_on, result, counts, told, _own_type)
+    plain = DutyRows(in_order(facts.unit.bio_tests), happened_on, result, counts, told, _own_type)
+    return _as_asked(plain, duty) if duty.conditions else plain
+
+
+def _as_asked(plain: DutyRows, duty: Duty) -> DutyRows:
+    """The same rows where a test must also be as the duty asks; a failed one fails all the same."""
+
+    def result(test) -> str:
+        found = plain.result(test)
+        return INVALID if found == PASSED and lacking(test, duty) else found
+
+    def told(test) -> Evidence:
+        said, missing = plain.told(test), lacking(test, duty)
+        return Evidence(said.ref, f"{said.text}; not as the rules ask: {missing}") if missing else said
+
+    def counts(test) -> bool:
+        return plain.counts(test) and not lacking(test, duty)
+
+    return DutyRows(plain.facts, happened_on, result, counts, told, _own_type)
+
+
+def lacking(test: BioTestFact, duty: Duty) -> str:
+    """What the spore test lacks of what the duty asks of it, in words; "" for nothing. Unknown is lacking."""
+    said = []
+    if duty.site == "laboratory" and test.site != "laboratory":
+        said.append("read in the clinic, and a laboratory is asked")
+    if duty.chamber not in ("any", test.chamber):
+        run = (
+            "how full the chamber was is not recorded" if test.chamber == "not stated" else f"{test.chamber} chamber"
+        )
+        said.append(f"{run}, and {'an' if duty.chamber == 'empty' else 'a'} {duty.chamber} one is asked")
+    if duty.place and not plain_text(test.place):
+        said.append(f"where in the chamber it lay is not recorded ({duty.place})")
+    return "; ".join(said)
 
 
 def _plain(tests: Sequence, name: str) -> DutyRows:

@@ -58,6 +58,70 @@ def test_a_control_of_the_same_lot_is_needed(control, reason):
     assert grown.verdict == "failed"
 
 
+BLANK = replace(lot(), ref="lot-other", name="")
+
+
+@pytest.mark.parametrize(
+    ("of_test", "of_control", "verdict"),
+    [
+        (lot(), replace(lot(), ref="other", name="Another invented indicator"), "invalid"),
+        (lot(), replace(lot(), ref="other", name="INVENTED  indicator"), "passed"),
+        (lot("L 1a"), replace(lot("l1A"), name="inventedindicator"), "passed"),
+        (lot(), BLANK, "invalid"),
+        (BLANK, replace(BLANK, ref="third"), "invalid"),  # nobody knows whether they are of one product
+        (BLANK, replace(BLANK), "passed"),  # the very box
+        (lot(hours=0), lot(hours=0), "invalid"),  # the hours of the label are not known
+        (lot("  "), lot("  "), "invalid"),
+    ],
+)
+def test_the_control_is_of_the_same_product_and_lot_without_case_and_blanks(of_test, of_control, verdict):
+    assert judge_test(bio(RUN, result="pass", lot_=of_test, control=of_control), VALIDITY).verdict == verdict
+    assert judge_test(bio(RUN, result="growth", lot_=of_test, control=of_control), VALIDITY).verdict == "failed"
+
+
+@pytest.mark.parametrize(
+    ("run_at", "read_on", "read_at", "hours", "verdict"),
+    [
+        ("", "2025-03-02", "", "24", "invalid"),  # before the cycle
+        ("08:00", "2025-03-03", "07:59", "24", "invalid"),
+        ("08:00", "2025-03-04", "08:00", "24", "passed"),
+        ("08:00", "2025-03-04", "07:30", "24", "awaited"),  # rounded up, and half an hour too soon
+        ("08:00", "2025-03-04", "07:00", "24", "invalid"),  # 23 hours lie between
+        ("08:00", "2025-03-04", "20:00", "36", "passed"),
+        ("08:00", "2025-03-04", "20:00", "37", "invalid"),
+        ("", "2025-03-04", "", "47.9", "passed"),
+        ("", "2025-03-04", "", "48", "passed"),  # days alone contradict no less
+        ("", "2025-03-04", "", "48.1", "invalid"),
+        ("", "2025-03-03", "", "24", "passed"),
+        ("", "2025-03-03", "", "25", "invalid"),
+    ],
+)
+def test_hours_stated_must_fit_between_cycle_and_reading(run_at, read_on, read_at, hours, verdict):
+    reading = look(read_on, hours=hours, at=read_at)
+    assert judge_test(bio(RUN, reading, at=run_at), VALIDITY).verdict == verdict
+    grown = look(read_on, "growth", hours=hours, at=read_at)
+    said = judge_test(bio(RUN, grown, at=run_at), VALIDITY)
+    assert said.verdict == "failed" and said.known_on >= date(2025, 3, 3)
+
+
+def test_a_good_reading_mends_one_that_contradicts_itself():
+    early = look(RUN, hours="48")
+    assert judge_test(bio(RUN, early), VALIDITY).verdict == "invalid"
+    assert judge_test(bio(RUN, early, look("2025-03-05", hours="48")), VALIDITY).verdict == "passed"
+
+
+def test_a_control_that_grew_does_not_shrink():
+    grown, shrunk = look("2025-03-04"), look("2025-03-05", control="no growth", hours="30")
+    assert judge_test(bio(RUN, grown), VALIDITY).verdict == "passed"
+    said = judge_test(bio(RUN, grown, shrunk), VALIDITY)
+    assert (said.verdict, said.reason) == ("invalid", "control read as grown, and later as not grown")
+
+
+def test_heat_outside_the_label_at_any_reading_counts_against_the_test():
+    hot, right = look("2025-03-04", heat="61"), look("2025-03-05", hours="40")
+    assert judge_test(bio(RUN, hot, right), VALIDITY).verdict == "invalid"
+
+
 @pytest.mark.parametrize(
     ("of_test", "of_control", "reason"),
     [
@@ -99,7 +163,12 @@ def test_hours_not_stated_are_taken_from_times_and_bounded_by_days(run_at, read_
 
 
 def test_a_laboratory_report_stands_for_its_own_incubation():
-    assert judge_test(bio(RUN, look("2025-03-04", hours=None, report="LAB 7")), VALIDITY).verdict == "passed"
+    reading = look("2025-03-04", hours=None, report="LAB 7")
+    assert judge_test(bio(RUN, reading, site="laboratory"), VALIDITY).verdict == "passed"
+    # Read in the clinic a report says nothing of the hours, nor does any where the days leave no time for them.
+    assert judge_test(bio(RUN, reading), VALIDITY).verdict == "invalid"
+    soon = look(RUN, hours=None, report="LAB 7")
+    assert judge_test(bio(RUN, soon, site="laboratory"), VALIDITY).verdict == "awaited"
 
 
 @pytest.mark.parametrize(
@@ -116,16 +185,28 @@ def test_how_long_a_result_may_take(site, hours, last):
     st.sampled_from(["growth", "no growth", "no result", "not stated"]),
     st.sampled_from([None, "23.9", "24", "48"]),
     st.sampled_from([None, "54.9", "55", "60", "60.1"]),
-    st.sampled_from(["same", "other", None]),
+    st.sampled_from(["same", "other", "product", "copy", "unknown", None]),
     st.sampled_from(["2025-01-05", "2025-01-06", None]),
+    st.sampled_from(["2025-01-05", "2025-01-06", "2025-01-07", "2025-01-08"]),
+    st.tuples(st.sampled_from(["", "08:00"]), st.sampled_from(["", "07:30", "08:00"])),
 )
-def test_the_glance_says_what_the_rules_one_by_one_say(grown, control, hours, heat, control_lot, expiry):
+def test_the_glance_says_what_the_rules_one_by_one_say(
+    grown, control, hours, heat, control_lot, expiry, read_on, times
+):
     """The quick look at a plain test against the same test with a reading beside that changes nothing."""
     box = lot(expiry=expiry)
-    others = {"same": box, "other": lot("L2"), None: None}
-    reading = look("2025-01-08", grown, control, hours=hours, heat=heat)
-    early = look("2025-01-06", "no growth", "no result", hours="1", heat=None)
-    plain = bio("2025-01-06", reading, lot_=box, control=others[control_lot])
+    others = {
+        "same": box,
+        "other": lot("L2"),
+        "product": replace(box, name="another"),
+        "copy": replace(box),
+        "unknown": UNKNOWN,
+        None: None,
+    }
+    run_at, read_at = times
+    reading = look(read_on, grown, control, hours=hours, heat=heat, at=read_at)
+    early = look("2025-01-06", "no growth", "no result", hours="1", heat=None, at="08:01" if run_at else "")
+    plain = bio("2025-01-06", reading, lot_=box, control=others[control_lot], at=run_at)
     slow = replace(plain, readings=(early, reading))
     validity = load_regime("base").validity
     said, expected = judge_test(plain, validity), judge_test(slow, validity)

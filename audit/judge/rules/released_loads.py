@@ -1,0 +1,90 @@
+"""Loads released although something in their cycle failed, or without the result of gauges, printout or data."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from audit.facts import LoadFact
+from audit.judge.judgement import Evidence, Finding, Severity
+from audit.regimes.source import Source
+
+from .tools import CLINIC, PRACTICE, Judged, day
+
+NOT_USED = Source(
+    "CDC 2003 (MMWR 52 RR-17) VI.F item 5: packs are not used when mechanical or chemical results point to failure",
+    "2026-11-28",
+    "read",
+)
+_SHOWN = 20
+
+
+def check(judged: Judged) -> Iterator[Finding]:
+    """One item for each of the two, with the newest loads; a decision amended to “rejected” ends it for its load.
+
+    A result is of the load where it was logged with it, or with a spore test or chemical indicator of its day and
+    cycle number.
+    """
+    failed, passed = _of_cycles(judged)
+    bad, without = [], []
+    for load in judged.unit.loads:
+        if load.released != "released" or (not failed and load.mechanical == "pass" and load.chemical != "fail"):
+            continue
+        cycle = _cycle(load)
+        if "fail" in (load.mechanical, load.chemical) or (load.cycle_number and cycle in failed):
+            bad.append(load)
+        elif load.mechanical != "pass" and not (load.cycle_number and cycle in passed):
+            without.append(load)
+    if bad:
+        yield _on_failure(bad)
+    if without:
+        yield _without_result(judged, without)
+
+
+def _of_cycles(judged: Judged) -> tuple[set, set]:
+    """(cycles in which a test or indicator failed, cycles of which a spore test recorded passing gauges)."""
+    tests, strips = judged.unit.bio_tests, judged.unit.chemical
+    failed = {_cycle(t) for t in tests if "fail" in (t.mechanical, t.chemical) and t.cycle_number}
+    failed |= {_cycle(c) for c in strips if c.result == "fail" and c.cycle_number}
+    return failed, {_cycle(t) for t in tests if t.mechanical == "pass" and t.cycle_number}
+
+
+def _cycle(fact) -> tuple:
+    return fact.row.happened_on, fact.cycle_number
+
+
+def _on_failure(loads: list[LoadFact]) -> Finding:
+    return Finding(
+        rule="released-on-failure",
+        severity=Severity.PUT_RIGHT,
+        since=loads[0].row.happened_on,
+        message=f"{len(loads)} load(s) released although something failed in the cycle, {_days(loads)}",
+        way_out="trace these packs, take them out of use and sterilize them again; amend the decision to rejected",
+        evidence=tuple(_evidence(x, "released though it failed") for x in loads[-_SHOWN:]),
+        source=NOT_USED,
+        owner=CLINIC,
+    )
+
+
+def _without_result(judged: Judged, loads: list[LoadFact]) -> Finding:
+    rule = judged.now.regime.release
+    asked = rule is not None and rule.mechanical
+    return Finding(
+        rule="released-without-result",
+        severity=Severity.PUT_RIGHT if asked else Severity.NOTE,
+        since=loads[0].row.happened_on,
+        message=f"{len(loads)} load(s) released without a mechanical result on record, {_days(loads)}"
+        + (f": {rule.words}" if asked else ""),
+        way_out="add the result from the printout or data to each load; from now on look at it before the release",
+        evidence=tuple(_evidence(x, "no mechanical result") for x in loads[-_SHOWN:]),
+        source=rule.source if asked else PRACTICE,
+        owner=CLINIC,
+    )
+
+
+def _evidence(load: LoadFact, what: str) -> Evidence:
+    return Evidence(load.row.ref, f"cycle {load.cycle_number or '?'} of {day(load.row.happened_on)}: {what}")
+
+
+def _days(loads: list[LoadFact]) -> str:
+    first, last = (day(loads[n].row.happened_on) for n in (0, -1))
+    return f"on {first}" if first == last else f"{first} to {last}"
