@@ -74,7 +74,7 @@ class Reader:
             look_back=tuple(self._all("look_back", TRIGGERS, "a trigger of a look-back", look_back_of)),
             sources=tuple(self.sources),
             notes=whole.words("notes"),
-            components=tuple(_closed(lambda t, n=n: component_of(n, t), t) for n, t in whole.named("component").items()),
+            components=tuple(self._components()),
         )
         whole.close()
         return out
@@ -95,6 +95,10 @@ class Reader:
             if name not in known:
                 table.fail("", f"is not {what}", f"Use one of: {', '.join(known)}")
             yield _closed(lambda t, name=name: build(name, t), table)
+
+    def _components(self):
+        for name, table in self.whole.named("component").items():
+            yield _closed(lambda t, name=name: component_of(name, t), table)
 
     def _verification(self):
         tables = self.whole.table("verification")

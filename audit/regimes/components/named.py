@@ -1,8 +1,8 @@
 """Which components a text names: "Vacuum pump diaphragm, Model One" is a pump kit.
 
-Whole words, without regard to case, hyphens and plural; of two names that overlap the longer holds. What follows "of",
-"for", "in" or "on" (and, in the name of a part, a comma) says where the thing sits and counts only where the words
-before it name nothing, or where it names a safety function. Common practice, no source.
+Whole words, without regard to case, hyphens and plural; of two names that overlap the longer holds. What follows
+"of", "for", "in" or "on" (and, in the name of a part, a comma) says where the thing sits and counts only where the
+words before it name nothing, or where it names a safety function. Common practice, no source.
 """
 
 from __future__ import annotations

@@ -18,8 +18,8 @@ FILE = Path(__file__).with_name("table.toml")
 class Component:
     """One component. `least`: A, B or C, the least class of work when it is replaced or repaired.
 
-    `tests` are asked after work on it beside those of the class, `dynamic` only with dynamic air removal; `lifts` must
-    pass before a finding "do not use" on it is lifted. `place`: before another word it says only where that is;
+    `tests` are asked after work on it beside those of the class, `dynamic` only with dynamic air removal; `lifts`
+    must pass before a finding "do not use" on it is lifted. `place`: before another word it says only where that is;
     `safety`: it counts wherever it is named.
     """
 
