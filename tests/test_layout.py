@@ -22,7 +22,7 @@ AUDIT = {
     "facts": "",
     "regimes": "facts",
     "exchange": "facts",
-    "judge": "facts regimes",
+    "judge": "facts regimes text",
     "models": "",
     "gather": "facts judge models records",
     "binder": "facts regimes judge text",

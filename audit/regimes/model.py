@@ -194,13 +194,27 @@ class Requalification:
 
 @dataclass(frozen=True, slots=True)
 class VerificationSet:
-    """Tests (V codes) that must pass after work of one repair class; `dynamic` only with dynamic air removal."""
+    """Tests (V codes) that must pass after work of one repair class; `dynamic` only with dynamic air removal.
+
+    `values`: those of them that prove nothing without a value; also where the component touched asks them.
+    """
 
     repair_class: str
     tests: tuple[str, ...]
     dynamic: tuple[str, ...]
     recommended: tuple[str, ...]
     requalify: bool
+    source: Source
+    values: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class ComponentTests:
+    """Tests (V codes) that these rules ask after work on one component, beside those of the common table."""
+
+    component: str  # a name of `audit.regimes.components`
+    tests: tuple[str, ...]
+    dynamic: tuple[str, ...]  # only with dynamic air removal
     source: Source
 
 
@@ -271,6 +285,7 @@ class Regime:
     notes: tuple[str, ...] = ()  # what a reader should know: cautions, what is left to local rules
     earlier: tuple[Regime, ...] = ()  # earlier editions on file, newest first
     release: ReleaseRule | None = None  # None: these rules ask nothing of each load
+    components: tuple[ComponentTests, ...] = ()
 
     def on(self, day: date) -> Regime:
         """The edition in force on `day`: the newest valid by then, or the oldest on file before all of them."""

@@ -6,7 +6,7 @@
 | R2 | a safety finding of class "do not use" is open, or a recalled part that stops use is in | Out of service |
 | R3 | the last valid day of the pressure examination has passed | Out of service |
 | R4 | a failed test not yet resolved; or taken out of service by hand | Out of service |
-| R5 | work done and its tests or its release are not complete | Waiting for proof |
+| R5 | the tests or the release after work are not complete; a value was left out of limits | Waiting for proof |
 | R6 | only the biological result is pending, and somebody at the clinic accepted that until a day | Limited |
 | R7 | released with a limitation | Limited |
 | R8 | a test or check that the rules ask is overdue | In service, overdue |
@@ -30,7 +30,8 @@ from .after_work import r5, r5_event, r6, r7, way_back, why_waiting
 from .in_service import GAP_MONTHS, r10, r11
 from .late import r8, r8_forbidding, r9
 from .not_in_use import r1
-from .stopped import open_safety, pressure_report, r2, r3, r4_by_hand, r4_case, withdrawn_by_hand
+from .safety import open_safety, r2
+from .stopped import pressure_report, r3, r4_by_hand, r4_case, withdrawn_by_hand
 
 __all__ = [
     "GAP_MONTHS",

@@ -1,14 +1,11 @@
-"""R2 to R4: a safety finding, a legal examination out of date, a failed test, taken out of service by hand."""
+"""R2 to R4: a recalled part, a legal examination out of date, a failed test, taken out of service by hand."""
 
 from __future__ import annotations
 
-from datetime import date
-
-from audit.facts import DocumentFact, UnitEventFact, in_order
+from audit.facts import DocumentFact, UnitEventFact
 from audit.facts.dates import ONE_DAY
 from audit.judge.judgement import Evidence, UnitStanding, Word
 from audit.judge.lookback.recalled_parts import recalled_parts
-from audit.judge.proof_after_work import RELEASED, class_letter
 from audit.judge.response import Replay
 from audit.judge.situation import Situation
 
@@ -16,20 +13,6 @@ from .tools import LATE, event_evidence, event_words, last_event, late_words, sa
 
 PRESSURE = "pressure examination"
 STOP_USE = "stop use"
-
-
-def r2(s: Situation) -> UnitStanding | None:
-    """R2, out of service: a safety finding is open (the oldest is named), else a recalled part to stop use is in.
-
-    Since the day of the finding, or the later one of notice and fitting. Source: common practice, no source.
-    """
-    open_ones = open_safety(s)
-    if not open_ones:
-        return _stopped_by_notice(s)
-    first = open_ones[0]
-    words = f"open safety finding, class do not use: {first[1]}"
-    lifted = "a technician: work on it, a passing check of the safety devices (V6), and a release"
-    return say(Word.OUT, "R2", words, first[0], [e for _, _, e in open_ones], lifted)
 
 
 def _stopped_by_notice(s: Situation) -> UnitStanding | None:
@@ -42,40 +25,6 @@ def _stopped_by_notice(s: Situation) -> UnitStanding | None:
             lifted = "a technician: take the part out, verify by its repair class, and release"
             return say(Word.OUT, "R2", words, day, proof, lifted)
     return None
-
-
-def open_safety(s: Situation) -> list[tuple[date, str, Evidence]]:
-    """Safety findings without a V6 (or V10) passed and a release since, oldest first.
-
-    A finding is one of safety when its class is "do not use", when the decision is to condemn, or when a failed part
-    (grade 3) was left as it is. The job that found it may also resolve it, unless it condemned the part.
-    """
-    jobs = in_order(s.unit.jobs)
-    out = []
-    for n, job in enumerate(jobs):
-        found = [(f.row, f"{f.component or 'unit'}: {f.seen}", f.decision) for f in job.findings if _is_safety(f)]
-        if class_letter(job.class_stated) == "X" and not found:
-            found = [(job.row, job.class_reason or "class stated by the technician", "")]
-        for row, words, decision in found:
-            later = jobs[n + 1 :] if decision == "condemn" else jobs[n:]
-            if not _made_safe(later):
-                day = row.happened_on
-                out.append((day, words, Evidence(row.ref, f"safety finding of {day.isoformat()}: {words}")))
-    return out
-
-
-def _is_safety(finding) -> bool:
-    left_failed = finding.grade >= 3 and finding.decision == "leave"
-    return finding.decision == "condemn" or class_letter(finding.repair_class) == "X" or left_failed
-
-
-def _made_safe(jobs) -> bool:
-    proven = False
-    for job in jobs:
-        proven = proven or any(t.code in ("V6", "V10") and t.result == "pass" for t in job.tests)
-        if proven and job.conclusion is not None and job.conclusion.conclusion == RELEASED:
-            return True
-    return False
 
 
 def pressure_report(s: Situation) -> DocumentFact | None:
