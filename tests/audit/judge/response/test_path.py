@@ -8,7 +8,7 @@ from tests.fact_builders import air, event, leak, load, step, user_check
 
 from ..said_of_failures import cases, one_case, path_of, run
 
-CAUSE = (step("2025-03-12", "find cause", done="2025-03-12"),)
+CAUSE = (step("2025-03-11", "find cause", done="2025-03-11"),)  # on the day the repeat failed, before the next run
 TWICE = ["2025-03-03 pass", "2025-03-10 growth", "2025-03-11 growth"]
 
 # CDC 2003 (MMWR 52 RR-17) VI.F: one repeat in the same cycle; if positive too, the cause and three with it empty
