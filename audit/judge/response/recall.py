@@ -5,11 +5,11 @@ cycle: "if the mechanical and chemical indicators demonstrate that the sterilize
 positive probably shows no malfunction (CDC 2003, MMWR 52 RR-17, narrative). Not recorded is not demonstrated: then
 packs are recalled back to the last negative test.
 
-Implants are recalled whatever the rules ask of other packs: CDC 2008 recommendation 16 leaves no recall after a single
-positive test to objects other than implants. Loads with implants are named: after a positive spore test all since the
-last negative one, after another failure of a cycle those of the failed cycle. Where the rules ask no recall if the
-cause is known at once and confined to one load (ST79:2006, recall), a follow-up "confine" says so; a repeat that fails
-shows that it was not confined.
+Implants are recalled whatever the rules ask of other packs: CDC 2008 recommendation 16 leaves no recall after a
+single positive test to objects other than implants. Loads with implants are named: after a positive spore test all
+since the last negative one, after another failure of a cycle those of the failed cycle. Where the rules ask no recall
+if the cause is known at once and confined to one load (ST79:2006, recall), a follow-up "confine" says so; a repeat
+that fails shows that it was not confined.
 """
 
 from __future__ import annotations
@@ -56,7 +56,9 @@ def _implant_words(unit: UnitFacts, replay: Replay, verdicts) -> str:
     if replay.path.kind not in _OF_CYCLES:
         return ""
     named = {_cycle(t.cycle_number, t.day): None for t in replay.failures if t.implant}
-    named |= {_cycle(load.cycle_number, load.row.happened_on): None for load in _implant_loads(unit, replay, verdicts)}
+    named |= {
+        _cycle(load.cycle_number, load.row.happened_on): None for load in _implant_loads(unit, replay, verdicts)
+    }
     return f"implant loads: {', '.join(named)}" if named else ""
 
 

@@ -9,10 +9,10 @@ What counts as a result of a kind, failed or passed:
 | chemical | indicators of any type but 2, and those of loads and of the cycles of spore tests |
 | air removal | air-removal tests, and indicators of type 2, which are made for them (ISO 11140-1) |
 | air leak | leak tests |
-| automatic control, safety check, air detector | checks of that kind; signed, where the rules count only what is signed |
+| automatic control, safety check, air detector | checks of that kind; signed where the rules ask it |
 | wet packs | loads: wet failed, dry passed |
 
-A unit that takes no air-removal test has no result of that kind: there a failed indicator of type 2 is a chemical one.
+On a unit that takes no air-removal test a failed indicator of type 2 is a chemical one result.
 """
 
 from __future__ import annotations
@@ -107,7 +107,7 @@ class Trial:
         return bool(ran_after(self.day, self.at, failed.known_on, failed.known_at))
 
     def after_cause(self, day: date, at: datetime | None, said: tuple[str, ...]) -> bool:
-        """Whether it was run after a cause was found or a repair done; `said`: purposes that say so of the same day."""
+        """Whether it was run after a cause or a repair; `said`: purposes that say so of the same day."""
         if self.day != day:
             return self.day > day
         return self.purpose in said or bool(ran_after(self.day, self.at, day, at))
@@ -249,7 +249,7 @@ def _lists(unit: UnitFacts, kind: str) -> list[Sequence]:
 
 
 def result_of(fact, kind: str, unit: UnitFacts) -> str:
-    """ "pass", "fail", or anything else for what is no result of the kind (not "biological": that takes a verdict)."""
+    """ "pass", "fail", or anything else for what is no result of the kind; "biological" takes a verdict instead."""
     if kind == MECHANICAL:
         return fact.mechanical
     if kind == WET_PACKS:

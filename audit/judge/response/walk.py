@@ -38,7 +38,7 @@ class Known:
 
 
 def walk(known: Known, replay, own: Results, waiting: Iterable[Trial]) -> None:
-    """Fill in how far the path of `replay` was walked. `waiting`: failures known later, by the day they were known."""
+    """Fill in how far the path of `replay` was walked. `waiting`: further failures, by the day they were known."""
     others = [t for t in waiting if _of_this_walk(replay, t)]
     causes = [*causes_told(replay.followups), *known.repairs]
     _repeats(known, replay, own, others, causes)

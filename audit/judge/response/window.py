@@ -26,9 +26,12 @@ def loads_between(unit: UnitFacts, good: Trial | None, to: date) -> Iterator[Loa
     loads = in_order(unit.loads)
     first = 0 if good is None else bisect_left(loads, good.day, key=_day)
     for load in loads[first : bisect_right(loads, to, key=_day)]:
-        own = good is not None and _day(load) == good.day and load.cycle_number and load.cycle_number == good.cycle_number
-        if not own and (good is None or not shown_before(run_of(load), good.run)):
+        if good is None or not (_same_cycle(load, good) or shown_before(run_of(load), good.run)):
             yield load
+
+
+def _same_cycle(load: LoadFact, trial: Trial) -> bool:
+    return bool(load.cycle_number) and (_day(load), load.cycle_number) == (trial.day, trial.cycle_number)
 
 
 def _day(load: LoadFact) -> date:

@@ -3,6 +3,7 @@
 from . import (
     after_work,
     awaited_too_long,
+    came_in_twice,
     counters,
     expired_or_unnamed_parts,
     implants,
@@ -39,6 +40,7 @@ RULES = [
     ("overdue", overdue.check),
     ("awaited-too-long", awaited_too_long.check),
     ("invalid-test", invalid_test.check),
+    ("came-in-twice", came_in_twice.check),
     ("checks", user_checks.check),
     ("missing-part", missing_part.check),
     ("unknown-fit", unknown_fit.check),
