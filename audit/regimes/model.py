@@ -66,6 +66,8 @@ KINDS = (
     "mechanical",
     "automatic control",
     "safety check",
+    "air detector",
+    "wet packs",
 )
 CLASSES = ("A", "B", "C")
 TRIGGERS = (
@@ -155,16 +157,20 @@ class FailurePath:
     """What a failed test asks before the unit may be used again.
 
     `repeats`: passing repeats in a row, run after the failure was known. `return_passes`: passes in a row after a
-    failed repeat and its cause; 0 means that a failed repeat only starts the repeats again.
+    failed repeat and its cause; 0 means that a failed repeat only starts the repeats again. `withdraws_from`: where
+    one failure does not stop the unit, so many cycles that failed before one is proven again do; 0: none does.
+    `cause_asks` "both": the unit is repaired and the reason found; "either": an inspection, a repair or the reason.
     """
 
     kind: str
     withdraws: bool  # the unit is out of service until the path is walked
+    withdraws_from: int
     repeats: int
     repeat_chamber: str  # "empty", "full" or "any"
     same_cycle_type: bool
     needs_normal: bool  # mechanical and chemical results of the repeat must be recorded as passing
     cause_before_repeat: bool  # inspected, repaired or cause found before the repeat counts
+    cause_asks: str  # "either" or "both"
     return_passes: int
     return_chamber: str  # "empty", "full" or "any"
     return_each_cycle_type: bool  # the passes in a row for each cycle type in use

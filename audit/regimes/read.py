@@ -36,6 +36,7 @@ CHAMBERS = ("any", "empty", "full")
 SITES = ("any", "laboratory")
 ORDERS = ("", "biological first", "air removal first")
 WHEN = ("always", "repeat failed")
+CAUSES = ("either", "both")
 RECALLS = ("at once", "repeat failed", "none stated")
 SCOPES = ("since last pass", "the load")
 MEASURES = ("days", "business days", "hours")
@@ -212,15 +213,20 @@ def _conditions_hold(t: RegimeTable, duty: Duty) -> None:
 
 
 def path_of(kind: str, t: RegimeTable) -> FailurePath:
-    """A failure path. Raises RegimeError."""
+    """A failure path. Raises RegimeError, also where `withdraws_from` is 1: that is `withdraws`."""
+    withdraws, number = t.get("withdraws", bool), t.get("withdraws_from", int, 0)
+    if number == 1:
+        t.fail("withdraws_from", "is 1", "Write withdraws = true, or 2 or more")
     return FailurePath(
         kind=kind,
-        withdraws=t.get("withdraws", bool),
+        withdraws=withdraws,
+        withdraws_from=number,
         repeats=t.get("repeats", int),
         repeat_chamber=t.get("repeat_chamber", str, "any", CHAMBERS),
         same_cycle_type=t.get("same_cycle_type", bool, False),
         needs_normal=t.get("needs_normal", bool, False),
         cause_before_repeat=t.get("cause_before_repeat", bool, False),
+        cause_asks=t.get("cause_asks", str, "either", CAUSES),
         return_passes=t.get("return_passes", int, 0),
         return_chamber=t.get("return_chamber", str, "any", CHAMBERS),
         return_each_cycle_type=t.get("return_each_cycle_type", bool, False),

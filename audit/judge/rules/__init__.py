@@ -3,6 +3,7 @@
 from . import (
     after_work,
     awaited_too_long,
+    came_in_twice,
     counters,
     cycle_numbers,
     expired_or_unnamed_parts,
@@ -45,6 +46,7 @@ RULES = [
     ("awaited-too-long", awaited_too_long.check),
     ("invalid-test", invalid_test.check),
     ("not-as-asked", not_as_asked.check),
+    ("came-in-twice", came_in_twice.check),
     ("checks", user_checks.check),
     ("missing-part", missing_part.check),
     ("unknown-fit", unknown_fit.check),

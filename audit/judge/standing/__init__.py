@@ -27,20 +27,23 @@ from audit.judge.judgement import UnitStanding
 from audit.judge.situation import Situation
 
 from .after_work import r5, r5_event, r6, r7, way_back, why_waiting
+from .by_hand import Withdrawal, withdrawals, withdrawn_by_hand
 from .in_service import GAP_MONTHS, r10, r11
 from .late import r8, r8_forbidding, r9
 from .not_in_use import r1
 from .safety import open_safety, r2
-from .stopped import pressure_report, r3, r4_by_hand, r4_case, withdrawn_by_hand
+from .stopped import pressure_report, r3, r4_by_hand, r4_case
 
 __all__ = [
     "GAP_MONTHS",
     "RULES_IN_ORDER",
+    "Withdrawal",
     "open_safety",
     "pressure_report",
     "stand",
     "way_back",
     "why_waiting",
+    "withdrawals",
     "withdrawn_by_hand",
 ]
 

@@ -69,7 +69,7 @@ def _last_release(s: Situation) -> Evidence | None:
 
 def _in_service_since(s: Situation) -> date | None:
     """The newest day on which something that had stopped the unit ended; the begin of use when nothing had."""
-    days = [r.resolved_on for r in s.settled.replays if r.resolved_on and r.path.withdraws]
+    days = [r.resolved_on for r in s.settled.replays if r.resolved_on and r.withdraws]
     days += [e.row.happened_on for e in s.unit.events if e.kind in ("installed", "returned", "loaner in")]
     days += [w.concluded_by.conclusion.row.happened_on for w in s.settled.works if w.done and w.concluded_by]
     placed = placement_on(s.unit, s.as_of)

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from audit.facts import DocumentFact, UnitEventFact
+from audit.facts import DocumentFact
 from audit.facts.dates import ONE_DAY
 from audit.judge.judgement import Evidence, UnitStanding, Word
 from audit.judge.lookback.recalled_parts import recalled_parts
 from audit.judge.response import Replay
 from audit.judge.situation import Situation
 
-from .tools import LATE, event_evidence, event_words, last_event, late_words, say
+from .by_hand import withdrawals
+from .tools import LATE, event_evidence, event_words, late_words, say
 
 PRESSURE = "pressure examination"
 STOP_USE = "stop use"
@@ -56,14 +57,16 @@ def r3(s: Situation) -> UnitStanding | None:
 
 
 def open_replays(s: Situation) -> list[Replay]:
-    """Cases that keep the unit out of service, oldest first."""
-    return [r for r in s.settled.replays if r.path.withdraws and r.resolved_on is None]
+    """Cases that keep the unit out of service, the one that stopped it first before the others."""
+    held = [r for r in s.settled.replays if r.withdraws and r.resolved_on is None]
+    return sorted(held, key=lambda r: r.out_from)
 
 
 def r4_case(s: Situation) -> UnitStanding | None:
-    """R4, out of service: a failed test whose case still keeps the unit out; the one known first is named.
+    """R4, out of service: a failed test whose case still keeps the unit out; the one that stopped it first is named.
 
-    Since the day it was known. Source: the failure path of the rules.
+    Since the day that failure was known; where the rules stop the unit only from several failures on, since the day
+    the one that was too many was known. Source: the failure path of the rules.
     """
     still_open = open_replays(s)
     if not still_open:
@@ -72,32 +75,23 @@ def r4_case(s: Situation) -> UnitStanding | None:
     words = f"{first.failed.evidence.text}, known {first.failed.known_on.isoformat()}"
     if first.repeat_failed is not None:
         words += "; the repeat failed too"
-    proof = [t.evidence for r in still_open for t in (r.failed, *r.also_failed)]
-    return say(Word.OUT, "R4", words, first.failed.known_on, proof, f"tests: {first.needs}", first.path.source)
-
-
-def withdrawn_by_hand(s: Situation) -> UnitEventFact | None:
-    """The withdrawal still in force: not returned since, nor closed with a case that was proven and signed."""
-    event = last_event(s, ("withdrawn",), ("returned", "installed", "loaner in"))
-    if event is None:
-        return None
-    for replay in s.settled.replays:
-        within = replay.failed.known_on <= event.row.happened_on
-        proven = replay.resolved_on is not None and event.row.happened_on <= replay.resolved_on
-        signed = [f for f in replay.followups if f.action == "return" and f.done_on]
-        if within and proven and any(f.done_on >= replay.resolved_on for f in signed):
-            return None
-    return event
+    if not first.path.withdraws:
+        words += f"; {len(first.failures)} failed before one was proven again"
+    proof = [t.evidence for r in still_open for t in r.failures]
+    return say(Word.OUT, "R4", words, first.out_from, proof, f"tests: {first.needs}", first.path.source)
 
 
 def r4_by_hand(s: Situation) -> UnitStanding | None:
-    """R4, out of service: somebody took it out, and neither a return nor a case proven and signed has ended that.
+    """R4, out of service: somebody took it out, and no return has ended that; the oldest withdrawal is named.
 
-    Since the day of the withdrawal. Source: common practice, no source.
+    Since the day of that withdrawal. Source: common practice, no source.
     """
-    event = withdrawn_by_hand(s)
-    if event is None:
+    held = [w.event for w in withdrawals(s) if w.ended_on is None]
+    if not held:
         return None
     lifted = "the clinic or its service company: return it with a reason, and the tests if work was done"
-    words = "taken out of service: " + event_words(event)
-    return say(Word.OUT, "R4", words, event.row.happened_on, [event_evidence(event)], lifted)
+    words = "taken out of service: " + event_words(held[0])
+    if len(held) > 1:
+        words += f" and {len(held) - 1} more time(s)"
+        lifted += f"; {len(held)} withdrawals are open: each return must name the one that it ends"
+    return say(Word.OUT, "R4", words, held[0].row.happened_on, [event_evidence(e) for e in held], lifted)

@@ -252,7 +252,7 @@ def test_a_return_signed_without_its_proof_does_not_return_the_unit():
 
 
 def test_withdrawn_with_the_case_and_returned_with_it():
-    withdrawn = (event("2025-05-06", "withdrawn", "positive spore test"),)
+    withdrawn = (event("2025-05-06", "withdrawn", "Positive spore test, 2025-05-05"),)
     repeat = bio("2025-05-07", result="pass")
     assert answer("2025-05-09", **failing(repeat, events=withdrawn)) == ("Out of service", "R4")
     signed = (step("2025-05-08", "return", done="2025-05-08"),)
