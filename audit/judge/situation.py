@@ -113,7 +113,6 @@ def _case_spans(replays):
 
 def at(settled: Settled, day: date) -> Situation:
     """The situation on `day`, which must not lie before the day the facts were cut at."""
-    terms = settled.clinic.terms_on(day)
     duty = DutyFacts(
         unit=settled.unit,
         clinic=settled.clinic,
@@ -123,7 +122,6 @@ def at(settled: Settled, day: date) -> Situation:
         verdicts=settled.verdicts,
         works=settled.works,
         memo=settled.memo,
-        week_start=terms.week_start if terms else 0,
     )
     after = frozenset(d.id for d in settled.regime.duties if d.every == "after-event")
     return Situation(settled, day, duty, all_clocks(duty), after)

@@ -250,8 +250,8 @@ _OF_FORM = {
         "offset_reason": "Needed when something is added, such as a new board.",
     },
     "LocalDutyForm": {
-        "duty": "Only what is asked more often than the rules ask it.",
-        "every": "Stricter than the rules; what is looser is recorded and not used.",
+        "duty": "What the clinic asks of itself beside the rules.",
+        "every": "It is due beside what the rules ask, never instead of it.",
         "effective_on": "The first day on which it holds.",
     },
     "PartForm": {"number": _AS_PRINTED},

@@ -16,7 +16,9 @@
 
 Where the rules forbid use until a thing is done, it counts more: tests after an event (installed, moved, repaired)
 keep the unit waiting for proof (R5), a legal examination takes it out of service (R3), and any other such duty takes
-it out of service under R8, which is then looked at before R6.
+it out of service under R8, which is then looked at before R6; one of each day of use that is not done yet today keeps
+it waiting for proof until it is (R5, after that R8). Where the rules do not forbid use before it, R8 to R11 say in
+their reason that it is due before the first load today.
 
 The order is common practice, no source; each rule's own source is shown where there is one.
 """
@@ -29,7 +31,7 @@ from audit.judge.situation import Situation
 from .after_work import r5, r5_event, r6, r7, way_back, why_waiting
 from .by_hand import Withdrawal, withdrawals, withdrawn_by_hand
 from .in_service import GAP_MONTHS, r10, r11
-from .late import r8, r8_forbidding, r9
+from .late import r5_today, r8, r8_forbidding, r9
 from .not_in_use import r1
 from .safety import open_safety, r2
 from .stopped import pressure_report, r3, r4_by_hand, r4_case
@@ -47,7 +49,7 @@ __all__ = [
     "withdrawn_by_hand",
 ]
 
-RULES_IN_ORDER = (r1, r2, r3, r4_case, r4_by_hand, r5, r5_event, r8_forbidding, r6, r7, r8, r9, r10)
+RULES_IN_ORDER = (r1, r2, r3, r4_case, r4_by_hand, r5, r5_event, r8_forbidding, r5_today, r6, r7, r8, r9, r10)
 
 
 def stand(s: Situation) -> UnitStanding:
