@@ -205,10 +205,7 @@ class LeakForm(OnUnit):
 
 
 class LoadForm(OnUnit):
-    """`standing_against`: why the unit may not be used on the day of the load, as judgement says, for the writer."""
-
     confirmable = True
-    standing_against: tuple[str, ...] = ()
 
     cycle_number = Line("Cycle number", longest=40, required=True)
     program = Line("Program", longest=60, required=True)
@@ -223,9 +220,6 @@ class LoadForm(OnUnit):
     decision = Choice("Decision on the load", DECISIONS, required=False, blank="none yet")
     reason = Line("Reason of the decision", longest=300, help_text="Needed when it is rejected.")
     run_by = Line("Run by", longest=200, help_text=PERSON)
-
-    def values(self) -> dict:
-        return super().values() | {"standing_against": self.standing_against}
 
 
 class LoadReleaseForm(Transcribed):

@@ -38,17 +38,13 @@ class UnitEventForm(Dated):
 
     confirmable = True
 
-    def __init__(self, *args, unit=None, missing: tuple[str, ...] = (), **kwargs):
+    def __init__(self, *args, unit=None, **kwargs):
         super().__init__(*args, **kwargs)
-        self.missing = missing
         standing = open_withdrawals(unit, self.ground.today) if unit is not None else []
         if standing:
             self.fields["ends"].take(standing)
         else:
             del self.fields["ends"]
-
-    def values(self) -> dict:
-        return super().values() | {"missing": self.missing}
 
 
 class FitForm(EntryForm):
