@@ -33,7 +33,7 @@ AUDIT = {
     # What Django looks for by name.
     "templatetags": "pages records",
     "urls": "pages",
-    "apps": "gather records",
+    "apps": "gather pages records",
     "management": "facts regimes exchange judge gather binder planning issue models records",
     "migrations": "",
 }

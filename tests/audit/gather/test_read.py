@@ -185,7 +185,14 @@ def test_heads_name_the_newest_entry_known(world):
 def test_a_decision_on_a_load_stands_with_it_and_tells_when_it_was_logged_apart(world):
     who = {"by": world.people["coordinator"], "clinic": world.clinic}
     cycle = {"unit": world.unit, "on": build.TODAY - timedelta(days=2), "program": "wrapped"}
-    log.log_load(**who, **cycle, request_key=build.key(), cycle_number="1", decision="released")
+    cycle |= {"mechanical": "pass", "chemical": "pass"}
+    log.log_load(
+        **who,
+        **cycle,
+        request_key=build.key(),
+        cycle_number="1",
+        decision="released",
+    )
     later = log.log_load(**who, **cycle, request_key=build.key(), cycle_number="2")
     log.log_load(**who, **cycle, request_key=build.key(), cycle_number="3")
     before = later.entry.logged_at
