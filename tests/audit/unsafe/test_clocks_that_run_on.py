@@ -25,7 +25,11 @@ def california(told, closed=SHUT, **more):
 
 
 # One test a week that begins on Monday, two of them 13 days apart: Monday 2 June, Sunday 15 June.
-MONDAYS = (*weekly("2025-01-06", "2025-06-02"), bio("2025-06-15", result="pass"), bio("2025-06-19", result="pass"))
+MONDAYS = (
+    bio("2025-01-02", result="pass"),
+    *weekly("2025-01-06", "2025-06-02"),
+    *(bio(f"2025-06-{n}", result="pass") for n in (15, 19)),
+)
 FROM_MONDAY, FROM_SUNDAY = ("2020-01-01", 0), ("2020-01-01", 6)
 
 ROWS = [
