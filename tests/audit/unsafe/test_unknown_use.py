@@ -4,12 +4,16 @@ import pytest
 
 from audit.judge.judgement import Word
 from tests.audit.unsafe.table import BEGUN, PERMITS, PLAIN, TESTED, history, holds
-from tests.fact_builders import bio, counter, event, line, load, row, weekly
+from tests.fact_builders import bio, counter, event, job, line, load, outcome, row, weekly
 
 FLORIDA, RULE = "us-fl-dental", "Florida Administrative Code 64B5-25.003: 40 hours of use or 30 days"
 TORONTO, PUBLIC_HEALTH = "ca-toronto-personal-services", "Toronto Public Health, BodySafe: three passes before use"
 LAST = (*weekly("2025-01-01", "2025-06-18"), bio("2025-06-20", result="pass", at="12:00"))
 CYCLES = (line(months=None, cycles=500, position="", day="2025-01-01"),)
+
+
+def done(day):
+    return job(day, outcomes=(outcome(day, position=""),))
 
 
 def hours(*shown):
@@ -59,12 +63,25 @@ ROWS = [
     history("the same without the first reading", never=PLAIN, plan=CYCLES, counters=(counter("2025-06-01", 500),)),
     history("the same without the last reading", never=PLAIN, plan=CYCLES, counters=(counter("2025-01-01", 0),)),
     history(
-        "one reading of 28 days ago that shows fewer than the limit: good to the day",
+        "the counter read when the line was done 28 days ago, not since: good to the day",
         word=Word.IN_SERVICE,
         plan=CYCLES,
         counters=(counter("2025-05-30", 200),),
+        jobs=(done("2025-05-30"),),
     ),
-    history("one reading of 29 days ago", never=PLAIN, plan=CYCLES, counters=(counter("2025-05-29", 200),)),
+    history(
+        "the same 29 days ago",
+        never=PLAIN,
+        plan=CYCLES,
+        counters=(counter("2025-05-29", 200),),
+        jobs=(done("2025-05-29"),),
+    ),
+    history(
+        "read once since the line was done, not then",
+        never=PLAIN,
+        plan=CYCLES,
+        counters=(counter("2025-06-20", 200),),
+    ),
     history(
         "Florida, neither a counter nor a load on record",
         RULE,
