@@ -75,7 +75,9 @@ def reached_or_projected(facts: DutyFacts, duty: Duty, base: date, fact, days: d
         found.append((*by_counter, "date projected from counter readings" if by_counter[1] else ""))
     found.append((stale, False, "the last reading of the hours counter is good until then: read it again"))
     day, projected, note = min((f for f in found if f[0] is not None), key=lambda f: f[0])
-    unknown = "" if tells else _unknown(facts, duty, counter, logged)
+    unknown = _unknown(facts, duty, counter, logged) if not tells else ""
+    if tells and counter.rate is None:
+        unknown = _unknown_minutes(duty, logged)
     said = [note, *([] if tells and not logged.without else [_words(duty, logged)])]
     return Limit(day, projected, "; ".join(s for s in said if s), unknown)
 
@@ -88,6 +90,10 @@ def _unknown(facts: DutyFacts, duty: Duty, counter: Counter | None, logged: _Log
             "hours of use are not known: neither a counter nor a load is on record; read the hours counter, or log "
             "the loads with their minutes"
         )
+    return _unknown_minutes(duty, logged)
+
+
+def _unknown_minutes(duty: Duty, logged: _Logged) -> str:
     if logged.without and logged.known + logged.days * _DAY >= duty.hours * _MINUTES:
         return f"hours of use are not known: {logged.without} load(s) without minutes; add these, or read the counter"
     return ""

@@ -312,7 +312,8 @@ def _by_count(
 ) -> tuple[tuple[date, bool] | None, str, str]:
     """((day due, whether a projection) or None, note, what is not known).
 
-    Too few readings to project hold for 28 days, where they show that the limit was not reached by then.
+    Too few readings to project hold for 28 days, where they tell the total on `base` and that the limit was not
+    reached by the last of them.
     """
     if counter is None:
         return None, "", f"no reading of the {name} counter on record"

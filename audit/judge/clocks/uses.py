@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -84,7 +85,7 @@ def uses_of(facts: DutyFacts) -> Uses:
     return Uses(in_order(unit.loads), in_order(unit.bio_tests), in_order(unit.air_removal))
 
 
-def within(rows, first: date, last: date):
+def within(rows: Sequence, first: date, last: date) -> Sequence:
     """The rows of the days `first` to `last`, both inclusive; `rows` in order."""
     low = bisect_left(rows, first, key=happened_on)
     return rows[low : bisect_right(rows, last, lo=low, key=happened_on)]

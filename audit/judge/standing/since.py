@@ -64,7 +64,9 @@ def _ends(facts: DutyFacts, since: date) -> Iterator[date]:
 
 def _ends_of(facts: DutyFacts, duty: Duty, since: date) -> Iterator[date]:
     rows = rows_of(facts, duty)
-    for span in unmet_spans(facts, duty, since, facts.as_of):
+    last = rows.last(since)
+    first = facts.usage.begin if last is None else rows.day(last)  # missed before, it may be so until later
+    for span in unmet_spans(facts, duty, min(first, since), facts.as_of):
         if duty.every == EVENT:
             if span.result in (MET, MET_LATE, AWAITED) and duty.forbids:
                 yield span.end

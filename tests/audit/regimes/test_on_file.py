@@ -120,7 +120,7 @@ EVERY = [
     ("us-healthcare-st79-2017", "biological-test", "calendar-week", 1, 0),  # ST79 clause 13 as quoted: a floor
     ("us-healthcare-st79-2017", "air-removal-test", "day-of-use", 1, 0),  # ST79:2006 Table 8
     ("us-or-dental", "biological-test", "calendar-week-with-patients", 1, 0),  # OAR 818-012-0040(2)
-    ("us-ca-dental", "biological-test", "calendar-week", 1, 0),  # 16 CCR 1005(b)(17)
+    ("us-ca-dental", "biological-test", "calendar-week-with-patients", 1, 0),  # 16 CCR 1005(b)(17)
     ("us-ca-body-art", "biological-test", "calendar-month", 1, 0),  # Health and Safety Code 119315
     ("us-fl-dental", "biological-test", "hours-or-days", 30, 40),  # 64B5-25.003: 40 hours of use or 30 days
     ("us-nj-body-art", "biological-test", "calendar-month", 1, 0),  # N.J.A.C. 8:27-5.4
@@ -154,11 +154,11 @@ def test_published_frequencies(id, which, every, count, hours):
 
 AFTER = [
     # rules, duty, events, passes, days unused, forbids
-    ("us-ca-body-art", "biological-test-after-event", {"installed", "major repair"}, 1, 0, False),  # HSC 119315
+    ("us-ca-body-art", "biological-test-after-event", {"installed", "major repair"}, 1, 0, True),  # HSC 119315
     # N.J.A.C. 8:27-5.4: after any repair or breakdown
-    ("us-nj-body-art", "biological-test-after-event", {"major repair", "repair"}, 1, 0, False),
+    ("us-nj-body-art", "biological-test-after-event", {"major repair", "repair"}, 1, 0, True),
     # NEHA Body Art Model Code 8.11: after repair or relocation
-    ("neha-body-art-model", "biological-test-after-event", {"major repair", "repair", "relocated"}, 1, 0, False),
+    ("neha-body-art-model", "biological-test-after-event", {"major repair", "repair", "relocated"}, 1, 0, True),
     # ST79:2006 Table 8
     (
         "us-healthcare-st79-2017",
@@ -166,7 +166,7 @@ AFTER = [
         {"installed", "relocated", "major repair"},
         3,
         0,
-        False,
+        True,
     ),
     # Toronto Public Health: new or backup unit, repairs, more than two weeks unused, a new place: 3 passes before use
     (
@@ -177,7 +177,7 @@ AFTER = [
         14,
         True,
     ),
-    ("au-racgp-2023", "validation-after-event", {"installed", "major repair"}, 1, 0, False),  # RACGP 2023
+    ("au-racgp-2023", "validation-after-event", {"installed", "major repair"}, 1, 0, True),  # RACGP 2023
 ]
 
 

@@ -23,7 +23,9 @@ def sealed(**more):
         b.line("replace-seal", "seal", months=24),
         b.line("replace-filter", "filter", months=12, cycles=2000),
     )
-    return unit(positions=positions, plan=lines, fits=(b.fit("seal"), b.fit("filter")), **more)
+    counters = (b.counter("2025-01-01", 0), b.counter("2026-03-01", 300))
+    fits = (b.fit("seal"), b.fit("filter"))
+    return unit(positions=positions, plan=lines, fits=fits, counters=counters, **more)
 
 
 def _choices(model, field) -> tuple[str, ...]:

@@ -143,7 +143,7 @@ CASES = (
        gap="hours of use"),
     eg("air-removal-each-day", NOT_ASKED, "ask no such test", of(air_removal=(air("2025-06-02"),))),
     eg("spore-test-after-work", YES, "1 met",
-       of(bio_tests=(bio(BEGIN, result="pass"),), loads=loads(1)), regime=CA_ART),
+       of(bio_tests=(bio(BEGIN, result="pass", purpose="installation"),), loads=loads(1)), regime=CA_ART),
     eg("spore-test-after-work", IN_PART, "met late",
        of(bio_tests=(bio("2024-03-01", result="pass"),), loads=loads(1, day="2024-02-01")), regime=CA_ART),
     eg("spore-test-after-work", NONE, "missed", of(loads=loads(1)), regime=CA_ART),

@@ -283,11 +283,11 @@ def word_of_few_readings(readings, base, limit):
     """(state, day) where no two readings are 28 days apart: they are good for 28 days if less was run by then."""
     before = [r for r in readings if r[0] <= base]
     after = [r for r in readings if r[0] >= base]
-    shown = 0  # at the base: nothing for certain
+    shown = None  # at the base: not known
     if before and after:
         (a, low), (b, high) = before[-1], after[0]
         shown = low if a == b else low + Fraction(high - low) * (base - a) / (b - a)
-    if readings[-1][1] - shown >= limit:
+    if shown is None or readings[-1][1] - shown >= limit:
         return "no evidence", None
     return None, max(base, readings[-1][0]) + 28
 

@@ -133,12 +133,16 @@ def test_the_next_stop_is_the_first_to_come():
         ((START,), "2025-01-01"),
         ((START, event("2025-04-01", "relocated")), "2025-01-01"),
         ((START, event("2025-04-01", "withdrawn"), event("2025-04-03", "returned")), "2025-04-03"),
-        ((), None),
+        ((), "2025-01-01"),  # on record since 2024, and not tested until then: overdue before
     ],
 )
 def test_in_service_since(events, since):
     said = standing("2025-06-25", events=events, placements=(placed("2025-01-01"),))
     assert (said.rule, said.since) == ("R11", on(since) if since else None)
+
+
+def test_where_nothing_is_asked_and_nobody_installed_it_since_when_is_not_known():
+    assert standing("2025-06-25", regime="base", events=()).since is None
 
 
 def test_what_never_stopped_the_unit_begins_nothing():
