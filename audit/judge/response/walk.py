@@ -271,6 +271,8 @@ def _next(others: list[Trial], failures: list[Trial], proven_on: date | None, pr
     """The first further failure, by the day it was known, that counts before the unit was proven; None for none."""
     held = {t.origin for t in failures}
     for trial in others:
+        if proven_on is not None and trial.known_on > proven_on:
+            return None
         if trial.origin not in held and not shown_later(trial, proven_on, proof):
             return trial
     return None
