@@ -1,7 +1,8 @@
 """The response to a failure: from withdrawal to return, replayed from facts, and said as cases.
 
 `replay` walks the path of the rules (`walk`, with `causes`) over the results of one kind (`trials`), `in_a_row`
-counts passes in a row, `recall` and `notices` say what is to be called back and who is to be told, `steps` and `cases` put it into values.
+counts passes in a row, `recall` and `notices` say what is to be called back and who is to be told, and `steps` and
+`cases` put it into values.
 """
 
 from .cases import ERROR, REQUALIFY, RETEST, RETURNED, TITLES, cases_of, order_warnings, title_of_case

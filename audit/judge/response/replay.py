@@ -119,16 +119,16 @@ def _cases_by_opener(unit: UnitFacts) -> dict[str, list[CaseFact]]:
 
 def _replay_kind(known: Known, cases, path: FailurePath, signed: frozenset[str]) -> Iterator[Replay]:
     own = Results(known.unit, known.verdicts, path.kind, path.kind in signed)
-    waiting = sorted(own.failed(), key=_when)
-    while waiting:
-        failed, *waiting = waiting
-        replay = Replay(path, failed)
+    failures, held = sorted(own.failed(), key=_when), set()
+    for n, failed in enumerate(failures):
+        if failed.origin in held:
+            continue
+        replay, later = Replay(path, failed), failures[n + 1 :]
         # Follow-ups may stand on the case row of a failed repeat; until the end is known all are looked at.
-        replay.followups = _followups(_rows_of(cases, path.kind, [failed, *waiting]))
-        walk(known, replay, own, waiting)
-        replay.also_failed = [t for t in replay.respected if proven_by(replay, t)]
-        held = {t.origin for t in replay.also_failed}
-        waiting = [t for t in waiting if t.origin not in held]
+        replay.followups = _followups(_rows_of(cases, path.kind, failures[n:]))
+        walk(known, replay, own, later)
+        replay.also_failed = [t for t in replay.respected if t.origin not in held and proven_by(replay, t)]
+        held |= {t.origin for t in replay.also_failed}
         replay.rows = _rows_of(cases, path.kind, [failed, *replay.also_failed])
         replay.followups = _followups(replay.rows)
         replay.stopped = _stopped_by(replay)

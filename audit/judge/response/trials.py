@@ -43,8 +43,7 @@ BIOLOGICAL, AIR_REMOVAL, AIR_LEAK = "biological", "air removal", "air leak"
 CHEMICAL, MECHANICAL, WET_PACKS = "chemical", "mechanical", "wet packs"
 AUTOMATIC_CONTROL, SAFETY_CHECK, AIR_DETECTOR = "automatic control", "safety check", "air detector"
 CHECKS = (AUTOMATIC_CONTROL, SAFETY_CHECK, AIR_DETECTOR)
-AFTER_REPAIR = ("requalification", "after repair")  # what a person says of a test run after the cause was mended
-AFTER_FAILURE = ("repeat", *AFTER_REPAIR)  # and of one run after a failure
+AFTER_FAILURE = ("repeat", "requalification", "after repair")  # what a person says of a test run after a failure
 _PURPOSE = (AIR_REMOVAL, AIR_LEAK, *CHECKS)  # kinds of which the purpose of the row is that of the result
 _PACKS = {"wet": FAIL, "dry": PASS}
 
@@ -106,11 +105,11 @@ class Trial:
             return True
         return bool(ran_after(self.day, self.at, failed.known_on, failed.known_at))
 
-    def after_cause(self, day: date, at: datetime | None, said: tuple[str, ...]) -> bool:
-        """Whether it was run after a cause or a repair; `said`: purposes that say so of the same day."""
+    def after_cause(self, day: date, at: datetime | None) -> bool:
+        """Whether it was run after a cause was found or a repair done; on that same day as in `after`."""
         if self.day != day:
             return self.day > day
-        return self.purpose in said or bool(ran_after(self.day, self.at, day, at))
+        return self.purpose in AFTER_FAILURE or bool(ran_after(self.day, self.at, day, at))
 
     def _same_cycle(self, other: Trial) -> bool:
         return self.day == other.day and bool(self.cycle_number) and self.cycle_number == other.cycle_number

@@ -23,7 +23,7 @@ from audit.regimes.model import FailurePath
 from .causes import Cause, cause_after, cause_words, causes_told
 from .cycle_types import named, types_in_use
 from .in_a_row import ANY, PassRows
-from .trials import AFTER_FAILURE, AFTER_REPAIR, AIR_REMOVAL, BIOLOGICAL, Results, Trial
+from .trials import AIR_REMOVAL, BIOLOGICAL, Results, Trial
 
 DYNAMIC = "dynamic air removal"
 
@@ -69,7 +69,7 @@ def _repeats(known: Known, replay, own: Results, others: list[Trial], causes: li
         replay.cause = cause_after(path, causes, failures, replay.failed_again is not None) if asks else None
         rows = PassRows(path.repeats)
         if not asks or replay.cause is not None:
-            count = _Counting(failures, replay.cause, AFTER_FAILURE, path.needs_normal, path.repeat_chamber)
+            count = _Counting(failures, replay.cause, path.needs_normal, path.repeat_chamber)
             _grow(rows, own, count, lambda t: ANY if _same_type(replay, t) else None)
         further = _next(others, failures, rows.proven_on, rows.row())
         if further is None:
@@ -158,7 +158,7 @@ def _types(known: Known, replay, failures: list[Trial]) -> tuple[str, ...]:
 def _proven(known: Known, replay, own: Results, rows: PassRows, air: PassRows | None) -> date | None:
     """Grow both rows; the day on which both were proven, or None."""
     path, failures = replay.path, [replay.failed, *replay.respected]
-    count = _Counting(failures, replay.cause, AFTER_REPAIR, path.needs_normal, path.return_chamber)
+    count = _Counting(failures, replay.cause, path.needs_normal, path.return_chamber)
 
     def group(trial: Trial) -> str | None:
         if replay.cycle_types:
@@ -182,7 +182,7 @@ def _beside(air: PassRows, trials: Results, cause: Cause, other_on: date | None)
         for trial in sorted(same, key=_failures_last):
             if trial.result == FAILED:
                 air.failed()
-            elif trial.after_cause(cause.day, cause.at, AFTER_REPAIR):
+            elif trial.after_cause(cause.day, cause.at):
                 air.passed(ANY, day, trial)
     return None if other_on is None or air.proven_on is None else max(other_on, air.proven_on)
 
@@ -211,7 +211,6 @@ class _Counting:
 
     failures: list[Trial]
     cause: Cause | None
-    said: tuple[str, ...]  # purposes that say of a test that it was run after the cause
     normal: bool
     chamber: str
 
@@ -226,7 +225,7 @@ class _Counting:
         if trial.result != PASSED or not (trial.normal or not self.normal) or trial.abnormal:
             return False
         cause = self.cause
-        after = cause is None or trial.after_cause(cause.day, cause.at, self.said)
+        after = cause is None or trial.after_cause(cause.day, cause.at)
         return after and self.chamber in ("any", trial.chamber) and all(trial.after(f) for f in self.failures)
 
     def breaks(self, trial: Trial) -> bool:
@@ -272,6 +271,8 @@ def _next(others: list[Trial], failures: list[Trial], proven_on: date | None, pr
     """The first further failure, by the day it was known, that counts before the unit was proven; None for none."""
     held = {t.origin for t in failures}
     for trial in others:
+        if proven_on is not None and trial.known_on > proven_on:
+            return None
         if trial.origin not in held and not shown_later(trial, proven_on, proof):
             return trial
     return None

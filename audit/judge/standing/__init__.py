@@ -9,14 +9,14 @@
 | R5 | the tests or the release after work are not complete; a value was left out of limits | Waiting for proof |
 | R6 | only the biological result is pending, and somebody at the clinic accepted that until a day | Limited |
 | R7 | released with a limitation | Limited |
-| R8 | a test or check that the rules ask is overdue | In service, overdue |
+| R8 | a test or check that the rules ask is overdue, the repeat after a failure included | In service, overdue |
 | R9 | planned service, validation or a paper is overdue or without evidence | In service, overdue |
 | R10 | a known gap in the evidence within the last 24 months | In service |
 | R11 | none of these | In service |
 
 Where the rules forbid use until a thing is done, it counts more: tests after an event (installed, moved, repaired)
 keep the unit waiting for proof (R5), a legal examination takes it out of service (R3), and any other such duty takes
-it out of service under R8, which is then looked at before R6; one of each day of use that is not done yet today keeps
+it out of service under R8, which is then looked at before R5; one of each day of use that is not done yet today keeps
 it waiting for proof until it is (R5, after that R8). Where the rules do not forbid use before it, R8 to R11 say in
 their reason that it is due before the first load today.
 
@@ -31,7 +31,7 @@ from audit.judge.situation import Situation
 from .after_work import r5, r5_event, r6, r7, way_back, why_waiting
 from .by_hand import Withdrawal, withdrawals, withdrawn_by_hand
 from .in_service import GAP_MONTHS, r10, r11
-from .late import r5_today, r8, r8_forbidding, r9
+from .late import r5_today, r8, r8_failure, r8_forbidding, r9
 from .not_in_use import r1
 from .safety import open_safety, r2
 from .stopped import pressure_report, r3, r4_by_hand, r4_case
@@ -49,7 +49,24 @@ __all__ = [
     "withdrawn_by_hand",
 ]
 
-RULES_IN_ORDER = (r1, r2, r3, r4_case, r4_by_hand, r5, r5_event, r8_forbidding, r5_today, r6, r7, r8, r9, r10)
+# What takes the unit out comes before what lets it wait: of two answers the one that permits less.
+RULES_IN_ORDER = (
+    r1,
+    r2,
+    r3,
+    r4_case,
+    r4_by_hand,
+    r8_forbidding,
+    r5,
+    r5_event,
+    r5_today,
+    r6,
+    r7,
+    r8,
+    r8_failure,
+    r9,
+    r10,
+)
 
 
 def stand(s: Situation) -> UnitStanding:

@@ -51,21 +51,12 @@ def r11(s: Situation) -> UnitStanding:
     """
     proof = [e for e in (_last_good_test(s), _last_release(s)) if e is not None]
     stop = min((c for c in s.clocks if c.overdue_on), key=lambda c: (c.overdue_on, c.id), default=None)
-    words = f"{_open_words(s)}, {_due_words(s)}"
+    words = f"no open failure, {_due_words(s)}"
     words += f"; last proof: {proof[0].text}" if proof else "; no proof on record"
     if stop is not None:
         words += f"; next stop: {stop.title}, due {stop.due_on.isoformat()}"
     words += before_first_load(s)
     return say(Word.IN_SERVICE, "R11", words, in_service_since(s), proof, "nothing to lift")
-
-
-def _open_words(s: Situation) -> str:
-    """What is open after a failure, whether or not it keeps the unit out of service."""
-    still_open = [r for r in s.settled.replays if r.resolved_on is None]
-    if not still_open:
-        return "no open failure"
-    more = f" and {len(still_open) - 1} more" if len(still_open) > 1 else ""
-    return f"a failure is open: {still_open[0].failed.evidence.text}{more}"
 
 
 def _due_words(s: Situation) -> str:

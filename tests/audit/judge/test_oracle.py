@@ -115,29 +115,35 @@ KEPT = {2: [563]}
 
 
 class Diary:
-    """What a careful person writes down each evening, from the words of the rules alone.
+    """What a careful person writes down each evening of one failure, from the words of the rules alone.
 
     Every result is known on the day of its cycle, at most one spore test a day; a cause is never found on such a day.
+    An air-removal test of the day of the cause, without a time, is not shown to have been run after it.
     """
 
-    def __init__(self, rules, dynamic, in_use):
+    def __init__(self, rules, dynamic, in_use, cycle_type):
         self.rules, self.dynamic, self.in_use = rules, dynamic, in_use
-        self.out = False
+        self.out, self.first_type, self.types = True, cycle_type, {cycle_type}
+        self.page = "inspect first" if rules["cause_before_repeat"] else "repeat"
+        self.tally, self.done, self.cause_today = {}, set(), False
 
     def growth(self, cycle_type):
-        if not self.out:
-            self.out, self.first_type = True, cycle_type
-            self.page = "inspect first" if self.rules["cause_before_repeat"] else "repeat"
-        elif self.page == "repeat" and self.rules["return_passes"]:
+        """A further one while it is out: what was found to be the cause was not it."""
+        if self.page == "repeat" and self.rules["return_passes"]:
             self.page = "find the cause"
+        elif self.page == "repeat" and self.rules["cause_before_repeat"]:
+            self.page = "inspect first"
+        elif self.page == "row":
+            self.page = "find the cause"
+        self.types.add(cycle_type)
         self.tally, self.done = {}, set()
 
     def cause_found(self):
-        if self.out and self.page == "inspect first":
+        if self.page == "inspect first":
             self.page, self.tally, self.done = "repeat", {}, set()
-        elif self.out and self.page == "find the cause":
+        elif self.page == "find the cause":
             self.page, self.tally, self.done = "row", {}, set()
-            self.air_tally, self.air_done = 0, False
+            self.air_tally, self.air_done, self.cause_today = 0, False, True
 
     def other_run(self, what, cycle_type, chamber):
         """A run without growth: passed, still awaited, or with mechanical results missing or failing."""
@@ -158,18 +164,39 @@ class Diary:
             self.done.add(column)
 
     def air_run(self, result):
-        if self.out and self.page == "row":
+        if self.out and self.page == "row" and not (self.cause_today and result == "pass"):
             self.air_tally = self.air_tally + 1 if result == "pass" else 0
             self.air_done = result == "pass" and (self.air_done or self.air_tally >= self.rules["return_air_removal"])
 
     def close_the_day(self):
+        self.cause_today = False
         if not self.out or self.page not in ("repeat", "row"):
             return
         each = self.page == "row" and self.rules["return_each_cycle_type"]
-        columns = self.in_use | {self.first_type} if each else {"all"}
+        columns = self.in_use | self.types if each else {"all"}
         air = self.page == "row" and self.dynamic and self.rules["return_air_removal"]
         if columns <= self.done and (not air or self.air_done):
             self.out = False
+
+
+class Shelf:
+    """The diaries of a unit. Where the rules ask the repeat in the same cycle type and do not ask each type, what
+    proves one type proves no other: a failure in another type is written into every open diary and opens its own."""
+
+    def __init__(self, rules, dynamic, in_use):
+        self.made = rules, dynamic, in_use
+        self.apart = rules["same_cycle_type"] and not rules["return_each_cycle_type"]
+        self.diaries = []
+
+    def open_ones(self):
+        return [d for d in self.diaries if d.out]
+
+    def growth(self, cycle_type):
+        held = self.open_ones()
+        for diary in held:
+            diary.growth(cycle_type)
+        if not [d for d in held if not self.apart or d.first_type == cycle_type]:
+            self.diaries.append(Diary(*self.made, cycle_type))
 
 
 def a_run(n, what, cycle_type, chamber):
@@ -197,21 +224,23 @@ def a_story(chance, rules):
     return results, airs, causes
 
 
-def diary_of(diary, story):
+def diary_of(shelf, story):
     """Whether it is out of service at the end of each day."""
     results, airs, causes = story
     for n in range(DAYS):
         what, cycle_type, chamber = results.get(n, ("", "", ""))
         if n in causes:
-            diary.cause_found()
+            for diary in shelf.open_ones():
+                diary.cause_found()
         if what == "growth":
-            diary.growth(cycle_type)
-        elif what:
-            diary.other_run(what, cycle_type, chamber)
-        if n in airs:
-            diary.air_run(airs[n])
-        diary.close_the_day()
-        yield diary.out
+            shelf.growth(cycle_type)
+        for diary in shelf.open_ones():
+            if what and what != "growth":
+                diary.other_run(what, cycle_type, chamber)
+            if n in airs:
+                diary.air_run(airs[n])
+            diary.close_the_day()
+        yield bool(shelf.open_ones())
 
 
 def facts_of(story, dynamic, in_use):
@@ -238,7 +267,7 @@ def test_the_path_after_a_failure_against_a_diary(number):
         chance = random.Random(f"{number}-{seed}")
         dynamic, in_use = chance.random() < 0.5, set(chance.sample(["open", "wrapped"], chance.choice([0, 1, 2])))
         story = a_story(chance, rules)
-        facts, diary = facts_of(story, dynamic, in_use), Diary(rules, dynamic, in_use)
+        facts, diary = facts_of(story, dynamic, in_use), Shelf(rules, dynamic, in_use)
         expected = list(diary_of(diary, story))
         back += sum(was and not now for was, now in pairwise(expected))
         for n in chance.sample(range(DAYS), 8):

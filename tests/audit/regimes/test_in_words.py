@@ -34,7 +34,8 @@ def test_the_words_of_a_failure():
     section = next(s for s in sections(load_regime("us-mt-body-art")) if s.title == "After a failure: biological")
     assert section.lines[0].text == (
         "Out of service until it is passed; 1 passing repeat, in the same cycle type, mechanical and chemical "
-        "results recorded as passing; after a failed repeat 3 passing tests in a row"
+        "results recorded as passing; after a failed repeat an inspection, a repair or the cause, then 3 passing "
+        "tests in a row"
     )
     assert section.lines[-1].head == "Tell the health authority"
     assert section.lines[-1].text == (

@@ -30,15 +30,6 @@ def came_before(load, proof_day, proof_at, proof_cycle):
     return all(n.isdigit() for n in numbers) and int(numbers[0]) < int(numbers[1])
 
 
-def last_day(facts, first, known):
-    """The day of the last withdrawal, where it is shown to have held when the failure became known."""
-    events = [(e.row.happened_on, e.kind) for e in facts.events if e.row.happened_on <= known]
-    out = [day for day, kind in events if kind == "withdrawn"]
-    if not out or max(out) < first:
-        return known
-    return known if any(kind == "returned" and day >= max(out) for day, kind in events) else max(out)
-
-
 def inside(facts, proof, to):
     """Every load of every day up to the end that is not shown to have come before the proof."""
     out = set()
@@ -94,9 +85,8 @@ def test_positive_spore_tests(history):
         known = min(verdicts[t.row.origin].known_on for t in failing)
         good = proof_of(passed, failing)
         proof = run(good) if good else None
-        to = last_day(facts, min(t.row.happened_on for t in failing), known)
-        assert (back.to, back.after) == (to, proof[0] if proof else None)
-        assert {e.ref for e in back.loads} == inside(facts, proof, to)
+        assert (back.to, back.after) == (known, proof[0] if proof else None), "whatever was withdrawn before"
+        assert {e.ref for e in back.loads} == inside(facts, proof, known)
 
 
 def one_day(*results):
@@ -129,8 +119,7 @@ def test_checks_that_failed(history):
     for proof, failures in expected.values():
         back = said[failures[0].row.ref]
         assert [e.ref for e in back.evidence] == [c.row.ref for c in failures]
-        days = [c.row.happened_on for c in failures]
-        to = last_day(facts, days[0], days[-1])
+        to = max(c.row.happened_on for c in failures)
         assert (back.to, {e.ref for e in back.loads}) == (to, inside(facts, proof and run(proof), to))
 
 
@@ -146,6 +135,5 @@ def test_found_out_of_tolerance(history):
         back, day = said[bad.row.ref], bad.row.happened_on
         shown = [r for r in readings if 134 <= r.as_left <= 137 and came_first(run(r), run(bad))]
         proof = run(shown[-1]) if shown else None
-        to = last_day(facts, proof[0] if proof else FIRST, day)
-        assert (back.to, {e.ref for e in back.loads}) == (to, inside(facts, proof, to))
+        assert (back.to, {e.ref for e in back.loads}) == (day, inside(facts, proof, day))
     assert seen == set(said)

@@ -1,0 +1,162 @@
+"""Changes of a history that can only make an answer permit less: bad news, lost proof, stricter rules, unknown values.
+
+Each function gives every such change of one unit's facts as (what was changed in words, the facts changed). Nothing here
+asks judgement: what is good and what is bad news is read off the record itself.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from datetime import date, timedelta
+
+from audit.facts import UnitFacts
+from tests.fact_builders import (
+    air,
+    bio,
+    conclude,
+    event,
+    job,
+    leak,
+    load,
+    look,
+    measured,
+    seen,
+    user_check,
+)
+
+Change = tuple[str, UnitFacts]
+
+
+def without(unit: UnitFacts, name: str, fact, put=None) -> UnitFacts:
+    """The facts of one kind without one of them, or with `put` in its place."""
+    held = getattr(unit, name)
+    return replace(unit, **{name: tuple(x if x is not fact else put for x in held if x is not fact or put is not None)})
+
+
+def added(unit: UnitFacts, name: str, fact) -> UnitFacts:
+    return replace(unit, **{name: (*getattr(unit, name), fact)})
+
+
+# ------------------------------------------------------------------------------------------------ bad news
+
+
+def bad_news(unit: UnitFacts, day: date) -> Iterator[Change]:
+    """Something bad that came on that day."""
+    after = day + timedelta(days=1)
+    yield "a positive spore test", added(unit, "bio_tests", bio(day, result="growth", known=after))
+    yield "a spore test whose control did not grow", added(unit, "bio_tests", bio(day, look(after, control="no growth")))
+    yield "a failed air-removal test", added(unit, "air_removal", air(day, "fail"))
+    yield "a failed air-leak test", added(unit, "leaks", leak(day, "fail"))
+    for kind in ("automatic control", "safety check", "air detector", "water"):
+        yield f"a failed check: {kind}", added(unit, "checks", user_check(day, kind, "fail"))
+    for name in ("mechanical", "chemical"):
+        bad = load(day, "L-1", **{name: "fail"}, released="")
+        yield f"a load with a failed {name} result", added(unit, "loads", bad)
+    wet = replace(load(day, "L-2", released=""), packs="wet")
+    yield "a load of wet packs", added(unit, "loads", wet)
+    yield "a withdrawal by hand", added(unit, "events", event(day, "withdrawn", "cracked door"))
+    for told, found in (
+        ("a finding: do not use", seen(day, grade=2, decision="adjust", repair_class="X")),
+        ("a part condemned", seen(day, grade=3, decision="condemn")),
+        ("a failed part left", seen(day, grade=3, decision="leave")),
+    ):
+        seen_only = job(day, tests=(), end="", reason="planned", signed=False, findings=(found,))
+        yield f"{told}, at a visit of its own", added(unit, "jobs", seen_only)
+        for visit in unit.jobs:
+            held = replace(visit, findings=(*visit.findings, replace(found, row=replace(found.row, happened_on=visit.row.happened_on))))
+            yield f"{told}, at a visit that was there", without(unit, "jobs", visit, held)
+    for visit in unit.jobs:
+        reading = measured(visit.row.happened_on, left="140.0")
+        yield "a reading outside its limits as left", without(unit, "jobs", visit, replace(visit, readings=(*visit.readings, reading)))
+        if visit.conclusion is not None and visit.conclusion.conclusion == "released":
+            worse = replace(visit, conclusion=replace(visit.conclusion, conclusion="not released"))
+            yield "not released instead of released", without(unit, "jobs", visit, worse)
+    yield "work begun and not concluded", added(unit, "jobs", job(day, tests=(), end="", signed=False, class_stated="A"))
+    yield "work not released", added(unit, "jobs", job(day, tests=(), conclusion=conclude(day, "not released"), class_stated="A"))
+
+
+# ------------------------------------------------------------------------------------------------ lost proof
+
+
+def _good(test) -> bool:
+    return bool(test.readings) and all(r.test == "no growth" for r in test.readings)
+
+
+def lost_proof(unit: UnitFacts) -> Iterator[Change]:
+    """A pass, a release, a return, a signature, a follow-up or a time of day that was there and is not any more."""
+    for test in unit.bio_tests:
+        if _good(test):
+            yield "the spore test that passed", without(unit, "bio_tests", test)
+        if test.readings:
+            yield "the readings of a spore test that did not grow", without(unit, "bio_tests", test, replace(test, readings=())) if _good(test) else unit
+    for name in ("air_removal", "leaks", "checks"):
+        for test in getattr(unit, name):
+            if test.result == "pass":
+                yield f"a pass among {name}", without(unit, name, test)
+    for happened in unit.events:
+        if happened.kind == "returned":
+            yield "the return to use", without(unit, "events", happened)
+    for visit in unit.jobs:
+        yield from _less_of(unit, visit)
+    for case in unit.cases:
+        for step in case.followups:
+            less = replace(case, followups=tuple(f for f in case.followups if f is not step))
+            yield f"the step {step.action!r} of a case", without(unit, "cases", case, less)
+    for one in unit.loads:
+        if one.released == "released":
+            yield "the release of a load", without(unit, "loads", one, replace(one, released="", released_row=None))
+    yield from untimed(unit)
+
+
+def _less_of(unit: UnitFacts, visit) -> Iterator[Change]:
+    if visit.conclusion is not None and visit.conclusion.conclusion in ("released", "limited", "pending"):
+        yield "the conclusion of a visit", without(unit, "jobs", visit, replace(visit, conclusion=None))
+    for test in visit.tests:
+        if test.result == "pass":
+            less = replace(visit, tests=tuple(t for t in visit.tests if t is not test))
+            yield f"{test.code} of a visit", without(unit, "jobs", visit, less)
+    for mark in visit.signatures:
+        less = replace(visit, signatures=tuple(s for s in visit.signatures if s is not mark))
+        yield "a signature of a visit", without(unit, "jobs", visit, less)
+
+
+def untimed(unit: UnitFacts) -> Iterator[Change]:
+    """The time of day of one fact is not known any more."""
+    for name in ("bio_tests", "air_removal", "leaks", "checks", "loads", "events"):
+        for fact in getattr(unit, name):
+            if fact.row.happened_at is not None:
+                plain = replace(fact, row=replace(fact.row, happened_at=None))
+                yield f"the time of one of the {name}", without(unit, name, fact, plain)
+
+
+# ------------------------------------------------------------------------------------------------ unknown
+
+
+def unknown(unit: UnitFacts) -> Iterator[Change]:
+    """A value that was recorded and is "not known" now."""
+    for test in unit.bio_tests:
+        for name, value in (("mechanical", "not recorded"), ("chemical", "not recorded"), ("control_lot", None)):
+            if getattr(test, name) != value:
+                yield f"{name} of a spore test", without(unit, "bio_tests", test, replace(test, **{name: value}))
+        yield "the lot of a spore test", without(unit, "bio_tests", test, replace(test, lot=replace(test.lot, lot="")))
+        for reading in test.readings:
+            for name in ("incubated_hours",):
+                if getattr(reading, name) is not None and reading.test == "no growth":
+                    less = tuple(replace(r, **{name: None}) if r is reading else r for r in test.readings)
+                    yield f"{name} of a reading", without(unit, "bio_tests", test, replace(test, readings=less))
+    for one in unit.loads:
+        for name, value in (("mechanical", ""), ("chemical", ""), ("minutes", None)):
+            if getattr(one, name) != value:
+                yield f"{name} of a load", without(unit, "loads", one, replace(one, **{name: value}))
+    if unit.counters:
+        yield "every reading of a counter", replace(unit, counters=())
+    for happened in unit.events:
+        if happened.kind == "installed":
+            yield "the installation", without(unit, "events", happened)
+    for at in unit.fits:
+        if at.state == "none":
+            yield "whether a part is fitted", without(unit, "fits", at, replace(at, state="unknown"))
+    for name in ("documents",):
+        for paper in getattr(unit, name):
+            yield "a paper", without(unit, name, paper)
