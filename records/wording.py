@@ -30,7 +30,7 @@ CLOSED_NOT_DUE = "What the rules or a closure exempt was not due and is counted 
 # its key, the text it is recorded under (without a colon, which parts it from the answer), its source.
 MAKE_SAFE_STEPS = (
     ("clean", "declared clean, or treated as infectious", "29 CFR 1910.1030(d)(2)(xiv)"),
-    ("cooled", "cooled down", "common practice, no source"),
+    ("cooled", "cooled, safe to touch", "common practice, no source"),
     ("zero pressure", "zero pressure shown on the gauge", "common practice, no source"),
     ("vacuum", "vacuum broken", "common practice, no source"),
     ("drained", "drained when cool", "common practice, no source"),

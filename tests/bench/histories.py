@@ -7,6 +7,7 @@ from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 
 from audit import facts as f
+from tests.fact_builders import MADE_SAFE
 
 LAST = date(2026, 6, 15)
 LOT = f.LotFact("lot", "biological", "invented", "L1", date(2040, 1, 1), 24, Decimal("55"), Decimal("60"))
@@ -62,7 +63,7 @@ def _job(log: Log, day: date) -> f.JobFact:
     passed = [f.VerificationFact(log.row(day), code, "pass", "", "", "") for code in ("V1", "V2", "V5")]
     signed = [f.SignatureFact(log.row(day), what, "A", "", "") for what in ("released", "returned to use")]
     return f.JobFact(
-        row, "visit", "Invented Service", "A. Technician", None, None, "planned", "", "clean", ("unplugged: done",),
+        row, "visit", "Invented Service", "A. Technician", None, None, "planned", "", "clean", MADE_SAFE,
         "", "", f.in_order([done]), (), f.in_order([heat]), f.in_order([part]), f.in_order(passed),
         f.in_order(signed), f.ConclusionFact(log.row(day), "released", "", "", None, ""),
     )  # fmt: skip

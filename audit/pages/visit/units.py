@@ -208,11 +208,14 @@ class VisitUnit:
     @cached_property
     def proof(self) -> Proof:
         made = jobs.job_of(self._cleaned, self.ground, technician=self.technician).job
-        plain = proofs.job_fact(made, self.about.as_of, self.now)
+        plain = proofs.job_fact(made, self.about.as_of, self.now, {str(x.origin): x.part.name for x in self.lots})
         derived = proofs.derived_class(self.about.unit, plain)
-        stated = (self.held.get(steps.END) or {}).get("class_stated", "")
-        raised = proofs.higher(derived, stated)
-        judged = proofs.proof(self.about.unit, self.about.regime, replace(plain, class_stated=raised))
+        end = self.held.get(steps.END) or {}
+        stated = {
+            "class_stated": proofs.higher(derived, end.get("class_stated", "")),
+            "class_reason": end.get("class_reason", ""),
+        }
+        judged = proofs.proof(self.about.unit, self.about.regime, replace(plain, **stated))
         missing = tuple(test_title(each) if each[:1] == "V" else each for each in proofs.still_missing(judged))
         return Proof(
             judged,

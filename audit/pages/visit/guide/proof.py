@@ -6,7 +6,7 @@ will not hold.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from datetime import date, datetime
 
@@ -19,17 +19,22 @@ from audit.judge.proof_after_work import (
     PENDING,
     RELEASED,
     Work,
-    required_class,
     works_of,
 )
+from audit.judge.work.asked import class_of
+from audit.judge.work.touched import NamesOnUnit
 from audit.regimes.model import Regime, VerificationSet
 
 RANK = ("A", "B", "C", "X")
 DRAFT = "draft"
 
 
-def job_fact(job: dict, on: date, moment: datetime) -> f.JobFact:
-    """The job as a fact. `job` as made by `guide.job`: rows are named by code of line and origin."""
+def job_fact(job: dict, on: date, moment: datetime, lots: Mapping[str, str] | None = None) -> f.JobFact:
+    """The job as a fact. `job` as made by `guide.job`: rows are named by code of line and origin.
+
+    `lots`: the name of the part by the origin of its lot, for parts that are named by a lot alone.
+    """
+    lots = lots or {}
     row = f.Row(DRAFT, DRAFT, 2**31, 0, on, None, moment)
     outcomes = [
         f.OutcomeFact(
@@ -47,8 +52,8 @@ def job_fact(job: dict, on: date, moment: datetime) -> f.JobFact:
     ]  # fmt: skip
     parts = [
         f.PartFact(
-            row, p.get("position", ""), p.get("name", ""), p.get("number", ""), p.get("lot", ""),
-            p.get("lot_state", ""), p.get("receipt_lot", ""), p.get("expiry"), p.get("quantity", 1), p["action"],
+            row, p.get("position", ""), p.get("name") or lots.get(str(p.get("part_lot")), ""), p.get("number", ""),
+            p.get("lot", ""), p.get("lot_state", ""), p.get("receipt_lot", ""), p.get("expiry"), p.get("quantity", 1), p["action"],
             p.get("old_part", ""), p.get("kit", ""),
         )
         for p in job.get("parts", ())
@@ -59,14 +64,17 @@ def job_fact(job: dict, on: date, moment: datetime) -> f.JobFact:
     ]
     return f.JobFact(
         row, DRAFT, "", "", None, None, job.get("reason", ""), job.get("complaint", ""),
-        job.get("contamination", ""), (), job.get("class_stated", ""), "", outcomes=tuple(outcomes),
-        findings=tuple(findings), parts=tuple(parts), tests=tuple(tests),
+        job.get("contamination", ""), (), job.get("class_stated", ""), job.get("class_reason", ""),
+        outcomes=tuple(outcomes), findings=tuple(findings), parts=tuple(parts), tests=tuple(tests),
     )  # fmt: skip
 
 
 def derived_class(unit: f.UnitFacts, job: f.JobFact) -> str:
-    """The class that follows from what was done alone; "A" when that is nothing."""
-    return required_class(replace(job, class_stated=""), unit) or "A"
+    """The class that follows from what was done alone; "A" when that is nothing.
+
+    What the table of components does not know is left out: which class it is, is to be stated with the reason.
+    """
+    return class_of(replace(job, class_stated="A", class_reason="left out"), NamesOnUnit(unit)).letter or "A"
 
 
 def higher(one: str, other: str) -> str:
@@ -139,6 +147,11 @@ def why_not_released(work: Work, titles: Iterable[str]) -> str:
     """Why “released” is not offered, "" when it is. `titles` are what is missing, in words."""
     if work.failed:
         return f"A test failed last: {', '.join(work.failed)}. Put it right and test again, or end as “not released”."
+    if work.unknown:
+        return (
+            f"Nobody knows what kind of component this is: {', '.join(work.unknown)}. State the class of the work "
+            "with its reason; until then it counts as major."
+        )
     if work.do_not_use:
         return "The class is “do not use”: it can only end as “not released”."
     told = "; ".join(titles)

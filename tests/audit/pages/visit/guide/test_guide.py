@@ -50,11 +50,11 @@ def test_the_class_follows_from_the_work_and_asks_its_tests():
 
 @pytest.mark.parametrize("derived", ["B", "C"])
 def test_a_class_is_never_lowered(derived):
-    work, _ = judged({"task-pump": DONE}, line("pump", derived), stated="A")
+    work, _ = judged({"task-valve": DONE}, line("valve", derived), stated="A")
     assert work.repair_class == derived
     assert "A" not in proof.classes_from(derived)
     _, made = judged(
-        {"task-pump": DONE, "end": {"class_stated": "A", "conclusion": "released"}}, line("pump", derived)
+        {"task-valve": DONE, "end": {"class_stated": "A", "conclusion": "released"}}, line("valve", derived)
     )
     assert (
         job_of({"end": {"class_stated": "A"}}, UnitOnRecord({}, {}), technician="", derived=derived).job[
@@ -80,7 +80,7 @@ def test_with_a_test_missing_it_is_pending_or_not_released():
 
 
 def test_with_spore_tests_missing_after_major_work_it_is_not_released_either():
-    tests = {f"V{n}": "pass" for n in range(1, 11)}
+    tests = {f"V{n}": "pass" for n in range(1, 11)} | {"V4_value": "134.2 to 135.1 °C, 3.5 minutes"}
     work, _ = judged({"task-pump": DONE, "prove": tests}, line("pump", "C"))
     assert work.missing == () and work.biological_missing > 0
     assert proof.endings(work, True) == ("pending", "not released")
@@ -148,3 +148,22 @@ def test_a_draft_is_idle_from_a_whole_day_on():
 def test_of_a_kit_part_that_was_not_fitted_none_is_recorded(said, recorded):
     _, made = judged({"task-seal": DONE | {"quantity": said}}, line("seal"))
     assert [part["quantity"] for part in made.job["parts"]] == [recorded]
+
+
+def test_a_pump_is_major_whatever_the_plan_says_and_what_nobody_knows_is_to_be_decided():
+    work, _ = judged({"task-pump": DONE}, line("pump", "A"))
+    assert work.repair_class == "C" and work.unknown == ()
+    unknown, made = judged({"task-thing": DONE}, line("thing", "A"))
+    assert (
+        unknown.repair_class == "C" and unknown.unknown and "State the class" in proof.why_not_released(unknown, ())
+    )
+    fact = proof.job_fact(made.job, DAY, NOW)
+    assert proof.derived_class(f.unit(plan=(line("thing"),)), fact) == "A"
+    decided = replace(fact, class_stated="B", class_reason="a bracket of the heater")
+    assert proof.proof(f.unit(plan=(line("thing"),)), REGIME, decided).unknown == ()
+
+
+def test_a_part_named_by_its_lot_alone_is_known_by_the_name_of_its_part():
+    made = judged({"task-thing": DONE}, line("thing"))[1].job
+    fact = proof.job_fact(made, DAY, NOW, {"lot-1": "Vacuum pump"})
+    assert proof.derived_class(f.unit(), fact) == "C"
