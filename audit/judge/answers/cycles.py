@@ -10,7 +10,7 @@ cycles ran is not known. Common practice, no source.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from itertools import chain, pairwise
 
@@ -86,8 +86,9 @@ def cycles_run(unit: UnitFacts, first: date, last: date) -> CyclesRun:
     missing = max((e.missing for e in told.values()), default=0)
     shown_by = " and ".join(name for name, e in told.items() if e.missing == missing)
     unknown = [*_untold(usage_of(unit), (*counter.spans, *numbers.spans), first, last)]
+    numbers = replace(numbers, breaks=(*numbers.breaks, *_without_number(unit, first)))
     unknown += [*_unbridged(counter, numbers, first), *_unbridged(numbers, counter, first)]
-    return CyclesRun(first, last, logged, missing, shown_by, tuple(sorted(set(unknown))))
+    return CyclesRun(first, last, logged, missing, shown_by, tuple(_merged(unknown)))
 
 
 def unlogged_inside(unit: UnitFacts, after: date, before: date) -> int:
@@ -181,6 +182,12 @@ def _unnumbered(unit: UnitFacts, after: date, before: date) -> list[date]:
     return sorted(d for d in days if after < d < before)
 
 
+def _without_number(unit: UnitFacts, first: date) -> Iterator[Days]:
+    """The days, since `first`, of loads without a plain number: how many ran beside them no number tells."""
+    days = {x.row.happened_on for x in unit.loads if not plain(x.cycle_number) and x.row.happened_on >= first}
+    return ((day, day) for day in sorted(days))
+
+
 def _without(pool: list[date], used: list[date]) -> list[date]:
     left = list(pool)
     for day in used:
@@ -219,6 +226,20 @@ def _untold(usage: Usage, spans: Iterable[Days], first: date, last: date) -> Ite
         if (left[1] - left[0]).days + 1 > UNTOLD_DAYS and usage.any_use(*left):
             yield left
         covered = max(covered, end)
+
+
+def _merged(spans: Iterable[Days]) -> Iterator[Days]:
+    """The spans in order, those that touch or overlap as one."""
+    held: Days | None = None
+    for start, end in sorted(spans):
+        if held is not None and start <= held[1] + ONE_DAY:
+            held = (held[0], max(held[1], end))
+            continue
+        if held is not None:
+            yield held
+        held = (start, end)
+    if held is not None:
+        yield held
 
 
 def _unbridged(one: _Told, other: _Told, first: date) -> Iterator[Days]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import date
@@ -137,13 +138,23 @@ _CYCLE_TESTS = ("V1", "V2", "V3")
 def cycles_logged(unit: UnitFacts, after: date, to: date) -> int:
     """Cycles logged after the day `after` up to `to`, those of tests and of a visit too; one told twice counts once.
 
-    Indicators and checks are of a cycle only where they name it.
+    Indicators and checks are of a cycle only where they name it. A test without a number may have been the cycle of a
+    load of its day, unless the chamber was empty: then it adds no cycle.
     """
-    rows = [f for kind in (unit.loads, unit.bio_tests, unit.air_removal) for f in between(kind, after, to)]
-    rows += [f for f in test_cycles_of_work(unit) if after < day_of(f) <= to]
-    named = [f for kind in (unit.chemical, unit.checks) for f in between(kind, after, to) if f.cycle_number]
-    keys = {(day_of(f), f.cycle_number) if f.cycle_number else f.row.origin for f in (*rows, *named)}
-    return len(keys) + len(between(unit.leaks, after, to))
+    loads, tests = (between(kind, after, to) for kind in (unit.loads, (*unit.bio_tests, *unit.air_removal)))
+    work = [f for f in test_cycles_of_work(unit) if after < day_of(f) <= to]
+    named = [f for kind in (unit.chemical, unit.checks) for f in between(kind, after, to)]
+    own = [t for t in tests if t.chamber == "empty" and not t.cycle_number]
+    keys = {_cycle(f) for f in (*loads, *work, *own)} | {_cycle(f) for f in (*tests, *named) if f.cycle_number}
+    days = Counter(day_of(t) for t in tests if t.chamber != "empty" and not t.cycle_number)
+    held = Counter(day for day, _ in {_cycle(x) for x in loads}) if days else {}
+    unnamed = sum(max(0, n - held.get(day, 0)) for day, n in days.items())
+    return len(keys) + unnamed + len(between(unit.leaks, after, to))
+
+
+def _cycle(fact) -> tuple[date, str]:
+    """The day and number of a cycle; where it has none its row is its own."""
+    return day_of(fact), fact.cycle_number or fact.row.origin
 
 
 def test_cycles_of_work(unit: UnitFacts) -> list[VerificationFact]:
