@@ -9,18 +9,19 @@ cycles ran is not known. Common practice, no source.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from bisect import bisect_left, bisect_right
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
 from datetime import date
 from itertools import chain, pairwise
 
-from audit.facts import UnitFacts
+from audit.facts import UnitFacts, in_order
 from audit.facts.dates import ONE_DAY, add_days
 from audit.judge.clocks.counters import counter_of
-from audit.judge.lookback.inside import cycles_logged, test_cycles_of_work
+from audit.judge.lookback.inside import cycle_days, cycles_logged, test_cycles_of_work
 from audit.judge.usage import Usage, usage_of
 
-from .asked import IN_PART, NO_RECORD, YES, AskedPlace, Reply, View, joined
+from .asked import IN_PART, LONG_MONTHS, NO_RECORD, YES, AskedPlace, Reply, View, joined
 
 MOST_A_DAY = 100  # the shortest cycle with loading takes about a quarter of an hour; common practice, no source
 UNTOLD_DAYS = 31  # of use without evidence of the number of cycles that are let pass; common practice, no source
@@ -69,7 +70,7 @@ class CyclesRun:
 
 def measured(place: AskedPlace, view: View, months: int, reply: Reply) -> Reply:
     """A reply about each load, with the cycles of the last `months`: "yes" only where all that ran are logged."""
-    run = view.once(("cycles", months), lambda: cycles_run(view.facts, place.since(months), place.as_of))
+    run = run_of(place, view, months)
     if reply.answer == NO_RECORD and not run.missing:
         return reply
     answer = IN_PART if reply.answer == YES and not run.complete else reply.answer
@@ -77,29 +78,46 @@ def measured(place: AskedPlace, view: View, months: int, reply: Reply) -> Reply:
     return Reply(answer, f"{reply.words} {run.words[:1].upper()}{run.words[1:]}", reply.evidence, gap)
 
 
+def run_of(place: AskedPlace, view: View, months: int) -> CyclesRun:
+    """The cycles of the last `months`, at most LONG_MONTHS, made once for each length."""
+    first = place.since(months)
+    return view.once(("cycles", months), lambda: _run(log_of(place, view), first, place.as_of))
+
+
+def log_of(place: AskedPlace, view: View) -> CycleLog:
+    """The cycles on record of the longest time that is asked about, made once."""
+    return view.once("log", lambda: CycleLog.since(view.facts, place.since(LONG_MONTHS), place.as_of))
+
+
 def cycles_run(unit: UnitFacts, first: date, last: date) -> CyclesRun:
     """The cycles of the unit from `first` to `last`, both inclusive; facts after `last` must have been left out."""
-    logged = cycles_logged(unit, first - ONE_DAY, last)
-    counter, numbers = _by_counter(unit, first), _by_numbers(unit, first)
+    return _run(CycleLog.since(unit, first, last), first, last)
+
+
+def _run(log: CycleLog, first: date, last: date) -> CyclesRun:
+    counter, numbers = _by_counter(log, first), _by_numbers(log, first)
     told = {"the cycle counter": counter, "the cycle numbers": numbers}
     told = {name: evidence for name, evidence in told.items() if evidence.spans}
     missing = max((e.missing for e in told.values()), default=0)
     shown_by = " and ".join(name for name, e in told.items() if e.missing == missing)
-    unknown = [*_untold(usage_of(unit), (*counter.spans, *numbers.spans), first, last)]
+    unknown = [*_untold(usage_of(log.unit), (*counter.spans, *numbers.spans), first, last)]
+    numbers = replace(numbers, breaks=(*numbers.breaks, *((d, d) for d in log.plainless if d >= first)))
     unknown += [*_unbridged(counter, numbers, first), *_unbridged(numbers, counter, first)]
-    return CyclesRun(first, last, logged, missing, shown_by, tuple(sorted(set(unknown))))
+    return CyclesRun(first, last, log.logged(first - ONE_DAY, last), missing, shown_by, tuple(_merged(unknown)))
 
 
 def unlogged_inside(unit: UnitFacts, after: date, before: date) -> int:
     """Cycles not logged that readings or numbers of days between both, exclusive, show to have run between them."""
-    counter, numbers = counter_of(unit, "cycles"), numbered(unit)
+    if after + ONE_DAY >= before:
+        return 0
+    log, counter = CycleLog.since(unit, after + ONE_DAY, before - ONE_DAY), counter_of(unit, "cycles")
     days = [] if counter is None else [d for d in counter.days if after < d < before]
     totals = dict(zip(counter.days, counter.totals, strict=True)) if days else {}
     shown = 0
     if len(days) > 1:
-        shown = max(0, _whole(totals[days[-1]] - totals[days[0]]) - cycles_logged(unit, days[0], days[-1]))
-    steps = [(a, b) for a, b in pairwise(n for n in numbers if after < n[0] < before) if _follows(a, b)]
-    return max(shown, sum(b[1] - a[1] - 1 for a, b in steps) - len(_unnumbered(unit, after, before)))
+        shown = max(0, _whole(totals[days[-1]] - totals[days[0]]) - log.logged(days[0], days[-1]))
+    steps = [(a, b) for a, b in pairwise(log.inside(after + ONE_DAY)) if _follows(a, b)]
+    return max(shown, sum(b[1] - a[1] - 1 for a, b in steps) - len(log.unnumbered))
 
 
 # ------------------------------------------------------------------------------------------------ what tells
@@ -114,8 +132,8 @@ class _Told:
     breaks: tuple[Days, ...] = ()
 
 
-def _by_counter(unit: UnitFacts, first: date) -> _Told:
-    counter = counter_of(unit, "cycles")
+def _by_counter(log: CycleLog, first: date) -> _Told:
+    counter = counter_of(log.unit, "cycles")
     if counter is None:
         return _Told(0, ())
     fell = counter.fell_on
@@ -127,24 +145,26 @@ def _by_counter(unit: UnitFacts, first: date) -> _Told:
     inside = 1 if days[0] < first else 0
     missing = 0
     if inside:
-        before = max(0, _whole(totals[1] - totals[0]) - cycles_logged(unit, days[0], days[1]))
+        before = max(0, _whole(totals[1] - totals[0]) - log.logged(days[0], days[1]))
         missing = _share(before, days[0], days[1], first)
-    missing += max(0, _whole(totals[-1] - totals[inside]) - cycles_logged(unit, days[inside], days[-1]))
+    missing += max(0, _whole(totals[-1] - totals[inside]) - log.logged(days[inside], days[-1]))
     return _Told(missing, ((days[0], days[-1]),), breaks)
 
 
-def _by_numbers(unit: UnitFacts, first: date) -> _Told:
-    rows = numbered(unit)
-    n = max((k for k, (day, _) in enumerate(rows) if day < first), default=0)
-    pool = _unnumbered(unit, rows[n][0] - ONE_DAY, date.max) if rows else []
-    missing, spans, breaks, start = 0, [], [], n
-    for k in range(n + 1, len(rows)):
+def _by_numbers(log: CycleLog, first: date) -> _Told:
+    rows = log.inside(first, with_newest_before=True)
+    pool: list[date] | None = None
+    missing, spans, breaks, start = 0, [], [], 0
+    for k in range(1, len(rows)):
         (before, one), (day, other) = rows[k - 1], rows[k]
+        if other - one == 1:
+            continue
         if not _follows(rows[k - 1], rows[k]):
             spans += [(rows[start][0], before)] if k - 1 > start else []
             breaks += [(before, day)] if day >= first else []
             start = k
-        elif other - one > 1:
+        else:
+            pool = list(log.unnumbered) if pool is None else pool
             filled = [d for d in pool if before <= d <= day][: other - one - 1]
             pool = _without(pool, filled)
             missing += _share(other - one - 1 - len(filled), before, day, first)
@@ -152,11 +172,70 @@ def _by_numbers(unit: UnitFacts, first: date) -> _Told:
     return _Told(missing, tuple(s for s in spans if s[1] >= first), tuple(breaks))
 
 
-def numbered(unit: UnitFacts) -> list[tuple[date, int]]:
-    """(day, cycle number) of everything that ran a cycle with a plain number, sorted, each once."""
-    kinds = (unit.loads, unit.bio_tests, unit.air_removal, unit.chemical, unit.checks, test_cycles_of_work(unit))
-    rows = chain.from_iterable(kinds)
-    return sorted({(f.row.happened_on, int(f.cycle_number)) for f in rows if plain(f.cycle_number)})
+@dataclass(frozen=True, slots=True)
+class CycleLog:
+    """The cycles of a unit on record from `first` on.
+
+    `numbers`: (day, number) of everything with a plain cycle number, sorted, each once, with the newest such of the
+    days before; `unnumbered`: a day for each cycle without one, sorted; `days`: a day for each cycle, sorted;
+    `plainless`: the days of loads without a plain number.
+    """
+
+    unit: UnitFacts
+    first: date
+    numbers: list[tuple[date, int]]
+    unnumbered: list[date]
+    plainless: list[date]
+    days: list[date]
+
+    @classmethod
+    def since(cls, unit: UnitFacts, first: date, last: date) -> CycleLog:
+        """The cycles from `first` to `last`, both inclusive."""
+        numbers, earlier = set(), []
+        unnumbered: list[list[date]] = []
+        kinds = (unit.loads, unit.bio_tests, unit.air_removal, test_cycles_of_work(unit), unit.chemical, unit.checks)
+        for n, rows in enumerate(map(in_order, kinds)):
+            low, high = bisect_left(rows, first, key=_day), bisect_right(rows, last, key=_day)
+            without = []
+            for row in rows[low:high]:
+                text = row.cycle_number
+                if plain(text):
+                    numbers.add((row.row.happened_on, int(text)))
+                else:
+                    without.append(row.row.happened_on)
+            unnumbered.append(without)
+            earlier += _newest(rows, low) if n < 4 else []  # indicators and checks seldom name a cycle
+        newest = [max(earlier)] if earlier else []
+        leaks = [_day(x) for x in unit.leaks if first <= _day(x) <= last]
+        pool = sorted([*chain.from_iterable(unnumbered[:4]), *leaks])
+        days = sorted(cycle_days(unit, first - ONE_DAY, last))
+        return cls(unit, first, [*newest, *sorted(numbers)], pool, sorted(set(unnumbered[0])), days)
+
+    def logged(self, after: date, to: date) -> int:
+        """How many cycles are logged after the day `after` up to `to`, within the time of this log or before it."""
+        if after + ONE_DAY < self.first:
+            return cycles_logged(self.unit, after, to)
+        return bisect_right(self.days, to) - bisect_right(self.days, after)
+
+    def inside(self, first: date, *, with_newest_before: bool = False) -> list[tuple[date, int]]:
+        """The numbers since `first`, which is not before this log begins."""
+        n = bisect_left(self.numbers, (first, -1))
+        return self.numbers[max(0, n - with_newest_before) :]
+
+
+def _newest(rows: Sequence, n: int) -> list[tuple[date, int]]:
+    """(day, number) of those before the `n`-th row that have a plain number, of the newest such day alone."""
+    found: list[tuple[date, int]] = []
+    for k in range(n - 1, -1, -1):
+        if found and _day(rows[k]) < found[0][0]:
+            break
+        if plain(rows[k].cycle_number):
+            found.append((_day(rows[k]), int(rows[k].cycle_number)))
+    return found
+
+
+def _day(fact) -> date:
+    return fact.row.happened_on
 
 
 def plain(text: str) -> bool:
@@ -172,13 +251,6 @@ def breaks_in(rows: list[tuple[date, int]]) -> Iterator[tuple[tuple[date, int], 
 def _follows(one: tuple[date, int], other: tuple[date, int]) -> bool:
     """Whether the cycles between two numbers can have been run in the time between them."""
     return 0 < other[1] - one[1] <= MOST_A_DAY * ((other[0] - one[0]).days + 1)
-
-
-def _unnumbered(unit: UnitFacts, after: date, before: date) -> list[date]:
-    """The days, between both exclusive, of cycles logged without a plain number, sorted, one for each."""
-    kinds = (unit.loads, unit.bio_tests, unit.air_removal, unit.leaks, test_cycles_of_work(unit))
-    days = [f.row.happened_on for f in chain.from_iterable(kinds) if not plain(getattr(f, "cycle_number", ""))]
-    return sorted(d for d in days if after < d < before)
 
 
 def _without(pool: list[date], used: list[date]) -> list[date]:
@@ -219,6 +291,20 @@ def _untold(usage: Usage, spans: Iterable[Days], first: date, last: date) -> Ite
         if (left[1] - left[0]).days + 1 > UNTOLD_DAYS and usage.any_use(*left):
             yield left
         covered = max(covered, end)
+
+
+def _merged(spans: Iterable[Days]) -> Iterator[Days]:
+    """The spans in order, those that touch or overlap as one."""
+    held: Days | None = None
+    for start, end in sorted(spans):
+        if held is not None and start <= held[1] + ONE_DAY:
+            held = (held[0], max(held[1], end))
+            continue
+        if held is not None:
+            yield held
+        held = (start, end)
+    if held is not None:
+        yield held
 
 
 def _unbridged(one: _Told, other: _Told, first: date) -> Iterator[Days]:

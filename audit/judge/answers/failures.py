@@ -182,7 +182,7 @@ def _uncovered_gap(view: View, question: Question) -> list[str]:
     if question.about:
         return []
     held = {e.ref for c in view.said.cases for e in c.evidence}
-    rows = [f for f in _failed_rows(view) if f.row.ref not in held]
+    rows = [f for f in view.once("failed", lambda: _failed_rows(view)) if f.row.ref not in held]
     if not rows:
         return []
     days = joined(dict.fromkeys(day_of(f) for f in rows))

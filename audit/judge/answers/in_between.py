@@ -9,10 +9,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from audit.facts import LoadFact, UnitFacts, in_order
+from audit.facts import LoadFact, UnitFacts
 from audit.facts.dates import ONE_DAY
 from audit.judge.judgement import Case, Evidence
 from audit.judge.lookback import is_test_cycle
+from audit.judge.lookback.span import between as span_between
 
 from .asked import AskedPlace, View, number
 from .cycles import unlogged_inside
@@ -65,7 +66,7 @@ def _loads(unit: UnitFacts, case: Case) -> tuple[list[LoadFact], list[LoadFact]]
     """(loads shown to lie in between, loads of which the order is not known)."""
     known, proven = case.known_on, case.resolved_on or date.max
     sure, unsure = [], []
-    rows = [x for x in in_order(unit.loads) if known <= x.row.happened_on <= proven and not is_test_cycle(unit, x)]
+    rows = [x for x in span_between(unit.loads, known - ONE_DAY, proven) if not is_test_cycle(unit, x)]
     first = _known_at(unit, case) if rows else None
     end = _proven_at(unit, proven) if rows else None
     for load in rows:

@@ -65,10 +65,8 @@ def records_kept(place: AskedPlace, view: View, question: Question) -> Reply:
     usage = usage_of(view.facts)
     first = max(min(asked.values()), usage.begin)
     words += f"; asked from {first.isoformat()} on" + (", the begin of use." if first > min(asked.values()) else ".")
-    named = question.about.split(", ")
-    looked = [
-        kind for kind in asked if kind in named or _asked(place, view, _TESTS[kind][0])
-    ]  # else it leaves no gap
+    named = question.about.split(", ")  # a test that nothing asks leaves no gap
+    looked = [kind for kind in asked if kind in named or _asked(place, view, _TESTS[kind][0])]
     missing = [m for kind in looked for m in _missing(place, view, kind, held[kind], max(asked[kind], usage.begin))]
     if not usage.begin_known and usage.begin > min(asked.values()):
         missing.append(f"records begin on {usage.begin.isoformat()}; whether it was used before is not known")
@@ -114,13 +112,12 @@ def _proof(rows: Sequence) -> tuple[Evidence, ...]:
 
 def _missing(place: AskedPlace, view: View, kind: str, rows: Sequence, needed: date) -> list[str]:
     """What is missing of a kind from the day `needed` to the day asked about, in words."""
-    subject = _TESTS[kind][0] if kind in _TESTS else ""
     if needed > place.as_of:
         return []
     if not rows:
         return [f"{kind}: nothing on record"]
     usage, shut = usage_of(view.facts), _closed(place, view)
-    allowed = _allowed(place, view, subject)
+    allowed = _allowed(place, view, kind)
     days = sorted({r.row.happened_on for r in rows})
     inside = [d for d in days if d >= needed]
     before = max((d for d in days if d < needed), default=None)
@@ -141,15 +138,15 @@ def _asked(place: AskedPlace, view: View, subject: str) -> bool:
     return any(place.subject(c.duty) == subject for c in view.said.coverage)
 
 
-def _allowed(place: AskedPlace, view: View, subject: str) -> int | None:
-    """The most days between two that the duties of a subject at regular times allow; 31 where none does.
+def _allowed(place: AskedPlace, view: View, kind: str) -> int | None:
+    """The most days between two that the duties of a kind at regular times allow; 31 where none does.
 
-    None for what is no test: 15 months.
+    None for service and validation: 15 months.
     """
-    if not subject:
+    if kind in (SERVICE, VALIDATION):
         return None
-    regular = [_days(place, c.duty) for c in place.coverage(view, subject)]
-    return min((d for d in regular if d), default=_DAYS)
+    kept = place.coverage(view, _TESTS[kind][0]) if kind in _TESTS else ()
+    return min((d for d in (_days(place, c.duty) for c in kept) if d), default=_DAYS)
 
 
 def _days(place: AskedPlace, id: str) -> int:

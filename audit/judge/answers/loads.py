@@ -27,7 +27,7 @@ from .asked import (
     none_found,
     number,
 )
-from .cycles import breaks_in, measured, numbered, plain
+from .cycles import breaks_in, log_of, measured, plain
 
 READ = ("pass", "fail")
 _RESULTS = "a mechanical and a chemical result"
@@ -116,7 +116,11 @@ def failed_rejected(place: AskedPlace, view: View, question: Question) -> Reply:
     strips = _indicators(place, view, lambda c: c.result == "fail")
     tests = {_cycle(t) for t in view.facts.bio_tests if "fail" in (t.mechanical, t.chemical) and t.cycle_number}
     doubtful = strips | tests
-    failed = [x for x in loads if "fail" in (x.mechanical, x.chemical) or x.packs == "wet" or _cycle(x) in doubtful]
+    failed = [
+        x
+        for x in loads
+        if "fail" in (x.mechanical, x.chemical) or x.packs == "wet" or (doubtful and _cycle(x) in doubtful)
+    ]
     known = {x.row.origin for x in failed}
     unread = [x for x in loads if x.row.origin not in known and not (x.mechanical in READ and x.chemical in READ)]
     bad = [x for x in failed if x.released != "rejected"]
@@ -176,7 +180,7 @@ def _span(rows) -> str:
 def cycle_numbers_without_gaps(place: AskedPlace, view: View, question: Question) -> Reply:
     """Whether the cycle numbers of a year follow one another, over loads, tests and checks alike."""
     first = place.since(RECENT_MONTHS)
-    numbers = [n for n in numbered(view.facts) if n[0] >= first]
+    numbers = log_of(place, view).inside(first)
     without = sum(not plain(x.cycle_number) for x in place.recent(view.facts.loads, RECENT_MONTHS))
     if len(numbers) < 2:
         return none_found(question, "Fewer than two cycles of the last 12 months have a plain number.")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator
 from datetime import date
 from itertools import chain
@@ -67,12 +68,10 @@ def people_trained(place: AskedPlace, question: Question) -> Reply:
 
 def _who_did(place: AskedPlace, months: int) -> tuple[dict[str, str], int]:
     """(names by their key of all who did something in the last `months`, how many rows name nobody)."""
-    names, unnamed = {}, 0
     first = place.since(months)
-    for doers in chain.from_iterable(_doers(view.facts, first) for view in place.views):
-        known = [name for name in doers if name_key(name)]
-        unnamed += len(known) < len(doers)
-        names.update({name_key(name): name for name in known})
+    rows = Counter(chain.from_iterable(_doers(view.facts, first) for view in place.views))
+    names = {name_key(name): name for doers in rows for name in doers if name_key(name)}
+    unnamed = sum(n for doers, n in rows.items() if not all(name_key(name) for name in doers))
     return names, unnamed
 
 
@@ -88,11 +87,15 @@ def _doers(unit: UnitFacts, first: date) -> Iterator[tuple[str, ...]]:
         if not check.row.logged_for:
             yield (check.signed_by or check.row.logged_by,)
     for load in since(unit.loads, first):
-        rows = [r for r in (load.row, load.decided) if r is not None and not r.logged_for]
-        yield tuple(dict.fromkeys(r.logged_by for r in rows))
-    for test in chain(since(unit.air_removal, first), since(unit.leaks, first), since(unit.chemical, first)):
-        if not test.row.logged_for:
-            yield (test.row.logged_by,)
+        row, decided = load.row, load.released_row if load.released else None
+        if not row.logged_for:
+            yield (row.logged_by,)
+        if decided is not None and not decided.logged_for:
+            yield (decided.logged_by,)
+    for kind in (unit.air_removal, unit.leaks, unit.chemical):
+        for test in since(kind, first):
+            if not test.row.logged_for:
+                yield (test.row.logged_by,)
 
 
 def _begun(credential: CredentialFact) -> tuple:

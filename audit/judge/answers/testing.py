@@ -30,7 +30,7 @@ from .asked import (
     none_found,
     number,
 )
-from .cycles import UNTOLD_DAYS, CyclesRun, cycles_run
+from .cycles import UNTOLD_DAYS, CyclesRun, run_of
 
 BIOLOGICAL = "biological"
 _BY_LOADS = ("day-of-use", "day-of-use-and-cycle-type", IMPLANT)  # due by the loads on record
@@ -98,9 +98,8 @@ def _unknown(place: AskedPlace, view: View, kept: list[Coverage]) -> list[str]:
         out.append(f"records begin on {usage.begin.isoformat()}; whether it was used before is not known")
     if "hours-or-days" in every and not _hours_known(place, view):
         out.append("hours of use are not known: counted by days alone")
-    run = _cycles(place, view)
-    if every & set(_BY_LOADS) and not run.complete:
-        out.append(f"counted by the loads on record; {run.words.rstrip('.')}")
+    if every & set(_BY_LOADS) and not _cycles(place, view).complete:
+        out.append(f"counted by the loads on record; {_cycles(place, view).words.rstrip('.')}")
     if any(c.awaited for c in kept) and view.findings("result-awaited-too-long"):
         out.append("a result is awaited for too long")
     elif EVENT in every and any(c.awaited for c in kept):
@@ -114,7 +113,7 @@ def _unlogged(place: AskedPlace, view: View, kept: list[Coverage]) -> bool:
 
 
 def _cycles(place: AskedPlace, view: View) -> CyclesRun:
-    return view.once(("cycles", LONG_MONTHS), lambda: cycles_run(view.facts, place.since(LONG_MONTHS), place.as_of))
+    return run_of(place, view, LONG_MONTHS)
 
 
 def _hours_known(place: AskedPlace, view: View) -> bool:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import date
@@ -137,13 +138,27 @@ _CYCLE_TESTS = ("V1", "V2", "V3")
 def cycles_logged(unit: UnitFacts, after: date, to: date) -> int:
     """Cycles logged after the day `after` up to `to`, those of tests and of a visit too; one told twice counts once.
 
-    Indicators and checks are of a cycle only where they name it.
+    Indicators and checks are of a cycle only where they name it. A test without a number may have been the cycle of a
+    load of its day, unless the chamber was empty: then it adds no cycle.
     """
-    rows = [f for kind in (unit.loads, unit.bio_tests, unit.air_removal) for f in between(kind, after, to)]
-    rows += [f for f in test_cycles_of_work(unit) if after < day_of(f) <= to]
-    named = [f for kind in (unit.chemical, unit.checks) for f in between(kind, after, to) if f.cycle_number]
-    keys = {(day_of(f), f.cycle_number) if f.cycle_number else f.row.origin for f in (*rows, *named)}
-    return len(keys) + len(between(unit.leaks, after, to))
+    return len(cycle_days(unit, after, to))
+
+
+def cycle_days(unit: UnitFacts, after: date, to: date) -> list[date]:
+    """The day of each cycle that `cycles_logged` counts, in no order."""
+    loads, leaks = between(unit.loads, after, to), between(unit.leaks, after, to)
+    tests = [*between(unit.bio_tests, after, to), *between(unit.air_removal, after, to)]
+    named = [*between(unit.chemical, after, to), *between(unit.checks, after, to)]
+    work = [f for f in test_cycles_of_work(unit) if after < day_of(f) <= to]
+    keys = {(x.row.happened_on, x.cycle_number or x.row.origin) for x in loads}
+    held = Counter(day for day, _ in keys)
+    keys |= {(day_of(f), f.cycle_number) for f in (*tests, *named) if f.cycle_number}
+    unnamed = [t for t in tests if not t.cycle_number]
+    own = [*work, *(t for t in unnamed if t.chamber == "empty")]
+    keys |= {(day_of(f), f.cycle_number or f.row.origin) for f in own}
+    perhaps = Counter(day_of(t) for t in unnamed if t.chamber != "empty")
+    more = [day for day, n in perhaps.items() for _ in range(n - held.get(day, 0))]
+    return [*(day for day, _ in keys), *more, *map(day_of, leaks)]
 
 
 def test_cycles_of_work(unit: UnitFacts) -> list[VerificationFact]:

@@ -81,6 +81,13 @@ def test_a_good_file_is_read(tmp_path):
         ('owner = "clinic"', 'owner = "clinic"\nwords = ["Recall"]', "question[0].words", "Recall"),
         ('owner = "clinic"', 'owner = "clinic"\nprogrammes = ["zoo"]', "question[0].programmes", "names 'zoo'"),
         ('owner = "clinic"', 'owner = "clinic"\nmonths = -1', "question[0].months", "is -1"),
+        (
+            'owner = "clinic"',
+            'owner = "clinic"\nkinds = ["other"]',
+            "question[0].kinds",
+            "is ['other'] for 'last_test'",
+        ),
+        ('per = "unit"\nanswers = "last_test"', 'per = "place"\nanswers = "on_file"', "question[0].kinds", "is []"),
     ],
 )
 def test_a_bad_file_is_refused_with_its_key_and_the_way_out(tmp_path, old, new, key, what):
