@@ -35,7 +35,8 @@ def strip(day, cycle, result="fail"):
 
 
 LOADS = run(100, 101)
-# CDC 2003 (MMWR 52 RR-17) VI.F: item 2, each load is watched by gauges and indicators; item 5, what failed is not used.
+# CDC 2003 (MMWR 52 RR-17) VI.F: item 2, each load is watched by gauges and indicators; item 5, what failed is not
+# used.
 RELEASED = [
     # what, loads and facts beside, the items that must be open
     ("both results right", LOADS, {}, ()),
@@ -45,6 +46,13 @@ RELEASED = [
     ("mechanical failed and rejected", run(100, mechanical="fail", released="rejected"), {}, ()),
     ("mechanical failed, no decision", run(100, mechanical="fail", released=""), {}, ()),
     ("a strip of the cycle failed", LOADS, {"chemical": (strip("2025-06-02", "100"),)}, RELEASES[:1]),
+    (
+        "a strip of the cycle failed, its number with a nought",
+        LOADS,
+        {"chemical": (strip("2025-06-02", "0100"),)},
+        RELEASES[:1],
+    ),
+    ("a strip without a number failed", LOADS, {"chemical": (strip("2025-06-02", ""),)}, ()),
     ("a strip of another cycle failed", LOADS, {"chemical": (strip("2025-06-02", "99"),)}, ()),
     ("a strip of that number on another day failed", LOADS, {"chemical": (strip("2025-05-02", "100"),)}, ()),
     ("a strip of the cycle passed", LOADS, {"chemical": (strip("2025-06-02", "100", "pass"),)}, ()),
