@@ -115,6 +115,11 @@ NUMBERED = [
     ("a far fall at the end", run(500, 501, 120), {}, OF_NUMBERS[1:2]),
     ("a far fall that lasts is another numbering", run(500, 501, 120, 121, 122), {}, ()),
     ("a counter that begins at 1", run(500, 501, 1, 2, 3), {}, ()),
+    ("a number missing more than a year ago", run(120, 122, first="2024-06-20"), {}, ()),
+    ("a number missing less than a year ago", run(120, 122, first="2024-07-20"), {}, OF_NUMBERS[2:]),
+    ("a fall more than a year ago", run(120, 121, 119, first="2024-06-20"), {}, ()),
+    ("one number on two days more than a year ago", run(100, 100, first="2024-06-20"), {}, OF_NUMBERS[:1]),
+    ("no numbers at all", run("", "", ""), {}, ()),
     ("each day numbered by itself", run("1 2 3", "1 2", "1 2 3", "1 2", "2 3"), {}, ()),
 ]
 
