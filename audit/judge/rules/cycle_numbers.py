@@ -181,7 +181,7 @@ def _same_words(loads: Sequence[LoadFact]) -> Iterator[list[LoadFact]]:
     """The same for numbers that are not plain numbers: these are told apart within a day alone."""
     found: dict[tuple[date, str], list[LoadFact]] = {}
     for load in loads:
-        if load.cycle_number and not load.cycle_number.isdecimal():
+        if load.cycle_number.strip() and not load.cycle_number.isdecimal():
             found.setdefault((load.row.happened_on, plain_text(load.cycle_number)), []).append(load)
     yield from (same for same in found.values() if len(same) > 1)
 
