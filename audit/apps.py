@@ -8,8 +8,22 @@ class AuditConfig(AppConfig):
 
     def ready(self):
         from records.signals import logged
+        from records.views.unit_said import UnitSaid, ask_with
 
         logged.connect(judge_again, dispatch_uid="audit.judge_again")
+        ask_with(UnitSaid(_against_use, _missing_for_return))
+
+
+def _against_use(*about) -> tuple[str, ...]:
+    from .pages import unit_said
+
+    return unit_said.against_use(*about)
+
+
+def _missing_for_return(*about) -> tuple[str, ...]:
+    from .pages import unit_said
+
+    return unit_said.missing_for_return(*about)
 
 
 def judge_again(sender, clinic=None, **kwargs):

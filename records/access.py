@@ -36,8 +36,7 @@ MANAGING_ROLES = frozenset({"coordinator", "dispatcher"})
 def _holding(model, end_model, field: str, day: date):
     """Rows in force of a span on that day (its end exclusive)."""
     ended = end_model.objects.in_force().filter(**{f"{field}__origin": OuterRef("origin")}, effective_on__lte=day)
-    voided = Voiding.objects.filter(target=OuterRef("origin"))
-    return model.objects.in_force().filter(effective_on__lte=day).exclude(Exists(ended)).exclude(Exists(voided))
+    return model.objects.in_force().filter(effective_on__lte=day).exclude(Exists(ended))
 
 
 def memberships(account: Account, day: date | None = None):

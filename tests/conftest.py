@@ -5,6 +5,7 @@ And the deep run of all laws: its profile, and the mark `laws` on every test tha
 
 from __future__ import annotations
 
+import os
 import random
 import sqlite3
 import threading
@@ -20,6 +21,7 @@ from hypothesis import is_hypothesis_test
 
 from records.ledger import triggers
 from tests import examples, kept, order, postgresql
+from tests.site import one_browser
 
 examples.register()
 
@@ -136,6 +138,19 @@ def pytest_configure_node(node):
 
 def pytest_report_header(config):
     return None if config.option.shuffle is None else f"in random order: --shuffle {config.option.shuffle}"
+
+
+@pytest.hookimpl(trylast=True)
+def pytest_runtest_teardown(item, nextitem):
+    """The browser is closed after the last of the tests that drive pages."""
+    if nextitem is None or nextitem.get_closest_marker("browser") is None:
+        one_browser.closed()
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_auto_num_workers(config):
+    """One process more than there are processors, as tests wait for browsers, servers and processes they started."""
+    return (os.cpu_count() or 1) + 1 if config.option.numprocesses == "auto" else None
 
 
 @pytest.hookimpl(trylast=True)

@@ -7,8 +7,10 @@ from decimal import Decimal
 from itertools import count
 
 from audit import facts as f
+from records.wording import MAKE_SAFE
 
 _numbers = count(1)
+MADE_SAFE = tuple(f"{step}: done" for step in MAKE_SAFE)
 CONTROL = "same"
 
 
@@ -115,13 +117,14 @@ def bio(
     )
 
 
-def air(day, result="pass") -> f.AirRemovalFact:
-    return f.AirRemovalFact(row(day), result, "", "empty", "AR1")
+def air(day, result="pass", *, at="", purpose="", cycle="") -> f.AirRemovalFact:
+    return f.AirRemovalFact(row(day, at=at), result, cycle, "empty", "AR1", purpose)
 
 
-def leak(day, result="pass") -> f.LeakFact:
+def leak(day, result="pass", *, at="", purpose="") -> f.LeakFact:
     rate = Decimal("0.05") if result == "pass" else Decimal("0.20")
-    return f.LeakFact(row(day), rate, Decimal("0.13"), "invented instructions", result, f"{rate} kPa/min")
+    told = ("invented instructions", result, f"{rate} kPa/min", purpose)
+    return f.LeakFact(row(day, at=at), rate, Decimal("0.13"), *told)
 
 
 def load(
@@ -210,16 +213,23 @@ def outcome(day, plan_line="replace-seal", position="seal", action="replace", wh
 def part(
     day, position="seal", action="replaced on plan", name="seal", lot="P1", state="printed", expiry=None, quantity=1
 ):
-    what = (f"pos-{position}", name, "N-1", lot, state, "R1")
+    what = (f"pos-{position}" if position else "", name, "N-1", lot, state, "R1")
     return f.PartFact(row(day), *what, on(expiry) if expiry else None, quantity, action, "scrapped", "")
 
 
-def seen(day, position="seal", grade=1, decision="leave", repair_class="A") -> f.FindingFact:
-    return f.FindingFact(row(day), f"pos-{position}", position, grade, "as seen", decision, "", "", repair_class)
+def seen(day, position="seal", grade=1, decision="leave", repair_class="A", component=None) -> f.FindingFact:
+    place, name = (f"pos-{position}" if position else ""), position if component is None else component
+    return f.FindingFact(row(day), place, name, grade, "as seen", decision, "", "", repair_class)
 
 
-def check(day, code="V1", result="pass") -> f.VerificationFact:
-    return f.VerificationFact(row(day), code, result, "", "", "")
+CYCLE = "134.2 to 135.1 °C, 3.5 minutes"  # what the function cycle and the calibration check showed
+
+
+def check(day, code="V1", result="pass", value=None, *, at="", cycle="", **measured) -> f.VerificationFact:
+    """A test after work; one that measures a cycle has its value in words, unless `value` says another."""
+    value = (CYCLE if code in ("V1", "V4") else "") if value is None else value
+    numbers = {name: None if n is None else Decimal(n) for name, n in measured.items()}
+    return f.VerificationFact(row(day, at=at), code, result, value, cycle, "", **numbers)
 
 
 def sign(day, meaning="released") -> f.SignatureFact:
@@ -231,25 +241,33 @@ def conclude(day, what="released", limitation="", acceptor="", deadline=None) ->
 
 
 def job(day, *, tests=("V1",), end="released", reason="planned", class_stated="", signed=True, **more) -> f.JobFact:
-    """A job; `tests` are codes that passed, `end` the conclusion ("" for none)."""
+    """A job; `tests` are codes that passed, `end` the conclusion ("" for none), `arrived` and `departed` times."""
     more.setdefault("conclusion", conclude(day, end) if end else None)
     if signed:
         more.setdefault("signatures", (sign(day), sign(day, "returned to use")))
     checks = tuple(t if isinstance(t, f.VerificationFact) else check(day, t) for t in tests)
-    safe = more.pop("make_safe", ("unplugged: done",))
-    head = ("visit", "Invented Service", "A. Technician", None, None, reason, "", "", safe, class_stated, "")
-    return f.JobFact(row(day), *head, tests=checks, **more)
+    safe = more.pop("make_safe", MADE_SAFE)
+    arrived, departed = (_moment(day, more.pop(name, "")) for name in ("arrived", "departed"))
+    why = more.pop("class_reason", "")
+    head = ("visit", "Invented Service", "A. Technician", arrived, departed, reason, "", "", safe, class_stated, why)
+    return f.JobFact(row(day, at=more.pop("at", "")), *head, tests=checks, **more)
+
+
+def _moment(day, at: str) -> datetime | None:
+    return datetime.fromisoformat(f"{on(day)}T{at}+00:00") if at else None
 
 
 def counter(day, shown, offset=0, counter="cycles") -> f.CounterFact:
     return f.CounterFact(row(day), counter, Decimal(shown), Decimal(offset), "")
 
 
-def measured(day, left="134.2", lower="134", upper="137", found=None, calibrated="2030-01-01") -> f.ReadingFact:
+def measured(
+    day, left="134.2", lower="134", upper="137", found=None, calibrated="2030-01-01", *, of="temperature", at=""
+) -> f.ReadingFact:
     low, high = (None if v is None else Decimal(v) for v in (lower, upper))
-    as_found = None if found is None else Decimal(found)
-    values = (as_found, Decimal(left), low, high, "invented instructions", "thermometer T1")
-    return f.ReadingFact(row(day), "temperature", "°C", "drain", *values, on(calibrated) if calibrated else None)
+    as_found, as_left = (None if v is None else Decimal(v) for v in (found, left))
+    values = (as_found, as_left, low, high, "invented instructions", "thermometer T1")
+    return f.ReadingFact(row(day, at=at), of, "°C", "drain", *values, on(calibrated) if calibrated else None)
 
 
 def step(day, action, done=None, due=None, outcome="") -> f.FollowUpFact:

@@ -12,7 +12,9 @@ import pytest
 from xdist.scheduler import LoadScopeScheduling
 
 # Beginnings of names of files whose tests are given out one by one.
-ALONE = ("test_browser", "test_postgresql", "test_url_walk", "test_laws", "test_oracle", "test_web_server")
+ALONE = ("test_browser", "test_postgresql", "test_url_walk", "test_laws", "test_oracle")
+# Those that take long and share what they make, so that they too are given out first, each file as a whole.
+LONG = ("test_web_server", "test_demo", "test_all_clinics", "test_old_ledgers", "test_queries")
 
 
 def file_of(nodeid: str) -> str:
@@ -20,7 +22,11 @@ def file_of(nodeid: str) -> str:
 
 
 def alone(nodeid: str) -> bool:
-    return file_of(nodeid).rpartition("/")[2].startswith(ALONE)
+    return _begins(nodeid, ALONE)
+
+
+def _begins(nodeid: str, names: tuple[str, ...]) -> bool:
+    return file_of(nodeid).rpartition("/")[2].startswith(names)
 
 
 class ByFile(LoadScopeScheduling):
@@ -46,4 +52,4 @@ def shuffled(items: list[pytest.Item], seed: str) -> None:
 
 
 def long_ones_first(items: list[pytest.Item]) -> None:
-    items.sort(key=lambda item: not alone(item.nodeid))
+    items.sort(key=lambda item: not (alone(item.nodeid) or _begins(item.nodeid, LONG)))

@@ -22,7 +22,7 @@ AUDIT = {
     "facts": "",
     "regimes": "facts",
     "exchange": "facts",
-    "judge": "facts regimes",
+    "judge": "facts regimes text",
     "models": "",
     "gather": "facts judge models records",
     "binder": "facts regimes judge text",
@@ -33,7 +33,7 @@ AUDIT = {
     # What Django looks for by name.
     "templatetags": "pages records",
     "urls": "pages",
-    "apps": "gather records",
+    "apps": "gather pages records",
     "management": "facts regimes exchange judge gather binder planning issue models records",
     "migrations": "",
 }

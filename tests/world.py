@@ -194,7 +194,15 @@ def seal_replaced(world: World, on: date, unit=None, request_key=None, paper="")
                 "calibration_due": date(2026, 12, 1),
             }
         ],
-        "tests": [{"code": "V1", "result": "pass"}, {"code": "V2", "result": "pass"}],
+        "tests": [
+            {
+                "code": "V1", "result": "pass", "temperature_low": Decimal("134.4"),
+                "temperature_high": Decimal("135.2"), "band_low": Decimal(134), "band_high": Decimal(137),
+                "minutes": Decimal("3.6"), "minutes_needed": Decimal(3), "pressure_low": Decimal("306.5"),
+                "pressure_high": Decimal(314),
+            },
+            {"code": "V2", "result": "pass"},
+        ],
         "signatures": [
             {"meaning": "released", "name": "Pat Technician", "role": "technician"},
             {"meaning": "returned to use", "name": "Ana Coordinator", "role": "coordinator"},

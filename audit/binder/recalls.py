@@ -5,7 +5,7 @@ from __future__ import annotations
 from audit.binder.lookbacks import in_doubt
 from audit.binder.scope import Scope
 from audit.binder.sections import Cell, Column, Table
-from audit.binder.written_on_paper import counted, dated, day, lines, span
+from audit.binder.written_on_paper import dated, day, lines, span
 from audit.facts import PartRecallFact, in_order
 
 PART_RECALL = "part recall"
@@ -27,7 +27,8 @@ def _found(scope: Scope, recall: PartRecallFact) -> str:
         for back in unit.judgement.look_backs if unit.judgement else ():
             if back.kind == PART_RECALL and any(each.ref in refs for each in back.evidence):
                 state = f"decided on {day(back.settled_on)}" if back.settled_on else "still open"
-                parts = "; ".join(dated(each.text) for each in back.parts) or counted(0, "part")
+                # The notice and the part that it means: see `judge.lookback.recalled_parts`.
+                parts = "; ".join(dated(each.text) for each in back.evidence if each.ref not in refs)
                 told.append(f"{unit.label}: {parts}; {in_doubt(back)}; {state}")
     return "\n".join(told)
 

@@ -19,6 +19,8 @@ from records.late import is_late
 from . import rows
 from .books import Books
 
+ENTRY = "entry__logged_by"
+
 
 class _ClinicRows:
     """What was read of one clinic's tables, resolved to versions in force."""
@@ -44,6 +46,12 @@ class _ClinicRows:
         return frozenset({self.clinic.pk, *agreements.values_list("company_id", flat=True)})
 
     @cached_property
+    def entries(self) -> dict[int, m.Entry]:
+        """Every entry of the clinic's own ledger, with who logged it."""
+        own = m.Entry.objects.filter(ledger__organisation_id=self.clinic.pk).select_related("logged_by")
+        return {entry.pk: entry for entry in own}
+
+    @cached_property
     def voided(self) -> frozenset:
         return frozenset(v.target for v in self.voidings)
 
@@ -51,10 +59,19 @@ class _ClinicRows:
         return versions.known(queryset, lambda r: r.entry.logged_at, self.known_at)
 
     def all_versions(self, model, **where) -> list:
-        """Every version of the clinic's rows of that model known by then, oldest first; one query."""
-        where = where or {"clinic_id": self.clinic.pk}
-        queryset = model.objects.filter(**where).order_by("pk")
-        return self._known(queryset.select_related("entry__logged_by", *rows.PEOPLE.get(model, ())))
+        """Every version of the clinic's rows of that model known by then, oldest first; one query.
+
+        The clinic's own rows stand in its own ledger, whose entries are read once for all tables.
+        """
+        people = rows.PEOPLE.get(model, ())
+        if where:
+            return self._known(model.objects.filter(**where).order_by("pk").select_related(ENTRY, *people))
+        own = model.objects.filter(clinic_id=self.clinic.pk).order_by("pk")
+        found = list(own.select_related(*people) if people else own)
+        for row in found:
+            if row.entry_id in self.entries:
+                row.entry = self.entries[row.entry_id]
+        return self._known(found)
 
     def current(self, model, **where) -> list:
         """The versions in force."""

@@ -277,14 +277,14 @@ def _rules_by_day(clinic: ClinicFacts, known: Mapping[str, Regime], regime: Regi
 
 
 def _local_duties(clinic: ClinicFacts, regime: Regime, as_of: date) -> Iterator[Finding]:
-    """The clinic's own rules that cannot be used: unknown, or looser than the rules followed."""
+    """The clinic's own rules that cannot be used: what they ask is not known here."""
     for local, problem, own in local_problems(clinic, regime, as_of):
         yield Finding(
             rule="local-rule-not-used",
             severity=Severity.NOTE,
             since=local.effective_on,
             message=f"the clinic's own rule is not used: {problem}",
-            way_out="a clinic may be stricter than its rules, never looser; record a stricter one or none",
+            way_out="record it again with a duty and a frequency that are known here",
             evidence=(Evidence(local.row.ref, local.source),),
             source=own.source if own else Source(local.source),
             owner="clinic",

@@ -13,6 +13,8 @@ from datetime import date
 from audit.facts.dates import ONE_DAY, add_days, add_months
 
 from .biological import AWAITED, awaited_until
+from .clocks.rows import rows_of
+from .clocks.used_days import EACH_DAY
 from .judgement import UnitStanding
 from .situation import Settled, Situation, at
 from .standing import GAP_MONTHS, stand
@@ -59,4 +61,9 @@ def _days_named(s: Situation) -> Iterator[date]:
         yield gap.from_on
         for days in range(4):  # clamped months: the window moves past an end of month by up to three days at once
             yield add_days(add_months(gap.to_on, GAP_MONTHS), days)
+    for duty in s.duty.duties():
+        if duty.forbids and duty.every in EACH_DAY:  # what was done today is to be done again tomorrow
+            newest = rows_of(s.duty, duty).last()
+            if newest is not None:
+                yield newest.row.happened_on + ONE_DAY
     yield s.settled.usage.begin

@@ -1,10 +1,14 @@
 """After work on a unit: the repair class, the tests it asks, what is proven of them and what is missing.
 
-The class is derived from what was done; the technician may raise it, never lower it. Which tests a class asks is
-data of the rules (`audit.regimes`). A test passed in the job or in a later job counts; the newest result of a test
-wins. Where major work asks tests in a row, they are counted from the day of the work, for each cycle type in use
-where the rules say so; a spore test still awaited within a row breaks it until its result is known. Source of the
-classes: see the verification sets of the rules; otherwise common practice, no source.
+Which tests a job asks follows from its class and from what it touched (`work.asked`); the numbers are data of the
+rules (`audit.regimes`). A test passed in the job, or in a later job, counts; the newest result of a test wins. A test
+run apart from a job counts only when it is shown to have run after the work (`work.order`). Where major work asks
+tests in a row, they are counted from there on, for each cycle type in use where the rules say so; a spore test still
+awaited within a row breaks it until its result is known.
+
+Work that was not released is covered by a later job alone that was released, or released with a limitation, together
+with its own missing tests; that somebody accepts a pending result of a later visit answers nothing for it. Source of
+the classes: see the verification sets of the rules; otherwise common practice, no source.
 """
 
 from __future__ import annotations
@@ -12,24 +16,49 @@ from __future__ import annotations
 from bisect import bisect_left
 from dataclasses import dataclass
 from datetime import date
-from functools import cache
 
-from audit.facts import JobFact, UnitFacts, in_order
+from audit.facts import JobFact, ReadingFact, UnitFacts, in_order
 from audit.regimes.model import Regime, VerificationSet
 
 from .biological import AWAITED, FAILED, PASSED
 from .judgement import Evidence, TestVerdict
 from .response import ANY, PassRows, order_warnings
 from .response.cycle_types import named, types_in_use, types_tested
+from .work.asked import asked_of, class_of, required_class
+from .work.classes import (
+    BACK_IN_USE,
+    CLASS_WORDS,
+    DO_NOT_USE,
+    LIMITED,
+    NOT_RELEASED,
+    NOT_WORKED,
+    PENDING,
+    RELEASED,
+    class_letter,
+)
+from .work.order import WorkSpan, came_after, span_of
+from .work.readings import left_out
+from .work.results import FAIL, PASS, STATED, Result, results_of
+from .work.touched import NamesOnUnit
 
-RELEASED, LIMITED, PENDING = "released", "limited", "pending"
-_BACK_IN_USE = (RELEASED, LIMITED, PENDING)
-NOT_RELEASED, NOT_WORKED = "not released", "not worked on"
-_RANK = {"": 0, "A": 1, "B": 2, "C": 3, "X": 4}
-_WORDS = {"routine": "A", "significant": "B", "major": "C", "do not use": "X"}
-CLASS_WORDS = {letter: word for word, letter in _WORDS.items()}
-_MAJOR_REASONS = ("installation", "relocation", "loaner")
-_LEFT_ALONE = ("leave", "")
+__all__ = [
+    "CLASS_WORDS",
+    "LIMITED",
+    "NOT_RELEASED",
+    "NOT_WORKED",
+    "PENDING",
+    "RELEASED",
+    "Work",
+    "causes_of",
+    "class_letter",
+    "evidence_of_job",
+    "not_released_spans",
+    "required_class",
+    "works_of",
+]
+
+DYNAMIC = "dynamic air removal"
+STATED_WORDS = "stated, not shown"
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +66,7 @@ class Work:
     """One job as judged. `missing` names what is still to be proven; `failed` the tests that failed last."""
 
     job: JobFact
-    repair_class: str
+    repair_class: str  # A, B or C; "" when nothing was done
     asked: VerificationSet | None  # None: no work was done
     missing: tuple[str, ...]
     failed: tuple[str, ...]
@@ -46,6 +75,10 @@ class Work:
     concluded_by: JobFact | None
     short: tuple[tuple[str, int], ...] = ()  # (cycle type, negative tests missing); the type "" where none is asked
     warnings: tuple[str, ...] = ()  # tests run in another order than the rules name; forbids nothing
+    do_not_use: bool = False  # stands beside the class: something was found that forbids use, or it was stated
+    unknown: tuple[str, ...] = ()  # what was changed and the table of components does not know, nobody having decided
+    unshown: tuple[str, ...] = ()  # tests that were passed without a value and count all the same
+    outside: tuple[ReadingFact, ...] = ()  # left outside their limits, and not shown within them since
 
     @property
     def by_cycle_type(self) -> bool:
@@ -65,32 +98,56 @@ class Work:
         """Whether anything was done to the unit."""
         return self.asked is not None
 
-
-@cache
-def class_letter(text: str) -> str:
-    """A, B, C or X from the letter or the word; "" for neither."""
-    text = text.strip()
-    return _WORDS.get(text.lower(), text.upper() if text.upper() in _RANK else "")
+    @property
+    def class_words(self) -> str:
+        """The class in words, with "do not use" beside it where that was found: "major, do not use"."""
+        words = CLASS_WORDS.get(self.repair_class, "no work")
+        return f"{words}, {CLASS_WORDS[DO_NOT_USE]}" if self.do_not_use else words
 
 
 def works_of(unit: UnitFacts, regime: Regime, verdicts: dict[str, TestVerdict]) -> tuple[Work, ...]:
     """Every job of the unit judged, oldest first."""
-    out, newest, later = [], {}, None
+    if not unit.jobs:
+        return ()
+    ground = _Ground(unit, regime, verdicts)
+    out, since, same_day, released = [], {}, [], []
     for job in reversed(in_order(unit.jobs)):
-        newest = _results(job) | newest
-        out.append(_work(unit, regime, verdicts, job, newest, later))
-        if job.conclusion is not None and job.conclusion.conclusion in _BACK_IN_USE:
-            later = job
+        if same_day and same_day[0][0].row.happened_on != job.row.happened_on:
+            for _, results in same_day:
+                since = _older(results, since)
+            same_day = []
+        own = ground.results(job)
+        newest = since
+        for other, results in same_day:
+            if came_after(other, job):
+                newest = _older(results, newest)
+        later = next((j for j in reversed(released) if came_after(j, job)), None)
+        out.append(ground.work(job, own, _older(own, newest), later))
+        same_day.append((job, own))
+        if job.conclusion is not None and job.conclusion.conclusion in (RELEASED, LIMITED):
+            released.append(job)
     return tuple(reversed(out))
 
 
+def _older(results: dict[str, Result], newer: dict[str, Result]) -> dict[str, Result]:
+    """Results of a job under those of later ones: the newest wins, but for one that is stated and not shown."""
+    held = dict(newer)
+    for code, result in results.items():
+        if code not in held or (held[code].word == STATED and result.word != STATED):
+            held[code] = result
+    return held
+
+
 def causes_of(works) -> list[tuple[date, Evidence]]:
-    """Days of concluded repairs of class B or C: a repair after a failed repeat stands for the cause found."""
+    """Days of concluded repairs of class B or C: a repair after a failed repeat stands for the cause found.
+
+    What is major only because nobody knows what was changed is no cause found.
+    """
     found = []
     for work in works:
         own = work.job.conclusion
-        if work.repair_class in ("B", "C") and own and own.conclusion in _BACK_IN_USE:
-            found.append((own.row.happened_on, _job_evidence(work)))
+        if work.repair_class in ("B", "C") and not work.unknown and own and own.conclusion in BACK_IN_USE:
+            found.append((own.row.happened_on, evidence_of_job(work)))
     return found
 
 
@@ -102,82 +159,127 @@ def not_released_spans(works) -> list[tuple[date, date | None, str]]:
         if own is None or own.conclusion != NOT_RELEASED:
             continue
         later = [w.job.conclusion for w in works[n + 1 :] if w.job.conclusion]
-        end = next((c.row.happened_on for c in later if c.conclusion in _BACK_IN_USE), None)
+        end = next((c.row.happened_on for c in later if c.conclusion in (RELEASED, LIMITED)), None)
         first = own.row.happened_on.toordinal() + 1
         last = date.fromordinal(end.toordinal() - 1) if end else None
         spans.append((date.fromordinal(first), last, "not released after work"))
     return spans
 
 
-def required_class(job: JobFact, unit: UnitFacts) -> str:
-    """The higher of the class derived from what was done and the class stated; "" when nothing was done."""
-    found = _derived(job, unit)
-    stated = class_letter(job.class_stated)
-    if not found and job.conclusion is not None and job.conclusion.conclusion == NOT_WORKED:
-        return ""
-    return max([stated, *found], key=_RANK.__getitem__)
+class _Ground:
+    """One unit under one edition of rules: what every job of it is judged with."""
 
+    def __init__(self, unit: UnitFacts, regime: Regime, verdicts: dict[str, TestVerdict]):
+        self.unit, self.regime, self.verdicts = unit, regime, verdicts
+        self.names = NamesOnUnit(unit)
+        self.outside = left_out(unit)
+        self.dynamic = unit.equipment_type == DYNAMIC
+        self.values = tuple(dict.fromkeys(code for v in regime.verification for code in v.values))
 
-def _derived(job: JobFact, unit: UnitFacts) -> list[str]:
-    lines = unit.plan
-    out = ["C"] if job.reason in _MAJOR_REASONS else []
-    for outcome in job.outcomes:
-        if outcome.outcome == "done":
-            out += [class_letter(p.repair_class) or "A" for p in lines if p.code == outcome.plan_line] or ["A"]
-    for part in job.parts:
-        if part.action.startswith("replaced"):
-            mine = [p for p in lines if p.position and p.position == part.position and p.action == "replace"]
-            out += [class_letter(p.repair_class) or "A" for p in mine] or ["A"]
-    for finding in job.findings:
-        if finding.decision not in _LEFT_ALONE:
-            out.append(class_letter(finding.repair_class) or "A")
-    return out
+    def results(self, job: JobFact) -> dict[str, Result]:
+        """What the tests of a job showed."""
+        return results_of(job, self.values, self.outside.get(job.row.origin, ()))
 
+    def work(self, job: JobFact, own: dict[str, Result], newest: dict[str, Result], later: JobFact | None) -> Work:
+        """`newest`: the last result of each test from this job on; `later`: the next job that released the unit."""
+        held = class_of(job, self.names)
+        outside = self.outside.get(job.row.origin, ())
+        concluded = job.conclusion.conclusion if job.conclusion is not None else ""
+        if concluded == NOT_WORKED and not held.touched:
+            return Work(
+                job, held.letter, None, (), (), 0, NOT_WORKED, job, do_not_use=held.do_not_use, outside=outside
+            )
+        asked = asked_of(held, self.regime, self.dynamic)
+        span = span_of(job)
+        bio = self._biological(job, span, asked)
+        air = self._air(job, span) if asked.requalify and self.dynamic else None
+        short = () if bio is None else tuple(bio.missing())
+        conclusion, by = _conclusion(job, later)
+        return Work(
+            job=job,
+            repair_class=held.letter,
+            asked=asked,
+            missing=self._missing(job, span, asked, newest, air),
+            failed=tuple(sorted(c for c, result in newest.items() if result.word == FAIL)),
+            biological_missing=sum(n for _, n in short),
+            conclusion=conclusion,
+            concluded_by=by,
+            short=short,
+            warnings=_warnings(self.regime, bio, air),
+            do_not_use=held.do_not_use,
+            unknown=held.unknown,
+            unshown=tuple(c for c, r in own.items() if c == "V1" and r.word == PASS and not r.shown),
+            outside=outside,
+        )
 
-def _work(unit: UnitFacts, regime: Regime, verdicts, job: JobFact, newest: dict, later: JobFact | None) -> Work:
-    """`newest`: the last result of each test from this job on; `later`: the next job that put the unit into use."""
-    conclusion, by = _conclusion(job, later)
-    repair_class = required_class(job, unit)
-    own = job.conclusion
-    if own is not None and own.conclusion == NOT_WORKED:
-        return Work(job, repair_class, None, (), (), 0, NOT_WORKED, job)
-    asked = regime.verification_set({"": "A", "X": "B"}.get(repair_class, repair_class))
-    dynamic = unit.equipment_type == "dynamic air removal"
-    codes = [*asked.tests, *(asked.dynamic if dynamic else ())]
-    failed = tuple(sorted(c for c, result in newest.items() if result == "fail"))
-    missing = [c for c in codes if newest.get(c) not in ("pass", "fail")]
-    bio = _biological(unit, regime, verdicts, job, asked)
-    air = _air(unit, regime, job) if asked.requalify and dynamic else None
-    short = () if bio is None else tuple(bio.missing())
-    if air is not None:
-        missing += [f"{n} more passing air-removal test(s) in a row" for _, n in air.missing()]
-    return Work(
-        job=job,
-        repair_class=repair_class,
-        asked=asked,
-        missing=tuple(missing),
-        failed=failed,
-        biological_missing=sum(n for _, n in short),
-        conclusion=conclusion,
-        concluded_by=by,
-        short=short,
-        warnings=_warnings(regime, bio, air),
-    )
+    def _missing(self, job: JobFact, span: WorkSpan, asked: VerificationSet, newest, air) -> tuple[str, ...]:
+        codes = dict.fromkeys([*asked.tests, *(asked.dynamic if self.dynamic else ())])
+        missing = []
+        for code in codes:
+            word = newest[code].word if code in newest else ""
+            if word == STATED:
+                missing.append(f"{code} {STATED_WORDS}")
+            elif not word and not (self.dynamic and self._run_apart(code, job, span)):
+                missing.append(code)
+        if air is not None:
+            missing += [f"{n} more passing air-removal test(s) in a row" for _, n in air.missing()]
+        return tuple(missing)
+
+    def _run_apart(self, code: str, job: JobFact, span: WorkSpan) -> bool:
+        """Whether the clinic's own leak or air-removal test, shown to have run after it, stands for the code."""
+        tests = {"V2": self.unit.leaks, "V3": self.unit.air_removal}.get(code, ())
+        return any(t.result == PASS and span.is_before(t.row, t.purpose) for t in _since(tests, job))
+
+    def _biological(self, job: JobFact, span: WorkSpan, asked: VerificationSet) -> PassRows | None:
+        """The negative tests in a row of those asked, run after the work; None where none is asked."""
+        rule, own = self.regime.requalification, job.conclusion
+        need = rule.biological if asked.requalify else 0
+        if own is not None and own.conclusion == PENDING:
+            need = max(need, 1)
+        if not need:
+            return None
+        types = _types(self.unit, job) if rule.each_cycle_type and asked.requalify else (ANY,)
+        rows, awaited = PassRows(need, types), set()
+        for test in _since(self.unit.bio_tests, job):
+            name = ANY if types == (ANY,) else named(test.cycle_type)
+            verdict, after = self.verdicts[test.row.origin].verdict, span.is_before(test.row, test.purpose)
+            if verdict == FAILED and after is not False:
+                rows.failed()
+            elif not after:
+                continue
+            elif verdict == AWAITED:
+                awaited.add(name)
+            elif verdict == PASSED and rule.chamber in ("any", test.chamber):
+                if name in awaited:
+                    rows.broken(name)
+                    awaited.discard(name)
+                rows.passed(name, test.row.happened_on, test)
+            if rows.proven_on is not None:
+                break
+        return rows
+
+    def _air(self, job: JobFact, span: WorkSpan) -> PassRows:
+        """The passing air-removal tests in a row, run after the work."""
+        rows = PassRows(self.regime.requalification.air_removal)
+        for test in _since(self.unit.air_removal, job):
+            after = span.is_before(test.row, test.purpose)
+            if test.result != PASS and after is not False:
+                rows.failed()
+            elif test.result == PASS and after:
+                rows.passed(ANY, test.row.happened_on, test)
+            if rows.proven_on is not None:
+                break
+        return rows
 
 
 def _conclusion(job: JobFact, later: JobFact | None) -> tuple[str, JobFact | None]:
-    """The conclusion of the job, or of the first later job that put the unit back into use."""
+    """The conclusion of the job; where that is none or no release, of the first later job that released the unit."""
     own = job.conclusion
-    if own is not None and own.conclusion != NOT_RELEASED:
+    if own is not None and own.conclusion in BACK_IN_USE:
         return own.conclusion, job
     if later is not None:
         return later.conclusion.conclusion, later
     return (own.conclusion, job) if own else ("", None)
-
-
-def _results(job: JobFact) -> dict[str, str]:
-    """The last result of each test within a job."""
-    return {t.code: t.result for t in in_order(job.tests) if t.result in ("pass", "fail")}
 
 
 def _since(facts, job: JobFact):
@@ -186,50 +288,10 @@ def _since(facts, job: JobFact):
     return rows[bisect_left(rows, job.row.happened_on, key=lambda f: f.row.happened_on) :]
 
 
-def _biological(unit: UnitFacts, regime: Regime, verdicts, job: JobFact, asked: VerificationSet) -> PassRows | None:
-    """The negative tests in a row of those asked, run on or after the day of the job; None where none is asked."""
-    rule, own = regime.requalification, job.conclusion
-    need = rule.biological if asked.requalify else 0
-    if own is not None and own.conclusion == PENDING:
-        need = max(need, 1)
-    if not need:
-        return None
-    types = _types(unit, job) if rule.each_cycle_type and asked.requalify else (ANY,)
-    rows, awaited = PassRows(need, types), set()
-    for test in _since(unit.bio_tests, job):
-        name = ANY if types == (ANY,) else named(test.cycle_type)
-        verdict = verdicts[test.row.origin].verdict
-        if verdict == FAILED:
-            rows.failed()
-        elif verdict == AWAITED:
-            awaited.add(name)
-        elif verdict == PASSED and rule.chamber in ("any", test.chamber):
-            if name in awaited:
-                rows.broken(name)
-                awaited.discard(name)
-            rows.passed(name, test.row.happened_on, test)
-        if rows.proven_on is not None:
-            break
-    return rows
-
-
 def _types(unit: UnitFacts, job: JobFact) -> tuple[str, ...]:
     """The cycle types to be proven after a job: of the loads of the months before it, else of the spore tests."""
     day = job.row.happened_on
     return types_in_use(unit, day, day) or types_tested(unit, day, day) or (ANY,)
-
-
-def _air(unit: UnitFacts, regime: Regime, job: JobFact) -> PassRows:
-    """The passing air-removal tests in a row from the day of the job on."""
-    rows = PassRows(regime.requalification.air_removal)
-    for test in _since(unit.air_removal, job):
-        if test.result == "pass":
-            rows.passed(ANY, test.row.happened_on, test)
-        else:
-            rows.failed()
-        if rows.proven_on is not None:
-            break
-    return rows
 
 
 def _warnings(regime: Regime, bio: PassRows | None, air: PassRows | None) -> tuple[str, ...]:
@@ -239,12 +301,7 @@ def _warnings(regime: Regime, bio: PassRows | None, air: PassRows | None) -> tup
     return order_warnings(regime.requalification.order, *days)
 
 
-def _job_evidence(work: Work) -> Evidence:
-    job = work.job
-    words = CLASS_WORDS.get(work.repair_class, "no work")
-    return Evidence(job.row.ref, f"work of {job.row.happened_on.isoformat()} ({words}): {job.reason}")
-
-
 def evidence_of_job(work: Work) -> Evidence:
     """The job in one line."""
-    return _job_evidence(work)
+    job = work.job
+    return Evidence(job.row.ref, f"work of {job.row.happened_on.isoformat()} ({work.class_words}): {job.reason}")

@@ -34,6 +34,28 @@ def kept_until(
     return add_months(max(starts, happened_on), rule.months) + ONE_DAY
 
 
+# Kinds of record, by the words in which a rule of retention names them. A rule that uses none of them means all.
+_NAMED = (
+    ("spore test", "spore tests"),
+    ("cycle log", "loads"),
+    ("validation", "validation"),
+    ("maintenance", "service"),
+)
+_ALL = ("sterilization records", "equipment records")
+
+
+def names_kind(rule: Retention, kind: str) -> bool:
+    """Whether a rule asks records of `kind`: "spore tests", "loads", "validation", "service", another test.
+
+    >>> rule = Retention("spore test log", 24, 0, "record", "two years", None)
+    >>> names_kind(rule, "spore tests"), names_kind(rule, "loads")
+    (True, False)
+    """
+    what = rule.what.casefold()
+    named = [name for word, name in _NAMED if word in what]
+    return not named or kind in named or any(word in what for word in _ALL)
+
+
 def longest(
     rules: Iterable[Retention], happened_on: date, *, last_entry: date | None = None, life_ended: date | None = None
 ) -> date | None:

@@ -7,7 +7,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
-from datetime import date
+from datetime import date, datetime
 
 from audit.facts import BioTestFact, ClinicFacts, Ordered, UnitFacts, had_happened, unit_by_day
 from audit.facts.dates import ONE_DAY
@@ -18,7 +18,7 @@ from .clocks import all_clocks
 from .clocks.duty import DutyFacts
 from .judgement import Clock, DueKind, TestVerdict
 from .proof_after_work import Work, causes_of, not_released_spans, works_of
-from .response import Replay, replay_all
+from .response import REPAIR, Cause, Replay, replay_all
 from .usage import Usage, usage_of
 
 
@@ -82,7 +82,7 @@ def settle(unit: UnitFacts, clinic: ClinicFacts, regime: Regime, as_of: date) ->
     unit, clinic = unit_by_day(unit, as_of), clinic_by_day(clinic, as_of)
     verdicts = judge_tests(unit.bio_tests, regime.validity)
     works = works_of(unit, regime, verdicts)
-    replays = tuple(replay_all(unit, regime, verdicts, causes_of(works)))
+    replays = tuple(replay_all(unit, regime, verdicts, _repairs(works)))
     spans = [*not_released_spans(works), *_case_spans(replays)]
     unsettled = tuple(
         (t, v) for t, v in zip(unit.bio_tests, verdicts.values(), strict=True) if v.verdict in (INVALID, AWAITED)
@@ -90,17 +90,29 @@ def settle(unit: UnitFacts, clinic: ClinicFacts, regime: Regime, as_of: date) ->
     return Settled(unit, clinic, regime, verdicts, works, replays, usage_of(unit, spans), unsettled)
 
 
+def _repairs(works: tuple[Work, ...]) -> list[Cause]:
+    """Repairs done, each with the time of its conclusion, or of the work where that is of the same day."""
+    at = {w.job.row.ref: _concluded_at(w) for w in works}
+    return [Cause(day, at.get(evidence.ref), REPAIR, evidence) for day, evidence in causes_of(works)]
+
+
+def _concluded_at(work: Work) -> datetime | None:
+    own, job = work.job.conclusion, work.job.row
+    if own is None:
+        return None
+    return own.row.happened_at or (job.happened_at if own.row.happened_on == job.happened_on else None)
+
+
 def _case_spans(replays):
-    """Whole days out of service between a failure known and the proof."""
+    """Whole days out of service between the failure that stopped the unit and the proof."""
     for replay in replays:
-        if replay.path.withdraws:
+        if replay.withdraws:
             end = replay.resolved_on - ONE_DAY if replay.resolved_on else None
-            yield replay.failed.known_on + ONE_DAY, end, "out of service after a failed test"
+            yield replay.out_from + ONE_DAY, end, "out of service after a failed test"
 
 
 def at(settled: Settled, day: date) -> Situation:
     """The situation on `day`, which must not lie before the day the facts were cut at."""
-    terms = settled.clinic.terms_on(day)
     duty = DutyFacts(
         unit=settled.unit,
         clinic=settled.clinic,
@@ -110,7 +122,6 @@ def at(settled: Settled, day: date) -> Situation:
         verdicts=settled.verdicts,
         works=settled.works,
         memo=settled.memo,
-        week_start=terms.week_start if terms else 0,
     )
     after = frozenset(d.id for d in settled.regime.duties if d.every == "after-event")
     return Situation(settled, day, duty, all_clocks(duty), after)

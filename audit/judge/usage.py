@@ -1,4 +1,8 @@
-"""When a unit was in use: installed, placed, not stored, withdrawn or on loan elsewhere."""
+"""When a unit was in use: installed, placed, not stored, withdrawn or on loan elsewhere.
+
+A day on which a load is logged is a day of use, whatever is said of the unit that day: the record of its being out of
+use does not make what ran unasked. Common practice, no source.
+"""
 
 from __future__ import annotations
 
@@ -6,8 +10,9 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from datetime import date
+from itertools import chain
 
-from audit.facts import PlacementFact, UnitEventFact, UnitFacts, in_order
+from audit.facts import LoadFact, PlacementFact, UnitEventFact, UnitFacts, in_order
 from audit.facts.dates import ONE_DAY
 
 STORED = "stored as spare"
@@ -21,13 +26,14 @@ class Usage:
 
     begin: date
     begin_known: bool  # an installation is on record; else records merely begin here
-    idle: tuple[tuple[date, date | None, str], ...]
-    # the same spans joined where they meet, oldest first; the last day of one still open is date.max
+    idle: tuple[tuple[date, date | None, str], ...]  # as they are on record
+    loaded: frozenset[date] = frozenset()  # days within them on which a load was run all the same
+    # the same spans joined where they meet, without the days loaded; the last day of one still open is date.max
     _firsts: tuple[date, ...] = field(init=False, repr=False, compare=False)
     _lasts: tuple[date, ...] = field(init=False, repr=False, compare=False)
 
     def __post_init__(self):
-        joined = list(_joined(self.idle))
+        joined = list(_without(_joined(self.idle), sorted(self.loaded)))
         object.__setattr__(self, "_firsts", tuple(first for first, _ in joined))
         object.__setattr__(self, "_lasts", tuple(last for _, last in joined))
 
@@ -42,6 +48,8 @@ class Usage:
 
     def why_idle(self, day: date) -> str:
         """Why the unit was out of use the whole day, or ""."""
+        if day in self.loaded:
+            return ""
         for first, last, why in self.idle:
             if first <= day and (last is None or day <= last):
                 return why
@@ -96,6 +104,18 @@ def _joined(idle: Iterable[tuple[date, date | None, str]]) -> Iterator[tuple[dat
         yield held
 
 
+def _without(spans: Iterable[tuple[date, date]], days: list[date]) -> Iterator[tuple[date, date]]:
+    """The spans less the days, which are sorted."""
+    for first, last in spans:
+        for day in days:
+            if first <= day <= last:
+                if first < day:
+                    yield first, day - ONE_DAY
+                first = day + ONE_DAY
+        if first <= last:
+            yield first, last
+
+
 def placement_on(unit: UnitFacts, day: date) -> PlacementFact | None:
     """The placement in effect on `day`, or None."""
     current = [p for p in unit.placements if p.effective_on <= day]
@@ -117,7 +137,27 @@ def usage_of(unit: UnitFacts, out_spans=()) -> Usage:
     begin = min(first_events) if first_events else min([*placed, unit.row.happened_on])
     idle = [*_stored(unit), *_stopped(unit), *out_spans]
     spans = tuple(s for s in idle if s[1] is None or s[0] <= s[1])
-    return Usage(begin, bool(first_events), spans)
+    return Usage(begin, bool(first_events), spans, frozenset(_loaded(unit, spans)))
+
+
+def loads_within(unit: UnitFacts, first: date, last: date | None) -> list[LoadFact]:
+    """The loads of those days, both inclusive, None without end; without the cycles of tests logged as loads."""
+    loads = in_order(unit.loads)
+    low = bisect_left(loads, first, key=_day)
+    held = loads[low:] if last is None else loads[low : bisect_right(loads, last, lo=low, key=_day)]
+    if not held:
+        return []
+    tests = {(_day(t), t.cycle_number) for t in chain(unit.bio_tests, unit.air_removal) if t.cycle_number}
+    return [x for x in held if (_day(x), x.cycle_number) not in tests]
+
+
+def _loaded(unit: UnitFacts, spans) -> Iterator[date]:
+    for first, last, _ in spans:
+        yield from (_day(x) for x in loads_within(unit, first, last))
+
+
+def _day(fact) -> date:
+    return fact.row.happened_on
 
 
 def _stored(unit: UnitFacts):

@@ -5,20 +5,20 @@ from __future__ import annotations
 from bisect import bisect_left
 from datetime import date, timedelta
 
-from audit.facts.dates import ONE_DAY, week_of
+from audit.facts.dates import ONE_DAY, add_days
 from audit.regimes.model import PERIODS, Duty
 
 from .biological import AWAITED, FAILED, INVALID, PASSED, evidence_of
 from .clocks.duties import main_test
 from .clocks.duty import DutyFacts
-from .clocks.periods import excused, first_duty_day
+from .clocks.periods import excused, first_duty_day, weeks_of
 from .clocks.spans import spans
 from .clocks.values import INVALID as NOT_COUNTED
 from .clocks.values import MET_LATE, MISSED
 from .judgement import WeekCell
 
 MOST_WEEKS = 80
-_WEEK, _SIX_DAYS = timedelta(weeks=1), timedelta(days=6)
+_SIX_DAYS = timedelta(days=6)
 _ORDER = (FAILED, PASSED, AWAITED, INVALID)
 
 
@@ -26,25 +26,30 @@ def week_strip(facts: DutyFacts) -> tuple[WeekCell, ...]:
     """Up to 80 weeks, oldest first, the last one holding `as_of`; begins with the first week of use or test."""
     duty = main_test(facts.duties())
     tests = facts.tests()
-    last, _ = week_of(facts.as_of, facts.week_start)
+    weeks = weeks_of(facts)
     start = first_week(facts)
+    end = start + _SIX_DAYS
     missed = _missed(facts, duty, start) if duty else {}
     n = bisect_left(tests, start, key=lambda held: held[0].row.happened_on)
     out = []
-    while start <= last:
-        end, first = start + _SIX_DAYS, n
-        while n < len(tests) and tests[n][0].row.happened_on <= end:
+    while start <= facts.as_of:
+        while n < len(tests) and tests[n][0].row.happened_on < start:
             n += 1
-        out.append(_cell(facts, duty, start, end, tests[first:n], missed))
-        start += _WEEK
-    return tuple(out)
+        m = n
+        while m < len(tests) and tests[m][0].row.happened_on <= end:
+            m += 1
+        out.append(_cell(facts, duty, start, end, tests[n:m], missed))
+        start, end = weeks.following(start, end)
+    return tuple(out[-MOST_WEEKS:])
 
 
 def first_week(facts: DutyFacts) -> date:
     """The first day of the oldest week of the strip."""
-    last, _ = week_of(facts.as_of, facts.week_start)
+    weeks = weeks_of(facts)
+    last, _ = weeks.holding(facts.as_of)
     days = [facts.usage.begin, *(t.row.happened_on for t, _ in facts.tests()[:1])]
-    return max(week_of(min(days), facts.week_start)[0], last - timedelta(weeks=MOST_WEEKS - 1))
+    oldest = max(min(days), add_days(last, -7 * (MOST_WEEKS - 1)))
+    return weeks.first_holding(oldest)[0]
 
 
 def _missed(facts: DutyFacts, duty: Duty, first: date) -> dict[date, str]:
@@ -59,7 +64,7 @@ def _missed(facts: DutyFacts, duty: Duty, first: date) -> dict[date, str]:
             day, words = span.end, f"{span.end}: no test that counts on a day of use"
         else:
             day, words = span.due_on + ONE_DAY, _too_long(duty)
-        week = week_of(day, facts.week_start)[0]
+        week = span.start if duty.every.startswith("calendar-week") else weeks_of(facts).holding(day)[0]
         out[week] = f"{out[week]}; {words}" if week in out else words
     return out
 

@@ -151,10 +151,11 @@ def _walk(path: FailurePath) -> str:
         _chamber(path.repeat_chamber),
         "in the same cycle type" if path.same_cycle_type else "",
         "mechanical and chemical results recorded as passing" if path.needs_normal else "",
-        "after an inspection, a repair or the cause" if path.cause_before_repeat else "",
+        f"after {_cause(path)}" if path.cause_before_repeat else "",
     ]
     back = [
-        f"after a failed repeat {_passes(path.return_passes, 'passing test' + 's' * (path.return_passes > 1))}"
+        f"after a failed repeat {_cause(path)}, then "
+        f"{_passes(path.return_passes, 'passing test' + 's' * (path.return_passes > 1))}"
         if path.return_passes
         else "",
         _chamber(path.return_chamber) if path.return_passes else "",
@@ -165,7 +166,13 @@ def _walk(path: FailurePath) -> str:
         f"{path.return_order}, else a warning" if path.return_order else "",
     ]
     out = "out of service until it is passed" if path.withdraws else "the unit is not stopped by this alone"
+    if path.withdraws_from:
+        out += f", but from {path.withdraws_from} failed cycles on before one is proven again (common practice)"
     return _sentence((out, ", ".join(p for p in repeats if p), ", ".join(p for p in back if p)))
+
+
+def _cause(path: FailurePath) -> str:
+    return "the repair and the cause found" if path.cause_asks == "both" else "an inspection, a repair or the cause"
 
 
 def _recall(path: FailurePath) -> str:
@@ -200,6 +207,7 @@ def _verification(asked: VerificationSet) -> RuleLine:
         (
             f"must pass: {_tests(asked.tests)}" if asked.tests else "",
             f"with dynamic air removal also: {_tests(asked.dynamic)}" if asked.dynamic else "",
+            f"prove nothing without a value: {', '.join(asked.values)}" if asked.values else "",
             f"recommended: {_tests(asked.recommended)}" if asked.recommended else "",
             "and the tests in a row above" if asked.requalify else "",
         )

@@ -27,6 +27,7 @@ _RULES = {
     "failure",
     "requalification",
     "verification",
+    "component",
     "validity",
     "release",
     "retention",
@@ -35,7 +36,7 @@ _RULES = {
 }
 _TOP = _WHO | _RULES | {"without", "before"}
 _BLOCK = {"edition", "valid_from", "title", "inherits", "without"} | _RULES
-_NESTED = {"failure", "verification", "look_back"}  # tables of tables
+_NESTED = {"failure", "verification", "component", "look_back"}  # tables of tables
 _SINGLE = ("requalification", "validity", "release")
 _SOURCED_APART = {"step", "notice"}  # entries that carry a source of their own
 
@@ -143,6 +144,7 @@ def _edition(id: str, own: dict, block: dict, folder: Path, n: int = -1) -> Regi
         merged = _merge(file, at, merged, block)
     regime = Reader(file, merged, at).regime()
     _own_sources(file, at, block or own)
+    _not_below(file, at, inherited, regime)
     return regime
 
 
@@ -206,6 +208,25 @@ def _own_sources(file: str, at: str, written: dict) -> None:
         if "citation" not in table and set(table) - _SOURCED_APART:
             what = "overrides a rule and has no citation of its own"
             raise RegimeError(file, f"{at}{key}.citation", what, "Add citation, checked_on and grade")
+
+
+def _not_below(file: str, at: str, inherited: dict, regime: Regime) -> None:
+    """What the tests before return ask is never less than what is inherited; only a number of spore tests may be.
+
+    A text that says how many spore tests are asked says so on purpose; of air removal none on file says a word, and
+    silence takes nothing away.
+    """
+    least = inherited.get("requalification", {}).get("air_removal", 0)
+    if regime.requalification.air_removal < least:
+        what = f"is {regime.requalification.air_removal}, and what is inherited asks {least}"
+        raise RegimeError(file, f"{at}requalification.air_removal", what, "Leave it out: silence takes nothing away")
+    for held in regime.verification:
+        above = inherited.get("verification", {}).get(held.repair_class, {})
+        for key in ("tests", "dynamic", "values"):
+            gone = [code for code in above.get(key, ()) if code not in getattr(held, key)]
+            if gone:
+                what = f"leaves out {gone[0]}, which is inherited"
+                raise RegimeError(file, f"{at}verification.{held.repair_class}.{key}", what, "Name it too")
 
 
 def _in_order(file: str, held: tuple[Regime, ...]) -> None:

@@ -66,6 +66,8 @@ KINDS = (
     "mechanical",
     "automatic control",
     "safety check",
+    "air detector",
+    "wet packs",
 )
 CLASSES = ("A", "B", "C")
 TRIGGERS = (
@@ -155,16 +157,20 @@ class FailurePath:
     """What a failed test asks before the unit may be used again.
 
     `repeats`: passing repeats in a row, run after the failure was known. `return_passes`: passes in a row after a
-    failed repeat and its cause; 0 means that a failed repeat only starts the repeats again.
+    failed repeat and its cause; 0 means that a failed repeat only starts the repeats again. `withdraws_from`: where
+    one failure does not stop the unit, so many cycles that failed before one is proven again do; 0: none does.
+    `cause_asks` "both": the unit is repaired and the reason found; "either": an inspection, a repair or the reason.
     """
 
     kind: str
     withdraws: bool  # the unit is out of service until the path is walked
+    withdraws_from: int
     repeats: int
     repeat_chamber: str  # "empty", "full" or "any"
     same_cycle_type: bool
     needs_normal: bool  # mechanical and chemical results of the repeat must be recorded as passing
     cause_before_repeat: bool  # inspected, repaired or cause found before the repeat counts
+    cause_asks: str  # "either" or "both"
     return_passes: int
     return_chamber: str  # "empty", "full" or "any"
     return_each_cycle_type: bool  # the passes in a row for each cycle type in use
@@ -194,13 +200,27 @@ class Requalification:
 
 @dataclass(frozen=True, slots=True)
 class VerificationSet:
-    """Tests (V codes) that must pass after work of one repair class; `dynamic` only with dynamic air removal."""
+    """Tests (V codes) that must pass after work of one repair class; `dynamic` only with dynamic air removal.
+
+    `values`: those of them that prove nothing without a value; also where the component touched asks them.
+    """
 
     repair_class: str
     tests: tuple[str, ...]
     dynamic: tuple[str, ...]
     recommended: tuple[str, ...]
     requalify: bool
+    source: Source
+    values: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class ComponentTests:
+    """Tests (V codes) that these rules ask after work on one component, beside those of the common table."""
+
+    component: str  # a name of `audit.regimes.components`
+    tests: tuple[str, ...]
+    dynamic: tuple[str, ...]  # only with dynamic air removal
     source: Source
 
 
@@ -271,6 +291,7 @@ class Regime:
     notes: tuple[str, ...] = ()  # what a reader should know: cautions, what is left to local rules
     earlier: tuple[Regime, ...] = ()  # earlier editions on file, newest first
     release: ReleaseRule | None = None  # None: these rules ask nothing of each load
+    components: tuple[ComponentTests, ...] = ()
 
     def on(self, day: date) -> Regime:
         """The edition in force on `day`: the newest valid by then, or the oldest on file before all of them."""

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from datetime import date
 
+from audit.facts.names import TESTS
 from audit.regimes.source import Source
 
+from .components import components
 from .model import (
     CLASSES,
     EVENTS,
@@ -14,6 +16,7 @@ from .model import (
     SUBJECTS,
     TRIGGERS,
     WITHOUT_VACUUM,
+    ComponentTests,
     Duty,
     FailurePath,
     LookBackRule,
@@ -33,6 +36,7 @@ CHAMBERS = ("any", "empty", "full")
 SITES = ("any", "laboratory")
 ORDERS = ("", "biological first", "air removal first")
 WHEN = ("always", "repeat failed")
+CAUSES = ("either", "both")
 RECALLS = ("at once", "repeat failed", "none stated")
 SCOPES = ("since last pass", "the load")
 MEASURES = ("days", "business days", "hours")
@@ -74,6 +78,7 @@ class Reader:
             look_back=tuple(self._all("look_back", TRIGGERS, "a trigger of a look-back", look_back_of)),
             sources=tuple(self.sources),
             notes=whole.words("notes"),
+            components=tuple(self._components()),
         )
         whole.close()
         return out
@@ -94,6 +99,10 @@ class Reader:
             if name not in known:
                 table.fail("", f"is not {what}", f"Use one of: {', '.join(known)}")
             yield _closed(lambda t, name=name: build(name, t), table)
+
+    def _components(self):
+        for name, table in self.whole.named("component").items():
+            yield _closed(lambda t, name=name: component_of(name, t), table)
 
     def _verification(self):
         tables = self.whole.table("verification")
@@ -204,15 +213,20 @@ def _conditions_hold(t: RegimeTable, duty: Duty) -> None:
 
 
 def path_of(kind: str, t: RegimeTable) -> FailurePath:
-    """A failure path. Raises RegimeError."""
+    """A failure path. Raises RegimeError, also where `withdraws_from` is 1: that is `withdraws`."""
+    withdraws, number = t.get("withdraws", bool), t.get("withdraws_from", int, 0)
+    if number == 1:
+        t.fail("withdraws_from", "is 1", "Write withdraws = true, or 2 or more")
     return FailurePath(
         kind=kind,
-        withdraws=t.get("withdraws", bool),
+        withdraws=withdraws,
+        withdraws_from=number,
         repeats=t.get("repeats", int),
         repeat_chamber=t.get("repeat_chamber", str, "any", CHAMBERS),
         same_cycle_type=t.get("same_cycle_type", bool, False),
         needs_normal=t.get("needs_normal", bool, False),
         cause_before_repeat=t.get("cause_before_repeat", bool, False),
+        cause_asks=t.get("cause_asks", str, "either", CAUSES),
         return_passes=t.get("return_passes", int, 0),
         return_chamber=t.get("return_chamber", str, "any", CHAMBERS),
         return_each_cycle_type=t.get("return_each_cycle_type", bool, False),
@@ -276,8 +290,20 @@ def requalification_of(t: RegimeTable) -> Requalification:
 
 def verification_of(repair_class: str, t: RegimeTable) -> VerificationSet:
     """The V codes after work of class A, B or C: a list that is left out asks none. Raises RegimeError."""
-    tests, dynamic, recommended = (t.words(key) for key in ("tests", "dynamic", "recommended"))
-    return VerificationSet(repair_class, tests, dynamic, recommended, t.get("requalify", bool, False), t.source())
+    tests, dynamic, recommended = (t.words(key, TESTS) for key in ("tests", "dynamic", "recommended"))
+    requalify, values = t.get("requalify", bool, False), t.words("values", TESTS)
+    return VerificationSet(repair_class, tests, dynamic, recommended, requalify, t.source(), values)
+
+
+def component_of(name: str, t: RegimeTable) -> ComponentTests:
+    """What these rules add after work on a component. Raises RegimeError, also for one that the table has not."""
+    known = components()
+    if name not in known:
+        t.fail("", "is not a component", f"Use one of: {', '.join(known)}")
+    tests, dynamic = t.words("tests", TESTS), t.words("dynamic", TESTS)
+    if not tests and not dynamic:
+        t.fail("tests", "is missing", "Say what these rules add, or take the table out")
+    return ComponentTests(name, tests, dynamic, t.source())
 
 
 def validity_of(t: RegimeTable) -> Validity:

@@ -132,6 +132,8 @@ def _load(story: Story, routine: dict, day: date, chance: random.Random) -> Iter
         cycle_number=cycle_number(story, routine["unit"], day, "load"), program=routine["program"],
         contents=chance.choice(routine["contents"]), decision="released",
         mechanical="pass", chemical="pass", minutes=Decimal(routine.get("minutes", 30)),
+        # The story logs one load of a day, not every cycle.
+        confirmed=("cycle-leap",),
     )  # fmt: skip
 
 

@@ -26,6 +26,20 @@ CONFIRMED_WORDS = {
     "read-early": "it was read before the label’s hours were over",
     "control-unseen": "nobody looked at the control",
     "before-register": "it happened before the unit was put on the register",
+    "lot-type": "it was read on an indicator of another type",
+    "leak-limit": "the maker’s instructions state that limit",
+    "leak-start": "the test began at that pressure",
+    "unit-out": "the load was run in a unit that was not to be used",
+    "cycle-repeated": "the unit gave a cycle number twice",
+    "cycle-leap": "cycles were run that are not on record",
+    "cycle-back": "the cycle number lies before one on record",
+    "failed-release": "the load was released although something failed",
+    "implant-unread": "the implant was released without its spore result",
+    "no-results": "the load was released without its results recorded",
+    "released-against": "the load was released although something speaks against it",
+    "ends-none": "the return ends no withdrawal",
+    "return-early": "it was returned before it was proven",
+    "recalled-part": "the part is under a notice",
 }
 
 

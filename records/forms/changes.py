@@ -6,7 +6,8 @@ from django import forms
 from django.db import models
 
 from records.log import changes
-from records.models import IndicatorLot, PartLot, PlanLine, Position
+from records.log.withdrawals import open_withdrawals
+from records.models import IndicatorLot, PartLot, PlanLine, Position, UnitEvent
 
 from .base import EntryForm, plan_lines_of, positions_of
 from .fields import Lines, OneOf, Steps
@@ -33,6 +34,7 @@ class CorrectionForm(Reasoned):
     """`row` is the version that is corrected. A field named reason in the row is shown as `row_reason`."""
 
     legend = "Put right what was wrong. The earlier version stays visible beside this one, with your reason."
+    confirmable = True
 
     def __init__(self, *args, row, ground, initial=None, **kwargs):
         self.row = row
@@ -107,6 +109,8 @@ def _choices(field, row, ground):
         return _with_own(positions_of(row.unit), field, row)
     if kind is PlanLine:
         return _with_own(plan_lines_of(row.unit, ground.today), field, row)
+    if kind is UnitEvent:
+        return _with_own(open_withdrawals(row.unit, ground.today), field, row)
     if kind is PartLot:
         return _with_own(ground.part_lots(), field, row)
     return None

@@ -2,13 +2,38 @@
 
 from __future__ import annotations
 
+from records.log.withdrawals import open_withdrawals
 from records.models.response import FOLLOW_UPS
 
 from .base import EntryForm, Transcribed
-from .fields import Choice, Day, Line, Lines, TimeOfDay
+from .fields import Choice, Day, Line, Lines, OneOf, TimeOfDay
+
+RETURN = "return"
 
 
-class FollowUpForm(Transcribed):
+class Returning(EntryForm):
+    """A form on which a unit may be returned as well. `unit`: whose withdrawals are offered, None for none."""
+
+    confirmable = True
+    ends = OneOf(
+        "It is returned to use: which withdrawal that ends",
+        required=False,
+        blank="no return is recorded",
+        unknown="That withdrawal is not one of this unit’s that stand. Choose one of the list.",
+        name=lambda event: f"out since {event.happened_on}: {event.reason}",
+    )
+
+    def __init__(self, *args, unit=None, **kwargs):
+        super().__init__(*args, **kwargs)
+        standing = open_withdrawals(unit, self.ground.today) if unit is not None else []
+        if standing:
+            self.fields["ends"].take(standing)
+            self.order_fields([name for name in self.fields if name != "ends"])
+        else:
+            del self.fields["ends"]
+
+
+class FollowUpForm(Transcribed, Returning):
     legend = "What is to be done. If it is done already, fill in the second half too."
 
     action = Choice("Action", FOLLOW_UPS)
@@ -26,10 +51,12 @@ class FollowUpForm(Transcribed):
             self.add_error(
                 "done_on", "Done on which day? Without a day it stays to be done: enter it, or clear the rest."
             )
+        if values.get("ends") and (values.get("action") != RETURN or not values.get("done_on")):
+            self.add_error("ends", "Only a return that was done ends a withdrawal. Enter when, or choose none.")
         return values
 
 
-class FollowUpDoneForm(EntryForm):
+class FollowUpDoneForm(Returning):
     FIELD_OF = EntryForm.FIELD_OF | {"done_on": "on"}
 
     on = Day("Done on")

@@ -36,6 +36,8 @@ _OF_FIELD = {
     "name": "The full name, as it would be signed.",
     "expiry": "The last day on which it may be used, as printed.",
     "position": "The place on the unit where the part sits.",
+    "purpose": "After a failure, a repair or a move this is your statement that it ran after that; a routine test "
+    "proves none of it.",
     "valid_from": "The first day on which it holds: due items count from here.",
     "what": "So exactly that somebody else could do it.",
 }
@@ -43,7 +45,7 @@ _OF_FORM = {
     "BioTestForm": {
         "on": f"The day on which the cycle ran. {WEEK_OF_TEST}",
         "lot": "The box that the indicator was taken from. The last one used stands first.",
-        "purpose": "A repeat, or a test after repair, counts for a failure or a repair; a routine one for its week.",
+        "place": "Where it lay, such as lowest tray, over the drain. Some rules ask a place of their own.",
         "site": "At the clinic in an incubator, or sent to a laboratory.",
         "implant": "The rules of many places ask more of a load with an implant.",
         "mechanical": _GAUGES,
@@ -67,11 +69,15 @@ _OF_FORM = {
         "unit_of_measure": "As the unit or gauge shows it. A rise in psi is recorded in kPa.",
         "minutes": "The time over which the rise was read, without the time to settle.",
         "limit": "A rate at the limit is inside. Change it only for a unit whose instructions state another.",
+        "settling": "From closing the valves to the first reading. Left blank it stands as not recorded.",
+        "start_pressure": "When the reading began; a gauge shows it against the air outside, which is to be added.",
+        "start_temperature": "Of the chamber when the reading began: a warming chamber looks like a leak.",
     },
     "LoadForm": {
         "program": "The program as the unit names it, such as wrapped.",
         "mechanical": _GAUGES,
         "chemical": "Inside and outside of the packs.",
+        "packs": "Wet packs are not used: they open a failure.",
         "minutes": "The time the cycle took; only where the hours of use are counted.",
         "decision": "Whether the goods may be used. Without one the load waits on the page Today.",
         "implant": "The rules of many places ask more of a load with an implant.",
@@ -98,7 +104,10 @@ _OF_FORM = {
         "outcome": SETTLED_BY_DECISION + " Name the paper or row that shows it.",
     },
     "FollowUpDoneForm": {"outcome": SETTLED_BY_DECISION + " Name the paper or row that shows it."},
-    "UnitEventForm": {"kind": "Taking it out is the red switch; whether it may return is judged from the record."},
+    "UnitEventForm": {
+        "kind": "Taking it out is the red switch; whether it may return is judged from the record.",
+        "ends": "Each withdrawal ends only by a return that names it.",
+    },
     "FitForm": {
         "state": "“None on this version” asks for nothing; “missing” is a fault.",
         "effective_on": "The first day on which it was so.",
@@ -178,7 +187,15 @@ _OF_FORM = {
     },
     "TestRow": {
         "code": "Which tests are needed follows from the repair class.",
-        "value": "What was read, with its unit.",
+        "value": "What was read, with its unit, where no field below has it.",
+        "temperature_low": "The least that was measured from the begin to the end of the holding time.",
+        "temperature_high": "The greatest that was measured in the holding time.",
+        "pressure_low": "Absolute: to a gauge’s reading add that of the air.",
+        "pressure_high": "Absolute: to a gauge’s reading add that of the air.",
+        "minutes": "How long the temperature held.",
+        "band_low": "The end itself is inside.",
+        "band_high": "The end itself is inside.",
+        "minutes_needed": "As the instructions or the standard ask of this cycle.",
         "reason": "Needed for a test that was not done.",
     },
     "SignatureRow": {
@@ -250,8 +267,8 @@ _OF_FORM = {
         "offset_reason": "Needed when something is added, such as a new board.",
     },
     "LocalDutyForm": {
-        "duty": "Only what is asked more often than the rules ask it.",
-        "every": "Stricter than the rules; what is looser is recorded and not used.",
+        "duty": "What the clinic asks of itself beside the rules.",
+        "every": "It is due beside what the rules ask, never instead of it.",
         "effective_on": "The first day on which it holds.",
     },
     "PartForm": {"number": _AS_PRINTED},

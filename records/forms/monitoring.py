@@ -6,21 +6,37 @@ is for `records.log` to say.
 
 from __future__ import annotations
 
+from decimal import ROUND_CEILING, Decimal
+
 from django import forms
 
 from records.log import row_rules
-from records.log.indicators import KPA, LEAK_LIMIT, LEAK_LIMIT_SOURCE, leak_rate, leak_result
+from records.log.leak_rate import KPA, LEAK_LIMIT, LEAK_LIMIT_SOURCE, leak_rate, leak_result
 from records.models import BioTest, IndicatorLot, UserCheck
+from records.models.indicators import PURPOSES
 from records.writing.measures import convert
 
 from .base import EntryForm, Transcribed
 from .fields import Choice, Day, Line, Lines, Measured, Number, OneOf, Tick, Whole
 
+_PLACES = 12  # decimals to which a rise is converted before it is rounded up: none is made smaller by converting
 NO_LOT = "The lot is not known. Choose the box, or add it first with the lot on its label."
 PERSON = "Leave blank when it was you."
 CHAMBER = ("empty", "full", "not stated")
 CHECKED = ("pass", "fail", "not recorded")
 DECISIONS = ("released", "rejected")
+PURPOSE_WORDS = {
+    "repeat": "repeat after a failed test",
+    "after repair": "after a repair or a move: it ran after that",
+    "requalification": "one of the tests in a row before return to use",
+    "installation": "after installation",
+}
+
+
+def purpose_field() -> Choice:
+    """Why a test was run, as the person states it; routine unless something else is chosen."""
+    words = [(code, PURPOSE_WORDS.get(code, said)) for code, said in PURPOSES]
+    return Choice("Why was it run?", words, required=False, blank="not stated", initial="routine")
 
 
 class OnUnit(Transcribed):
@@ -61,8 +77,10 @@ class BioTestForm(OnUnit):
     )
     cycle_number = Line("Cycle number", longest=40)
     chamber = Choice("Chamber", CHAMBER, initial="not stated")
-    purpose = Choice("Why it was run", BioTest._meta.get_field("purpose").choices, initial="routine")
+    purpose = purpose_field()
+    purpose.required = True
     site = Choice("Read where", BioTest._meta.get_field("site").choices, initial="clinic")
+    place = Line("Place in the chamber")
     implant = Tick("The load held an implant")
     mechanical = Choice("Gauges and printout of this cycle", CHECKED, required=False, blank="nobody looked yet")
     chemical = Choice("Chemical indicators of this cycle", CHECKED, required=False, blank="nobody looked yet")
@@ -115,7 +133,10 @@ class ChemicalForm(OnUnit):
 
 
 class AirRemovalForm(OnUnit):
+    confirmable = True
+
     result = Choice("Result", ("pass", "fail"))
+    purpose = purpose_field()
     chamber = Choice("Chamber", CHAMBER, initial="empty")
     cycle_number = Line("Cycle number", longest=40)
     lot = OneOf("Lot", required=False, blank="the lot was not noted", unknown=NO_LOT)
@@ -136,12 +157,17 @@ class LeakForm(OnUnit):
 
     legend = "The rate is computed from the rise and its duration, and held against the limit (the limit included)."
     WHEN_SENT = "when it is sent"
+    confirmable = True
 
     rise = Number("Pressure rise", places=3, digits=8, required=True)
     unit_of_measure = Choice("Measured in", (*KPA, "psi"))
     minutes = Number("Over how many minutes", digits=5, required=True)
     limit = Number("Limit in kPa/min", places=4, digits=8, required=True, initial=LEAK_LIMIT)
     limit_source = Line("Source of the limit", longest=200, required=True, initial=LEAK_LIMIT_SOURCE)
+    settling = Number("Minutes to settle before", digits=5)
+    start_pressure = Number("Pressure at the start, absolute, in kPa", places=2, digits=7)
+    start_temperature = Measured("Temperature at the start", "°C", digits=5)
+    purpose = purpose_field()
     run_by = Line("Run by", longest=200, help_text=PERSON)
     seen_rate = forms.CharField(required=False, widget=forms.HiddenInput)
 
@@ -151,7 +177,8 @@ class LeakForm(OnUnit):
     def _in_kpa(self, values: dict) -> dict:
         if values.get("unit_of_measure") != "psi":
             return values
-        rise = convert(values["rise"], "psi", "kPa", self.fields["rise"].decimal_places)
+        step = Decimal(1).scaleb(-self.fields["rise"].decimal_places)
+        rise = convert(values["rise"], "psi", "kPa", _PLACES).quantize(step, ROUND_CEILING)
         return values | {"rise": rise, "unit_of_measure": "kPa"}
 
     def values(self) -> dict:
@@ -178,6 +205,8 @@ class LeakForm(OnUnit):
 
 
 class LoadForm(OnUnit):
+    confirmable = True
+
     cycle_number = Line("Cycle number", longest=40, required=True)
     program = Line("Program", longest=60, required=True)
     contents = Line(
@@ -186,6 +215,7 @@ class LoadForm(OnUnit):
     implant = Tick("Held an implant")
     mechanical = Choice("Gauges and printout", CHECKED, required=False, blank="not noted")
     chemical = Choice("Chemical indicators", CHECKED, required=False, blank="not noted")
+    packs = Choice("Packs when taken out", ("dry", "wet", "not recorded"), required=False, blank="not noted")
     minutes = Number("Use time of the cycle in minutes", digits=6)
     decision = Choice("Decision on the load", DECISIONS, required=False, blank="none yet")
     reason = Line("Reason of the decision", longest=300, help_text="Needed when it is rejected.")
@@ -194,6 +224,8 @@ class LoadForm(OnUnit):
 
 class LoadReleaseForm(Transcribed):
     """The decision on a load that was logged without one. `against`: what judgement says against its release."""
+
+    confirmable = True
 
     decision = Choice("Decision on the load", DECISIONS)
     reason = Line("Reason", longest=300, help_text="Needed when it is rejected.")
@@ -218,6 +250,7 @@ class UserCheckForm(OnUnit):
     unit_of_measure = Line("Measured in", longest=20)
     cycle_number = Line("Cycle number", longest=40)
     cycle_type = Line("Cycle", longest=60, help_text="The program as the unit names it, such as wrapped.")
+    purpose = purpose_field()
     signed_by = Line("Signed by", longest=200, help_text="The full name. Leave blank when nobody signed.")
     note = Lines("Note", help_text="Needed when it was not done: why not.")
 

@@ -136,8 +136,8 @@ class CounterForm(Dated):
 
 class LocalDutyForm(EntryForm):
     legend = (
-        "A duty that the clinic sets itself, with its own source. It may be stricter than the rules followed, never "
-        "looser: a looser one is recorded, not used, and said so among the open items."
+        "A duty that the clinic sets itself, with its own source. It stands beside the rules followed and takes the "
+        "place of none of them, nor of a duty set before: each is due by itself."
     )
 
     duty = Choice("Duty", [(each, each.replace("-", " ")) for each in DUTIES])

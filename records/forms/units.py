@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django import forms
 
+from records.log.withdrawals import open_withdrawals
 from records.models.units import ACTIONS, EQUIPMENT_TYPES, REPAIR_CLASSES, Fit
 
 from .base import Dated, EntryForm, Refusable, positions_of
@@ -26,7 +27,24 @@ class UnitEventForm(Dated):
             ("decommissioned", "decommissioned"),
         ],
     )
+    ends = OneOf(
+        "Which withdrawal it ends",
+        required=False,
+        blank="none, or it is no return",
+        unknown="That withdrawal is not one of this unit’s that stand. Choose one of the list.",
+        name=lambda event: f"out since {event.happened_on}: {event.reason}",
+    )
     reason = Lines("Reason", help_text="Needed for taking out, returning and decommissioning.")
+
+    confirmable = True
+
+    def __init__(self, *args, unit=None, **kwargs):
+        super().__init__(*args, **kwargs)
+        standing = open_withdrawals(unit, self.ground.today) if unit is not None else []
+        if standing:
+            self.fields["ends"].take(standing)
+        else:
+            del self.fields["ends"]
 
 
 class FitForm(EntryForm):

@@ -7,7 +7,7 @@ from records.models.units import ACTIONS, REPAIR_CLASSES
 from records.models.visits import JOB_REASONS, OUTCOMES, VERIFICATIONS
 
 from .base import Refusable
-from .fields import Choice, Day, Line, Lines, Number, OneOf, Whole
+from .fields import Choice, Day, Line, Lines, Measured, Number, OneOf, Whole
 
 
 def _words_of(model, field: str):
@@ -162,7 +162,15 @@ class TestRow(RowForm):
 
     code = Choice("Test", VERIFICATIONS)
     result = Choice("Result", _words_of(VerificationTest, "result"))
-    value = Line("Value", longest=200)
+    temperature_low = Measured("Least temperature", "°C", digits=7)
+    temperature_high = Measured("Greatest temperature", "°C", digits=7)
+    band_low = Measured("Band from", "°C", digits=7)
+    band_high = Measured("Band to", "°C", digits=7)
+    minutes = Number("Holding time in minutes", places=2, digits=7)
+    minutes_needed = Number("Holding time needed, in minutes", places=2, digits=7)
+    pressure_low = Measured("Least pressure, absolute", "kPa", digits=7)
+    pressure_high = Measured("Greatest pressure, absolute", "kPa", digits=7)
+    value = Line("Value in words", longest=200)
     cycle_number = Line("Cycle number", longest=40)
     reason = Line("Reason, if not done", longest=300)
 

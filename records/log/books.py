@@ -19,8 +19,8 @@ def _refuse_unless_logging(by, owner) -> None:
         )
 
 
-def _of_day(on) -> list[Problem]:
-    return list(may_be_logged.not_in_future("on", on, None, "UTC"))
+def _of_day(on, owner) -> list[Problem]:
+    return list(may_be_logged.not_in_future("on", on, None, may_be_logged.zone_of(owner)))
 
 
 def _write(model, what, *, by, request_key, owner, on, fields, person=None):
@@ -29,7 +29,7 @@ def _write(model, what, *, by, request_key, owner, on, fields, person=None):
     with submission(owner, by, request_key, what, inputs) as s:
         if s.repeated:
             return s.first(model)
-        row = model(owner_id=owner.pk, happened_on=on, **fields)
+        row = model(owner_id=owner.pk, happened_on=on, zone=may_be_logged.zone_of(owner), **fields)
         if person:
             setattr(row, person[0], name_in(owner, person[1], by))
         return s.add(row)
@@ -39,7 +39,7 @@ def log_credential(*, by, request_key, owner, kind, title, valid_from, person=""
     """What somebody is trained or licensed for, "" for the account itself. `valid_to` is the last valid day."""
     _refuse_unless_logging(by, owner)
     span = {"valid_from": valid_from, "valid_to": valid_to}
-    on = min(valid_from, clock.today()) if valid_from else None
+    on = min(valid_from, clock.today(may_be_logged.zone_of(owner))) if valid_from else None
     missing = [] if valid_from else [Problem("valid_from", "From which day is it valid? Enter the day on the paper.")]
     may_be_logged.stop_on([*missing, *row_rules.document(span.get)])
     fields = {"kind": kind, "title": title, **span}
@@ -52,7 +52,7 @@ def log_credential(*, by, request_key, owner, kind, title, valid_from, person=""
 def log_instrument(*, by, request_key, owner, name, kind, on, serial="") -> Instrument:
     """A measuring instrument, in use since `on`. Readings name it by `name`."""
     _refuse_unless_logging(by, owner)
-    may_be_logged.stop_on(_of_day(on))
+    may_be_logged.stop_on(_of_day(on, owner))
     fields = {"name": name, "kind": kind, "serial": serial}
     return _write(Instrument, "instrument", by=by, request_key=request_key, owner=owner, on=on, fields=fields)
 
@@ -62,7 +62,7 @@ def log_calibration(
 ) -> Calibration:
     """An instrument compared with a reference on `on`. `valid_to` is the last day it holds."""
     _refuse_unless_logging(by, owner)
-    problems = _of_day(on)
+    problems = _of_day(on, owner)
     if instrument is None or instrument.owner_id != owner.pk:
         problems.append(Problem("instrument", "That instrument is not in your books. Add it first."))
     fields = {"certificate": certificate, "result": result, "as_found": as_found, "valid_to": valid_to}
@@ -79,5 +79,5 @@ def log_part_recall(
     _refuse_unless_logging(by, owner)
     fields = {"part": part, "number": number, "lot": lot, "made_from": made_from, "made_to": made_to}
     fields |= {"issued_by": issued_by, "reason": reason, "action": action}
-    may_be_logged.stop_on([*_of_day(on), *row_rules.part_recall(fields.get)])
+    may_be_logged.stop_on([*_of_day(on, owner), *row_rules.part_recall(fields.get)])
     return _write(PartRecall, "part recall notice", by=by, request_key=request_key, owner=owner, on=on, fields=fields)

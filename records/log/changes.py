@@ -11,15 +11,24 @@ from django.db import models
 
 from records import access
 from records.models import (
+    AirRemovalTest,
     BioReading,
     BioTest,
+    ChemicalResult,
     Clinic,
+    ConditionFinding,
     CounterReading,
     Fact,
     FailureCase,
+    FittedPart,
     IndicatorLot,
     LeakTest,
     Load,
+    LoadRelease,
+    PartLot,
+    PlanLine,
+    Position,
+    TaskOutcome,
     UserCheck,
     Voiding,
     fact_models,
@@ -27,8 +36,10 @@ from records.models import (
 
 from . import may_be_logged, row_rules
 from .errors import NotYours, Problem, Refused
-from .indicators import leak_rate, leak_result, open_case, open_cases_of_cycle
-from .submission import submission
+from .indicators import kind_of_chemical, open_case, open_cases_of_cycle
+from .leak_rate import KPA, leak_rate, leak_result
+from .loads import about_decision
+from .submission import answered, submission
 
 # Whose a row is and which row it is; these never change by correcting: void it and log it again.
 FIXED = frozenset({
@@ -45,10 +56,18 @@ MANAGED = frozenset({
 OF_THE_PLACE = MANAGED - {"agreementend"}
 
 
+# By kind of row, what else makes it the row that it is: by the code of a line its outcomes and due items are found,
+# and an agreement is one with its company. The result of a leak test is computed from what was read.
+FIXED_OF = {
+    "planline": frozenset({"code"}),
+    "agreement": frozenset({"company"}),
+    "leaktest": frozenset({"result"}),
+}
+
+
 def changeable(row: Fact) -> list[models.Field]:
     """The fields of a row that a correction may change."""
-    # The result of a leak test is computed from what was read.
-    fixed = FIXED | {"result"} if isinstance(row, LeakTest) else FIXED
+    fixed = FIXED | FIXED_OF.get(row._meta.model_name, frozenset())
     return [f for f in row._meta.concrete_fields if f.name not in fixed and not _is_person(f)]
 
 
@@ -133,8 +152,7 @@ def _foreign(row: Fact, name: str, target):
         return
     if isinstance(target, IndicatorLot):
         kind = "biological" if isinstance(row, BioTest) else "chemical"
-        asked = may_be_logged.indicator_lot(name, target, row.clinic, kind, row.happened_on)
-        yield from (p for p in asked if not p.confirm)
+        yield from may_be_logged.indicator_lot(name, target, row.clinic, kind, row.happened_on)
         return
     for owner, words in (("unit_id", "unit"), ("clinic_id", "clinic")):
         mine, its = getattr(row, owner, None), getattr(target, owner, None)
@@ -146,8 +164,11 @@ def _foreign(row: Fact, name: str, target):
         yield Problem(name, "That is not in your books. Choose one that is.")
 
 
-def correct(*, by, request_key, row: Fact, changes: dict, reason: str) -> Fact:
-    """Correct a row: it was always so. `row` must be the newest version; the other one is shown otherwise."""
+def correct(*, by, request_key, row: Fact, changes: dict, reason: str, confirmed=()) -> Fact:
+    """Correct a row: it was always so. `row` must be the newest version; the other one is shown otherwise.
+
+    What a first entry is asked about, the corrected row is asked about too, unless it said so before.
+    """
     _refuse_unless_author(by, row)
     _refuse_what_the_program_wrote(row)
     changes = dict(changes)
@@ -155,11 +176,11 @@ def correct(*, by, request_key, row: Fact, changes: dict, reason: str) -> Fact:
     if not reason.strip():
         problems.append(Problem("reason", "Say why it is corrected: the reader sees both and this reason."))
     organisation = _owner(row)
-    if not problems:
+    if not [p for p in problems if not p.confirm]:
         problems += _whole_problems(row, changes)
     if all(getattr(row, k) == v for k, v in changes.items()) and not problems:
         problems.append(Problem("", "Nothing was changed. Change what was wrong, or leave the entry as it is."))
-    may_be_logged.stop_on(problems)
+    may_be_logged.stop_on(problems, confirmed)
     inputs = {"row": row, "changes": changes, "reason": reason}
     with submission(organisation, by, request_key, "correction", inputs, logged_for=_written_for(row)) as s:
         if s.repeated:
@@ -175,7 +196,7 @@ def correct(*, by, request_key, row: Fact, changes: dict, reason: str) -> Fact:
 def _corrected(row: Fact, changes: dict) -> Fact:
     """The corrected row, unsaved, with what is computed from its fields computed again."""
     new = type(row)(**_copied(row) | changes)
-    if isinstance(new, LeakTest) and new.minutes:
+    if isinstance(new, LeakTest) and new.minutes and new.unit_of_measure in KPA and None not in (new.rise, new.limit):
         new.rate = leak_rate(new.rise, new.unit_of_measure, new.minutes)
         new.result = leak_result(new.rate, new.limit)
     return new
@@ -184,12 +205,17 @@ def _corrected(row: Fact, changes: dict) -> Fact:
 def _whole_problems(row: Fact, changes: dict) -> list[Problem]:
     """What the corrected row as a whole may not say: the same as when it was first written."""
     new = _corrected(row, changes)
-    problems = [p for p in row_rules.of_row(new) if not p.confirm]
+    said_before = {p.confirm for p in row_rules.of_row(row) if p.confirm}
+    problems = [p for p in row_rules.of_row(new) if p.confirm not in said_before]
     if isinstance(new, CounterReading):
         problems += may_be_logged.counter_forward(
             "shown", new.unit, new.counter, new.shown, new.offset, new.offset_reason, new.happened_on,
             but=row.origin,
         )  # fmt: skip
+    if isinstance(new, LoadRelease):
+        load = Load.objects.newest().select_related("unit").get(origin=new.load.origin)
+        problems += may_be_logged.after("happened_on", new.happened_on, load.happened_on, "the day of the load")
+        problems += about_decision(load, new.decision, new.reason)
     return problems
 
 
@@ -225,13 +251,15 @@ def _reopen(s, row: Fact) -> None:
     if isinstance(row, BioTest | Load):
         open_cases_of_cycle(s, row)
     kind = OPENS.get(row._meta.model_name)
+    if isinstance(row, ChemicalResult):
+        kind = kind_of_chemical(row.type)
     if isinstance(row, UserCheck) and row.kind in row_rules.OPENS:
         kind = row.kind
     if kind and row.result == "fail":
         open_case(s, kind, row, row.happened_on)
 
 
-OPENS = {"airremovaltest": "air removal", "leaktest": "air leak", "chemicalresult": "chemical"}
+OPENS = {"airremovaltest": "air removal", "leaktest": "air leak"}
 
 
 def void(*, by, request_key, row: Fact, reason: str) -> Voiding:
@@ -243,6 +271,8 @@ def void(*, by, request_key, row: Fact, reason: str) -> Voiding:
     _refuse_what_the_program_wrote(row)
     if not reason.strip():
         may_be_logged.stop_on([Problem("reason", "Say why it was entered in error: the reader sees it.")])
+    if not answered(by, request_key):
+        _refuse_while_used(row)
     inputs = {"row": row, "reason": reason}
     with submission(_owner(row), by, request_key, "entered in error", inputs, logged_for=_written_for(row)) as s:
         if s.repeated:
@@ -259,6 +289,30 @@ def void(*, by, request_key, row: Fact, reason: str) -> Voiding:
                 )
             )
         return s.rows[0]
+
+
+# What a row of the register or the books is used by: what happened with it happened, whatever the row is called.
+USED_BY = {
+    IndicatorLot: (BioTest, ChemicalResult, AirRemovalTest),
+    PartLot: (FittedPart,),
+    Position: (ConditionFinding, FittedPart, TaskOutcome),
+    PlanLine: (TaskOutcome,),
+}
+
+
+def _refuse_while_used(row: Fact) -> None:
+    """With such a row everything that points to it would go, failed tests and findings among it."""
+    origin = type(row).objects.get(ref=row.origin)
+    for model in USED_BY.get(type(row), ()):
+        pointers = [f for f in model._meta.concrete_fields if f.is_relation and f.related_model is type(row)]
+        for field in pointers:
+            used = model.objects.in_force().filter(**{field.name: origin}).order_by("-happened_on", "-id").first()
+            if used is not None:
+                raise Refused(
+                    [Problem("", f"This {row._meta.verbose_name} was used: {used}. With it what was found would go. "
+                                 "Correct what is wrong in it instead; where another one was meant, correct that in "
+                                 "the rows that used it first.")]
+                )  # fmt: skip
 
 
 def _hanging_on(row: Fact) -> list[Fact]:

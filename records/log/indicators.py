@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from datetime import datetime, timedelta
-from decimal import ROUND_HALF_EVEN, Decimal
 
 from records import clock
 from records.models import (
@@ -19,6 +18,7 @@ from records.models import (
 
 from . import may_be_logged, row_rules
 from .errors import Problem
+from .leak_rate import LEAK_LIMIT, LEAK_LIMIT_SOURCE, leak_rate, leak_result
 from .submission import submission
 from .visits import name_in
 
@@ -29,7 +29,8 @@ def log_indicator_lot(
 ) -> IndicatorLot:  # fmt: skip
     """A box of indicators as its label reads: hours are the least incubation, temperatures in °C, both inclusive."""
     rights = may_be_logged.rights_or_refuse(by, clinic)
-    problems = list(may_be_logged.not_in_future("on", on, None, may_be_logged.zone_of(clinic)))
+    zone = may_be_logged.zone_of(clinic)
+    problems = list(may_be_logged.not_in_future("on", on, None, zone))
     if kind == "biological" and not incubation_hours:
         problems.append(Problem("incubation_hours", "How many hours of incubation does the label ask for?"))
     if not (lot or "").strip():
@@ -41,15 +42,17 @@ def log_indicator_lot(
     with submission(clinic, by, request_key, "indicator lot", {"on": on, **fields}, logged_for=rights.company) as s:
         if s.repeated:
             return s.first(IndicatorLot)
-        return s.add(IndicatorLot(owner=clinic.organisation_ptr, happened_on=on, **fields))
+        return s.add(IndicatorLot(owner=clinic.organisation_ptr, happened_on=on, zone=zone, **fields))
 
 
 def start_bio_test(
     *, by, request_key, clinic, unit, on, lot, control_lot, cycle_type, at=None, cycle_number="",
-    chamber="not stated", purpose="routine", site="clinic", implant=False, mechanical="not recorded",
+    chamber="not stated", purpose="routine", site="clinic", place="", implant=False, mechanical="not recorded",
     chemical="not recorded", run_by="", confirmed=(), paper="", written_at=None,
 ) -> BioTest:  # fmt: skip
     """A spore test was run. `control_lot` None means that no control was run; the test then doesn't count.
+
+    `place` says in words where in the chamber it lay. `purpose` is the statement why it was run.
 
     `mechanical` and `chemical` "" mean that nobody has looked yet: of a routine test "not recorded" is written, of
     any other one it is asked, for that may count only with them. A failing result of either opens a case at once;
@@ -72,7 +75,7 @@ def start_bio_test(
     may_be_logged.stop_on(problems, confirmed)
     fields = {"unit": unit, "lot": lot, "control_lot": control_lot, "cycle_type": cycle_type}
     fields |= {"cycle_number": cycle_number, "chamber": chamber, "purpose": purpose, "site": site}
-    fields |= {"implant": implant, "mechanical": mechanical, "chemical": chemical}
+    fields |= {"place": place, "implant": implant, "mechanical": mechanical, "chemical": chemical}
     inputs = {"on": on, "at": at, "run_by": run_by, **fields}
     entry = {"logged_for": rights.company, "paper": paper, "written_at": written_at}
     with submission(clinic, by, request_key, "spore test started", inputs, **entry) as s:
@@ -172,19 +175,23 @@ def open_case(s, kind: str, failing, on) -> FailureCase | None:
 
 
 def open_cases_of_cycle(s, failing) -> None:
-    """The cases of a cycle whose gauges and printout, or chemical indicators, were recorded as failing."""
+    """The cases of a cycle whose gauges and printout, or chemical indicators, failed, or whose packs came out wet."""
     for kind in ("mechanical", "chemical"):
         if getattr(failing, kind) == "fail":
             open_case(s, kind, failing, failing.happened_on)
+    if getattr(failing, "packs", "") == "wet":
+        open_case(s, "wet packs", failing, failing.happened_on)
 
 
-def _simple(model, what, *, by, request_key, clinic, unit, on, at, person, fields, failing, paper, written_at):
-    """A test that is known as soon as it is done."""
+def _simple(
+    model, what, *, by, request_key, clinic, unit, on, at, person, fields, failing, paper, written_at, problems=(),
+    confirmed=(),
+):  # fmt: skip
+    """A test that is known as soon as it is done; `problems` are what else speaks against it."""
     rights = may_be_logged.rights_or_refuse(by, clinic)
     zone = may_be_logged.zone_of(clinic)
-    may_be_logged.stop_on(
-        [*may_be_logged.unit_of_clinic("unit", unit, clinic), *may_be_logged.not_in_future("on", on, at, zone)]
-    )
+    standing = [*may_be_logged.unit_of_clinic("unit", unit, clinic), *may_be_logged.not_in_future("on", on, at, zone)]
+    may_be_logged.stop_on([*standing, *problems], confirmed)
     (person_name, name), kind = person, failing
     inputs = {"unit": unit, "on": on, "at": at, person_name: name, **fields}
     entry = {"logged_for": rights.company, "paper": paper, "written_at": written_at}
@@ -203,60 +210,76 @@ def log_chemical(
     *, by, request_key, clinic, unit, on, type, result, at=None, cycle_number="", where="", lot=None, read_by="",
     confirmed=(), paper="", written_at=None,
 ) -> ChemicalResult:  # fmt: skip
-    """A chemical indicator was read. A failing one opens a case; what it means for the load the rules say."""
-    if lot is not None:
-        may_be_logged.stop_on(may_be_logged.indicator_lot("lot", lot, clinic, "chemical", on), confirmed)
+    """A chemical indicator was read. A failing one opens a case; what it means for the load the rules say.
+
+    Type 2 of ISO 11140-1 is the sheet of an air-removal test: a failing one opens a case of that kind.
+    """
+    problems = [] if lot is None else list(may_be_logged.indicator_lot("lot", lot, clinic, "chemical", on))
     fields = {"type": type, "result": result, "cycle_number": cycle_number, "where": where, "lot": lot}
     return _simple(
         ChemicalResult, "chemical indicator", by=by, request_key=request_key, clinic=clinic, unit=unit, on=on,
-        at=at, person=("read_by", read_by), fields=fields, failing="chemical", paper=paper, written_at=written_at,
+        at=at, person=("read_by", read_by), fields=fields, failing=kind_of_chemical(type), problems=problems,
+        confirmed=confirmed, paper=paper, written_at=written_at,
     )  # fmt: skip
+
+
+AIR_REMOVAL_SHEET = 2  # the type of ISO 11140-1 that an air-removal test is read on
+
+
+def kind_of_chemical(type: int) -> str:
+    """The kind of case that a failing chemical indicator of that type opens."""
+    return "air removal" if type == AIR_REMOVAL_SHEET else "chemical"
 
 
 def log_air_removal(
-    *, by, request_key, clinic, unit, on, result, at=None, cycle_number="", chamber="empty", lot=None, run_by="",
-    paper="", written_at=None,
+    *, by, request_key, clinic, unit, on, result, at=None, cycle_number="", chamber="empty", lot=None, purpose="",
+    run_by="", confirmed=(), paper="", written_at=None,
 ) -> AirRemovalTest:  # fmt: skip
-    """A steam penetration test was run, `result` pass or fail. A failure opens a case in the same entry."""
-    fields = {"result": result, "cycle_number": cycle_number, "chamber": chamber, "lot": lot}
+    """A steam penetration test was run, `result` pass or fail. A failure opens a case in the same entry.
+
+    `purpose`: why it was run, of `PURPOSES`; "" where nobody says.
+    """
+    problems = [] if lot is None else list(may_be_logged.indicator_lot("lot", lot, clinic, "chemical", on))
+    if lot is not None and lot.kind == "chemical" and lot.chemical_type not in (None, AIR_REMOVAL_SHEET):
+        problems.append(
+            Problem(
+                "lot",
+                f"Lot {lot.lot} is a box of indicators of type {lot.chemical_type}; an air-removal test is read on a "
+                f"sheet of type {AIR_REMOVAL_SHEET} (ISO 11140-1). Choose its box. If it was really run with this "
+                "one, confirm it; it is recorded and flagged.",
+                confirm="lot-type",
+            )
+        )
+    fields = {"result": result, "cycle_number": cycle_number, "chamber": chamber, "lot": lot, "purpose": purpose}
     return _simple(
         AirRemovalTest, "air-removal test", by=by, request_key=request_key, clinic=clinic, unit=unit, on=on,
-        at=at, person=("run_by", run_by), fields=fields, failing="air removal", paper=paper,
-        written_at=written_at,
+        at=at, person=("run_by", run_by), fields=fields, failing="air removal", problems=problems,
+        confirmed=confirmed, paper=paper, written_at=written_at,
     )  # fmt: skip
-
-
-# kPa in one of the unit; the millimetre of mercury is the conventional one (ISO 80000-4: 133.322 Pa).
-KPA = {"kPa": Decimal(1), "mbar": Decimal("0.1"), "bar": Decimal(100), "mmHg": Decimal("0.133322")}
-LEAK_LIMIT = Decimal("0.13")
-LEAK_LIMIT_SOURCE = "EN 285 / EN 13060 leak test, 1.3 mbar/min (quoted, not opened); the maker's limit outranks it"
-
-
-def leak_rate(rise: Decimal, unit_of_measure: str, minutes: Decimal) -> Decimal:
-    """Rate in kPa/min, to 0.0001. The total over ten minutes is not the rate: the duration must be given."""
-    rate = rise * KPA[unit_of_measure] / minutes
-    return rate.quantize(Decimal("0.0001"), rounding=ROUND_HALF_EVEN)
-
-
-def leak_result(rate: Decimal, limit: Decimal) -> str:
-    """At the limit is a pass: the sources say "not more than"."""
-    return "pass" if rate <= limit else "fail"
 
 
 def log_leak(
     *, by, request_key, clinic, unit, on, rise, unit_of_measure, minutes, at=None, limit=LEAK_LIMIT,
-    limit_source=LEAK_LIMIT_SOURCE, run_by="", paper="", written_at=None,
+    limit_source=LEAK_LIMIT_SOURCE, settling=None, start_pressure=None, start_temperature=None, purpose="", run_by="",
+    confirmed=(), paper="", written_at=None,
 ) -> LeakTest:  # fmt: skip
-    """An air-leak test: the rise, its unit, and over how many minutes. The limit (kPa/min) is included."""
-    if unit_of_measure not in KPA:
-        may_be_logged.stop_on([Problem("unit_of_measure", "In what was the rise measured? kPa, mbar, bar or mmHg.")])
-    may_be_logged.stop_on(row_rules.leak({"rise": rise, "minutes": minutes}.get))
-    rate = leak_rate(Decimal(rise), unit_of_measure, Decimal(minutes))
-    fields = {"rise": rise, "unit_of_measure": unit_of_measure, "minutes": minutes, "rate": rate}
-    fields |= {"limit": limit, "limit_source": limit_source, "result": leak_result(rate, limit)}
+    """An air-leak test: the rise, its unit, and over how many minutes. The limit (kPa/min) is included.
+
+    `settling` in minutes before the reading began, `start_pressure` absolute in kPa, `start_temperature` in °C; None:
+    not recorded. `purpose`: why it was run, of `PURPOSES`; "" where nobody says.
+    """
+    fields = {"rise": rise, "unit_of_measure": unit_of_measure, "minutes": minutes, "limit": limit}
+    fields |= {"limit_source": limit_source, "settling": settling, "start_pressure": start_pressure}
+    fields |= {"start_temperature": start_temperature, "purpose": purpose}
+    problems = list(row_rules.leak(fields.get))
+    computed = {}
+    if not problems or all(p.confirm for p in problems):
+        rate = leak_rate(rise, unit_of_measure, minutes)
+        computed = {"rate": rate, "result": leak_result(rate, limit)}
     return _simple(
         LeakTest, "air-leak test", by=by, request_key=request_key, clinic=clinic, unit=unit, on=on, at=at,
-        person=("run_by", run_by), fields=fields, failing="air leak", paper=paper, written_at=written_at,
+        person=("run_by", run_by), fields=fields | computed, failing="air leak", problems=problems,
+        confirmed=confirmed, paper=paper, written_at=written_at,
     )  # fmt: skip
 
 
@@ -269,13 +292,16 @@ def ready_at(bio_test) -> datetime | None:
 
 def log_user_check(
     *, by, request_key, clinic, unit, on, kind, result, at=None, value=None, unit_of_measure="", cycle_number="",
-    cycle_type="", signed_by="", note="", confirmed=(), paper="", written_at=None,
+    cycle_type="", signed_by="", note="", purpose="", confirmed=(), paper="", written_at=None,
 ) -> UserCheck:  # fmt: skip
-    """A check by the people of the place. `signed_by` "" means that nobody signed; a failure may open a case."""
+    """A check by the people of the place. `signed_by` "" means that nobody signed; a failure may open a case.
+
+    `purpose`: why it was run, of `PURPOSES`; "" where nobody says.
+    """
     rights = may_be_logged.rights_or_refuse(by, clinic)
     zone = may_be_logged.zone_of(clinic)
     fields = {"unit": unit, "kind": kind, "result": result, "value": value, "unit_of_measure": unit_of_measure}
-    fields |= {"cycle_number": cycle_number, "cycle_type": cycle_type, "note": note}
+    fields |= {"cycle_number": cycle_number, "cycle_type": cycle_type, "note": note, "purpose": purpose}
     signed_by = signed_by.strip()
     problems = [*may_be_logged.unit_of_clinic("unit", unit, clinic), *may_be_logged.not_in_future("on", on, at, zone)]
     problems += row_rules.user_check((fields | {"signed_by": signed_by}).get)

@@ -1,19 +1,24 @@
 """Loads, and the decision on each: with the load, or later.
 
 A failing result of a load opens a failure case in the same entry. What a released load was released on, and whether
-that was enough, is judged from the record; here nothing that happened is refused for it, but what speaks against a
-release asks for its reason.
+that was enough, is judged from the record. What should not happen is asked about here, once for every page and
+caller: a load in a unit that may not be used, a cycle number that cannot follow, a release on nothing or on something
+failed. Confirmed as having happened, it is recorded, and judgement reads it from the record.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
+
 from records.models import BioReading, BioTest, ChemicalResult, Load, LoadRelease, Voiding
 
+from . import cycle_number as numbers
 from . import may_be_logged, row_rules
 from .errors import Problem, Refused
 from .indicators import open_cases_of_cycle
 from .submission import answered, submission
 from .visits import name_in
+from .withdrawals import standing_withdrawal
 
 DECISIONS = ("released", "rejected")
 RESULTS = {"mechanical": "gauges and printout", "chemical": "chemical indicators"}
@@ -21,22 +26,27 @@ RESULTS = {"mechanical": "gauges and printout", "chemical": "chemical indicators
 
 def log_load(
     *, by, request_key, clinic, unit, on, cycle_number, program, at=None, contents="", implant=False, decision="",
-    reason="", run_by="", mechanical="", chemical="", minutes=None, paper="", written_at=None,
+    reason="", run_by="", mechanical="", chemical="", packs="", minutes=None, standing_against=(), confirmed=(),
+    paper="", written_at=None,
 ) -> Load:  # fmt: skip
     """A cycle with goods in it, and the decision on it where one was taken. Use time in minutes.
 
-    Without a decision the load waits for one, see `release_load`, whose rules about reasons hold here too. A failing
-    result opens a case.
+    Without a decision the load waits for one, see `release_load`, whose rules hold here too. A failing result opens a
+    case, and so do packs that came out wet. `standing_against`: why the unit may not be used on that day, in words,
+    as judgement says; it is not recorded. `confirmed`: codes of what really happened so.
     """
     rights = may_be_logged.rights_or_refuse(by, clinic)
     zone = may_be_logged.zone_of(clinic)
     problems = [*may_be_logged.unit_of_clinic("unit", unit, clinic), *may_be_logged.not_in_future("on", on, at, zone)]
-    problems += row_rules.load({"minutes": minutes}.get)
     fields = {"cycle_number": cycle_number, "program": program, "contents": contents, "implant": implant}
-    fields |= {"mechanical": mechanical, "chemical": chemical, "minutes": minutes}
-    if decision and unit is not None and not answered(by, request_key):
-        problems += _reason_of(Load(unit=unit, happened_on=on, **fields), decision, reason)
-    may_be_logged.stop_on(problems)
+    fields |= {"mechanical": mechanical, "chemical": chemical, "packs": packs, "minutes": minutes}
+    problems += row_rules.load(fields.get)
+    if not problems and not answered(by, request_key):  # what was recorded since is no reason to refuse it now
+        problems += _about_unit(unit, on, standing_against)
+        problems += numbers.problems(unit, cycle_number, on, at, paper=paper)
+        if decision:
+            problems += about_decision(Load(unit=unit, happened_on=on, **fields), decision, reason)
+    may_be_logged.stop_on(problems, confirmed)
     inputs = {
         "unit": unit,
         "on": on,
@@ -59,15 +69,30 @@ def log_load(
         return load
 
 
+def _about_unit(unit, on, standing_against: Iterable[str]) -> Iterator[Problem]:
+    """A load in a unit that may not be used: as judgement says, else as the record alone shows."""
+    said = list(standing_against)
+    withdrawal = None if said else standing_withdrawal(unit, on)
+    if withdrawal is not None:
+        said = [f"taken out of service on {withdrawal.happened_on}: {withdrawal.reason}"]
+    if said:
+        yield Problem(
+            "unit",
+            f"{unit.label} was not to be used on {on}. {said[0][:1].upper()}{said[0][1:]}. Start no load in it, and "
+            "keep back what was in it. If this load was run, confirm it; it is recorded and flagged.",
+            confirm="unit-out",
+        )
+
+
 def release_load(
-    *, by, request_key, clinic, load, decision, on, at=None, reason="", decided_by="", against=(), paper="",
-    written_at=None,
+    *, by, request_key, clinic, load, decision, on, at=None, reason="", decided_by="", against=(), confirmed=(),
+    paper="", written_at=None,
 ) -> LoadRelease:  # fmt: skip
     """The decision on a load that was logged without one: "released" or "rejected", by whom and when.
 
-    A load has one decision: a second one is refused, the first is corrected instead. A rejection says why, and so
-    does the release of a load in which something failed or whose spore test has no good result: that is recorded as
-    it happened, and judged. `against`: what else judgement says against its release, in words; it is not recorded.
+    A load has one decision: a second one is refused, the first is corrected instead. A rejection says why. A release
+    on nothing, or that something speaks against, is asked about, and the latter says why too: that is recorded as it
+    happened, and judged. `against`: what else judgement says against its release, in words; it is not recorded.
     """
     rights = may_be_logged.rights_or_refuse(by, clinic)
     zone = may_be_logged.zone_of(clinic)
@@ -79,9 +104,9 @@ def release_load(
     else:
         load = Load.objects.newest().select_related("unit").get(origin=load.origin)
         problems += _about_load(load, on, at)
-        problems += _reason_of(load, decision, reason, against)
+        problems += about_decision(load, decision, reason, against)
     if not answered(by, request_key):  # what was recorded since is no reason to refuse the same request now
-        may_be_logged.stop_on(problems)
+        may_be_logged.stop_on(problems, confirmed)
     inputs = {"load": load.origin_row(), "decision": decision, "reason": reason, "decided_by": decided_by}
     inputs |= {"on": on, "at": at}
     entry = {"logged_for": rights.company, "paper": paper, "written_at": written_at}
@@ -102,29 +127,54 @@ def _about_load(load: Load, on, at):
         yield Problem("at", "That lies before the time of the load itself. Check the time, or leave it out.")
 
 
-def _reason_of(load: Load, decision: str, reason: str, against=()):
-    """A rejection says why, and so does a release that something speaks against."""
-    if (reason or "").strip():
+def about_decision(load: Load, decision: str, reason: str, against=()) -> Iterator[Problem]:
+    """A rejection says why; a release that something speaks against is asked about and says why too.
+
+    CDC 2003 (MMWR 52 RR-17) VI.F: packs are not used when mechanical or chemical results point to failure, and the
+    spore test of a load with an implant is read before use whenever possible.
+    """
+    yield from row_rules.load_release({"decision": decision, "reason": reason}.get)
+    if decision != "released":
         return
-    if decision == "rejected":
-        yield Problem("reason", "Rejected why? The next person needs it, in a few words.")
-    elif decision == "released" and (said := [*_against_release(load), *against]):
+    said = list(_against_release(load)) or [("released-against", words) for words in against]
+    for code, words in said:
+        yield Problem(
+            "decision",
+            f"{words[:1].upper()}{words[1:]}. Keep the goods back, or reject them. If they were released all the "
+            "same, confirm it; it is recorded and flagged.",
+            confirm=code,
+        )
+    if not (reason or "").strip() and any(code != "no-results" for code, _ in said):
         yield Problem(
             "reason",
-            f"{said[0][:1].upper()}{said[0][1:]}. Keep the goods back, or reject them. If they were released all the "
-            "same, say why: it is recorded and flagged.",
+            f"{said[0][1][:1].upper()}{said[0][1][1:]}. If the goods were released all the same, say why.",
         )
 
 
-def _against_release(load: Load):
-    """What the record holds against a release, whatever the rules of the place: each in words."""
+def _against_release(load: Load) -> Iterator[tuple[str, str]]:
+    """What the record holds against a release, whatever the rules of the place: a code and words for each."""
     tests = tests_of_cycle(load)
     if failed := failed_in_cycle(load, tests):
-        yield f"something failed in this cycle: {' and '.join(failed)}"
+        yield "failed-release", f"something failed in this cycle: {' and '.join(failed)}"
     if any(r.test == "growth" for t in tests for r in t.standing):
-        yield "the spore test of this cycle is positive"
+        yield "failed-release", "the spore test of this cycle is positive"
+    elif load.implant and not tests:
+        yield "implant-unread", "it held an implant and no spore test of this cycle is on record"
     elif load.implant and any(not _passed(t) for t in tests):
-        yield "it held an implant and a spore test of this cycle has no passing result"
+        yield "implant-unread", "it held an implant and a spore test of this cycle has no passing result"
+    if missing := _not_recorded(load, tests):
+        yield "no-results", f"nothing is recorded of this cycle’s {' and '.join(missing)}"
+
+
+def _not_recorded(load: Load, tests) -> list[str]:
+    """Which results of the cycle nobody recorded: with the load, with its spore test, as an indicator by itself."""
+    rows = [load, *tests]
+    missing = [n for n in RESULTS if not any(getattr(row, n) in ("pass", "fail") for row in rows)]
+    if "chemical" in missing and load.cycle_number:
+        strips = ChemicalResult.objects.in_force().filter(result__in=("pass", "fail"), **_same_cycle(load))
+        if strips.exists():
+            missing.remove("chemical")
+    return [RESULTS[name] for name in missing]
 
 
 def tests_of_cycle(load: Load) -> list[BioTest]:
@@ -152,6 +202,8 @@ def _same_cycle(load: Load) -> dict:
 def failed_in_cycle(load: Load, tests) -> list[str]:
     """What is on record as failed in the cycle of the load, in words: with it, in its spore `tests`, by itself."""
     failed = [words for name, words in RESULTS.items() if any(getattr(r, name) == "fail" for r in [load, *tests])]
+    if load.packs == "wet":
+        failed.append("wet packs")
     strips = ChemicalResult.objects.in_force().filter(result="fail", **_same_cycle(load))
     if load.cycle_number and strips.exists():
         failed.append("a chemical indicator")

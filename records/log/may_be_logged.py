@@ -43,20 +43,44 @@ def rights_or_refuse(by, clinic, *, visit=False, manage=False, rules=False) -> a
     return rights
 
 
-def zone_of(clinic) -> str:
-    """The clinic's time zone today, UTC before any terms were logged."""
-    return _zones(clinic.pk).first() or "UTC"
+def zone_of(organisation) -> str:
+    """The time zone today of a clinic, by its terms in force there; UTC before any, and of what is no clinic."""
+    terms = _terms(organisation.pk).filter(effective_on__lte=clock.today() + ONE_DAY)
+    newest = terms.order_by("-effective_on", "-id").values_list("effective_on", "time_zone")
+    return next((zone for day, zone in newest[:_LOOKED_AT] if day <= clock.today(zone)), "UTC")
 
 
 def with_zone(clinics: QuerySet[Clinic]) -> QuerySet[Clinic]:
-    """The clinics with `zone_today`, their time zone today, None before any terms were logged."""
-    return clinics.annotate(zone_today=Subquery(_zones(OuterRef("pk"))[:1]))
+    """The clinics with what `zone_today` needs, in their own query."""
+    today = clock.today()
+    newest = {name: today + ONE_DAY * n for name, n in _BY_DAY.items()}
+    return clinics.annotate(**{name: Subquery(_zones_by(day)[:1]) for name, day in newest.items()})
 
 
-def _zones(clinic_id):
-    """Time zones of a clinic by its terms in force, the newest first."""
-    terms = ClinicTerms.objects.in_force().filter(clinic_id=clinic_id, effective_on__lte=clock.today())
-    return terms.order_by("-effective_on", "-id").values_list("time_zone", flat=True)
+def zone_today(clinic: Clinic) -> str:
+    """The time zone today of a clinic out of `with_zone`; UTC before any terms."""
+    today = clock.today()
+    for name, n in _BY_DAY.items():
+        zone = getattr(clinic, name)
+        # No place is more than a day behind UTC, so the last of them holds wherever it is.
+        if zone and (n == -1 or clock.today(zone) >= today + ONE_DAY * n):
+            return zone
+    return "UTC"
+
+
+ONE_DAY = timedelta(days=1)
+_LOOKED_AT = 20
+# Zones by the terms in effect on the day of UTC, and on the days beside it: places are up to a day ahead or behind.
+_BY_DAY = {"zone_ahead": 1, "zone_of_utc_day": 0, "zone_behind": -1}
+
+
+def _terms(clinic_id):
+    return ClinicTerms.objects.in_force().filter(clinic_id=clinic_id)
+
+
+def _zones_by(day: date):
+    terms = _terms(OuterRef("pk")).filter(effective_on__lte=day)
+    return terms.order_by("-effective_on", "-id").values_list("time_zone")
 
 
 def not_in_future(field: str, on: date | None, at: datetime | None, zone: str) -> Iterator[Problem]:
@@ -115,7 +139,7 @@ def indicator_lot(field: str, lot: IndicatorLot | None, clinic, kind: str, on: d
         )
     elif lot.kind != kind:
         yield Problem(field, f"Lot {lot.lot} is a box of {lot.kind} indicators. Choose a {kind} one.")
-    elif lot.expiry is not None and lot.expiry < on:
+    elif lot.expiry is not None and on is not None and lot.expiry < on:
         yield Problem(
             field,
             f"Lot {lot.lot} expired on {lot.expiry}, before {on}: a test with it doesn't count. Use another box. "

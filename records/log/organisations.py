@@ -32,9 +32,14 @@ from .errors import Problem
 from .submission import answered, submission, unseen_in
 
 
-def _happened(effective_on: date) -> date:
-    """A thing that holds from a later day on was decided by today."""
-    return min(effective_on, clock.today())
+def _happened(effective_on: date, zone: str) -> dict:
+    """The day and zone of a thing that holds from a day on: what holds later was decided by today, there."""
+    return {"happened_on": min(effective_on, clock.today(zone)), "zone": zone}
+
+
+def _missing_day(effective_on: date | None) -> Iterator[Problem]:
+    if effective_on is None:
+        yield Problem("effective_on", "The day is missing. Say from which day on it holds.")
 
 
 def first_day(zone: str) -> date:
@@ -89,7 +94,7 @@ def _open(model, by, request_key, slug, name, effective_on, role, *, terms=None,
                 return organisation
             may_be_logged.stop_on(_taken(organisation))
             by.signed()
-            span = {"effective_on": effective_on, "happened_on": _happened(effective_on)}
+            span = {"effective_on": effective_on, **_happened(effective_on, terms["time_zone"] if terms else "UTC")}
             if role:
                 s.add(Membership(organisation=organisation, person=by.person, role=role, **span))
             if terms:
@@ -148,15 +153,14 @@ def terms_problems(terms: dict) -> Iterator[Problem]:
 def log_terms(*, by, request_key, clinic, effective_on, **terms) -> ClinicTerms:
     """New terms from a day on; they supersede the earlier ones. Only the clinic's own coordinator may."""
     may_be_logged.rights_or_refuse(by, clinic, rules=True)
-    may_be_logged.stop_on(terms_problems(terms))
+    may_be_logged.stop_on([*terms_problems(terms), *_missing_day(effective_on)])
     ZoneInfo(terms["time_zone"])
     with submission(clinic, by, request_key, "terms", {"effective_on": effective_on, **terms}) as s:
         if s.repeated:
             return s.first(ClinicTerms)
         Clinic.objects.filter(pk=clinic.pk).update(name=terms["name"])
-        return s.add(
-            ClinicTerms(clinic=clinic, effective_on=effective_on, happened_on=_happened(effective_on), **terms)
-        )
+        happened = _happened(effective_on, may_be_logged.zone_of(clinic))
+        return s.add(ClinicTerms(clinic=clinic, effective_on=effective_on, **happened, **terms))
 
 
 def log_membership(*, by, request_key, organisation, account, role, effective_on) -> Membership:
@@ -171,8 +175,9 @@ def log_membership(*, by, request_key, organisation, account, role, effective_on
         if s.repeated:
             return s.first(Membership)
         _handing_over(by, organisation, role)  # again behind the lock: of two, one is the first
-        row = Membership(organisation=organisation, person=account.person, role=role, effective_on=effective_on)
-        row.happened_on = _happened(effective_on)
+        happened = _happened(effective_on, may_be_logged.zone_of(organisation))
+        row = Membership(person=account.person, role=role, effective_on=effective_on, **happened)
+        row.organisation = organisation
         return s.add(row)
 
 
@@ -207,9 +212,8 @@ def end_membership(*, by, request_key, membership, effective_on, reason) -> Memb
     with submission(membership.organisation, by, request_key, "end of membership", inputs) as s:
         if s.repeated:
             return s.first(MembershipEnd)
-        row = MembershipEnd(membership=membership, effective_on=effective_on, reason=reason)
-        row.happened_on = _happened(effective_on)
-        return s.add(row)
+        happened = _happened(effective_on, may_be_logged.zone_of(membership.organisation))
+        return s.add(MembershipEnd(membership=membership, effective_on=effective_on, reason=reason, **happened))
 
 
 def log_agreement(*, by, request_key, clinic, company, effective_on, scope="") -> Agreement:
@@ -219,9 +223,8 @@ def log_agreement(*, by, request_key, clinic, company, effective_on, scope="") -
     with submission(clinic, by, request_key, "agreement", inputs) as s:
         if s.repeated:
             return s.first(Agreement)
-        row = Agreement(clinic=clinic, company=company, effective_on=effective_on, scope=scope)
-        row.happened_on = _happened(effective_on)
-        return s.add(row)
+        happened = _happened(effective_on, may_be_logged.zone_of(clinic))
+        return s.add(Agreement(clinic=clinic, company=company, effective_on=effective_on, scope=scope, **happened))
 
 
 def end_agreement(*, by, request_key, agreement, effective_on, reason) -> AgreementEnd:
@@ -237,8 +240,9 @@ def end_agreement(*, by, request_key, agreement, effective_on, reason) -> Agreem
     with submission(agreement.clinic, by, request_key, "end of agreement", inputs, logged_for=company) as s:
         if s.repeated:
             return s.first(AgreementEnd)
-        row = AgreementEnd(clinic=agreement.clinic, agreement=agreement, effective_on=effective_on, reason=reason)
-        row.happened_on = _happened(effective_on)
+        happened = _happened(effective_on, may_be_logged.zone_of(agreement.clinic))
+        row = AgreementEnd(agreement=agreement, effective_on=effective_on, reason=reason, **happened)
+        row.clinic = agreement.clinic
         return s.add(row)
 
 
@@ -263,31 +267,39 @@ def _ending_side(by, agreement) -> ServiceCompany | None:
 def log_local_duty(*, by, request_key, clinic, effective_on, duty, every, count, source) -> LocalDuty:
     """A duty that the clinic sets itself from that day on; `count` is days or months, as `every` says, else 1."""
     may_be_logged.rights_or_refuse(by, clinic, rules=True)
+    may_be_logged.stop_on(_missing_day(effective_on))
     fields = {"duty": duty, "every": every, "count": count, "source": source, "effective_on": effective_on}
     with submission(clinic, by, request_key, "duty of our own", fields) as s:
         if s.repeated:
             return s.first(LocalDuty)
-        return s.add(LocalDuty(clinic=clinic, happened_on=_happened(effective_on), **fields))
+        return s.add(LocalDuty(clinic=clinic, **_happened(effective_on, may_be_logged.zone_of(clinic)), **fields))
 
 
 def log_closure(*, by, request_key, clinic, from_on, to_on, why, unit=None) -> Closure:
     """Days without patients, both ends inclusive. It may lie ahead; entered afterwards it shows as late."""
     may_be_logged.rights_or_refuse(by, clinic, rules=True)
     fields = {"from_on": from_on, "to_on": to_on, "why": why, "unit": unit}
-    may_be_logged.stop_on(row_rules.closure(fields.get))
+    may_be_logged.stop_on([*row_rules.closure(fields.get), *_own_unit(unit, clinic)])
     with submission(clinic, by, request_key, "closure", fields) as s:
         if s.repeated:
             return s.first(Closure)
-        return s.add(Closure(clinic=clinic, happened_on=_happened(from_on), **fields))
+        return s.add(Closure(clinic=clinic, **_happened(from_on, may_be_logged.zone_of(clinic)), **fields))
+
+
+def _own_unit(unit, clinic) -> Iterator[Problem]:
+    """A unit that is meant alone stands at the clinic; None: the whole place."""
+    if unit is not None:
+        yield from may_be_logged.unit_of_clinic("unit", unit, clinic)
 
 
 def log_gap(*, by, request_key, clinic, from_on, to_on, what, why, unit=None) -> KnownGap:
     """Evidence that is known to be missing, both ends inclusive; the account accepts that in its own name."""
     may_be_logged.rights_or_refuse(by, clinic, rules=True)
     fields = {"from_on": from_on, "to_on": to_on, "what": what, "why": why, "unit": unit}
-    may_be_logged.stop_on(row_rules.span(fields.get))
+    may_be_logged.stop_on([*row_rules.span(fields.get), *_own_unit(unit, clinic)])
     with submission(clinic, by, request_key, "known gap", fields) as s:
         if s.repeated:
             return s.first(KnownGap)
         accepted: PersonText = by.signed()
-        return s.add(KnownGap(clinic=clinic, happened_on=_happened(to_on), accepted_by=accepted, **fields))
+        happened = _happened(to_on, may_be_logged.zone_of(clinic))
+        return s.add(KnownGap(clinic=clinic, accepted_by=accepted, **happened, **fields))

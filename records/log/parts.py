@@ -16,22 +16,24 @@ def _refuse_unless_theirs(by, owner) -> None:
 
 
 def log_part(*, by, request_key, owner, name, component, number="") -> Part:
-    """A kind of spare part in the owner's books, dated today (UTC); its lots are logged apart. Raises NotYours."""
+    """A kind of spare part in the owner's books, dated today there; its lots are logged apart. Raises NotYours."""
     _refuse_unless_theirs(by, owner)
     fields = {"name": name, "component": component, "number": number}
     with submission(owner, by, request_key, "part", fields) as s:
         if s.repeated:
             return s.first(Part)
-        return s.add(Part(owner=owner.organisation_ptr, happened_on=clock.today(), **fields))
+        zone = may_be_logged.zone_of(owner)
+        return s.add(Part(owner=owner.organisation_ptr, happened_on=clock.today(zone), zone=zone, **fields))
 
 
 def log_part_lot(*, by, request_key, owner, part, receipt_lot, on, lot="", expiry=None) -> PartLot:
     """A receipt. It always has our own number; the printed lot where there is one.
 
-    `on` is the day of receipt, today (UTC) at the latest; `expiry` the last day on which it may be fitted.
+    `on` is the day of receipt, today there at the latest; `expiry` the last day on which it may be fitted.
     """
     _refuse_unless_theirs(by, owner)
-    problems = list(may_be_logged.not_in_future("on", on, None, "UTC"))
+    zone = may_be_logged.zone_of(owner)
+    problems = list(may_be_logged.not_in_future("on", on, None, zone))
     if part.owner_id != owner.pk:
         problems.append(Problem("part", "That part is not in your books. Add it first."))
     may_be_logged.stop_on(problems)
@@ -39,4 +41,4 @@ def log_part_lot(*, by, request_key, owner, part, receipt_lot, on, lot="", expir
     with submission(owner, by, request_key, "part lot", {"on": on, **fields}) as s:
         if s.repeated:
             return s.first(PartLot)
-        return s.add(PartLot(owner=owner.organisation_ptr, happened_on=on, **fields))
+        return s.add(PartLot(owner=owner.organisation_ptr, happened_on=on, zone=zone, **fields))

@@ -13,7 +13,7 @@ from functools import partial
 from records import clock
 from records.models import Fact
 
-from . import may_be_logged
+from . import leak_rate, may_be_logged
 from .errors import InputPlace, Problem
 
 EARLIEST = date(may_be_logged.EARLIEST_YEAR, 1, 1)
@@ -79,16 +79,47 @@ def reading(g: Callable, at: InputPlace = WHOLE) -> Iterator[Problem]:
 
 
 def leak(g: Callable, at: InputPlace = WHOLE) -> Iterator[Problem]:
-    """A rise is not negative, and a rate needs its duration."""
-    if g("rise") is not None and g("rise") < 0:
+    """A rise is not negative, a rate needs its duration, a limit its number and source; none is out of all reason."""
+    if g("rise") is None:
+        yield Problem(at / "rise", "How far did the pressure rise? Enter it, 0 where it did not.")
+    elif g("rise") < 0:
         yield Problem(at / "rise", "A leak lets the pressure rise: enter the rise as a number from 0 on.")
+    if g("unit_of_measure") not in leak_rate.KPA:
+        yield Problem(at / "unit_of_measure", "In what was the rise measured? kPa, mbar, bar or mmHg.")
     if not g("minutes") or g("minutes") <= 0:
         yield Problem(at / "minutes", "Over how many minutes? A rise without its duration is no rate.")
+    words, confirmable = leak_rate.about_limit(g("limit"))
+    if words:
+        yield Problem(at / "limit", words, confirm="leak-limit" if confirmable else "")
+    if not str(g("limit_source") or "").strip():
+        yield Problem(at / "limit_source", "A limit needs its source: which document and edition says so?")
+    yield from _leak_conditions(g, at)
+
+
+def _leak_conditions(g: Callable, at: InputPlace) -> Iterator[Problem]:
+    """Settling, pressure and temperature at the start: each may be left out, and then stands as not recorded."""
+    if g("settling") is not None and g("settling") < 0:
+        yield Problem(at / "settling", "Minutes of settling are a number from 0 on. Leave it blank if nobody looked.")
+    start, heat = g("start_pressure"), g("start_temperature")
+    if start is not None and start <= 0:
+        yield Problem(at / "start_pressure", "An absolute pressure is above 0 kPa. To a gauge’s add that of the air.")
+    elif start is not None and start > leak_rate.START_ASKED_ABOVE:
+        yield Problem(
+            at / "start_pressure",
+            f"A leak test begins in vacuum, at a few kPa absolute; {start:f} kPa is nearer to the air outside. Check "
+            "the unit. If it really began there, confirm it; it is recorded and flagged.",
+            confirm="leak-start",
+        )
+    if heat is not None and not 0 <= heat <= 160:
+        yield Problem(at / "start_temperature", f"{heat:f} °C is no temperature of a chamber. Check the number.")
 
 
 def span(g: Callable, at: InputPlace = WHOLE) -> Iterator[Problem]:
     """From and to, both inclusive, in order and within reason."""
     first, last = g("from_on"), g("to_on")
+    for name, day in (("from_on", first), ("to_on", last)):
+        if day is None:
+            yield Problem(at / name, "The day is missing. Write it as year-month-day.")
     if first:
         yield from may_be_logged.after(at / "to_on", last, first, "the first day")
     if first and first < EARLIEST:
@@ -107,9 +138,8 @@ def closure(g: Callable, at: InputPlace = WHOLE) -> Iterator[Problem]:
 
 def binder_issue(g: Callable, at: InputPlace = WHOLE) -> Iterator[Problem]:
     """A binder covers at least one day."""
-    for name in ("from_on", "to_on", "as_of"):
-        if g(name) is None:
-            yield Problem(at / name, "The day is missing. Write it as year-month-day.")
+    if g("as_of") is None:
+        yield Problem(at / "as_of", "The day is missing. Write it as year-month-day.")
     yield from span(g, at)
 
 
@@ -140,6 +170,48 @@ def bio_reading(g: Callable, at: InputPlace = WHOLE, day: str = "happened_on") -
         yield from may_be_logged.not_in_future(at / "known_on", known_on, g("known_at"), g("zone"))
 
 
+def verification(g: Callable, at: InputPlace = WHOLE) -> Iterator[Problem]:
+    """What was measured runs from least to greatest; a pass lies inside its band and holds as long as is needed.
+
+    Both ends of the band are inside, and the time needed itself is long enough. The same holds for entry, correction
+    and file; a pass without a value stands as stated, not shown.
+    """
+    for low, high, what in (
+        ("temperature_low", "temperature_high", "temperature"),
+        ("pressure_low", "pressure_high", "pressure"),
+        ("band_low", "band_high", "end of the band"),
+    ):
+        if g(low) is not None and g(high) is not None and g(low) > g(high):
+            yield Problem(at / high, f"The greatest {what} lies below the least. Check both numbers.")
+    for name in ("minutes", "minutes_needed", "pressure_low", "pressure_high"):
+        if g(name) is not None and g(name) <= 0:
+            yield Problem(at / name, "Enter a number above 0, or leave it blank if it was not read.")
+    if g("result") == "pass":
+        for name, words in left_out_of_band(g):
+            yield Problem(at / name, f"{words}: that is no pass. Enter “fail”, or check the numbers.")
+
+
+def left_out_of_band(g: Callable) -> list[tuple[str, str]]:
+    """(field, what is wrong) of each value of a test that lies outside the band or time stated with it."""
+    found = []
+    heats = [g(name) for name in ("temperature_low", "temperature_high") if g(name) is not None]
+    low, high = g("band_low"), g("band_high")
+    if heats and low is not None and min(heats) < low:
+        found.append(("temperature_low", f"{min(heats):f} °C lies below the band, which begins at {low:f} °C"))
+    if heats and high is not None and max(heats) > high:
+        found.append(("temperature_high", f"{max(heats):f} °C lies above the band, which ends at {high:f} °C"))
+    if g("minutes") is not None and g("minutes_needed") is not None and g("minutes") < g("minutes_needed"):
+        words = f"{g('minutes'):f} minutes of holding are fewer than the {g('minutes_needed'):f} that are needed"
+        found.append(("minutes", words))
+    return found
+
+
+def load_release(g: Callable, at: InputPlace = WHOLE) -> Iterator[Problem]:
+    """A decision is one of two; a rejection says why."""
+    if g("decision") == "rejected" and not str(g("reason") or "").strip():
+        yield Problem(at / "reason", "Rejected why? The next person needs it, in a few words.")
+
+
 def load(g: Callable, at: InputPlace = WHOLE) -> Iterator[Problem]:
     """A use time is longer than nothing."""
     if g("minutes") is not None and g("minutes") <= 0:
@@ -152,7 +224,7 @@ def user_check(g: Callable, at: InputPlace = WHOLE) -> Iterator[Problem]:
         yield Problem(at / "unit_of_measure", "The value has no unit of measure. Say what it was measured in.")
     if g("result") == "not done" and not str(g("note") or "").strip():
         yield Problem(at / "note", "“not done” needs its reason: an inspector will ask for it.")
-    if g("kind") in OPENS and g("result") != "not done" and not g("signed_by"):
+    if g("kind") in SIGNED and g("result") != "not done" and not g("signed_by"):
         yield Problem(
             at / "signed_by",
             "Nobody signed this check; where the rules ask for a signature it doesn't count. Enter who signs. "
@@ -161,8 +233,10 @@ def user_check(g: Callable, at: InputPlace = WHOLE) -> Iterator[Problem]:
         )
 
 
+# Rules of some places ask for a signature under checks of these kinds.
+SIGNED = frozenset({"automatic control", "safety check"})
 # A failing check of these kinds opens a failure case.
-OPENS = frozenset({"automatic control", "safety check"})
+OPENS = SIGNED | {"air detector"}
 
 
 def calibration(g: Callable, at: InputPlace = WHOLE) -> Iterator[Problem]:
@@ -184,7 +258,19 @@ def part_recall(g: Callable, at: InputPlace = WHOLE) -> Iterator[Problem]:
         yield from may_be_logged.after(at / "made_to", g("made_to"), g("made_from"), "the first day the notice names")
 
 
+def unit_event(g: Callable, at: InputPlace = WHOLE) -> Iterator[Problem]:
+    """Only a return ends a withdrawal, and only one of its own unit."""
+    ends = g("ends")
+    if ends is None:
+        return
+    if g("kind") != "returned":
+        yield Problem(at / "ends", "Only a return ends a withdrawal. Leave it out, or choose “returned”.")
+    elif ends.kind != "withdrawn" or ends.unit_id != g("unit_id"):
+        yield Problem(at / "ends", "That is no withdrawal of this unit. Choose one of its own.")
+
+
 RULES = {
+    "unitevent": unit_event,
     "taskoutcome": outcome,
     "fittedpart": part,
     "jobconclusion": conclusion,
@@ -197,6 +283,8 @@ RULES = {
     "bioreading": bio_reading,
     "biotest": bio_test,
     "load": load,
+    "loadrelease": load_release,
+    "verificationtest": verification,
     "usercheck": user_check,
     "credential": document,
     "calibration": calibration,

@@ -10,6 +10,7 @@ from records.models import CounterReading, Fit, Placement, PlanLine, Position, U
 from . import may_be_logged
 from .errors import InputPlace, Problem
 from .submission import answered, submission
+from .withdrawals import return_problems, with_missing
 
 
 def register_unit(
@@ -87,28 +88,42 @@ def place_unit(*, by, request_key, clinic, unit, effective_on, room, use="in use
     `use`: "in use" or "stored as spare".
     """
     rights = may_be_logged.rights_or_refuse(by, clinic, visit=True)
-    may_be_logged.stop_on(may_be_logged.unit_of_clinic("unit", unit, clinic))
+    zone = may_be_logged.zone_of(clinic)
+    problems = may_be_logged.unit_of_clinic("unit", unit, clinic)
+    may_be_logged.stop_on([*problems, *_effective("effective_on", effective_on)])
     fields = {"unit": unit, "effective_on": effective_on, "room": room, "use": use}
     with submission(clinic, by, request_key, "placement", fields, logged_for=rights.company) as s:
         if s.repeated:
             return s.first(Placement)
-        on = min(effective_on, clock.today())
-        return s.add(Placement(clinic=clinic, happened_on=on, zone=may_be_logged.zone_of(clinic), **fields))
+        on = min(effective_on, clock.today(zone))
+        return s.add(Placement(clinic=clinic, happened_on=on, zone=zone, **fields))
 
 
-def log_unit_event(*, by, request_key, clinic, unit, kind, on, at=None, reason="") -> UnitEvent:
-    """Something happened to the unit as a whole. Taking it out of service and returning it need a reason."""
+def log_unit_event(
+    *, by, request_key, clinic, unit, kind, on, at=None, reason="", ends=None, missing=(), confirmed=()
+) -> UnitEvent:
+    """Something happened to the unit as a whole. Taking it out of service and returning it need a reason.
+
+    `ends`: of a return, the withdrawal that it ends. `missing`: what judgement still misses before it may return, in
+    words; of a return that is confirmed all the same it is recorded with the reason.
+    """
     rights = may_be_logged.rights_or_refuse(by, clinic)
     zone = may_be_logged.zone_of(clinic)
     problems = [*may_be_logged.unit_of_clinic("unit", unit, clinic), *may_be_logged.not_in_future("on", on, at, zone)]
     if kind in ("withdrawn", "returned", "decommissioned") and not reason.strip():
         problems.append(Problem("reason", "Say why, in a few words: the next person needs it."))
-    may_be_logged.stop_on(problems)
-    inputs = {"unit": unit, "kind": kind, "on": on, "at": at, "reason": reason}
+    if ends is not None and kind != "returned":
+        problems.append(Problem("ends", "Only a return ends a withdrawal. Leave it out, or choose “returned”."))
+    missing = tuple(missing) if kind == "returned" else ()
+    if kind == "returned" and unit is not None and on is not None and not answered(by, request_key):
+        problems += return_problems(unit, on, at, ends, missing)
+    may_be_logged.stop_on(problems, confirmed)
+    inputs = {"unit": unit, "kind": kind, "on": on, "at": at, "reason": reason} | ({"ends": ends} if ends else {})
     with submission(clinic, by, request_key, f"unit {kind}", inputs, logged_for=rights.company) as s:
         if s.repeated:
             return s.first(UnitEvent)
-        row = UnitEvent(clinic=clinic, unit=unit, kind=kind, reason=reason, by=by.signed())
+        row = UnitEvent(clinic=clinic, unit=unit, kind=kind, reason=with_missing(reason, missing), by=by.signed())
+        row.ends = ends
         row.happened_on, row.happened_at, row.zone = on, at, zone
         return s.add(row)
 
@@ -116,26 +131,43 @@ def log_unit_event(*, by, request_key, clinic, unit, kind, on, at=None, reason="
 def log_fit(*, by, request_key, clinic, unit, position, state, effective_on, note="") -> Fit:
     """Whether the position has its part (yes, none, missing, unknown), from that day on; it may lie ahead."""
     rights = may_be_logged.rights_or_refuse(by, clinic, visit=True)
-    may_be_logged.stop_on(may_be_logged.unit_of_clinic("unit", unit, clinic))
+    zone = may_be_logged.zone_of(clinic)
+    problems = [*may_be_logged.unit_of_clinic("unit", unit, clinic), *_own_position(position, unit, needed=True)]
+    may_be_logged.stop_on([*problems, *_effective("effective_on", effective_on)])
     fields = {"position": position, "state": state, "effective_on": effective_on, "note": note}
     with submission(clinic, by, request_key, "fit", fields, logged_for=rights.company) as s:
         if s.repeated:
             return s.first(Fit)
-        on = min(effective_on, clock.today())
-        return s.add(Fit(clinic=clinic, unit=unit, happened_on=on, zone=may_be_logged.zone_of(clinic), **fields))
+        on = min(effective_on, clock.today(zone))
+        return s.add(Fit(clinic=clinic, unit=unit, happened_on=on, zone=zone, **fields))
 
 
 def log_plan_line(*, by, request_key, clinic, unit, effective_on, position=None, **fields) -> PlanLine:
     """A plan line, or its next version: the newest of one code in effect holds."""
     rights = may_be_logged.rights_or_refuse(by, clinic, visit=True)
-    may_be_logged.stop_on(may_be_logged.unit_of_clinic("unit", unit, clinic))
+    zone = may_be_logged.zone_of(clinic)
+    problems = [*may_be_logged.unit_of_clinic("unit", unit, clinic), *_own_position(position, unit)]
+    may_be_logged.stop_on([*problems, *_effective("effective_on", effective_on)])
     inputs = {"unit": unit, "effective_on": effective_on, "position": position, **fields}
     with submission(clinic, by, request_key, "plan line", inputs, logged_for=rights.company) as s:
         if s.repeated:
             return s.first(PlanLine)
-        on = min(effective_on, clock.today())
-        row = PlanLine(clinic=clinic, happened_on=on, zone=may_be_logged.zone_of(clinic), **inputs)
-        return s.add(row)
+        on = min(effective_on, clock.today(zone))
+        return s.add(PlanLine(clinic=clinic, happened_on=on, zone=zone, **inputs))
+
+
+def _own_position(position: Position | None, unit: Unit | None, *, needed: bool = False):
+    """A position that is missing where one is needed, or that sits on another unit."""
+    if position is None:
+        if needed:
+            yield Problem("position", "The position is missing. Choose one of the unit’s.")
+    elif unit is not None and position.unit_id != unit.pk:
+        yield Problem("position", f"That position belongs to another unit than {unit.label}. Choose one of its own.")
+
+
+def _effective(field: str, day: date | None):
+    if day is None:
+        yield Problem(field, "The day is missing. Say from which day on it holds.")
 
 
 def log_counter(

@@ -80,11 +80,19 @@ class JobPart(TypedDict, total=False):
 
 
 class JobTest(TypedDict, total=False):
-    """A verification test, V1 to V10."""
+    """A verification test, V1 to V10; what was measured in °C, kPa absolute and minutes."""
 
     code: str
     result: str
     value: str
+    temperature_low: Decimal | None
+    temperature_high: Decimal | None
+    pressure_low: Decimal | None
+    pressure_high: Decimal | None
+    minutes: Decimal | None
+    band_low: Decimal | None
+    band_high: Decimal | None
+    minutes_needed: Decimal | None
     cycle_number: str
     reason: str
 

@@ -23,7 +23,7 @@ from records.models import (
 from . import may_be_logged, row_rules
 from .errors import InputPlace, Problem
 from .submission import answered, submission
-from .visit_job import JobOutcome, JobPart, JobSignature, VisitJob, typed
+from .visit_job import JobOutcome, JobPart, JobSignature, JobTest, VisitJob, typed
 
 LEAVES = {
     "outcomes": TaskOutcome,
@@ -72,6 +72,9 @@ def _job_problems(place: InputPlace, job: VisitJob, ground: _VisitContext):
         yield from _part_problems(place / "parts" / n, part, unit, ground)
     for n, finding in enumerate(job.get("findings", ())):
         yield from _of_unit(place / "findings" / n / "position", finding.get("position"), unit)
+    for n, test in enumerate(job.get("tests", ())):
+        yield from row_rules.verification(test.get, place / "tests" / n)
+        yield from _passed_outside(place / "tests" / n, test, job)
     for n, counter in enumerate(job.get("counters", ())):
         yield from may_be_logged.counter_forward(
             place / "counters" / n / "shown",
@@ -105,6 +108,28 @@ def _part_problems(place: InputPlace, part: JobPart, unit, ground: _VisitContext
         yield from may_be_logged.part_lot(place / "part_lot", lot, ground.company, ground.clinic)
     yield from row_rules.part(part.get, place)
     yield from may_be_logged.expired_part(place / "expiry", part.get("expiry"), ground.on)
+
+
+# The tests that hold readings of the cycle against their limits, and in what those are read.
+MEASURING = ("V1", "V4")
+OF_A_CYCLE = frozenset({"°c", "°f", "k", "kpa", "mpa", "mbar", "bar", "psi", "min", "minutes", "s", "seconds"})
+
+
+def _passed_outside(place: InputPlace, test: JobTest, job: VisitJob):
+    """A test of what a cycle reaches did not pass while a reading of it was left outside its limits."""
+    if test.get("code") not in MEASURING or test.get("result") != "pass":
+        return
+    for reading in job.get("readings", ()):
+        left, low, high = (reading.get(name) for name in ("as_left", "lower", "upper"))
+        if left is None or str(reading.get("unit_of_measure") or "").strip().casefold() not in OF_A_CYCLE:
+            continue
+        if (low is not None and left < low) or (high is not None and left > high):
+            yield Problem(
+                place / "result",
+                f"{reading.get('quantity')} was left at {left:f} {reading.get('unit_of_measure')}, outside its "
+                f"limits: {test['code']} is no pass. Put it right and measure again, or enter “fail”.",
+            )
+            return
 
 
 def _conclusion_problems(place: InputPlace, job: VisitJob):

@@ -62,7 +62,7 @@ def at_clinic(need: str = "log"):
             if rights is not None and need in MAY and not MAY[need](rights):
                 roles = ", ".join(sorted(rights.roles))
                 raise PermissionDenied(f"Your role at {clinic.name} ({roles}) may look, but not record this.")
-            ground = EntryContext(clinic, request.user, rights, clinic.zone_today or "UTC")
+            ground = EntryContext(clinic, request.user, rights, may_be_logged.zone_today(clinic))
             preferences.at_clinic(clinic.written)
             with timezone.override(ground.zone):
                 return view(request, ground, **kwargs)

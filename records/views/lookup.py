@@ -120,7 +120,7 @@ def correct(request, ground, kind, ref):
     versions = _changeable_or_refuse(request, ground, kind, ref)
 
     def write(form, send):
-        return log.correct(changes=form.changes(), **send)
+        return log.correct(changes=form.changes(), confirmed=form.confirmed, **send)
 
     return _change_page(
         request, ground, kind, versions, forms.CorrectionForm, write, "Correct a record", kwargs=lambda r: {"row": r}

@@ -12,6 +12,7 @@ from records.log.indicators import ready_at
 from records.models import BioReading, BioTest
 
 from .base import at_clinic, entry_page, one_or_404, unit_or_404
+from .unit_said import against_use
 
 
 def _of_unit(request, ground, form, writer, title, *, initial=None, **context):
@@ -79,7 +80,10 @@ def log_leak(request, ground):
 
 @at_clinic()
 def log_load(request, ground):
-    return _of_unit(request, ground, forms.LoadForm, log.log_load, "Log a load")
+    def write(**values):
+        return log.log_load(**values, standing_against=against_use(ground, values["unit"], values["on"]))
+
+    return _of_unit(request, ground, forms.LoadForm, write, "Log a load")
 
 
 @at_clinic()

@@ -80,7 +80,7 @@ def _place(kind: str, account, slug: str) -> PeoplePlace:
         rights = access.rights(account, found) if found else None
         if rights is None:
             raise Http404("no such clinic")
-        zone = found.zone_today or "UTC"
+        zone = may_be_logged.zone_today(found)
         if rights.company is not None:
             hands_over = rights.may_manage and access.handing_over(account, found) is not None
             return PeoplePlace(kind, found, account, zone, False, hands_over)

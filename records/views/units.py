@@ -13,15 +13,25 @@ from records.forms.visit import RowFormSet, RowGroup, hush
 from records.forms.visit_rows import RowForm
 
 from .base import at_clinic, attempt, entry_page, start_values, unit_or_404
+from .unit_said import missing_for_return
 
 
 @at_clinic()
 def unit_event(request, ground, ref):
     unit = unit_or_404(ground, ref)
-    write = partial(log.log_unit_event, clinic=ground.clinic, unit=unit)
+    write = partial(write_unit_event, ground, unit)
     about = str(access.as_corrected([unit])[0])
     title = "Take a unit out of service, or return it"
-    return entry_page(request, ground, forms.UnitEventForm, write, title=title, context={"about": about})
+    context = {"about": about}
+    return entry_page(request, ground, forms.UnitEventForm, write, title=title, context=context, unit=unit)
+
+
+def write_unit_event(ground, unit, **values):
+    """Log the event; of a return with what judgement still misses on that day."""
+    missing = ()
+    if values["kind"] == "returned":
+        missing = missing_for_return(ground, unit, values["on"], values.get("ends"))
+    return log.log_unit_event(clinic=ground.clinic, unit=unit, missing=missing, **values)
 
 
 @at_clinic("set up")

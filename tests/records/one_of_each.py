@@ -89,18 +89,28 @@ def _monitoring(world) -> None:
     strip = log.log_chemical(**_by(world), unit=world.unit, on=DAY, type=5, result="pass")
     who = {"by": world.people["coordinator"], "request_key": build.key()}
     log.correct(**who, row=strip, changes={"type": 6}, reason="misread")
-    log.log_air_removal(**_by(world), unit=world.unit, on=DAY, result="pass")
+    own = {"unit": world.unit, "on": DAY}
+    log.log_air_removal(**_by(world), **own, result="pass", purpose="repeat")
     log.log_leak(
-        **_by(world), unit=world.unit, on=DAY, rise=Decimal("0.5"), unit_of_measure="kPa", minutes=Decimal(10)
-    )
-    log.log_load(
-        **_by(world), unit=world.unit, on=DAY, cycle_number="1", program="wrapped", decision="released", reason="ok"
-    )
-    load = log.log_load(**_by(world), unit=world.unit, on=DAY, cycle_number="2", program="wrapped")
-    log.release_load(**_by(world), load=load, decision="rejected", reason="wet packs", on=build.TODAY)
-    log.log_user_check(
-        **_by(world), unit=world.unit, on=DAY, kind="safety check", result="pass", signed_by="Ana Example"
-    )
+        **_by(world), **own, rise=Decimal("0.5"), unit_of_measure="kPa", minutes=Decimal(10), settling=Decimal(5),
+        start_pressure=Decimal("5.5"), start_temperature=Decimal(60), purpose="after repair",
+    )  # fmt: skip
+    cycle = own | {"program": "wrapped", "mechanical": "pass", "chemical": "pass"}
+    log.log_load(**_by(world), **cycle, cycle_number="1", packs="dry", decision="released", reason="ok")
+    load = log.log_load(**_by(world), **cycle, cycle_number="2", packs="not recorded")
+    log.release_load(**_by(world), load=load, decision="rejected", reason="dropped", on=build.TODAY)
+    for kind in ("safety check", "air detector"):
+        log.log_user_check(
+            **_by(world), **own, kind=kind, result="pass", signed_by="Ana Example", purpose="installation"
+        )
+    _out_and_back(world)
+
+
+def _out_and_back(world) -> None:
+    """A withdrawal by hand, weeks before the failed test, and the return that names it."""
+    event = {"unit": world.unit, "on": DAY - timedelta(days=20)}
+    out = log.log_unit_event(**_by(world), **event, kind="withdrawn", reason="door stiff")
+    log.log_unit_event(**_by(world), **event, kind="returned", reason="door mended", ends=out)
 
 
 def _organisation(world) -> None:

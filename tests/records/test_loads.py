@@ -20,7 +20,8 @@ def who(world, role="coordinator"):
 
 
 def load(world, **more):
-    values = {"unit": world.unit, "on": DAY, "cycle_number": "815", "program": "wrapped"} | more
+    passing = {"mechanical": "pass", "chemical": "pass"}
+    values = {"unit": world.unit, "on": DAY, "cycle_number": "815", "program": "wrapped"} | passing | more
     return log.log_load(**who(world), **values)
 
 
@@ -114,8 +115,11 @@ def test_a_load_in_which_something_failed_is_released_only_with_its_reason(world
         log.log_chemical(**who(world), **common, type=5, result="fail")
     if where == "its spore test":
         made.spore_test(world, DAY, test="", cycle_number="815", mechanical="fail")
-    assert "failed in this cycle" in refused(lambda: decide(world, row))["reason"]
-    assert decide(world, row, reason="emergency, decided by Dr. Invented").reason.startswith("emergency")
+    said = refused(lambda: decide(world, row))
+    assert list(said) == ["decision", "reason"] and "failed in this cycle" in said["reason"]
+    why = {"reason": "emergency, decided by Dr. Invented"}
+    assert "confirm it" in refused(lambda: decide(world, row, **why))["decision"], "a reason alone is no confirmation"
+    assert decide(world, row, **why, confirmed=("failed-release",)).reason.startswith("emergency")
 
 
 def test_what_failed_in_another_cycle_asks_no_reason(world):

@@ -54,7 +54,8 @@ def test_a_unit_is_unplugged_before_its_cover_comes_off():
         return "make-safe-not-recorded" in {f.rule for f in answer(make_safe=steps, **work).findings}
 
     assert noted() and noted("cooled down: done")
-    assert not noted("unplugged before the cover came off: done")
+    assert noted("unplugged before the cover came off: done")  # pressure was not spoken of
+    assert not noted("unplugged before the cover came off: done", "zero pressure confirmed by gauge: done 13:25")
 
 
 def test_a_unit_is_powered_up_and_runs_a_function_cycle_before_it_returns():

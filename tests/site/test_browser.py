@@ -5,7 +5,6 @@ Chromium is Debian's (`/usr/bin/chromium`); without it these are skipped, or fai
 
 from __future__ import annotations
 
-import os
 from datetime import date
 from functools import cache
 from importlib import import_module
@@ -19,33 +18,20 @@ from audit.issue.jobs import queue
 from audit.models import BinderJob
 from records import clock
 from records.models import Account, BioTest, Entry
-from tests import programs
 from tests import world as made
+from tests.site import one_browser
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
-ARGS = [
-    "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
-    "--disable-component-update", "--disable-sync",
-]  # fmt: skip
 PASSPHRASE = "correct kettle bellows"
 # For what does not depend on how wide the window is.
 on_a_phone = pytest.mark.parametrize("page", [360], indirect=True, ids=["phone"])
 on_a_desk = pytest.mark.parametrize("page", [1280], indirect=True, ids=["desk"])
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture
 def browser():
-    chromium = programs.wanted("chromium")
-    from playwright.sync_api import sync_playwright
-
-    # The browser's own event loop makes Django refuse the database in this thread, where nothing is concurrent.
-    os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"
-    with sync_playwright() as playwright:
-        launched = playwright.chromium.launch(executable_path=chromium, args=ARGS)
-        yield launched
-        launched.close()
-    del os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"]
+    return one_browser.opened()
 
 
 @cache

@@ -20,18 +20,20 @@ PHRASE = "marmalade window bicycle"
 @pytest.fixture
 def world(two_units):  # noqa: F811
     """Unit 1 has a seal that is overdue and a filter due three weeks from now; its seal is known by number."""
-    made.seal_replaced(two_units, date(2025, 2, 3))
-    for code, months in (("replace-seal", 12), ("replace-air-filter", 15)):
-        line = PlanLine.objects.filter(unit=two_units.unit, code=code).last()
-        log.log_plan_line(
-            by=two_units.people["coordinator"], request_key=made.key(), clinic=two_units.clinic, unit=two_units.unit,
-            effective_on=made.TODAY, position=line.position, code=code, title=line.title, action="replace",
-            months=months, source="Invented manual",
+    with clock.at(made.NOW):
+        made.seal_replaced(two_units, date(2025, 2, 3))
+        for code, months in (("replace-seal", 12), ("replace-air-filter", 15)):
+            line = PlanLine.objects.filter(unit=two_units.unit, code=code).last()
+            log.log_plan_line(
+                by=two_units.people["coordinator"], request_key=made.key(), clinic=two_units.clinic,
+                unit=two_units.unit,
+                effective_on=made.TODAY, position=line.position, code=code, title=line.title, action="replace",
+                months=months, source="Invented manual",
+            )  # fmt: skip
+        log.log_part(
+            by=two_units.people["stores"], request_key=made.key(), owner=two_units.company, name="Cassette seal",
+            number="INV-77", component="seal",
         )  # fmt: skip
-    log.log_part(
-        by=two_units.people["stores"], request_key=made.key(), owner=two_units.company, name="Cassette seal",
-        number="INV-77", component="seal",
-    )  # fmt: skip
     clock.stand_at(made.NOW)
     return two_units
 

@@ -19,8 +19,8 @@ from records.models import BioTest, IndicatorLot
 from records.scan.gs1 import read
 from tests import programs
 from tests import world as made
+from tests.site import one_browser
 from tests.site.test_browser import (  # noqa: F401 (fixtures)
-    ARGS,
     browser,
     on_a_desk,
     on_a_phone,
@@ -357,7 +357,9 @@ def test_the_camera_reads_a_code_that_it_sees(browser, live_server, world, tmp_p
         f"--use-file-for-fake-video-capture={tmp_path / 'film.y4m'}",
     ]
     box = second_box(world)
-    launched = browser.browser_type.launch(executable_path=programs.wanted("chromium"), args=[*ARGS, *camera])
+    launched = browser.browser_type.launch(
+        executable_path=programs.wanted("chromium"), args=[*one_browser.ARGS, *camera]
+    )
     context = launched.new_context(viewport={"width": 360, "height": 800}, permissions=["camera"])
     seen = context.new_page()
     sign_in(seen, live_server, world.people["operator"].username)

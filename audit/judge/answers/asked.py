@@ -3,21 +3,24 @@
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Hashable, Iterable, Sequence
+from dataclasses import dataclass, field
 from datetime import date
+from typing import TypeVar
 
-from audit.facts import ClinicFacts, UnitFacts, in_order
+from audit.facts import ClinicFacts, LocalDutyFact, UnitFacts, in_order
 from audit.facts.dates import add_months
 from audit.judge.clocks.duties import EVENT, IMPLANT, LOCAL
 from audit.judge.judgement import Clock, Coverage, DueKind, Evidence, Finding, TestVerdict, UnitJudgement
 from audit.regimes.model import Duty, Regime
 from audit.regimes.source import Source
 
+T = TypeVar("T")
 YES, NO, IN_PART, NO_RECORD, NOT_ASKED = "yes", "no", "in part", "no record found", "not asked here"
 ANSWERS = (YES, NO, IN_PART, NO_RECORD, NOT_ASKED)
 RECENT_MONTHS = 12  # how far back loads, checks and papers are looked at
 LONG_MONTHS = 24  # how far back tests and work are looked at
+OWN = "-own"  # ends the id of a duty of the clinic's own that stands beside the rules'
 MOST = 10  # rows named beside an answer
 
 
@@ -34,7 +37,9 @@ class Question:
     per: str  # "unit" or "place"
     answers: str
     about: str  # what the function is to look at, "" for nothing
-    words: tuple[str, ...]  # texts to look for in titles, in small letters
+    kinds: tuple[str, ...]  # kinds of paper or credential that answer it
+    words: tuple[str, ...]  # texts to look for in titles of those kinds, in small letters
+    beyond: str  # what it asks that no paper shows, "" for nothing
     months: int  # a length the question names; 0 for none
     regimes: tuple[str, ...]
     programmes: tuple[str, ...]
@@ -60,6 +65,13 @@ class View:
 
     facts: UnitFacts
     said: UnitJudgement
+    _memo: dict = field(default_factory=dict, init=False, repr=False, compare=False)
+
+    def once(self, key: Hashable, make: Callable[[], T]) -> T:
+        """What `make` gives, made once for each key: several questions read it."""
+        if key not in self._memo:
+            self._memo[key] = make()
+        return self._memo[key]
 
     @property
     def verdicts(self) -> dict[str, TestVerdict]:
@@ -99,15 +111,30 @@ class AskedPlace:
     def subject(self, duty: str) -> str:
         """What a duty asks, by its id: of the rules, else of the clinic's own; "" for neither."""
         found = self.duty(duty)
-        return found.subject if found else LOCAL.get(duty, ("",))[0]
+        return found.subject if found else LOCAL.get(duty.removesuffix(OWN), ("",))[0]
+
+    def every(self, duty: str) -> str:
+        """How often a duty is asked, by its id: of the rules, else of the clinic's own as last set; else ""."""
+        found = self.duty(duty) or self._own(duty)
+        return found.every if found else ""
+
+    def count(self, duty: str) -> int:
+        """The days or months that go with `every`; 0 where neither the rules nor the clinic have the duty."""
+        found = self.duty(duty) or self._own(duty)
+        return found.count if found else 0
+
+    def _own(self, duty: str) -> LocalDutyFact | None:
+        own = [
+            d for d in self.clinic.local_duties if d.duty == duty.removesuffix(OWN) and d.effective_on <= self.as_of
+        ]
+        return max(own, key=lambda d: (d.effective_on, d.row.number, d.row.line), default=None)
 
     def coverage(self, view: View, subject: str, every: str = "") -> list[Coverage]:
         """How the duties of a subject were kept: those at regular times, or those of the one frequency named."""
         return [c for c in view.said.coverage if self.subject(c.duty) == subject and self._is(c.duty, every)]
 
     def _is(self, id: str, every: str) -> bool:
-        duty = self.duty(id)
-        own = duty.every if duty else ""
+        own = self.every(id)
         return own == every if every else own not in (EVENT, IMPLANT)
 
 

@@ -1,76 +1,200 @@
-"""Answers about the record itself: how far back it reaches, what it holds, which units there are."""
+"""Answers about how far back the record reaches, by kind of record, and about the gaps in it.
+
+A gap is a time of use, closures left out, longer than the duty of that kind allows between two; where none asks that
+kind at regular times, longer than 31 days for tests, checks and loads, and than 15 months for service and validation
+(common practice, no source).
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Sequence
 from datetime import date
+from itertools import pairwise
 
-from audit.facts import in_order
-from audit.facts.dates import ONE_DAY, add_days, add_months
+from audit.facts import UnitFacts, in_order
+from audit.facts.dates import ONE_DAY, add_months
 from audit.judge.judgement import Evidence
-from audit.judge.retention import kept_until
-from audit.judge.usage import usage_of
+from audit.judge.retention import kept_until, names_kind
+from audit.judge.usage import Usage, usage_of
 from audit.regimes.model import Retention
 
-from .asked import (
-    IN_PART,
-    NOT_ASKED,
-    YES,
-    AskedPlace,
-    Question,
-    Reply,
-    View,
-    cited,
-    day_of,
-    joined,
-    none_found,
-    number,
-    share,
-)
+from .asked import IN_PART, NOT_ASKED, YES, AskedPlace, Question, Reply, View, cited, day_of, joined, none_found
+from .cycles import cycles_run
 
-_GRACE_DAYS = 31  # the first record may come so long after the begin of use; common practice, no source
-_KINDS = {
-    "tests": ("bio_tests", "air_removal", "leaks", "checks"),
-    "loads": ("loads",),
-    "service": ("jobs",),
-    "": ("bio_tests", "air_removal", "leaks", "checks", "loads", "jobs"),
+_DAYS, _MONTHS = 31, 15
+_MOST = 12  # pieces of evidence beside an answer about many kinds
+SPORE, LOADS, SERVICE, VALIDATION = "spore tests", "loads", "service", "validation"
+# Kinds of test and check, with the subject of the duty that asks them and where their rows are.
+_CHECKS = ("automatic control", "safety check", "thermometer comparison", "water", "air detector")
+_TESTS: dict[str, tuple[str, Callable[[UnitFacts], Sequence]]] = {
+    SPORE: ("biological", lambda u: u.bio_tests),
+    "air-removal tests": ("air removal", lambda u: u.air_removal),
+    "air-leak tests": ("air leak", lambda u: u.leaks),
+    **{f"{k} checks": (k, lambda u, k=k: [c for c in u.checks if c.kind == k]) for k in _CHECKS},
 }
-_LATER = ("service",)  # kinds that need not begin with the use of a unit
+_OTHERS: dict[str, Callable[[UnitFacts], Sequence]] = {
+    LOADS: lambda u: u.loads,
+    SERVICE: lambda u: u.jobs,
+    VALIDATION: lambda u: [d for d in u.documents if d.kind == "validation report"],
+}
+# The most days from the first day of one period to the last of the next, less one.
+_APART = {
+    "calendar-week": 13,
+    "calendar-week-with-patients": 13,
+    "calendar-month": 61,
+    "calendar-quarter": 183,
+    "calendar-year": 730,
+}
 
 
 def records_kept(place: AskedPlace, view: View, question: Question) -> Reply:
-    """Whether the record of the kind `about` reaches as far back as the rules, or the question, ask."""
-    rows = [in_order(getattr(view.facts, name)) for name in _KINDS[question.about]]
-    rows = sorted((r for held in rows if held for r in (held[0], held[-1])), key=lambda r: r.row.happened_on)
-    if not rows:
+    """Whether the records of the kinds `about` reach as far back as the rules, or the question, ask, without gaps.
+
+    `about`: kinds with commas between; "tests" are those that the rules ask of the unit and those on record.
+    """
+    kinds = _kinds(place, view, question)
+    held = {kind: _rows(place, view.facts, kind) for kind in kinds}
+    if not any(held.values()):
         return none_found(question, "No such record is on file.")
-    begin, asked = usage_of(view.facts).begin, _reach(place, question)
-    oldest, newest = rows[0], rows[-1]
-    words = f"The record reaches from {day_of(oldest)} to {day_of(newest)}"
-    proof = tuple(dict.fromkeys(cited((r, f"record of {day_of(r)}") for r in (oldest, newest))))
-    if asked is None:
+    reach = {kind: _reach(place, question, kind) for kind in kinds}
+    told = "; ".join(_told(kind, held[kind]) for kind in kinds)
+    words, proof = f"On record: {told}", tuple(dict.fromkeys(e for kind in kinds for e in _proof(held[kind])))
+    asked = {kind: day for kind, day in reach.items() if day is not None}
+    if not asked:
         return Reply(NOT_ASKED, f"{words}; the rules followed ({place.regime.title}) name no length.", proof)
-    needed = max(asked, begin)
-    words += f"; asked from {needed.isoformat()} on" + (", the begin of use." if needed > asked else ".")
-    gaps = [g for g in (*view.facts.gaps, *_own_gaps(place, view)) if g.to_on >= needed]
-    missing = [f"{g.from_on.isoformat()} to {g.to_on.isoformat()}: {g.what}, {g.why}" for g in gaps]
-    if question.about not in _LATER and oldest.row.happened_on > add_days(needed, _GRACE_DAYS):
-        missing.insert(0, f"nothing from {needed.isoformat()} to {(oldest.row.happened_on - ONE_DAY).isoformat()}")
+    usage = usage_of(view.facts)
+    first = max(min(asked.values()), usage.begin)
+    words += f"; asked from {first.isoformat()} on" + (", the begin of use." if first > min(asked.values()) else ".")
+    named = question.about.split(", ")
+    looked = [
+        kind for kind in asked if kind in named or _asked(place, view, _TESTS[kind][0])
+    ]  # else it leaves no gap
+    missing = [m for kind in looked for m in _missing(place, view, kind, held[kind], max(asked[kind], usage.begin))]
+    if not usage.begin_known and usage.begin > min(asked.values()):
+        missing.append(f"records begin on {usage.begin.isoformat()}; whether it was used before is not known")
+    if LOADS in asked and held[LOADS]:
+        run = cycles_run(view.facts, max(asked[LOADS], usage.begin), place.as_of)
+        missing += [f"{run.words.rstrip('.')}: {run.missing:,} cycles are not in the log"] if run.missing else []
+    gaps = [g for g in (*view.facts.gaps, *_own_gaps(place, view)) if g.to_on >= first]
+    missing += [f"{g.from_on.isoformat()} to {g.to_on.isoformat()}: {g.what}, {g.why}" for g in gaps]
     proof += cited((g, f"known gap: {g.what}") for g in gaps)
+    words += f" {joined(m[:1].upper() + m[1:] for m in missing)}." if missing else ""
     gap = f"{joined(missing)}; {question.gap}" if missing else ""
-    return Reply(IN_PART if missing else YES, words, proof, gap)
+    return Reply(IN_PART if missing else YES, words, proof[:_MOST], gap)
+
+
+def _kinds(place: AskedPlace, view: View, question: Question) -> list[str]:
+    """The kinds of record that are looked at, in order."""
+    named = [part for part in question.about.split(", ") if part]
+    out = [kind for kind in named if kind in (*_TESTS, *_OTHERS)]
+    if "tests" in named:
+        asked = {place.subject(c.duty) for c in view.said.coverage}
+        out = [k for k, (subject, rows) in _TESTS.items() if subject in asked or rows(view.facts)] + out
+    return list(dict.fromkeys(out))
+
+
+def _rows(place: AskedPlace, unit: UnitFacts, kind: str) -> list:
+    rows = _TESTS[kind][1](unit) if kind in _TESTS else _OTHERS[kind](unit)
+    if kind == VALIDATION:
+        rows = [*rows, *(d for d in place.clinic.documents if d.unit == unit.ref and d.kind == "validation report")]
+    return list(in_order(rows))
+
+
+def _told(kind: str, rows: Sequence) -> str:
+    return f"{kind} {day_of(rows[0])} to {day_of(rows[-1])}, {len(rows)}" if rows else f"no {kind}"
+
+
+def _proof(rows: Sequence) -> tuple[Evidence, ...]:
+    ends = dict.fromkeys((rows[0], rows[-1])) if rows else ()
+    return cited((r, f"record of {day_of(r)}") for r in ends)
+
+
+# ------------------------------------------------------------------------------------------------ gaps
+
+
+def _missing(place: AskedPlace, view: View, kind: str, rows: Sequence, needed: date) -> list[str]:
+    """What is missing of a kind from the day `needed` to the day asked about, in words."""
+    subject = _TESTS[kind][0] if kind in _TESTS else ""
+    if needed > place.as_of:
+        return []
+    if not rows:
+        return [f"{kind}: nothing on record"]
+    usage, shut = usage_of(view.facts), _closed(place, view)
+    allowed = _allowed(place, view, subject)
+    days = sorted({r.row.happened_on for r in rows})
+    inside = [d for d in days if d >= needed]
+    before = max((d for d in days if d < needed), default=None)
+    out = []
+    start = needed - ONE_DAY if before is None else max(before, needed - ONE_DAY)
+    for one, other in pairwise([start, *inside, place.as_of + ONE_DAY]):
+        last = other == place.as_of + ONE_DAY
+        end = place.as_of if last else other
+        if _used_days(usage, shut, one, end) > _length(allowed, one):
+            told = f"{(one + ONE_DAY).isoformat()} to {(end if last else end - ONE_DAY).isoformat()}"
+            begins = one == needed - ONE_DAY and before is None and bool(inside)
+            note = f" (records begin on {other.isoformat()}; use began before)" if begins else ""
+            out.append(f"{kind}: nothing from {told}{note}")
+    return out
+
+
+def _asked(place: AskedPlace, view: View, subject: str) -> bool:
+    return any(place.subject(c.duty) == subject for c in view.said.coverage)
+
+
+def _allowed(place: AskedPlace, view: View, subject: str) -> int | None:
+    """The most days between two that the duties of a subject at regular times allow; 31 where none does.
+
+    None for what is no test: 15 months.
+    """
+    if not subject:
+        return None
+    regular = [_days(place, c.duty) for c in place.coverage(view, subject)]
+    return min((d for d in regular if d), default=_DAYS)
+
+
+def _days(place: AskedPlace, id: str) -> int:
+    """The most days between two that a frequency allows; 0 where it names none (each day of use)."""
+    every, count = place.every(id), place.count(id)
+    if every in ("rolling-days", "hours-or-days"):
+        return count
+    if every in ("rolling-months", "stated-date"):
+        return count * 31
+    return _APART.get(every, 0)
+
+
+def _length(allowed: int | None, after: date) -> int:
+    if allowed is not None:
+        return allowed
+    return (add_months(after, _MONTHS) - after).days
+
+
+def _closed(place: AskedPlace, view: View) -> list[tuple[date, date]]:
+    return [(c.from_on, c.to_on) for c in place.clinic.closures if c.unit in ("", view.facts.ref)]
+
+
+def _used_days(usage: Usage, shut: Sequence[tuple[date, date]], after: date, to: date) -> int:
+    """Days after `after` up to `to` on which the unit may have been used; the day before them counts as its own."""
+    idle = [*usage.unused, *shut]
+    out: set[int] = set()
+    first, last = after.toordinal() + 1, to.toordinal()
+    for start, end in idle:
+        out.update(range(max(first, start.toordinal()), min(last, end.toordinal()) + 1))
+    return last - first + 1 - len(out)
 
 
 def _own_gaps(place: AskedPlace, view: View) -> list:
     return [g for g in place.clinic.gaps if g.unit in ("", view.facts.ref)]
 
 
-def _reach(place: AskedPlace, question: Question) -> date | None:
+# ------------------------------------------------------------------------------------------------ how far back
+
+
+def _reach(place: AskedPlace, question: Question, kind: str) -> date | None:
     """The oldest day whose records must still be there; date.min for all of them, None where no length is named."""
     if question.months:
         own = Retention("records", question.months, 0, "record", "", question.source)
         return _oldest(own, place.as_of)
-    days = [_oldest(rule, place.as_of) for rule in place.regime.retention]
+    days = [_oldest(rule, place.as_of) for rule in place.regime.retention if names_kind(rule, kind)]
     days = [day for day in days if day is not None]
     return min(days) if days else None
 
@@ -87,91 +211,3 @@ def _oldest(rule: Retention, as_of: date) -> date | None:
     while kept_until(rule, day) <= as_of:  # short months: counted back, the day may come out too early
         day += ONE_DAY
     return day
-
-
-# ------------------------------------------------------------------------------------------------ what it holds
-
-
-def logbook_headings(place: AskedPlace, view: View, question: Question) -> Reply:
-    """Whether something stands under each heading of a logbook: tests, plant history, cycles, training, pressure."""
-    unit = view.facts
-    papers = (*unit.documents, *(d for d in place.clinic.documents if d.unit in ("", unit.ref)))
-    trained = [c for c in place.clinic.credentials if c.holder == "clinic" and c.kind == "training"]
-    return _headings(
-        question,
-        {
-            "periodic tests": (*unit.bio_tests, *unit.air_removal, *unit.leaks, *unit.checks),
-            "plant history": unit.jobs,
-            "cycles": unit.loads,
-            "training": (*trained, *(d for d in papers if d.kind == "training")),
-            "pressure examination": [d for d in papers if d.kind == "pressure examination"],
-        },
-    )
-
-
-def stages_apart(place: AskedPlace, view: View, question: Question) -> Reply:
-    """Whether installation, commissioning, validation, periodic tests and maintenance are each on record."""
-    unit = view.facts
-    papers = (*unit.documents, *(d for d in place.clinic.documents if d.unit == unit.ref))
-    first = [j for j in unit.jobs if j.reason == "installation" and j.tests]
-    return _headings(
-        question,
-        {
-            "installation": [e for e in unit.events if e.kind in ("installed", "loaner in")],
-            "commissioning": (*first, *(d for d in papers if "commission" in d.title.casefold())),
-            "validation": [d for d in papers if d.kind == "validation report"],
-            "periodic tests": (*unit.bio_tests, *unit.air_removal, *unit.leaks, *unit.checks),
-            "maintenance": [j for j in unit.jobs if j.reason != "installation"],
-        },
-    )
-
-
-def _headings(question: Question, held: dict[str, Iterable]) -> Reply:
-    found = {name: in_order(rows) for name, rows in held.items()}
-    empty = [name for name, rows in found.items() if not rows]
-    if len(empty) == len(found):
-        return none_found(question, "Nothing is on record under any of the headings.")
-    words = "; ".join(f"{name}: {len(rows)}" for name, rows in found.items())
-    proof = cited(
-        (rows[-1], f"{name}: newest of {len(rows)}, {day_of(rows[-1])}") for name, rows in found.items() if rows
-    )
-    gap = f"nothing under {', '.join(empty)}; {question.gap}" if empty else ""
-    return Reply(share(len(found) - len(empty), len(found)), f"On record: {words}.", proof, gap)
-
-
-# ------------------------------------------------------------------------------------------------ which units
-
-
-def units_on_record(place: AskedPlace, question: Question) -> Reply:
-    """Which units there are, and whether each may be used on the day."""
-    if not place.views:
-        return none_found(question, "No unit is on record.")
-    told = joined(f"{_named(v)}, serial {v.facts.serial}: {v.said.standing.word}" for v in place.views)
-    usable = sum(_usable(v) for v in place.views)
-    words = f"{number(len(place.views), 'unit')} on record, {usable} may be used: {told}."
-    out = [f"{_named(v)}: {v.said.standing.lifted_by}" for v in place.views if not _usable(v)]
-    return Reply(share(usable, len(place.views)), words, _units(place), joined(out))
-
-
-def two_units(place: AskedPlace, question: Question) -> Reply:
-    """Whether at least two units may be used on the day."""
-    if not place.views:
-        return none_found(question, "No unit is on record.")
-    usable = [v for v in place.views if _usable(v)]
-    words = f"{len(usable)} of {number(len(place.views), 'unit')} on record may be used on {place.as_of.isoformat()}."
-    gap = "" if len(usable) >= 2 else f"{number(2 - len(usable), 'more unit')} that may be used; {question.gap}"
-    return Reply(share(min(len(usable), 2), 2), words, _units(place), gap)
-
-
-def _named(view: View) -> str:
-    """ "unit A", and not "unit Unit 1"."""
-    label = view.facts.label
-    return label if label.lower().startswith("unit") else f"unit {label}"
-
-
-def _usable(view: View) -> bool:
-    return view.said.standing.word.may_be_used
-
-
-def _units(place: AskedPlace) -> tuple[Evidence, ...]:
-    return cited((v.facts, f"{_named(v)}: {v.said.standing.word}, {v.said.standing.reason}") for v in place.views)

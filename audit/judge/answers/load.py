@@ -12,7 +12,7 @@ from audit.regimes.source import Source
 from audit.regimes.table import RegimeTable
 
 from .asked import Question
-from .registry import OF_PLACE, OF_UNIT
+from .registry import OF_PAPERS, OF_PLACE, OF_UNIT
 
 FILE = Path(__file__).parent / "questions.toml"
 PER = ("unit", "place")
@@ -47,7 +47,9 @@ def _question(row: RegimeTable, seen: dict[str, str]) -> Question:
         per=per,
         answers=row.get("answers", str, among=sorted(OF_UNIT if per == "unit" else OF_PLACE)),
         about=row.get("about", str, ""),
+        kinds=row.words("kinds"),
         words=row.words("words"),
+        beyond=row.get("beyond", str, ""),
         months=row.get("months", int, 0),
         regimes=row.words("regimes", regime_ids()),
         programmes=row.words("programmes", PROGRAMMES),
@@ -58,6 +60,9 @@ def _question(row: RegimeTable, seen: dict[str, str]) -> Question:
     )
     row.close()
     _asked_somewhere(row, out)
+    if bool(out.kinds) != (out.answers in OF_PAPERS):
+        what = f"is {list(out.kinds)} for {out.answers!r}"
+        row.fail("kinds", what, f"Name kinds of paper for {' and '.join(sorted(OF_PAPERS))}, and for no other")
     if any(word != word.casefold() for word in out.words):
         row.fail("words", f"is {list(out.words)}", "Write them in small letters: titles are compared so")
     return out

@@ -1,15 +1,19 @@
-"""Answers about loads: monitored, complete, released on proof, cycle numbers without gaps."""
+"""Answers about loads: monitored, complete, released on proof, failed ones rejected, cycle numbers without gaps.
+
+"Each load" is measured against the cycles that ran (`cycles`): loads that are not logged are not shown to be good.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
-from datetime import date
-from itertools import chain
+from collections.abc import Callable, Iterable
 
-from audit.facts import LoadFact, UnitFacts, in_order
+from audit.facts import LoadFact, in_order
+from audit.judge.cycle_of_load import cycle_of, implant_duty
 
 from .asked import (
     IN_PART,
+    NO,
+    NO_RECORD,
     RECENT_MONTHS,
     YES,
     AskedPlace,
@@ -23,9 +27,10 @@ from .asked import (
     none_found,
     number,
 )
+from .cycles import breaks_in, measured, numbered, plain
 
 READ = ("pass", "fail")
-_MOST_MISSING = 1000  # a larger step in the numbers is another way of numbering, not missing cycles
+_RESULTS = "a mechanical and a chemical result"
 
 
 def loads_monitored(place: AskedPlace, view: View, question: Question) -> Reply:
@@ -34,69 +39,135 @@ def loads_monitored(place: AskedPlace, view: View, question: Question) -> Reply:
 
 
 def chemical_used(place: AskedPlace, view: View, question: Question) -> Reply:
-    """Whether each load has a chemical result: its own, or an indicator recorded for the same day and cycle."""
-    rows = place.recent(view.facts.chemical, RECENT_MONTHS)
-    read = {(c.row.happened_on, c.cycle_number) for c in rows if c.result in READ and c.cycle_number}
+    """Whether each load has a chemical result: its own, or an indicator recorded for the same day and cycle.
+
+    Never for each pack: the record holds results per load.
+    """
+    read = _indicators(place, view, lambda c: c.result in READ)
 
     def good(load: LoadFact) -> bool:
-        return load.chemical in READ or (load.row.happened_on, load.cycle_number) in read
+        return load.chemical in READ or _cycle(load) in read
 
-    return _loads(place, view, question, good, "with a chemical result recorded")
+    reply = _loads(place, view, question, good, "with a chemical result recorded")
+    return _at_most_in_part(reply, "Results are recorded per load, not per pack.", "the indicator of each pack")
+
+
+def integrator_used(place: AskedPlace, view: View, question: Question) -> Reply:
+    """Whether the type 5 indicator (ISO 11140-1) of each load is recorded, for the same day and cycle number."""
+    read = _indicators(place, view, lambda c: c.result in READ and c.type == 5)
+    return _loads(place, view, question, lambda x: _cycle(x) in read, "with a type 5 chemical indicator recorded")
 
 
 def load_entries_complete(place: AskedPlace, view: View, question: Question) -> Reply:
-    """Whether each load states cycle, contents, both results and its release or rejection."""
+    """Whether each load states cycle, contents, both results and its release or rejection.
+
+    `about` "exposure": time and temperature of it are asked too, and they are no fields of a load. `about` "signed":
+    who recorded the load, and who decided about it, must be known.
+    """
 
     def good(load: LoadFact) -> bool:
         results = load.mechanical in READ and load.chemical in READ
-        return bool(load.cycle_number and load.contents.strip() and results and load.released)
+        complete = bool(load.cycle_number and load.contents.strip() and results and load.released)
+        return complete and (question.about != "signed" or _signed(load))
 
     what = "with cycle number, contents, mechanical and chemical result, and release or rejection"
-    return _loads(place, view, question, good, what)
+    what += ", each by a named person" if question.about == "signed" else ""
+    reply = _loads(place, view, question, good, what)
+    if question.about != "exposure":
+        return reply
+    told = "Time and temperature of the exposure are not recorded with a load here."
+    return _at_most_in_part(reply, told, "the printed cycles or the data file with time and temperature")
+
+
+def _signed(load: LoadFact) -> bool:
+    return bool(load.row.logged_by.strip() and load.decided is not None and load.decided.logged_by.strip())
 
 
 def released_on_proof(place: AskedPlace, view: View, question: Question) -> Reply:
-    """Whether every load released had a passing mechanical and a passing chemical result."""
+    """Whether every load was decided about by its indicators: released only where all of its cycle passed."""
+    duty, verdicts = implant_duty(place.regime.duties), view.verdicts
 
     def good(load: LoadFact) -> bool:
-        return load.mechanical == "pass" and load.chemical == "pass"
+        if load.released == "rejected":
+            return load.chemical in READ
+        passed = load.released == "released" and load.mechanical == load.chemical == "pass" and load.packs != "wet"
+        return passed and not cycle_of(view.facts, load, verdicts, duty).against
 
-    what = "with a passing mechanical and a passing chemical result"
-    return _loads(place, view, question, good, what, only=lambda x: x.released == "released", name="released load")
+    what = "released with a passing mechanical and a passing chemical result, or rejected with an indicator read"
+    return _loads(place, view, question, good, what)
 
 
 def held_without_data(place: AskedPlace, view: View, question: Question) -> Reply:
-    """Whether no load without a mechanical result was released."""
-    return _loads(
-        place,
-        view,
-        question,
-        lambda x: x.mechanical == "pass",
-        "with a passing mechanical result",
-        only=lambda x: x.released == "released",
-        name="released load",
+    """Whether each load without a passing mechanical result was held back: rejected, on record."""
+
+    def good(load: LoadFact) -> bool:
+        return load.released == "rejected" or load.mechanical == "pass"
+
+    return _loads(place, view, question, good, "with a passing mechanical result, or rejected")
+
+
+def failed_rejected(place: AskedPlace, view: View, question: Question) -> Reply:
+    """Whether no load with a failed mechanical or chemical result, or with wet packs, was released."""
+    loads = place.recent(view.facts.loads, RECENT_MONTHS)
+    if not loads:
+        return measured(
+            place, view, RECENT_MONTHS, none_found(question, "No load of the last 12 months is on record.")
+        )
+    strips = _indicators(place, view, lambda c: c.result == "fail")
+    tests = {_cycle(t) for t in view.facts.bio_tests if "fail" in (t.mechanical, t.chemical) and t.cycle_number}
+    doubtful = strips | tests
+    failed = [x for x in loads if "fail" in (x.mechanical, x.chemical) or x.packs == "wet" or _cycle(x) in doubtful]
+    known = {x.row.origin for x in failed}
+    unread = [x for x in loads if x.row.origin not in known and not (x.mechanical in READ and x.chemical in READ)]
+    bad = [x for x in failed if x.released != "rejected"]
+    words = (
+        f"{number(len(loads), 'load')} of the last 12 months on record, {len(failed)} with a failed result or wet "
     )
+    words += f"packs, of which {len(failed) - len(bad)} rejected; {len(unread)} without {_RESULTS}."
+    shown = bad or unread or failed or loads[-1:]
+    gap = [f"{number(len(bad), 'load')} to hold and decide about, {_span(bad)}"] if bad else []
+    gap += [f"the results of {number(len(unread), 'load')}, {_span(unread)}"] if unread else []
+    answer = NO if bad and len(bad) == len(failed) else IN_PART if bad or unread else YES
+    reply = Reply(answer, words, _cycles(shown), "; ".join([*gap, question.gap]) if gap else "")
+    return measured(place, view, RECENT_MONTHS, reply)
 
 
-def _loads(
-    place: AskedPlace,
-    view: View,
-    question: Question,
-    good: Callable[[LoadFact], bool],
-    what: str,
-    *,
-    only: Callable[[LoadFact], bool] = lambda load: True,
-    name: str = "load",
-) -> Reply:
-    """How many of the loads of a year are good."""
-    loads = [x for x in place.recent(view.facts.loads, RECENT_MONTHS) if only(x)]
+def _loads(place: AskedPlace, view: View, question: Question, good: Callable[[LoadFact], bool], what: str) -> Reply:
+    """How many of the loads of a year are good, and how many of the cycles that ran are logged at all."""
+    loads = place.recent(view.facts.loads, RECENT_MONTHS)
     bad = [x for x in loads if not good(x)]
-    proof = cited((x, f"cycle {x.cycle_number or '?'} of {day_of(x)}") for x in (bad or loads[-1:]))
     gap = ""
     if bad:
-        gap = f"{number(len(bad), name)} not so, {day_of(bad[0])} to {day_of(bad[-1])}"
-        gap += f"; {question.gap}" if question.gap else ""
-    return how_many_good(question, loads, bad, name, f"{{}} {what}.", proof, gap, RECENT_MONTHS)
+        gap = f"{number(len(bad), 'load')} not so, {_span(bad)}" + (f"; {question.gap}" if question.gap else "")
+    proof = _cycles(bad or loads[-1:])
+    reply = how_many_good(question, loads, bad, "load", f"{{}} {what}.", proof, gap, RECENT_MONTHS)
+    return measured(place, view, RECENT_MONTHS, reply)
+
+
+def _at_most_in_part(reply: Reply, told: str, gap: str) -> Reply:
+    """The reply with what the record does not hold, however good each row of it is."""
+    if reply.answer == NO_RECORD:
+        return reply
+    answer = IN_PART if reply.answer == YES else reply.answer
+    return Reply(answer, f"{reply.words} {told}", reply.evidence, "; ".join(t for t in (reply.gap, gap) if t))
+
+
+def _indicators(place: AskedPlace, view: View, wanted) -> set[tuple]:
+    """(day, cycle number) of the chemical indicators of a year that are wanted; without a number it is of no load."""
+    rows = place.recent(view.facts.chemical, RECENT_MONTHS)
+    return {_cycle(c) for c in rows if c.cycle_number and wanted(c)}
+
+
+def _cycle(fact) -> tuple:
+    return fact.row.happened_on, fact.cycle_number
+
+
+def _cycles(loads: Iterable[LoadFact]):
+    return cited((x, f"cycle {x.cycle_number or '?'} of {day_of(x)}") for x in loads)
+
+
+def _span(rows) -> str:
+    return f"{day_of(rows[0])} to {day_of(rows[-1])}"
 
 
 # ------------------------------------------------------------------------------------------------ continuity
@@ -104,39 +175,28 @@ def _loads(
 
 def cycle_numbers_without_gaps(place: AskedPlace, view: View, question: Question) -> Reply:
     """Whether the cycle numbers of a year follow one another, over loads, tests and checks alike."""
-    numbers = sorted(set(_numbers(place, view.facts)))
-    without = sum(not _plain(x.cycle_number) for x in place.recent(view.facts.loads, RECENT_MONTHS))
+    first = place.since(RECENT_MONTHS)
+    numbers = [n for n in numbered(view.facts) if n[0] >= first]
+    without = sum(not plain(x.cycle_number) for x in place.recent(view.facts.loads, RECENT_MONTHS))
     if len(numbers) < 2:
         return none_found(question, "Fewer than two cycles of the last 12 months have a plain number.")
-    missing = list(_missing(numbers))
-    count = sum(end - start + 1 for start, end in missing)
-    first, last = (numbers[n][0].isoformat() for n in (0, -1))
-    words = f"{number(len(numbers), 'cycle number')} from {first} to {last}; "
+    broken = list(breaks_in(numbers))
+    steps = [(a, b) for a, b in zip(numbers, numbers[1:], strict=False) if (a, b) not in broken and b[1] - a[1] > 1]
+    count = sum(b[1] - a[1] - 1 for a, b in steps)
+    words = (
+        f"{number(len(numbers), 'cycle number')} from {numbers[0][0].isoformat()} to {numbers[-1][0].isoformat()}; "
+    )
     words += f"{count} missing between them." if count else "none is missing between them."
+    if broken:
+        told = joined(f"{a[1]} of {a[0].isoformat()}, then {b[1]} of {b[0].isoformat()}" for a, b in broken)
+        words = words.replace("none is missing between them", "none is missing where they rise step by step")
+        words += f" The count does not run on: {told}."
     words += f" {number(without, 'load')} without a plain number." if without else ""
     rows = in_order(view.facts.loads)[-1:] or in_order(view.facts.bio_tests)[-1:]
-    proof = cited((x, f"cycle {x.cycle_number or '?'} of {day_of(x)}") for x in rows)
-    gaps = [str(start) if start == end else f"{start} to {end}" for start, end in missing]
-    gap = f"cycles {joined(gaps)}: {question.gap}" if gaps else f"{number(without, 'number')}" if without else ""
-    return Reply(IN_PART if missing or without else YES, words, proof, gap)
-
-
-def _numbers(place: AskedPlace, unit: UnitFacts) -> Iterator[tuple[date, int]]:
-    """(day, cycle number) of everything that ran a cycle."""
-    kinds = (unit.loads, unit.bio_tests, unit.air_removal, unit.chemical, unit.checks)
-    for fact in chain.from_iterable(place.recent(rows, RECENT_MONTHS) for rows in kinds):
-        if _plain(fact.cycle_number):
-            yield fact.row.happened_on, int(fact.cycle_number)
-
-
-def _plain(text: str) -> bool:
-    return text.isascii() and text.isdigit() and len(text) < 10
-
-
-def _missing(numbers: list[tuple[date, int]]) -> Iterator[tuple[int, int]]:
-    """Stretches of numbers left out, both ends inclusive; a number that falls back starts another count."""
-    before = None
-    for _, n in numbers:
-        if before is not None and 1 < n - before <= _MOST_MISSING:
-            yield before + 1, n - 1
-        before = n
+    gaps = [str(a[1] + 1) if b[1] - a[1] == 2 else f"{a[1] + 1} to {b[1] - 1}" for a, b in steps]
+    gap = [f"cycles {joined(gaps)}"] if gaps else []
+    gap += [f"what ran where the count does not run on, {number(len(broken), 'place')}"] if broken else []
+    gap += [number(without, "number")] if without else []
+    told = f"{'; '.join(gap)}: {question.gap}" if gap else ""
+    reply = Reply(IN_PART if gap else YES, words, _cycles(rows), told)
+    return measured(place, view, RECENT_MONTHS, reply)

@@ -1,4 +1,4 @@
-"""Answers from papers and credentials: what is on file, in date, looked at within a year; who is trained."""
+"""Answers from papers and credentials: what is on file, in date, looked at within a year."""
 
 from __future__ import annotations
 
@@ -7,7 +7,6 @@ from datetime import date
 from audit.facts import CredentialFact, DocumentFact
 from audit.facts.dates import add_months
 from audit.judge.judgement import Evidence
-from audit.judge.lookback.matching import name_key
 
 from .asked import (
     IN_PART,
@@ -26,14 +25,39 @@ from .asked import (
 )
 
 INSTRUCTIONS = "instructions"
+_ENDING = ("insurance", "contract")  # kinds that run out: one without a last day is not known to hold
 
 
 def on_file(place: AskedPlace, question: Question) -> Reply:
-    """Whether a paper or a credential of the clinic, of the kind `about` and with one of `words` in its title, holds.
+    """Whether a paper or a credential of the clinic holds, of one of the kinds asked and, within them, with one of
+    `words` in its title: a title alone never makes a paper one of that kind.
 
-    Where the question names months, it must also have been issued or looked at within them.
+    Where the question names months, it must also have been issued or looked at within them. Of what no paper shows
+    (`beyond`) the answer is never plain "yes".
     """
-    return _best(place, question, _matching(place, question))
+    reply = _best(place, question, _matching(place, question))
+    if not question.beyond or reply.answer != YES:
+        return reply
+    words = f"{reply.words} No paper shows {question.beyond}."
+    return Reply(IN_PART, words, reply.evidence, f"{question.beyond}; {question.gap}")
+
+
+def papers_current(place: AskedPlace, question: Question) -> Reply:
+    """Whether every paper of the kinds asked, the newest of each title, holds and was looked at within the months."""
+    newest: dict[str, DocumentFact | CredentialFact] = {}
+    for paper in sorted((p for p in _matching(place, question) if p.valid_from <= place.as_of), key=_begun):
+        newest[" ".join(paper.title.casefold().split())] = paper
+    if not newest:
+        return none_found(question, "No such paper is on record.")
+    months = question.months or RECENT_MONTHS
+    fresh = [p for p in newest.values() if _holds(p, place.as_of) and not _old(p, months, place.as_of)]
+    bad = [p for p in newest.values() if p not in fresh]
+    proof = tuple(Evidence(p.row.ref, f"{p.title}, {_period(p)}") for p in (*fresh, *bad)[-MOST:])
+    words = (
+        f"{len(fresh)} of {number(len(newest), 'such paper')} on record in date and no older than {months} months."
+    )
+    gap = f"{joined(f'{p.title} ({_period(p)})' for p in bad)}; {question.gap}" if bad else ""
+    return Reply(share(len(fresh), len(newest)), words, proof, gap)
 
 
 def paper_of_unit(place: AskedPlace, view: View, question: Question) -> Reply:
@@ -42,25 +66,6 @@ def paper_of_unit(place: AskedPlace, view: View, question: Question) -> Reply:
     whole = (view.facts.ref, "") if question.about == INSTRUCTIONS else (view.facts.ref,)
     own += [d for d in place.clinic.documents if d.kind == question.about and d.unit in whole]
     return _best(place, question, own)
-
-
-def people_trained(place: AskedPlace, question: Question) -> Reply:
-    """Whether the training on record of each person of the clinic holds, and is no older than the months named."""
-    people: dict[str, list[CredentialFact]] = {}
-    for one in place.clinic.credentials:
-        if one.holder == "clinic" and one.kind == "training" and one.valid_from <= place.as_of:
-            people.setdefault(name_key(one.person), []).append(one)
-    if not people:
-        return none_found(question, "No training of the clinic's people is on record.")
-    months = question.months or RECENT_MONTHS
-    newest = [max(held, key=_begun) for _, held in sorted(people.items())]
-    good = [c for c in newest if _holds(c, place.as_of) and add_months(c.valid_from, months) >= place.as_of]
-    bad = [c for c in newest if c not in good]
-    words = f"The training of {len(good)} of {number(len(newest), 'person', 'people')} on record is in date and no "
-    words += f"older than {months} months."
-    proof = tuple(Evidence(c.row.ref, f"{c.title}, {c.person}, {_period(c)}") for c in (*good, *bad)[-MOST:])
-    gap = f"training of {joined(f'{c.person} ({_period(c)})' for c in bad)}; {question.gap}" if bad else ""
-    return Reply(share(len(good), len(newest)), words, proof, gap)
 
 
 # ------------------------------------------------------------------------------------------------ shared
@@ -73,10 +78,9 @@ def _matching(place: AskedPlace, question: Question) -> list[DocumentFact | Cred
 
 
 def _fits(paper, question: Question) -> bool:
-    """Of the kind where one is named, and with one of the words in its title where some are."""
+    """Of one of the kinds, and with one of the words in its title where some are named."""
     title = paper.title.casefold()
-    kind = question.about in ("", paper.kind)
-    return kind and (not question.words or any(word in title for word in question.words))
+    return paper.kind in question.kinds and (not question.words or any(word in title for word in question.words))
 
 
 def _best(place: AskedPlace, question: Question, papers: list) -> Reply:
@@ -90,10 +94,16 @@ def _best(place: AskedPlace, question: Question, papers: list) -> Reply:
         return Reply(NO, f"The newest on record, {last.title}, is {_period(last)}.", proof, question.gap)
     last = held[-1]
     words = f"{last.title}, {_period(last)}; {number(len(held), 'such paper')} in date on record."
-    if question.months and add_months(last.valid_from, question.months) < place.as_of:
+    if last.kind in _ENDING and last.valid_to is None:
+        return Reply(IN_PART, words, proof, f"the day on which it ends; {question.gap}")
+    if question.months and _old(last, question.months, place.as_of):
         words += f" It is older than {question.months} months."
         return Reply(IN_PART, words, proof, f"one of the last {question.months} months; {question.gap}")
     return Reply(YES, words, proof)
+
+
+def _old(paper, months: int, as_of: date) -> bool:
+    return add_months(paper.valid_from, months) < as_of
 
 
 def _begun(paper) -> tuple:

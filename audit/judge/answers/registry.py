@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from . import failures, keeping, loads, on_file, service, testing
+from . import failures, holdings, keeping, loads, on_file, people, service, testing, worked
 from .asked import AskedPlace, Question, Reply, View
 
 OfUnit = Callable[[AskedPlace, View, Question], Reply]
@@ -28,6 +28,8 @@ OF_UNIT: dict[str, OfUnit] = {
         failures.authority_told,
         loads.loads_monitored,
         loads.chemical_used,
+        loads.integrator_used,
+        loads.failed_rejected,
         loads.load_entries_complete,
         loads.released_on_proof,
         loads.held_without_data,
@@ -36,14 +38,23 @@ OF_UNIT: dict[str, OfUnit] = {
         service.service_log,
         service.serviced_yearly,
         service.contamination_declared,
-        service.worker_qualified,
-        service.instruments_in_calibration,
+        worked.worker_qualified,
+        worked.instruments_in_calibration,
         on_file.paper_of_unit,
         keeping.records_kept,
-        keeping.logbook_headings,
-        keeping.stages_apart,
+        holdings.logbook_headings,
+        holdings.stages_apart,
     )
 }
 OF_PLACE: dict[str, OfPlace] = {
-    one.__name__: one for one in (on_file.on_file, on_file.people_trained, keeping.units_on_record, keeping.two_units)
+    one.__name__: one
+    for one in (
+        failures.another_proven,
+        on_file.on_file,
+        on_file.papers_current,
+        people.people_trained,
+        holdings.units_on_record,
+        holdings.two_units,
+    )
 }
+OF_PAPERS = frozenset({on_file.on_file.__name__, on_file.papers_current.__name__})  # these need kinds of paper

@@ -1,13 +1,15 @@
-"""Answers about service: the plan, the log, servicing, contamination, who worked, instruments used."""
+"""Answers about service: the plan, the log, servicing, contamination."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date
 
-from audit.facts import CredentialFact, InstrumentFact, JobFact, ReadingFact, in_order
-from audit.judge.judgement import DueKind, Evidence, State
-from audit.judge.lookback.matching import name_key
+from audit.facts import JobFact, OutcomeFact, ReadingFact, in_order, unit_by_day
+from audit.facts.dates import ONE_DAY
+from audit.judge.clocks.plan import plan_clocks, plan_lines
+from audit.judge.judgement import Clock, DueKind, State
 
 from .asked import (
     IN_PART,
@@ -19,7 +21,6 @@ from .asked import (
     Question,
     Reply,
     View,
-    cited,
     day_of,
     how_many_good,
     joined,
@@ -27,6 +28,7 @@ from .asked import (
     number,
     share,
 )
+from .worked import in_calibration, instruments_by_name, told
 
 _JOB = "service job"
 _BAD = (State.OVERDUE, State.NO_EVIDENCE)
@@ -37,13 +39,19 @@ def maintained_to_plan(place: AskedPlace, view: View, question: Question) -> Rep
     clocks = [c for c in view.clocks(DueKind.PLAN) if c.state is not State.NOT_APPLICABLE]
     if not clocks:
         return none_found(question, "No line of a maintenance plan is on record.")
-    bad = [c for c in clocks if c.state in _BAD]
+    bad = [c for c in clocks if c.state in _BAD or c.due_on is None]  # what cannot be computed is not in time
     jobs = _worked(view.facts.jobs)
     words = f"{len(clocks) - len(bad)} of {number(len(clocks), 'line')} of the plan in time; {_jobs(jobs)}."
-    told = [f"{c.title}: {c.state}" + (f" since {c.overdue_on.isoformat()}" if c.overdue_on else "") for c in bad]
+    late = [f"{c.title}: {_how_late(c)}" for c in bad]
     proof = [c.counts_from for c in (bad or clocks) if c.counts_from is not None]
-    gap = f"{joined(told)}; {question.gap}" if bad else ""
+    gap = f"{joined(late)}; {question.gap}" if bad else ""
     return Reply(share(len(clocks) - len(bad), len(clocks)), words, tuple(dict.fromkeys(proof))[:MOST], gap)
+
+
+def _how_late(clock: Clock) -> str:
+    if clock.state not in _BAD:
+        return "when it is due is not known"
+    return f"{clock.state} since {clock.overdue_on.isoformat()}" if clock.overdue_on else str(clock.state)
 
 
 def service_log(place: AskedPlace, view: View, question: Question) -> Reply:
@@ -51,14 +59,24 @@ def service_log(place: AskedPlace, view: View, question: Question) -> Reply:
     jobs = in_order(view.facts.jobs)
     if not jobs:
         return none_found(question, "No service job is on record.")
-    bad = [j for j in jobs if j.conclusion is None or not j.signatures]
+    bad = [j for j in jobs if j.conclusion is None or not _signed(j)]
     words = f"{_jobs(jobs)}; {len(jobs) - len(bad)} concluded and signed."
     gap = f"conclusion or signature of the work of {joined(day_of(j) for j in bad)}" if bad else ""
-    return Reply(share(len(jobs) - len(bad), len(jobs)), words, _told(bad or jobs), gap and f"{gap}; {question.gap}")
+    return Reply(share(len(jobs) - len(bad), len(jobs)), words, told(bad or jobs), gap and f"{gap}; {question.gap}")
+
+
+def _signed(job: JobFact) -> bool:
+    """Whether somebody signed; that nobody was there, or refused, is no signature."""
+    return any(s.meaning in ("released", "returned to use") and s.name.strip() for s in job.signatures)
 
 
 def serviced_yearly(place: AskedPlace, view: View, question: Question) -> Reply:
-    """Whether the unit was serviced, and its measurements taken, within a year (or the months the question names)."""
+    """Whether the unit was fully serviced, with calibration, within a year (or the months the question names).
+
+    A servicing is a planned job in which every line of the plan due by then was done or decided about, and some work
+    was done; without a plan none is shown to be full. Calibration: a measurement left inside its limits, by an
+    instrument in calibration that day. Other work is work, not a servicing. Common practice, no source.
+    """
     months = question.months or RECENT_MONTHS
     jobs = _worked(view.facts.jobs)
     if not jobs:
@@ -66,18 +84,65 @@ def serviced_yearly(place: AskedPlace, view: View, question: Question) -> Reply:
     first = place.since(months)
     recent = [j for j in jobs if j.row.happened_on >= first]
     if not recent:
-        words = f"Last serviced on {day_of(jobs[-1])}, more than {months} months ago."
-        return Reply(NO, words, _told(jobs[-1:]), "a servicing; the service company does it")
-    measured = [j for j in recent if _instrumented(j)]
-    words = f"{number(len(recent), 'servicing', 'servicings')} in the last {months} months, the last on "
-    words += f"{day_of(recent[-1])}; {len(measured)} with measurements by a calibrated instrument."
-    gap = "" if measured else "measurements by a calibrated instrument; the service company holds them"
-    return Reply(YES if measured else IN_PART, words, _told(measured or recent), gap)
+        words = f"Last worked on on {day_of(jobs[-1])}, more than {months} months ago."
+        return Reply(NO, words, told(jobs[-1:]), "a servicing; the service company does it")
+    left = [(j, _left_out(view, j)) for j in recent]
+    full = [j for j, missing in left if not missing]
+    known = instruments_by_name(place)
+    measured = [j for j in full if any(_calibrated(r, known) for r in j.readings)]
+    words = (
+        f"{number(len(recent), 'job')} with work done in the last {months} months, the last on {day_of(recent[-1])}: "
+    )
+    words += (
+        f"{len(full)} a servicing to the plan, {len(measured)} of them with measurements inside their limits by an "
+    )
+    words += "instrument in calibration."
+    gap = "" if measured else "such measurements; the service company holds them"
+    if not full:
+        gap = f"a full servicing: {left[-1][1]}; the service company does it"
+    return Reply(YES if measured else IN_PART, words, told(measured or full or recent), gap)
 
 
-def _instrumented(job: JobFact) -> list[ReadingFact]:
-    """Measurements by a calibrated instrument."""
-    return [r for r in job.readings if r.calibration_due is not None]
+def _left_out(view: View, job: JobFact) -> str:
+    """What keeps a job from being a full servicing, in words; "" for nothing."""
+    day = job.row.happened_on
+    if job.reason != "planned":
+        return f"the work of {day_of(job)} was not planned servicing ({job.reason or 'no reason recorded'})"
+    lines = plan_lines(view.facts, day)
+    if not lines:
+        return "no maintenance plan was on record then, so a full servicing cannot be shown"
+    decided = {o.plan_line for o in job.outcomes if _decided(o)}
+    undecided = {o.plan_line for o in job.outcomes if o.plan_line} - decided
+    due = {line.code: line.title for line in lines if line.code in undecided or line.code in _due_then(view, day)}
+    missing = [title or code for code, title in due.items() if code not in decided]
+    return f"nothing done or decided on {day_of(job)} about {joined(missing)}" if missing else ""
+
+
+def _decided(outcome: OutcomeFact) -> bool:
+    """Done, or left with a decision: a deferral, or what could not be done, only where somebody decided it."""
+    if outcome.outcome in ("deferred", "not possible"):
+        return bool(outcome.decided_by.strip())
+    return outcome.outcome in ("done", "not due", "not applicable")
+
+
+def _due_then(view: View, day: date) -> set[str]:
+    """The codes of the lines due by that day as the record stood before it; one that cannot be computed is due."""
+
+    def make() -> set[str]:
+        before = replace(unit_by_day(view.facts, day - ONE_DAY), plan=view.facts.plan)
+        clocks = [c for c in plan_clocks(before, day) if c.state is not State.NOT_APPLICABLE]
+        return {c.code for c in clocks if c.due_on is None or c.due_on <= day}
+
+    return view.once(("due", day), make)
+
+
+def _calibrated(reading: ReadingFact, known) -> bool:
+    """Whether a measurement was left inside its limits and taken with an instrument in calibration."""
+    left, low, high = reading.as_left, reading.lower, reading.upper
+    if left is None or (low is None and high is None):
+        return False
+    inside = (low is None or low <= left) and (high is None or left <= high)
+    return inside and in_calibration(reading, known) is True
 
 
 def contamination_declared(place: AskedPlace, view: View, question: Question) -> Reply:
@@ -85,60 +150,7 @@ def contamination_declared(place: AskedPlace, view: View, question: Question) ->
     jobs = place.recent(view.facts.jobs)
     bad = [j for j in jobs if not j.contamination.startswith("declared")]
     gap = f"a declaration for {joined(day_of(j) for j in bad)}; {question.gap}" if bad else ""
-    return how_many_good(question, jobs, bad, "job", "Declared before {}.", _told(bad or jobs), gap, kind=_JOB)
-
-
-# ------------------------------------------------------------------------------------------------ who and with what
-
-
-def worker_qualified(place: AskedPlace, view: View, question: Question) -> Reply:
-    """Whether a credential of the person who worked held on the day of each job."""
-    jobs = place.recent(view.facts.jobs)
-    held: dict[str, list[CredentialFact]] = {}
-    for one in place.clinic.credentials:
-        held.setdefault(name_key(one.person), []).append(one)
-    found = [(j, _credential(held.get(name_key(j.worked_by), ()), j.row.happened_on)) for j in jobs]
-    good = [(j, c) for j, c in found if c is not None]
-    bad = [j for j, c in found if c is None]
-    if jobs and not held:
-        return none_found(question, f"No credential of anybody is on record, for {number(len(jobs), 'job')}.")
-    proof = dict.fromkeys(Evidence(c.row.ref, f"{c.kind}: {c.title}, {c.person}") for _, c in good)
-    proof = (*list(proof)[-(MOST // 2) :], *_told(bad)[-(MOST // 2) :])
-    gap = joined(f"a credential of {j.worked_by or 'nobody named'} for {day_of(j)}" for j in bad)
-    gap = gap and f"{gap}; {question.gap}"
-    return how_many_good(question, jobs, bad, "job", "For {} a credential on record held.", proof, gap, kind=_JOB)
-
-
-def _credential(held: Sequence[CredentialFact], day: date) -> CredentialFact | None:
-    return next((c for c in held if c.valid_from <= day and (c.valid_to is None or day <= c.valid_to)), None)
-
-
-def instruments_in_calibration(place: AskedPlace, view: View, question: Question) -> Reply:
-    """Whether the instrument of each measurement was in calibration on that day, by the day copied and on record."""
-    readings = [r for j in place.recent(view.facts.jobs) for r in in_order(j.readings)]
-    known = {name_key(i.name): i for i in in_order(place.clinic.instruments)}
-    judged = [(r, _holds(r, known.get(name_key(r.instrument)))) for r in readings]
-    judged = [(r, ok) for r, ok in judged if ok is not None]
-    if not judged:
-        return none_found(question, "No measurement by an instrument with a calibration is on record for 24 months.")
-    bad = [r for r, ok in judged if not ok]
-    shown = bad or [judged[-1][0]]
-    proof = cited((r, f"{r.quantity} of {day_of(r)} with {r.instrument or 'no instrument named'}") for r in shown)
-    gap = f"{joined(dict.fromkeys(f'{r.instrument}, {day_of(r)}' for r in bad))}; {question.gap}" if bad else ""
-    told = "{} with an instrument in calibration."
-    return how_many_good(question, judged, bad, "measurement", told, proof, gap)
-
-
-def _holds(reading: ReadingFact, instrument: InstrumentFact | None) -> bool | None:
-    """Whether a calibration held that day; None where no calibrated instrument was used (a display, a counter)."""
-    day = reading.row.happened_on
-    ends = [] if reading.calibration_due is None else [reading.calibration_due]
-    if instrument is not None:
-        made = [c for c in in_order(instrument.calibrations) if c.row.happened_on <= day and c.result != "no result"]
-        if not made:
-            return False
-        ends.append(made[-1].valid_to)
-    return min(ends) >= day if ends else None
+    return how_many_good(question, jobs, bad, "job", "Declared before {}.", told(bad or jobs), gap, kind=_JOB)
 
 
 # ------------------------------------------------------------------------------------------------ shared
@@ -157,7 +169,3 @@ def _did(job: JobFact) -> bool:
 def _jobs(jobs: Sequence[JobFact]) -> str:
     last = f", the last on {day_of(jobs[-1])}" if jobs else ""
     return f"{number(len(jobs), 'service job')} on record{last}"
-
-
-def _told(jobs: Sequence[JobFact]) -> tuple[Evidence, ...]:
-    return cited((j, f"work of {day_of(j)} ({j.reason}) by {j.worked_by or 'nobody named'}") for j in jobs)

@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 from audit.facts import BioTestFact, in_order
+from audit.facts.dates import add_days
 from audit.judge.biological import FAILED, PASSED, evidence_of
+from audit.judge.clocks.counters import counter_of
 from audit.judge.clocks.duties import EVENT, IMPLANT
 from audit.judge.judgement import Coverage, DueKind, Evidence, Lapse
+from audit.judge.usage import usage_of
 
 from .asked import (
     IN_PART,
+    LONG_MONTHS,
     MOST,
     NO,
     NO_RECORD,
@@ -26,8 +30,10 @@ from .asked import (
     none_found,
     number,
 )
+from .cycles import UNTOLD_DAYS, CyclesRun, cycles_run
 
 BIOLOGICAL = "biological"
+_BY_LOADS = ("day-of-use", "day-of-use-and-cycle-type", IMPLANT)  # due by the loads on record
 _NOT_KEPT = ("missed", "invalid", "met late")
 
 
@@ -60,21 +66,66 @@ def checks_signed(place: AskedPlace, view: View, question: Question) -> Reply:
 
 
 def _of_coverages(place: AskedPlace, view: View, question: Question, kept: list[Coverage]) -> Reply:
+    """The duties of the rules and of the clinic's own together, each counted for itself; "yes" only where all were
+    kept and nothing that they count by is unknown."""
     if not kept:
         return _nothing_covered(place, view, question)
     due = sum(c.due for c in kept)
     proof = _newest(view, kept)
+    unknown = _unknown(place, view, kept)
     words = " ".join(f"{c.title}, {c.first.isoformat()} to {c.last.isoformat()}: {c.words}" for c in kept)
+    words = " ".join([words, *(f"{u[:1].upper()}{u[1:]}." for u in unknown)])
     if not due:
+        if _unlogged(place, view, kept):
+            return Reply(NO_RECORD, words, (), _both(joined(unknown), question.gap))
         return Reply(NOT_ASKED, words, proof)
     met = sum(c.met + c.awaited for c in kept)
     if not met and not any(c.met_late for c in kept):
         answer = NO if any(c.tests or c.invalid for c in kept) else NO_RECORD
     else:
-        answer = YES if met == due else IN_PART
+        answer = YES if met == due and not unknown else IN_PART
     lapses = [x for c in kept for x in c.lapses if x.result in _NOT_KEPT]
     proof = (*proof, *(e for x in lapses for e in x.evidence[-1:] if x.result != "missed"))[: MOST + 1]
-    return Reply(answer, words, tuple(dict.fromkeys(proof)), _gap(lapses, question))
+    return Reply(answer, words, tuple(dict.fromkeys(proof)), _gap(lapses, unknown, question))
+
+
+def _unknown(place: AskedPlace, view: View, kept: list[Coverage]) -> list[str]:
+    """What is not known of that by which the duties count: use before the record, hours, loads, results."""
+    every = {place.every(c.duty) for c in kept}
+    usage, first = usage_of(view.facts), min(c.first for c in kept)
+    out = []
+    if not usage.begin_known and usage.begin > first:
+        out.append(f"records begin on {usage.begin.isoformat()}; whether it was used before is not known")
+    if "hours-or-days" in every and not _hours_known(place, view):
+        out.append("hours of use are not known: counted by days alone")
+    run = _cycles(place, view)
+    if every & set(_BY_LOADS) and not run.complete:
+        out.append(f"counted by the loads on record; {run.words.rstrip('.')}")
+    if any(c.awaited for c in kept) and view.findings("result-awaited-too-long"):
+        out.append("a result is awaited for too long")
+    elif EVENT in every and any(c.awaited for c in kept):
+        out.append("a result is awaited: it is not proven yet")
+    return out
+
+
+def _unlogged(place: AskedPlace, view: View, kept: list[Coverage]) -> bool:
+    """Whether nothing was due only because the loads that would ask it are not logged."""
+    return any(place.every(c.duty) in _BY_LOADS for c in kept) and _cycles(place, view).missing > 0
+
+
+def _cycles(place: AskedPlace, view: View) -> CyclesRun:
+    return view.once(("cycles", LONG_MONTHS), lambda: cycles_run(view.facts, place.since(LONG_MONTHS), place.as_of))
+
+
+def _hours_known(place: AskedPlace, view: View) -> bool:
+    """Whether the hours counter tells of the whole time, or the minutes of every load, none of them unlogged."""
+    counter, begin = counter_of(view.facts, "hours"), max(usage_of(view.facts).begin, place.since(LONG_MONTHS))
+    if counter is not None and len(counter.days) > 1 and (counter.fell_on is None or counter.fell_on <= begin):
+        first, last = add_days(begin, UNTOLD_DAYS), add_days(place.as_of, -UNTOLD_DAYS)
+        if counter.days[0] <= first and counter.days[-1] >= last:
+            return True
+    loads = place.recent(view.facts.loads)
+    return bool(loads) and all(x.minutes is not None for x in loads) and _cycles(place, view).complete
 
 
 def _nothing_covered(place: AskedPlace, view: View, question: Question) -> Reply:
@@ -89,13 +140,13 @@ def _newest(view: View, kept: list[Coverage]) -> tuple[Evidence, ...]:
     return tuple(c.counts_from for c in view.clocks(DueKind.DUTY) if c.code in duties and c.counts_from is not None)
 
 
-def _gap(lapses: list[Lapse], question: Question) -> str:
-    """What is missing: only what was missed or does not count can still be found."""
+def _gap(lapses: list[Lapse], unknown: list[str], question: Question) -> str:
+    """What is missing: only what was missed or does not count, or is not known, can still be found."""
     short = [x for x in lapses if x.result != "met late"]
-    if not short:
+    if not short and not unknown:
         return ""
-    told = joined(_span(x) for x in short)
-    return _both(f"nothing that counts for {told}", question.gap)
+    told = f"nothing that counts for {joined(_span(x) for x in short)}" if short else ""
+    return _both(told, *unknown, question.gap)
 
 
 def _span(lapse: Lapse) -> str:
@@ -111,57 +162,86 @@ def _both(*texts: str) -> str:
 
 
 def last_test(place: AskedPlace, view: View, question: Question) -> Reply:
-    """The day of the last spore test with a result."""
-    verdicts = view.verdicts
-    known = [t for t in in_order(view.facts.bio_tests) if verdicts[t.row.origin].verdict in (PASSED, FAILED)]
+    """The day of the last spore test with a result, and how many newer ones have none."""
+    verdicts, tests = view.verdicts, in_order(view.facts.bio_tests)
+    known = [t for t in tests if verdicts[t.row.origin].verdict in (PASSED, FAILED)]
     if not known:
         return none_found(question, "No spore test with a result is on record.")
     last = known[-1]
     days = (place.as_of - last.row.happened_on).days
     verdict = verdicts[last.row.origin]
     words = f"Last one on {day_of(last)}, {verdict.verdict}, {number(days, 'day')} ago; {len(known)} on record."
+    newer = len(tests) - 1 - tests.index(last)
+    words += f" {number(newer, 'newer one')} without a result that counts." if newer else ""
     return Reply(YES, words, (evidence_of(last, verdict),))
 
 
 def matching_control(place: AskedPlace, view: View, question: Question) -> Reply:
-    """Whether each spore test had a control of the same lot that grew."""
+    """Whether each spore test had a control of the same lot of the same product that grew.
+
+    A lot that is not known is no match. Tests not read yet are left out, but for those whose control is no match.
+    """
 
     def good(test: BioTestFact) -> bool:
-        control = test.control_lot
-        return (
-            control is not None and control.lot == test.lot.lot and any(r.control == "growth" for r in test.readings)
-        )
+        return _matched(test) and (not test.readings or _control_grew(test))
 
-    return _tests(place, view, question, good, "with a control of the same lot that grew", wait=True)
+    what = "with a control of the same lot that grew"
+    return _tests(place, view, question, good, what, lambda t: t.readings or not _matched(t))
+
+
+def _matched(test: BioTestFact) -> bool:
+    control, own = test.control_lot, test.lot
+    if control is None or not _bare(own.lot):
+        return False
+    return all(_bare(a) == _bare(b) for a, b in ((control.lot, own.lot), (control.name, own.name)))
+
+
+def _bare(text: str) -> str:
+    return "".join(text.casefold().split())
+
+
+def _control_grew(test: BioTestFact) -> bool:
+    """Whether the newest reading that states the control states growth."""
+    stated = [r.control for r in in_order(test.readings) if r.control in ("growth", "no growth")]
+    return stated[-1:] == ["growth"]
 
 
 def lots_in_date(place: AskedPlace, view: View, question: Question) -> Reply:
-    """Whether the indicator of each spore test was in date on the day of the cycle."""
+    """Whether the indicator of each spore test was of a known lot, in date on the day of the cycle."""
 
     def good(test: BioTestFact) -> bool:
-        return test.lot.expiry is not None and test.lot.expiry >= test.row.happened_on
+        lot = test.lot
+        return bool(_bare(lot.lot)) and lot.expiry is not None and lot.expiry >= test.row.happened_on
 
     return _tests(place, view, question, good, "with an indicator in date on the day, by the lot on record")
 
 
 def test_entries_complete(place: AskedPlace, view: View, question: Question) -> Reply:
-    """Whether each spore test names its lot, its cycle and who ran and read it (or the laboratory's report)."""
+    """Whether each spore test names its lot, its cycle and who ran and read it (or the laboratory's report).
+
+    A test that is complete but not read yet is left out.
+    """
+
+    def run(test: BioTestFact) -> bool:
+        return all(text.strip() for text in (test.lot.lot, test.cycle_type, test.run_by))
 
     def good(test: BioTestFact) -> bool:
-        read = all(r.read_by or r.report for r in test.readings)
-        return bool(test.lot.lot and test.cycle_type and test.run_by and read)
+        return run(test) and all(r.read_by.strip() or r.report.strip() for r in test.readings)
 
-    return _tests(place, view, question, good, "with lot, type of cycle, who ran and who read it")
+    what = "with lot, type of cycle, who ran and who read it"
+    return _tests(place, view, question, good, what, lambda t: t.readings or not run(t))
 
 
-def _tests(place: AskedPlace, view: View, question: Question, good, what: str, *, wait: bool = False) -> Reply:
-    """How many of the spore tests of two years are good; `wait`: those without a reading are left out."""
-    tests = [t for t in place.recent(view.facts.bio_tests) if t.readings or not wait]
+def _tests(place: AskedPlace, view: View, question: Question, good, what: str, only=lambda test: True) -> Reply:
+    """How many of the spore tests of two years are good; `only`: those that are looked at, the others are told."""
+    held = place.recent(view.facts.bio_tests)
+    tests = [t for t in held if only(t)]
     bad = [t for t in tests if not good(t)]
     shown, verdicts = bad or tests[-1:], view.verdicts
     proof = tuple(evidence_of(t, verdicts[t.row.origin]) for t in shown[-MOST:])
     gap = _both(f"not so: {joined(day_of(t) for t in bad)}", question.gap) if bad else ""
-    return how_many_good(question, tests, bad, "spore test", f"{{}} {what}.", proof, gap)
+    told = f"{{}} {what}." + (f" {len(held) - len(tests)} not read yet." if len(held) > len(tests) else "")
+    return how_many_good(question, tests, bad, "spore test", told, proof, gap)
 
 
 def water_known(place: AskedPlace, view: View, question: Question) -> Reply:
@@ -174,9 +254,18 @@ def water_known(place: AskedPlace, view: View, question: Question) -> Reply:
     value = "no value" if last.value is None else f"{last.value} {last.unit_of_measure}".strip()
     words = f"{number(len(checks), 'water check')} in the last 12 months; the last on {day_of(last)}: {value}, "
     words += f"{last.result}."
-    proof = cited([(last, f"water check of {day_of(last)}: {value}, {last.result}")])
+    same = [c for c in checks if c.row.happened_on == last.row.happened_on]
+    proof = cited((c, f"water check of {day_of(c)}: {c.result}") for c in same)
     if last.result == "fail":
         return Reply(NO, words, proof, "a check that passes")
-    if last.value is None:
-        return Reply(IN_PART, words, proof, f"its value; {question.gap}")
+    if any(c.result == "fail" for c in same) and any(c.row.happened_at is None for c in same):
+        return Reply(
+            IN_PART,
+            f"{words} Another of that day failed, and which came last is not known.",
+            proof,
+            "a check that passes",
+        )
+    if last.value is None or not last.unit_of_measure.strip():
+        missing = "its value" if last.value is None else "the unit of its value"
+        return Reply(IN_PART, words, proof, f"{missing}; {question.gap}")
     return Reply(YES, words, proof)

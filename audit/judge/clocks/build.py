@@ -28,6 +28,20 @@ def not_in_use(facts: DutyFacts, duty: Duty) -> Clock | None:
     return blank(duty, State.NOT_APPLICABLE, f"not in use: {why}" if why else "not in use yet")
 
 
+def first_late(facts: DutyFacts, due_on: date, to: date, *, grace: int = 1, at_once: bool = False) -> date | None:
+    """The first day of use up to `to`, inclusive, on which a thing due by `due_on` is overdue; None for none.
+
+    What falls due while the unit is out of use falls due at its return, and is overdue `grace` days after that; what
+    was overdue before it went out is so from its own first day. `at_once`: overdue on the day due itself.
+    """
+    first = due_on if at_once else due_on + ONE_DAY
+    for start, end in facts.usage.stretches(due_on, to):
+        late = max(first, start + ONE_DAY * grace)
+        if late <= min(end, to):
+            return late
+    return None
+
+
 def dated(
     facts: DutyFacts,
     duty: Duty,

@@ -86,6 +86,10 @@ class Counter:
             return base, start
         return self.days[n - 1], Fraction(self.totals[n - 1])
 
+    def shows_less(self, base: date, limit: Decimal) -> bool:
+        """Whether by the last reading less than `limit` had run since `base`; all of it, where none was read then."""
+        return Fraction(self.totals[-1]) - (self.total_on(base) or 0) < Fraction(limit)
+
     def due_on(self, base: date, limit: Decimal) -> tuple[date, bool] | None:
         """(the day the counter reaches `limit` more than on `base`, whether it is an estimate); None: not known."""
         found = self.reached_on(base, limit)

@@ -1,8 +1,8 @@
-"""Which duties hold for a unit on a day: those of the rules, and the clinic's own where they are stricter.
+"""Which duties hold for a unit on a day: those of the rules, and the clinic's own beside them.
 
-A duty of the clinic's own names a duty by its id. Where the rules have that duty the stricter of the two holds; where
-they have none it is added; a looser one is not used. What is stricter follows from the longest time that a frequency
-roughly allows between two tests, common practice, no source.
+A duty of the clinic's own names a duty by its id. It never takes the place of one of the rules, nor of another of the
+clinic's own: each stands beside the others with a due day of its own, whatever its frequency, so the strictest of
+them holds on any day. It ends only where its entry is struck out. Common practice, no source.
 """
 
 from __future__ import annotations
@@ -19,16 +19,6 @@ TEST = "biological-test"
 EVENT, IMPLANT = "after-event", "each-implant-load"
 WHOLE_PLACE = ("training", "insurance", "procedure")  # documents asked of the place, not of a unit
 
-_NEVER = 1e9
-_LONGEST = {
-    "day-of-use-and-cycle-type": 0.5,
-    "day-of-use": 1.0,
-    "calendar-week": 7.25,
-    "calendar-week-with-patients": 7.5,
-    "calendar-month": 31.25,
-    "calendar-quarter": 92.25,
-    "calendar-year": 366.25,
-}
 _VACUUM = ("dynamic air removal", "cassette")
 # The duties a clinic may set itself: subject, title, equipment types ("": all)
 LOCAL = {
@@ -47,27 +37,19 @@ LOCAL = {
     "procedure": ("procedure", "Written procedure", ()),
     "instructions": ("instructions", "Maker's instructions", ()),
 }
+COUNTED = ("rolling-days", "rolling-months", "stated-date")  # frequencies of which a clinic states a count
 # Words under which a duty may stand on record, beside its own: what was recorded is never changed.
 ALSO_KNOWN_AS = {"water": "water-check", "validation-report": "validation"}
 
 
-def strictness(every: str, count: int) -> float:
-    """The longest days between two tests that the frequency roughly allows; smaller is stricter."""
-    if every in ("rolling-days", "hours-or-days"):
-        return float(count) - (0.25 if every == "hours-or-days" else 0.0)
-    if every in ("rolling-months", "stated-date"):
-        return count * 30.5 - (0.25 if every == "stated-date" else 0.0)
-    return _LONGEST.get(every, _NEVER)
-
-
 def duties_on(regime: Regime, clinic: ClinicFacts, unit: UnitFacts | None, day: date) -> tuple[Duty, ...]:
-    """The duties that hold for the unit on `day`, in the order of the rules; for None those of the whole place.
+    """The duties that hold for the unit on `day`: of the rules, in their order, then the clinic's own.
 
-    Duties that do not apply to the unit's type of equipment are left out.
+    For None those of the whole place. Duties that do not apply to the unit's type of equipment are left out.
     """
     held = regime.duties
     if clinic.local_duties:
-        held = _with_local(held, clinic, day)
+        held = (*held, *_own(held, clinic, day))
     if unit is None:
         return tuple(d for d in held if d.subject in WHOLE_PLACE)
     return tuple(d for d in held if d.subject not in WHOLE_PLACE and applies(d, unit.equipment_type))
@@ -81,7 +63,7 @@ def applies(duty: Duty, equipment_type: str) -> bool:
 
 
 def main_test(duties) -> Duty | None:
-    """The repeating spore test among the duties, or None."""
+    """The repeating spore test among the duties, that of the rules before the clinic's own, or None."""
     found = [d for d in duties if d.subject == "biological" and d.every not in (EVENT, IMPLANT)]
     return next((d for d in found if d.id == TEST), found[0] if found else None)
 
@@ -100,42 +82,31 @@ def local_problems(
     """The clinic's own duties in effect that cannot be used: (fact, why in words, the duty of the rules or None)."""
     by_id = {d.id: d for d in regime.duties}
     for local in in_order(clinic.local_duties):
-        if local.effective_on > day:
-            continue
         own = by_id.get(_id_of(local))
-        if not _known(local, own):
+        if local.effective_on <= day and not _known(local, own):
             yield local, f"{local.duty}, {local.every!r} (count {local.count}) is not a duty known here", own
-        elif own is not None and not _comparable(local, own):
-            yield local, f"{_asked(local)!r} cannot be compared with {own.words!r}", own
-        elif own is not None and strictness(local.every, local.count) > strictness(own.every, own.count):
-            yield local, f"{_asked(local)!r} is looser than {own.words!r}", own
 
 
-def _with_local(duties: tuple[Duty, ...], clinic: ClinicFacts, day: date) -> tuple[Duty, ...]:
+def _own(duties: tuple[Duty, ...], clinic: ClinicFacts, day: date) -> Iterator[Duty]:
+    """The clinic's own duties in effect, each frequency of each once, in order of the day they took effect."""
     by_id = {d.id: d for d in duties}
-    for id, local in _in_effect(clinic, by_id, day).items():
-        own = by_id.get(id)
-        if own is None:
-            by_id[id] = _added(local)
-        elif _comparable(local, own) and strictness(local.every, local.count) < strictness(own.every, own.count):
-            by_id[id] = replace(
-                own, every=local.every, count=local.count, hours=0, words=_asked(local), source=_source(local)
-            )
-    return tuple(by_id.values())
-
-
-def _in_effect(clinic: ClinicFacts, by_id: dict[str, Duty], day: date) -> dict[str, LocalDutyFact]:
-    """The newest of the clinic's own duties in effect for each id; one that is not known is passed over."""
-    newest: dict[str, LocalDutyFact] = {}
     known = [d for d in clinic.local_duties if d.effective_on <= day and _known(d, by_id.get(_id_of(d)))]
+    newest: dict[tuple, LocalDutyFact] = {}
     for local in sorted(known, key=lambda d: (d.effective_on, d.row.number, d.row.line)):
-        newest[_id_of(local)] = local
-    return newest
+        newest[_id_of(local), local.every, _count(local)] = local
+    many: dict[str, int] = {}
+    for (id, _, _), local in newest.items():
+        many[id] = many.get(id, 0) + 1
+        yield _added(local, by_id.get(id), many[id])
 
 
 def _id_of(local: LocalDutyFact) -> str:
     """The duty that is meant, by its id here."""
     return ALSO_KNOWN_AS.get(local.duty, local.duty)
+
+
+def _count(local: LocalDutyFact) -> int:
+    return local.count if local.every in COUNTED else 1
 
 
 def _known(local: LocalDutyFact, own: Duty | None) -> bool:
@@ -150,14 +121,20 @@ def _known(local: LocalDutyFact, own: Duty | None) -> bool:
     return bool(subject)
 
 
-def _comparable(local: LocalDutyFact, own: Duty) -> bool:
-    """A frequency of time is never stricter or looser than one of events or of implants."""
-    return own.every != EVENT and (local.every == IMPLANT) == (own.every == IMPLANT)
+def _added(local: LocalDutyFact, theirs: Duty | None, nth: int) -> Duty:
+    """The `nth` of the clinic's own duties of one id; `theirs` is that of the rules.
 
-
-def _added(local: LocalDutyFact) -> Duty:
-    subject, title, equipment = LOCAL[_id_of(local)]
-    plain = plain_duty(_id_of(local), subject, title, local.every, local.count, _asked(local), _source(local))
+    The first keeps the plain id where the rules have none of it. What counts (a signature, the type of equipment) is
+    as the rules have it; that use is forbidden before is theirs alone.
+    """
+    id = _id_of(local)
+    subject, title, equipment = LOCAL[id] if theirs is None else (theirs.subject, theirs.title, theirs.equipment)
+    numbered = f"{id}-own" if nth == 1 else f"{id}-own-{nth}"
+    own_id = id if nth == 1 and theirs is None else numbered
+    own_title = title if own_id == id else f"{title}, the clinic's own rule"
+    plain = plain_duty(own_id, subject, own_title, local.every, _count(local), _asked(local), _source(local))
+    if theirs is not None:
+        plain = replace(plain, signed=theirs.signed, lead_days=theirs.lead_days)
     return replace(plain, equipment=equipment)
 
 

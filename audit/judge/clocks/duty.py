@@ -33,7 +33,6 @@ class DutyFacts:
     usage: Usage
     verdicts: dict[str, TestVerdict]
     works: tuple[Work, ...]
-    week_start: int
     memo: dict = field(default_factory=dict, compare=False, repr=False)
 
     def once(self, key: Hashable, make: Callable[[], T]) -> T:

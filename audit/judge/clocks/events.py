@@ -1,10 +1,12 @@
 """Tests asked after an event, before use: installed, moved, repaired, left unused.
 
-Of several events the newest counts. The item is due on the day of the event, or of the unit's return to use after it,
-and overdue from the day after. So many passes in a row are asked from the day of the event on: a failure starts
-again, what counts for nothing neither counts nor breaks. A test still awaited within reason counts, but not where
-the unit may not be used before: there it breaks the row until its result is known. Which cycle types are in use is
-read from the loads of the twelve months before the event, else from the spore tests.
+Of several events the newest counts, and of one day all of them. The item is due on the day of the event, or of the
+unit's return to use after it, and overdue from the day after. So many passes in a row are asked after the event. A
+test of the same day counts where both times of day show that it came after, or where one is missing and the person
+says that it was run for that (a repeat, a requalification, after repair, at the installation); a paper of that day
+does. A failure starts again, what counts for nothing neither counts nor breaks. A test still awaited within reason
+counts, but not where the unit may not be used before: there it breaks the row until its result is known. Which cycle
+types are in use is read from the loads of the twelve months before the event, else from the spore tests.
 
 Unused for more than so many days: from one use to the next, by the loads and spore tests logged; where no load is
 logged, by the days in store or out of service alone. That falls due on the first day too many, and is overdue at
@@ -25,15 +27,18 @@ from audit.judge.proof_after_work import evidence_of_job
 from audit.judge.response.cycle_types import named, types_in_use, types_tested
 from audit.judge.response.in_a_row import ANY
 from audit.judge.response.in_a_row import PassRows as InARow
-from audit.regimes.model import Duty
+from audit.regimes.model import SUBJECTS, Duty
 
-from .build import blank, dated, not_in_use
+from .build import blank, dated, first_late, not_in_use
 from .duty import DutyFacts
 from .rows import DutyRows, happened_on, rows_of
-from .used_days import Uses, uses_of
+from .uses import Uses, uses_of
 from .values import AWAITED, EXEMPT, FAILED, MET, MET_LATE, MISSED, OPEN, Span
 
 IDLE = "idle"
+# Purposes by which a person says that a test was run after the event, not before it.
+SAID_AFTER = ("repeat", "requalification", "after repair", "installation")
+BEFORE_IT, NOT_SHOWN, AFTER_IT = _ORDERS = ("before", "not shown", "after")
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,7 +86,7 @@ def clock(facts: DutyFacts, duty: Duty) -> Clock | None:
     if event is not None:
         walked = _walk(facts, duty, rows, event)
         if walked.proven_on is None:
-            return not_in_use(facts, duty) or _open(facts, duty, event, walked)
+            return _open(facts, duty, event, walked)
     unused = not_in_use(facts, duty)
     idle = None if unused is not None else _idle_next(facts, duty)
     note = f"done after: {event.words}" if event is not None else "no such event yet"
@@ -93,9 +98,16 @@ def clock(facts: DutyFacts, duty: Duty) -> Clock | None:
 
 
 def _open(facts: DutyFacts, duty: Duty, event: TestingEvent, walked: Walked) -> Clock:
-    due_on = max(event.day, facts.usage.resumed(facts.as_of))
-    at_once = due_on if event.kind == IDLE else None
-    return dated(facts, duty, due_on, event.evidence, walked.words, overdue_on=at_once)
+    """Due on the day of the event, or of the return to use where it was out of use then; not in use else."""
+    at_once = event.kind == IDLE
+    late = first_late(facts, event.day, facts.as_of, grace=0 if at_once else 1, at_once=at_once)
+    if late is None:
+        unused = not_in_use(facts, duty)
+        if unused is not None:
+            return unused
+        late = max(event.day, facts.usage.resumed(facts.as_of)) + (not at_once) * ONE_DAY
+    due_on = late if at_once else late - ONE_DAY
+    return dated(facts, duty, due_on, event.evidence, walked.words, overdue_on=late)
 
 
 # ------------------------------------------------------------------------------------------------ the events
@@ -115,7 +127,9 @@ def _found(facts: DutyFacts, duty: Duty) -> Iterator[TestingEvent]:
     for work in facts.works:
         kind = next((k for k in _kinds(work) if k in asked), None)
         if kind is not None:
-            yield TestingEvent(work.job.row.happened_on, kind, evidence_of_job(work).ref)
+            job = work.job
+            at = job.row.happened_at or job.departed_at
+            yield TestingEvent(job.row.happened_on, kind, evidence_of_job(work).ref, at)
     if IDLE in asked:
         yield from _idle(facts, duty.idle_days)
 
@@ -188,10 +202,12 @@ def _walk(facts: DutyFacts, duty: Duty, rows: DutyRows, event: TestingEvent, to:
     """The tests from the event to `to`, inclusive, one by one until they prove it."""
     types = _types(facts, duty, event)
     held, waits = InARow(duty.passes, types), False
+    same_day = [e for e in _events(facts, duty) if e.day == event.day]
     for fact in rows.within(event.day, min(to, facts.as_of)):
-        if _before(fact, event):
-            continue
         result = rows.result(fact)
+        order = min((_order(duty, fact, e) for e in same_day), key=_ORDERS.index)
+        if order == BEFORE_IT or (order == NOT_SHOWN and result != FAILED):
+            continue
         cycle_type = ANY if types == (ANY,) else named(rows.cycle_type(fact))
         if result == FAILED:
             held.failed()
@@ -205,10 +221,17 @@ def _walk(facts: DutyFacts, duty: Duty, rows: DutyRows, event: TestingEvent, to:
     return Walked(None, tuple(held.missing()), held.row(), waits)
 
 
-def _before(fact, event: TestingEvent) -> bool:
-    """Whether the test is known to have run before the event, on its very day."""
+def _order(duty: Duty, fact, event: TestingEvent) -> str:
+    """Whether the test came after the event: by day, by both times, else by what the person says it was run for.
+
+    A day of non-use begins with its first hour, and a paper of the day is of the event.
+    """
+    if happened_on(fact) != event.day or event.kind == IDLE or SUBJECTS[duty.subject] == "document":
+        return AFTER_IT
     at = fact.row.happened_at
-    return event.at is not None and at is not None and happened_on(fact) == event.day and at < event.at
+    if at is not None and event.at is not None:
+        return AFTER_IT if at > event.at else BEFORE_IT
+    return AFTER_IT if getattr(fact, "purpose", "") in SAID_AFTER else NOT_SHOWN
 
 
 def _proven_day(facts: DutyFacts, duty: Duty, rows: DutyRows, fact) -> date:

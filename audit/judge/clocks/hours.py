@@ -1,9 +1,14 @@
-"""When so many hours of use are reached: from the hours counter, else from the minutes of the loads logged.
+"""When so many hours of use are reached: by the hours counter and by the minutes of the loads logged.
 
-Use time is the sum of the cycle times (Florida Administrative Code 64B5-25.003: cycles times cycle time). A load of
-the very day of the last test counts only where both times of day show that it ran after the test. Between readings
-of the counter the hours are spread evenly; after the last one they are projected at the present rate. The minutes of
-loads are never projected: what is not logged was not run.
+Use time is the sum of the cycle times (Florida Administrative Code 64B5-25.003: cycles times cycle time). The
+greatest use that either shows counts, so the earlier day holds. A load of the very day of the last test counts unless
+it is shown to have run before it, or to be the test's own cycle. Between readings of the counter the hours are spread
+evenly; after the last one they are projected at the present rate, or where there is none yet its word holds for 28
+days. The minutes of loads are never projected.
+
+Where neither can tell, the hours are not known: without a counter that tells, no load is on record at all, or days
+with loads of unknown minutes (up to 24 hours each) could make up what is missing; or a counter is kept and its
+readings do not tell the use since the last test. Common practice, no source.
 """
 
 from __future__ import annotations
@@ -15,14 +20,16 @@ from decimal import Decimal
 from itertools import accumulate
 
 from audit.facts import in_order
-from audit.judge.biological import ran_after
+from audit.facts.dates import add_days
+from audit.judge.biological import run_of, shown_before
 from audit.regimes.model import Duty
 
-from .counters import Counter, counter_of
+from .counters import NEEDED_SPAN, Counter, counter_of
 from .duty import DutyFacts
 from .rows import happened_on
 
 _MINUTES = 60
+_DAY = 24 * _MINUTES
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,59 +39,92 @@ class Limit:
     due_on: date
     projected: bool = False
     note: str = ""
+    unknown: str = ""  # why it cannot be said whether the hours are reached, "" where it can
+
+
+@dataclass(frozen=True, slots=True)
+class _Logged:
+    """What the loads since a test show: the day the hours are reached, minutes known, days with unknown minutes."""
+
+    day: date | None
+    known: Decimal
+    without: int  # loads whose minutes are not recorded
+    days: int  # days with such loads
 
 
 def reached(facts: DutyFacts, duty: Duty, base: date, fact, days: date) -> Limit:
     """The day the hours were reached after `base`, as far as it is known, or `days`, whichever is sooner."""
     counter = _counter(facts)
-    if counter is not None and counter.total_on(base) is not None:
-        shown = counter.reached_on(base, Decimal(duty.hours))
-        return Limit(min(days, shown[0]) if shown is not None else days)
-    day, _ = _by_loads(facts, duty, base, fact)
-    return Limit(min(days, day) if day is not None else days)
+    shown = counter.reached_on(base, Decimal(duty.hours)) if counter is not None else None
+    logged = _by_loads(facts, duty, base, fact)
+    found = [shown[0] if shown is not None else None, logged.day]
+    return Limit(min([days, *(d for d in found if d is not None)]))
 
 
 def reached_or_projected(facts: DutyFacts, duty: Duty, base: date, fact, days: date) -> Limit:
     """The same for the time that still runs: projected from the counter, with what is to be said of it."""
     counter = _counter(facts)
-    found = counter.due_on(base, Decimal(duty.hours)) if counter is not None else None
-    if found is not None:
-        day, projected = found
-        if day < days:
-            return Limit(day, projected, "date projected from counter readings" if projected else "")
-        return Limit(days)
-    day, note = _by_loads(facts, duty, base, fact)
-    return Limit(min(days, day) if day is not None else days, note=note)
+    by_counter = None if counter is None else counter.due_on(base, Decimal(duty.hours))
+    logged = _by_loads(facts, duty, base, fact)
+    tells = counter is not None and counter.total_on(base) is not None
+    stale = None
+    if tells and by_counter is None and counter.rate is None:
+        stale = add_days(counter.days[-1], NEEDED_SPAN)
+    found = [(days, False, ""), (logged.day, False, "")]
+    if by_counter is not None:
+        found.append((*by_counter, "date projected from counter readings" if by_counter[1] else ""))
+    found.append((stale, False, "the last reading of the hours counter is good until then: read it again"))
+    day, projected, note = min((f for f in found if f[0] is not None), key=lambda f: f[0])
+    unknown = "" if tells else _unknown(facts, duty, counter, logged)
+    said = [note, *([] if tells and not logged.without else [_words(duty, logged)])]
+    return Limit(day, projected, "; ".join(s for s in said if s), unknown)
+
+
+def _unknown(facts: DutyFacts, duty: Duty, counter: Counter | None, logged: _Logged) -> str:
+    if counter is not None:
+        return "hours of use are not known: too few readings of the hours counter since the last test; read it"
+    if not facts.unit.loads:
+        return (
+            "hours of use are not known: neither a counter nor a load is on record; read the hours counter, or log "
+            "the loads with their minutes"
+        )
+    if logged.without and logged.known + logged.days * _DAY >= duty.hours * _MINUTES:
+        return f"hours of use are not known: {logged.without} load(s) without minutes; add these, or read the counter"
+    return ""
+
+
+def _words(duty: Duty, logged: _Logged) -> str:
+    note = f"{logged.known.normalize():f} of {duty.hours * _MINUTES} minutes of use logged since"
+    return f"{note}; {logged.without} load(s) without minutes not counted" if logged.without else note
 
 
 def _counter(facts: DutyFacts) -> Counter | None:
     return facts.once("hours", lambda: counter_of(facts.unit, "hours"))
 
 
-def _by_loads(facts: DutyFacts, duty: Duty, base: date, fact) -> tuple[date | None, str]:
-    """(the day the minutes of loads since `base` reach the hours or None, what is to be said of it)."""
+def _by_loads(facts: DutyFacts, duty: Duty, base: date, fact) -> _Logged:
+    """What the loads since `base`, the day of the test `fact` (None: the begin of use), show."""
     sums, unknown = facts.once("minutes", lambda: _sums(facts.unit.loads))
     loads = in_order(facts.unit.loads)
-    low = bisect_right(loads, base, key=happened_on)
-    same_day = sum((x.minutes or Decimal(0)) for x in _after_test(loads, low, base, fact))
-    before = (sums[low - 1] if low else Decimal(0)) - same_day
-    n = bisect_left(sums, before + duty.hours * _MINUTES, lo=low - 1 if same_day else low)
-    without = bisect_right(unknown, len(loads)) - bisect_left(unknown, low)
+    first, low = bisect_left(loads, base, key=happened_on), bisect_right(loads, base, key=happened_on)
+    of_day = [x for x in loads[first:low] if _may_be_after(x, fact)]
+    known = sum((x.minutes or Decimal(0)) for x in of_day)
+    before = (sums[low - 1] if low else Decimal(0)) - known
+    need = duty.hours * _MINUTES
+    n = low - 1 if known >= need else bisect_left(sums, before + need, lo=low)
+    without = [x for x in of_day if x.minutes is None]
+    without += [loads[i] for i in unknown[bisect_left(unknown, low) :]]
+    day = happened_on(loads[n]) if n < len(loads) else None
     run = (sums[-1] if sums else Decimal(0)) - before
-    note = f"{run.normalize():f} of {duty.hours * _MINUTES} minutes of use logged since"
-    if not loads:
-        note = "hours of use are not known: neither a counter nor a load is on record"
-    if without:
-        note += f"; {without} load(s) without minutes not counted"
-    return (happened_on(loads[n]) if n < len(loads) else None), note
+    return _Logged(day, run, len(without), len({happened_on(x) for x in without}))
 
 
-def _after_test(loads, low: int, base: date, fact):
-    """Loads of the day of the last test that are known to have run after it."""
+def _may_be_after(load, fact) -> bool:
+    """Whether a load of the day of the last test is not shown to have run before it, nor to be its cycle."""
     if fact is None:
-        return loads[bisect_left(loads, base, key=happened_on) : low]
-    same = loads[bisect_left(loads, base, key=happened_on) : low]
-    return [x for x in same if ran_after(base, x.row.happened_at, base, fact.row.happened_at)]
+        return True
+    run, test = run_of(load), run_of(fact)
+    return not shown_before(run, test) and not (run[2] and run[2] == test[2])
 
 
 def _sums(loads) -> tuple[list[Decimal], list[int]]:

@@ -57,7 +57,6 @@ def clinic_clocks(clinic: ClinicFacts, regime: Regime, as_of: date) -> tuple[Clo
 def _whole_place(clinic: ClinicFacts, regime: Regime, as_of: date) -> DutyFacts:
     """The facts of duties of the whole place, which begin with its first terms."""
     begin = min((t.effective_on for t in clinic.terms), default=as_of)
-    terms = clinic.terms_on(as_of)
     return DutyFacts(
         unit=None,
         clinic=clinic,
@@ -66,7 +65,6 @@ def _whole_place(clinic: ClinicFacts, regime: Regime, as_of: date) -> DutyFacts:
         usage=Usage(begin, False, ()),
         verdicts={},
         works=(),
-        week_start=terms.week_start if terms else 0,
     )
 
 

@@ -2,24 +2,27 @@
 
 A period is met from the day of the cycle by a test that counts. The item is due on the last day of the first period
 not met since the last one met, and overdue from the day after. Periods without any use of the unit ask nothing; a
-whole-place closure over the full week excuses it only where the rule speaks of weeks with patients. Where the sources
-do not define a week, a calendar week with the clinic's own first day is common practice, no source.
+whole-place closure over the full week excuses it only where the rule speaks of weeks with patients, and not a week in
+which a load or a spore test of the unit is logged. A period that the unit was in use for a part of asks its test:
+once it is over without one it stays overdue, whether the unit is out of use since or back. Where the sources do not
+define a week, a calendar week with the clinic's own first day is common practice, no source.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from datetime import date, timedelta
-from functools import partial
 
 from audit.facts import ClinicFacts
-from audit.facts.dates import ONE_DAY, month_of, week_of
+from audit.facts.dates import ONE_DAY, month_of
 from audit.judge.judgement import Clock, State
 from audit.regimes.model import Duty
 
 from .build import awaited_note, blank, dated, not_in_use
+from .calendar_weeks import Weeks
 from .duty import DutyFacts
 from .rows import DutyRows, rows_of
+from .uses import uses_of
 from .values import AWAITED, BEFORE, EXEMPT, INVALID, MET, MISSED, OPEN, Span
 
 _LOOK_AHEAD = 120  # periods looked through for the next one that asks a test
@@ -45,9 +48,20 @@ _PERIODS: dict[str, Period] = {
 }
 
 
-def period_function(duty: Duty, week_start: int) -> Period:
-    """Gives the period (first and last day, inclusive) that holds a day."""
-    return _PERIODS.get(duty.every) or partial(week_of, week_start=week_start)
+def weeks_of(facts: DutyFacts) -> Weeks:
+    """The clinic's calendar weeks."""
+    return facts.once("weeks", lambda: Weeks.of(facts.clinic.terms))
+
+
+def _holding(facts: DutyFacts, duty: Duty) -> Period:
+    """Gives the last period (first and last day, inclusive) that holds a day."""
+    return _PERIODS.get(duty.every) or weeks_of(facts).holding
+
+
+def _following(facts: DutyFacts, duty: Duty) -> Callable[[date, date], tuple[date, date]]:
+    """Gives the period after that of these two days, first and last."""
+    named = _PERIODS.get(duty.every)
+    return weeks_of(facts).following if named is None else lambda start, end: named(end + ONE_DAY)
 
 
 def first_duty_day(facts: DutyFacts, duty: Duty) -> date:
@@ -55,7 +69,7 @@ def first_duty_day(facts: DutyFacts, duty: Duty) -> date:
     begin = facts.usage.begin
     if facts.usage.begin_known:
         return begin
-    start, end = period_function(duty, facts.week_start)(begin)
+    start, end = _holding(facts, duty)(begin)
     return begin if start == begin else end + ONE_DAY
 
 
@@ -67,7 +81,7 @@ def excused(facts: DutyFacts, duty: Duty, start: date, end: date) -> str:
     if not facts.usage.any_use(max(start, begin), end):
         return facts.usage.why_idle(end) or "not in use"
     if duty.every == "calendar-week-with-patients" and closed(facts.clinic, start, end):
-        return "closed, no patients"
+        return "" if uses_of(facts).days(start, min(end, facts.as_of)) else "closed, no patients"
     return ""
 
 
@@ -84,54 +98,53 @@ def closed(clinic: ClinicFacts, start: date, end: date) -> bool:
 
 def clock(facts: DutyFacts, duty: Duty) -> Clock:
     """The due item on the day."""
-    unused = not_in_use(facts, duty)
-    if unused is not None:
-        return unused
-    rows = rows_of(facts, duty)
+    rows, unused = rows_of(facts, duty), not_in_use(facts, duty)
     last = rows.last()
     proof = rows.told(last) if last is not None else None
     found = next(_unmet(facts, duty, rows, last), None)
     if found is None:
-        return blank(duty, State.OK, "no coming period asks one", proof)
+        return unused or blank(duty, State.OK, "no coming period asks one", proof)
     start, due_on = found
+    if unused is not None and due_on >= facts.as_of:
+        return unused
     return dated(facts, duty, due_on, proof, awaited_note(facts, rows, last), start=start)
 
 
 def _unmet(facts: DutyFacts, duty: Duty, rows: DutyRows, last) -> Iterator[tuple[date, date]]:
     """Periods that ask a test, after the last one that was met, earliest first; into the future."""
-    period = period_function(duty, facts.week_start)
+    period, following = _holding(facts, duty), _following(facts, duty)
     begin = first_duty_day(facts, duty)
     start, end = period(begin)
     if last is not None:
-        _, end = period(rows.day(last))
-        start, end = period(end + ONE_DAY)
+        start, end = following(*period(rows.day(last)))
     limit = max(facts.as_of, start)
     ahead = 0
     while ahead < _LOOK_AHEAD:
         if not excused(facts, duty, start, end):
             yield start, end
         ahead += end > limit
-        start, end = period(end + ONE_DAY)
+        start, end = following(start, end)
 
 
 def spans(facts: DutyFacts, duty: Duty, first: date, last: date, *, unmet: bool = False) -> list[Span]:
     """Every period that touches `first` to `last` and has begun by the day, oldest first; `unmet`: not those met."""
-    period = period_function(duty, facts.week_start)
+    weekly, following = duty.every not in _PERIODS, _following(facts, duty)
     rows = rows_of(facts, duty)
-    start, end = period(first)
+    start, end = weeks_of(facts).first_holding(first) if weekly else _PERIODS[duty.every](first)
     last = min(last, facts.as_of)
     done = rows.within(start, date.max)
-    weekly = duty.every not in _PERIODS
-    if unmet and weekly:
+    if unmet and weekly and weeks_of(facts).unchanged:
         return _unmet_weeks(facts, duty, rows, done, start, last)
     out, n = [], 0
     while start <= last:
-        begin = n
-        while n < len(done) and rows.day(done[n]) <= end:
+        while n < len(done) and rows.day(done[n]) < start:
             n += 1
-        if not (unmet and any(map(rows.counts, done[begin:n]))):
-            out.append(_span(facts, duty, rows, start, end, done[begin:n]))
-        start, end = (start + _WEEK, end + _WEEK) if weekly else period(end + ONE_DAY)
+        m = n
+        while m < len(done) and rows.day(done[m]) <= end:
+            m += 1
+        if not (unmet and any(map(rows.counts, done[n:m]))):
+            out.append(_span(facts, duty, rows, start, end, done[n:m]))
+        start, end = following(start, end)
     return out
 
 

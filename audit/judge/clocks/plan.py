@@ -3,11 +3,12 @@
 A line counts from the newest of: its own outcome "done" (or an outcome "done" of the same action at the same
 position); a part replaced at its position, which also satisfies inspecting, cleaning, lubricating and testing there.
 Cleaning never resets replacing, and a part found in place resets nothing. A line never done counts from the
-installation; with no installation on record there is no evidence, which ranks with overdue.
+installation; with no installation on record there is no evidence, which ranks with overdue. Nor is there any where a
+limit in cycles or hours cannot be told: no reading of that counter, or too few.
 
-Days: a line is due on `due_on`; from the day after, for `grace_days` days, it is in grace; `overdue_on` is
-`due_on + grace_days + 1`, so with no grace the due day itself is still in time. With several limits the first to be
-reached holds. Common practice, no source, but for the limits themselves, whose source is the line's.
+Days: a line is due on `due_on`; from the day after, for `grace_days` days, it is in grace; `overdue_on` is `due_on +
+grace_days + 1`, so with no grace the due day itself is still in time. With several limits the first to be reached
+holds. Common practice, no source, but for the limits themselves, whose source is the line's.
 """
 
 from __future__ import annotations
@@ -23,7 +24,7 @@ from audit.judge.judgement import Clock, DueKind, Evidence, State
 from audit.judge.usage import installation
 from audit.regimes.source import Source
 
-from .counters import Counter, counter_of
+from .counters import NEEDED_SPAN, Counter, counter_of
 
 _RENEWED_WITH_PART = ("replace", "inspect", "clean", "lubricate", "test")
 
@@ -70,6 +71,26 @@ def plan_clocks(unit: UnitFacts, as_of: date, once: Callable | None = None) -> t
     return tuple(out)
 
 
+def last_done_late(unit: UnitFacts, as_of: date, once: Callable | None = None) -> tuple[date, ...]:
+    """The days on which lines of the plan in effect on `as_of` were done last, of those that were overdue then."""
+    index = (once or _made_anew())("plan index", lambda: _Index.of(unit))
+    out = []
+    for line in plan_lines(unit, as_of):
+        base = counts_from(index, line)
+        done = base[0] if base is not None else date.min
+        before = index.until(done)
+        earlier = counts_from(before, line)
+        if base is None or earlier is None or earlier[0] >= done:
+            continue
+        due = _due(before, line, earlier[0])
+        if due.day is not None:
+            postponed = deferral_of(before, line, earlier[0])
+            until = postponed.deferred_until if postponed is not None else date.min
+            if done > max(add_days(due.day, line.grace_days), until):
+                out.append(done)
+    return tuple(out)
+
+
 def _made_anew() -> Callable:
     held: dict = {}
 
@@ -101,10 +122,13 @@ class _SettledLine:
     overdue_on: date | None
     lead_days: int
     state: State | None = None  # where no day changes it
+    unknown: bool = False  # another limit cannot be told: without evidence, unless it is overdue anyway
     made: dict = field(default_factory=dict)
 
     def on(self, day: date) -> Clock:
         state = self.state or state_on(day, self.due_on, self.overdue_on, self.lead_days)
+        if self.unknown and state is not State.OVERDUE:
+            state = State.NO_EVIDENCE
         if state not in self.made:
             self.made[state] = Clock(state=state, due_on=self.due_on, overdue_on=self.overdue_on, **self.fields)
         return self.made[state]
@@ -131,18 +155,19 @@ def _settled(index: _Index, line: PlanLineFact, fit: str) -> _SettledLine:
         fixed["note"] = "; ".join(notes)
         return _SettledLine(fixed, None, None, 0, State.NO_EVIDENCE)
     fixed["counts_from"] = base[1]
-    due_on, projected, how = _due(index, line, base[0])
-    notes += how
+    due = _due(index, line, base[0])
+    notes += [n for n in (due.unknown, *due.notes) if n]
+    due_on = due.day
     if due_on is None:
         fixed["note"] = "; ".join(notes)
-        return _SettledLine(fixed, None, None, 0, State.OK)
+        return _SettledLine(fixed, None, None, 0, State.NO_EVIDENCE if due.unknown else State.OK)
     overdue_on = add_days(due_on, line.grace_days + 1)
     postponed = deferral_of(index, line, base[0])
     if postponed is not None:
         overdue_on = max(overdue_on, add_days(postponed.deferred_until, 1))
         notes.append(_deferral_words(postponed))
-    fixed |= {"note": "; ".join(notes), "projected": projected}
-    return _SettledLine(fixed, due_on, overdue_on, line.lead_days)
+    fixed |= {"note": "; ".join(notes), "projected": due.projected}
+    return _SettledLine(fixed, due_on, overdue_on, line.lead_days, unknown=bool(due.unknown))
 
 
 def _rule_words(line: PlanLineFact) -> str:
@@ -177,6 +202,13 @@ class _Index:
             tuple(p for p in parts if p.action.startswith("replaced") and p.quantity > 0),
             {name: counter_of(unit, name) for name in ("cycles", "hours")},
         )
+
+    def until(self, day: date) -> _Index:
+        """What had been done before `day`, with all that the counters have shown since."""
+        done, deferred, parts = (
+            tuple(f for f in facts if f.row.happened_on < day) for facts in (self.done, self.deferred, self.parts)
+        )
+        return _Index(self.unit, done, deferred, parts, self.counters)
 
 
 def counts_from(index: _Index, line: PlanLineFact) -> tuple[date, Evidence] | None:
@@ -245,26 +277,54 @@ def _deferral_words(outcome: OutcomeFact) -> str:
 # ------------------------------------------------------------------------------------------------ when it is due
 
 
-def _due(index: _Index, line: PlanLineFact, base: date) -> tuple[date | None, bool, list[str]]:
-    """(first day due, whether that day is a projection, notes)."""
+@dataclass(frozen=True, slots=True)
+class _Due:
+    """The first day due, None where no limit names one; what is not known of it, "" for nothing."""
+
+    day: date | None
+    projected: bool
+    notes: tuple[str, ...]
+    unknown: str = ""
+
+
+def _due(index: _Index, line: PlanLineFact, base: date) -> _Due:
+    """When the line is due that counts from `base`. A limit that no reading can tell is not known."""
     found: list[tuple[date, bool]] = []
-    notes = []
+    notes, unknown = [], []
     if line.months is not None:
         found.append((add_months(base, line.months), False))
     for name, limit in (("cycles", line.cycles), ("hours", line.hours)):
-        if limit is None:
-            continue
-        counter = index.counters[name]
-        by_count = counter.due_on(base, Decimal(limit)) if counter is not None else None
-        if by_count is not None:
-            found.append(by_count)
-        elif counter is not None and counter.fell_on is not None and base < counter.fell_on:
-            notes.append(f"{name} not projected: the counter fell on {counter.fell_on.isoformat()} without an offset")
-        else:
-            notes.append(f"{name} not projected: too few counter readings")
-    if not found:
-        return None, False, notes or ["no interval stated"]
-    due_on, projected = min(found)
+        if limit is not None:
+            due, note, missing = _by_count(index.counters[name], name, base, Decimal(limit))
+            found += [due] if due is not None else []
+            notes += [note] if note else []
+            unknown += [missing] if missing else []
+    if not found and not unknown:
+        return _Due(None, False, tuple(notes or ["no interval stated"]))
+    due_on, projected = min(found, default=(None, False))
     if projected:
         notes.append("date projected from counter readings")
-    return due_on, projected, notes
+    return _Due(due_on, projected, tuple(notes), "; ".join(unknown))
+
+
+def _by_count(
+    counter: Counter | None, name: str, base: date, limit: Decimal
+) -> tuple[tuple[date, bool] | None, str, str]:
+    """((day due, whether a projection) or None, note, what is not known).
+
+    Too few readings to project hold for 28 days, where they show that the limit was not reached by then.
+    """
+    if counter is None:
+        return None, "", f"no reading of the {name} counter on record"
+    found = counter.due_on(base, limit)
+    if found is not None:
+        return found, "", ""
+    if counter.fell_on is not None and base < counter.fell_on:
+        fell = counter.fell_on.isoformat()
+        return None, "", f"{name} not projected: the counter fell on {fell} without an offset"
+    if counter.rate is not None:
+        return None, f"{name} not projected: not reached at the present rate", ""
+    if not counter.shows_less(base, limit):
+        return None, "", f"{name} not projected: too few counter readings"
+    until = add_days(max(base, counter.days[-1]), NEEDED_SPAN)
+    return (until, False), f"too few readings of the {name} counter to project: read it again by then", ""

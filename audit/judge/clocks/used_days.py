@@ -2,14 +2,14 @@
 
 Days of use are known from the loads and the spore tests logged. A day of use asks its test that very day: until it is
 done the item is due; from the next day on the day is missed, which nothing makes good. The item stays overdue until
-the next one that counts (of the same cycle type where the rules ask each type). Days before a unit's return to use
-lie behind it. A load whose cycle type is not recorded is met by any test of its day. Common practice, no source.
+the next one that counts (of the same cycle type where the rules ask each type), also while the unit is out of use and
+after its return. What ran while it was out of use, and was no load, is no day of use. A load whose cycle type is not
+recorded is met by any test of its day. Common practice, no source.
 """
 
 from __future__ import annotations
 
-from bisect import bisect_left, bisect_right
-from dataclasses import dataclass
+from bisect import bisect_left
 from datetime import date
 
 from audit.facts import LoadFact, in_order
@@ -22,89 +22,12 @@ from audit.regimes.model import Duty
 from .build import awaited_note, blank, dated, not_in_use
 from .duty import DutyFacts
 from .rows import DutyRows, happened_on, rows_of
+from .uses import Uses, uses_of, within
 from .values import AWAITED, EXEMPT, INVALID, MET, MISSED, OPEN, Span
 
 ANY = ""  # cycle types are not told apart, or the type is not recorded
 BY_TYPE = "day-of-use-and-cycle-type"
-
-
-@dataclass(frozen=True, slots=True)
-class Uses:
-    """The cycles that show a unit in use: loads, and spore tests, each in order of day."""
-
-    loads: tuple[LoadFact, ...]
-    tests: tuple
-    air: tuple  # air-removal tests: their cycle, logged as a load, is of no cycle type
-
-    def last(self, to: date) -> date | None:
-        """The last day of use of `to` or before."""
-        found = self.newest(to)
-        return found[0] if found is not None else None
-
-    def newest(self, to: date) -> tuple[date, str] | None:
-        """(day, row) of the last use of `to` or before."""
-        held = []
-        for facts in (self.loads, self.tests):
-            n = bisect_right(facts, to, key=happened_on)
-            if n:
-                held.append((happened_on(facts[n - 1]), facts[n - 1].row.ref))
-        return max(held, default=None, key=lambda h: h[0])
-
-    def first(self, since: date) -> date | None:
-        """The first day of use of `since` or after."""
-        days = []
-        for facts in (self.loads, self.tests):
-            n = bisect_left(facts, since, key=happened_on)
-            if n < len(facts):
-                days.append(happened_on(facts[n]))
-        return min(days, default=None)
-
-    def first_of(self, cycle_type: str, since: date) -> date | None:
-        """The first day, of `since` or after, on which that cycle type was used."""
-        day = self.first(since)
-        while day is not None and cycle_type not in self.types(day):
-            day = self.first(day + ONE_DAY)
-        return day
-
-    def types(self, day: date) -> tuple[str, ...]:
-        """The cycle types used on a day, sorted."""
-        no_loads = {t.cycle_number for t in _on(self.air, day) if t.cycle_number}
-        found = {named(x.program) for x in _on(self.loads, day) if x.cycle_number not in no_loads}
-        return tuple(sorted(found | {named(t.cycle_type) for t in _on(self.tests, day)}))
-
-    def types_by_day(self, first: date, last: date) -> dict[date, tuple[str, ...]]:
-        """The days of use from `first` to `last`, both inclusive, oldest first, with the cycle types of each."""
-        air = {(happened_on(t), t.cycle_number) for t in _within(self.air, first, last) if t.cycle_number}
-        found: dict[date, set[str]] = {}
-        for x in _within(self.loads, first, last):
-            day = happened_on(x)
-            if (day, x.cycle_number) not in air:
-                found.setdefault(day, set()).add(x.program)
-        for t in _within(self.tests, first, last):
-            found.setdefault(happened_on(t), set()).add(t.cycle_type)
-        return {day: tuple(sorted({named(t) for t in found[day]})) for day in sorted(found)}
-
-    def days(self, first: date, last: date) -> list[date]:
-        """The days of use from `first` to `last`, both inclusive, oldest first."""
-        found = {happened_on(f) for facts in (self.loads, self.tests) for f in _within(facts, first, last)}
-        return sorted(found)
-
-
-def uses_of(facts: DutyFacts) -> Uses:
-    """The cycles logged of the unit; none for the whole place."""
-    unit = facts.unit
-    if unit is None:
-        return Uses((), (), ())
-    return Uses(in_order(unit.loads), in_order(unit.bio_tests), in_order(unit.air_removal))
-
-
-def _within(rows, first: date, last: date):
-    low = bisect_left(rows, first, key=happened_on)
-    return rows[low : bisect_right(rows, last, lo=low, key=happened_on)]
-
-
-def _on(rows, day: date):
-    return _within(rows, day, day)
+EACH_DAY = ("day-of-use", BY_TYPE)
 
 
 # ------------------------------------------------------------------------------------------------ days of use
@@ -112,33 +35,45 @@ def _on(rows, day: date):
 
 def clock(facts: DutyFacts, duty: Duty) -> Clock:
     """The due item on the day."""
-    unused = not_in_use(facts, duty)
-    if unused is not None:
-        return unused
     rows, uses, today = rows_of(facts, duty), uses_of(facts), facts.as_of
     newest = rows.last()
     proof = rows.told(newest) if newest is not None else None
     note = awaited_note(facts, rows, newest)
-    last = _last_asking(duty, uses, today - ONE_DAY)
-    owed = []
-    if last is not None and last >= facts.usage.resumed(today):
-        owed = [t for t in _types(duty, uses, last) if not _tested(rows, t, last, today)]
+    last = _last_asking(facts, duty, uses, today - ONE_DAY)
+    owed = [] if last is None else [t for t in _types(duty, uses, last) if not _tested(rows, t, last, today)]
     if owed:
         since = [_row_start(facts, uses, rows, t) for t in owed]
-        due_on = min(d for d in since if d is not None)
+        due_on = min([d for d in since if d is not None], default=last)
         return dated(facts, duty, due_on, proof, _told("no test that counts on a day of use", owed, note))
+    unused = not_in_use(facts, duty)
+    if unused is not None:
+        return unused
     owed = [t for t in _types(duty, uses, today) if not _tested(rows, t, today, today)]
     if owed and uses.last(today) == today:
         return dated(facts, duty, today, proof, _told("used today, not tested yet", owed, note))
     if uses.last(today) is None:
         note = "no load and no spore test is on record: days of use are not known"
+    elif not _tested(rows, ANY, today, today):
+        note = note or "due on each day of use, before the first load; not done today"
     return blank(duty, State.OK, note or "due on the next day of use", proof)
 
 
-def _last_asking(duty: Duty, uses: Uses, to: date) -> date | None:
-    """The last day of use of `to` or before that asks a test."""
+def not_done_today(facts: DutyFacts, duty: Duty) -> bool:
+    """Whether the duty asks a test on each day of use, the unit is in use today, and the test is still to be done.
+
+    Where each cycle type asks its own: that of any used today, or of all while nothing was run.
+    """
+    if duty.every not in EACH_DAY or not facts.usage.in_use(facts.as_of):
+        return False
+    rows, today = rows_of(facts, duty), facts.as_of
+    types = (_types(duty, uses_of(facts), today) if duty.every == BY_TYPE else ()) or (ANY,)
+    return not all(_tested(rows, t, today, today) for t in types)
+
+
+def _last_asking(facts: DutyFacts, duty: Duty, uses: Uses, to: date) -> date | None:
+    """The last day of use of `to` or before that asks a test; what ran while it was out of use asks none."""
     day = uses.last(to)
-    while day is not None and not _types(duty, uses, day):
+    while day is not None and not (facts.usage.in_use(day) and _types(duty, uses, day)):
         day = uses.last(day - ONE_DAY)
     return day
 
@@ -157,12 +92,19 @@ def _tested(rows: DutyRows, cycle_type: str, first: date, last: date) -> bool:
 
 
 def _row_start(facts: DutyFacts, uses: Uses, rows: DutyRows, cycle_type: str) -> date | None:
-    """The first day of use without a test since the last one that counts and since the return to use."""
-    since = facts.usage.resumed(facts.as_of)
+    """The first day of use without a test since the last one that counts, of the unit's time out of use none."""
+    since = facts.usage.begin
     for fact in reversed(rows.within(since, facts.as_of)):
         if rows.counts(fact) and cycle_type in (ANY, named(rows.cycle_type(fact))):
             since = rows.day(fact) + ONE_DAY
             break
+    day = _used(uses, cycle_type, since)
+    while day is not None and not facts.usage.in_use(day):
+        day = _used(uses, cycle_type, day + ONE_DAY)
+    return day
+
+
+def _used(uses: Uses, cycle_type: str, since: date) -> date | None:
     return uses.first(since) if cycle_type == ANY else uses.first_of(cycle_type, since)
 
 
@@ -217,12 +159,9 @@ def _without(facts: DutyFacts, rows: DutyRows, day: date, held) -> tuple[str, st
 
 def implant_clock(facts: DutyFacts, duty: Duty) -> Clock:
     """The due item of loads with an implant: due on the day of the load, overdue until a later test that counts."""
-    unused = not_in_use(facts, duty)
-    if unused is not None:
-        return unused
-    loads = implant_loads(facts)
+    loads, unused = implant_loads(facts), not_in_use(facts, duty)
     if not loads:
-        return blank(duty, State.NOT_APPLICABLE, "no load with an implant is on record")
+        return unused or blank(duty, State.NOT_APPLICABLE, "no load with an implant is on record")
     rows = rows_of(facts, duty)
     newest = rows.last()
     proof = rows.told(newest) if newest is not None else None
@@ -231,13 +170,13 @@ def implant_clock(facts: DutyFacts, duty: Duty) -> Clock:
         if not any(rows.counts(t) for t in _tests_of(facts, load)):
             note = f"cycle {load.cycle_number or '?'} held an implant; no spore test of that cycle that counts"
             return dated(facts, duty, happened_on(load), proof, note)
-    return blank(duty, State.OK, "due with the next load that holds an implant", proof)
+    return unused or blank(duty, State.OK, "due with the next load that holds an implant", proof)
 
 
 def implant_spans(facts: DutyFacts, duty: Duty, first: date, last: date) -> list[Span]:
     """One for each load with an implant from `first` to `last`, oldest first."""
     rows = rows_of(facts, duty)
-    loads = _within(implant_loads(facts), max(first, facts.usage.begin), min(last, facts.as_of))
+    loads = within(implant_loads(facts), max(first, facts.usage.begin), min(last, facts.as_of))
     return [
         _judged(facts, rows, happened_on(x), _tests_of(facts, x), f"cycle {x.cycle_number or '?'}") for x in loads
     ]

@@ -3,19 +3,20 @@
 | trigger | opened by | starts after | ends with |
 | --- | --- | --- | --- |
 | positive spore test | a spore test with growth | the last negative one | the day it was known |
-| mechanical or penetration failure | a failed air-removal, air-leak or automatic control test; a failed mechanical \
-result | see `failed_tests` | the day it was known |
+| mechanical or penetration failure | a failed air-removal, air-leak or automatic control test, or check \
+of the air detector; a failed mechanical result | see `failed_tests` | the day it was known |
 | part recall | a notice that means a part fitted here | the fitting | the notice, or the part out |
 | instrument out of tolerance | a calibration | its last good calibration | that calibration |
 | found out of tolerance | a measurement as found outside limits | the last one within | that measurement |
 
-Where the unit was withdrawn before that and the withdrawal still held, the window ends with the day of it. All
-triggers on record are listed, however old: what was decided about them is part of the proof.
+A withdrawal ends no window: what was in doubt before stays so, and a load after it contradicts it. All triggers on
+record are listed, however old: what was decided about them is part of the proof.
 """
 
 from __future__ import annotations
 
-from bisect import bisect_left
+from bisect import bisect_left, bisect_right
+from dataclasses import dataclass
 from datetime import date
 
 from audit.facts import ClinicFacts, LoadFact, UnitFacts, in_order
@@ -29,7 +30,7 @@ from .measurements import found_out_of_tolerance, instruments_out_of_tolerance
 from .recalled_parts import part_recalls
 from .span import day_of, of_day
 
-__all__ = ["is_test_cycle", "last_good", "loads_while_out", "look_backs"]
+__all__ = ["LoadsWhileOut", "is_test_cycle", "last_good", "loads_while_out", "look_backs"]
 
 
 def look_backs(
@@ -61,19 +62,44 @@ def is_test_cycle(unit: UnitFacts, load: LoadFact) -> bool:
     return any(t.cycle_number == load.cycle_number for t in same_day)
 
 
-def loads_while_out(unit: UnitFacts, replay) -> list[LoadFact]:
-    """Loads run after the failure was known and before the unit was proven; test cycles are no loads.
+@dataclass(frozen=True, slots=True)
+class LoadsWhileOut:
+    """Loads run while a case kept the unit out, oldest first; `unsure`: those of which the order is not known."""
 
-    On the day it became known only with both times, and never on the day the unit was proven: what is not known to
-    have come after is not held against anyone.
+    shown: list[LoadFact]
+    unsure: list[LoadFact]
+
+
+def loads_while_out(unit: UnitFacts, replay) -> LoadsWhileOut:
+    """Loads run after the failure that stopped the unit was known and before the unit was proven.
+
+    Test cycles are no loads, nor are the cycles that failed or proved the unit. Of the day it became known and of the
+    day the unit was proven both times show the order; where one is missing it is not known.
     """
-    failed, end = replay.failed, replay.resolved_on
+    stopped, end = replay.stopped, replay.resolved_on
+    own = (*replay.failures, *replay.proof)
     rows = in_order(unit.loads)
-    first = bisect_left(rows, failed.known_on, key=day_of)
-    last = len(rows) if end is None else max(first, bisect_left(rows, end, key=day_of))
-    return [
-        load
-        for load in rows[first:last]
-        if ran_after(day_of(load), load.row.happened_at, failed.known_on, failed.known_at)
-        and not is_test_cycle(unit, load)
-    ]
+    first = bisect_left(rows, stopped.known_on, key=day_of)
+    last = len(rows) if end is None else bisect_right(rows, end, key=day_of)
+    found = LoadsWhileOut([], [])
+    for load in rows[first:last]:
+        order = _while_out(replay, load)
+        if order is not False and not is_test_cycle(unit, load) and not any(_same_cycle(load, t) for t in own):
+            (found.shown if order else found.unsure).append(load)
+    return found
+
+
+def _while_out(replay, load: LoadFact) -> bool | None:
+    """Whether a load was run while the case kept the unit out; None where its order is not known."""
+    day, at, stopped = day_of(load), load.row.happened_at, replay.stopped
+    after = ran_after(day, at, stopped.known_on, stopped.known_at)
+    if replay.resolved_on is None:
+        return after
+    proven = ran_after(day, at, replay.resolved_on, replay.proven_at)
+    before = None if proven is None else not proven
+    return False if False in (after, before) else None if None in (after, before) else True
+
+
+def _same_cycle(load: LoadFact, trial) -> bool:
+    same = day_of(load) == trial.day and bool(load.cycle_number) and load.cycle_number == trial.cycle_number
+    return same or load.row.origin == trial.origin

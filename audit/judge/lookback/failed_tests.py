@@ -3,8 +3,9 @@
 The last good proof of a positive spore test is the last negative one (CDC 2003, MMWR 52 RR-17, VI.F: "since the last
 negative spore test"). A failed mechanical result reaches back as far: Tazewell County (Illinois) code 99.08(D) treats
 "mechanical failure" like a positive spore test, back to "the last negative biological monitor result". A failed
-air-removal, air-leak or automatic control test reaches back to the last one of its kind that passed, or where there
-is none to the last negative spore test: common practice, no source.
+air-removal, air-leak or automatic control test, or a failed check of the air detector, reaches back to the last one
+of its kind that passed, or where there is none to the last negative spore test: common practice, no source. A failed
+chemical indicator and wet packs put in doubt what was in that cycle alone; the case of it says so.
 
 A proof is shown to have come before the failure. Of two results of one day that takes both times, or both cycle
 numbers; the order in which they were logged shows nothing:
@@ -29,19 +30,22 @@ from datetime import date, datetime
 from audit.facts import BioTestFact, Ordered, UnitFacts, in_order
 from audit.judge.biological import PASSED, Run, run_of
 from audit.judge.judgement import Evidence, LookBack
+from audit.judge.response.cycle_results import PENETRATION
 from audit.regimes.model import WITHOUT_VACUUM
 from audit.regimes.source import Source
 
 from .inside import History, compose, first_decision
-from .span import DoubtSpan, Point, end_of, last_before, spore_point
+from .span import KNOWN, DoubtSpan, Point, last_before, spore_point
 
 SPORE, FAILURE = "positive spore test", "mechanical or penetration failure"
 AIR, LEAK, MECHANICAL, CONTROL = "air removal", "air leak", "mechanical", "automatic control"
+DETECTOR = "air detector"
 TITLES = {
     AIR: "failed air-removal test",
     LEAK: "failed air-leak test",
     MECHANICAL: "failed mechanical result",
     CONTROL: "failed automatic control test",
+    DETECTOR: "failed check of the air detector",
 }
 
 TAZEWELL = Source("Tazewell County (Illinois) code 99.08(D); elsewhere common practice", "2026-11-25", "quoted")
@@ -81,10 +85,8 @@ def positive_spore_tests(history: History, verdicts, replays) -> Iterator[tuple[
     """(day known, look-back) of each case opened by a positive spore test."""
     held = [r for r in replays if r.path.kind == "biological"]
     tests = {t.row.origin: t for t in history.unit.bio_tests} if held else {}
-    order = {t.row.origin: n for n, t in enumerate(in_order(history.unit.bio_tests))} if held else {}
     for replay in held:
-        failures = (replay.failed, *replay.also_failed)
-        first = tests[min((t.origin for t in failures), key=order.__getitem__)]
+        failures = replay.failures
         good = last_good(history.unit, verdicts, *(tests[t.origin] for t in failures))
         point = spore_point(good, verdicts[good.row.origin]) if good else None
         failed = replay.failed
@@ -95,7 +97,7 @@ def positive_spore_tests(history: History, verdicts, replays) -> Iterator[tuple[
                 history,
                 SPORE,
                 trigger,
-                DoubtSpan(point, *end_of(history.unit, first.row.happened_on, _known(replay))),
+                DoubtSpan(point, _known(replay), KNOWN),
                 nothing="no negative spore test on record before it: everything on record is in doubt",
                 evidence=tuple(t.evidence for t in failures),
                 **_of_case(history, replay),
@@ -105,8 +107,7 @@ def positive_spore_tests(history: History, verdicts, replays) -> Iterator[tuple[
 
 def _known(replay) -> date:
     """The day loads end to be run in good faith; rules that do not withdraw the unit end with the last failure."""
-    known = replay.failed.known_on
-    return known if replay.path.withdraws else max([known, *(t.known_on for t in replay.also_failed)])
+    return replay.failed.known_on if replay.path.withdraws else max(t.known_on for t in replay.failures)
 
 
 def _of_case(history: History, replay) -> dict:
@@ -129,7 +130,7 @@ def _of_case(history: History, replay) -> dict:
 
 def asks_no_recall(words: str) -> bool:
     """Whether a case says in words that no packs need be recalled."""
-    return not words or words.startswith(("none needed", "no recall"))
+    return not words or words.startswith("none")
 
 
 # ------------------------------------------------------------------------------------------------ other failures
@@ -154,7 +155,7 @@ def other_failures(history: History, verdicts, replays) -> Iterator[tuple[date, 
 
 def _replay_of(kind: str, rows: list[Failure], replays):
     """Gives the case of a failure: by its row, or as the same cycle logged twice (as a load and as a test)."""
-    held = {t.origin: r for r in replays if r.path.kind == kind for t in (r.failed, *r.also_failed)}
+    held = {t.origin: r for r in replays if r.path.kind == kind for t in r.failures}
     cycles = {(f.day, f.cycle): held[f.origin] for f in rows if f.cycle and f.origin in held}
     return lambda failure: held.get(failure.origin) or cycles.get((failure.day, failure.cycle))
 
@@ -171,7 +172,7 @@ def _failure(history: History, failures: list[Failure], goods, replay) -> tuple[
         history,
         FAILURE,
         words,
-        DoubtSpan(goods.before(failures), *end_of(history.unit, first.day, known)),
+        DoubtSpan(goods.before(failures), known, KNOWN),
         nothing=f"no {_good_words(kind)} on record before it: everything on record is in doubt",
         evidence=tuple(f.evidence for f in failures),
         **more,
@@ -193,10 +194,13 @@ def _series(unit: UnitFacts) -> dict[str, list[Failure]]:
     """The failures of each kind, in order. A test that does not apply to the unit is no failure."""
     found = {MECHANICAL: _mechanical(unit)}
     if unit.equipment_type not in WITHOUT_VACUUM:
-        found[AIR] = [_plain(AIR, t, t.cycle_number) for t in in_order(unit.air_removal) if t.result == "fail"]
+        failed = [t for t in unit.air_removal if t.result == "fail"]
+        failed += [c for c in unit.chemical if c.type == PENETRATION and c.result == "fail"]
+        found[AIR] = [_plain(AIR, t, t.cycle_number) for t in in_order(failed)]
         found[LEAK] = [_plain(LEAK, t) for t in in_order(unit.leaks) if t.result == "fail"]
-    checks = [c for c in in_order(unit.checks) if c.result == "fail" and c.kind == CONTROL]
-    found[CONTROL] = [_plain(CONTROL, c, c.cycle_number, c.cycle_type) for c in checks]
+    for kind in (CONTROL, DETECTOR):
+        checks = [c for c in in_order(unit.checks) if c.result == "fail" and c.kind == kind]
+        found[kind] = [_plain(kind, c, c.cycle_number, c.cycle_type) for c in checks]
     return found
 
 
@@ -256,9 +260,11 @@ def _oldest(point: Point) -> tuple:
 
 
 def _tests_of(unit: UnitFacts, kind: str):
-    if kind == CONTROL:
-        return (c for c in in_order(unit.checks) if c.kind == CONTROL)
-    return in_order(unit.air_removal if kind == AIR else unit.leaks)
+    if kind in (CONTROL, DETECTOR):
+        return (c for c in in_order(unit.checks) if c.kind == kind)
+    if kind == AIR:
+        return in_order([*unit.air_removal, *(c for c in unit.chemical if c.type == PENETRATION)])
+    return in_order(unit.leaks)
 
 
 def _passed(kind: str, fact) -> Point:

@@ -6,12 +6,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import date
 
-from audit.facts import ClinicFacts, LoadFact, PartFact, ReadingFact, UnitFacts, in_order
+from audit.facts import ClinicFacts, LoadFact, PartFact, ReadingFact, UnitFacts, VerificationFact, in_order
 from audit.judge.judgement import Case, Evidence, LookBack
 from audit.regimes.model import Regime
 from audit.regimes.source import Source
 
-from .span import DoubtSpan, between, cut_loads, jobs_inside
+from .span import DoubtSpan, between, cut_loads, day_of, jobs_inside
 
 PRACTICE = Source("common practice, no source")
 # What each trigger puts in doubt where the rules followed say nothing: common practice, no source.
@@ -130,10 +130,26 @@ def unlogged(unit: UnitFacts, after: date | None, to: date) -> str:
     return f"{words}: {missing:f} not logged" if missing > 0 else words
 
 
+# The tests of a visit that run a cycle each: function, air leakage, steam penetration (see audit.facts.names.TESTS).
+_CYCLE_TESTS = ("V1", "V2", "V3")
+
+
 def cycles_logged(unit: UnitFacts, after: date, to: date) -> int:
-    """Cycles logged after the day `after` up to `to`; a test logged as a load too counts once."""
+    """Cycles logged after the day `after` up to `to`, those of tests and of a visit too; one told twice counts once.
+
+    Indicators and checks are of a cycle only where they name it.
+    """
     rows = [f for kind in (unit.loads, unit.bio_tests, unit.air_removal) for f in between(kind, after, to)]
-    return len({(f.row.happened_on, f.cycle_number) if f.cycle_number else f.row.origin for f in rows})
+    rows += [f for f in test_cycles_of_work(unit) if after < day_of(f) <= to]
+    named = [f for kind in (unit.chemical, unit.checks) for f in between(kind, after, to) if f.cycle_number]
+    keys = {(day_of(f), f.cycle_number) if f.cycle_number else f.row.origin for f in (*rows, *named)}
+    return len(keys) + len(between(unit.leaks, after, to))
+
+
+def test_cycles_of_work(unit: UnitFacts) -> list[VerificationFact]:
+    """The tests before return to service that ran a cycle, in no order."""
+    ran = ("pass", "fail")
+    return [t for j in unit.jobs for t in j.tests if t.code in _CYCLE_TESTS and t.result in ran]
 
 
 # ------------------------------------------------------------------------------------------------ words

@@ -20,7 +20,7 @@ from audit.judge.judgement import Evidence, LookBack
 
 from .inside import History, compose, nearest, reading_words, rule_words
 from .matching import name_key
-from .span import DoubtSpan, Point, end_of, last_before
+from .span import KNOWN, DoubtSpan, Point, last_before
 
 INSTRUMENT, FOUND_OUT = "instrument out of tolerance", "found out of tolerance"
 GOOD, OUT = ("in tolerance", "adjusted"), "out of tolerance"
@@ -82,12 +82,11 @@ def _found_out(history: History, reading: ReadingFact, job: JobFact, good: Point
     low = "no lower limit" if reading.lower is None else f"from {reading.lower}"
     high = "no upper limit" if reading.upper is None else f"to {reading.upper}"
     value = f"{reading.as_found} {reading.unit_of_measure}"
-    first = good.day if good else date.min
     return compose(
         history,
         FOUND_OUT,
         f"{reading.quantity}{point} found {value} on {day.isoformat()}, limits {low} {high}",
-        DoubtSpan(good, *end_of(history.unit, first, day)),
+        DoubtSpan(good, day, KNOWN),
         nothing="never measured within limits on record before: everything on record is in doubt",
         evidence=(Evidence(reading.row.ref, reading_words(reading)),),
         settled_on=history.decided({reading.row.origin, job.row.origin}),
@@ -153,7 +152,7 @@ def _instrument(history: History, instrument: InstrumentFact, bad: CalibrationFa
             *nearest([_said(r) for r in later[:1]], len(later), "after the calibration that found it out"),
         ),
         evidence=(Evidence(bad.row.ref, f"calibration of {to.isoformat()}: {bad.result} ({bad.certificate})"),),
-        settled_on=history.decided({bad.row.origin}) or _measured_again(history.unit, instrument, to, inside),
+        settled_on=history.decided({bad.row.origin}) or _measured_again(history, instrument, to, inside),
     )
 
 
@@ -161,22 +160,36 @@ def _said(reading: ReadingFact) -> Evidence:
     return Evidence(reading.row.ref, reading_words(reading))
 
 
-def _measured_again(unit: UnitFacts, instrument: InstrumentFact, out_on: date, inside) -> date | None:
-    """The day all that is in doubt had been measured again within limits, with an instrument not known to be out."""
+def _measured_again(history: History, instrument: InstrumentFact, out_on: date, inside) -> date | None:
+    """The day all that is in doubt had been measured again within limits, with an instrument that can be trusted."""
     wanted = {what(r) for r in inside}
     found: dict[tuple, date] = {}
-    for reading, _ in readings_of(unit):
+    for reading, _ in readings_of(history.unit):
         day = reading.row.happened_on
-        if day > out_on and what(reading) in wanted and left_good(reading) and _trusted(instrument, reading, out_on):
+        if day > out_on and what(reading) in wanted and left_good(reading) and _trusted(history, instrument, reading):
             found.setdefault(what(reading), day)
     return max(found.values()) if wanted and len(found) == len(wanted) else None
 
 
-def _trusted(instrument: InstrumentFact, reading: ReadingFact, out_on: date) -> bool:
-    """Another instrument, or the same one found good since: before it was used, and not shown to be out by then."""
-    if name_key(reading.instrument) != name_key(instrument.name):
-        return True
-    since = [c for c in instrument.calibrations if c.row.happened_on > out_on]
-    bad = [run_of(c) for c in since if c.result == OUT and not shown_before(run_of(reading), run_of(c))]
-    good = [run_of(c) for c in since if c.result in GOOD and shown_before(run_of(c), run_of(reading))]
-    return any(all(shown_before(b, g) for b in bad) for g in good)
+def _trusted(history: History, out: InstrumentFact, reading: ReadingFact) -> bool:
+    """Whether what it was measured with is not in doubt itself.
+
+    An instrument without a name or past its calibration is none. One that was ever found out counts only where a
+    good calibration is shown to lie between that one and the measurement, whichever of the two came first.
+    """
+    name, due = name_key(reading.instrument), reading.calibration_due
+    if not name or due is None or due < reading.row.happened_on:
+        return False
+    marks = [c for i in history.clinic.instruments if name_key(i.name) == name for c in i.calibrations]
+    if name == name_key(out.name):
+        marks += [c for c in out.calibrations if c not in marks]
+    return not any(c.result == OUT and not _cleared(c, marks, reading) for c in marks)
+
+
+def _cleared(bad: CalibrationFact, marks: list[CalibrationFact], reading: ReadingFact) -> bool:
+    """Whether a good calibration is shown to lie between one that found the instrument out and the measurement."""
+    used, found = run_of(reading), run_of(bad)
+    good = [run_of(c) for c in marks if c.result in GOOD]
+    if shown_before(found, used):
+        return any(shown_before(found, g) and shown_before(g, used) for g in good)
+    return shown_before(used, found) and any(shown_before(used, g) and shown_before(g, found) for g in good)

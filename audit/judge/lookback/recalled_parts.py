@@ -6,9 +6,8 @@ received, compared as in `matching`; a notice without a lot means all parts of t
 them: nobody can show that it is not. Rows with a quantity of 0 fitted nothing. Common practice, no source; the
 traceability it rests on: 21 CFR 806.2 (consignee, correction, removal) and 820.35(b) (what a service record names).
 
-In doubt: loads since the part was fitted, up to the day the notice was received (or an earlier withdrawal that
-still held), and no later than the day the part came out; where it was fitted after the notice, up to the day it came
-out or the day judged.
+In doubt: loads since the part was fitted, up to the day the notice was received, and no later than the day the part
+came out; where it was fitted after the notice, up to the day it came out or the day judged.
 
 Of two parts of one day at one place both times say which came first. Without them neither of two that were fitted is
 shown to have come out; what was found in place was there before another was fitted.
@@ -26,7 +25,7 @@ from audit.judge.judgement import Evidence, LookBack
 
 from .inside import History, compose, part_words
 from .matching import keys, name_key, same
-from .span import KNOWN, DoubtSpan, Point, end_of
+from .span import KNOWN, DoubtSpan, Point
 
 RECALL = "part recall"
 FOUND = "found in place"
@@ -142,9 +141,7 @@ def _one(history: History, found: Recalled) -> tuple[date, LookBack]:
     received, fitted = notice.row.happened_on, part.row.happened_on
     start = _start(found)
     known = received if received >= fitted else history.as_of
-    to, why = end_of(history.unit, fitted, known)
-    if received < fitted and why == KNOWN:
-        why = "after the day judged"
+    to, why = known, KNOWN if received >= fitted else "after the day judged"
     if found.out_on is not None and found.out_on <= to:
         to, why = found.out_on, "after the part came out"
     maybe = f" (may be one of them: {found.unsure})" if found.unsure else ""

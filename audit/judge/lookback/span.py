@@ -2,7 +2,8 @@
 
 Rows of one day whose order is not known count as inside: what cannot be shown to have come before the proof is in
 doubt, and what cannot be shown to have come before a failure is no proof before it. Ends: the proof itself is
-outside, its own cycle too; the last day is inside, whole.
+outside, its own cycle too; the last day is inside, whole. A withdrawal ends no window: a load on record after it
+contradicts it, and is in doubt as the others are.
 """
 
 from __future__ import annotations
@@ -18,8 +19,7 @@ from audit.judge.biological import Run, ran_after, run_of, shown_before
 from audit.judge.judgement import TestVerdict
 
 F = TypeVar("F")
-WITHDRAWN, KNOWN = "after the unit was withdrawn", "after it was known"
-_BACK = ("returned", "installed", "loaner in")
+KNOWN = "after it was known"  # why what came later is outside
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,29 +110,6 @@ def jobs_inside(unit: UnitFacts, span: DoubtSpan, without: frozenset[str] = froz
         same = [j for j in near if good.after(day_of(j), j.row.happened_at) is not False]
         inside = [*(j for j in same if j.row.origin != good.visit), *between(rows, good.day, span.to)]
     return [j for j in inside if j.row.origin not in without]
-
-
-def end_of(unit: UnitFacts, first: date, known_on: date) -> tuple[date, str]:
-    """(last day, why no later one): the day of a withdrawal since `first` that still held when it was known.
-
-    It held where it is shown to have come after each return until then; of one day without times it is not.
-    """
-    events = between(unit.events, None, known_on)
-    back = [run_of(e) for e in events if e.kind in _BACK]
-    out = [e for e in reversed(events) if e.kind == "withdrawn"]
-    held = next((day_of(e) for e in out if all(shown_before(b, run_of(e)) for b in back)), None)
-    if held is None or held < first or _returned_by_case(unit, held, known_on):
-        return known_on, KNOWN
-    return held, WITHDRAWN
-
-
-def _returned_by_case(unit: UnitFacts, held: date, known_on: date) -> bool:
-    """Whether a return was signed in a case from the day of the withdrawal to the day it was known.
-
-    On either of the two days the order is not known: then the window is the longer one.
-    """
-    signed = (f.done_on for c in unit.cases for f in c.followups if f.action == "return" and f.done_on is not None)
-    return any(held <= day <= known_on for day in signed)
 
 
 def last_before(passed: Sequence[F], failures: Sequence[Run]) -> F | None:

@@ -1,10 +1,11 @@
 """The response to a failure: from withdrawal to return, replayed from facts, and said as cases.
 
-`replay` walks the path of the rules over the results of one kind (`trials`), `in_a_row` counts passes in a row,
-`recall` and `notices` say what is to be called back and who is to be told, `steps` and `cases` put it into values.
+`replay` walks the path of the rules (`walk`, with `causes`) over the results of one kind (`trials`), `in_a_row`
+counts passes in a row, `recall` and `notices` say what is to be called back and who is to be told, `steps` and `cases` put it into values.
 """
 
-from .cases import ERROR, REQUALIFY, RETEST, RETURNED, TITLES, cases_of, order_warnings
+from .cases import ERROR, REQUALIFY, RETEST, RETURNED, TITLES, cases_of, order_warnings, title_of_case
+from .causes import REPAIR, Cause
 from .in_a_row import ANY, PassRows
 from .notices import title_of
 from .replay import Replay, opener_of, replay_all
@@ -13,10 +14,12 @@ from .trials import Trial, trials_of
 __all__ = [
     "ANY",
     "ERROR",
+    "REPAIR",
     "REQUALIFY",
     "RETEST",
     "RETURNED",
     "TITLES",
+    "Cause",
     "Replay",
     "PassRows",
     "Trial",
@@ -25,5 +28,6 @@ __all__ = [
     "order_warnings",
     "replay_all",
     "title_of",
+    "title_of_case",
     "trials_of",
 ]

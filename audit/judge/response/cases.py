@@ -24,6 +24,8 @@ TITLES = {
     "mechanical": "Failed mechanical result",
     "automatic control": "Failed automatic control test",
     "safety check": "Failed check of the safety devices",
+    "air detector": "Failed check of the air detector",
+    "wet packs": "Wet packs",
 }
 _SETS = {
     "biological first": ("spore tests", "air-removal tests"),
@@ -65,6 +67,11 @@ def _opener_awaited(unit: UnitFacts, case: CaseFact, verdicts) -> bool:
     return verdict is not None and verdict.verdict == AWAITED
 
 
+def title_of_case(replay: Replay) -> str:
+    """What failed, with the day of its run in ISO text: "Positive spore test, 2025-03-10"."""
+    return f"{TITLES[replay.path.kind]}, {replay.failed.day.isoformat()}"
+
+
 def _as_case(unit: UnitFacts, replay: Replay, verdicts, as_of: date) -> Case:
     path, failed = replay.path, replay.failed
     second = replay.repeat_failed is not None
@@ -72,7 +79,7 @@ def _as_case(unit: UnitFacts, replay: Replay, verdicts, as_of: date) -> Case:
     return Case(
         ref=replay.rows[0].row.origin if replay.rows else "",
         kind=path.kind,
-        title=f"{TITLES[path.kind]}, {failed.day.isoformat()}",
+        title=title_of_case(replay),
         failed_on=failed.day,
         known_on=failed.known_on,
         phase=RETURNED if replay.resolved_on else (REQUALIFY if second else RETEST),
@@ -80,8 +87,8 @@ def _as_case(unit: UnitFacts, replay: Replay, verdicts, as_of: date) -> Case:
         passes=replay.passes,
         passes_needed=path.return_passes if second else path.repeats,
         recall=recall,
-        steps=steps_of(unit, replay, as_of, recall),
-        evidence=tuple(t.evidence for t in (failed, *replay.also_failed)),
+        steps=steps_of(unit, replay, verdicts, as_of, recall),
+        evidence=tuple(t.evidence for t in replay.failures),
         needs=replay.needs,
         warnings=order_warnings(path.return_order, _days(replay.return_passes), _days(replay.air_passes))
         if replay.resolved_on

@@ -1,50 +1,77 @@
 """What is to be recalled after a failure, and from when to when.
 
-Implants in the failed cycle are recalled whatever the rules ask of other packs: CDC 2008 recommendation 16 leaves no
-recall after a single positive test to objects other than implants. Where the rules ask no recall if the cause is
-known at once and confined to one load (ST79:2006, recall), a follow-up "confine" says so; a repeat that fails shows
-that it was not confined.
+Where the rules ask no recall once a repeat passed, that rests on the mechanical and chemical results of the failed
+cycle: "if the mechanical and chemical indicators demonstrate that the sterilizer is functioning correctly" a single
+positive probably shows no malfunction (CDC 2003, MMWR 52 RR-17, narrative). Not recorded is not demonstrated: then
+packs are recalled back to the last negative test.
+
+Implants are recalled whatever the rules ask of other packs: CDC 2008 recommendation 16 leaves no recall after a
+single positive test to objects other than implants. Loads with implants are named: after a positive spore test all
+since the last negative one, after another failure of a cycle those of the failed cycle. Where the rules ask no recall
+if the cause is known at once and confined to one load (ST79:2006, recall), a follow-up "confine" says so; a repeat
+that fails shows that it was not confined.
 """
 
 from __future__ import annotations
 
-from bisect import bisect_left
+from collections.abc import Iterable
 from datetime import date
 
-from audit.facts import FollowUpFact, UnitFacts, in_order
+from audit.facts import FollowUpFact, LoadFact, UnitFacts, in_order
 
+from .cycle_results import FAIL, PASS
 from .replay import Replay
-from .trials import BIOLOGICAL, MECHANICAL, Trial, last_pass
+from .trials import BIOLOGICAL, CHEMICAL, MECHANICAL, WET_PACKS, Results, Trial
+from .window import loads_between, loads_of_day
 
-IMPLANTS = "implants in the failed cycle are always recalled"
+IMPLANTS = "implants are always recalled"
+_OF_CYCLES = (BIOLOGICAL, MECHANICAL, CHEMICAL, WET_PACKS)
 _TESTS = {"biological": "negative spore test", "air removal": "passing air-removal test"}
 
 
 def recall_words(unit: UnitFacts, replay: Replay, verdicts) -> str:
-    """What is to be recalled, in words, with its window where packs are recalled."""
+    """What is to be recalled, in words, with its window where packs are recalled; begins with "recall" or "none"."""
     path = replay.path
+    implants = _implant_words(unit, replay, verdicts)
     if _asked(replay):
-        return f"recall: {_scope(unit, replay, verdicts)}"
-    if has_implant(unit, replay):
-        return f"recall implants: {path.implant_words or IMPLANTS}"
+        return "; ".join(w for w in (f"recall: {_scope(unit, replay, verdicts)}", implants) if w)
+    if implants:
+        return f"recall implants: {path.implant_words or IMPLANTS}; {implants}"
     if path.recall == "repeat failed":
         words = "none needed: the repeat passed" if replay.resolved_on else "none needed: unless the repeat fails too"
         if replay.path.kind == BIOLOGICAL and not replay.resolved_on:
             words = "none needed: unless the repeat is positive too"
         return f"{words}; {path.implant_words}" if path.implant_words else words
-    return f"no recall is asked; {path.recall_words}" if path.recall_words else "no recall is asked by these rules"
+    none = "none to recall under these rules"
+    return f"{none}; {path.recall_words}" if path.recall_words else none
 
 
-def recall_needed(unit: UnitFacts, replay: Replay) -> bool:
+def recall_needed(unit: UnitFacts, replay: Replay, verdicts) -> bool:
     """Whether packs must be recalled under the path as far as it was walked."""
-    return _asked(replay) or has_implant(unit, replay)
+    return _asked(replay) or bool(_implant_words(unit, replay, verdicts))
 
 
-def has_implant(unit: UnitFacts, replay: Replay) -> bool:
-    """Whether a failed cycle of the case held an implant, by its test or by the load of the same day and cycle."""
-    if replay.path.kind not in (BIOLOGICAL, MECHANICAL):
-        return False
-    return any(t.implant or _implant_load(unit, t) for t in (replay.failed, *replay.also_failed))
+def _implant_words(unit: UnitFacts, replay: Replay, verdicts) -> str:
+    """The loads with implants, each named by cycle and day; "" for none."""
+    if replay.path.kind not in _OF_CYCLES:
+        return ""
+    named = {_cycle(t.cycle_number, t.day): None for t in replay.failures if t.implant}
+    named |= {
+        _cycle(load.cycle_number, load.row.happened_on): None for load in _implant_loads(unit, replay, verdicts)
+    }
+    return f"implant loads: {', '.join(named)}" if named else ""
+
+
+def _implant_loads(unit: UnitFacts, replay: Replay, verdicts) -> Iterable[LoadFact]:
+    """Those of the failed cycles; after a positive spore test all since the last negative one."""
+    if replay.path.kind != BIOLOGICAL:
+        return [x for t in replay.failures for x in loads_of_day(unit, t.day) if x.implant and _of_cycle(x, t)]
+    good = Results(unit, verdicts, BIOLOGICAL).last_pass(replay.failures)
+    return [x for x in loads_between(unit, good, _known(replay)) if x.implant]
+
+
+def _of_cycle(load: LoadFact, trial: Trial) -> bool:
+    return bool(trial.cycle_number) and load.cycle_number == trial.cycle_number
 
 
 def confined(replay: Replay) -> FollowUpFact | None:
@@ -55,14 +82,27 @@ def confined(replay: Replay) -> FollowUpFact | None:
     return said[0] if said else None
 
 
+def not_shown_right(replay: Replay) -> str:
+    """Why the other results of the failed cycle do not show that the unit worked, in words; "" where they do."""
+    for name, told in (("mechanical", "mechanical"), ("chemical", "chemical")):
+        results = {getattr(t, told) for t in replay.failures}
+        if FAIL in results:
+            return f"the {name} result of the failed cycle failed too"
+        if results != {PASS}:
+            return f"the {name} result of the failed cycle is not recorded"
+    return ""
+
+
 def _asked(replay: Replay) -> bool:
     recall = replay.path.recall
-    return recall == "at once" or (recall == "repeat failed" and replay.failed_again is not None)
+    if recall == "at once":
+        return True
+    return recall == "repeat failed" and (replay.failed_again is not None or bool(not_shown_right(replay)))
 
 
 def _scope(unit: UnitFacts, replay: Replay, verdicts) -> str:
     path, failed = replay.path, replay.failed
-    own = f"only the load of the failed test ({_cycle(failed)})"
+    own = f"only the load of the failed test ({_cycle(failed.cycle_number, failed.day)})"
     said = confined(replay)
     if said is not None:
         words = f"{own}: cause known at once and confined to it, {said.done_on.isoformat()}"
@@ -73,33 +113,31 @@ def _scope(unit: UnitFacts, replay: Replay, verdicts) -> str:
         words = (
             f"{path.recall_words or 'everything since the last good test'}; {window_words(unit, replay, verdicts)}"
         )
-    return f"{words}; {path.implant_words or IMPLANTS}" if has_implant(unit, replay) else words
+        why = not_shown_right(replay) if path.recall == "repeat failed" and replay.failed_again is None else ""
+        words += f"; {why}" if why else ""
+    implant = any(t.implant or _implant_of(unit, t) for t in replay.failures) and path.kind in _OF_CYCLES
+    return f"{words}; {path.implant_words or IMPLANTS}" if implant else words
+
+
+def _implant_of(unit: UnitFacts, trial: Trial) -> bool:
+    return any(x.implant and _of_cycle(x, trial) for x in loads_of_day(unit, trial.day))
 
 
 def window_words(unit: UnitFacts, replay: Replay, verdicts) -> str:
     """From which good test (exclusive) to which day (inclusive) packs are in doubt."""
-    good = last_pass(unit, verdicts, (replay.failed, *replay.also_failed))
-    to = replay.failed.known_on
+    good = Results(unit, verdicts, replay.path.kind).last_pass(replay.failures)
+    to = _known(replay)
     name = _TESTS.get(replay.path.kind, "passing result")
     if good is None:
         return f"all on record up to {to.isoformat()}, as no {name} is on record before it"
     return f"after the last {name} of {good.day.isoformat()}, up to {to.isoformat()}"
 
 
-def _cycle(failed: Trial) -> str:
-    cycle = f"cycle {failed.cycle_number} of " if failed.cycle_number else ""
-    return f"{cycle}{failed.day.isoformat()}"
+def _known(replay: Replay) -> date:
+    """The day the failure was known, with which loads end to be run in good faith."""
+    return replay.failed.known_on
 
 
-def _implant_load(unit: UnitFacts, trial: Trial) -> bool:
-    if not trial.cycle_number:
-        return False
-    return any(load.implant and load.cycle_number == trial.cycle_number for load in _of_day(unit, trial.day))
-
-
-def _of_day(unit: UnitFacts, day: date):
-    loads = in_order(unit.loads)
-    n = bisect_left(loads, day, key=lambda x: x.row.happened_on)
-    while n < len(loads) and loads[n].row.happened_on == day:
-        yield loads[n]
-        n += 1
+def _cycle(number: str, day: date) -> str:
+    cycle = f"cycle {number} of " if number else ""
+    return f"{cycle}{day.isoformat()}"

@@ -14,21 +14,24 @@ from .replay import Replay
 from .said import DONE, LATE, NOT_NEEDED, OPEN, followup_evidence
 
 
-def steps_of(unit: UnitFacts, replay: Replay, as_of: date, recall: str) -> tuple[Step, ...]:
+def steps_of(unit: UnitFacts, replay: Replay, verdicts, as_of: date, recall: str) -> tuple[Step, ...]:
     """Each step the rules name, in their order; then the notices; then follow-ups of other actions.
 
     `recall` is the recall in words (see `recall_words`).
     """
-    asked = [_step(unit, replay, s, as_of, recall) for s in replay.path.steps]
+    needed = recall_needed(unit, replay, verdicts)
+    asked = [_step(unit, replay, s, as_of, recall, needed) for s in replay.path.steps]
     notices, used = notice_steps(replay, as_of)
     named = {s.action for s in replay.path.steps}
     others = [f for f in in_order(replay.followups) if f.action not in named and f.row.ref not in used]
     return (*asked, *notices, *(_own_step(f, replay, as_of) for f in others))
 
 
-def _step(unit: UnitFacts, replay: Replay, step: PathStep, as_of: date, recall: str) -> Step:
+def _step(unit: UnitFacts, replay: Replay, step: PathStep, as_of: date, recall: str, recalls: bool) -> Step:
     mine = [f for f in in_order(replay.followups) if f.action == step.action]
-    done_on, proof, note, needed = _by_proof(unit, replay, step, recall)
+    early = [f for f in mine if f.done_on is not None and step.action == "return" and replay.early_sign(f)]
+    mine = [f for f in mine if f not in early]
+    done_on, proof, note, needed = _by_proof(unit, replay, step, recall, recalls)
     if step.when == "repeat failed" and replay.failed_again is None and step.action != "recall packs":
         needed = False
     finished = [f for f in mine if f.done_on is not None]
@@ -38,6 +41,8 @@ def _step(unit: UnitFacts, replay: Replay, step: PathStep, as_of: date, recall: 
     if step.action in ("retest", "requalify", "return") and finished and replay.resolved_on is None:
         done_on, note = None, note or "signed, but the tests that prove it are missing"
     due = max((f.due_on for f in mine if f.due_on is not None), default=None)
+    if early and not finished and not proof and replay.resolved_on is not None:
+        done_on, note = None, f"signed on {early[0].done_on.isoformat()}, before the proof: that is no return"
     if done_on is None and not needed:
         return Step(step.action, step.title, NOT_NEEDED, None, proof, step.source, note)
     state, note = _state(done_on, due, as_of, note)
@@ -51,7 +56,7 @@ def _state(done_on: date | None, due: date | None, as_of: date, note: str = "") 
     return (DONE if done_on else OPEN), note
 
 
-def _by_proof(unit: UnitFacts, replay: Replay, step: PathStep, recall: str):
+def _by_proof(unit: UnitFacts, replay: Replay, step: PathStep, recall: str, recalls: bool):
     """(done on, evidence, note, needed) as far as facts other than follow-ups tell."""
     action = step.action
     if action == "withdraw":
@@ -59,9 +64,9 @@ def _by_proof(unit: UnitFacts, replay: Replay, step: PathStep, recall: str):
     if action == "retest":
         return _retest(replay)
     if action == "recall packs":
-        return None, (), recall, recall_needed(unit, replay)
+        return None, (), recall, recalls
     if action == "find cause" and replay.cause:
-        return replay.cause[0], (replay.cause[1],), "", True
+        return replay.cause.day, (replay.cause.evidence,), "", True
     if action == "requalify":
         return _requalified(replay)
     if action == "return":
@@ -95,13 +100,14 @@ def _requalified(replay: Replay):
 
 
 def _returned(unit: UnitFacts, replay: Replay):
+    """What was signed before the proof was there is no return, see `Replay.before_proof`."""
     if replay.resolved_on is None:
         return None, (), replay.needs, True
     for event in in_order(unit.events):
-        if event.kind == "returned" and event.row.happened_on >= replay.resolved_on:
-            day = event.row.happened_on
+        day = event.row.happened_on
+        if event.kind == "returned" and not replay.before_proof(day, event.row.happened_at):
             return day, (Evidence(event.row.ref, f"returned on {day.isoformat()}: {event.reason}"),), "", True
-    signed = any(f.action == "return" and f.done_on for f in replay.followups)
+    signed = any(f.action == "return" and f.done_on and not replay.early_sign(f) for f in replay.followups)
     note = "" if signed else "proven by the tests; no return is signed"
     return replay.resolved_on, (), note, True
 

@@ -1,8 +1,18 @@
 """Results as the replay sees them, one kind of test at a time, each made only when it is looked at.
 
-Mechanical and chemical results are those of spore-test cycles and of chemical indicators. Once a case of that kind is
-kept, the results recorded with loads (chemical ones also with spore tests) count too: those that opened a case, and
-those that passed since.
+What counts as a result of a kind, failed or passed:
+
+| kind | rows |
+| --- | --- |
+| biological | spore tests, by their verdict |
+| mechanical | what gauges or printout showed of loads and of the cycles of spore tests |
+| chemical | indicators of any type but 2, and those of loads and of the cycles of spore tests |
+| air removal | air-removal tests, and indicators of type 2, which are made for them (ISO 11140-1) |
+| air leak | leak tests |
+| automatic control, safety check, air detector | checks of that kind; signed where the rules ask it |
+| wet packs | loads: wet failed, dry passed |
+
+On a unit that takes no air-removal test a failed indicator of type 2 is a chemical one result.
 """
 
 from __future__ import annotations
@@ -12,15 +22,31 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
 
-from audit.facts import ChemicalFact, LoadFact, UnitFacts, in_order
-from audit.judge.biological import AWAITED, FAILED, PASSED, evidence_of, known_day, ran_after, run_of, shown_before
+from audit.facts import ChemicalFact, LoadFact, Ordered, UnitFacts, in_order
+from audit.judge.biological import (
+    AWAITED,
+    FAILED,
+    PASSED,
+    Run,
+    evidence_of,
+    known_day,
+    ran_after,
+    run_of,
+    shown_before,
+)
 from audit.judge.judgement import Evidence, TestVerdict
-from audit.regimes.model import KINDS
+from audit.regimes.model import KINDS, WITHOUT_VACUUM
+
+from .cycle_results import FAIL, PASS, PENETRATION, CycleResults
 
 BIOLOGICAL, AIR_REMOVAL, AIR_LEAK = "biological", "air removal", "air leak"
-CHEMICAL, MECHANICAL = "chemical", "mechanical"
-AUTOMATIC_CONTROL, SAFETY_CHECK = "automatic control", "safety check"
-_AFTER_FAILURE = ("repeat", "requalification", "after repair")
+CHEMICAL, MECHANICAL, WET_PACKS = "chemical", "mechanical", "wet packs"
+AUTOMATIC_CONTROL, SAFETY_CHECK, AIR_DETECTOR = "automatic control", "safety check", "air detector"
+CHECKS = (AUTOMATIC_CONTROL, SAFETY_CHECK, AIR_DETECTOR)
+AFTER_REPAIR = ("requalification", "after repair")  # what a person says of a test run after the cause was mended
+AFTER_FAILURE = ("repeat", *AFTER_REPAIR)  # and of one run after a failure
+_PURPOSE = (AIR_REMOVAL, AIR_LEAK, *CHECKS)  # kinds of which the purpose of the row is that of the result
+_PACKS = {"wet": FAIL, "dry": PASS}
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,8 +65,8 @@ class Trial:
     cycle_number: str
     chamber: str
     purpose: str
-    normal: bool  # mechanical and chemical recorded as passing
-    abnormal: bool  # one of them recorded as failing
+    mechanical: str  # of the whole cycle: pass, fail, not recorded
+    chemical: str
     implant: bool
     words: Callable[[], Evidence] = field(compare=False, repr=False)  # passes nobody shows are never put into words
 
@@ -49,15 +75,45 @@ class Trial:
         """The result in one line."""
         return self.words()
 
-    def after(self, failed: Trial) -> bool:
-        """Whether it was run after the failure was known.
+    @property
+    def run(self) -> Run:
+        """When it was run."""
+        return self.day, self.at, self.cycle_number
 
-        On the same day without both times only a test that says it is one after a failure.
+    @property
+    def normal(self) -> bool:
+        """Mechanical and chemical results of the cycle are recorded as passing."""
+        return self.mechanical == PASS and self.chemical == PASS
+
+    @property
+    def abnormal(self) -> bool:
+        """One of them is recorded as failing."""
+        return FAIL in (self.mechanical, self.chemical)
+
+    def after(self, failed: Trial) -> bool:
+        """Whether it was run after a failure was known, and in another cycle.
+
+        On the same day a test that a person called one after a failure was, time or no time, unless the failure was
+        such a test itself; otherwise only both times show it. Common practice, no source.
         """
-        after = ran_after(self.day, self.at, failed.known_on, failed.known_at)
-        if after is None:
-            return self.purpose in _AFTER_FAILURE and self.origin != failed.origin
-        return after
+        if self.origin == failed.origin or self._same_cycle(failed):
+            return False
+        if failed.known_on is None:
+            return False
+        if self.day != failed.known_on:
+            return self.day > failed.known_on
+        if self.purpose in AFTER_FAILURE and failed.purpose not in AFTER_FAILURE:
+            return True
+        return bool(ran_after(self.day, self.at, failed.known_on, failed.known_at))
+
+    def after_cause(self, day: date, at: datetime | None, said: tuple[str, ...]) -> bool:
+        """Whether it was run after a cause or a repair; `said`: purposes that say so of the same day."""
+        if self.day != day:
+            return self.day > day
+        return self.purpose in said or bool(ran_after(self.day, self.at, day, at))
+
+    def _same_cycle(self, other: Trial) -> bool:
+        return self.day == other.day and bool(self.cycle_number) and self.cycle_number == other.cycle_number
 
 
 def trials_of(unit: UnitFacts, verdicts: dict[str, TestVerdict]) -> list[Trial]:
@@ -67,117 +123,156 @@ def trials_of(unit: UnitFacts, verdicts: dict[str, TestVerdict]) -> list[Trial]:
 
 def failed_kinds(unit: UnitFacts, verdicts: dict[str, TestVerdict]) -> frozenset[str]:
     """The kinds of test of which at least one failed. One look at each row, nothing is made."""
-    found = {c.kind for c in unit.checks if c.result == "fail"}
-    found &= {AUTOMATIC_CONTROL, SAFETY_CHECK}
+    found = {c.kind for c in unit.checks if c.result == FAIL} & set(CHECKS)
     if FAILED in {v.verdict for v in verdicts.values()}:
         found.add(BIOLOGICAL)
-    if {t.result for t in unit.air_removal} - {"pass"}:
+    if {t.result for t in unit.air_removal} - {PASS}:
         found.add(AIR_REMOVAL)
-    if {t.result for t in unit.leaks} - {"pass"}:
+    if {t.result for t in unit.leaks} - {PASS}:
         found.add(AIR_LEAK)
-    if "fail" in {t.result for t in unit.chemical}:
-        found.add(CHEMICAL)
-    if "fail" in {t.mechanical for t in unit.bio_tests}:
-        found.add(MECHANICAL)
-    found |= {c.kind for c in unit.cases if c.kind in (CHEMICAL, MECHANICAL)}  # opened by a load, it may be
+    found |= {AIR_REMOVAL if c.type == PENETRATION else CHEMICAL for c in unit.chemical if c.result == FAIL}
+    told = {(x.mechanical, x.chemical, x.packs) for x in unit.loads}
+    told |= {(t.mechanical, t.chemical, "") for t in unit.bio_tests}
+    for mechanical, chemical, packs in told:
+        found |= {k for k, r in ((MECHANICAL, mechanical), (CHEMICAL, chemical)) if r == FAIL}
+        found |= {WET_PACKS} if packs == "wet" else set()
+    if unit.equipment_type in WITHOUT_VACUUM:
+        if AIR_REMOVAL in found and any(c.result == FAIL and c.type == PENETRATION for c in unit.chemical):
+            found.add(CHEMICAL)
+        found -= {AIR_REMOVAL, AIR_LEAK}
     return frozenset(found)
 
 
 class Results:
-    """The results of one kind in order of the run, each made only when it is looked at."""
+    """The results of one kind in order of the run, each made only when it is looked at.
 
-    def __init__(self, unit: UnitFacts, verdicts: dict[str, TestVerdict], kind: str):
-        self.kind = kind
-        self._rows, self._verdicts = in_order(_rows(unit, kind)), verdicts
+    `signed`: of this kind the rules count only what is signed.
+    """
+
+    def __init__(self, unit: UnitFacts, verdicts: dict[str, TestVerdict], kind: str, signed: bool = False):
+        self.kind, self._signed = kind, signed
+        self._unit, self._verdicts = unit, verdicts
+        self._lists = [in_order(rows) for rows in _lists(unit, kind)]
+        self._tail: tuple[date, Ordered] | None = None
+        self._cycles: CycleResults | None = None
+        self._made: dict[str, Trial | None] = {}
 
     def failed(self) -> list[Trial]:
-        """Those that failed."""
-        return [_make(f, self._verdicts, self.kind) for f in self._rows if self._is_failed(f)]
+        """Those that failed, in order of the run."""
+        return [self._make(f) for f in in_order([f for rows in self._lists for f in rows if self._is_failed(f)])]
 
     def since(self, day: date) -> Iterator[Trial]:
         """Those run on `day` or later."""
-        for n in range(bisect_left(self._rows, day, key=lambda f: f.row.happened_on), len(self._rows)):
-            trial = _make(self._rows[n], self._verdicts, self.kind)
+        rows = self._from(day)
+        for n in range(bisect_left(rows, day, key=_day), len(rows)):
+            trial = self._make(rows[n])
             if trial is not None:
                 yield trial
+
+    def last_pass(self, failed: Sequence[Trial]) -> Trial | None:
+        """The newest pass that is shown to have been run before each of the failed ones, or None."""
+        first = min(t.day for t in failed)
+        near = [t.run for t in failed if t.day == first]
+        found = []
+        for rows in self._lists:
+            n = bisect_left(rows, first, key=_day)
+            while n < len(rows) and _day(rows[n]) == first:
+                n += 1
+            for at in range(n - 1, -1, -1):
+                fact = rows[at]
+                if self._is_passed(fact) and all(shown_before(run_of(fact), run) for run in near):
+                    found.append(fact)
+                    break
+        return self._make(in_order(found)[-1]) if found else None
+
+    def _from(self, day: date) -> Ordered:
+        """The rows of all lists from a day on, in order; asked again from a later day they are not sorted again."""
+        if self._tail is None or day < self._tail[0]:
+            if len(self._lists) == 1:
+                self._tail = date.min, self._lists[0]
+            else:
+                cut = [f for rows in self._lists for f in rows[bisect_left(rows, day, key=_day) :]]
+                self._tail = day, in_order(cut)
+        return self._tail[1]
 
     def _is_failed(self, fact) -> bool:
         if self.kind == BIOLOGICAL:
             return self._verdicts[fact.row.origin].verdict == FAILED
-        return _result(fact, self.kind) == "fail"
+        return result_of(fact, self.kind, self._unit) == FAIL
+
+    def _is_passed(self, fact) -> bool:
+        if self.kind == BIOLOGICAL:
+            return self._verdicts[fact.row.origin].verdict == PASSED
+        return result_of(fact, self.kind, self._unit) == PASS and self._counts(fact)
+
+    def _counts(self, fact) -> bool:
+        """Whether a pass counts: signed, where the rules count only what is signed."""
+        return not (self._signed and self.kind in CHECKS) or bool(fact.signed_by.strip())
+
+    def _make(self, fact) -> Trial | None:
+        """The row as a result of the kind; None where it is none (invalid, not read, not signed, of another kind)."""
+        origin = fact.row.origin
+        if origin not in self._made:
+            self._made[origin] = self._new(fact)
+        return self._made[origin]
+
+    def _new(self, fact) -> Trial | None:
+        if self.kind != BIOLOGICAL:
+            return _plain(fact, self.kind, self._unit) if self._is_failed(fact) or self._is_passed(fact) else None
+        verdict = self._verdicts[fact.row.origin]
+        if verdict.verdict not in (PASSED, FAILED, AWAITED):
+            return None
+        if self._cycles is None:
+            self._cycles = CycleResults(self._unit)
+        return _bio(fact, verdict, self._cycles)
 
 
-def last_pass(unit: UnitFacts, verdicts: dict[str, TestVerdict], failed: Sequence[Trial]) -> Trial | None:
-    """The newest pass of their kind that is shown to have been run before each of the failed ones, or None."""
-    kind, runs = failed[0].kind, [(t.day, t.at, t.cycle_number) for t in failed]
-    for fact in reversed(in_order(_rows(unit, kind))):
-        if not all(shown_before(run_of(fact), run) for run in runs):
-            continue
-        if kind == BIOLOGICAL:
-            if verdicts[fact.row.origin].verdict == PASSED:
-                return _bio(fact, verdicts[fact.row.origin])
-        elif _passed(fact, kind):
-            return _plain(fact, kind)
-    return None
+def _day(fact) -> date:
+    return fact.row.happened_on
 
 
 # ------------------------------------------------------------------------------------------------ rows of a kind
 
 
-def _rows(unit: UnitFacts, kind: str):
+def _lists(unit: UnitFacts, kind: str) -> list[Sequence]:
     if kind == BIOLOGICAL:
-        return unit.bio_tests
-    if kind in (AUTOMATIC_CONTROL, SAFETY_CHECK):
-        return unit.checks
-    if kind == MECHANICAL:
-        return _with_cycles(unit, kind, unit.bio_tests, unit.loads)
-    if kind == CHEMICAL:
-        return _with_cycles(unit, kind, unit.chemical, (*unit.loads, *unit.bio_tests))
-    return {AIR_REMOVAL: unit.air_removal, AIR_LEAK: unit.leaks}[kind]
+        return [unit.bio_tests]
+    if kind in CHECKS:
+        return [unit.checks]
+    return {
+        MECHANICAL: [unit.bio_tests, unit.loads],
+        CHEMICAL: [unit.chemical, unit.bio_tests, unit.loads],
+        AIR_REMOVAL: [unit.air_removal, unit.chemical],
+        AIR_LEAK: [unit.leaks],
+        WET_PACKS: [unit.loads],
+    }[kind]
 
 
-def _with_cycles(unit: UnitFacts, kind: str, rows, cycles):
-    """The rows of a kind, with the cycles that opened a case of it and those that passed since the first case."""
-    cases = [c for c in unit.cases if c.kind == kind]
-    if not cases:
-        return rows
-    opened, first = {c.opened_by for c in cases}, min(c.row.happened_on for c in cases)
-    counted = [
-        x for x in cycles if x.row.origin in opened or (x.row.happened_on >= first and _result(x, kind) == "pass")
-    ]
-    return (*rows, *counted)
-
-
-def _result(fact, kind: str) -> str:
-    """ "pass", "fail", or anything else for what is no result of the kind."""
-    if kind in (AIR_REMOVAL, AIR_LEAK):
-        return "pass" if fact.result == "pass" else "fail"
+def result_of(fact, kind: str, unit: UnitFacts) -> str:
+    """ "pass", "fail", or anything else for what is no result of the kind; "biological" takes a verdict instead."""
     if kind == MECHANICAL:
         return fact.mechanical
+    if kind == WET_PACKS:
+        return _PACKS.get(fact.packs, "")
+    if isinstance(fact, ChemicalFact):
+        return fact.result if kind == (CHEMICAL if _of_goods(fact, unit) else AIR_REMOVAL) else ""
     if kind == CHEMICAL:
-        return fact.result if isinstance(fact, ChemicalFact) else fact.chemical
-    if kind in (AUTOMATIC_CONTROL, SAFETY_CHECK) and fact.kind != kind:
-        return ""
-    return fact.result
+        return fact.chemical
+    if kind in (AIR_REMOVAL, AIR_LEAK):
+        return PASS if fact.result == PASS else FAIL
+    return fact.result if fact.kind == kind else ""
 
 
-def _passed(fact, kind: str) -> bool:
-    return _result(fact, kind) == "pass"
+def _of_goods(strip: ChemicalFact, unit: UnitFacts) -> bool:
+    return strip.type != PENETRATION or (unit.equipment_type in WITHOUT_VACUUM and strip.result == FAIL)
 
 
 # ------------------------------------------------------------------------------------------------ making them
 
 
-def _make(fact, verdicts: dict[str, TestVerdict], kind: str) -> Trial | None:
-    """The row as a result of a kind; None where it is none (invalid, not read, of another kind)."""
-    if kind == BIOLOGICAL:
-        verdict = verdicts[fact.row.origin]
-        return _bio(fact, verdict) if verdict.verdict in (PASSED, FAILED, AWAITED) else None
-    return _plain(fact, kind) if _result(fact, kind) in ("pass", "fail") else None
-
-
-def _bio(test, verdict: TestVerdict) -> Trial:
+def _bio(test, verdict: TestVerdict, cycles: CycleResults) -> Trial:
     times = [r.known_at for r in test.readings if known_day(r) == verdict.known_on]
+    mechanical, chemical = cycles.of(test)
     return Trial(
         kind=BIOLOGICAL,
         origin=test.row.origin,
@@ -191,18 +286,17 @@ def _bio(test, verdict: TestVerdict) -> Trial:
         cycle_number=test.cycle_number,
         chamber=test.chamber,
         purpose=test.purpose,
-        normal=test.mechanical == "pass" and test.chemical == "pass",
-        abnormal="fail" in (test.mechanical, test.chemical),
+        mechanical=mechanical,
+        chemical=chemical,
         implant=test.implant,
         words=lambda: evidence_of(test, verdict),
     )
 
 
-def _plain(fact, kind: str) -> Trial:
+def _plain(fact, kind: str, unit: UnitFacts) -> Trial:
     """A result known as soon as it was run."""
     row = fact.row
-    word = PASSED if _passed(fact, kind) else FAILED
-    check = kind in (AUTOMATIC_CONTROL, SAFETY_CHECK)
+    word = PASSED if result_of(fact, kind, unit) == PASS else FAILED
     return Trial(
         kind=kind,
         origin=row.origin,
@@ -212,13 +306,13 @@ def _plain(fact, kind: str) -> Trial:
         known_on=row.happened_on,
         known_at=row.happened_at,
         result=word,
-        cycle_type=fact.cycle_type if check else "",
+        cycle_type=fact.cycle_type if kind in CHECKS else "",
         cycle_number=getattr(fact, "cycle_number", ""),
         chamber=getattr(fact, "chamber", ""),
-        purpose="",
-        normal=True,
-        abnormal=False,
-        implant=isinstance(fact, LoadFact) and fact.implant,
+        purpose=getattr(fact, "purpose", "") if kind in _PURPOSE else "",
+        mechanical=PASS,
+        chemical=PASS,
+        implant=getattr(fact, "implant", False),
         words=lambda: Evidence(row.ref, f"{_name(fact, kind)} of {row.happened_on.isoformat()}: {word}"),
     )
 
@@ -226,15 +320,21 @@ def _plain(fact, kind: str) -> Trial:
 def _name(fact, kind: str) -> str:
     if kind == AIR_LEAK:
         return f"air-leak test ({fact.as_read or fact.rate})"
-    if kind == CHEMICAL and isinstance(fact, ChemicalFact):
+    if isinstance(fact, ChemicalFact):
         return f"chemical indicator type {fact.type}"
+    if kind == WET_PACKS:
+        return f"dryness of the packs of {_cycle(fact)}"
     if isinstance(fact, LoadFact) or kind == CHEMICAL:
-        cycle = f"cycle {fact.cycle_number}" if fact.cycle_number else "a cycle without number"
-        return f"{kind} result of {cycle}"
+        return f"{kind} result of {_cycle(fact)}"
     names = {
         AIR_REMOVAL: "air-removal test",
         MECHANICAL: "mechanical result of the spore-test cycle",
         AUTOMATIC_CONTROL: "automatic control test",
         SAFETY_CHECK: "check of the safety devices",
+        AIR_DETECTOR: "check of the air detector",
     }
     return names[kind]
+
+
+def _cycle(fact) -> str:
+    return f"cycle {fact.cycle_number}" if fact.cycle_number else "a cycle without number"

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from audit.facts.dates import ONE_DAY
 from audit.judge.judgement import Finding, Severity
-from audit.judge.proof_after_work import CLASS_WORDS, PENDING, RELEASED, Work, evidence_of_job
+from audit.judge.proof_after_work import PENDING, RELEASED, Work, evidence_of_job
 from audit.judge.standing import open_safety, way_back, why_waiting
 
 from .tools import CLINIC, COMPANY, PRACTICE, Judged, day
@@ -14,20 +14,22 @@ from .tools import CLINIC, COMPANY, PRACTICE, Judged, day
 
 def check(judged: Judged) -> Iterator[Finding]:
     """Open safety findings, work not proven, and released work that nobody returned to use."""
-    for since, words, proof in open_safety(judged.now):
+    for found in open_safety(judged.now):
         yield Finding(
             rule="safety-finding-open",
             severity=Severity.FORBIDS,
-            since=since,
-            message=f"do not use: {words} (found {day(since)})",
-            way_out="repair, a passing check of the safety devices (V6), and a release",
-            evidence=(proof,),
+            since=found.day,
+            message=f"do not use: {found.words} (found {day(found.day)})",
+            way_out=found.way_out,
+            evidence=(found.evidence,),
             source=PRACTICE,
             owner=COMPANY,
         )
+    yield from _unshown([w for w in judged.settled.works if w.unshown])
     for work in judged.settled.works:
         yield from _pending(judged, work)
         yield from _order(judged, work)
+        yield from _unknown(work)
         lack = why_waiting(judged.now, work)
         if lack:
             yield _not_proven(work, lack)
@@ -65,6 +67,40 @@ def _pending(judged: Judged, work: Work) -> Iterator[Finding]:
         )
 
 
+def _unknown(work: Work) -> Iterator[Finding]:
+    """What was changed and nobody knows what it is: major work until somebody decides."""
+    if work.unknown and work.done:
+        on = work.job.row.happened_on
+        yield Finding(
+            rule="component-not-known",
+            severity=Severity.PUT_RIGHT,
+            since=on,
+            message=f"work of {day(on)}: not known what kind of component this is: {', '.join(work.unknown)}; "
+            "it counts as major work until somebody decides",
+            way_out="say by an amendment what it is (door, seal, valve, sensor …), or state the class of the work "
+            "with its reason",
+            evidence=(evidence_of_job(work),),
+            source=PRACTICE,
+            owner=COMPANY,
+        )
+
+
+def _unshown(works: list[Work]) -> Iterator[Finding]:
+    """Function cycles that were ticked as passed without a value: they count, and show nothing."""
+    if works:
+        days = ", ".join(day(w.job.row.happened_on) for w in works)
+        yield Finding(
+            rule="value-not-shown",
+            severity=Severity.NOTE,
+            since=works[0].job.row.happened_on,
+            message=f"V1 stated, not shown: no temperature, pressure or time was recorded with it ({days})",
+            way_out="record least and greatest temperature, pressure and time with the next function cycle",
+            evidence=tuple(evidence_of_job(w) for w in works),
+            source=PRACTICE,
+            owner=COMPANY,
+        )
+
+
 def _order(judged: Judged, work: Work) -> Iterator[Finding]:
     """Tests after work in another order than the rules name: a warning, no more."""
     for words in work.warnings:
@@ -90,12 +126,11 @@ def _not_proven(work, lack: str) -> Finding:
         rule = "verification-missing"
     else:
         rule = "not-released"
-    words = CLASS_WORDS.get(work.repair_class, "routine")
     return Finding(
         rule=rule,
         severity=Severity.FORBIDS,
         since=work.job.row.happened_on,
-        message=f"work of {day(work.job.row.happened_on)} ({words}): {lack}",
+        message=f"work of {day(work.job.row.happened_on)} ({work.class_words}): {lack}",
         way_out=way_back(work),
         evidence=(evidence_of_job(work),),
         source=work.asked.source,

@@ -6,93 +6,116 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Iterator
 from datetime import date
 
-from audit.facts import LoadFact, UnitEventFact, in_order
+from audit.facts import LoadFact, in_order
 from audit.judge.biological import ran_after
 from audit.judge.judgement import Evidence, Finding, Severity
 from audit.judge.lookback import is_test_cycle, loads_while_out
-from audit.judge.standing import withdrawn_by_hand
+from audit.judge.lookback.inside import first_decision
+from audit.judge.standing import Withdrawal, withdrawals
 
 from .tools import CLINIC, PRACTICE, Judged, day
 
-_BACK = ("returned", "installed", "loaner in")
 _WAY_OUT = "hold these packs, decide about them and record it"
+_TIMES = "record the times of both, or hold these packs, decide about them and record it"
 
 
 def check(judged: Judged) -> Iterator[Finding]:
-    """One for each case, and one for each withdrawal by hand, in which loads were run; a load counts once."""
+    """One for each case, and one for each withdrawal by hand, in which loads were run; a load counts once.
+
+    Loads of a day on which it began or ended, whose order is not known, are an item of their own.
+    """
     counted: set[str] = set()
     for replay in judged.settled.replays:
-        loads = loads_while_out(judged.unit, replay) if replay.path.withdraws else []
-        loads = [x for x in loads if x.row.ref not in counted]
-        counted |= {x.row.ref for x in loads}
-        if loads:
-            yield Finding(
-                rule="loads-while-out",
-                severity=Severity.FORBIDS if replay.resolved_on is None else Severity.PUT_RIGHT,
-                since=loads[0].row.happened_on,
-                message=f"{_words(loads)}: failure known {day(replay.failed.known_on)}",
-                way_out=_WAY_OUT,
-                evidence=_evidence(loads),
-                source=replay.path.source,
-                owner=CLINIC,
-            )
+        if replay.withdraws:
+            yield from _in_case(judged, replay, counted)
     yield from _by_hand(judged, counted)
 
 
+def _new(loads: list[LoadFact], counted: set[str]) -> list[LoadFact]:
+    """Those not counted yet, which they are from now on."""
+    found = [x for x in loads if x.row.ref not in counted]
+    counted |= {x.row.ref for x in found}
+    return found
+
+
+def _in_case(judged: Judged, replay, counted: set[str]) -> Iterator[Finding]:
+    found = loads_while_out(judged.unit, replay)
+    loads, unsure = _new(found.shown, counted), _new(found.unsure, counted)
+    if loads:
+        yield Finding(
+            rule="loads-while-out",
+            severity=Severity.FORBIDS if replay.resolved_on is None else Severity.PUT_RIGHT,
+            since=loads[0].row.happened_on,
+            message=f"{_words(loads)}: failure known {day(replay.out_from)}",
+            way_out=_WAY_OUT,
+            evidence=_evidence(loads),
+            source=replay.path.source,
+            owner=CLINIC,
+        )
+    if unsure:
+        decided = first_decision(replay.followups) is not None
+        until = f", proven {day(replay.resolved_on)}" if replay.resolved_on else ""
+        yield Finding(
+            rule="loads-order-not-known",
+            severity=Severity.NOTE if decided else Severity.PUT_RIGHT,
+            since=unsure[0].row.happened_on,
+            message=f"{_unsure(unsure)} out of service after a failed test: known {day(replay.out_from)}{until}",
+            way_out=_TIMES,
+            evidence=_evidence(unsure),
+            source=replay.path.source,
+            owner=CLINIC,
+        )
+
+
 def _by_hand(judged: Judged, counted: set[str]) -> Iterator[Finding]:
-    held = withdrawn_by_hand(judged.now)
-    for out, back in _withdrawals(judged):
-        loads = [x for x in _between(judged, out, back) if x.row.ref not in counted]
+    for one in withdrawals(judged.now):
+        out, since = one.event, day(one.event.row.happened_on)
+        orders = [(x, _while_out(judged, one, x)) for x in _between(judged, one)]
+        loads = _new([x for x, order in orders if order], counted)
+        unsure = _new([x for x, order in orders if order is None], counted)
+        proof = Evidence(out.row.ref, f"withdrawn on {since}")
         if loads:
-            since = day(out.row.happened_on)
             yield Finding(
                 rule="loads-while-withdrawn",
-                severity=Severity.FORBIDS if held is out else Severity.PUT_RIGHT,
+                severity=Severity.FORBIDS if one.ended_on is None else Severity.PUT_RIGHT,
                 since=loads[0].row.happened_on,
                 message=f"{_words(loads)}: withdrawn by hand on {since} ({out.reason or 'no reason recorded'})",
                 way_out=f"{_WAY_OUT}; or record the return to use that is missing",
-                evidence=(Evidence(out.row.ref, f"withdrawn on {since}"), *_evidence(loads)),
+                evidence=(proof, *_evidence(loads)),
+                source=PRACTICE,
+                owner=CLINIC,
+            )
+        if unsure:
+            until = f", returned {day(one.ended_on)}" if one.ended_on else ""
+            yield Finding(
+                rule="loads-order-not-known",
+                severity=Severity.NOTE,
+                since=unsure[0].row.happened_on,
+                message=f"{_unsure(unsure)} withdrawn by hand: withdrawn {since}{until}",
+                way_out=_TIMES,
+                evidence=(proof, *_evidence(unsure)),
                 source=PRACTICE,
                 owner=CLINIC,
             )
 
 
-def _withdrawals(judged: Judged) -> Iterator[tuple[UnitEventFact, date | None]]:
-    """(withdrawal, day of the return or None) of each time it was withdrawn by hand.
-
-    A return signed in a case that was proven ends the withdrawal too.
-    """
-    signed = sorted(
-        f.done_on
-        for r in judged.settled.replays
-        for f in r.followups
-        if f.action == "return" and f.done_on and r.resolved_on and f.done_on >= r.resolved_on
-    )
-    out = None
-    for event in in_order(judged.unit.events):
-        if event.kind == "withdrawn" and out is None:
-            out = event
-        elif event.kind in _BACK and out is not None:
-            yield out, _first(event.row.happened_on, signed, out)
-            out = None
-    if out is not None:
-        yield out, _first(None, signed, out)
-
-
-def _first(back: date | None, signed: list[date], out: UnitEventFact) -> date | None:
-    days = [d for d in signed if d >= out.row.happened_on]
-    return min([*days, *([back] if back else [])], default=None)
-
-
-def _between(judged: Judged, out: UnitEventFact, back: date | None) -> Iterator[LoadFact]:
-    """Loads after a withdrawal and before the day of the return; of the same day only with both times."""
+def _between(judged: Judged, one: Withdrawal) -> Iterator[LoadFact]:
+    """Loads from the day of a withdrawal to the day of the return, both inclusive; test cycles are no loads."""
     rows = in_order(judged.unit.loads)
-    first = bisect_left(rows, out.row.happened_on, key=_day)
-    last = len(rows) if back is None else bisect_right(rows, back, key=_day)
-    for load in rows[first:last]:
-        after = ran_after(_day(load), load.row.happened_at, out.row.happened_on, out.row.happened_at)
-        if after and _day(load) != back and not is_test_cycle(judged.unit, load):
-            yield load
+    first = bisect_left(rows, one.event.row.happened_on, key=_day)
+    last = len(rows) if one.ended_on is None else bisect_right(rows, one.ended_on, key=_day)
+    yield from (x for x in rows[first:last] if not is_test_cycle(judged.unit, x))
+
+
+def _while_out(judged: Judged, one: Withdrawal, load: LoadFact) -> bool | None:
+    """Whether a load was run while it was withdrawn; None where its order is not known."""
+    at, out = load.row.happened_at, one.event.row
+    after = ran_after(_day(load), at, out.happened_on, out.happened_at)
+    if one.ended_on is None:
+        return after
+    back = ran_after(_day(load), at, one.ended_on, one.ended_at)
+    before = None if back is None else not back
+    return False if False in (after, before) else None if None in (after, before) else True
 
 
 def _day(fact) -> date:
@@ -102,6 +125,11 @@ def _day(fact) -> date:
 def _words(loads: list[LoadFact]) -> str:
     first, last = (day(loads[n].row.happened_on) for n in (0, -1))
     return f"{len(loads)} load(s) run while out of service, {first} to {last}"
+
+
+def _unsure(loads: list[LoadFact]) -> str:
+    days = sorted({day(x.row.happened_on) for x in loads})
+    return f"{len(loads)} load(s) of {' and '.join(days)} of which it is not known whether they were run while"
 
 
 def _evidence(loads: list[LoadFact]) -> tuple[Evidence, ...]:

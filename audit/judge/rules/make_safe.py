@@ -1,38 +1,104 @@
-"""Work for which nobody recorded that the unit was unplugged before it was opened."""
+"""Steps of making a unit safe before work that nobody recorded, or that were not done.
+
+The list is `records.wording.MAKE_SAFE_STEPS`; a job is held to it where it records any of its steps, or none at all.
+A record from before the list, with steps of its own, is held to two of them that were always asked, unplugged and
+without pressure, and to whatever it says was not done.
+"""
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 
+from audit.facts import JobFact, UnitFacts
 from audit.judge.judgement import Finding, Severity
+from audit.judge.work.touched import was_replaced
+from audit.regimes.model import WITHOUT_VACUUM
 from audit.regimes.source import Source
+from records.wording import MAKE_SAFE_IF_FITTED, MAKE_SAFE_STEPS, NOT_ON_THIS_UNIT
 
 from .tools import COMPANY, Judged, day, row_evidence
 
-# The exemption from lockout holds only while unplugging controls the hazard and the plug stays in one's own hands.
-UNPLUG = Source("29 CFR 1910.147(a)(2)(iii)(A), cord and plug; elsewhere common practice", "2026-11-25", "quoted")
+_TEXTS = {key: text for key, text, _ in MAKE_SAFE_STEPS}
+_KEYS = {text: key for key, text, _ in MAKE_SAFE_STEPS}
+_SOURCES = {key: source for key, _, source in MAKE_SAFE_STEPS}
+_NO_STEP = "plate read"  # a row beside the steps: that the unit is the one on record
+_DECLARED = "declared"  # how a clinic's statement about contamination begins
+# How records from before the list call the two steps that they are held to.
+_BEFORE = {"unplugged": ("unplugged", "locked out"), "zero pressure": ("zero pressure", "without pressure")}
+_DONE = re.compile(r"done(,?\s*(at\s+)?\d{1,2}[:.]\d{2})?", re.IGNORECASE)
 
 
 def check(judged: Judged) -> Iterator[Finding]:
-    """Each job with work done to the unit and no step "unplugged … done". Paper history is taken as it is.
+    """One for each job with work done and a step left out or not done. Paper history is taken as it is.
 
     Setting a unit up asks for no opening.
     """
     for job in judged.unit.jobs:
-        worked = job.reason != "installation" and (job.parts or any(o.outcome == "done" for o in job.outcomes))
-        if worked and not job.row.paper and not _unplugged(job.make_safe):
-            work = f"work of {day(job.row.happened_on)}"
-            yield Finding(
-                rule="make-safe-not-recorded",
-                severity=Severity.NOTE,
-                since=job.row.happened_on,
-                message=f"{work}: no record that the unit was unplugged before it was opened",
-                way_out="cannot be made good; record each step of making safe as it is done",
-                evidence=row_evidence(job, work),
-                source=UNPLUG,
-                owner=COMPANY,
-            )
+        if _was_opened(job) and not job.row.paper:
+            lacking = _lacking(job, judged.unit)
+            if lacking:
+                yield _finding(job, lacking)
 
 
-def _unplugged(steps: tuple[str, ...]) -> bool:
-    return any(s.casefold().startswith("unplugged") and s.casefold().endswith(": done") for s in steps)
+def _was_opened(job: JobFact) -> bool:
+    acted = any(f.decision not in ("leave", "", "condemn") for f in job.findings)
+    done = acted or any(map(was_replaced, job.parts)) or any(o.outcome == "done" for o in job.outcomes)
+    return job.reason != "installation" and (done or bool(job.parts))
+
+
+def _lacking(job: JobFact, unit: UnitFacts) -> list[tuple[str, str]]:
+    """(key of the step or "", what is to be said of it) of each step left out or answered with anything but done."""
+    said = [_step(text) for text in job.make_safe]
+    said = [(step, answer) for step, answer in said if not step.startswith(_NO_STEP)]
+    told = [(_KEYS.get(step, ""), step, answer) for step, answer in said]
+    held = {key for key, _, _ in told if key}
+    lacking = [(key, f"{step}: {answer or 'no answer'}") for key, step, answer in told if not _answered(key, answer)]
+    if told and not held:
+        called = " ".join(step for _, step, _ in told).casefold()
+        asked = [key for key, words in _BEFORE.items() if not any(word in called for word in words)]
+    else:
+        asked = [key for key in _TEXTS if key not in held and not _needs_no_row(key, job, unit)]
+    return lacking + [(key, f"{_TEXTS[key]}: not recorded") for key in asked]
+
+
+def _step(text: str) -> tuple[str, str]:
+    """(what, answer): a step is written as "what: answer", and the answer may hold a colon too."""
+    for known in _KEYS:
+        if text.startswith(f"{known}: "):
+            return known, text.removeprefix(f"{known}: ").strip()
+    at = text.find(f": {NOT_ON_THIS_UNIT}")
+    what, _, answer = (text[:at], "", text[at + 2 :]) if at > 0 else text.rpartition(": ")
+    return what.strip().casefold(), answer.strip()
+
+
+def _answered(key: str, answer: str) -> bool:
+    """Whether a step was done, or is none of this unit, with the reason."""
+    if _DONE.fullmatch(answer):
+        return True
+    _, absent, reason = answer.partition(NOT_ON_THIS_UNIT)
+    return key in MAKE_SAFE_IF_FITTED and bool(absent) and bool(reason.strip(" :,.;"))
+
+
+def _needs_no_row(key: str, job: JobFact, unit: UnitFacts) -> bool:
+    """What stands elsewhere in the record: no vacuum by the type of the unit; the clinic's own statement."""
+    if key == "vacuum":
+        return unit.equipment_type in WITHOUT_VACUUM
+    return key == "clean" and job.contamination.startswith(_DECLARED)
+
+
+def _finding(job: JobFact, lacking: list[tuple[str, str]]) -> Finding:
+    work = f"work of {day(job.row.happened_on)}"
+    first = next((key for key, _ in lacking if key), "")
+    citation = _SOURCES.get(first, "common practice, no source")
+    return Finding(
+        rule="make-safe-not-recorded",
+        severity=Severity.PUT_RIGHT,
+        since=job.row.happened_on,
+        message=f"{work}, made safe before it: {'; '.join(text for _, text in lacking)}",
+        way_out="say by an amendment what was done; stop work on a unit that is not made safe, and record each step "
+        "as it is done",
+        evidence=row_evidence(job, work),
+        source=Source(citation, "2026-11-28", "quoted") if citation.startswith("29 CFR") else Source(citation),
+        owner=COMPANY,
+    )

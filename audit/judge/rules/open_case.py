@@ -56,6 +56,17 @@ def _notice(case: Case, step: Step) -> Finding:
     )
 
 
+def _stops(judged: Judged, case: Case) -> bool:
+    """Whether the case keeps the unit out of service: by its path, or as several failed in a row."""
+    refs = {e.ref for e in case.evidence}
+    return any(r.withdraws and r.path.kind == case.kind and r.failed.ref in refs for r in judged.settled.replays)
+
+
+def _packs(recall: str) -> str:
+    """What is said of packs, so that the sentence before it may be of something else."""
+    return recall if recall.startswith("recall") else f"packs: {recall}"
+
+
 def _open(judged: Judged, case: Case) -> Finding:
     path = judged.now.regime.path(case.kind)
     kind = {
@@ -64,13 +75,15 @@ def _open(judged: Judged, case: Case) -> Finding:
         "air leak": "air-leak-open",
         "automatic control": "automatic-control-open",
         "safety check": "safety-check-open",
+        "air detector": "air-detector-open",
+        "wet packs": "wet-packs-open",
     }
     return Finding(
         rule=kind.get(case.kind, "case-open"),
-        severity=Severity.FORBIDS if path.withdraws else Severity.PUT_RIGHT,
+        severity=Severity.FORBIDS if _stops(judged, case) else Severity.PUT_RIGHT,
         since=case.known_on,
         message=f"{case.title}, known {day(case.known_on)}: {case.phase}, "
-        f"{case.passes} of {case.passes_needed} passes in a row; {case.recall}",
+        f"{case.passes} of {case.passes_needed} passes in a row; {_packs(case.recall)}",
         way_out=case.needs or "the tests these rules ask",
         evidence=case.evidence,
         source=path.source,

@@ -42,10 +42,15 @@ def _findings(clocks: Iterable[Clock], as_of: date) -> Iterator[Finding]:
 
 
 def _no_evidence(clock: Clock) -> Finding:
-    plan = clock.kind is DueKind.PLAN
-    missing = _NEVER if plan or not clock.note else clock.note
+    plan, start = clock.kind is DueKind.PLAN, clock.counts_from
+    never = start is None and (plan or not clock.note)
+    missing = _NEVER if never else clock.note
+    if start is not None:
+        missing += f"; counts from: {start.text}"
     way_out = "do it and record it, or record the installation"
-    if not plan:
+    if plan and start is not None:
+        way_out = "read the counter and record it; or do the work and record it"
+    elif not plan:
         way_out = _WAYS_OUT.get(clock.action, way_out)
     return Finding(
         rule="no-evidence",
@@ -53,6 +58,7 @@ def _no_evidence(clock: Clock) -> Finding:
         since=None,
         message=f"{clock.title}: {missing}",
         way_out=way_out,
+        evidence=(start,) if start else (),
         source=clock.source,
         owner=_owner(clock),
     )

@@ -6,7 +6,8 @@ from collections.abc import Iterator
 
 from audit.facts import ReadingFact
 from audit.judge.judgement import Finding, LookBack, Severity
-from audit.judge.lookback.measurements import FOUND_OUT, left_good, outside, readings_of, what
+from audit.judge.lookback.measurements import FOUND_OUT, left_good, outside, readings_of
+from audit.judge.work.readings import left_value
 from audit.regimes.source import Source
 
 from .tools import COMPANY, PRACTICE, Judged, day, row_evidence
@@ -15,24 +16,31 @@ __all__ = ["check", "outside"]
 
 
 def check(judged: Judged) -> Iterator[Finding]:
-    """As left outside limits (until measured within them later), and as found outside limits but put right."""
+    """As left outside limits (until shown within them later), and as found outside limits but put right.
+
+    What was found outside and not measured again was left so.
+    """
     rows = [r for r, _ in readings_of(judged.unit)]
-    last_good = {what(r): n for n, r in enumerate(rows) if left_good(r)}
+    if not any(outside(r, r.as_left) or outside(r, r.as_found) for r in rows):
+        return
+    still = {r.row.ref for work in judged.settled.works for r in work.outside}
     backs = {e.ref: b for b in judged.look_backs if b.kind == FOUND_OUT for e in b.evidence}
-    for n, reading in enumerate(rows):
-        if outside(reading, reading.as_left):
-            yield _left(reading, n < last_good.get(what(reading), -1))
-        elif outside(reading, reading.as_found):
+    for reading in rows:
+        left = outside(reading, reading.as_left)
+        if left or reading.row.ref in still:
+            yield _left(reading, reading.row.ref not in still)
+        if outside(reading, reading.as_found) and not left:
             yield _found(reading, backs.get(reading.row.ref), left_good(reading))
 
 
 def _left(reading: ReadingFact, later_good: bool) -> Finding:
-    severity = Severity.NOTE if later_good else Severity.PUT_RIGHT
+    """Until a later measurement shows it within limits the unit waits (R5)."""
+    severity = Severity.NOTE if later_good else Severity.FORBIDS
     way_out = "nothing more: a later measurement was within limits"
     return _finding(
         reading,
-        "as left",
-        reading.as_left,
+        "as left" if reading.as_left is not None else "as found and not measured again",
+        left_value(reading),
         "reading-out-of-limits",
         severity,
         way_out if later_good else "adjust or repair, and measure again",

@@ -1,6 +1,6 @@
 """Checks by the people of the place: failed and not passed since, not done, or not signed where a signature is asked.
 
-A failed automatic control or safety check opens a case of its own (see `open_case`).
+A failed automatic control or safety check, or check of the air detector, opens a case of its own (see `open_case`).
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from audit.regimes.model import SUBJECTS, Duty, Regime
 
 from .tools import CLINIC, PRACTICE, Judged, day
 
-_CASES = ("automatic control", "safety check")
+_CASES = ("automatic control", "safety check", "air detector")
 _SHOWN = 5
 
 

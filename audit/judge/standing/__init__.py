@@ -6,7 +6,7 @@
 | R2 | a safety finding of class "do not use" is open, or a recalled part that stops use is in | Out of service |
 | R3 | the last valid day of the pressure examination has passed | Out of service |
 | R4 | a failed test not yet resolved; or taken out of service by hand | Out of service |
-| R5 | work done and its tests or its release are not complete | Waiting for proof |
+| R5 | the tests or the release after work are not complete; a value was left out of limits | Waiting for proof |
 | R6 | only the biological result is pending, and somebody at the clinic accepted that until a day | Limited |
 | R7 | released with a limitation | Limited |
 | R8 | a test or check that the rules ask is overdue | In service, overdue |
@@ -16,7 +16,9 @@
 
 Where the rules forbid use until a thing is done, it counts more: tests after an event (installed, moved, repaired)
 keep the unit waiting for proof (R5), a legal examination takes it out of service (R3), and any other such duty takes
-it out of service under R8, which is then looked at before R6.
+it out of service under R8, which is then looked at before R6; one of each day of use that is not done yet today keeps
+it waiting for proof until it is (R5, after that R8). Where the rules do not forbid use before it, R8 to R11 say in
+their reason that it is due before the first load today.
 
 The order is common practice, no source; each rule's own source is shown where there is one.
 """
@@ -27,23 +29,27 @@ from audit.judge.judgement import UnitStanding
 from audit.judge.situation import Situation
 
 from .after_work import r5, r5_event, r6, r7, way_back, why_waiting
+from .by_hand import Withdrawal, withdrawals, withdrawn_by_hand
 from .in_service import GAP_MONTHS, r10, r11
-from .late import r8, r8_forbidding, r9
+from .late import r5_today, r8, r8_forbidding, r9
 from .not_in_use import r1
-from .stopped import open_safety, pressure_report, r2, r3, r4_by_hand, r4_case, withdrawn_by_hand
+from .safety import open_safety, r2
+from .stopped import pressure_report, r3, r4_by_hand, r4_case
 
 __all__ = [
     "GAP_MONTHS",
     "RULES_IN_ORDER",
+    "Withdrawal",
     "open_safety",
     "pressure_report",
     "stand",
     "way_back",
     "why_waiting",
+    "withdrawals",
     "withdrawn_by_hand",
 ]
 
-RULES_IN_ORDER = (r1, r2, r3, r4_case, r4_by_hand, r5, r5_event, r8_forbidding, r6, r7, r8, r9, r10)
+RULES_IN_ORDER = (r1, r2, r3, r4_case, r4_by_hand, r5, r5_event, r8_forbidding, r5_today, r6, r7, r8, r9, r10)
 
 
 def stand(s: Situation) -> UnitStanding:

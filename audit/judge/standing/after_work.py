@@ -5,8 +5,19 @@ from __future__ import annotations
 from datetime import date
 
 from audit.judge.judgement import Evidence, State, UnitStanding, Word
-from audit.judge.proof_after_work import CLASS_WORDS, LIMITED, NOT_RELEASED, PENDING, Work, evidence_of_job
+from audit.judge.proof_after_work import (
+    LIMITED,
+    NOT_RELEASED,
+    NOT_WORKED,
+    PENDING,
+    RELEASED,
+    STATED_WORDS,
+    Work,
+    evidence_of_job,
+)
 from audit.judge.situation import Situation
+from audit.judge.work.order import came_after
+from audit.judge.work.readings import reading_words
 
 from .tools import LATE, say
 
@@ -20,7 +31,10 @@ def _accepted(s: Situation, work: Work) -> bool:
 
 
 def why_waiting(s: Situation, work: Work) -> str:
-    """What the work still lacks before the unit may be used, or ""; a pending result accepted is no lack."""
+    """What the work still lacks before the unit may be used, or ""; a pending result accepted is no lack.
+
+    What was measured outside its limits is said apart, see `left_outside`.
+    """
     if not work.done:
         return ""
     if work.failed:
@@ -29,6 +43,8 @@ def why_waiting(s: Situation, work: Work) -> str:
         return "work started, not concluded"
     if work.conclusion == NOT_RELEASED:
         return "not released after work"
+    if work.conclusion == NOT_WORKED:
+        return "closed as not worked on, although the record says what was changed"
     if work.missing:
         return f"verification not complete: {', '.join(work.missing)}"
     if work.biological_missing and not _accepted(s, work):
@@ -36,13 +52,24 @@ def why_waiting(s: Situation, work: Work) -> str:
     return ""
 
 
+def left_outside(work: Work) -> str:
+    """What was left outside its limits at that visit and not shown within them since, in words; "" for nothing."""
+    return "; ".join(reading_words(r) for r in work.outside)
+
+
 def way_back(work: Work) -> str:
     """What ends the wait: pass what failed, complete what is missing, release, return to use."""
     steps = []
+    if work.unknown:
+        steps.append(f"state a class with its reason for what is not known ({', '.join(work.unknown)})")
     if work.failed:
         steps.append(f"pass {', '.join(work.failed)}")
-    if work.missing:
-        steps.append(f"complete {', '.join(work.missing)}")
+    stated = [m for m in work.missing if m.endswith(STATED_WORDS)]
+    missing = [m for m in work.missing if m not in stated]
+    if stated:
+        steps.append(f"record values with {', '.join(m.split()[0] for m in stated)}")
+    if missing:
+        steps.append(f"complete {', '.join(missing)}")
     if work.biological_missing:
         steps.append(work.biological_words)
     return "; then ".join([*steps, "release the unit, and the clinic returns it to use"])
@@ -52,15 +79,22 @@ def r5(s: Situation) -> UnitStanding | None:
     """R5, waiting for proof: the first job in order that still lacks a test, its conclusion or its release.
 
     Since the day of that job. A pending spore test that somebody accepted is no lack, see `r6`. Source: that of the
-    tests which the rules ask after work of its repair class.
+    tests which the rules ask after work of its repair class. Else a measurement that was left outside its limits and
+    not shown within them since: since the day of it; common practice, no source.
     """
     for work in s.settled.works:
         lack = why_waiting(s, work)
         if lack:
-            day = work.job.row.happened_on
-            words = f"work of {day.isoformat()} ({CLASS_WORDS.get(work.repair_class, 'routine')}): {lack}"
+            day, outside = work.job.row.happened_on, left_outside(work)
+            words = f"work of {day.isoformat()} ({work.class_words}): {lack}" + (f"; {outside}" if outside else "")
             lifted = f"the technician: {way_back(work)}"
             return say(Word.WAITING, "R5", words, day, [evidence_of_job(work)], lifted, work.asked.source)
+    for work in s.settled.works:
+        if work.outside:
+            day = work.outside[0].row.happened_on
+            proof = [Evidence(r.row.ref, reading_words(r)) for r in work.outside]
+            lifted = "the technician: adjust or repair, and measure again within the limits"
+            return say(Word.WAITING, "R5", f"{left_outside(work)} ({day.isoformat()})", day, proof, lifted)
     return None
 
 
@@ -96,14 +130,20 @@ def r6(s: Situation) -> UnitStanding | None:
 
 
 def r7(s: Situation) -> UnitStanding | None:
-    """R7, limited: the newest job that was concluded was released with a limitation.
+    """R7, limited: a job was released with a limitation, and no job shown to be later without one.
 
-    Since the day of that conclusion; a later one without a limitation lifts it. Source: common practice, no source.
+    The newest such job is named. Since the day of its conclusion; a pending result accepted after a later visit lifts
+    no limitation. Source: common practice, no source.
     """
-    concluded = [w for w in s.settled.works if w.done and w.job.conclusion]
-    if not concluded or concluded[-1].job.conclusion.conclusion != LIMITED:
+    done = [w for w in s.settled.works if w.done and w.job.conclusion]
+    limited = [w for w in done if w.job.conclusion.conclusion == LIMITED]
+    if not limited:
         return None
-    own = concluded[-1].job.conclusion
+    free = [w.job for w in done if w.job.conclusion.conclusion == RELEASED]
+    held = [w for w in limited if not any(came_after(job, w.job) for job in free)]
+    if not held:
+        return None
+    own = held[-1].job.conclusion
     words = f"released with a limitation: {own.limitation or own.reason}"
-    proof = [evidence_of_job(concluded[-1]), Evidence(own.row.ref, words)]
+    proof = [evidence_of_job(held[-1]), Evidence(own.row.ref, words)]
     return say(Word.LIMITED, "R7", words, own.row.happened_on, proof, "a later job released without limitation")

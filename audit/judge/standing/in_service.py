@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from datetime import date
-
 from audit.facts import GapFact
 from audit.facts.dates import add_months
 from audit.judge.biological import PASSED, evidence_of
+from audit.judge.clocks.duties import main_test
 from audit.judge.judgement import Evidence, UnitStanding, Word
 from audit.judge.proof_after_work import evidence_of_job
 from audit.judge.situation import Situation
-from audit.judge.usage import placement_on
 
+from .late import before_first_load
+from .since import in_service_since
 from .tools import say
 
 GAP_MONTHS = 24
@@ -28,7 +28,8 @@ def known_gaps(s: Situation) -> list[GapFact]:
 def r10(s: Situation) -> UnitStanding | None:
     """R10, in service with a gap noted: the oldest known gap of the last 24 months is named, each is evidence.
 
-    Since its last day, or the day it was put on record where that came first. Source: common practice, no source.
+    Since the day it was put on record, or the day since when the unit is in service where that is later. Source:
+    common practice, no source.
     """
     gaps = known_gaps(s)
     if not gaps:
@@ -36,22 +37,42 @@ def r10(s: Situation) -> UnitStanding | None:
     first = gaps[0]
     words = f"gap noted: {first.what}, {first.from_on.isoformat()} to {first.to_on.isoformat()} ({first.why})"
     proof = [Evidence(g.row.ref, f"{g.what}: accepted by {g.accepted_by}") for g in gaps]
-    return say(Word.IN_SERVICE, "R10", words, first.row.happened_on, proof, "nobody: it can only be explained")
+    known = in_service_since(s)
+    since = first.row.happened_on if known is None else max(first.row.happened_on, known)
+    words += before_first_load(s)
+    return say(Word.IN_SERVICE, "R10", words, since, proof, "nobody: it can only be explained")
 
 
 def r11(s: Situation) -> UnitStanding:
     """R11, in service, as nothing else holds: with the last proof, and what will be overdue first if nothing is done.
 
-    Since the newest day on which something that had stopped the unit ended, else the begin of use; None where that is
-    not known. Source: common practice, no source.
+    Since the newest day on which something ended that had stopped the unit or was overdue, else the begin of use;
+    None where that is not known. Source: common practice, no source.
     """
     proof = [e for e in (_last_good_test(s), _last_release(s)) if e is not None]
     stop = min((c for c in s.clocks if c.overdue_on), key=lambda c: (c.overdue_on, c.id), default=None)
-    words = "no open failure, nothing overdue"
+    words = f"{_open_words(s)}, {_due_words(s)}"
     words += f"; last proof: {proof[0].text}" if proof else "; no proof on record"
     if stop is not None:
         words += f"; next stop: {stop.title}, due {stop.due_on.isoformat()}"
-    return say(Word.IN_SERVICE, "R11", words, _in_service_since(s), proof, "nothing to lift")
+    words += before_first_load(s)
+    return say(Word.IN_SERVICE, "R11", words, in_service_since(s), proof, "nothing to lift")
+
+
+def _open_words(s: Situation) -> str:
+    """What is open after a failure, whether or not it keeps the unit out of service."""
+    still_open = [r for r in s.settled.replays if r.resolved_on is None]
+    if not still_open:
+        return "no open failure"
+    more = f" and {len(still_open) - 1} more" if len(still_open) > 1 else ""
+    return f"a failure is open: {still_open[0].failed.evidence.text}{more}"
+
+
+def _due_words(s: Situation) -> str:
+    """ "nothing overdue", with what the rules name no frequency of."""
+    if main_test(s.duty.duties()) is not None:
+        return "nothing overdue"
+    return "nothing overdue of what is asked here (these rules name no frequency of spore tests)"
 
 
 def _last_good_test(s: Situation) -> Evidence | None:
@@ -65,16 +86,3 @@ def _last_good_test(s: Situation) -> Evidence | None:
 def _last_release(s: Situation) -> Evidence | None:
     released = [w for w in s.settled.works if w.done and w.job.conclusion]
     return evidence_of_job(released[-1]) if released else None
-
-
-def _in_service_since(s: Situation) -> date | None:
-    """The newest day on which something that had stopped the unit ended; the begin of use when nothing had."""
-    days = [r.resolved_on for r in s.settled.replays if r.resolved_on and r.path.withdraws]
-    days += [e.row.happened_on for e in s.unit.events if e.kind in ("installed", "returned", "loaner in")]
-    days += [w.concluded_by.conclusion.row.happened_on for w in s.settled.works if w.done and w.concluded_by]
-    placed = placement_on(s.unit, s.as_of)
-    if placed is not None and len(s.unit.placements) > 1:
-        days.append(placed.effective_on)
-    if not days:
-        return s.settled.usage.begin if s.settled.usage.begin_known else None
-    return max(days)

@@ -1,10 +1,11 @@
-"""R8 and R9: something overdue, or without any evidence."""
+"""R8 and R9: something overdue, or without any evidence; and what is still to be done before the first load today."""
 
 from __future__ import annotations
 
+from audit.judge.clocks.used_days import EACH_DAY, not_done_today
 from audit.judge.judgement import Clock, DueKind, UnitStanding, Word
 from audit.judge.situation import Situation
-from audit.regimes.model import SUBJECTS
+from audit.regimes.model import SUBJECTS, Duty
 
 from .stopped import PRESSURE
 from .tools import LATE, late_words, say
@@ -15,8 +16,34 @@ def _late(s: Situation, wanted, word: Word, rule: str, lifted: str, more: str = 
     if not hit:
         return None
     words, since, first = late_words(hit, s.as_of)
+    more += before_first_load(s) if word.may_be_used else ""
     proof = [c.counts_from for c in hit if c.counts_from is not None]
     return say(word, rule, words + more, since, proof, lifted, first.source)
+
+
+def due_today(s: Situation) -> list[Duty]:
+    """The duties of each day of use that are still to be done today, before the first load; none while out of use."""
+    return [d for d in s.duty.duties() if d.every in EACH_DAY and not_done_today(s.duty, d)]
+
+
+def before_first_load(s: Situation) -> str:
+    """What is said of them beside another answer, with "; " before each; "" for none."""
+    return "".join(f"; {d.title} due before the first load today" for d in due_today(s))
+
+
+def r5_today(s: Situation) -> UnitStanding | None:
+    """R5, waiting for proof: a test of each day of use is not done yet today, and the rules forbid use until it is.
+
+    Since the day itself. Source: that of the duty.
+    """
+    waiting = [d for d in due_today(s) if d.forbids]
+    if not waiting:
+        return None
+    first = waiting[0]
+    words = f"today's test is not done: {first.title} due before the first load today"
+    words += f" and {len(waiting) - 1} more" if len(waiting) > 1 else ""
+    proof = [c.counts_from for c in s.clocks if c.code in {d.id for d in waiting} and c.counts_from is not None]
+    return say(Word.WAITING, "R5", words, s.as_of, proof, "the clinic: do it, before the first load", first.source)
 
 
 def is_test(clock: Clock) -> bool:

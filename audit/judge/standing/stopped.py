@@ -1,35 +1,19 @@
-"""R2 to R4: a safety finding, a legal examination out of date, a failed test, taken out of service by hand."""
+"""R2 to R4: a recalled part, a legal examination out of date, a failed test, taken out of service by hand."""
 
 from __future__ import annotations
 
-from datetime import date
-
-from audit.facts import DocumentFact, UnitEventFact, in_order
+from audit.facts import DocumentFact
 from audit.facts.dates import ONE_DAY
 from audit.judge.judgement import Evidence, UnitStanding, Word
 from audit.judge.lookback.recalled_parts import recalled_parts
-from audit.judge.proof_after_work import RELEASED, class_letter
 from audit.judge.response import Replay
 from audit.judge.situation import Situation
 
-from .tools import LATE, event_evidence, event_words, last_event, late_words, say
+from .by_hand import withdrawals
+from .tools import LATE, event_evidence, event_words, late_words, say
 
 PRESSURE = "pressure examination"
 STOP_USE = "stop use"
-
-
-def r2(s: Situation) -> UnitStanding | None:
-    """R2, out of service: a safety finding is open (the oldest is named), else a recalled part to stop use is in.
-
-    Since the day of the finding, or the later one of notice and fitting. Source: common practice, no source.
-    """
-    open_ones = open_safety(s)
-    if not open_ones:
-        return _stopped_by_notice(s)
-    first = open_ones[0]
-    words = f"open safety finding, class do not use: {first[1]}"
-    lifted = "a technician: work on it, a passing check of the safety devices (V6), and a release"
-    return say(Word.OUT, "R2", words, first[0], [e for _, _, e in open_ones], lifted)
 
 
 def _stopped_by_notice(s: Situation) -> UnitStanding | None:
@@ -42,40 +26,6 @@ def _stopped_by_notice(s: Situation) -> UnitStanding | None:
             lifted = "a technician: take the part out, verify by its repair class, and release"
             return say(Word.OUT, "R2", words, day, proof, lifted)
     return None
-
-
-def open_safety(s: Situation) -> list[tuple[date, str, Evidence]]:
-    """Safety findings without a V6 (or V10) passed and a release since, oldest first.
-
-    A finding is one of safety when its class is "do not use", when the decision is to condemn, or when a failed part
-    (grade 3) was left as it is. The job that found it may also resolve it, unless it condemned the part.
-    """
-    jobs = in_order(s.unit.jobs)
-    out = []
-    for n, job in enumerate(jobs):
-        found = [(f.row, f"{f.component or 'unit'}: {f.seen}", f.decision) for f in job.findings if _is_safety(f)]
-        if class_letter(job.class_stated) == "X" and not found:
-            found = [(job.row, job.class_reason or "class stated by the technician", "")]
-        for row, words, decision in found:
-            later = jobs[n + 1 :] if decision == "condemn" else jobs[n:]
-            if not _made_safe(later):
-                day = row.happened_on
-                out.append((day, words, Evidence(row.ref, f"safety finding of {day.isoformat()}: {words}")))
-    return out
-
-
-def _is_safety(finding) -> bool:
-    left_failed = finding.grade >= 3 and finding.decision == "leave"
-    return finding.decision == "condemn" or class_letter(finding.repair_class) == "X" or left_failed
-
-
-def _made_safe(jobs) -> bool:
-    proven = False
-    for job in jobs:
-        proven = proven or any(t.code in ("V6", "V10") and t.result == "pass" for t in job.tests)
-        if proven and job.conclusion is not None and job.conclusion.conclusion == RELEASED:
-            return True
-    return False
 
 
 def pressure_report(s: Situation) -> DocumentFact | None:
@@ -107,14 +57,16 @@ def r3(s: Situation) -> UnitStanding | None:
 
 
 def open_replays(s: Situation) -> list[Replay]:
-    """Cases that keep the unit out of service, oldest first."""
-    return [r for r in s.settled.replays if r.path.withdraws and r.resolved_on is None]
+    """Cases that keep the unit out of service, the one that stopped it first before the others."""
+    held = [r for r in s.settled.replays if r.withdraws and r.resolved_on is None]
+    return sorted(held, key=lambda r: r.out_from)
 
 
 def r4_case(s: Situation) -> UnitStanding | None:
-    """R4, out of service: a failed test whose case still keeps the unit out; the one known first is named.
+    """R4, out of service: a failed test whose case still keeps the unit out; the one that stopped it first is named.
 
-    Since the day it was known. Source: the failure path of the rules.
+    Since the day that failure was known; where the rules stop the unit only from several failures on, since the day
+    the one that was too many was known. Source: the failure path of the rules.
     """
     still_open = open_replays(s)
     if not still_open:
@@ -123,32 +75,23 @@ def r4_case(s: Situation) -> UnitStanding | None:
     words = f"{first.failed.evidence.text}, known {first.failed.known_on.isoformat()}"
     if first.repeat_failed is not None:
         words += "; the repeat failed too"
-    proof = [t.evidence for r in still_open for t in (r.failed, *r.also_failed)]
-    return say(Word.OUT, "R4", words, first.failed.known_on, proof, f"tests: {first.needs}", first.path.source)
-
-
-def withdrawn_by_hand(s: Situation) -> UnitEventFact | None:
-    """The withdrawal still in force: not returned since, nor closed with a case that was proven and signed."""
-    event = last_event(s, ("withdrawn",), ("returned", "installed", "loaner in"))
-    if event is None:
-        return None
-    for replay in s.settled.replays:
-        within = replay.failed.known_on <= event.row.happened_on
-        proven = replay.resolved_on is not None and event.row.happened_on <= replay.resolved_on
-        signed = [f for f in replay.followups if f.action == "return" and f.done_on]
-        if within and proven and any(f.done_on >= replay.resolved_on for f in signed):
-            return None
-    return event
+    if not first.path.withdraws:
+        words += f"; {len(first.failures)} failed before one was proven again"
+    proof = [t.evidence for r in still_open for t in r.failures]
+    return say(Word.OUT, "R4", words, first.out_from, proof, f"tests: {first.needs}", first.path.source)
 
 
 def r4_by_hand(s: Situation) -> UnitStanding | None:
-    """R4, out of service: somebody took it out, and neither a return nor a case proven and signed has ended that.
+    """R4, out of service: somebody took it out, and no return has ended that; the oldest withdrawal is named.
 
-    Since the day of the withdrawal. Source: common practice, no source.
+    Since the day of that withdrawal. Source: common practice, no source.
     """
-    event = withdrawn_by_hand(s)
-    if event is None:
+    held = [w.event for w in withdrawals(s) if w.ended_on is None]
+    if not held:
         return None
     lifted = "the clinic or its service company: return it with a reason, and the tests if work was done"
-    words = "taken out of service: " + event_words(event)
-    return say(Word.OUT, "R4", words, event.row.happened_on, [event_evidence(event)], lifted)
+    words = "taken out of service: " + event_words(held[0])
+    if len(held) > 1:
+        words += f" and {len(held) - 1} more time(s)"
+        lifted += f"; {len(held)} withdrawals are open: each return must name the one that it ends"
+    return say(Word.OUT, "R4", words, held[0].row.happened_on, [event_evidence(e) for e in held], lifted)

@@ -128,7 +128,7 @@ def _desk(page: OpenedClinic, ground, number: int, unit: UnitFacts, judged: Unit
         for job in (*desk.due, *desk.soon):
             place = f"u{number}-{job.kind.name}-"
             more = {"kinds": tuple(dict.fromkeys(c.subject for c in job.clocks))} if job.kind is CHECKS else {}
-            job.form = form_of(job.kind, ground, unit, next=here, place=place, **more)
+            job.form = form_of(job.kind, ground, unit, next=here, place=place, judged=judged, **more)
         desk.links = _links(page.clinic.slug, unit)
     return desk
 

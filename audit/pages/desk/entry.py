@@ -18,12 +18,15 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 
 from audit.facts import UnitFacts
+from audit.judge.judgement import UnitJudgement
 from records import access, log
 from records.forms import EntryContext
+from records.log.cycle_number import last_logged
 from records.log.errors import Problem
 from records.log.submission import answered
 from records.models import BioReading, BioTest, Entry, FailureCase
 from records.views.base import at_clinic, one_or_404, safe_next, unit_or_404, written_by
+from records.views.unit_said import against_use
 
 from ..opened import opened
 from . import fill as fill_in
@@ -85,6 +88,13 @@ def _of_check(problem: Problem, kind: str) -> Problem:
     return Problem(field, problem.message, problem.confirm)
 
 
+def _write_load(form: LoadForm, *, unit, **common) -> list:
+    """The load, with what judgement says against using the unit on its day."""
+    values = form.values()
+    against = against_use(form.ground, unit, values["on"])
+    return [log.log_load(unit=unit, **common, standing_against=against, **values)]
+
+
 START = Kind(
     "day-start", "Start a spore test (biological indicator)", StartForm, fill_in.for_start, _one(log.start_bio_test)
 )
@@ -94,7 +104,7 @@ CHECKS = Kind("day-checks", "Log a round of checks", ChecksForm, fill_in.for_che
 CHEMICAL = Kind(
     "day-chemical", "Log a chemical indicator", ChemicalForm, fill_in.for_chemical, _one(log.log_chemical)
 )
-LOAD = Kind("day-load", "Log a load", LoadForm, fill_in.for_load, _one(log.log_load))
+LOAD = Kind("day-load", "Log a load", LoadForm, fill_in.for_load, _write_load)
 KINDS = (START, AIR, LEAK, CHECKS, CHEMICAL, LOAD)
 
 
@@ -111,14 +121,21 @@ def last_box(unit: UnitFacts, ground: EntryContext) -> dict:
     return {}
 
 
-def form_of(kind: Kind, ground: EntryContext, unit: UnitFacts, *, next: str = "", place: str = "", **more):
+def form_of(
+    kind: Kind, ground: EntryContext, unit: UnitFacts, *, next: str = "", place: str = "",
+    judged: UnitJudgement | None = None, **more,
+):  # fmt: skip
     """The form of a kind for a unit, filled in; `place` tells apart the several that stand on one page.
 
-    `more` overrides what is filled in; `kinds` narrows a round of checks.
+    `more` overrides what is filled in; `kinds` narrows a round of checks. Of a unit that may not be used (`judged`)
+    it is asked at once why a test was run, with nothing chosen.
     """
     extra = {"kinds": more.pop("kinds")} if "kinds" in more else {}
+    if judged is not None and not judged.standing.word.may_be_used:
+        more = {"purpose": ""} | more
     filled = kind.fill(unit) | (last_box(unit, ground) if kind is START else {}) | {"next": next} | more
     form = kind.form(ground=ground, initial=filled, auto_id=f"{place}%s" if place else "id_%s", **extra)
+    form.say_last_cycle(fill_in.last_cycle(unit))
     return dressed(form, kind.title, unit.label, reverse(kind.name, args=[ground.clinic.slug, unit.ref]))
 
 
@@ -191,6 +208,8 @@ def _entry(kind: Kind):
             if answer:
                 return answer
         form.seen_once()
+        last = last_logged(unit, ground.today)
+        form.say_last_cycle(last.number if last else "")
         return _page(request, ground, kind.title, label, form, status=422)
 
     return view
@@ -217,8 +236,9 @@ def _blank(request, ground, kind: Kind, ref):
     asked = {n: request.GET[n] for n in ("purpose", "cycle_type", "chamber") if request.GET.get(n)}
     if asked.get("purpose", "routine") != "routine":
         asked = {"chamber": ""} | asked
-    form = form_of(kind, ground, unit, next=safe_next(request), **asked)
-    context = {"judged": page.judgement.units[0], "zone": ground.zone}
+    judged = page.judgement.units[0]
+    form = form_of(kind, ground, unit, next=safe_next(request), judged=judged, **asked)
+    context = {"judged": judged, "zone": ground.zone}
     if kind is LOAD:
         context["today_loads"] = [x for x in unit.loads if x.row.happened_on == page.today]
     return _page(request, ground, kind.title, unit.label, form, **context)

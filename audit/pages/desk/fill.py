@@ -1,6 +1,7 @@
 """What the forms of the day are filled in with: out of the unit's own record, shown, and open to change.
 
-Never a result. Everything here is a suggestion for the next entry, read off the entries before it.
+Never a result, and never the next cycle number: that is read off the unit. Everything here is a suggestion for the
+next entry, read off the entries before it.
 """
 
 from __future__ import annotations
@@ -23,15 +24,6 @@ def last_cycle(unit: UnitFacts) -> str:
     return max((f.cycle_number for f in found if f.row.happened_on == newest), key=_rank)
 
 
-def next_cycle(unit: UnitFacts) -> str:
-    """The number after the last one, zeros in front kept; "" where the last does not end in a number."""
-    match = _ENDS_IN_NUMBER.match(last_cycle(unit))
-    if match is None:
-        return ""
-    before, number = match.groups()
-    return f"{before}{int(number) + 1:0{len(number)}d}"
-
-
 def _with_cycle(unit: UnitFacts) -> Iterable[tuple]:
     return (in_order(unit.loads), in_order(unit.bio_tests), in_order(unit.air_removal), in_order(unit.checks))
 
@@ -47,15 +39,15 @@ def _last(facts):
 
 
 def for_start(unit: UnitFacts) -> dict:
-    """The next spore test: the cycle of the last one, where it is read, the next cycle number."""
+    """The next spore test: the cycle of the last one, where it is read. Its number is read off the unit."""
     last, load = _last(unit.bio_tests), _last(unit.loads)
     cycle_type = last.cycle_type if last else load.program if load else ""
-    return {"cycle_type": cycle_type, "cycle_number": next_cycle(unit), "site": last.site if last else "clinic"}
+    return {"cycle_type": cycle_type, "site": last.site if last else "clinic"}
 
 
 def for_air_removal(unit: UnitFacts) -> dict:
-    """The next air-removal test: its number is that of the next cycle."""
-    return {"cycle_number": next_cycle(unit)}
+    """The next air-removal test: nothing is known of it beforehand."""
+    return {}
 
 
 def for_leak(unit: UnitFacts) -> dict:
@@ -71,9 +63,9 @@ def for_chemical(unit: UnitFacts) -> dict:
 
 
 def for_load(unit: UnitFacts) -> dict:
-    """The next load: the program of the last one, the next cycle number. What was in it is never carried over."""
+    """The next load: the program of the last one. What was in it is never carried over, and no number is guessed."""
     last = _last(unit.loads)
-    return {"cycle_number": next_cycle(unit), "program": last.program if last else ""}
+    return {"program": last.program if last else ""}
 
 
 def for_checks(unit: UnitFacts) -> dict:

@@ -78,6 +78,17 @@ class DeskForm(Dated):
         self.address = ""
 
     @property
+    def is_after_something(self) -> bool:
+        """Whether why it was run is asked at once: it may be after a failure, a repair or a move."""
+        said = self.data.get("purpose") if self.is_bound else self.initial.get("purpose", "routine")
+        return said is not None and said != "routine"
+
+    def say_last_cycle(self, number: str) -> None:
+        """Show the cycle number that was logged last. The next one is read off the unit, never filled in."""
+        if number and "cycle_number" in self.fields:
+            self.fields["cycle_number"].help_text = f"Last logged: {number}. Read this one off the printout."
+
+    @property
     def upfront(self) -> list:
         return [self[name] for name in self.upfront_names if name in self.fields]
 
@@ -136,13 +147,9 @@ class StartForm(DeskForm, entry_forms.BioTestForm):
     }
     upfront_names_routine = ("lot", "control_lot", "cycle_number", "cycle_type", "mechanical", "chemical")
 
-    def __init__(self, *args, **kwargs):
-        super().__init__(*args, **kwargs)
-        self.after_failure = self.initial.get("purpose", "routine") != "routine"
-
     @property
     def upfront_names(self):
-        more = ("purpose", "chamber") if self.after_failure else ()
+        more = ("purpose", "chamber") if self.is_after_something else ()
         return (*self.upfront_names_routine, *more)
 
 
@@ -198,14 +205,21 @@ class ReportForm(ReadForm):
 
 class AirForm(DeskForm, entry_forms.AirRemovalForm):
     button = "Record the air-removal test"
-    upfront_names = ("result", "cycle_number")
     targets = ("result",)
+
+    @property
+    def upfront_names(self):
+        return ("result", "cycle_number", *(("purpose",) if self.is_after_something else ()))
 
 
 class LeakForm(DeskForm, entry_forms.LeakForm):
     button = "Record the leak test"
-    upfront_names = ("rise", "unit_of_measure", "minutes")
     targets = ("unit_of_measure",)
+
+    @property
+    def upfront_names(self):
+        more = ("purpose",) if self.is_after_something else ()
+        return ("rise", "unit_of_measure", "minutes", "settling", "start_pressure", "start_temperature", *more)
 
 
 class ChemicalForm(DeskForm, entry_forms.ChemicalForm):
@@ -217,8 +231,10 @@ class ChemicalForm(DeskForm, entry_forms.ChemicalForm):
 class LoadForm(DeskForm, entry_forms.LoadForm):
     button = "Record the load"
     again = "Record it, then the next load"
-    upfront_names = ("cycle_number", "program", "contents", "mechanical", "chemical", "decision", "reason")
-    targets = ("mechanical", "chemical", "decision")
+    upfront_names = (
+        "cycle_number", "program", "contents", "implant", "mechanical", "chemical", "packs", "decision", "reason",
+    )  # fmt: skip
+    targets = ("mechanical", "chemical", "packs", "decision")
     told = {"decision": {"help_text": "Without one the load waits on the page Today."}}
 
 

@@ -20,6 +20,7 @@ from audit.judge.judgement import Case, LookBack, Step, UnitJudgement
 from audit.judge.response import opener_of
 from audit.judge.to_read import read_lines
 from records.forms import EntryContext, FollowUpDoneForm, FollowUpForm, UnitEventForm
+from records.models import Unit
 from records.views.base import at_clinic
 
 from ..duties import SETTLED, waiting_follow_ups
@@ -195,9 +196,17 @@ class _Making:
     def _event(self, kind: str, reason: str):
         place = f"{kind}-%s"
         initial = {"kind": kind, "reason": reason, "next": self.here}
-        form = UnitEventForm(ground=self.ground, initial=initial, auto_id=place)
+        unit = Unit.objects.get(ref=self.unit.ref) if kind == "returned" else None
+        if ends := self._own_withdrawal():
+            initial["ends"] = ends
+        form = UnitEventForm(ground=self.ground, initial=initial, auto_id=place, unit=unit)
         form.address = reverse("unit-event", args=[self.page.clinic.slug, self.unit.ref])
         return form
+
+    def _own_withdrawal(self) -> str:
+        """The withdrawal that this failure asked for, by its origin; "" where none shows it."""
+        shown = {e.ref for s in self.case.steps if s.action == "withdraw" for e in s.evidence}
+        return next((e.row.origin for e in self.unit.events if e.kind == "withdrawn" and e.row.ref in shown), "")
 
     def _follow_up(self, guided: Guided, half: str):
         step, today = guided.step, self.ground.today
@@ -212,7 +221,9 @@ class _Making:
         if not self.may:
             return None
         place = f"f{followup.row.origin[:8]}-%s"
-        form = FollowUpDoneForm(ground=self.ground, initial={"next": self.here}, auto_id=place)
+        initial = {"next": self.here, "ends": self._own_withdrawal()}
+        unit = Unit.objects.get(ref=self.unit.ref) if followup.action == "return" else None
+        form = FollowUpDoneForm(ground=self.ground, initial=initial, auto_id=place, unit=unit)
         form.address = reverse("follow-up-done", args=[self.page.clinic.slug, followup.row.origin])
         return form
 
@@ -220,16 +231,18 @@ class _Making:
         kind = TESTS.get(self.case.kind)
         if kind is None:
             return ()
+        purpose = "repeat" if action == "retest" else "requalification"
         more: dict = {"next": self.here, "place": f"{action}-"}
+        if kind is not LOAD:
+            more["purpose"] = purpose
         if kind is START:
-            purpose = "repeat" if action == "retest" else "requalification"
-            more |= {"purpose": purpose, "chamber": ""}
+            more["chamber"] = ""
             more |= {"cycle_type": failed} if (failed := self._failed_cycle()) else {}
         if kind is CHECKS:
             more["kinds"] = (self.case.kind,)
         forms = [form_of(kind, self.ground, self.unit, **more)]
         if "air-removal" in self.case.needs and kind is not AIR:
-            air = {"next": self.here, "place": f"{action}-air-"}
+            air = {"next": self.here, "place": f"{action}-air-", "purpose": purpose}
             forms.append(form_of(AIR, self.ground, self.unit, **air))
         return tuple(forms)
 

@@ -36,6 +36,7 @@ class ChecksForm(DeskForm):
 
     cycle_number = deepcopy(UserCheckForm.base_fields["cycle_number"])
     cycle_type = deepcopy(UserCheckForm.base_fields["cycle_type"])
+    purpose = deepcopy(UserCheckForm.base_fields["purpose"])
     signs = Tick("")
     signed_by = deepcopy(UserCheckForm.base_fields["signed_by"])
     told = {"signed_by": {"label": "Signed by somebody else", "help_text": "The full name."}}
@@ -58,7 +59,8 @@ class ChecksForm(DeskForm):
 
     @property
     def upfront_names(self):
-        return (*(n for kind in self.kinds for n in self._names(kind)), "signs")
+        more = ("purpose",) if self.is_after_something else ()
+        return (*(n for kind in self.kinds for n in self._names(kind)), *more, "signs")
 
     def _names(self, kind: str) -> list[str]:
         slug = slug_of(kind)
@@ -83,7 +85,7 @@ class ChecksForm(DeskForm):
         """What the writer is told of each check that was chosen, in order. Call when the form is valid."""
         values = super().values()
         signed = self.ground.account.full_name if values["signs"] else values["signed_by"]
-        common = {n: values[n] for n in ("on", "at", "cycle_number", "cycle_type", "confirmed")}
+        common = {n: values[n] for n in ("on", "at", "cycle_number", "cycle_type", "purpose", "confirmed")}
         return [
             common | {"kind": kind, "result": values[slug], "note": values[f"{slug}_note"], "signed_by": signed}
             | {"value": values.get(f"{slug}_value"), "unit_of_measure": values.get(f"{slug}_unit_of_measure", "")}

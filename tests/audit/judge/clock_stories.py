@@ -84,7 +84,7 @@ class Story:
             if since <= now:
                 end = until if until is not None and until <= now else 5000
                 days |= set(range(since, end))
-        return days
+        return days - {d for d, _, _ in self.loads if d <= now}  # what ran was in use
 
     def used(self, now):
         """Whether it could be used, by day."""

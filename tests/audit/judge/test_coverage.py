@@ -248,14 +248,17 @@ def test_a_duty_that_ended_is_still_told_for_its_time():
     assert "Asked until 2024-06-30" in said.words
 
 
-def test_a_stricter_rule_of_the_clinic_holds_from_its_day():
+def test_a_rule_of_the_clinic_is_covered_from_its_day_beside_that_of_the_rules():
     local = LocalDutyFact(row("2024-07-01"), on("2024-07-01"), "biological-test", "calendar-week", 1, "own procedure")
     months = tuple(bio(f"2024-{m:02}-15", result="pass") for m in range(1, 13))
     own = unit("2023-12-01", events=(event("2023-12-01"),), bio_tests=months)
     place = clinic(own, regime="us-ca-body-art", local_duties=(local,))
-    said = covered(place, "2024-12-31", "2024-01-01", regime="us-ca-body-art")["biological-test"]
+    both = covered(place, "2024-12-31", "2024-01-01", regime="us-ca-body-art")
+    said = both["biological-test-own"]
     assert said.source.citation == "the clinic's own rule: own procedure"
-    assert (said.met, said.missed) == (6 + 6, 20)  # 26 whole weeks from July to December, six of them tested
+    assert (said.met, said.missed) == (6, 20)  # 26 whole weeks from July to December, six of them tested
+    assert said.words.endswith("Asked only from 2024-07-01.")
+    assert (both["biological-test"].met, both["biological-test"].missed) == (12, 0)
 
 
 def test_editions_of_the_same_rules_are_found():

@@ -58,15 +58,24 @@ def database(file: Path):
         ContentType.objects.clear_cache()
 
 
-@pytest.fixture(scope="module", params=FORMS, ids=lambda n: f"form {n}")
+_migrated: dict[int, Old] = {}
+
+
+@pytest.fixture(params=FORMS, ids=lambda n: f"form {n}")
 def migrated(request, tmp_path_factory, django_db_blocker):
-    """The database of that day after today's `migrate`, once for this module."""
+    """The database of that day after today's `migrate`, made once in a process, in whatever order tests come."""
+    if request.param not in _migrated:
+        _migrated[request.param] = _migrate(request.param, tmp_path_factory, django_db_blocker)
+    return _migrated[request.param]
+
+
+def _migrate(form: int, tmp_path_factory, django_db_blocker) -> Old:
     file = tmp_path_factory.mktemp("ledger") / "standing.sqlite3"
     with closing(sqlite3.connect(file)) as fresh:
-        fresh.executescript(lzma.decompress((LEDGERS / f"form_{request.param}.sql.xz").read_bytes()).decode())
+        fresh.executescript(lzma.decompress((LEDGERS / f"form_{form}.sql.xz").read_bytes()).decode())
     with django_db_blocker.unblock(), database(file):
         call_command("migrate", verbosity=0)
-    return Old(request.param, file, json.loads((LEDGERS / f"form_{request.param}.json").read_text(encoding="utf-8")))
+    return Old(form, file, json.loads((LEDGERS / f"form_{form}.json").read_text(encoding="utf-8")))
 
 
 @pytest.fixture

@@ -128,7 +128,7 @@ def endings(work: Work, worked_on: bool) -> tuple[str, ...]:
     pending or not released. A unit to which nothing was done may also be left as not worked on.
     """
     left = () if worked_on else (NOT_WORKED,)
-    if work.failed or work.repair_class == "X":
+    if work.failed or work.do_not_use:
         return (NOT_RELEASED, *left)
     if still_missing(work):
         return (PENDING, NOT_RELEASED, *left)
@@ -139,7 +139,7 @@ def why_not_released(work: Work, titles: Iterable[str]) -> str:
     """Why “released” is not offered, "" when it is. `titles` are what is missing, in words."""
     if work.failed:
         return f"A test failed last: {', '.join(work.failed)}. Put it right and test again, or end as “not released”."
-    if work.repair_class == "X":
+    if work.do_not_use:
         return "The class is “do not use”: it can only end as “not released”."
     told = "; ".join(titles)
     return f"Still missing: {told}. It may end as “pending”, with who accepts that and until when." if told else ""

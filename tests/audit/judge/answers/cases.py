@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from audit.facts import ChemicalFact
+from audit.facts import ChemicalFact, DocumentFact
 from tests.fact_builders import (
     air,
     bio,
     calibration,
     case,
     check,
+    counter,
     credential,
     document,
     event,
@@ -74,6 +75,17 @@ def loads(n=3, *, day="2025-06-02", start=1, **more):
     return tuple(load(day, str(start + i), **more) for i in range(n))
 
 
+def titled(title: str, *paper) -> DocumentFact:
+    return replace(document(*paper), title=title)
+
+
+def by_name(one):
+    """A load logged by a named person, who decided about it too."""
+    return replace(one, row=replace(one.row, logged_by="A. User"))
+
+
+LOADS = tuple(load(w.row.happened_on, str(n)) for n, w in enumerate(WEEKS))
+CONTROLS = tuple(user_check(w.row.happened_on) for w in WEEKS)
 SAFETY_CHECKS = tuple(user_check(w.row.happened_on, "safety check") for w in (*WEEKS, bio("2025-06-30")))
 GOOD = {"mechanical": "pass", "chemical": "pass"}
 FAILED = bio("2025-03-03", result="growth", known="2025-03-04", ref="bad")
@@ -105,6 +117,15 @@ NOTICE = case("bad", "2025-03-04", step("2025-03-04", "notify", done="2025-03-05
 SERVICED = job("2025-03-01", outcomes=(outcome("2025-03-01"),), readings=(measured("2025-03-01"),))
 OLD_SERVICE = job("2024-02-01", outcomes=(outcome("2024-02-01"),))
 PLANNED = {"plan": (line(months=24),), "positions": (position(),)}
+# A servicing to the plan: its one line due each year, done in a planned job with a measurement inside its limits.
+FULL = {"plan": (line(months=12),), "positions": (position(),), "jobs": (OLD_SERVICE, SERVICED)}
+HELD = instrument(calibration("2025-01-01"))
+
+
+def counted(n: int) -> dict:
+    """Readings of the cycle counter that show `n` cycles since the begin of use."""
+    return {"counters": (counter(BEGIN, 0), counter("2025-06-30", n))}
+
 
 CASES = (
     # ---------------------------------------------------------------------------------------------- tests
@@ -115,7 +136,11 @@ CASES = (
     eg("spore-test-each-period", NONE, "missed", gap="laboratory may hold a result"),
     eg("spore-test-each-period", NOT_ASKED, "ask no such test", regime=HTM),
     eg("spore-test-with-patients", YES, "met", of(bio_tests=WEEKS), regime=OREGON),
-    eg("spore-test-hours-or-days", YES, "met", of(bio_tests=WEEKS), regime=FLORIDA),
+    eg("spore-test-hours-or-days", YES, "met",
+       of(bio_tests=WEEKS, counters=(counter(BEGIN, 0, counter="hours"), counter("2025-06-30", 78, counter="hours"))),
+       regime=FLORIDA),
+    eg("spore-test-hours-or-days", IN_PART, "Hours of use are not known", of(bio_tests=WEEKS), regime=FLORIDA,
+       gap="hours of use"),
     eg("air-removal-each-day", NOT_ASKED, "ask no such test", of(air_removal=(air("2025-06-02"),))),
     eg("spore-test-after-work", YES, "1 met",
        of(bio_tests=(bio(BEGIN, result="pass"),), loads=loads(1)), regime=CA_ART),
@@ -124,14 +149,18 @@ CASES = (
     eg("spore-test-after-work", NONE, "missed", of(loads=loads(1)), regime=CA_ART),
     eg("implant-loads-tested", YES, "1 met",
        of(bio_tests=(bio("2025-06-02", result="pass", known="2025-06-02", cycle="1", implant=True),),
-          loads=loads(1, implant=True))),
+          loads=loads(1, implant=True), **counted(1))),
+    eg("implant-loads-tested", IN_PART, "1 of about 9 cycles logged",
+       of(bio_tests=(bio("2025-06-02", result="pass", known="2025-06-02", cycle="1", implant=True),),
+          loads=loads(1, implant=True), **counted(9))),
     eg("implant-loads-tested", IN_PART, "released before the result",
        of(bio_tests=(bio("2025-06-02", result="pass", known="2025-06-05", cycle="1", implant=True),),
           loads=loads(1, implant=True))),
     eg("implant-loads-tested", NONE, "1 missed", of(loads=loads(1, implant=True))),
     eg("implant-loads-tested", NOT_ASKED, "Nothing was due", of(loads=loads(1))),
     eg("user-checks-signed", YES, "met",
-       of(loads=loads(1, day="2025-06-30"), checks=(user_check("2025-06-30"), *SAFETY_CHECKS)), regime=HTM),
+       of(loads=loads(1, day="2025-06-30"), checks=(user_check("2025-06-30"), *SAFETY_CHECKS), **counted(1)),
+       regime=HTM),
     eg("user-checks-signed", IN_PART, "with nothing that counts",
        of(loads=loads(1), checks=(user_check("2025-06-02", signed=""), user_check("2025-06-24", "safety check"))),
        regime=HTM, gap="2025-06-02"),
@@ -164,13 +193,14 @@ CASES = (
     eg("failure-followed", YES, "1 failure on record", FOLLOWED),
     eg("failure-followed", YES, "No such failure", of(bio_tests=WEEKS)),
     eg("failure-followed", NO, "0 of", OPEN_CASE, gap="not done"),
-    eg("failure-followed", NONE, "Neither a test nor a failure"),
-    eg("out-until-proven", YES, "out from 2025-03-04 to 2025-03-06", FOLLOWED),
+    eg("failure-followed", NONE, "Neither a spore test with a result nor a failure"),
+    eg("failure-followed", NONE, "Neither a spore test", of(checks=(user_check("2025-06-02"),))),
+    eg("out-until-proven", YES, "known 2025-03-04, proven 2025-03-06, no load is on record", FOLLOWED),
     eg("out-until-proven", YES, "No such failure", of(bio_tests=WEEKS)),
     eg("out-until-proven", NO, "run while out of service",
        replace(FOLLOWED, loads=(load("2025-03-05", "77"),)), gap="hold these packs"),
-    eg("out-until-proven", NONE, "Neither a test nor a failure"),
-    eg("packs-recalled", YES, "no recall was asked", FOLLOWED),
+    eg("out-until-proven", NONE, "Neither a test with a result nor a failure"),
+    eg("packs-recalled", YES, "Recall: 2025-03-03, none needed: the repeat passed", FOLLOWED),
     eg("packs-recalled", YES, "1 of them recorded as done",
        of(bio_tests=(*WEEKS[:60], FAILED, TWICE), cases=(RECALLED,))),
     eg("packs-recalled", IN_PART, "2 failures asked a recall, 1 of them",
@@ -178,42 +208,63 @@ CASES = (
        gap="the recall after the failure of 2025-05-05"),
     eg("packs-recalled", NO, "0 of them recorded as done",
        of(bio_tests=(*WEEKS[:60], FAILED, TWICE), cases=(case("bad", "2025-03-04"),)), gap="the recall after"),
-    eg("packs-recalled", NONE, "Neither a test nor a failure"),
+    eg("packs-recalled", NONE, "Neither a test with a result nor a failure"),
     # ARM 37.112.131 (Montana): the authority within one business day.
     eg("authority-told", YES, "1 of 1 notice",
        of(bio_tests=(*WEEKS, FAILED, REPEAT), cases=(NOTICE,)), regime=MONTANA),
     eg("authority-told", NO, "0 of 1 notice", OPEN_CASE, regime=MONTANA, gap="not done"),
-    eg("authority-told", NONE, "Neither a test nor a failure", regime=MONTANA),
+    eg("authority-told", NONE, "Neither a test with a result nor a failure", regime=MONTANA),
     eg("authority-told", NOT_ASKED, "name nobody", OPEN_CASE),
     # ---------------------------------------------------------------------------------------------- loads
-    eg("mechanical-each-load", YES, "3 of 3 loads", of(loads=loads(**GOOD))),
+    eg("mechanical-each-load", YES, "3 of 3 loads", of(loads=loads(**GOOD), **counted(3))),
+    eg("mechanical-each-load", IN_PART, "how many cycles ran is not known", of(loads=loads(**GOOD))),
+    eg("mechanical-each-load", IN_PART, "3 of about 903 cycles logged, by the cycle counter",
+       of(loads=loads(**GOOD), counters=(counter("2024-06-29", 0), counter("2025-06-30", 903)))),
     eg("mechanical-each-load", IN_PART, "1 of 2 loads",
        of(loads=(*loads(1, **GOOD), load("2025-06-03", "2", mechanical="not recorded"))), gap="1 load not so"),
     eg("mechanical-each-load", NONE, "No load", of(loads=loads(day="2024-06-02", **GOOD))),
-    eg("chemical-each-pack", YES, "1 of 1 load", of(loads=loads(1, **GOOD))),
-    eg("chemical-each-pack", YES, "1 of 1 load",
+    eg("chemical-each-pack", IN_PART, "per load, not per pack", of(loads=loads(1, **GOOD), **counted(1))),
+    eg("chemical-each-pack", IN_PART, "1 of 1 load",
        of(loads=loads(1), chemical=(ChemicalFact(row("2025-06-02"), 5, "pass", "1", "", "C1"),))),
     eg("chemical-each-pack", NO, "0 of 1 load",
        of(loads=loads(1), chemical=(ChemicalFact(row("2025-06-02"), 5, "not read", "1", "", "C1"),))),
     eg("chemical-each-pack", NONE, "No load"),
-    eg("load-log", YES, "2 of 2 loads", of(loads=loads(2, **GOOD))),
+    eg("load-log", IN_PART, "exposure are not recorded", of(loads=loads(2, **GOOD), **counted(2))),
+    eg("each-item-documented", YES, "2 of 2 loads", of(loads=loads(2, **GOOD), **counted(2))),
+    eg("load-parameters-signed", IN_PART, "1 of 2 loads", regime=ONTARIO,
+       one=of(loads=(load("2025-06-02", "1", **GOOD), by_name(load("2025-06-03", "2", **GOOD))), **counted(2))),
+    eg("integrator-each-load", YES, "1 of 1 load",
+       of(loads=loads(1), chemical=(ChemicalFact(row("2025-06-02"), 5, "pass", "1", "", "C1"),), **counted(1))),
+    eg("integrator-each-load", NO, "0 of 1 load",
+       of(loads=loads(1), chemical=(ChemicalFact(row("2025-06-02"), 4, "pass", "1", "", "C1"),), **counted(1))),
+    eg("integrator-each-load", NONE, "No load"),
+    eg("failed-loads-not-used", YES, "1 with a failed result or wet packs, of which 1 rejected",
+       of(loads=(*loads(1, **GOOD), load("2025-06-03", "2", mechanical="fail", chemical="pass", released="rejected")),
+          **counted(2))),
+    eg("failed-loads-not-used", NO, "of which 0 rejected",
+       of(loads=loads(1, mechanical="pass", chemical="fail"), **counted(1)), gap="hold and decide"),
+    eg("failed-loads-not-used", IN_PART, "1 without a mechanical and a chemical result",
+       of(loads=loads(1), **counted(1)), gap="the results of 1 load"),
+    eg("failed-loads-not-used", NONE, "No load"),
     eg("load-log", IN_PART, "1 of 2 loads",
        of(loads=(*loads(1, **GOOD), load("2025-06-03", "2", released="", **GOOD)))),
     eg("load-log", NONE, "No load"),
-    eg("loads-released-on-proof", YES, "1 of 1 released load",
-       of(loads=(*loads(1, **GOOD), load("2025-06-03", "9", mechanical="fail", released="rejected"))),
+    eg("loads-released-on-proof", YES, "2 of 2 loads",
+       of(loads=(*loads(1, **GOOD), load("2025-06-03", "2", chemical="fail", released="rejected")), **counted(2)),
        regime=ONTARIO),
-    eg("loads-released-on-proof", NO, "0 of 1 released load",
+    eg("loads-released-on-proof", NO, "0 of 1 load",
        of(loads=loads(1, mechanical="pass", chemical="fail")), regime=ONTARIO),
-    eg("loads-released-on-proof", NONE, "No released load", of(loads=loads(1, released="")), regime=ONTARIO),
-    eg("no-data-no-release", YES, "1 of 1", of(loads=loads(1, mechanical="pass")), regime=RACGP),
+    eg("loads-released-on-proof", NO, "0 of 1 load", of(loads=loads(1, released="", **GOOD)), regime=ONTARIO),
+    eg("loads-released-on-proof", NONE, "No load", regime=ONTARIO),
+    eg("no-data-no-release", YES, "1 of 1", of(loads=loads(1, mechanical="pass"), **counted(1)), regime=RACGP),
     eg("no-data-no-release", NO, "0 of 1", of(loads=loads(1)), regime=RACGP),
-    eg("no-data-no-release", NONE, "No released load", regime=RACGP),
+    eg("no-data-no-release", NONE, "No load", regime=RACGP),
     eg("cycle-numbers", YES, "none is missing",
-       of(loads=(load("2025-06-02", "7"), load("2025-06-03", "9")), bio_tests=(bio("2025-06-02", cycle="8"),))),
+       of(loads=(load("2025-06-02", "7"), load("2025-06-03", "9")), bio_tests=(bio("2025-06-02", cycle="8"),),
+          **counted(3))),
     eg("cycle-numbers", IN_PART, "2 missing",
        of(loads=(load("2025-06-02", "7"), load("2025-06-03", "10"))), gap="cycles 8 to 9"),
-    eg("cycle-numbers", YES, "none is missing",  # the count began again
+    eg("cycle-numbers", IN_PART, "998 of 2025-06-02, then 1 of 2025-06-03",  # what ran before it began again
        of(loads=(load("2025-06-02", "998"), load("2025-06-03", "1"), load("2025-06-03", "2")))),
     eg("cycle-numbers", NONE, "Fewer than two", of(loads=(load("2025-06-02", "A"), load("2025-06-03", "")))),
     # ---------------------------------------------------------------------------------------------- service
@@ -224,8 +275,12 @@ CASES = (
     eg("service-log", YES, "1 concluded and signed", of(jobs=(SERVICED,))),
     eg("service-log", NO, "0 concluded and signed", of(jobs=(job("2025-03-01", end=""),)), gap="2025-03-01"),
     eg("service-log", NONE, "No service job"),
-    eg("serviced-yearly", YES, "1 with measurements", of(jobs=(SERVICED,)), regime=RACGP),
-    eg("serviced-yearly", IN_PART, "0 with measurements", of(jobs=(replace(SERVICED, readings=()),)), regime=RACGP),
+    eg("serviced-yearly", YES, "1 a servicing to the plan, 1 of them with measurements", of(**FULL), regime=RACGP,
+       instruments=(HELD,)),
+    eg("serviced-yearly", IN_PART, "1 a servicing to the plan, 0 of them with measurements",
+       of(**FULL | {"jobs": (replace(SERVICED, readings=()),)}), regime=RACGP, gap="such measurements"),
+    eg("serviced-yearly", IN_PART, "0 a servicing to the plan", of(jobs=(SERVICED,)), regime=RACGP,
+       gap="no maintenance plan"),
     eg("serviced-yearly", NO, "more than 12 months ago", of(jobs=(OLD_SERVICE,)), regime=RACGP),
     eg("serviced-yearly", NONE, "No servicing", of(jobs=(job("2025-03-01"),)), regime=RACGP),
     eg("contamination-declared", YES, "1 of 1 job", of(jobs=(replace(SERVICED, contamination="declared clean"),)),
@@ -254,15 +309,33 @@ CASES = (
     eg("pressure-examined", NO, "The newest on record", regime=HTM,
        documents=(document("pressure examination", "2024-04-01", "2025-05-31", unit="unit-1"),)),
     eg("pressure-examined", NONE, "No such paper", regime=HTM),
-    eg("pressure-insurance", YES, "insurance", regime=SCOTLAND,
-       documents=(document("insurance", "2025-01-01", "2025-12-31"),)),
+    eg("pressure-insurance", YES, "Pressure vessels", regime=SCOTLAND,
+       documents=(titled("Pressure vessels", "insurance", "2025-01-01", "2025-12-31"),)),
+    eg("pressure-insurance", IN_PART, "no end stated", regime=SCOTLAND, gap="the day on which it ends",
+       documents=(titled("Pressure vessels", "insurance", "2025-01-01"),)),
     eg("pressure-insurance", NO, "The newest on record", regime=SCOTLAND,
-       documents=(document("insurance", "2024-01-01", "2024-12-31"),)),
-    eg("pressure-insurance", NONE, "No such paper", regime=SCOTLAND),
-    eg("coordinator", YES, "Infection prevention",
-       credentials=(replace(credential("2025-01-01"), title="Infection prevention coordinator"),)),
-    eg("procedures-reviewed", IN_PART, "older than 12 months", documents=(document("procedure", BEGIN),)),
-    eg("people-trained", YES, "1 of 1 person", credentials=(credential("2025-01-01"),)),
+       documents=(titled("Pressure vessels", "insurance", "2024-01-01", "2024-12-31"),)),
+    eg("pressure-insurance", NONE, "No such paper", regime=SCOTLAND,
+       documents=(titled("Pressure vessels", "other", "2025-01-01", "2025-12-31"),)),
+    eg("pressure-insurance", NONE, "No such paper", regime=SCOTLAND,
+       documents=(document("insurance", "2025-01-01"),)),
+    eg("coordinator", IN_PART, "No paper shows that this person is assigned",
+       credentials=(replace(credential("2025-01-01"), title="Infection prevention"),)),
+    eg("licensed-device", NONE, "No such paper", regime=ONTARIO, credentials=(credential(BEGIN, kind="licence"),)),
+    eg("licensed-device", YES, "device licence", regime=ONTARIO,
+       documents=(document("device licence", BEGIN, unit="unit-1"),)),
+    eg("procedures-reviewed", YES, "2 of 2 such papers",
+       documents=(titled("Wrapping", "procedure", BEGIN), titled("wrapping ", "procedure", "2025-01-01"),
+                  titled("Monitoring", "procedure", "2025-01-01"))),
+    eg("procedures-reviewed", IN_PART, "1 of 2 such papers", gap="Monitoring",
+       documents=(titled("Wrapping", "procedure", "2025-01-01"), titled("Monitoring", "procedure", BEGIN))),
+    eg("procedures-reviewed", NONE, "No such paper"),
+    eg("procedures-reviewed", NO, "older than 12 months", documents=(document("procedure", BEGIN),)),
+    eg("people-trained", YES, "1 of 1 person", of(checks=(user_check("2025-06-02"),)),
+       credentials=(credential("2025-01-01"),)),
+    eg("people-trained", IN_PART, "1 of 3 people", of(bio_tests=(bio("2025-06-02", result="pass"),)), gap="A. Runner",
+       credentials=(credential("2025-01-01"),)),
+    eg("people-trained", IN_PART, "Nobody is named", credentials=(credential("2025-01-01"),)),
     eg("people-trained", IN_PART, "1 of 2 people", gap="B. User",
        credentials=(credential("2025-01-01"), credential("2024-02-01", person="B. User"))),
     eg("people-trained", NONE, "No training", credentials=(credential("2025-01-01", holder="service company"),)),
@@ -274,7 +347,9 @@ CASES = (
     eg("tests-kept", NOT_ASKED, "name no length", of(bio_tests=WEEKS)),
     eg("two-years-of-tests", IN_PART, "asked from", of(bio_tests=WEEKS, gaps=(gap("2024-02-01", "2024-02-29"),)),
        gap="paper log, lost in a move"),
-    eg("kept-for-life", YES, "asked from 2024-01-01", of(jobs=(OLD_SERVICE,), bio_tests=WEEKS), regime=SCOTLAND),
+    eg("kept-for-life", YES, "asked from 2024-01-01",
+       of(jobs=(OLD_SERVICE, SERVICED), loads=LOADS, checks=CONTROLS), regime=SCOTLAND),
+    eg("kept-for-life", IN_PART, "nothing on record", of(jobs=(OLD_SERVICE,), checks=CONTROLS), regime=SCOTLAND),
     eg("logbook-headings", IN_PART, "cycles: 1", of(loads=loads(1)), regime=HTM, gap="nothing under periodic tests"),
     eg("logbook-headings", NONE, "Nothing is on record", regime=HTM),
     eg("logbook-headings", YES, "training: 1",
@@ -293,4 +368,7 @@ CASES = (
     eg("two-units", YES, "2 of 2", units=(of(bio_tests=WEEKS), of(bio_tests=WEEKS, ref="unit-2"))),
     eg("two-units", IN_PART, "1 of 1", of(bio_tests=WEEKS), gap="1 more unit"),
     Example("two-units", NONE, "No unit"),
+    eg("closed-after-positive", YES, "1 unit may be used", units=(OPEN_CASE, of(bio_tests=WEEKS, ref="unit-2"))),
+    eg("closed-after-positive", NO, "0 units may be used", units=(OPEN_CASE, of(ref="unit-2"))),
+    eg("closed-after-positive", NONE, "No spore test"),
 )  # fmt: skip

@@ -1,4 +1,4 @@
-"""Which duties hold: the rules' own by type of equipment, and the clinic's own where they are stricter."""
+"""Which duties hold: the rules' own by type of equipment, and the clinic's own beside them."""
 
 from dataclasses import replace
 from datetime import date
@@ -6,7 +6,7 @@ from datetime import date
 import pytest
 
 from audit.facts import LocalDutyFact
-from audit.judge.clocks.duties import duties_on, local_problems, main_test, strictness
+from audit.judge.clocks.duties import duties_on, local_problems, main_test
 from audit.regimes import load_regime
 from records.forms.set_up import STATED
 from records.models.people import DUTIES, EVERY
@@ -24,42 +24,20 @@ def duties(regime, *own, type="dynamic air removal", day=DAY):
     return {d.id: d for d in duties_on(load_regime(regime), clinic(held, local_duties=own), held, day)}
 
 
-def test_from_strictest_to_loosest():
-    """The order of how long each roughly allows; common practice, no source."""
-    order = [
-        ("day-of-use-and-cycle-type", 1),
-        ("day-of-use", 1),
-        ("rolling-days", 7),
-        ("calendar-week", 1),
-        ("calendar-week-with-patients", 1),
-        ("rolling-days", 14),
-        ("hours-or-days", 30),
-        ("rolling-days", 30),
-        ("rolling-months", 1),
-        ("calendar-month", 1),
-        ("rolling-months", 3),
-        ("calendar-quarter", 1),
-        ("stated-date", 12),
-        ("rolling-months", 12),
-        ("calendar-year", 1),
-        ("rolling-months", 14),
-        ("after-event", 1),
-    ]
-    found = [strictness(*one) for one in order]
-    assert found == sorted(found) and len(set(found)) == len(found)
-
-
-def test_a_stricter_one_takes_the_place_and_keeps_what_the_rules_say_besides():
-    own = duties("gb-eng-dental-htm0105", local("safety-check", "day-of-use"))["safety-check"]
-    assert (own.every, own.signed, own.subject) == ("day-of-use", True, "safety check")
+def test_one_stands_beside_that_of_the_rules_and_counts_what_that_counts():
+    held = duties("gb-eng-dental-htm0105", local("safety-check", "day-of-use"))
+    own, theirs = held["safety-check-own"], held["safety-check"]
+    assert (own.every, own.signed, own.subject, own.forbids) == ("day-of-use", True, "safety check", False)
     assert own.source.citation == "the clinic's own rule: own policy"
-    assert own.words == "on each day of use"
+    assert (own.words, own.title) == ("on each day of use", f"{theirs.title}, the clinic's own rule")
+    assert theirs == duties("gb-eng-dental-htm0105")["safety-check"]
 
 
-@pytest.mark.parametrize("every", ["calendar-month", "calendar-week"])
-def test_a_looser_or_equal_one_is_not_used(every):
-    held = duties("us-dental-cdc-2003", local("biological-test", every))["biological-test"]
-    assert held == duties("us-dental-cdc-2003")["biological-test"]
+@pytest.mark.parametrize("every", ["calendar-month", "calendar-week", "day-of-use", "each-implant-load"])
+def test_none_takes_the_place_of_another(every):
+    held = duties("us-dental-cdc-2003", local("biological-test", every))
+    assert held["biological-test"] == duties("us-dental-cdc-2003")["biological-test"]
+    assert held["biological-test-own"].every == every
 
 
 def test_one_that_the_rules_do_not_have_is_added_where_the_equipment_has_it():
@@ -73,16 +51,23 @@ def test_one_that_the_rules_do_not_have_is_added_where_the_equipment_has_it():
     assert duties("base", local("water-check", "calendar-week"))["water-check"].subject == "water"
 
 
-def test_the_newest_in_effect_holds():
-    own = (local("biological-test", "rolling-days", 5), local("biological-test", "day-of-use", day=date(2025, 3, 3)))
-    assert duties("us-ca-body-art", *own)["biological-test"].every == "day-of-use"
-    before = duties("us-ca-body-art", *own, day=date(2025, 3, 2))["biological-test"]
-    assert (before.every, before.count) == ("rolling-days", 5)
-    assert duties("us-ca-body-art", *own, day=date(2024, 12, 31))["biological-test"].every == "calendar-month"
+def test_several_in_effect_all_hold_each_frequency_once():
+    own = (
+        local("biological-test", "rolling-days", 5),
+        local("biological-test", "day-of-use", day=date(2025, 3, 3)),
+        local("biological-test", "rolling-days", 5, day=date(2025, 3, 3)),
+    )
+    held = duties("us-ca-body-art", *own)
+    assert [(d.id, d.every, d.count) for d in held.values() if d.subject == "biological" and not d.events] == [
+        ("biological-test", "calendar-month", 1),
+        ("biological-test-own", "rolling-days", 5),
+        ("biological-test-own-2", "day-of-use", 1),
+    ]
+    assert "biological-test-own-2" not in duties("us-ca-body-art", *own, day=date(2025, 3, 2))
+    assert duties("us-ca-body-art", *own, day=date(2024, 12, 31)) == duties("us-ca-body-art")
 
 
 UNUSABLE = [
-    (local("biological-test", "calendar-month"), "looser than"),
     (local("biological-test", "weekly"), "not a duty known here"),
     (local("biological-test", "rolling-days", 0), "not a duty known here"),
     (local("biological-test", "after-event"), "not a duty known here"),
@@ -90,7 +75,6 @@ UNUSABLE = [
     (local("biological-test", "stated-date", 3), "not a duty known here"),
     (local("air-removal-test", "each-implant-load"), "not a duty known here"),
     (local("polishing", "calendar-week"), "not a duty known here"),
-    (local("implant-load-test", "calendar-week"), "cannot be compared"),
 ]
 
 
@@ -151,11 +135,10 @@ def _refused(own):
 
 @pytest.mark.parametrize(("recorded", "id"), [("water", "water-check"), ("validation-report", "validation")])
 def test_a_duty_on_record_under_its_other_word_is_the_same_duty(recorded, id):
-    """The newest in effect holds, under whichever word; where the rules have the duty the stricter one holds."""
-    old, new = local(recorded, "rolling-days", 30), local(id, "rolling-days", 7, date(2025, 2, 1))
+    old, new = local(recorded, "rolling-days", 30), local(id, "rolling-days", 30, date(2025, 2, 1))
     for pair in ((old, new), (replace(new, duty=recorded), replace(old, duty=id))):
         held = duties("us-dental-cdc-2003", *pair)
-        assert held[id].count == 7 and recorded not in held
-    theirs = duties("gb-eng-dental-htm0105").get("validation")
-    stricter = duties("gb-eng-dental-htm0105", local("validation-report", "rolling-months", 6))["validation"]
-    assert theirs.source != stricter.source and stricter.words == "at most 6 months after the last one"
+        assert held[id].count == 30 and recorded not in held and f"{id}-own-2" not in held
+    stricter = duties("gb-eng-dental-htm0105", local("validation-report", "rolling-months", 6))
+    assert stricter["validation-own"].words == "at most 6 months after the last one"
+    assert stricter["validation"] == duties("gb-eng-dental-htm0105")["validation"]

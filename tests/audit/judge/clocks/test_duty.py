@@ -20,8 +20,8 @@ def judge(as_of, *tests, regime=WEEKLY, closures=(), week_start=0, events=INSTAL
     return evaluate_unit(facts, place, load_regime(regime), on(as_of))
 
 
-def duty(*args, **kwargs):
-    return next(c for c in judge(*args, **kwargs).clocks if c.id == "duty:biological-test")
+def duty(*args, code="biological-test", **kwargs):
+    return next(c for c in judge(*args, **kwargs).clocks if c.code == code)
 
 
 TABLE = """
@@ -96,16 +96,31 @@ def local(every, count=1):
 @pytest.mark.parametrize(("as_of", "state"), [("2025-03-11", "ok"), ("2025-03-12", "due"), ("2025-03-13", "overdue")])
 def test_rolling_days_as_the_published_case_of_14_days(as_of, state):
     """Tested 14 days ago is due today, overdue on day 15 (Toronto Public Health: at least every 2 weeks)."""
-    assert duty(as_of, FIRST, regime=MONTHLY, local=local("rolling-days", 14)).state == state
+    own = local("rolling-days", 14)
+    assert duty(as_of, FIRST, regime=MONTHLY, local=own, code="biological-test-own").state == state
 
 
-def test_a_stricter_rule_of_the_clinic_replaces_and_a_looser_one_is_named():
-    assert duty("2025-03-10", FIRST, regime=MONTHLY, local=local("calendar-week")).state == "overdue"
-    assert duty("2025-03-10", FIRST, local=local("calendar-month")).state == "overdue"
+def test_a_rule_of_the_clinic_stands_beside_those_followed_with_a_due_day_of_its_own():
+    for every, day, state in (("calendar-week", "2025-03-09", "overdue"), ("calendar-month", "2025-03-31", "due")):
+        own = duty("2025-03-10", FIRST, local=local(every), code="biological-test-own")
+        assert (own.state, str(own.due_on)) == (state, day)
+        theirs = duty("2025-03-10", FIRST, local=local(every))
+        assert (theirs.state, str(theirs.due_on)) == ("overdue", "2025-03-09")
+    several = (*local("rolling-days", 14), *local("rolling-days", 5))
+    clocks = judge("2025-03-10", FIRST, local=several).clocks
+    days = {c.code: str(c.due_on) for c in clocks if c.code.startswith("biological")}
+    assert days == {
+        "biological-test": "2025-03-09",
+        "biological-test-own": "2025-03-12",
+        "biological-test-own-2": "2025-03-03",
+    }
+
+
+def test_a_rule_of_the_clinic_that_is_not_known_is_named():
     facts = unit(events=INSTALLED, bio_tests=(FIRST,))
-    said = evaluate(clinic(facts, local_duties=local("calendar-month")), date(2025, 3, 10))
+    said = evaluate(clinic(facts, local_duties=local("now and then")), date(2025, 3, 10))
     assert [f.rule for f in said.findings] == ["local-rule-not-used"]
-    assert not evaluate(clinic(facts, local_duties=local("rolling-days", 5)), date(2025, 3, 10)).findings
+    assert not evaluate(clinic(facts, local_duties=local("calendar-month")), date(2025, 3, 10)).findings
 
 
 def test_base_rules_ask_no_frequency():
@@ -120,8 +135,10 @@ def test_base_rules_ask_no_frequency():
         {"events": (*INSTALLED, event("2025-03-01", "decommissioned"))},
     ],
 )
-def test_a_unit_out_of_use_has_no_duty(more):
-    assert duty("2025-03-20", FIRST, **more).state == "not applicable"
+def test_what_falls_due_while_a_unit_is_out_of_use_is_not_due(more):
+    assert (
+        duty("2025-03-20", FIRST, bio("2025-02-27", result="pass"), regime=MONTHLY, **more).state == "not applicable"
+    )
     assert [w.result for w in judge("2025-03-20", FIRST, **more).weeks][-1] == "exempt"
 
 

@@ -37,11 +37,11 @@ def of(duty, as_of, **more):
 
 
 def passes(day, count, **more):
-    return tuple(bio(day, result="pass", known=day, **more) for _ in range(count))
+    return tuple(bio(day, result="pass", known=day, cycle=str(n) if count > 1 else "", **more) for n in range(count))
 
 
 DAILY = tuple(load(f"2025-03-{n:02}") for n in range(1, 32))
-START = passes("2024-01-08", 3)
+START = passes("2024-01-08", 3, purpose="installation")
 
 WORK = {
     "major repair": {"class_stated": "C", "outcomes": (outcome("2025-03-10"),)},
@@ -123,12 +123,42 @@ def test_each_cycle_type_in_use_has_its_own_row():
     assert of(duty, "2025-03-12", bio_tests=tests, loads=loads, **more)[0].state == "ok"
 
 
-def test_on_the_day_of_the_event_only_a_test_known_to_have_run_before_it_is_left_out():
+SAME_DAY = [
+    # time of the move, time of the test, purpose, whether it counts as run after the move
+    ("12:00", "11:59", "routine", False),
+    ("12:00", "12:00", "routine", False),
+    ("12:00", "12:01", "routine", True),
+    ("12:00", "", "routine", False),
+    ("", "12:01", "routine", False),
+    ("", "", "routine", False),
+    ("", "", "requalification", True),
+    ("12:00", "", "after repair", True),
+    ("", "12:01", "repeat", True),
+    ("", "", "installation", True),
+    ("12:00", "11:59", "requalification", False),  # where times are known they decide
+]
+
+
+@pytest.mark.parametrize(("moved_at", "tested_at", "purpose", "after"), SAME_DAY)
+def test_on_the_day_of_the_event_only_a_test_shown_or_said_to_have_run_after_it_counts(
+    moved_at, tested_at, purpose, after
+):
+    """Common practice, no source."""
     duty = a_duty("after-event", events=("relocated",))
-    moved = replace(event("2025-03-10", "relocated"), row=row("2025-03-10", at="12:00"))
-    for at_time, state in (("11:59", "overdue"), ("12:00", "ok"), ("", "ok")):
-        tests = (bio("2025-03-10", result="pass", known="2025-03-10", at=at_time),)
-        assert of(duty, "2025-03-11", events=(moved,), bio_tests=tests)[0].state == state
+    moved = replace(event("2025-03-10", "relocated"), row=row("2025-03-10", at=moved_at))
+    tests = (bio("2025-03-10", result="pass", known="2025-03-10", at=tested_at, purpose=purpose),)
+    said = of(duty, "2025-03-11", events=(moved,), bio_tests=tests)[0]
+    assert said.state == ("ok" if after else "overdue")
+
+
+def test_of_two_events_of_one_day_the_test_must_come_after_both():
+    duty = a_duty("after-event", events=("relocated",))
+    tests = (bio("2025-03-10", result="pass", known="2025-03-10", at="13:00"),)
+    first, later, untimed = (
+        replace(event("2025-03-10", "relocated"), row=row("2025-03-10", at=at)) for at in ("12:00", "14:00", "")
+    )
+    for moves, state in (((first,), "ok"), ((first, later), "overdue"), ((first, untimed), "overdue")):
+        assert of(duty, "2025-03-11", events=moves, bio_tests=tests)[0].state == state
 
 
 def test_a_load_of_the_day_of_the_proof_is_not_before_it():

@@ -90,8 +90,8 @@ ca-toronto-personal-services | biological-test | bio 2025-03-03  | 2025-03-17 | 
 ca-toronto-personal-services | biological-test | bio 2025-03-03  | 2025-03-18 | overdue  | 2025-03-17
 us-in                | biological-test | bio 2025-03-03          | 2025-03-10 | due      | 2025-03-10
 us-in                | biological-test | bio 2025-03-03          | 2025-03-11 | overdue  | 2025-03-10
-us-fl-dental         | biological-test | bio 2025-03-03          | 2025-04-02 | due      | 2025-04-02
-us-fl-dental         | biological-test | bio 2025-03-03          | 2025-04-03 | overdue  | 2025-04-02
+us-fl-dental         | biological-test | bio 2025-03-03, load 2025-03-10 | 2025-04-02 | due      | 2025-04-02
+us-fl-dental         | biological-test | bio 2025-03-03, load 2025-03-10 | 2025-04-03 | overdue  | 2025-04-02
 ca-on-dental | biological-test | load 2025-03-03 wrapped, load 2025-03-03 unwrapped, typed 2025-03-03 wrapped | 2025-03-03 | due | 2025-03-03
 ca-on-dental | biological-test | load 2025-03-03 wrapped, load 2025-03-03 unwrapped, typed 2025-03-03 wrapped | 2025-03-04 | overdue | 2025-03-03
 ca-on-dental | biological-test | load 2025-03-03 wrapped, typed 2025-03-03 wrapped | 2025-03-04 | ok | None

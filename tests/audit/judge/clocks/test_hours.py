@@ -50,20 +50,66 @@ def test_without_another_load_the_hours_do_not_grow():
     assert clock("2025-04-01", loads=more).state == "overdue"
 
 
-def test_loads_of_the_day_of_the_test_count_only_when_they_ran_after_it():
+def test_loads_of_the_day_of_the_test_count_unless_they_are_shown_to_have_run_before_it():
     """Common practice, no source."""
     same = [load("2025-03-03", minutes="2400", at=at_time) for at_time in ("13:00", "11:00", "")]
     due = [str(clock("2025-03-05", loads=(one,)).due_on) for one in same]
-    assert due == ["2025-03-03", "2025-04-02", "2025-04-02"]
+    assert due == ["2025-03-03", "2025-04-02", "2025-03-03"]
+    numbered = bio("2025-03-03", result="pass", known="2025-03-03", cycle="8")
+    for cycle, day in (("7", "2025-04-02"), ("8", "2025-04-02"), ("9", "2025-03-03"), ("", "2025-03-03")):
+        said = clock("2025-03-05", tests=(numbered,), loads=(load("2025-03-03", cycle, minutes="2400"),))
+        assert str(said.due_on) == day, cycle
 
 
 def test_loads_without_minutes_are_named_and_not_counted():
     said = clock("2025-03-10", loads=(load("2025-03-04", minutes="30"), load("2025-03-05")))
     assert "30 of 2400 minutes" in said.note and "1 load(s) without minutes" in said.note
-    assert "not known" in clock("2025-03-10").note
 
 
-def test_an_hours_counter_goes_before_the_minutes_of_loads():
+# A day holds 1,440 minutes at most: so much may lie in a day with loads of unknown minutes. 2,400 are 40 hours.
+UNKNOWN = [
+    ((), "no evidence"),  # neither a counter nor a load
+    ((load("2025-03-04"),), "ok"),
+    ((load("2025-03-04"), load("2025-03-04")), "ok"),
+    ((load("2025-03-04"), load("2025-03-05")), "no evidence"),  # 2,880 may be
+    ((load("2025-03-04"), load("2025-03-05", minutes="959")), "ok"),  # 2,399 at most
+    ((load("2025-03-04"), load("2025-03-05", minutes="960")), "no evidence"),
+    ((load("2025-03-01"), load("2025-03-02"), load("2025-03-05", minutes="60")), "ok"),  # before the test
+    ((load("2025-03-04"), *loads("2025-03-05", 5, "480")), "overdue"),  # known to be reached
+]
+
+
+@pytest.mark.parametrize(("run", "state"), UNKNOWN)
+def test_where_nothing_tells_the_hours_there_is_no_evidence(run, state):
+    said = clock("2025-03-11", loads=run)
+    assert said.state == state
+    assert ("hours of use are not known" in said.note) is (state == "no evidence")
+
+
+def test_a_counter_that_tells_stands_for_loads_without_minutes():
+    unknown = (load("2025-03-04"), load("2025-03-05"))
+    two = (counter("2025-02-01", 100, counter="hours"), counter("2025-03-10", 105, counter="hours"))
+    assert clock("2025-03-11", loads=unknown, counters=two).state == "ok"
+    fell = (counter("2025-02-20", 100, counter="hours"), counter("2025-03-10", 5, counter="hours"))
+    assert clock("2025-03-11", loads=unknown, counters=fell).state == "no evidence"
+    assert "too few readings of the hours counter" in clock("2025-03-11", loads=unknown, counters=fell).note
+
+
+def test_one_of_two_readings_of_the_counter_missing_permits_no_more():
+    """With both 40 hours are reached; with one of them nothing tells."""
+    both = (counter("2025-03-01", 10, counter="hours"), counter("2025-03-20", 400, counter="hours"))
+    assert clock("2025-03-21", counters=both, loads=loads("2025-03-04", 3, "30")).state == "overdue"
+    for one in both[:1], both[1:]:
+        assert clock("2025-03-21", counters=one, loads=loads("2025-03-04", 3, "30")).state == "no evidence"
+
+
+def test_the_greater_use_of_counter_and_loads_counts():
+    slow = (counter("2025-02-01", 0, counter="hours"), counter("2025-03-13", 10, counter="hours"))
+    said = clock("2025-03-14", counters=slow, loads=loads("2025-03-04", 10, "240"))
+    assert (said.state, str(said.due_on)) == ("overdue", "2025-03-13")
+
+
+def test_an_hours_counter_goes_before_the_minutes_of_loads_that_show_less():
     shown = (counter("2025-02-01", 0, counter="hours"), counter("2025-03-13", 80, counter="hours"))  # 2 h a day
     said = clock("2025-03-14", counters=shown, loads=loads("2025-03-04", 9, "1"))
     assert (str(said.due_on), said.projected, said.note) == (

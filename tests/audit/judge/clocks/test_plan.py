@@ -132,7 +132,7 @@ def test_a_postponement_never_makes_a_line_stricter_and_ends_with_the_next_renew
 CYCLES = [
     # counter readings (day, shown), limit in cycles, due, projected
     ([("2024-01-10", 0), ("2024-02-19", 400)], 1000, "2024-04-19", True),  # 10 a day, 600 left
-    ([("2024-01-10", 0), ("2024-02-06", 270)], 1000, None, False),  # 27 days are too few
+    ([("2024-01-10", 0), ("2024-02-06", 270)], 1000, "2024-03-05", False),  # 27 days are too few: good for 28 more
     ([("2024-01-10", 0), ("2024-02-07", 280)], 1000, "2024-04-19", True),  # 28 days: 10 a day, 720 left
     ([("2024-01-10", 0), ("2024-03-10", 1000)], 1000, "2024-03-10", False),  # read, not projected
     ([("2024-01-10", 0), ("2024-03-10", 999)], 1000, "2024-03-11", True),

@@ -95,23 +95,15 @@ def test_the_window_starts_before_the_first_run_that_failed_even_if_it_was_known
     assert (str(back.after), days_in(back)) == ("2025-06-02", ["2025-06-03", "2025-06-05"])
 
 
-@pytest.mark.parametrize(
-    ("events", "to", "why"),
-    [
-        ((), "2025-06-07", "after it was known"),
-        ((("2025-06-06", "withdrawn"),), "2025-06-06", "after the unit was withdrawn"),
-        ((("2025-06-05", "withdrawn"), ("2025-06-06", "returned")), "2025-06-07", "after it was known"),
-        ((("2025-06-05", "withdrawn"),), "2025-06-05", "after the unit was withdrawn"),
-        ((("2025-06-07", "withdrawn"),), "2025-06-07", "after the unit was withdrawn"),
-        ((("2025-06-04", "withdrawn"),), "2025-06-07", "after it was known"),  # tested while it was withdrawn
-        ((("2025-06-08", "withdrawn"),), "2025-06-07", "after it was known"),
-    ],
-)
-def test_an_earlier_withdrawal_that_still_held_ends_it(events, to, why):
-    """Common practice, no source: loads between the run and the withdrawal are affected, none can come after it."""
+@pytest.mark.parametrize("kind", ["withdrawn", "returned", "decommissioned"])
+@pytest.mark.parametrize("day", ["2025-06-03", "2025-06-05", "2025-06-06", "2025-06-07", "2025-06-08"])
+def test_no_withdrawal_shortens_the_window_nor_drops_a_load_from_it(day, kind):
+    """Common practice, no source: a load that is on record after a withdrawal contradicts it, and is in doubt too."""
     tests = (GOOD, bio("2025-06-05", result="growth", known="2025-06-07"))
-    back = only(bio_tests=tests, loads=loads(*WEEK), events=tuple(event(d, k) for d, k in events))
-    assert str(back.to) == to and why in left_out(back)
+    more = {"bio_tests": tests, "loads": (*loads(*WEEK), load("2025-06-06", "20", implant=True))}
+    without, back = only(**more), only(events=(event(day, kind),), **more)
+    assert (str(back.to), back.loads) == ("2025-06-07", without.loads) and "after it was known" in left_out(back)
+    assert any("cycle 20 of 2025-06-06" in e.text for e in back.loads)
 
 
 def test_loads_of_the_day_of_the_proof():
@@ -292,25 +284,6 @@ def test_a_negative_spore_test_of_the_same_day(good, bad, after):
     s = settle(facts, clinic(facts), load_regime(RULES), DAY)
     (held,) = cases_of(s.unit, list(s.replays), s.verdicts, DAY)
     assert f"after the last negative spore test of {after}" in held.recall
-
-
-@pytest.mark.parametrize(
-    ("events", "to"),
-    [
-        ((("withdrawn", ""), ("returned", "")), "2025-06-07"),
-        ((("returned", ""), ("withdrawn", "")), "2025-06-07"),  # the order of that day is not known
-        ((("returned", "08:00"), ("withdrawn", "")), "2025-06-07"),
-        ((("returned", "08:00"), ("withdrawn", "09:00")), "2025-06-06"),
-        ((("returned", "08:00"), ("withdrawn", "09:00"), ("withdrawn", "")), "2025-06-06"),
-        ((("withdrawn", "08:00"), ("returned", "09:00")), "2025-06-07"),
-    ],
-)
-def test_a_withdrawal_holds_only_if_it_is_shown_to_come_after_the_return(events, to):
-    made = [event("2025-06-06", kind) for kind, _ in events]
-    times = [datetime.fromisoformat(f"2025-06-06T{at}+00:00") if at else None for _, at in events]
-    timed = tuple(replace(e, row=replace(e.row, happened_at=t)) for e, t in zip(made, times, strict=True))
-    back = only(bio_tests=(GOOD, bio("2025-06-05", result="growth", known="2025-06-07")), events=timed)
-    assert str(back.to) == to
 
 
 def test_where_the_rules_withdraw_the_unit_the_window_ends_with_the_first_failure_known():

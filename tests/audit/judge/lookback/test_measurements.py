@@ -9,8 +9,8 @@ from decimal import Decimal
 
 import pytest
 
-from tests.audit.judge.lookback.said import backs, days_in, left_out, loads, of_kind, seal, taken
-from tests.fact_builders import calibration, case, clinic, event, instrument, job, step, unit
+from tests.audit.judge.lookback.said import backs, days_in, left_out, loads, of_kind, taken
+from tests.fact_builders import calibration, clinic, event, instrument, job, unit
 
 INSTRUMENT, FOUND = "instrument out of tolerance", "found out of tolerance"
 
@@ -171,7 +171,12 @@ def test_of_one_day_only_what_is_shown_to_have_come_before_is_a_proof(good, bad,
         ((("2025-09-01", "adjusted", "13:00"),), False),
         ((("2025-08-01", "in tolerance", ""), ("2025-08-01", "out of tolerance", "")), False),
         ((("2025-08-01", "out of tolerance", "08:00"), ("2025-08-01", "adjusted", "09:00")), True),
-        ((("2025-08-01", "in tolerance", ""), ("2025-09-01", "out of tolerance", "13:00")), True),
+        ((("2025-08-01", "in tolerance", ""), ("2025-09-01", "out of tolerance", "13:00")), False),  # out again since
+        ((("2025-08-01", "adjusted", ""), ("2025-09-01", "adjusted", "13:00")), True),
+        (
+            (("2025-08-01", "adjusted", ""), ("2025-09-02", "adjusted", ""), ("2025-10-01", "out of tolerance", "")),
+            True,
+        ),
         ((("2025-08-01", "in tolerance", ""), ("2025-09-01", "out of tolerance", "")), False),
         ((("2025-08-01", "in tolerance", ""), ("2025-08-20", "no result", "")), True),
     ],
@@ -184,38 +189,42 @@ def test_an_instrument_is_trusted_again_once_it_is_shown_to_be_good(since, settl
     assert str(back.settled_on) == ("2025-09-01" if settled else "None")
 
 
-def test_a_withdrawal_that_held_ends_it():
-    (back,) = found_out(
-        taken("2025-01-15"), taken("2025-04-15", found="133.9"), events=(event("2025-03-01", "withdrawn"),)
-    )
-    assert days_in(back) == ["2025-02-01", "2025-03-01"] and str(back.to) == "2025-03-01"
+@pytest.mark.parametrize(
+    ("marks", "settled"),
+    [
+        ((), True),  # nothing on record against it
+        ((("2025-06-20", "out of tolerance"),), False),
+        ((("2025-07-20", "out of tolerance"),), False),  # found out since, with no good calibration between
+        ((("2025-06-20", "out of tolerance"), ("2025-06-25", "adjusted")), True),
+        ((("2025-07-10", "in tolerance"), ("2025-07-20", "out of tolerance")), True),
+        ((("2025-07-01", "out of tolerance"),), False),  # of that day: the order is not known
+        ((("2025-06-20", "out of tolerance"), ("2025-07-01", "adjusted")), False),
+    ],
+)
+def test_another_instrument_that_was_itself_out_settles_nothing(marks, settled):
+    held = (taken("2025-02-01"), taken("2025-07-01", "thermometer T2"))
+    other = instrument(*(calibration(day, what) for day, what in marks), name="thermometer T2")
+    first = instrument(calibration("2025-01-01"), OUT)
+    facts = unit(jobs=visits(*held))
+    said = of_kind(INSTRUMENT, facts, place=clinic(facts, instruments=(first, other)))
+    back = next(b for b in said if b.trigger.startswith("thermometer T1"))
+    assert (back.settled_on is not None) is settled
 
 
 @pytest.mark.parametrize(
-    ("signed", "to"),
-    [
-        (step("2025-03-01", "return", done="2025-03-20"), "2025-04-15"),
-        (step("2025-03-01", "return", done="2025-03-01"), "2025-04-15"),  # the order of that day is not known
-        (step("2025-03-01", "return", done="2025-04-15"), "2025-04-15"),
-        (step("2025-03-01", "return", done="2025-02-28"), "2025-03-01"),
-        (step("2025-03-01", "return", done="2025-04-16"), "2025-03-01"),
-        (step("2025-03-01", "return"), "2025-03-01"),
-        (step("2025-03-01", "review", done="2025-03-20"), "2025-03-01"),
-    ],
+    "more", [{"with_": ""}, {"calibrated": None}, {"calibrated": "2025-06-30"}], ids=["no name", "none", "run out"]
 )
-def test_a_return_signed_in_a_case_ends_a_withdrawal_too(signed, to):
-    more = {"events": (event("2025-03-01", "withdrawn"),), "cases": (case("another row", "2025-02-01", signed),)}
-    (back,) = found_out(taken("2025-01-15"), taken("2025-04-15", found="133.9"), **more)
-    assert str(back.to) == to
+def test_what_was_measured_with_no_good_instrument_settles_nothing(more):
+    again = taken("2025-07-01", more.pop("with_", "thermometer T2"), **more)
+    assert measured_with(calibration("2025-01-01"), OUT, readings=(taken("2025-02-01"), again))[0].settled_on is None
 
 
-def test_withdrawn_on_the_day_of_the_proof_what_may_have_come_after_it_that_day_is_in_doubt():
-    more = {"events": (event("2025-01-15", "withdrawn"),)}
-    held = visits(taken("2025-01-15"), taken("2025-04-15", found="133.9"))
-    later = job("2025-01-15", parts=(seal("2025-01-15"),))
-    run = loads("2025-01-15", "2025-01-16")
-    (back,) = of_kind(FOUND, jobs=(*held, later), loads=run, **more)
-    assert (days_in(back), len(back.parts)) == (["2025-01-15"], 1)
+def test_no_withdrawal_shortens_the_window():
+    """A load on record after it contradicts it, and is in doubt as the others are: common practice, no source."""
+    for day in ("2025-01-15", "2025-03-01", "2025-04-15"):
+        more = {"events": (event(day, "withdrawn"),)}
+        (back,) = found_out(taken("2025-01-15"), taken("2025-04-15", found="133.9"), **more)
+        assert (str(back.to), days_in(back)) == ("2025-04-15", ["2025-02-01", "2025-03-01", "2025-04-01"])
 
 
 @pytest.mark.parametrize("limits", [{"lower": None}, {"upper": None}])

@@ -161,9 +161,10 @@ def test_fitted_again_after_the_notice_everything_since_is_in_doubt():
     assert days_in(gone[0]) == []
 
 
-def test_a_withdrawal_that_held_when_the_notice_came_ends_it():
+def test_a_withdrawal_before_the_notice_shortens_nothing():
     (back,) = found(seal("2025-03-02"), events=(event("2025-03-20", "withdrawn"),))
-    assert str(back.to) == "2025-03-20" and days_in(back) == ["2025-03-02"]
+    (without,) = found(seal("2025-03-02"))
+    assert (back.to, back.loads) == (without.to, without.loads) and str(back.to) == "2025-05-01"
 
 
 def test_found_in_place_reaches_back_to_the_part_before_it():
@@ -185,8 +186,6 @@ def test_why_the_rest_is_outside():
     late = {"notice": part_recall("2025-04-01")}
     (back,) = found(seal("2025-05-02"), **late)
     assert left_out(back) == {"before it was fitted": 4}
-    (back,) = found(seal("2025-05-02"), events=(event("2025-05-03", "withdrawn"),), **late)
-    assert left_out(back)["after the unit was withdrawn"] == 1
     (back,) = found(seal("2025-03-02"), seal("2025-05-01", "P2"))  # out on the day of the notice
     assert left_out(back)["after the part came out"] == 1
 

@@ -69,8 +69,11 @@ def test_loads_run_while_out_are_those_between_known_and_proven():
     facts = unit(bio_tests=(failed, repeat), loads=tuple(run))
     s = settle(facts, clinic(facts), load_regime(RULES), DAY)
     (replay,) = s.replays
-    # of the day it was known the order is not known; cycle 9 is the repeat itself; proven on 6 June
-    assert [x.cycle_number for x in loads_while_out(s.unit, replay)] == ["4", "5"]
+    # of the days it was known and proven the order is not known; cycle 9 is the repeat itself
+    held = loads_while_out(s.unit, replay)
+    assert [x.cycle_number for x in held.shown] == ["4", "5"]
+    assert [x.cycle_number for x in held.unsure] == ["3", "6"]
     still_open = settle(replace(facts, bio_tests=(failed,)), clinic(facts), load_regime(RULES), DAY)
     held = loads_while_out(still_open.unit, still_open.replays[0])
-    assert [x.cycle_number for x in held] == ["4", "5", "9", "6", "7"]
+    assert [x.cycle_number for x in held.shown] == ["4", "5", "9", "6", "7"]
+    assert [x.cycle_number for x in held.unsure] == ["3"]

@@ -69,9 +69,11 @@ def test_the_review_stays_open_until_it_is_recorded():
     assert not items(rule="step-open", loads=(FAILED, NEXT), cases=(done,))
 
 
-def test_a_load_without_a_case_is_judged_as_it_always_was():
-    assert judged(loads=(FAILED, NEXT)).cases == ()
-    assert not items(rule="step-open", loads=(FAILED, NEXT)) and not items(rule="case-open", loads=(FAILED,))
+def test_a_failure_opens_its_case_from_the_facts_alone():
+    """CDC 2003 (MMWR 52 RR-17) VI.F: such packs are not used; whether or not somebody opened a case."""
+    (said,) = judged(loads=(FAILED, NEXT)).cases
+    assert (said.kind, said.ref, said.phase) == ("mechanical", "", "returned")
+    assert one(rule="step-open", loads=(FAILED, NEXT)) and one(rule="case-open", loads=(FAILED,))
 
 
 def test_one_cycle_may_have_a_case_of_each_kind_and_each_keeps_its_own_follow_ups():

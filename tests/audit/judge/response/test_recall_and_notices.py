@@ -128,9 +128,21 @@ def test_implants_of_the_failed_cycle_are_always_recalled(recall):
     failed = replace(run("2025-03-10 growth"), cycle_number="12")
     path = path_of(recall=recall)
     lines = [failed, "2025-03-11 pass"]
-    assert one_case(path, lines, loads=(load("2025-03-10", "12", implant=True),)).recall.startswith("recall implants")
-    for other in (load("2025-03-10", "13", implant=True), load("2025-03-09", "12", implant=True)):
-        assert not one_case(path, lines, loads=(other,)).recall.startswith("recall implants")
+    own = one_case(path, lines, loads=(load("2025-03-10", "12", implant=True),)).recall
+    assert own.startswith("recall implants") and own.endswith("; implant loads: cycle 12 of 2025-03-10")
+
+
+@pytest.mark.parametrize("recall", ["none stated", "repeat failed", "at once"])
+def test_every_load_with_an_implant_since_the_last_negative_test_is_named(recall):
+    failed = replace(run("2025-03-10 growth"), cycle_number="12")
+    path = path_of(recall=recall)
+    lines = ["2025-03-08 pass", failed, "2025-03-11 pass"]
+    for other, cycle in (("2025-03-10", "13"), ("2025-03-09", "12")):
+        said = one_case(path, lines, loads=(load(other, cycle, implant=True), load(other, "14")))
+        assert said.recall.startswith("recall") and said.recall.endswith(f"implant loads: cycle {cycle} of {other}")
+    for other in ("2025-03-07", "2025-03-11"):
+        said = one_case(path, lines, loads=(load(other, "12", implant=True),))
+        assert "implant loads" not in said.recall and not said.recall.startswith("recall implants")
 
 
 def test_a_recall_has_the_deadline_a_follow_up_sets():

@@ -67,10 +67,10 @@ def test_found_out_of_tolerance_counts_what_ran_since():
     assert items(rule=RULE, jobs=tuple(visits), loads=TESTS["loads"]) == []
 
 
-def test_left_outside_is_to_be_put_right_until_measured_within():
+def test_left_outside_forbids_use_until_measured_within():
     bad = job("2025-06-02", readings=(taken("2025-06-02", left="133"),))
-    assert one(rule="reading-out-of-limits", jobs=(bad,)).severity is Severity.PUT_RIGHT
-    for more, severity in (({}, Severity.NOTE), ({"point": "door"}, Severity.PUT_RIGHT)):
+    assert one(rule="reading-out-of-limits", jobs=(bad,)).severity is Severity.FORBIDS
+    for more, severity in (({}, Severity.NOTE), ({"point": "door"}, Severity.FORBIDS)):
         later = job("2025-06-06", readings=(taken("2025-06-06", **more),))
         assert one(rule="reading-out-of-limits", jobs=(bad, later)).severity is severity
 

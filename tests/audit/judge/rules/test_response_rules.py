@@ -105,7 +105,7 @@ def test_a_pending_result_past_its_deadline():
     assert not items(rule="pending-past-deadline", as_of=date(2025, 6, 12), **work)
     found = one(rule="pending-past-deadline", as_of=date(2025, 6, 13), **work)
     assert "A. Dentist" in found.message and found.since == date(2025, 6, 13)
-    known = (bio("2025-06-10", result="pass", known="2025-06-13"),)
+    known = (bio("2025-06-10", result="pass", known="2025-06-13", purpose="after repair"),)
     assert not items(rule="pending-past-deadline", as_of=date(2025, 6, 13), bio_tests=known, **work)
 
 

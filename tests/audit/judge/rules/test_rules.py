@@ -51,7 +51,7 @@ CASES = [
     (
         "make-safe-not-recorded",
         worked(make_safe=("unplugged before the cover came off: it has no plug",)),
-        worked(make_safe=("cooled down: done", "Unplugged, plug in sight: done")),
+        worked(make_safe=("cooled down and without pressure: done", "Unplugged, plug in sight: done at 13:25")),
     ),
     ("missing-part", {"fits": (fit(state="missing"),)}, {"fits": (fit(state="none"),)}),
     ("plan-overdue", {"plan": (line(months=5),)}, {"plan": (line(months=6),)}),

@@ -81,16 +81,26 @@ WORKED = [
     ),
     ("relocation asks three tests", [job("2025-05-01", reason="relocation", tests=("V1", "V4"))], "gravity", WAIT),
     ("failed part left as it is", [job("2025-05-01", **X)], "gravity", OUT),
+    ("the same, safety devices checked", [job("2025-05-01", tests=("V1", "V6"), **X)], "gravity", OUT),
     (
-        "the same, safety devices checked",
-        [job("2025-05-01", tests=("V1", "V6"), **X)],
+        "the same, the part replaced in a later job",
+        [job("2025-05-01", **X), job("2025-05-02", parts=(part("2025-05-02"),))],
         "gravity",
         ("In service", "R11"),
     ),
     ("condemned", [job("2025-05-01", tests=("V1", "V6"), **CONDEMNED)], "gravity", OUT),
     (
-        "condemned, later job",
+        "condemned, safety devices checked in a later job",
         [job("2025-05-01", **CONDEMNED), job("2025-05-02", tests=("V1", "V6"), outcomes=(outcome("2025-05-02"),))],
+        "gravity",
+        OUT,
+    ),
+    (
+        "condemned, replaced in a later job",
+        [
+            job("2025-05-01", end="not released", tests=("V1", "V4"), **CONDEMNED),
+            job("2025-05-02", parts=(part("2025-05-02"),)),
+        ],
         "gravity",
         ("In service", "R11"),
     ),
@@ -123,9 +133,9 @@ def test_the_technician_may_raise_the_class_but_never_lower_it():
 def test_major_work_asks_three_negative_tests_in_a_row(negatives, expected):
     """ST79:2006 Table 8."""
     tests = [*weekly("2025-01-01", "2025-04-30")]
-    tests += [bio(date(2025, 5, 1) + timedelta(days=n), result="pass", known="2025-05-04") for n in range(negatives)]
+    tests += [bio(date(2025, 5, 2) + timedelta(days=n), result="pass", known="2025-05-05") for n in range(negatives)]
     jobs = (job("2025-05-01", class_stated="major", tests=("V1", "V4"), **WORK),)
-    assert answer("2025-05-04", bio_tests=tests, jobs=jobs) == expected
+    assert answer("2025-05-05", bio_tests=tests, jobs=jobs) == expected
 
 
 PENDING = {"acceptor": "C. Manager", "deadline": "2025-05-10"}
@@ -242,7 +252,7 @@ def test_a_return_signed_without_its_proof_does_not_return_the_unit():
 
 
 def test_withdrawn_with_the_case_and_returned_with_it():
-    withdrawn = (event("2025-05-06", "withdrawn", "positive spore test"),)
+    withdrawn = (event("2025-05-06", "withdrawn", "Positive spore test, 2025-05-05"),)
     repeat = bio("2025-05-07", result="pass")
     assert answer("2025-05-09", **failing(repeat, events=withdrawn)) == ("Out of service", "R4")
     signed = (step("2025-05-08", "return", done="2025-05-08"),)

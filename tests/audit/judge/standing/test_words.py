@@ -115,11 +115,18 @@ def test_a_return_signed_in_the_case_undoes_a_withdrawal_within_it(withdrawn, ru
     """Known on the 12th, proven on the 14th, both inclusive: a withdrawal after that is another matter."""
     failed = bio("2025-05-12", result="growth", known="2025-05-12")
     proof = bio("2025-05-13", result="pass", known="2025-05-14", purpose="repeat")
-    signed = case(failed.row.origin, "2025-05-12", step("2025-05-15", "return", done="2025-05-15"))
-    facts = unit(
-        events=(event("2025-01-01"), event(withdrawn, "withdrawn")),
-        bio_tests=(*(t for t in TESTED), failed, proof),
-        cases=(signed,),
-    )
+    back = step("2025-05-15", "return", done="2025-05-15")
     rules = load_regime("us-dental-cdc-2003")
-    assert evaluate_unit(facts, clinic(facts), rules, on("2025-06-25")).standing.rule == rule
+    for reason, steps, expected in (
+        ("", (back,), "R4"),  # by hand, for a reason of its own
+        ("", (back, step("2025-05-12", "withdraw", done=withdrawn)), rule),
+        ("Positive spore test, 2025-05-12", (back,), rule),
+        ("Positive spore test, 2025-05-11", (back,), "R4"),
+    ):
+        facts = unit(
+            events=(event("2025-01-01"), event(withdrawn, "withdrawn", reason)),
+            bio_tests=(*(t for t in TESTED), failed, proof),
+            cases=(case(failed.row.origin, "2025-05-12", *steps),),
+        )
+        said = evaluate_unit(facts, clinic(facts), rules, on("2025-06-25")).standing
+        assert said.rule == expected, (reason, said.reason)

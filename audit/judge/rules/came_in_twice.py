@@ -1,0 +1,80 @@
+"""A test that is on record twice: two rows of one cycle that say the same. It counts once.
+
+Of one cycle are rows of one day with the same number or the same moment; without either they cannot be told apart
+and count as one too (see `response.in_a_row`). Common practice, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import fields
+from itertools import groupby
+
+from audit.facts import in_order
+from audit.judge.biological import run_of
+from audit.judge.judgement import Evidence, Finding, Severity
+from audit.judge.response.in_a_row import cycles_shown
+
+from .tools import CLINIC, PRACTICE, Judged, day
+
+_KINDS = (
+    ("bio_tests", "spore test"),
+    ("air_removal", "air-removal test"),
+    ("leaks", "air-leak test"),
+    ("chemical", "chemical indicator"),
+    ("checks", "check"),
+)
+_APART = ("row", "run_by", "note", "readings")
+
+
+def check(judged: Judged) -> Iterator[Finding]:
+    """One for each cycle of which several rows say the same; only days with more than one row are looked at."""
+    for name, title in _KINDS:
+        for on, same in groupby(in_order(getattr(judged.unit, name)), key=lambda f: f.row.happened_on):
+            rows = list(same)
+            if len(rows) > 1:
+                yield from (_twice(title, on, alike) for alike in _alike(rows))
+
+
+def _alike(rows: list) -> Iterator[list]:
+    """The rows that say the same and are not shown to be of different cycles, two or more each."""
+    left = list(rows)
+    while left:
+        first, *left = left
+        alike = [first, *(r for r in left if _same(first, r))]
+        if len(alike) > 1:
+            yield alike
+        left = [r for r in left if not any(r is a for a in alike)]
+
+
+def _same(one, other) -> bool:
+    return cycles_shown([run_of(one), run_of(other)]) == 1 and _told(one) == _told(other)
+
+
+def _told(fact) -> tuple:
+    """All that it says of the result, but for who wrote it and which row it is."""
+    own = tuple(getattr(fact, f.name) for f in fields(fact) if f.name not in (*_APART, "cycle_number"))
+    readings = tuple((r.test, r.control, r.known_on) for r in getattr(fact, "readings", ()))
+    return own, readings
+
+
+def _twice(title: str, on, rows: list) -> Finding:
+    numbers = {r.cycle_number for r in rows if getattr(r, "cycle_number", "")}
+    moments = {r.row.happened_at for r in rows if r.row.happened_at is not None}
+    shared = len(numbers) == 1 and all(getattr(r, "cycle_number", "") for r in rows)
+    shown = shared or (len(moments) == 1 and all(r.row.happened_at is not None for r in rows))
+    cycle = f" of cycle {next(iter(numbers))}" if shared else ""
+    words = "came in twice" if len(rows) == 2 else f"came in {len(rows)} times"
+    unsure = f"may have {words.replace('came', 'come')}: neither cycle numbers nor times tell them apart"
+    return Finding(
+        rule="came-in-twice",
+        severity=Severity.NOTE if shown else Severity.PUT_RIGHT,
+        since=on,
+        message=f"{title}{cycle} of {day(on)} {words if shown else unsure}; it counts once",
+        way_out="enter the one that is too many as entered in error"
+        if shown
+        else "record the cycle number or the time of each; enter the one that is too many as entered in error",
+        evidence=tuple(Evidence(r.row.ref, f"{title} of {day(on)}, row {n}") for n, r in enumerate(rows, start=1)),
+        source=PRACTICE,
+        owner=CLINIC,
+    )

@@ -1,0 +1,193 @@
+"""R2: a safety finding is open. What is one, and what lifts it.
+
+A finding is one of safety when its class is "do not use", when the decision is to condemn, or when a failed part
+(grade 3) was left as it is. It is lifted by three things together: that very part was replaced or repaired, the
+tests of that kind of component passed in that job or a later one, and a job was released by then. Each finding is
+lifted by itself. Which tests: the table of components (`audit.regimes.components`); of a cracked vessel no check of
+interlock or valve speaks, the examination by the person whom the law names does. Where nobody knows what the part is,
+the tests are those of safety devices and those of major work. Common practice, no source.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+from audit.facts import FindingFact, JobFact, PartFact, in_order
+from audit.judge.judgement import Evidence, UnitStanding, Word
+from audit.judge.proof_after_work import RELEASED, class_letter
+from audit.judge.situation import Situation
+from audit.judge.work.classes import DO_NOT_USE
+from audit.judge.work.order import came_after
+from audit.judge.work.results import PASS, results_of
+from audit.judge.work.touched import NamesOnUnit, known_of, was_replaced
+from audit.regimes.components import Component
+
+from .stopped import PRESSURE, _stopped_by_notice
+from .tools import say
+
+SAFETY_DEVICES, EXAMINED = "V6", "V10"
+_REPAIRED = ("clean", "adjust", "repair kit", "replace")
+_REPAIRED_AT_ONCE = (
+    "clean",
+    "adjust",
+    "repair kit",
+)  # what a finding itself says was done; a new part has its own row
+_FAILED_GRADE = 3
+
+
+@dataclass(frozen=True, slots=True)
+class SafetyFinding:
+    """An open finding. `asked`: the tests that lift it; `job`: that found it."""
+
+    row_ref: str
+    day: date
+    words: str
+    job: JobFact
+    asked: tuple[str, ...]
+    repaired: bool  # whether the part was replaced or repaired since
+
+    @property
+    def evidence(self) -> Evidence:
+        """The finding in one line."""
+        return Evidence(self.row_ref, f"safety finding of {self.day.isoformat()}: {self.words}")
+
+    @property
+    def way_out(self) -> str:
+        """What still lifts it, in words."""
+        first = "" if self.repaired else "replace or repair that part; then "
+        return f"{first}pass {', '.join(self.asked)}, and a release"
+
+
+def r2(s: Situation) -> UnitStanding | None:
+    """R2, out of service: a safety finding is open (the oldest is named), else a recalled part to stop use is in.
+
+    Since the day of the finding, or the later one of notice and fitting. Source: common practice, no source.
+    """
+    open_ones = open_safety(s)
+    if not open_ones:
+        return _stopped_by_notice(s)
+    first = open_ones[0]
+    more = f" and {len(open_ones) - 1} more" if len(open_ones) > 1 else ""
+    words = f"open safety finding, class do not use: {first.words}{more}"
+    lifted = f"a technician: {first.way_out}"
+    return say(Word.OUT, "R2", words, first.day, [f.evidence for f in open_ones], lifted)
+
+
+def open_safety(s: Situation) -> list[SafetyFinding]:
+    """Safety findings that nothing on record has lifted, oldest first. Settled from facts alone, kept for the day."""
+    key = ("open safety", s.as_of)
+    if key not in s.settled.memo:
+        s.settled.memo[key] = _open_ones(s)
+    return s.settled.memo[key]
+
+
+def _open_ones(s: Situation) -> list[SafetyFinding]:
+    jobs = in_order(s.unit.jobs)
+    if not any(_of_job(job) for job in jobs):
+        return []
+    whole = _Lifting(s, jobs)
+    return [found for job in jobs for finding in _of_job(job) if (found := whole.open(job, finding)) is not None]
+
+
+def _of_job(job: JobFact) -> list[FindingFact | None]:
+    """The safety findings of a job; None for the class "do not use" that was stated without any."""
+    found: list[FindingFact | None] = [f for f in job.findings if is_safety(f)]
+    return found or ([None] if class_letter(job.class_stated) == DO_NOT_USE else [])
+
+
+def is_safety(finding: FindingFact) -> bool:
+    """Whether a finding forbids use until it is lifted."""
+    left_failed = finding.grade >= _FAILED_GRADE and finding.decision in ("leave", "")
+    return finding.decision == "condemn" or class_letter(finding.repair_class) == DO_NOT_USE or left_failed
+
+
+class _Lifting:
+    """The jobs of a unit with what each repaired and what its tests showed."""
+
+    def __init__(self, s: Situation, jobs):
+        self.jobs, self.names = jobs, NamesOnUnit(s.unit)
+        self.dynamic = s.unit.equipment_type == "dynamic air removal"
+        self.sets = {v.repair_class: v for v in s.regime.verification}
+        values = tuple(code for v in s.regime.verification for code in v.values)
+        outside = {w.job.row.origin: w.outside for w in s.settled.works}
+        self.passed = [
+            {c for c, r in results_of(job, values, outside.get(job.row.origin, ())).items() if r.word == PASS}
+            for job in jobs
+        ]
+        self.examined = [
+            d.valid_from
+            for d in (*s.unit.documents, *(d for d in s.settled.clinic.documents if d.unit == s.unit.ref))
+            if d.kind == PRESSURE and d.valid_from <= s.as_of
+        ]
+
+    def open(self, job: JobFact, finding: FindingFact | None) -> SafetyFinding | None:
+        known = () if finding is None else known_of((*self.names.at(finding.position), finding.component))
+        asked = self._asked(known)
+        repaired = [j for j in self.jobs if (j is job or came_after(j, job)) and self._repairs(j, job, finding)]
+        if any(self._lifted(j, job, finding, asked) for j in repaired):
+            return None
+        row = job.row if finding is None else finding.row
+        words = job.class_reason or "class stated by the technician"
+        if finding is not None:
+            words = f"{finding.component or 'unit'}: {finding.seen}"
+        return SafetyFinding(row.ref, row.happened_on, words, job, asked, bool(repaired))
+
+    def _asked(self, known: tuple[Component, ...]) -> tuple[str, ...]:
+        """The tests that lift a finding on these components; on one that nobody knows those of major work and V6."""
+        least = max((c.least for c in known), default="C")
+        held = self.sets[least]
+        codes = [*held.tests, *(held.dynamic if self.dynamic else ())]
+        codes += [code for c in known for code in c.lifts] or ([] if known else [SAFETY_DEVICES])
+        codes += [code for c in known for code in (c.dynamic if self.dynamic else ())]
+        return tuple(sorted(dict.fromkeys(codes), key=lambda code: int(code[1:])))
+
+    def _lifted(self, repair: JobFact, job: JobFact, finding, asked: tuple[str, ...]) -> bool:
+        """Whether the tests passed in the job of the repair or later ones, and one of these was then released."""
+        held: set[str] = set()
+        if any(day > repair.row.happened_on for day in self.examined):
+            held.add(EXAMINED)
+        for one, passed in zip(self.jobs, self.passed, strict=True):
+            if one is not repair and not came_after(one, repair):
+                continue
+            held |= passed
+            released = one.conclusion is not None and one.conclusion.conclusion == RELEASED
+            contradicts = finding is None and one is job  # it states "do not use" and releases
+            if released and not contradicts and held.issuperset(asked):
+                return True
+        return False
+
+    def _repairs(self, one: JobFact, job: JobFact, finding: FindingFact | None) -> bool:
+        """Whether a job replaced or repaired the very part of the finding."""
+        if finding is None:
+            acted = any(f.decision in _REPAIRED and f.grade < _FAILED_GRADE for f in one.findings)
+            return acted or any(was_replaced(p) for p in one.parts)
+        if any(was_replaced(p) and self._is_it(finding, p) for p in one.parts):
+            return True
+        if one is job:
+            return finding.decision in _REPAIRED_AT_ONCE
+        return any(_is_repair(f) and self._is_it(finding, f) for f in one.findings)
+
+    def _is_it(self, finding: FindingFact, other: FindingFact | PartFact) -> bool:
+        """The same position; where one of the two names none, the same name."""
+        if finding.position and other.position:
+            return finding.position == other.position
+        called = other.name if isinstance(other, PartFact) else other.component
+        own, others = (*self.names.at(finding.position), finding.component), (*self.names.at(other.position), called)
+        return any(_same_name(a, b) for a in own for b in others)
+
+
+def _is_repair(finding: FindingFact) -> bool:
+    return finding.decision in _REPAIRED and finding.grade < _FAILED_GRADE and not is_safety(finding)
+
+
+def _same_name(one: str, other: str) -> bool:
+    """Whether two texts name one thing: the same words, or the words of one among those of the other of its kind."""
+    a, b = _words(one), _words(other)
+    if not a or not b:
+        return False
+    return a == b or ((a <= b or b <= a) and known_of((), one) == known_of((), other) != ())
+
+
+def _words(text: str) -> frozenset[str]:
+    return frozenset(text.partition(",")[0].casefold().replace("-", " ").split())

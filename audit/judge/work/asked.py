@@ -1,0 +1,92 @@
+"""The class of a job and the tests it asks: of the class, of each component touched, of the rules followed.
+
+The class is derived from what was done and from what was touched; the technician may raise it, never lower it. A
+component that the table does not know counts as major until somebody states a class with a reason. "Do not use" is
+no class of work: it stands beside it, and such a job asks at least what significant work asks. Source of the classes:
+see the verification sets of the rules and the table of components; otherwise common practice, no source.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from audit.facts import JobFact, UnitFacts
+from audit.regimes.model import Regime, VerificationSet
+
+from .classes import DO_NOT_USE, MAJOR_REASONS, NOT_WORKED, class_letter, highest
+from .touched import NamesOnUnit, Touched, touched_by, was_replaced
+
+
+@dataclass(frozen=True, slots=True)
+class JobClass:
+    """`letter`: A, B or C, "" when nothing was done. `unknown`: names of what the table does not know, undecided."""
+
+    letter: str
+    do_not_use: bool
+    touched: tuple[Touched, ...]
+    unknown: tuple[str, ...]
+
+
+def class_of(job: JobFact, names: NamesOnUnit) -> JobClass:
+    """The class of a job as it follows from what was done, what was touched and what was stated."""
+    touched = tuple(touched_by(job, names))
+    stated = class_letter(job.class_stated)
+    forbids = stated == DO_NOT_USE or any(_forbids(f) for f in job.findings)
+    decided = highest([stated]) if job.class_reason.strip() else ""
+    unknown = () if decided else tuple(dict.fromkeys(t.name for t in touched if not t.known and not t.least))
+    found = [*_done(job, names), *(t.least for t in touched)]
+    found += ["C"] * (job.reason in MAJOR_REASONS or bool(unknown)) + ["B"] * forbids
+    if not _any(found) and job.conclusion is not None and job.conclusion.conclusion == NOT_WORKED:
+        return JobClass("", forbids, touched, unknown)
+    return JobClass(highest([stated, *found]), forbids, touched, unknown)
+
+
+def asked_of(job: JobClass, regime: Regime, dynamic: bool) -> VerificationSet:
+    """All that the job asks together, as one set."""
+    held = regime.verification_set(job.letter or "A")
+    names = {c.name for t in job.touched for c in t.known}
+    of_rules = [c for c in regime.components if c.component in names]
+    more = [code for t in job.touched for code in t.asked(dynamic)]
+    more += [code for c in of_rules for code in (*c.tests, *(c.dynamic if dynamic else ()))]
+    if not more:
+        return held
+    tests = dict.fromkeys([*held.tests, *more])
+    return replace(held, tests=tuple(sorted(tests, key=_number)))
+
+
+def _done(job: JobFact, names: NamesOnUnit) -> list[str]:
+    """The classes of the lines of the plan and of the findings; routine where none is stated."""
+    out = []
+    for outcome in job.outcomes:
+        if outcome.outcome == "done":
+            out += [_rank(line.repair_class) for line in names.lines.get(outcome.plan_line, ())] or ["A"]
+    for part in job.parts:
+        if was_replaced(part):
+            out += [_rank(line.repair_class) for line in names.replaced_at.get(part.position, ())] or ["A"]
+        elif part.action.startswith("replaced"):
+            out.append("A")
+    for finding in job.findings:
+        if finding.decision not in ("leave", "", "condemn"):
+            out.append(_rank(finding.repair_class))
+    return out
+
+
+def _forbids(finding) -> bool:
+    return finding.decision == "condemn" or class_letter(finding.repair_class) == DO_NOT_USE
+
+
+def _rank(text: str) -> str:
+    return highest([class_letter(text)]) or "A"
+
+
+def _any(letters: list[str]) -> bool:
+    return any(letters)
+
+
+def _number(code: str) -> int:
+    return int(code[1:]) if code[1:].isdigit() else 0
+
+
+def required_class(job: JobFact, unit: UnitFacts) -> str:
+    """The highest of the classes derived from what was done and the class stated; "" when nothing was done."""
+    return class_of(job, NamesOnUnit(unit)).letter

@@ -1,0 +1,101 @@
+"""What the tests after work showed: a result as ticked, against the values recorded with it.
+
+A test ticked as passed counts as failed where a value lies outside the band recorded with it, and, for the function
+cycle and the calibration check, where a temperature, pressure or time of the same job was left outside its limits.
+Where a band or a value is recorded in part only, nothing can be compared: the test is stated, not shown. So is a test
+of which the rules ask a value and which has none. Common practice, no source.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+
+from audit.facts import JobFact, ReadingFact, VerificationFact, in_order
+from audit.judge.biological import run_of, shown_before
+
+PASS, FAIL, STATED = "pass", "fail", "stated"
+MEASURED = ("V1", "V4")  # the tests that compare temperature, pressure and time
+_QUANTITIES = ("temperature", "pressure", "time", "minute", "holding", "exposure")
+
+
+@dataclass(frozen=True, slots=True)
+class Result:
+    """The result of one test that counts. `shown`: with a value (`has_value`) or without one."""
+
+    word: str  # pass, fail, stated
+    shown: bool
+    row: VerificationFact
+
+
+def results_of(job: JobFact, asks_value: tuple[str, ...], left_out: tuple[ReadingFact, ...]) -> dict[str, Result]:
+    """The last result of each test within a job; of two on one day a pass makes a failure good only if it is shown
+    to be the later one, or written after it without any other time.
+
+    `asks_value`: codes that prove nothing without a value; `left_out`: readings of the job left outside their limits.
+    """
+    held: dict[str, Result] = {}
+    measured = any(r.as_left is not None and _is_of_cycle(r) for r in job.readings)
+    wrong = any(_is_of_cycle(r) for r in left_out)
+    for test in in_order(job.tests):
+        if test.result not in (PASS, FAIL):
+            continue
+        result = _result(test, test.code in asks_value, measured, wrong)
+        before = held.get(test.code)
+        if before is None or not _stands(before, result):
+            held[test.code] = result
+    return held
+
+
+def _stands(before: Result, after: Result) -> bool:
+    """Whether an earlier row outweighs a later one: a failure that the pass is not shown to follow; a pass shown."""
+    if after.word == STATED:
+        return before.word in (PASS, FAIL)
+    if before.word != FAIL or after.word != PASS:
+        return False
+    same_moment = before.row.row.happened_at == after.row.row.happened_at
+    return not (same_moment or shown_before(run_of(before.row), run_of(after.row)))
+
+
+def _result(test: VerificationFact, asks_value: bool, measured: bool, wrong: bool) -> Result:
+    shown = has_value(test) or (measured and test.code in MEASURED)
+    if test.result == FAIL or out_of_band(test) or (wrong and test.code in MEASURED):
+        return Result(FAIL, shown, test)
+    if cannot_be_compared(test) or (asks_value and not shown):
+        return Result(STATED, False, test)
+    return Result(PASS, shown, test)
+
+
+def _is_of_cycle(reading: ReadingFact) -> bool:
+    return any(word in reading.quantity.casefold() for word in _QUANTITIES)
+
+
+def has_value(test: VerificationFact) -> bool:
+    """Whether a number was recorded with the test: in a field of its own or in words."""
+    held = (test.temperature_low, test.temperature_high, test.pressure_low, test.pressure_high, test.minutes)
+    return any(v is not None for v in held) or any(c.isdigit() for c in test.value)
+
+
+def out_of_band(test: VerificationFact) -> bool:
+    """Whether a temperature lies outside the band, both ends of which are inside, or the time is too short."""
+    heats = [v for v in (test.temperature_low, test.temperature_high) if v is not None]
+    too_cold = test.band_low is not None and any(v < test.band_low for v in heats)
+    too_hot = test.band_high is not None and any(v > test.band_high for v in heats)
+    return too_cold or too_hot or _less(test.minutes, test.minutes_needed)
+
+
+def cannot_be_compared(test: VerificationFact) -> bool:
+    """Whether some of the limits or values were recorded and what belongs to them was not."""
+    limits = (test.band_low, test.band_high, test.minutes_needed)
+    if all(v is None for v in limits):
+        return False
+    pairs = (
+        (test.temperature_low, test.band_low),
+        (test.temperature_high, test.band_high),
+        (test.minutes, test.minutes_needed),
+    )
+    return any((value is None) != (limit is None) for value, limit in pairs)
+
+
+def _less(value: Decimal | None, least: Decimal | None) -> bool:
+    return value is not None and least is not None and value < least

@@ -1,0 +1,40 @@
+"""The browser of a process of tests: opened by the first test that drives pages, kept for those that follow it.
+
+Each test opens a context of its own in it, which shares nothing with another one. `tests/conftest.py` closes it
+before a test that drives no page: while it is open, its event loop stands in the way of whoever needs one.
+"""
+
+from __future__ import annotations
+
+import os
+
+from tests import programs
+
+ARGS = [
+    "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
+    "--disable-component-update", "--disable-sync",
+]  # fmt: skip
+_held: list = []
+
+
+def opened():
+    """The browser. Skips the test where there is no Chromium, or fails it where the check script wants it."""
+    if not _held:
+        chromium = programs.wanted("chromium")
+        from playwright.sync_api import sync_playwright
+
+        # The browser's own event loop makes Django refuse the database in this thread, where nothing is concurrent.
+        os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"
+        playwright = sync_playwright().start()
+        _held[:] = [playwright, playwright.chromium.launch(executable_path=chromium, args=ARGS)]
+    return _held[1]
+
+
+def closed() -> None:
+    """Close it, where it is open."""
+    if _held:
+        playwright, browser = _held
+        _held.clear()
+        browser.close()
+        playwright.stop()
+        del os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"]
