@@ -88,12 +88,13 @@ def _plainly_passed(test: BioTestFact, reading: BioReadingFact) -> bool:
 
 
 def _time_enough(test: BioTestFact, reading: BioReadingFact, hours: Decimal) -> bool:
-    """Whether the hours stated plainly fit between cycle and reading."""
+    """Whether the hours stated plainly fit between cycle and reading, to a tenth of an hour."""
     run, read = test.row, reading.row
-    days = (read.happened_on - run.happened_on).days
     if run.happened_at is None or read.happened_at is None:
-        return hours <= days * 24
-    return days >= 0 and hours * 3600 <= Decimal((read.happened_at - run.happened_at).total_seconds())
+        return hours <= (read.happened_on - run.happened_on).days * 24
+    between = read.happened_at - run.happened_at
+    tenths = (between.days * 86400 + between.seconds) // 360
+    return read.happened_on >= run.happened_on and hours * 10 <= tenths
 
 
 def plain_text(text: str) -> str:

@@ -2,7 +2,7 @@
 
 One matching for the duty of a test in each implant load, for the open items about implants and for the decision on a
 load. Of several tests of one cycle each counts: what is failed, unread or does not count speaks against a release
-though another test passed.
+though another test passed. A cycle number is compared without case, blanks and leading noughts.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from audit.facts import BioTestFact, LoadFact, UnitFacts, in_order
-from audit.judge.biological import AWAITED, FAILED, INVALID, PASSED
+from audit.judge.biological import AWAITED, FAILED, INVALID, PASSED, plain_text
 from audit.judge.judgement import Source, TestVerdict
 from audit.regimes.model import Duty
 
@@ -46,10 +46,16 @@ def spore_tests_of(tests: Iterable[BioTestFact], load: LoadFact) -> list[BioTest
     """The spore tests of the load: of its day and cycle; for a load with an implant also those of its day marked as
     of an implant load, where one of the two cycle numbers is not recorded. Those of the cycle come first."""
     same_day = of_day(tests, load.row.happened_on)
-    same = [t for t in same_day if load.cycle_number and t.cycle_number == load.cycle_number]
+    same = [t for t in same_day if _same_number(t, load)]
     if not load.implant:
         return same
     return same + [t for t in same_day if t.implant and not (t.cycle_number and load.cycle_number)]
+
+
+def cycle_key(fact) -> str:
+    """The cycle number of a fact as it is compared; "" where none is recorded."""
+    text = plain_text(fact.cycle_number)
+    return text.lstrip("0") or text
 
 
 def of_day(facts: Iterable, day: date) -> list:
@@ -92,7 +98,8 @@ def cycle_of(unit: UnitFacts, load: LoadFact, verdicts: dict[str, TestVerdict], 
 
 
 def _same_number(fact, load: LoadFact) -> bool:
-    return bool(load.cycle_number) and fact.cycle_number == load.cycle_number
+    key = cycle_key(load)
+    return key != "" and cycle_key(fact) == key
 
 
 def _against(load: LoadFact, strips, tests, doubtful: list[str], duty: Duty | None) -> Iterator[str]:
@@ -101,9 +108,7 @@ def _against(load: LoadFact, strips, tests, doubtful: list[str], duty: Duty | No
         yield "something failed in this cycle: such packs are not used (CDC 2003, MMWR 52 RR-17, VI.F)"
     if FAILED in doubtful:
         yield _TEST[FAILED]
-    if not load.implant:
-        return
-    if doubtful:
+    if load.implant and doubtful:
         yield f"it held an implant and {_TEST[doubtful[0]]} ({SPORE_TESTED})"
-    elif not tests and duty is not None:
+    elif load.implant and not tests and duty is not None:
         yield f"it held an implant and no spore test of this cycle is on record ({duty.source})"

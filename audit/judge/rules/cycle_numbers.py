@@ -3,17 +3,20 @@
 Numbers are those of loads, and of tests and checks run as cycles of their own; a test cycle logged as a load is one
 cycle. Within a day they stand by number. A step of more than 100 is another way of numbering, as is a fall to 1, or a
 long fall that lasts; numbers that begin at 1 again and again are told apart by day. Numbers missing across a declared
-gap of the records are not asked about. Common practice, no source.
+gap of the records are not asked about. A fall and what is missing are told for twelve months: nobody can mend it
+later. Common practice, no source.
 """
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Iterator, Sequence
 from datetime import date
 from operator import lt
 from typing import NamedTuple
 
 from audit.facts import LoadFact
+from audit.facts.dates import add_months
 from audit.judge.biological import plain_text
 from audit.judge.judgement import Evidence, Finding, Severity
 
@@ -23,6 +26,7 @@ STEP = 100  # a longer step from one number to the next is another way of number
 _LASTS = 3  # so many cycles in a row below the old numbers: the numbering began anew
 _DAILY = 3  # so many beginnings at 1: each day is numbered by itself
 _SHOWN = 20
+_TOLD_MONTHS = 12
 
 
 class Numbered(NamedTuple):
@@ -37,18 +41,22 @@ class Numbered(NamedTuple):
 def check(judged: Judged) -> Iterator[Finding]:
     """At most one item for each of the three."""
     loads = judged.unit.loads
-    numbers = _plain_numbers(loads)
-    if numbers is not None and _only_rise(loads, numbers):
-        gaps = [*_gaps_of_loads(judged, loads, numbers)]
+    if not any(x.cycle_number for x in loads):
+        return
+    since = add_months(judged.now.as_of, -_TOLD_MONTHS)
+    late = loads[bisect_left(loads, since, key=_day_of) :]
+    numbers = _plain_numbers(late) if _all_differ(loads) else None
+    if numbers is not None and _only_rise(late, numbers):
+        gaps = [*_gaps_of_loads(judged, late, numbers)]
     else:
         runs = _runs(_in_turn(judged))
         twice = [*_twice(runs), *_same_words(loads)]
         if twice:
             yield _came_twice(twice)
-        fell = [*_falls(runs, {x.row.origin for same in twice for x in same})]
+        fell = [f for f in _falls(runs, {x.row.origin for same in twice for x in same}) if f[1].day >= since]
         if fell:
             yield _fell_back(fell)
-        gaps = [gap for run in runs for gap in _gaps(judged, sorted(run, key=_number))]
+        gaps = [gap for run in runs for gap in _gaps(judged, sorted(run, key=_number)) if gap[1].day >= since]
     if gaps:
         yield _not_logged(gaps)
 
@@ -57,7 +65,16 @@ def _number(cycle: Numbered) -> int:
     return cycle.number
 
 
+def _day_of(load: LoadFact) -> date:
+    return load.row.happened_on
+
+
 # ------------------------------------------------------------------------------------------------ the common case
+
+
+def _all_differ(loads: Sequence[LoadFact]) -> bool:
+    written = [x.cycle_number for x in loads]
+    return len(set(written)) == len(written)
 
 
 def _plain_numbers(loads: Sequence[LoadFact]) -> list[int] | None:
@@ -164,9 +181,8 @@ def _same_words(loads: Sequence[LoadFact]) -> Iterator[list[LoadFact]]:
     """The same for numbers that are not plain numbers: these are told apart within a day alone."""
     found: dict[tuple[date, str], list[LoadFact]] = {}
     for load in loads:
-        text = plain_text(load.cycle_number)
-        if text and not text.isdecimal():
-            found.setdefault((load.row.happened_on, text), []).append(load)
+        if load.cycle_number.strip() and not load.cycle_number.isdecimal():
+            found.setdefault((load.row.happened_on, plain_text(load.cycle_number)), []).append(load)
     yield from (same for same in found.values() if len(same) > 1)
 
 

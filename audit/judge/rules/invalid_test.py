@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from audit.judge.biological import FAILED, INVALID, PASSED, evidence_of
-from audit.judge.judgement import Finding, Severity
+from audit.judge.judgement import Finding, Severity, TestVerdict
 
 from .tools import CLINIC, Judged, day
 
@@ -21,13 +21,19 @@ def check(judged: Judged) -> Iterator[Finding]:
     for test, verdict in invalid:
         made_good = places[test.row.origin] < last
         expired = "expired" in verdict.reason
+        again = "correct what was entered wrongly, else repeat the test" if _of_days(verdict) else "repeat the test"
         yield Finding(
             rule="expired-lot-used" if expired else "invalid-test",
             severity=Severity.NOTE if made_good else Severity.PUT_RIGHT,
             since=test.row.happened_on,
             message=f"spore test of {day(test.row.happened_on)} doesn't count: {verdict.reason}",
-            way_out="a later test counts" if made_good else "repeat the test",
+            way_out="a later test counts" if made_good else again,
             evidence=(evidence_of(test, verdict),),
             source=judged.now.regime.validity.source,
             owner=CLINIC,
         )
+
+
+def _of_days(verdict: TestVerdict) -> bool:
+    """Whether its days, times or hours contradict each other."""
+    return "is dated" in verdict.reason or "h lie between" in verdict.reason

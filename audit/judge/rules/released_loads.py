@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from audit.facts import LoadFact
+from audit.judge.cycle_of_load import cycle_key
 from audit.judge.judgement import Evidence, Finding, Severity
 from audit.regimes.source import Source
 
@@ -25,14 +26,14 @@ def check(judged: Judged) -> Iterator[Finding]:
     cycle number.
     """
     failed, passed = _of_cycles(judged)
+    days = {on for on, _ in failed}
     bad, without = [], []
     for load in judged.unit.loads:
-        if load.released != "released" or (not failed and load.mechanical == "pass" and load.chemical != "fail"):
+        if load.released != "released":
             continue
-        cycle = _cycle(load)
-        if "fail" in (load.mechanical, load.chemical) or (load.cycle_number and cycle in failed):
+        if "fail" in (load.mechanical, load.chemical) or (load.row.happened_on in days and _cycle(load) in failed):
             bad.append(load)
-        elif load.mechanical != "pass" and not (load.cycle_number and cycle in passed):
+        elif load.mechanical != "pass" and _cycle(load) not in passed:
             without.append(load)
     if bad:
         yield _on_failure(bad)
@@ -43,13 +44,13 @@ def check(judged: Judged) -> Iterator[Finding]:
 def _of_cycles(judged: Judged) -> tuple[set, set]:
     """(cycles in which a test or indicator failed, cycles of which a spore test recorded passing gauges)."""
     tests, strips = judged.unit.bio_tests, judged.unit.chemical
-    failed = {_cycle(t) for t in tests if "fail" in (t.mechanical, t.chemical) and t.cycle_number}
-    failed |= {_cycle(c) for c in strips if c.result == "fail" and c.cycle_number}
-    return failed, {_cycle(t) for t in tests if t.mechanical == "pass" and t.cycle_number}
+    failed = {_cycle(t) for t in tests if t.cycle_number and "fail" in (t.mechanical, t.chemical)}
+    failed |= {_cycle(c) for c in strips if c.cycle_number and c.result == "fail"}
+    return failed, {_cycle(t) for t in tests if t.cycle_number and t.mechanical == "pass"}
 
 
 def _cycle(fact) -> tuple:
-    return fact.row.happened_on, fact.cycle_number
+    return fact.row.happened_on, cycle_key(fact)
 
 
 def _on_failure(loads: list[LoadFact]) -> Finding:

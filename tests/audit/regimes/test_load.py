@@ -101,6 +101,21 @@ def test_earlier_editions_are_not_inherited(tmp_path):
     assert rules(tmp_path, child, "child", mine=GOOD + before("2015-01-01")).earlier == ()
 
 
+def test_a_spore_test_may_be_asked_of_a_laboratory_in_a_full_chamber_and_in_a_place(tmp_path):
+    asked = 'site = "laboratory"\nchamber = "full"\nplace = "at the centre"'
+    plain, more = rules(tmp_path, GOOD + duty(asked)).duties
+    assert (more.site, more.chamber, more.place, more.conditions) == ("laboratory", "full", "at the centre", True)
+    assert (plain.site, plain.chamber, plain.place, plain.conditions) == ("any", "any", "", False)
+
+
+def test_what_is_asked_before_a_release_is_inherited(tmp_path):
+    child = HEAD.replace('"mine"', '"child"').replace('"base"', '"mine"')
+    asked = f'\n[release]\nmechanical = true\nwords = "the printout of each load"\n{SOURCE}'
+    found = rules(tmp_path, child, "child", mine=GOOD + asked)
+    assert found.release.mechanical and found.release.words == "the printout of each load"
+    assert rules(tmp_path, GOOD.replace('"mine"', '"other"'), "other").release is None
+
+
 def test_only_files_beside_the_module_are_rules():
     assert regime_ids() == tuple(sorted(regime_ids())) and "model" not in regime_ids()
 
@@ -184,6 +199,13 @@ BAD = [
     (GOOD + duty('events = ["repair"]'), "duty.second.events", "means nothing with 'calendar-week'"),
     (GOOD + duty("passes = 3"), "duty.second.passes", "means nothing with 'calendar-week'"),
     (GOOD + duty('chamber = "half"'), "duty.second.chamber", "'half'"),
+    (GOOD + duty('site = "home"'), "duty.second.site", "'home'"),
+    (GOOD + duty('site = "laboratory"\nsubject = "water"'), "duty.second.site", "means nothing with 'water'"),
+    (GOOD + duty('place = "centre"\nsubject = "servicing"'), "duty.second.place", "means nothing with 'servicing'"),
+    (GOOD + duty('chamber = "full"\nsubject = "safety check"'), "duty.second.chamber", "means nothing with"),
+    (GOOD + f"\n[release]\nmechanical = true\n{SOURCE}", "release.words", "is missing"),
+    (GOOD + f'\n[release]\nwords = "each load"\n{SOURCE}', "release.mechanical", "is missing"),
+    (GOOD + '\n[release]\nmechanical = true\nwords = "each load"\n', "release.checked_on", "is missing"),
     (GOOD + duty('equipment = ["oven"]'), "duty.second.equipment", "'oven'"),
     (GOOD + duty('subject = "air removal"'), "duty.second.equipment", "['dynamic air removal']"),
     (GOOD + duty('subject = "air removal"\nequipment = ["gravity"]'), "duty.second.equipment", "['gravity']"),

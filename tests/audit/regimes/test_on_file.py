@@ -304,7 +304,81 @@ def test_every_kind_of_failure_and_every_trigger_is_answered(one):
         assert path.withdraws and path.repeats == 1 and "retest" in [s.action for s in path.steps]
 
 
+ASKED = [
+    # rules, duty, who reads it, how full the chamber is, whether a place in it is named
+    ("us-nj-body-art", "biological-test", "laboratory", "full", True),  # N.J.A.C. 8:27-5.4(a), (b)
+    ("us-nj-body-art", "biological-test-after-event", "laboratory", "full", True),  # the same
+    ("us-mt-body-art", "biological-test", "laboratory", "any", False),  # ARM 37.112.131(3)(d): certified laboratory
+    ("us-ca-body-art", "biological-test", "any", "any", False),  # HSC 119315: not said
+]
+
+
+@pytest.mark.parametrize(("id", "which", "site", "chamber", "place"), ASKED)
+def test_what_a_place_asks_of_the_test_itself(id, which, site, chamber, place):
+    found = duty(id, which)
+    assert (found.site, found.chamber, found.place != "") == (site, chamber, place)
+
+
+def test_nobody_else_asks_a_laboratory_or_a_place():
+    held = {(one.id, d.id) for one in all_regimes().values() for d in one.duties if d.site != "any" or d.place}
+    assert held - {("us-nj-body-art", "biological-test-after-planned-part")} == {a[:2] for a in ASKED[:3]}
+
+
+EACH_LOAD = {
+    "us-dental-cdc-2003": "read",  # CDC 2003 VI.F item 2
+    "us-healthcare-cdc-2008": "from memory",  # CDC 2008 recommendation 16
+    "us-ca-body-art": "read",  # HSC 119315(b)(3)
+    "ca-on-dental": "read",  # CDA Essentials 2020 issue 4, pp. 27-28
+    "gb-eng-dental-htm0105": "read",  # Care Quality Commission, mythbuster 12
+    "au-racgp-2023": "read",  # RACGP 2023, Checking steriliser function
+}
+
+
+def test_where_a_result_of_each_load_is_asked_before_its_release():
+    heirs = {"us-ca-dental", "us-oh-dental", "us-or-dental", "us-fl-dental", "us-healthcare-st79-2017"}
+    held = {one.id: one.release.source.grade for one in all_regimes().values() if one.release}
+    assert {id: grade for id, grade in held.items() if id not in heirs} == EACH_LOAD and heirs <= set(held)
+
+
+def test_indiana_forbids_use_once_the_last_test_is_more_than_seven_days_old():
+    found = duty("us-in", "biological-test")  # 410 IAC 1-4-8(d)(2)(C): within seven days prior to the procedure
+    assert found.forbids and (found.every, found.count) == ("rolling-days", 7)
+
+
+BEGINS = [
+    # rules, the first day of the newest edition
+    ("us-mt-body-art", date(2007, 3, 23)),  # history of ARM 37.112.132
+    ("us-nj-body-art", date(2002, 2, 19)),  # N.J.A.C. 8:27-3.1(d)
+    ("us-ca-body-art", date(2012, 7, 1)),  # 2011 ch. 638, operative that day
+    ("au-racgp-2023", date(2023, 8, 18)),  # the page, last revised that day
+    ("gb-eng-dental-htm0105", date(2013, 3, 31)),  # HTM 01-05, its date
+    ("ie", date(2013, 1, 1)),  # S.I. 445/2012
+    ("us-fl-dental", date(2019, 12, 11)),  # 64B5-25.002(4), amended that day
+    ("us-healthcare-st79-2017", date(2017, 10, 1)),  # published in autumn 2017, from memory
+]
+
+
+@pytest.mark.parametrize(("id", "first"), BEGINS)
+def test_from_which_day_they_are_in_force(id, first):
+    assert load_regime(id).valid_from == first
+
+
+def test_toronto_asks_a_test_in_every_load_with_an_implantable_device():
+    assert (
+        duty("ca-toronto-personal-services", "implant-load-test").every == "each-implant-load"
+    )  # BodySafe, newer page
+
+
 # ------------------------------------------------------------------------------------------------ editions
+
+
+def test_florida_follows_the_guideline_of_2008_since_its_rule_adopts_it():
+    # 64B5-25.002(4), amended 11 December 2019: CDC 2008; before that CDC 2003
+    then, now = (load_regime("us-fl-dental").on(date(2019, 12, day)) for day in (10, 11))
+    assert (then.inherits, now.inherits) == ("us-dental-cdc-2003", "us-healthcare-cdc-2008")
+    assert then.path("biological").repeats == 1 and now.path("biological").repeats == 3
+    assert "air-removal-test" in [d.id for d in now.duties] and len(then.duties) == 2
+    assert all(duty("us-fl-dental", "biological-test", each.valid_from).hours == 40 for each in (then, now))
 
 
 def test_scotland_asked_the_automatic_control_test_daily_until_april_2024():
@@ -327,7 +401,8 @@ def test_ontario_told_cycle_types_apart_from_2018():
 
 
 def test_before_the_oldest_edition_it_is_the_oldest():
-    assert load_regime("ca-on-dental").on(date(1990, 1, 1)).edition.startswith("RCDSO 2010")
+    oldest = load_regime("ca-on-dental").on(date(1990, 1, 1))
+    assert oldest.edition.startswith("RCDSO 2010") and oldest.valid_from == date(2010, 2, 1)  # revised February 2010
 
 
 # ------------------------------------------------------------------------------------------------ inheritance

@@ -35,7 +35,8 @@ def strip(day, cycle, result="fail"):
 
 
 LOADS = run(100, 101)
-# CDC 2003 (MMWR 52 RR-17) VI.F: item 2, each load is watched by gauges and indicators; item 5, what failed is not used.
+# CDC 2003 (MMWR 52 RR-17) VI.F: item 2, each load is watched by gauges and indicators; item 5, what failed is not
+# used.
 RELEASED = [
     # what, loads and facts beside, the items that must be open
     ("both results right", LOADS, {}, ()),
@@ -45,6 +46,13 @@ RELEASED = [
     ("mechanical failed and rejected", run(100, mechanical="fail", released="rejected"), {}, ()),
     ("mechanical failed, no decision", run(100, mechanical="fail", released=""), {}, ()),
     ("a strip of the cycle failed", LOADS, {"chemical": (strip("2025-06-02", "100"),)}, RELEASES[:1]),
+    (
+        "a strip of the cycle failed, its number with a nought",
+        LOADS,
+        {"chemical": (strip("2025-06-02", "0100"),)},
+        RELEASES[:1],
+    ),
+    ("a strip without a number failed", LOADS, {"chemical": (strip("2025-06-02", ""),)}, ()),
     ("a strip of another cycle failed", LOADS, {"chemical": (strip("2025-06-02", "99"),)}, ()),
     ("a strip of that number on another day failed", LOADS, {"chemical": (strip("2025-05-02", "100"),)}, ()),
     ("a strip of the cycle passed", LOADS, {"chemical": (strip("2025-06-02", "100", "pass"),)}, ()),
@@ -107,6 +115,11 @@ NUMBERED = [
     ("a far fall at the end", run(500, 501, 120), {}, OF_NUMBERS[1:2]),
     ("a far fall that lasts is another numbering", run(500, 501, 120, 121, 122), {}, ()),
     ("a counter that begins at 1", run(500, 501, 1, 2, 3), {}, ()),
+    ("a number missing more than a year ago", run(120, 122, first="2024-06-20"), {}, ()),
+    ("a number missing less than a year ago", run(120, 122, first="2024-07-20"), {}, OF_NUMBERS[2:]),
+    ("a fall more than a year ago", run(120, 121, 119, first="2024-06-20"), {}, ()),
+    ("one number on two days more than a year ago", run(100, 100, first="2024-06-20"), {}, OF_NUMBERS[:1]),
+    ("no numbers at all", run("", "", ""), {}, ()),
     ("each day numbered by itself", run("1 2 3", "1 2", "1 2 3", "1 2", "2 3"), {}, ()),
 ]
 
