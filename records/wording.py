@@ -26,15 +26,28 @@ LATE_ENTRY = (
 COUNTED_FROM = "Counted from the newest row that counts, by the rule beside it."
 SETTLED_BY_DECISION = "It is settled by a recorded decision."
 CLOSED_NOT_DUE = "What the rules or a closure exempt was not due and is counted apart with its reason."
-# The usual cautions before a cover comes off: 29 CFR 1910.147 for stored energy, the rest common practice, no source.
-MAKE_SAFE = (
-    "user confirms the unit is free and wiped",
-    "switched off",
-    "zero pressure confirmed by gauge and by venting",
-    "cooled down",
-    "unplugged, plug in sight, before the cover comes off",
-    "drained",
+# Making a unit safe before it is opened, in order; where the maker's instructions say another order, theirs. Of each:
+# its key, the text it is recorded under (without a colon, which parts it from the answer), its source.
+MAKE_SAFE_STEPS = (
+    ("clean", "declared clean, or treated as infectious", "29 CFR 1910.1030(d)(2)(xiv)"),
+    ("cooled", "cooled, safe to touch", "common practice, no source"),
+    ("zero pressure", "zero pressure shown on the gauge", "common practice, no source"),
+    ("vacuum", "vacuum broken", "common practice, no source"),
+    ("drained", "drained when cool", "common practice, no source"),
+    (
+        "unplugged",
+        "unplugged, plug in sight, or a hard-wired unit locked out and tagged",
+        "29 CFR 1910.147(a)(2)(iii)(A) for cord and plug, 1910.147(d) for lockout",
+    ),
+    ("energy", "stored energy discharged and proven dead", "29 CFR 1910.147(d)(5) and (6)"),
+    ("water and air", "water and compressed air isolated", "29 CFR 1910.147(d)(3)"),
+    ("generator", "separate steam generator at zero pressure", "common practice, no source"),
+    ("protection", "eye, hand and face protection worn", "common practice, no source"),
 )
+MAKE_SAFE = tuple(text for _, text, _ in MAKE_SAFE_STEPS)
+# Of these a unit may have nothing: "not on this unit: no vacuum" answers such a step. The others every unit has.
+MAKE_SAFE_IF_FITTED = ("vacuum", "drained", "energy", "water and air", "generator")
+NOT_ON_THIS_UNIT = "not on this unit"
 # Not those of `calendar`, which follow the locale of the process: a binder has the same bytes wherever it is made.
 MONTHS = (
     "January",
