@@ -39,6 +39,7 @@ CONFIRMED_WORDS = {
     "released-against": "the load was released although something speaks against it",
     "ends-none": "the return ends no withdrawal",
     "return-early": "it was returned before it was proven",
+    "not-made-safe": "the work was done without these steps",
     "recalled-part": "the part is under a notice",
 }
 

@@ -11,7 +11,7 @@ from records import access
 from records.log import Problem
 from records.log.errors import InputPlace
 from records.models import Fit
-from records.wording import MAKE_SAFE
+from records.wording import MAKE_SAFE_IF_FITTED, MAKE_SAFE_STEPS
 
 from .base import EntryContext, Transcribed, plans_of, positions_of, typed_in
 from .fields import Line, TimeOfDay
@@ -63,6 +63,7 @@ ROW_KINDS = (
     ("signatures", SignatureRow, "Signatures", 2, "signature"),
 )
 MORE = 3
+UNSAFE = "not-made-safe"
 
 
 def hush(forms, groups) -> None:
@@ -119,10 +120,7 @@ class JobForms:
         self.n, self.about, self.unit = n, about, about.unit
         self.prefix = f"jobs-{n}"
         self.head = JobForm(data, prefix=f"{self.prefix}-job")
-        self.steps = [
-            (what, SafeStep(data, prefix=f"{self.prefix}-safe-{k}", empty_permitted=True))
-            for k, what in enumerate(MAKE_SAFE)
-        ]
+        self.steps = [(what, self._safe_step(data, key)) for key, what, _ in MAKE_SAFE_STEPS]
         self.plan = [
             (line, OutcomeRow(data, prefix=f"{self.prefix}-line-{line.pk}", empty_permitted=True))
             for line in about.plan
@@ -134,6 +132,17 @@ class JobForms:
             name: RowGroup(name, title, word, self._formset(data, name, form, extra))
             for name, form, title, extra, word in ROW_KINDS
         }
+
+    def _safe_step(self, data, key: str) -> SafeStep:
+        """The form of a step, named by its key: a page of another list is never read as an answer to this one."""
+        prefix = f"{self.prefix}-safe-{key.replace(' ', '-')}"
+        return SafeStep(data, prefix=prefix, empty_permitted=True, if_fitted=key in MAKE_SAFE_IF_FITTED)
+
+    def unsafe(self) -> list[str]:
+        """The steps that nobody says were done, of a unit that was worked on. Call when the forms are valid."""
+        if self.conclusion.cleaned_data.get("conclusion") == "not worked on":
+            return []
+        return [what for what, form in self.steps if not form.is_safe]
 
     def _formset(self, data, name, form, extra):
         kind = formset_factory(form, formset=RowFormSet, extra=extra, max_num=200, absolute_max=200)
@@ -203,7 +212,21 @@ class VisitForms:
     confirmed_before = property(lambda self: self.head.confirmed_before)
 
     def is_valid(self) -> bool:
-        return all([self.head.is_valid(), *(j.is_valid() for j in self.jobs)])
+        return all([self.head.is_valid(), *(j.is_valid() for j in self.jobs)]) and self._is_safe()
+
+    def _is_safe(self) -> bool:
+        """Whether each unit was made safe, or it is confirmed, or copied from paper, that this was not recorded."""
+        if UNSAFE in self.head.confirmed or self.head.cleaned_data.get("paper"):
+            return True
+        found = [(job.unit.label, what) for job in self.jobs if (what := job.unsafe())]
+        for label, what in found:
+            self.head.refuse(
+                "",
+                f"{label}: stop. Not made safe, or nobody says so: {'; '.join(what)}. Work on nothing that is not "
+                "safe. If the work was done like this, confirm it; each step stands as answered, and is flagged.",
+                UNSAFE,
+            )
+        return not found
 
     def quiet(self) -> None:
         hush([self.head], ())

@@ -5,9 +5,12 @@ from __future__ import annotations
 from records.models import ConditionFinding, FittedPart, Job, JobConclusion, VerificationTest
 from records.models.units import ACTIONS, REPAIR_CLASSES
 from records.models.visits import JOB_REASONS, OUTCOMES, VERIFICATIONS
+from records.wording import NOT_ON_THIS_UNIT
 
 from .base import Refusable
-from .fields import Choice, Day, Line, Lines, Measured, Number, OneOf, Whole
+from .fields import Choice, Day, Line, Lines, Measured, Number, OneOf, TimeOfDay, Whole
+
+NONE = "none"
 
 
 def _words_of(model, field: str):
@@ -45,24 +48,41 @@ class JobForm(RowForm):
 
 
 class SafeStep(RowForm):
-    """One step of making the unit safe, done or why not."""
+    """One step of making the unit safe: done, not done and why, or nothing of it on this unit (`if_fitted`)."""
 
-    done = Choice("Done?", [("done", "done"), ("no", "not done")], required=False, blank="not stated")
-    why_not = Line("Why not", longest=300)
+    done = Choice(
+        "Done?", [("done", "done"), ("no", "not done"), (NONE, NOT_ON_THIS_UNIT)], required=False, blank="not stated"
+    )
+    at = TimeOfDay("At")
+    why_not = Line("Why not, or why it has none", longest=300)
+
+    def __init__(self, *args, if_fitted: bool = True, **kwargs):
+        super().__init__(*args, **kwargs)
+        if not if_fitted:
+            self.fields["done"].choices = [pair for pair in self.fields["done"].choices if pair[0] != NONE]
 
     def clean(self):
         values = super().clean()
         if values.get("done") == "no" and not values.get("why_not"):
             self.add_error("why_not", "Not done: say why, so that the next person knows what to watch for.")
-        if values.get("why_not") and values.get("done") != "no":
+        if values.get("done") == NONE and not values.get("why_not"):
+            self.add_error("why_not", "Not on this unit: say how you know, such as “gravity unit, no vacuum”.")
+        if values.get("why_not") and values.get("done") not in ("no", NONE):
             self.add_error(
                 "done", "There is a reason, but the step is not marked “not done”. Mark it, or clear the reason."
             )
         return values
 
+    @property
+    def is_safe(self) -> bool:
+        """Whether it was done, or the unit has nothing of it. Call when the form is valid."""
+        return self.cleaned_data.get("done") in ("done", NONE)
+
     def values(self):
-        done = self.cleaned_data["done"]
-        return "done" if done == "done" else self.cleaned_data["why_not"]
+        done, at, why = (self.cleaned_data[name] for name in ("done", "at", "why_not"))
+        if done == "done":
+            return f"done at {at:%H:%M}" if at else "done"
+        return f"{NOT_ON_THIS_UNIT}: {why}" if done == NONE else why
 
 
 class OutcomeRow(RowForm):

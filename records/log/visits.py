@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 
 from records.models import (
@@ -23,7 +24,7 @@ from records.models import (
 from . import may_be_logged, row_rules
 from .errors import InputPlace, Problem
 from .submission import answered, submission
-from .visit_job import JobOutcome, JobPart, JobSignature, JobTest, VisitJob, typed
+from .visit_job import JobOutcome, JobPart, JobReading, JobSignature, JobTest, VisitJob, typed
 
 LEAVES = {
     "outcomes": TaskOutcome,
@@ -74,7 +75,7 @@ def _job_problems(place: InputPlace, job: VisitJob, ground: _VisitContext):
         yield from _of_unit(place / "findings" / n / "position", finding.get("position"), unit)
     for n, test in enumerate(job.get("tests", ())):
         yield from row_rules.verification(test.get, place / "tests" / n)
-        yield from _passed_outside(place / "tests" / n, test, job)
+        yield from passed_outside(place / "tests" / n, test, job.get("readings", ()))
     for n, counter in enumerate(job.get("counters", ())):
         yield from may_be_logged.counter_forward(
             place / "counters" / n / "shown",
@@ -115,11 +116,11 @@ MEASURING = ("V1", "V4")
 OF_A_CYCLE = frozenset({"°c", "°f", "k", "kpa", "mpa", "mbar", "bar", "psi", "min", "minutes", "s", "seconds"})
 
 
-def _passed_outside(place: InputPlace, test: JobTest, job: VisitJob):
+def passed_outside(place: InputPlace, test: JobTest, readings: Iterable[JobReading]) -> Iterator[Problem]:
     """A test of what a cycle reaches did not pass while a reading of it was left outside its limits."""
     if test.get("code") not in MEASURING or test.get("result") != "pass":
         return
-    for reading in job.get("readings", ()):
+    for reading in readings:
         left, low, high = (reading.get(name) for name in ("as_left", "lower", "upper"))
         if left is None or str(reading.get("unit_of_measure") or "").strip().casefold() not in OF_A_CYCLE:
             continue

@@ -72,10 +72,14 @@ def _arrival(about: FormSubject) -> Boxes:
 
 def _make_safe() -> FormTable:
     """The steps in their order, two to a line."""
-    columns = (Column("Make safe, in this order", 26), Column("Done", 8), Column("At, or not done: why", 16)) * 2
+    columns = (Column("Make safe, in this order", 30), Column("Done", 6), Column("At, or why not", 14)) * 2
     steps = [(said(f"{n}. {step}"), tick("done"), FormEntry()) for n, step in enumerate(MAKE_SAFE, start=1)]
     rows = tuple((*first, *second) for first, second in zip(steps[::2], steps[1::2], strict=True))
-    return FormTable("", columns, rows)
+    note = (
+        "The maker's order where it is another. Not done: stop, and open nothing. Not on this unit: say so. "
+        "No zero shown on the gauge: write what was done instead."
+    )
+    return FormTable("", columns, rows, note=note)
 
 
 def _conclusion() -> Boxes:

@@ -197,7 +197,7 @@ def parts(about: FormSubject) -> FormTable:
     )
     rows = (
         *(_part_row(about, origin) for origin in origins),
-        *(((FormEntry(hint="position"), *_part_blanks()),) * 2),
+        (FormEntry(hint="position"), *_part_blanks()),
     )
     note = "Of a kit each part has its own line: fitted, old one kept, left out on purpose, or not in the bag."
     return FormTable("Parts and lots", columns, rows, note=note)

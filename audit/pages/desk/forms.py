@@ -86,7 +86,7 @@ class DeskForm(Dated):
     def say_last_cycle(self, number: str) -> None:
         """Show the cycle number that was logged last. The next one is read off the unit, never filled in."""
         if number and "cycle_number" in self.fields:
-            self.fields["cycle_number"].help_text = f"Last logged: {number}. Read this one off the printout."
+            self["cycle_number"].help_text = f"Last logged: {number}. Read this one off the printout."
 
     @property
     def upfront(self) -> list:

@@ -11,10 +11,15 @@ from audit.binder.blank_forms.visit import CONTAMINATION, REASONS
 from audit.binder.blank_forms.work import DECISIONS
 from audit.facts.names import GRADES, TESTS, repair_class
 from audit.pages.visit.guide.job import MORE_READINGS, reading_key
+from audit.pages.visit.guide.proof import MEASURED, WITH_VALUES
+from audit.pages.visit.guide.steps import SAFE_STEPS
 from records.forms.base import Refusable
-from records.forms.fields import Choice, Day, Line, Lines, Number, Tick, TimeOfDay, Whole
+from records.forms.fields import Choice, Day, Line, Lines, Measured, Number, Tick, TimeOfDay, Whole
+from records.forms.visit_rows import TestRow
+from records.log import row_rules
+from records.log.errors import InputPlace
+from records.log.visits import passed_outside
 from records.models.units import ACTIONS
-from records.wording import MAKE_SAFE
 
 SAME, DIFFERS = "same", "differs"
 OUTCOME_WORDS = (
@@ -33,6 +38,10 @@ OLD_PARTS = (
     ("not known", "not known"),
 )
 RESULTS = ("pass", "fail", "not done", "not applicable")
+INSTEAD = {
+    "zero pressure": "Not shown on the gauge: what was done instead",
+    "clean": "Neither: why",
+}
 
 
 def radio(label, choices, **kwargs):
@@ -84,24 +93,31 @@ class SafeForm(StepForm):
     contamination = radio("Contamination, stated by the clinic", CONTAMINATION)
 
     def fit(self):
-        for n, what in enumerate(MAKE_SAFE):
-            self.fields[f"s{n}"] = Tick(f"{n + 1}. {what}")
-            self.fields[f"s{n}_at"] = TimeOfDay("at")
-            self.fields[f"s{n}_no"] = Line("Not done: why", longest=300)
+        for n, step in enumerate(SAFE_STEPS, start=1):
+            self.fields[step.field] = Tick(f"{n}. {step.text}")
+            self.fields[f"{step.field}_at"] = TimeOfDay("at")
+            if step.if_fitted:
+                self.fields[f"{step.field}_none"] = Tick("Not on this unit")
+            self.fields[f"{step.field}_no"] = Line(INSTEAD.get(step.key, "Not done: why"), longest=300)
 
     def steps(self):
-        """(tick, time, why not) of each step, for the page."""
-        return [(self[f"s{n}"], self[f"s{n}_at"], self[f"s{n}_no"]) for n in range(len(MAKE_SAFE))]
+        """(tick, time, tick that the unit has none or None, why not) of each step, for the page."""
+        names = [step.field for step in SAFE_STEPS]
+        return [
+            (self[n], self[f"{n}_at"], self[f"{n}_none"] if f"{n}_none" in self.fields else None, self[f"{n}_no"])
+            for n in names
+        ]
 
     def clean(self):
         values = super().clean()
         if values.get("reason") == "breakdown":
             self.need("complaint", "A breakdown has a complaint. Write it down in the user’s own words.")
-        for n in range(len(MAKE_SAFE)):
-            if not values.get(f"s{n}") and not values.get(f"s{n}_no"):
-                self.add_error(f"s{n}", "Tick it once it is done, or say why it is not.")
-            elif values.get(f"s{n}") and values.get(f"s{n}_no"):
-                self.add_error(f"s{n}_no", "It is ticked as done and has a reason why not. Leave one of them.")
+        for step in SAFE_STEPS:
+            said = [bool(values.get(name)) for name in (step.field, f"{step.field}_none", f"{step.field}_no")]
+            if not any(said):
+                self.add_error(step.field, "Tick it once it is done, or say why it is not.")
+            elif sum(said) > 1:
+                self.add_error(f"{step.field}_no", "It has two answers that shut each other out. Leave one of them.")
         return values
 
 
@@ -253,6 +269,8 @@ class ProveForm(StepForm):
             self.fields[f"x{n}"] = Number(name, places=4, digits=14)
         for code, title in TESTS.items():
             self.fields[code] = radio(title, RESULTS, required=False)
+            if code in WITH_VALUES:
+                self.fields |= {f"{code}_{name}": _in_its_unit(TestRow.base_fields[name]) for name in MEASURED}
             self.fields[f"{code}_value"] = Line("Value, with its unit of measure", longest=200)
             self.fields[f"{code}_cycle"] = Line("Cycle number", longest=40)
             self.fields[f"{code}_why"] = Line("Why not done, or not applicable", longest=300)
@@ -262,17 +280,44 @@ class ProveForm(StepForm):
         return [*pairs, *((None, self[f"x{n}"]) for n, _ in self.unit.more_measured())]
 
     def tests(self, codes):
-        return [
-            {"code": c, "result": self[c], "more": [self[f"{c}_{name}"] for name in ("value", "cycle", "why")]}
-            for c in codes
-        ]
+        return [self._test(code) for code in codes]
+
+    def _test(self, code: str) -> dict:
+        measured = [self[f"{code}_{name}"] for name in MEASURED if f"{code}_{name}" in self.fields]
+        return {
+            "code": code,
+            "result": self[code],
+            "measured": measured,
+            "measured_open": any(field.value() or field.errors for field in measured),
+            "more": [self[f"{code}_{name}"] for name in ("value", "cycle", "why")],
+        }
 
     def clean(self):
         values = super().clean()
         for code in TESTS:
             if values.get(code) in ("not done", "not applicable"):
                 self.need(f"{code}_why", "This needs its reason: an inspector will ask for it.")
+        for code in WITH_VALUES:
+            test = {name: values.get(f"{code}_{name}") for name in MEASURED} | {"result": values.get(code)}
+            for problem in row_rules.verification(test.get):
+                self.add_error(f"{code}_{problem.field}", problem.message)
+            for problem in passed_outside(InputPlace(), test | {"code": code}, self._left(values)):
+                self.add_error(code, problem.message)
         return values
+
+    def _left(self, values) -> list[dict]:
+        """The known readings as left, with their limits."""
+        names = ("quantity", "unit_of_measure", "lower", "upper")
+        return [
+            {name: getattr(known, name) for name in names} | {"as_left": values.get(reading_key(known))}
+            for known in self.unit.readings
+        ]
+
+
+def _in_its_unit(field: Number) -> Number:
+    """The number of the same name in a visit's form, in the unit in which it is recorded: a draft keeps no other."""
+    label = f"{field.label}, {field.base}" if isinstance(field, Measured) else field.label
+    return Number(label, places=field.decimal_places, digits=field.max_digits)
 
 
 def _of(reading) -> str:

@@ -20,7 +20,6 @@ from audit.pages.visit.guide import steps
 from records import access, clock
 from records.files.photos import NotAPhoto
 from records.views.base import at_clinic
-from records.wording import MAKE_SAFE
 
 from . import photos
 from .drafts import (
@@ -185,9 +184,9 @@ def _sent(request, visit: DraftedVisit, unit, step: str) -> tuple[dict, str]:
         unclear = f"You chose “{chosen}” and pressed “done”. Which is it? Choose it again, or keep what is chosen."
     if step == steps.SAFE:
         now = clock.now().astimezone(ZoneInfo(visit.ground.zone))
-        for k in range(len(MAKE_SAFE)):
-            if data.get(f"s{k}"):
-                data.setdefault(f"s{k}_at", f"{now:%H:%M}")
+        for each in steps.SAFE_STEPS:
+            if data.get(each.field):
+                data.setdefault(f"{each.field}_at", f"{now:%H:%M}")
     return data, unclear
 
 
@@ -237,12 +236,19 @@ def _frame(visit: DraftedVisit, n: int, step: str) -> dict:
         "vu": unit, "unit": unit.about.unit, "title": unit.title(step),
         "address": visit.address(n, step), "offline_next": _next(visit, n, step, straight=True),
         "record": visit.record_address,
+        "unsafe": () if step == steps.IDENTIFY else _unsafe(unit, step), "stop_unsafe": steps.STOP_UNSAFE,
         "step_revision": held["rev"] if held else 0, "pages": _pages(visit, n), "caution": CAUTION,
         "along": " ".join(_along(visit, n)),
         "photos": visit.photos(n, step), "photo_address": visit.photo_address(n, step),
         "tasks_address": visit.address(n, steps.TASKS),
         "others": [(label, visit.address(k, steps.IDENTIFY)) for k, label in _others(visit, n)],
     } | visit.more  # fmt: skip
+
+
+def _unsafe(unit, step: str) -> list[str]:
+    """What is not safe of the unit; on the page that asks it, only once something was typed there."""
+    said = unit.held.get(steps.SAFE)
+    return [] if said is None and step == steps.SAFE else steps.unsafe(said)
 
 
 def _others(visit: DraftedVisit, n: int) -> list[tuple[int, str]]:

@@ -252,7 +252,7 @@ class VisitUnit:
                 found.append((step, f"“{steps.TITLES[step]}” is still blank."))
         for step, form in (*self.forms.items(), (steps.END, self.end)):
             for name, messages in form.errors.items():
-                if not (left_alone and step == steps.SAFE and name[:1] == "s" and name[1:2].isdigit()):
+                if not (left_alone and step == steps.SAFE and name.startswith(steps.SAFE_FIELD)):
                     label = form.fields[name].label if name in form.fields else ""
                     found += [(step, f"{label}: {message}" if label else message) for message in messages]
         return [*found, *unread(self)]

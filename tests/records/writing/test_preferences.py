@@ -205,13 +205,13 @@ def test_a_leak_in_psi_is_recorded_in_kilopascals_with_the_limit_untouched(at):
         "minutes": "10", "limit": limit, "limit_source": "Invented manual",
     }  # fmt: skip
     looked = client.post(address, sent)
-    assert looked.status_code == 422 and "The rate is 0.1034 kPa a minute" in looked.content.decode()
+    assert looked.status_code == 422 and "The rate is 0.1035 kPa a minute" in looked.content.decode()
     assert not LeakTest.objects.exists()
-    answer = client.post(address, sent | {"seen_rate": "0.1034"})
+    answer = client.post(address, sent | {"seen_rate": "0.1035"})
     assert answer.status_code == 302, answer.content.decode()
     test = LeakTest.objects.get()
-    # 0.15 lbf/in² × 6.894757 kPa = 1.0342 kPa (factor as above).
-    assert (test.rise, test.unit_of_measure, test.limit) == (Decimal("1.034"), "kPa", Decimal(limit))
+    # 0.15 lbf/in² × 6.894757 kPa = 1.0342 kPa (factor as above), rounded up: no leak passes by being converted.
+    assert (test.rise, test.unit_of_measure, test.limit) == (Decimal("1.035"), "kPa", Decimal(limit))
 
 
 @pytest.mark.django_db

@@ -15,10 +15,9 @@ from typing import TYPE_CHECKING
 
 from audit import facts as f
 from audit.judge.proof_after_work import LIMITED, PENDING, RELEASED
-from records.wording import MAKE_SAFE
 
-from .proof import higher
-from .steps import END, EXTRA, FOUND, IDENTIFY, PROVE, SAFE, TASK
+from .proof import MEASURED, higher
+from .steps import END, EXTRA, FOUND, IDENTIFY, PROVE, SAFE, SAFE_STEPS, TASK
 
 if TYPE_CHECKING:  # the shapes alone: this room asks nothing of the database
     from records.log.visit_job import JobCounter, JobFinding, JobPart, JobReading, JobTest, VisitJob
@@ -92,12 +91,7 @@ def _arrival(rows: _JobRows, answers: Mapping[str, Mapping]) -> None:
     steps = []
     if same.get("plate") == "same":
         steps.append([IDENTIFIED, "done"])
-    for n, what in enumerate(MAKE_SAFE):
-        why, at = safe.get(f"s{n}_no"), safe.get(f"s{n}_at")
-        if safe.get(f"s{n}"):
-            steps.append([what, f"done at {at:%H:%M}" if at else "done"])
-        elif why:
-            steps.append([what, why])
+    steps += [[step.text, said] for step in SAFE_STEPS if (said := step.answer(safe))]
     rows.job |= {name: safe.get(name) or "" for name in ("reason", "complaint", "contamination")}
     rows.job["make_safe"] = steps
 
@@ -187,6 +181,7 @@ def _tests(rows: _JobRows, left: Mapping) -> None:
     for code in (f"V{n}" for n in range(1, 11)):
         if left.get(code):
             row: JobTest = {"code": code, "result": left[code], "value": left.get(f"{code}_value")}
+            row |= {name: left.get(f"{code}_{name}") for name in MEASURED}
             row |= {"cycle_number": left.get(f"{code}_cycle"), "reason": left.get(f"{code}_why")}
             rows.add("tests", row, PROVE)
 

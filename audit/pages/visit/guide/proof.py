@@ -27,6 +27,12 @@ from audit.regimes.model import Regime, VerificationSet
 
 RANK = ("A", "B", "C", "X")
 DRAFT = "draft"
+# What a test of the cycle holds as numbers, least and greatest with the band and time that it must keep.
+MEASURED = (
+    "temperature_low", "temperature_high", "band_low", "band_high", "minutes", "minutes_needed", "pressure_low",
+    "pressure_high",
+)  # fmt: skip
+WITH_VALUES = ("V1", "V4")
 
 
 def job_fact(job: dict, on: date, moment: datetime, lots: Mapping[str, str] | None = None) -> f.JobFact:
@@ -59,7 +65,15 @@ def job_fact(job: dict, on: date, moment: datetime, lots: Mapping[str, str] | No
         for p in job.get("parts", ())
     ]  # fmt: skip
     tests = [
-        f.VerificationFact(row, t["code"], t["result"], t.get("value", ""), t.get("cycle_number", ""), "")
+        f.VerificationFact(
+            row,
+            t["code"],
+            t["result"],
+            t.get("value", ""),
+            t.get("cycle_number", ""),
+            "",
+            **{name: t.get(name) for name in MEASURED},
+        )  # fmt: skip
         for t in job.get("tests", ())
     ]
     return f.JobFact(

@@ -6,8 +6,12 @@ it, made safe before it is opened, measured before anything is cleaned or adjust
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
-from datetime import datetime, timedelta
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime, time, timedelta
+from typing import Any
+
+from records.wording import MAKE_SAFE_IF_FITTED, MAKE_SAFE_STEPS, NOT_ON_THIS_UNIT
 
 IDENTIFY, SAFE, FOUND, TASKS, PROVE, END = "identify", "safe", "found", "tasks", "prove", "end"
 TITLES = {
@@ -22,6 +26,52 @@ ORDER = tuple(TITLES)
 TASK, EXTRA = "task-", "extra-"  # with the code of the line of the plan; with a number from 1 on
 MOST_EXTRA = 9
 IDLE = timedelta(hours=24)
+
+
+@dataclass(frozen=True, slots=True)
+class SafeStep:
+    """One step of making a unit safe. `field` names its tick on the page; `if_fitted`: a unit may have nothing of it.
+
+    The field is named by the key, so that a draft of another list is never read as an answer to this one.
+    """
+
+    key: str
+    text: str
+    if_fitted: bool
+
+    @property
+    def field(self) -> str:
+        return f"{SAFE_FIELD}{self.key.replace(' ', '_')}"
+
+    def answer(self, said: Mapping[str, Any]) -> str:
+        """What is recorded of it out of the answers of the page: done with its time, not on this unit, or the words
+        why not; "" while nothing is said."""
+        at: time | None = said.get(f"{self.field}_at")
+        if said.get(self.field):
+            return f"done at {at:%H:%M}" if at else "done"
+        if said.get(f"{self.field}_none"):
+            return f"{NOT_ON_THIS_UNIT}: stated by who did the work"
+        return said.get(f"{self.field}_no") or ""
+
+    def is_open(self, said: Mapping[str, Any]) -> bool:
+        """Whether the unit is not safe by this step: it is answered with anything but done or not on this unit."""
+        return not (said.get(self.field) or said.get(f"{self.field}_none"))
+
+
+SAFE_FIELD = "s_"
+SAFE_STEPS = tuple(SafeStep(key, text, key in MAKE_SAFE_IF_FITTED) for key, text, _ in MAKE_SAFE_STEPS)
+# Common practice, no source: what is not safe is not opened.
+STOP_UNSAFE = (
+    "Stop. Do not open the unit, take off a cover or put a hand in it. Make it safe first, or leave it as it is and "
+    "say so at the end."
+)
+
+
+def unsafe(said: Mapping[str, Any] | None) -> list[str]:
+    """The steps that nobody says were done, each with what was said of it; `said` None: the page is still blank."""
+    if said is None:
+        return [f"“{TITLES[SAFE]}” is still blank"]
+    return [f"{s.text}: {s.answer(said) or 'no answer yet'}" for s in SAFE_STEPS if s.is_open(said)]
 
 
 def is_step(name: str, codes: Collection[str]) -> bool:

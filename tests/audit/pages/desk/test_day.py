@@ -158,10 +158,10 @@ def test_a_spore_test_is_started_as_it_stands_with_lots_cycle_and_time_filled_in
     filled = form["values"]
     assert filled["lot"] == filled["control_lot"] == str(world.lot.ref)
     # 14:00 UTC on 16 March 2026 is 9:00 in Chicago, daylight time since 8 March (IANA time zone data).
-    assert (filled["cycle_number"], filled["cycle_type"], filled["on"], filled["at"]) == (
-        "0812", "wrapped 134", "2026-03-16", "09:00",
-    )  # fmt: skip
-    answer = typed_in.send(client, form)
+    assert (filled["cycle_type"], filled["on"], filled["at"]) == ("wrapped 134", "2026-03-16", "09:00")
+    assert "cycle_number" not in filled, "a number that nobody read is no number of a cycle"
+    assert "Last logged: 0811." in text_of(day(client, world))
+    answer = typed_in.send(client, form, cycle_number="0812")
     assert (answer.status_code, answer.url) == (302, at(world, "day"))
     row = BioTest.objects.get(cycle_number="0812")
     assert (row.unit, row.lot, row.control_lot) == (world.unit, world.lot, world.lot)
@@ -337,12 +337,13 @@ def test_a_report_whose_file_is_refused_is_not_recorded_either(client, world, se
 # ------------------------------------------------------------------------------------------------ the other entries
 
 
-def test_an_air_removal_test_is_recorded_with_the_next_cycle_and_its_failure_opens_the_response(client, world):
+def test_an_air_removal_test_is_recorded_and_its_failure_opens_the_response(client, world):
     typed_in.load(world, "S-0099")
     form = opened(client, world, "day-air-removal", role="operator")
-    assert form["values"]["cycle_number"] == "S-0100" and form["choices"]["result"] == ["pass", "fail"]
-    assert typed_in.send(client, form).status_code == 422
-    answer = typed_in.send(client, form, result="fail")
+    assert "cycle_number" not in form["values"] and form["choices"]["result"] == ["pass", "fail"]
+    refused = typed_in.send(client, form)
+    assert refused.status_code == 422 and "Last logged: S-0099." in text_of(refused)
+    answer = typed_in.send(client, form, result="fail", cycle_number="S-0100")
     row = AirRemovalTest.objects.get()
     assert (row.result, row.cycle_number, row.chamber, row.lot) == ("fail", "S-0100", "empty", None)
     assert (row.happened_at, row.run_by.value) == (made.NOW, "Pat Operator")
@@ -451,11 +452,11 @@ def test_a_chemical_indicator_is_recorded_for_the_cycle_logged_last(client, worl
 
 
 def test_a_load_is_logged_with_its_decision_and_the_next_one_at_once(client, world):
-    typed_in.load(world, "0099", mechanical="pass", decision="released", contents="packs 1 to 4")
+    typed_in.load(world, "0099", mechanical="pass", chemical="pass", decision="released", contents="packs 1 to 4")
     form = opened(client, world, "day-load", role="operator")
-    assert (form["values"]["cycle_number"], form["values"]["program"]) == ("0100", "wrapped 134")
+    assert form["values"]["program"] == "wrapped 134" and "cycle_number" not in form["values"]
     assert "contents" not in form["values"], "what was in the last load is not what is in this one"
-    typed = {"contents": "packs 5 to 9", "mechanical": "pass", "chemical": "fail"}
+    typed = {"cycle_number": "0100", "contents": "packs 5 to 9", "mechanical": "pass", "chemical": "fail"}
     unsaid = typed_in.send(client, form, **typed, decision="rejected")
     assert unsaid.status_code == 422 and Load.objects.count() == 1
     reason = {"decision": "rejected", "reason": "strip in pack 7 failed"}
@@ -468,7 +469,8 @@ def test_a_load_is_logged_with_its_decision_and_the_next_one_at_once(client, wor
     assert (decision.load, decision.decision, decision.reason) == (row, "rejected", "strip in pack 7 failed")
     assert decision.decided_by.value == "Pat Operator" and decision.entry == row.entry
     following = client.get(of_unit(world, "day-load"))
-    assert typed_in.form_to(following, of_unit(world, "day-load"))["values"]["cycle_number"] == "0101"
+    assert "cycle_number" not in typed_in.form_to(following, of_unit(world, "day-load"))["values"]
+    assert "Last logged: 0100." in text_of(following)
     assert "Cycle 0100, wrapped 134: rejected; packs 5 to 9" in text_of(following)
 
 
@@ -481,4 +483,7 @@ def test_a_load_released_after_a_failed_check_says_why_and_one_may_wait_for_its_
     assert Load.objects.count() == 1 and not LoadRelease.objects.exists()
     passing = opened(client, world, "day-load")
     typed = {"cycle_number": "2", "program": "wrapped", "mechanical": "pass", "decision": "released"}
+    asked = typed_in.send(client, passing, **typed)
+    assert asked.status_code == 422 and "Nothing is recorded of this cycle’s chemical indicators" in text_of(asked)
+    typed |= {"chemical": "pass"}
     assert typed_in.send(client, passing, **typed, again="1").url == of_unit(world, "day-load")

@@ -24,16 +24,19 @@ def looked_at(client, world, role="coordinator", **typed):
     return signed_in(client, world, role).get(address(world), {"limit": "0.13", "look": "1"} | typed)
 
 
-# The first three are ties of the fifth digit, kPa a minute: 0.00625, 0.00045 and 0.00025 go to the even digit.
+# A rate is rounded up, so that none above its limit is shown at it: 0.00625, 0.00045 and 0.00025; 0.1333220; and
+# 2.601 kPa over 20 minutes, 0.13005 kPa a minute.
 # NIST SP 811, B.8: 1 psi = 6.894757 kPa; a millimetre of mercury 0.133322 kPa.
 RATES = [
-    ("0.025", "kPa", "4", "0.0062", "pass"),
-    ("0.009", "kPa", "20", "0.0004", "pass"),
-    ("0.025", "mbar", "10", "0.0002", "pass"),
+    ("0.025", "kPa", "4", "0.0063", "pass"),
+    ("0.009", "kPa", "20", "0.0005", "pass"),
+    ("0.025", "mbar", "10", "0.0003", "pass"),
     ("13", "mbar", "10", "0.1300", "pass"),
     ("13.1", "mbar", "10", "0.1310", "fail"),
     ("0.013", "bar", "10", "0.1300", "pass"),
-    ("10", "mmHg", "10", "0.1333", "fail"),
+    ("10", "mmHg", "10", "0.1334", "fail"),
+    ("2.601", "kPa", "20", "0.1301", "fail"),
+    ("2.6", "kPa", "20", "0.1300", "pass"),
     ("0.2", "psi", "10", "0.1379", "fail"),
 ]
 

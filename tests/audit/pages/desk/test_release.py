@@ -33,7 +33,7 @@ def waiting(answer) -> str:
 @pytest.mark.parametrize("role", INSIDERS)
 def test_a_load_without_a_decision_waits_on_the_day_for_who_may_decide(client, world, role):
     row = typed_in.load(world, "0811", FRIDAY, contents="packs 1 to 3", mechanical="pass")
-    typed_in.load(world, "0812", FRIDAY, decision="released")
+    typed_in.load(world, "0812", FRIDAY, mechanical="pass", chemical="pass", decision="released")
     answer = day(client, world, role)
     assert "Cycle 0811 of 13 Mar 2026" in waiting(answer) and "packs 1 to 3" in waiting(answer)
     assert "Gauges and printout: pass; chemical indicators: not recorded" in waiting(answer)
@@ -69,7 +69,7 @@ def test_two_taps_release_it_and_it_waits_no_more(client, world):
 
 
 def test_of_two_people_the_second_is_told_of_the_first(client, world):
-    row = typed_in.load(world, "0811", FRIDAY)
+    row = typed_in.load(world, "0811", FRIDAY, mechanical="pass", chemical="pass")
     form = typed_in.form_to(day(client, world), address(row))
     who = {"by": world.people["operator"], "request_key": made.key(), "clinic": world.clinic}
     log.release_load(**who, load=row, decision="rejected", reason="wet packs", on=made.TODAY)
@@ -102,7 +102,11 @@ def test_what_failed_in_the_cycle_speaks_against_it_and_is_released_only_with_it
     form = typed_in.form_to(answer, address(row))
     refused = typed_in.send(client, form, decision="released")
     assert refused.status_code == 422 and "say why" in text_of(refused) and not LoadRelease.objects.exists()
-    assert typed_in.send(client, form, decision="released", reason="emergency, Dr. Invented").status_code == 302
+    assert "failed-release" in typed_in.form_to(refused, address(row))["choices"]["confirmed"]
+    said = {"decision": "released", "reason": "emergency, Dr. Invented"}
+    assert typed_in.send(client, form, **said).status_code == 422, "a reason alone is no confirmation"
+    confirmed = ["failed-release", "no-results"]  # nobody recorded what the gauges showed
+    assert typed_in.send(client, form, **said, confirmed=confirmed).status_code == 302
     assert LoadRelease.objects.get().reason == "emergency, Dr. Invented"
 
 
@@ -133,9 +137,9 @@ def test_a_load_whose_spore_test_grew_is_not_released_without_a_word(client, wor
 
 
 def test_loads_of_long_ago_stand_behind_a_link(client, world, monkeypatch):
-    for n in range(14):
-        typed_in.load(world, f"09{n:02d}", FRIDAY)
     typed_in.load(world, "0100", date(2026, 1, 5))
+    for n in range(14):
+        typed_in.load(world, f"09{n:02d}", FRIDAY, confirmed=("cycle-leap",))
     answer = day(client, world)
     assert waiting(answer).count("Cycle 09") == 12 and "Cycle 0100" not in waiting(answer)
     assert "3 more loads without a decision" in waiting(answer)

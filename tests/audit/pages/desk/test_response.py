@@ -30,8 +30,9 @@ pytestmark = pytest.mark.django_db
 def case(world):
     """A positive test run on Friday, read on Saturday, with two loads after the last negative test."""
     made.spore_test(world, date(2026, 3, 6))
-    typed_in.load(world, "0811", date(2026, 3, 9), contents="packs 1 to 3", decision="released")
-    typed_in.load(world, "0812", date(2026, 3, 12), contents="packs 4 to 6", decision="released")
+    fine = {"mechanical": "pass", "chemical": "pass", "decision": "released"}
+    typed_in.load(world, "0811", date(2026, 3, 9), contents="packs 1 to 3", **fine)
+    typed_in.load(world, "0812", date(2026, 3, 12), contents="packs 4 to 6", **fine)
     made.spore_test(world, date(2026, 3, 13), test="growth", cycle_type="wrapped 134")
     return FailureCase.objects.get()
 

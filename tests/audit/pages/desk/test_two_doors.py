@@ -73,6 +73,19 @@ def spore_test_unread(world):
     made.spore_test(world, FRIDAY, test="", cycle_number="811")
 
 
+def load_of_before(world):
+    typed_in.load(world, "811", FRIDAY - timedelta(days=1))
+
+
+def taken_out(world):
+    event = {"unit": world.unit, "kind": "withdrawn", "on": FRIDAY, "reason": "door stiff"}
+    log.log_unit_event(**who(world), **event)
+
+
+def grew_the_day_before(world):
+    made.spore_test(world, FRIDAY - timedelta(days=2), test="growth")
+
+
 @dataclass(frozen=True)
 class Case:
     kind: str
@@ -113,12 +126,28 @@ CASES = [
     Case("air removal", "passed", RECORDED),
     Case("air removal", "failed", RECORDED, {"result": "fail"}),
     Case("air removal", "without a result", REFUSED, {"result": ""}),
+    Case("air removal", "after a repair", RECORDED, {"purpose": "after repair"}),
+    Case("air removal", "on a strip of another type", ASKED, {"lot": "{strips}"}),
+    Case("air removal", "on a box of spore tests", REFUSED, {"lot": "{lot}"}),
+    Case("air removal", "on an expired lot", ASKED, {"lot": "{old strips}"}),
+    Case("air removal", "on an expired lot, confirmed", RECORDED,
+         {"lot": "{old strips}", "confirmed": "expired-lot"}),
     Case("air removal", "tomorrow", REFUSED, {"on": "2026-03-17"}),
     Case("leak", "its rate looked at", RECORDED),
     Case("leak", "its rate not looked at", REFUSED, {"seen_rate": ""}),
     Case("leak", "another rate looked at", REFUSED, {"rise": "7"}),
     Case("leak", "told that it is computed when it is sent", RECORDED, {"seen_rate": "when it is sent"}),
     Case("leak", "in psi", RECORDED, {"rise": "0.2", "unit_of_measure": "psi", "seen_rate": "0.1379"}),
+    Case("leak", "with how it began", RECORDED,
+         {"settling": "5", "start_pressure": "5.5", "start_temperature": "60", "purpose": "repeat"}),
+    Case("leak", "beginning in air", ASKED, {"start_pressure": "101"}),
+    Case("leak", "settling for less than nothing", REFUSED, {"settling": "-5"}),
+    Case("leak", "a limit ten times too large", ASKED, {"limit": "1.3"}),
+    Case("leak", "a limit ten times too large, confirmed", RECORDED, {"limit": "1.3", "confirmed": "leak-limit"}),
+    Case("leak", "the limit of a millimetre of mercury", RECORDED, {"limit": "0.1333"}),
+    Case("leak", "a limit above the published ones", ASKED, {"limit": "0.2"}),
+    Case("leak", "a limit of nothing", REFUSED, {"limit": "0"}),
+    Case("leak", "a limit of a hundred times", REFUSED, {"limit": "13"}),
     Case("leak", "a negative rise", REFUSED, {"rise": "-1"}),
     Case("leak", "in no time", REFUSED, {"minutes": "0"}),
     Case("leak", "in no measure", REFUSED, {"unit_of_measure": ""}),
@@ -131,16 +160,35 @@ CASES = [
     Case("load", "released", RECORDED, {"decision": "released"}),
     Case("load", "rejected without a reason", REFUSED, {"decision": "rejected"}),
     Case("load", "rejected with its reason", RECORDED, {"decision": "rejected", "reason": "wet packs"}),
-    Case("load", "failed and released", REFUSED, {"chemical": "fail", "decision": "released"}),
-    Case("load", "failed and released, blanks for a reason", REFUSED,
-         {"chemical": "fail", "decision": "released", "reason": "  "}),
-    Case("load", "failed, released with its reason", RECORDED,
+    Case("load", "failed and released", ASKED, {"chemical": "fail", "decision": "released"}),
+    Case("load", "failed and released, blanks for a reason, confirmed", ASKED,
+         {"chemical": "fail", "decision": "released", "reason": "  ", "confirmed": "failed-release"}),
+    Case("load", "failed, released with its reason", ASKED,
          {"mechanical": "fail", "decision": "released", "reason": "emergency"}),
+    Case("load", "failed, released with its reason, confirmed", RECORDED,
+         {"mechanical": "fail", "decision": "released", "reason": "emergency", "confirmed": "failed-release"}),
+    Case("load", "wet packs released", ASKED, {"packs": "wet", "decision": "released", "reason": "emergency"}),
+    Case("load", "wet packs kept back", RECORDED, {"packs": "wet"}),
+    Case("load", "released on nothing", ASKED, {"mechanical": "", "chemical": "", "decision": "released"}),
+    Case("load", "released on half of it", ASKED, {"chemical": "not recorded", "decision": "released"}),
+    Case("load", "released on nothing, confirmed", RECORDED,
+         {"mechanical": "", "chemical": "", "decision": "released", "confirmed": "no-results"}),
+    Case("load", "an implant released without a spore test", ASKED,
+         {"implant": "on", "decision": "released", "reason": "emergency"}),
+    Case("load", "an implant kept back", RECORDED, {"implant": "on"}),
+    Case("load", "a cycle that is on record", ASKED, before=load_of_before),
+    Case("load", "a cycle that is on record, confirmed", RECORDED, {"confirmed": "cycle-repeated"}, load_of_before),
+    Case("load", "the cycle after it", RECORDED, {"cycle_number": "0812"}, load_of_before),
+    Case("load", "two cycles after it", ASKED, {"cycle_number": "813"}, load_of_before),
+    Case("load", "a cycle before it", ASKED, {"cycle_number": "810"}, load_of_before),
+    Case("load", "in a unit that was taken out", ASKED, before=taken_out),
+    Case("load", "in a unit that was taken out, confirmed", RECORDED, {"confirmed": "unit-out"}, taken_out),
+    Case("load", "in a unit of a positive test", ASKED, before=grew_the_day_before),
     Case("load", "failed, no decision", RECORDED, {"mechanical": "fail"}),
-    Case("load", "released though a strip of the cycle failed", REFUSED, {"decision": "released"}, strip_failed),
-    Case("load", "released though its spore test grew", REFUSED, {"decision": "released"}, spore_test_grew),
+    Case("load", "released though a strip of the cycle failed", ASKED, {"decision": "released"}, strip_failed),
+    Case("load", "released though its spore test grew", ASKED, {"decision": "released"}, spore_test_grew),
     Case("load", "released, its spore test unread", RECORDED, {"decision": "released"}, spore_test_unread),
-    Case("load", "an implant released, its spore test unread", REFUSED,
+    Case("load", "an implant released, its spore test unread", ASKED,
          {"decision": "released", "implant": "on"}, spore_test_unread),
     Case("load", "a cycle of no time", REFUSED, {"minutes": "0"}),
     Case("load", "without its program", REFUSED, {"program": ""}),
@@ -152,6 +200,8 @@ CASES = [
     Case("check", "signed by nobody, confirmed", RECORDED,
          {"kind": "safety check", "value": "", "unit_of_measure": "", "signed_by": "", "confirmed": "unsigned"}),
     Case("check", "without a result", REFUSED, {"result": ""}),
+    Case("check", "an air detector that failed, after a repair", RECORDED,
+         {"kind": "air detector", "result": "fail", "value": "", "unit_of_measure": "", "purpose": "after repair"}),
 ]  # fmt: skip
 
 

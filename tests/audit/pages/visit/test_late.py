@@ -103,13 +103,18 @@ def test_a_reading_left_outside_its_limits_is_said_before_it_is_released(phone):
     everything_done(phone)
     names = [name for name in phone.open("prove").context["form"].fields if name.startswith("k")]
     temperature = next(n for n in names if "temperature" in phone.open("prove").context["form"].fields[n].label)
-    phone.send("prove", V1="pass", **{temperature: "100"})
+    refused = phone.send("prove", V1="pass", **{temperature: "100"})
+    assert refused.status_code == 422 and "outside its limits: V1 is no pass" in words(refused)
     for step in ("prove", "end"):
         assert "chamber temperature as left 100 °C, limits 134 to 137" in words(phone.open(step))
+    assert phone.record().status_code == 422 and not JobConclusion.objects.filter(job__happened_on=build.TODAY)
+    other = {"quantity": "conductivity", "unit_of_measure": "µS/cm", "upper": "15", "limit_source": "Invented"}
+    phone.send("found", **{f"x0_{name}": value for name, value in other.items()}, x0_as_found="20")
+    phone.send("prove", V1="pass", **{temperature: "135"}, x0="20")
     bare = phone.send("end", **END)
     assert bare.status_code == 422 and "Say why it is released all the same" in words(bare)
     assert phone.send("end", **END | {"reason": "logger was cold"}).status_code == 302
-    assert "as left 100 °C" in words(phone.client.get(f"{phone.root}record/"))
+    assert "as left 20 µS/cm" in words(phone.client.get(f"{phone.root}record/"))
     assert phone.record().status_code == 302
     assert JobConclusion.objects.get(job__happened_on=build.TODAY).reason == "logger was cold"
     phone2 = Phone(phone.built)

@@ -13,6 +13,7 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
 from audit.models import VisitDraft
+from audit.pages.visit.guide.steps import SAFE_STEPS
 from records import clock, log
 from records.models import (
     ConditionFinding,
@@ -30,7 +31,7 @@ from tests import world as build
 
 pytestmark = pytest.mark.django_db
 
-SAFE = {"reason": "planned", "contamination": "declared clean"} | {f"s{n}": "on" for n in range(6)}
+SAFE = {"reason": "planned", "contamination": "declared clean"} | {step.field: "on" for step in SAFE_STEPS}
 SAME = {"plate": "same", "positions": "same"}
 END = {
     "conclusion": "released", "technician": "on", "clinic": "returned to use", "clinic_name": "Ana Coordinator",
@@ -137,12 +138,14 @@ def test_what_differs_stops_until_the_register_is_put_right(phone):
 
 def test_an_incomplete_page_is_kept_and_says_what_is_missing(phone):
     phone.send("identify", **SAME)
-    answer = phone.send("safe", reason="breakdown", s0="on")
+    answer = phone.send("safe", reason="breakdown", s_clean="on")
     page = words(answer)
     assert answer.status_code == 422 and "A breakdown has a complaint" in page
-    assert page.count("Tick it once it is done, or say why it is not.") >= 5
+    assert page.count("Tick it once it is done, or say why it is not.") >= 9
     data = phone.draft.content["steps"]["1/safe"]["data"]
-    assert data["reason"] == "breakdown" and data["s0_at"] == "09:00", "the time of a step is noted when it is ticked"
+    assert data["reason"] == "breakdown" and data["s_clean_at"] == "09:00", (
+        "the time of a step is noted when it is ticked"
+    )
 
 
 def test_a_visit_is_left_and_taken_up_on_another_device(phone):
