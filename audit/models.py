@@ -27,7 +27,8 @@ class Standing(models.Model):
     next_due_title = models.CharField(max_length=200, blank=True)
     open_items = models.PositiveSmallIntegerField(default=0)
     as_of = models.DateField()
-    ledger_number = models.PositiveIntegerField()
+    heads = models.CharField(max_length=64, default="")  # digest of every ledger that it rests on
+    becomes = models.CharField(max_length=200, blank=True, default="")  # the answer on that day, and why
     rules = models.CharField(max_length=64)
 
     class Meta:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from audit.binder.duties_kept import coverage_section
-from audit.binder.open_items import SINCE_BEFORE, findings_table
+from audit.binder.open_items import SINCE_BEFORE, findings_table, holds_words
 from audit.binder.pictures.unit import chart_blocks, time_line_blocks
 from audit.binder.place import documents_table, gaps_table
 from audit.binder.scope import Scope, UnitScope
@@ -51,7 +51,7 @@ def standing_box(scope: Scope, unit: UnitScope) -> Block:
     standing = unit.judgement.standing
     pairs = (
         ("Since", Cell(SINCE_BEFORE if standing.since is None else day(standing.since))),
-        ("Holds until", Cell(day(standing.holds_until, "something new is logged"))),
+        ("Holds until", Cell(holds_words(standing))),
         ("Lifted by", Cell(dated(standing.lifted_by) or "nobody needs to")),
         ("Proof", Cell(scope.told(standing.proof) or NO_RECORD)),
         ("Rule", Cell(lines(standing.rule, labelled("Source", str(standing.source or ""))))),

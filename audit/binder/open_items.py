@@ -7,10 +7,17 @@ from datetime import date
 from audit.binder.scope import Scope, UnitScope
 from audit.binder.sections import Cell, Column, Paragraph, Section, Table
 from audit.binder.written_on_paper import OUTRANKED, dated, day, first_upper, lines
-from audit.judge.judgement import Finding, Severity
+from audit.judge.judgement import Finding, Severity, UnitStanding
 
 SINCE_BEFORE = "since before the first record"
 _ORDER = list(Severity)
+
+
+def holds_words(standing: UnitStanding) -> str:
+    """Until which day an answer holds, and what it becomes then."""
+    if standing.holds_until is None:
+        return "until something is logged"
+    return f"{day(standing.holds_until)}; then, with nothing new logged: {dated(standing.becomes)}"
 
 
 def since(value: date | None) -> str:
@@ -67,7 +74,7 @@ def _standing_row(scope: Scope, unit: UnitScope) -> tuple[Cell, ...]:
         Cell(standing.word.value, strong=True),
         Cell(dated(standing.reason)),
         Cell(since(standing.since)),
-        Cell(day(standing.holds_until, "until something is logged")),
+        Cell(holds_words(standing)),
         scope.evidence(standing.proof),
     )
 

@@ -1,13 +1,14 @@
 """Standings of many units at once, out of the cache; what is stale is judged again on reading.
 
-A stored answer is stale when the clinic's ledger has grown, the rules have changed, or it is another day. Only so
-many clinics are judged again on one reading; the rest are marked as being judged, which `recompute` settles.
+A stored answer is stale when a ledger has grown that it rests on (the clinic's own, or the books of a company that
+serves or served it), when a name in them was erased, the rules have changed, or it is another day. Only so many
+clinics are judged again on one reading; the rest are marked as being judged, which `recompute` settles.
 """
 
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from datetime import date
 from functools import cache
 from pathlib import Path
@@ -21,7 +22,7 @@ from audit.judge.judgement import Clock, State, UnitJudgement
 from audit.models import Standing
 from records import models as m
 
-from .kept_facts import kept_of
+from .kept_facts import heads_of, kept_of
 
 AT_MOST_ON_READING = 25
 AUDIT = Path(__file__).parents[1]
@@ -44,7 +45,7 @@ def next_due(clocks: Iterable[Clock]) -> Clock | None:
     return min(dated, key=lambda c: (c.due_on, c.id), default=None)
 
 
-def _row(clinic, unit_id: int, facts, judged: UnitJudgement, number: int) -> Standing:
+def _row(clinic, unit_id: int, facts, judged: UnitJudgement, rest: str) -> Standing:
     standing, due = judged.standing, next_due(judged.clocks)
     placed = [p for p in facts.placements if p.effective_on <= judged.as_of]
     newest = max(placed, key=lambda p: (p.effective_on, p.row.number), default=None)
@@ -66,7 +67,8 @@ def _row(clinic, unit_id: int, facts, judged: UnitJudgement, number: int) -> Sta
         next_due_title=due.title if due else "",
         open_items=len(judged.findings),
         as_of=judged.as_of,
-        ledger_number=number,
+        heads=rest,
+        becomes=standing.becomes,
         rules=rules_digest(),
     )
 
@@ -80,17 +82,23 @@ def judged_together(
     clinics: dict[int, m.Clinic], day: date, known: dict[int, ClinicFacts] | None = None
 ) -> list[Standing]:
     """Fresh standings of the units of all these clinics, unsaved; in four queries where their facts are kept."""
+    # Before the facts are read: what is logged meanwhile makes the answer stale, never the other way round.
+    rest = rests_on(clinics.values())
     known = known or kept_of(list(clinics.values()))
     refs = [unit.ref for facts in known.values() for unit in facts.units]
     ids = {str(ref): pk for ref, pk in m.Unit.objects.filter(ref__in=refs).values_list("ref", "pk")}
-    return [row for pk, facts in known.items() for row in _rows(clinics[pk], day, facts, ids)]
+    return [row for pk, facts in known.items() for row in _rows(clinics[pk], day, facts, ids, rest[pk])]
 
 
-def _rows(clinic: m.Clinic, day: date, facts: ClinicFacts, ids: dict[str, int]) -> list[Standing]:
-    number = facts.heads[0].number if facts.heads else 0
+def rests_on(clinics: Collection[m.Clinic]) -> dict[int, str]:
+    """By clinic a digest of every ledger that its answers rest on, and of what else its facts do."""
+    return {pk: hashlib.sha256(text.encode()).hexdigest() for pk, text in heads_of(list(clinics)).items()}
+
+
+def _rows(clinic: m.Clinic, day: date, facts: ClinicFacts, ids: dict[str, int], rest: str) -> list[Standing]:
     by_ref = {u.ref: u for u in facts.units}
     answer = evaluate(facts, day, brief=True)
-    return [_row(clinic, ids[j.unit], by_ref[j.unit], j, number) for j in answer.units]
+    return [_row(clinic, ids[j.unit], by_ref[j.unit], j, rest) for j in answer.units]
 
 
 COLUMNS = [f.name for f in Standing._meta.concrete_fields if f.name not in ("id", "unit", "clinic")]
@@ -105,16 +113,15 @@ def store(rows: list[Standing]) -> None:
 
 
 def stale(clinics: Iterable[m.Clinic], day: date) -> list[m.Clinic]:
-    """The clinics with units whose stored standings are missing or no longer right; three queries."""
+    """The clinics with units whose stored standings are missing or no longer right; four queries."""
     clinics = list(clinics)
     with_units = set(m.Placement.objects.filter(clinic__in=clinics).values_list("clinic_id", flat=True))
-    heads = dict(m.Ledger.objects.filter(organisation__in=clinics).values_list("organisation_id", "number"))
-    fresh = set(
-        Standing.objects.filter(clinic__in=clinics, as_of=day, rules=rules_digest())
-        .values_list("clinic_id", "ledger_number")
-        .distinct()
-    )
-    return [c for c in clinics if c.pk in with_units and (c.pk, heads.get(c.pk)) not in fresh]
+    rest = rests_on(clinics)
+    stored: dict[int, set] = {}
+    for pk, *what in Standing.objects.filter(clinic__in=clinics).values_list("clinic_id", "as_of", "rules", "heads"):
+        stored.setdefault(pk, set()).add(tuple(what))
+    right = (day, rules_digest())
+    return [c for c in clinics if c.pk in with_units and stored.get(c.pk) != {(*right, rest[c.pk])}]
 
 
 def refresh(clinics: Iterable[m.Clinic], day: date, at_most: int | None = None) -> list[m.Clinic]:
@@ -132,6 +139,7 @@ def standings_for(clinics: Iterable[m.Clinic], day: date) -> QuerySet[Standing]:
     Up to AT_MOST_ON_READING clinics are judged again first; those beyond are left out until `recompute` has run.
     """
     clinics = list(clinics)
-    refresh(clinics, day, AT_MOST_ON_READING)
-    found = Standing.objects.filter(clinic__in=clinics, as_of=day, rules=rules_digest())
+    waiting = {clinic.pk for clinic in refresh(clinics, day, AT_MOST_ON_READING)}
+    right = [clinic for clinic in clinics if clinic.pk not in waiting]
+    found = Standing.objects.filter(clinic__in=right, as_of=day, rules=rules_digest())
     return found.select_related("clinic").order_by("clinic__name", "label")

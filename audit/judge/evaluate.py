@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import logging
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date
 
 from audit.facts import ClinicFacts, UnitFacts
@@ -18,7 +18,7 @@ from .clocks.duties import local_problems
 from .clocks.duty import DutyFacts
 from .clocks.last_valid_days import clinic_clocks
 from .coverage import coverage_of
-from .holding import holds_until
+from .holding import held_until
 from .judgement import ClinicJudgement, Coverage, Evidence, Finding, Severity, UnitJudgement, UnitStanding, Word
 from .lookback import look_backs
 from .response import cases_of
@@ -155,8 +155,7 @@ def _judge(
         return settled_by[key]
 
     now = at(settled, as_of)
-    held = stand(now)
-    standing = replace(held, holds_until=holds_until(now, held, settled_for, rules.turns))
+    standing = held_until(now, stand(now), settled_for, rules.turns)
     cases = cases_of(settled.unit, list(settled.replays), settled.verdicts, as_of)
     backs = look_backs(settled.unit, settled.clinic, regime, settled.verdicts, settled.replays, cases, as_of)
     judged = Judged(now, standing, cases, backs)

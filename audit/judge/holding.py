@@ -8,6 +8,7 @@ each giving the days to look at next; a test compares with judging every single 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
+from dataclasses import replace
 from datetime import date
 
 from audit.facts.dates import ONE_DAY, add_days, add_months
@@ -19,11 +20,15 @@ from .judgement import UnitStanding
 from .situation import Settled, Situation, at
 from .standing import GAP_MONTHS, stand
 
+_SHORT = 120  # letters of a reason that are shown beside another answer
 
-def holds_until(
+
+def held_until(
     now: Situation, held: UnitStanding, settled_for: Callable[[date], Settled], turns: Iterable[date] = ()
-) -> date | None:
-    """The first later day with another word or rule than `held`, None when it never changes by itself.
+) -> UnitStanding:
+    """`held` with the first later day on which word or rule are others, and what it becomes then, and why.
+
+    Without a day where it never changes by itself.
 
     `settled_for` gives the settled facts under the rules in effect on a day; `turns` are days on which another
     edition of the rules comes into force.
@@ -33,11 +38,18 @@ def holds_until(
     while True:
         day = min((d for d in (*_days_named(current), *turns) if d > current.as_of), default=None)
         if day is None:
-            return None
+            return replace(held, holds_until=None, becomes="")
         current = at(settled_for(day), day)
         answer = stand(current)
         if (answer.word, answer.rule) != (held.word, held.rule):
-            return day
+            return replace(held, holds_until=day, becomes=becomes_words(held, answer))
+
+
+def becomes_words(held: UnitStanding, then: UnitStanding) -> str:
+    """What an answer becomes, in words: a bare day reads as "may be used until" that day, which is often false."""
+    word = f"still {then.word}, for another reason" if then.word is held.word else str(then.word)
+    reason = then.reason if len(then.reason) <= _SHORT else then.reason[: _SHORT - 1].rstrip() + "…"
+    return f"{word}: {reason}"
 
 
 def _days_named(s: Situation) -> Iterator[date]:

@@ -135,6 +135,7 @@ class UnitStanding:
     lifted_by: str  # who can lift it and how
     holds_until: date | None  # first day on which the answer changes with no new fact; None: never
     source: Source | None = None
+    becomes: str = ""  # what it changes to on that day, and why; "" where it never changes
 
 
 @dataclass(frozen=True, slots=True)

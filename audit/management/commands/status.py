@@ -52,8 +52,9 @@ class Command(o.Command):
         for unit in judgement.units:
             s = unit.standing
             since = f" since {s.since}" if s.since else ""
-            until = f", until {s.holds_until}" if s.holds_until else ""
-            self.stdout.write(f"  {unit.label}: {s.word}{since}{until} [{s.rule}]\n    {s.reason}")
+            self.stdout.write(f"  {unit.label}: {s.word}{since} [{s.rule}]\n    {s.reason}")
+            if s.holds_until:
+                self.stdout.write(f"    From {s.holds_until} on: {s.becomes}")
             due = next_due(unit.clocks)
             if due is not None:
                 self.stdout.write(f"    Next due item: {due.title}, {due.due_on} ({due.state})")

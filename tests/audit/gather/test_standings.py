@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import date, timedelta
 
 import pytest
 from django.core.management import call_command
@@ -113,6 +113,75 @@ def test_another_clinics_entries_leave_this_one_fresh(world):
     assert not is_stale(world)
 
 
+# ------------------------------------------------------------------------------------------------ the company's books
+
+
+def with_a_seal(world) -> None:
+    build.seal_replaced(world, date(2026, 2, 2))
+    standings.refresh([world.clinic], build.TODAY)
+    assert stored(world)[0]["word"] != "Out of service" and not is_stale(world)
+
+
+def recalled(world) -> None:
+    """The company is told that the seal fitted here must not be used."""
+    log.log_part_recall(
+        by=world.people["dispatcher"], request_key=build.key(), owner=world.company, on=build.TODAY,
+        part="Cassette seal", number="INV-77", lot="S-9", issued_by="Invented Works", reason="too soft",
+        action="stop use",
+    )  # fmt: skip
+
+
+def credential(world) -> None:
+    log.log_credential(
+        by=world.people["dispatcher"], request_key=build.key(), owner=world.company, person="Pat Technician",
+        kind="training", title="Invented course", valid_from=build.BEGIN,
+    )  # fmt: skip
+
+
+def instrument(world):
+    return log.log_instrument(
+        by=world.people["dispatcher"], request_key=build.key(), owner=world.company, name="T-1", kind="thermometer",
+        serial="1", on=build.BEGIN,
+    )  # fmt: skip
+
+
+def calibration(world) -> None:
+    log.log_calibration(
+        by=world.people["dispatcher"], request_key=build.key(), owner=world.company, instrument=instrument(world),
+        on=build.TODAY, certificate="C-1", result="out of tolerance", valid_to=build.TODAY, as_found="1.2 °C high",
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize("book", [recalled, credential, instrument, calibration])
+def test_stale_when_a_book_of_the_company_has_grown(world, book):
+    with_a_seal(world)
+    book(world)
+    assert is_stale(world)
+    standings.refresh([world.clinic], build.TODAY)
+    assert stored(world) == fresh(world) and not is_stale(world)
+
+
+def test_a_recall_in_the_company_s_books_is_shown_wherever_the_answer_is(world, client, capsys):
+    with_a_seal(world)
+    recalled(world)
+    out = {"word": "Out of service"}
+    (first, _) = standings.standings_for([world.clinic], build.TODAY)
+    assert plain(first) | out == plain(first)
+    client.force_login(world.people["dispatcher"])
+    for address in ("/company/keepers/", "/company/keepers/?word=Out+of+service", "/clinic/first/"):
+        assert "Out of service" in client.get(address).content.decode(), address
+    with pytest.raises(SystemExit):
+        call_command("status", "first")
+    assert "Unit 1: Out of service" in capsys.readouterr().out
+
+
+def test_what_waits_for_its_turn_is_not_shown_as_it_was(world, monkeypatch):
+    with_a_seal(world)
+    recalled(world)
+    monkeypatch.setattr(standings, "AT_MOST_ON_READING", 0)
+    assert list(standings.standings_for([world.clinic], build.TODAY)) == []
+
+
 # ------------------------------------------------------------------------------------------------ when judging fails
 
 
@@ -190,7 +259,7 @@ def test_recompute_makes_every_standing_right(world, capsys):
 
 @pytest.mark.parametrize(
     "change",
-    [{"word": "In service"}, {"reason": "all is well"}, {"holds_until": None, "since": None}, {"ledger_number": 1}],
+    [{"word": "In service"}, {"reason": "all is well"}, {"holds_until": None, "since": None}, {"heads": "0" * 64}],
     ids=lambda c: "-".join(c),
 )
 def test_check_names_a_stored_row_that_differs(world, capsys, change):

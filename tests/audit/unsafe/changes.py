@@ -1,7 +1,7 @@
-"""Changes of a history that can only make an answer permit less: bad news, lost proof, stricter rules, unknown values.
+"""Changes of a history that can only make an answer permit less: bad news, lost proof, values no longer known.
 
-Each function gives every such change of one unit's facts as (what was changed in words, the facts changed). Nothing here
-asks judgement: what is good and what is bad news is read off the record itself.
+Each function gives every such change of one unit's facts as (what was changed in words, the facts changed). Nothing
+here asks judgement: what is good and what is bad news is read off the record itself.
 """
 
 from __future__ import annotations
@@ -30,8 +30,8 @@ Change = tuple[str, UnitFacts]
 
 def without(unit: UnitFacts, name: str, fact, put=None) -> UnitFacts:
     """The facts of one kind without one of them, or with `put` in its place."""
-    held = getattr(unit, name)
-    return replace(unit, **{name: tuple(x if x is not fact else put for x in held if x is not fact or put is not None)})
+    kept = [put if x is fact else x for x in getattr(unit, name)]
+    return replace(unit, **{name: tuple(x for x in kept if x is not None)})
 
 
 def added(unit: UnitFacts, name: str, fact) -> UnitFacts:
@@ -41,11 +41,15 @@ def added(unit: UnitFacts, name: str, fact) -> UnitFacts:
 # ------------------------------------------------------------------------------------------------ bad news
 
 
+KNOWN_AFTER = timedelta(days=1)  # a spore test is read on the day after it was run
+
+
 def bad_news(unit: UnitFacts, day: date) -> Iterator[Change]:
-    """Something bad that came on that day."""
-    after = day + timedelta(days=1)
+    """Something bad that came on that day; of a spore test, that was run on it and known the day after."""
+    after = day + KNOWN_AFTER
     yield "a positive spore test", added(unit, "bio_tests", bio(day, result="growth", known=after))
-    yield "a spore test whose control did not grow", added(unit, "bio_tests", bio(day, look(after, control="no growth")))
+    invalid = bio(day, look(after, control="no growth"))
+    yield "a spore test whose control did not grow", added(unit, "bio_tests", invalid)
     yield "a failed air-removal test", added(unit, "air_removal", air(day, "fail"))
     yield "a failed air-leak test", added(unit, "leaks", leak(day, "fail"))
     for kind in ("automatic control", "safety check", "air detector", "water"):
@@ -64,16 +68,20 @@ def bad_news(unit: UnitFacts, day: date) -> Iterator[Change]:
         seen_only = job(day, tests=(), end="", reason="planned", signed=False, findings=(found,))
         yield f"{told}, at a visit of its own", added(unit, "jobs", seen_only)
         for visit in unit.jobs:
-            held = replace(visit, findings=(*visit.findings, replace(found, row=replace(found.row, happened_on=visit.row.happened_on))))
+            then = replace(found, row=replace(found.row, happened_on=visit.row.happened_on))
+            held = replace(visit, findings=(*visit.findings, then))
             yield f"{told}, at a visit that was there", without(unit, "jobs", visit, held)
     for visit in unit.jobs:
         reading = measured(visit.row.happened_on, left="140.0")
-        yield "a reading outside its limits as left", without(unit, "jobs", visit, replace(visit, readings=(*visit.readings, reading)))
+        held = replace(visit, readings=(*visit.readings, reading))
+        yield "a reading outside its limits as left", without(unit, "jobs", visit, held)
         if visit.conclusion is not None and visit.conclusion.conclusion == "released":
             worse = replace(visit, conclusion=replace(visit.conclusion, conclusion="not released"))
             yield "not released instead of released", without(unit, "jobs", visit, worse)
-    yield "work begun and not concluded", added(unit, "jobs", job(day, tests=(), end="", signed=False, class_stated="A"))
-    yield "work not released", added(unit, "jobs", job(day, tests=(), conclusion=conclude(day, "not released"), class_stated="A"))
+    begun = job(day, tests=(), end="", signed=False, class_stated="A")
+    yield "work begun and not concluded", added(unit, "jobs", begun)
+    kept_out = job(day, tests=(), conclusion=conclude(day, "not released"), class_stated="A")
+    yield "work not released", added(unit, "jobs", kept_out)
 
 
 # ------------------------------------------------------------------------------------------------ lost proof
@@ -84,12 +92,16 @@ def _good(test) -> bool:
 
 
 def lost_proof(unit: UnitFacts) -> Iterator[Change]:
-    """A pass, a release, a return, a signature, a follow-up or a time of day that was there and is not any more."""
+    """A pass, a release, a return, a signature, a follow-up or a time of day that was there and is not any more.
+
+    A spore test stays as a cycle that ran: that it is gone altogether also takes away a day of use.
+    """
     for test in unit.bio_tests:
         if _good(test):
-            yield "the spore test that passed", without(unit, "bio_tests", test)
-        if test.readings:
-            yield "the readings of a spore test that did not grow", without(unit, "bio_tests", test, replace(test, readings=())) if _good(test) else unit
+            unread = replace(test, readings=())
+            yield "the reading of a spore test that passed", without(unit, "bio_tests", test, unread)
+            useless = replace(test, control_lot=None)
+            yield "the control of a spore test that passed", without(unit, "bio_tests", test, useless)
     for name in ("air_removal", "leaks", "checks"):
         for test in getattr(unit, name):
             if test.result == "pass":
@@ -134,29 +146,30 @@ def untimed(unit: UnitFacts) -> Iterator[Change]:
 
 
 def unknown(unit: UnitFacts) -> Iterator[Change]:
-    """A value that was recorded and is "not known" now."""
+    """A value that was recorded and is not known now. A result that failed is bad news, and no such value."""
     for test in unit.bio_tests:
-        for name, value in (("mechanical", "not recorded"), ("chemical", "not recorded"), ("control_lot", None)):
-            if getattr(test, name) != value:
-                yield f"{name} of a spore test", without(unit, "bio_tests", test, replace(test, **{name: value}))
-        yield "the lot of a spore test", without(unit, "bio_tests", test, replace(test, lot=replace(test.lot, lot="")))
+        for name in ("mechanical", "chemical"):
+            if getattr(test, name) == "pass":
+                less = replace(test, **{name: "not recorded"})
+                yield f"{name} of a spore test", without(unit, "bio_tests", test, less)
+        yield (
+            "the lot of a spore test",
+            without(unit, "bio_tests", test, replace(test, lot=replace(test.lot, lot=""))),
+        )
         for reading in test.readings:
-            for name in ("incubated_hours",):
-                if getattr(reading, name) is not None and reading.test == "no growth":
-                    less = tuple(replace(r, **{name: None}) if r is reading else r for r in test.readings)
-                    yield f"{name} of a reading", without(unit, "bio_tests", test, replace(test, readings=less))
+            if reading.incubated_hours is not None and reading.test == "no growth":
+                less = tuple(replace(r, incubated_hours=None) if r is reading else r for r in test.readings)
+                yield "the hours of a reading", without(unit, "bio_tests", test, replace(test, readings=less))
     for one in unit.loads:
-        for name, value in (("mechanical", ""), ("chemical", ""), ("minutes", None)):
-            if getattr(one, name) != value:
-                yield f"{name} of a load", without(unit, "loads", one, replace(one, **{name: value}))
+        for name in ("mechanical", "chemical"):
+            if getattr(one, name) == "pass":
+                yield f"{name} of a load", without(unit, "loads", one, replace(one, **{name: "not recorded"}))
+        if one.minutes is not None:
+            yield "the minutes of a load", without(unit, "loads", one, replace(one, minutes=None))
     if unit.counters:
         yield "every reading of a counter", replace(unit, counters=())
-    for happened in unit.events:
-        if happened.kind == "installed":
-            yield "the installation", without(unit, "events", happened)
     for at in unit.fits:
         if at.state == "none":
             yield "whether a part is fitted", without(unit, "fits", at, replace(at, state="unknown"))
-    for name in ("documents",):
-        for paper in getattr(unit, name):
-            yield "a paper", without(unit, name, paper)
+    for paper in unit.documents:
+        yield "a paper", without(unit, "documents", paper)

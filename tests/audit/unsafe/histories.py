@@ -1,4 +1,4 @@
-"""Random histories for the laws: as those of `tests.strategies`, with times of day, cycle numbers, work, results of loads.
+"""Random histories for the laws: as those of `tests.strategies`, with times of day, cycle numbers, work and results.
 
 Dense rather than likely: few days, so that much falls on the same one.
 """
@@ -15,6 +15,7 @@ from tests import strategies
 from tests.fact_builders import (
     air,
     bio,
+    case,
     check,
     conclude,
     counter,
@@ -31,9 +32,7 @@ from tests.fact_builders import (
     position,
     row,
     seen,
-    sign,
     step,
-    case,
     user_check,
 )
 
@@ -85,7 +84,9 @@ def others(draw, build, results=("pass", "pass", "fail")):
 @st.composite
 def checks(draw):
     kind = draw(st.sampled_from(["automatic control", "safety check", "air detector", "water"]))
-    made = user_check(draw(days), kind, draw(st.sampled_from(["pass", "pass", "fail", "not done"])), cycle=draw(CYCLES))
+    made = user_check(
+        draw(days), kind, draw(st.sampled_from(["pass", "pass", "fail", "not done"])), cycle=draw(CYCLES)
+    )
     return timed(made, draw(HOURS))
 
 
@@ -145,7 +146,8 @@ def units(draw) -> UnitFacts:
         if any(r.test == "growth" for r in test.readings) and draw(st.booleans()):
             known = max(r.known_on for r in test.readings)
             done = known + timedelta(days=draw(st.integers(0, 4)))
-            told = draw(st.lists(st.sampled_from(["find cause", "repair", "confine", "return", "withdraw"]), max_size=3))
+            kinds = st.sampled_from(["find cause", "repair", "confine", "return", "withdraw"])
+            told = draw(st.lists(kinds, max_size=3))
             opened.append(case(test.row.origin, known, *(step(known, name, done=done) for name in told)))
     base = draw(strategies.units())
     return replace(

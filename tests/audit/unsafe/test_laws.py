@@ -1,0 +1,99 @@
+"""Nothing bad, nothing lost, nothing stricter and nothing unknown ever makes an answer permit more.
+
+Over random histories under every set of rules on file, on several days each. The exceptions, each with its reason:
+
+- A spore test that is added counts as awaited until it is read: that it failed is bad news from the day it was known.
+- Whether a unit was used on a day is read from its cycles: where rules ask a test on each day of use, a cycle that is
+  no longer on record asks none. So no cycle is taken away, but what it proved is.
+- A result recorded as failed is bad news; that it is "not recorded" instead takes bad news away.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date, timedelta
+
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from audit.facts import ClinicFacts
+from audit.judge.evaluate import evaluate
+from audit.judge.judgement import UnitStanding
+from tests.audit.unsafe import changes, histories
+from tests.examples import examples
+
+OWN = [
+    histories.own_duty(*each)
+    for each in (
+        ("biological-test", "day-of-use", 1),
+        ("biological-test", "calendar-month", 1),
+        ("biological-test", "rolling-days", 3),
+        ("air-removal-test", "day-of-use", 1),
+        ("servicing", "rolling-months", 6),
+        ("pressure-examination", "rolling-months", 12),
+        ("safety-check", "day-of-use", 1),
+    )
+]
+chance = st.randoms(use_true_random=False)
+
+
+def standing(clinic: ClinicFacts, day: date) -> UnitStanding:
+    return evaluate(clinic, day, brief=True).units[0].standing
+
+
+def days_from(day: date) -> tuple[date, ...]:
+    return (day, day + timedelta(days=1), day + timedelta(days=9), histories.LAST)
+
+
+def permits_no_more(clinic: ClinicFacts, told: str, changed: ClinicFacts, day: date) -> None:
+    """On that day, the next, nine days on and long after."""
+    for each in days_from(day):
+        before, after = standing(clinic, each), standing(changed, each)
+        assert after.word.rank <= before.word.rank, (
+            f"{told}, on {each}: {before.word} ({before.rule}: {before.reason}) became "
+            f"{after.word} ({after.rule}: {after.reason}) under {clinic.terms[0].regime}"
+        )
+
+
+def of_unit(clinic: ClinicFacts, unit) -> ClinicFacts:
+    return replace(clinic, units=(unit,))
+
+
+@settings(max_examples=examples(300))
+@given(histories.clinics(), histories.days, chance)
+def test_bad_news_never_helps(clinic, day, chance):
+    told, unit = chance.choice(list(changes.bad_news(clinic.units[0], day)))
+    permits_no_more(clinic, told, of_unit(clinic, unit), day + changes.KNOWN_AFTER)
+
+
+@settings(max_examples=examples(300))
+@given(histories.clinics(), histories.days, chance)
+def test_lost_proof_never_helps(clinic, day, chance):
+    for told, unit in chance.sample(lost := list(changes.lost_proof(clinic.units[0])), min(2, len(lost))):
+        permits_no_more(clinic, told, of_unit(clinic, unit), day)
+
+
+@settings(max_examples=examples(200))
+@given(histories.clinics(), histories.days, chance)
+def test_what_is_not_known_never_helps(clinic, day, chance):
+    for told, unit in chance.sample(less := list(changes.unknown(clinic.units[0])), min(2, len(less))):
+        permits_no_more(clinic, told, of_unit(clinic, unit), day)
+
+
+@settings(max_examples=examples(200))
+@given(histories.clinics(), histories.days, st.sampled_from(OWN))
+def test_a_duty_of_the_clinic_s_own_never_helps(clinic, day, duty):
+    told = f"own duty {duty.duty} {duty.every}"
+    permits_no_more(clinic, told, replace(clinic, local_duties=(*clinic.local_duties, duty)), day)
+
+
+@settings(max_examples=examples(200))
+@given(histories.clinics(), histories.days, chance)
+def test_a_late_reading_is_no_better_than_no_test(clinic, day, chance):
+    """Long after it should have been read, as far as what it proves goes: the cycle itself ran all the same."""
+    unit = clinic.units[0]
+    for test in unit.bio_tests:
+        unread = changes.without(unit, "bio_tests", test, replace(test, readings=()))
+        useless = changes.without(unit, "bio_tests", test, replace(test, readings=(), control_lot=None))
+        late, none = (standing(of_unit(clinic, each), histories.LAST) for each in (unread, useless))
+        assert late.word.rank <= none.word.rank, (late, none)
