@@ -89,10 +89,16 @@ def test_a_failure_starts_the_row_again():
 
 
 def test_a_full_chamber_where_the_rules_ask_one():
-    """N.J.A.C. 8:27-5.4: fully loaded chamber, after any repair."""
+    """N.J.A.C. 8:27-5.4(a), (b): a laboratory, a fully loaded chamber, a place in it, after any repair."""
     more = {"regime": "us-nj-body-art", "jobs": (job("2025-03-10", **WORK["repair"]),)}
-    assert clock("2025-03-11", bio_tests=passes("2025-03-11", 1, chamber="empty"), **more).state == "overdue"
-    assert clock("2025-03-11", bio_tests=passes("2025-03-11", 1, chamber="full"), **more).state == "ok"
+    asked = {"chamber": "full", "site": "laboratory", "place": "at the centre, toward the front"}
+
+    def state(**other):
+        return clock("2025-03-13", bio_tests=passes("2025-03-11", 1, **(asked | other)), **more).state
+
+    assert state() == "ok"
+    for other in ({"chamber": "empty"}, {"chamber": "not stated"}, {"site": "clinic"}, {"place": ""}):
+        assert state(**other) == "overdue", other
 
 
 def test_a_result_still_awaited_counts_only_where_use_is_not_forbidden_before():
