@@ -76,7 +76,7 @@ class View:
     @property
     def verdicts(self) -> dict[str, TestVerdict]:
         """The verdict on each spore test, by the test's origin."""
-        return {v.test: v for v in self.said.verdicts}
+        return self.once("verdicts", lambda: {v.test: v for v in self.said.verdicts})
 
     def findings(self, *rules: str) -> list[Finding]:
         """The open items of these rules."""

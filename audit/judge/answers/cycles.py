@@ -17,7 +17,7 @@ from itertools import chain, pairwise
 
 from audit.facts import UnitFacts, in_order
 from audit.facts.dates import ONE_DAY, add_days
-from audit.judge.clocks.counters import counter_of
+from audit.judge.clocks.counters import Counter, counter_of
 from audit.judge.lookback.inside import cycle_days, cycles_logged, test_cycles_of_work
 from audit.judge.usage import Usage, usage_of
 
@@ -110,7 +110,8 @@ def unlogged_inside(unit: UnitFacts, after: date, before: date) -> int:
     """Cycles not logged that readings or numbers of days between both, exclusive, show to have run between them."""
     if after + ONE_DAY >= before:
         return 0
-    log, counter = CycleLog.since(unit, after + ONE_DAY, before - ONE_DAY), counter_of(unit, "cycles")
+    log = CycleLog.since(unit, after + ONE_DAY, before - ONE_DAY)
+    counter = log.counter
     days = [] if counter is None else [d for d in counter.days if after < d < before]
     totals = dict(zip(counter.days, counter.totals, strict=True)) if days else {}
     shown = 0
@@ -133,7 +134,7 @@ class _Told:
 
 
 def _by_counter(log: CycleLog, first: date) -> _Told:
-    counter = counter_of(log.unit, "cycles")
+    counter = log.counter
     if counter is None:
         return _Told(0, ())
     fell = counter.fell_on
@@ -187,6 +188,7 @@ class CycleLog:
     unnumbered: list[date]
     plainless: list[date]
     days: list[date]
+    counter: Counter | None
 
     @classmethod
     def since(cls, unit: UnitFacts, first: date, last: date) -> CycleLog:
@@ -199,7 +201,7 @@ class CycleLog:
             without = []
             for row in rows[low:high]:
                 text = row.cycle_number
-                if plain(text):
+                if text and plain(text):
                     numbers.add((row.row.happened_on, int(text)))
                 else:
                     without.append(row.row.happened_on)
@@ -209,7 +211,15 @@ class CycleLog:
         leaks = [_day(x) for x in unit.leaks if first <= _day(x) <= last]
         pool = sorted([*chain.from_iterable(unnumbered[:4]), *leaks])
         days = sorted(cycle_days(unit, first - ONE_DAY, last))
-        return cls(unit, first, [*newest, *sorted(numbers)], pool, sorted(set(unnumbered[0])), days)
+        return cls(
+            unit,
+            first,
+            [*newest, *sorted(numbers)],
+            pool,
+            sorted(set(unnumbered[0])),
+            days,
+            counter_of(unit, "cycles"),
+        )
 
     def logged(self, after: date, to: date) -> int:
         """How many cycles are logged after the day `after` up to `to`, within the time of this log or before it."""

@@ -142,7 +142,7 @@ def _cases(view: View, kind: str) -> list[Case]:
 
 def _no_failure(place: AskedPlace, view: View, question: Question, meaning: str) -> Reply:
     """No case is on record: "yes" only where tests with a result are, over the time asked, and none failed."""
-    known = _with_result(view, question.about)
+    known = view.once(("with result", question.about), lambda: _with_result(view, question.about))
     if not known:
         return none_found(question, f"Neither {_named(question.about)} with a result nor a failure is on record.")
     last = known[-1]

@@ -6,9 +6,11 @@ from dataclasses import replace
 
 import pytest
 
+from audit.facts import LocalDutyFact
 from tests.fact_builders import (
     bio,
     calibration,
+    clinic,
     counter,
     credential,
     document,
@@ -19,13 +21,15 @@ from tests.fact_builders import (
     load,
     lot,
     measured,
+    on,
     outcome,
     position,
+    row,
     user_check,
     weekly,
 )
 
-from .asking import BEGIN, ask, own_unit
+from .asking import BEGIN, ask, own_unit, place_of
 
 HTM, OREGON = "gb-eng-dental-htm0105", "us-or-dental"
 WORKED = job("2025-03-01", outcomes=(outcome("2025-03-01"),), readings=(measured("2025-03-01"),))
@@ -120,3 +124,17 @@ def test_a_known_gap_counts_only_where_the_record_is_still_asked(last, answer):
     own = replace(own_unit(), events=(replace(own_unit().events[0], row=weekly("2020-01-01", "2020-01-01")[0].row),))
     own = replace(own, bio_tests=weekly("2020-01-01", "2025-06-23"), gaps=(gap("2023-06-01", last),))
     assert ask("two-years-of-tests", own).answer == answer
+
+
+@pytest.mark.parametrize(
+    ("id", "subject", "every"),
+    [
+        ("biological-test", "biological", "calendar-week"),  # of the rules
+        ("biological-test-own", "biological", "day-of-use"),  # of the clinic's own, beside it
+        ("water-check-own", "water", ""),  # not set by this clinic
+    ],
+)
+def test_a_duty_of_its_own_is_counted_for_itself_beside_that_of_the_rules(id, subject, every):
+    own = LocalDutyFact(row(BEGIN), on(BEGIN), "biological-test", "day-of-use", 1, "invented")
+    asked = place_of(clinic(own_unit(), local_duties=(own,)))
+    assert (asked.subject(id), asked.every(id)) == (subject, every)
