@@ -12,6 +12,7 @@ from audit.facts.names import repair_class, test_title
 from audit.regimes.source import Source
 
 from .model import (
+    ComponentTests,
     Duty,
     FailurePath,
     NoticeRule,
@@ -74,7 +75,10 @@ def sections(regime: Regime) -> tuple[RuleSection, ...]:
         RuleSection("What is to be done, and how often", tuple(_duty(d) for d in regime.duties)),
         *(RuleSection(f"After a failure: {path.kind}", _path(path)) for path in regime.failure),
         RuleSection("After installation, relocation or a major repair", (_requalification(regime.requalification),)),
-        RuleSection("Tests after work, by repair class", tuple(_verification(v) for v in regime.verification)),
+        RuleSection(
+            "Tests after work, by repair class and component",
+            (*(_verification(v) for v in regime.verification), *(_component(c) for c in regime.components)),
+        ),
         RuleSection("When a spore test counts", (_validity(regime.validity),)),
         *([RuleSection("Before a load is released", (_release(regime.release),))] if regime.release else ()),
         RuleSection(
@@ -213,6 +217,16 @@ def _verification(asked: VerificationSet) -> RuleLine:
         )
     )
     return RuleLine(f"Repair class {repair_class(asked.repair_class)}", text, "", asked.source)
+
+
+def _component(asked: ComponentTests) -> RuleLine:
+    text = _sentence(
+        (
+            f"must pass too: {_tests(asked.tests)}" if asked.tests else "",
+            f"with dynamic air removal also: {_tests(asked.dynamic)}" if asked.dynamic else "",
+        )
+    )
+    return RuleLine(f"Work on a component: {asked.component}", text, "", asked.source)
 
 
 def _tests(codes: tuple[str, ...]) -> str:

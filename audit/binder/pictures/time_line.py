@@ -13,8 +13,8 @@ from audit.facts import PartFact, in_order
 from audit.facts.dates import add_days, add_months
 from audit.facts.names import repair_class
 from audit.judge.judgement import LookBack
-from audit.judge.proof_after_work import required_class
 from audit.judge.usage import STORED, usage_of
+from audit.judge.work.asked import shown_class
 
 ONE_PICTURE = 24  # months that are drawn in one picture; a longer period has one for each calendar year
 OUTLINE, SOLID, HATCHED = "outline", "solid", "hatched"
@@ -46,7 +46,7 @@ _ROWS = (
 
 def _visits(scope: Scope, unit: UnitScope) -> Iterator[TimeMark]:
     for job in scope.inside(unit.facts.jobs):
-        letter = required_class(job, unit.facts)
+        letter = shown_class(job, unit.facts)
         told = f"{job.reason or 'visit'}, {repair_class(letter) if letter else 'no work'}"
         yield TimeMark(job.row.happened_on, _LETTERS.get(letter, "N"), told, scope.row(job.row.ref))
 

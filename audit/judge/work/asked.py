@@ -87,6 +87,12 @@ def _number(code: str) -> int:
     return int(code[1:]) if code[1:].isdigit() else 0
 
 
+def shown_class(job: JobFact, unit: UnitFacts) -> str:
+    """The class as one letter: X where something forbids use, else as `required_class`."""
+    held = class_of(job, NamesOnUnit(unit))
+    return DO_NOT_USE if held.do_not_use else held.letter
+
+
 def required_class(job: JobFact, unit: UnitFacts) -> str:
     """The highest of the classes derived from what was done and the class stated; "" when nothing was done."""
     return class_of(job, NamesOnUnit(unit)).letter
