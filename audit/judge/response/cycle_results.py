@@ -7,6 +7,7 @@ it is not recorded. CDC 2003 (MMWR 52 RR-17), narrative on positive spore tests,
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from datetime import date
 
 from audit.facts import BioTestFact, UnitFacts
@@ -16,9 +17,11 @@ PENETRATION = 2  # type of ISO 11140-1 made for air-removal tests: it says nothi
 
 
 class CycleResults:
-    """Mechanical and chemical results by cycle, looked up in the rows of a unit once."""
+    """Results by cycle, looked up in the rows of a unit once; `positive`: origins of its positive spore tests."""
 
-    def __init__(self, unit: UnitFacts):
+    def __init__(self, unit: UnitFacts, positive: Collection[str] = ()):
+        self._positive = positive
+        self._bad = {_cycle(f) for f in (*unit.loads, *unit.chemical, *unit.bio_tests) if self._failed(f)}
         self._told: dict[tuple[date, str], list[tuple[str, str]]] = {}
         for load in unit.loads:
             if load.cycle_number and (load.mechanical or load.chemical):
@@ -30,11 +33,23 @@ class CycleResults:
     def _put(self, fact, mechanical: str, chemical: str) -> None:
         self._told.setdefault((fact.row.happened_on, fact.cycle_number), []).append((mechanical, chemical))
 
+    def _failed(self, fact) -> bool:
+        row = (getattr(fact, name, "") for name in ("mechanical", "chemical", "result"))
+        return FAIL in row or getattr(fact, "packs", "") == "wet" or fact.row.origin in self._positive
+
+    def failed(self, fact) -> bool:
+        """Whether anything of the cycle failed, by the row itself or by another one of the same day and number."""
+        return self._failed(fact) or (bool(fact.cycle_number) and _cycle(fact) in self._bad)
+
     def of(self, test: BioTestFact) -> tuple[str, str]:
         """(mechanical, chemical) of the cycle of a spore test: pass, fail or not recorded."""
         beside = self._told.get((test.row.happened_on, test.cycle_number), ()) if test.cycle_number else ()
         told = [(test.mechanical, test.chemical), *beside]
         return _worst(m for m, _ in told), _worst(c for _, c in told)
+
+
+def _cycle(fact) -> tuple[date, str]:
+    return fact.row.happened_on, fact.cycle_number
 
 
 def _worst(results) -> str:

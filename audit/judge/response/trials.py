@@ -12,7 +12,8 @@ What counts as a result of a kind, failed or passed:
 | automatic control, safety check, air detector | checks of that kind; signed where the rules ask it |
 | wet packs | loads: wet failed, dry passed |
 
-On a unit that takes no air-removal test a failed indicator of type 2 is a chemical one result.
+A pass that gauges, indicators or packs showed proves nothing where anything else of that cycle failed. On a unit that
+takes no air-removal test a failed indicator of type 2 is a chemical result.
 """
 
 from __future__ import annotations
@@ -42,6 +43,7 @@ from .cycle_results import FAIL, PASS, PENETRATION, CycleResults
 BIOLOGICAL, AIR_REMOVAL, AIR_LEAK = "biological", "air removal", "air leak"
 CHEMICAL, MECHANICAL, WET_PACKS = "chemical", "mechanical", "wet packs"
 AUTOMATIC_CONTROL, SAFETY_CHECK, AIR_DETECTOR = "automatic control", "safety check", "air detector"
+OF_CYCLES = (MECHANICAL, CHEMICAL, WET_PACKS)
 CHECKS = (AUTOMATIC_CONTROL, SAFETY_CHECK, AIR_DETECTOR)
 AFTER_FAILURE = ("repeat", "requalification", "after repair")  # what a person says of a test run after a failure
 _PURPOSE = (AIR_REMOVAL, AIR_LEAK, *CHECKS)  # kinds of which the purpose of the row is that of the result
@@ -89,11 +91,11 @@ class Trial:
         """One of them is recorded as failing."""
         return FAIL in (self.mechanical, self.chemical)
 
-    def after(self, failed: Trial) -> bool:
-        """Whether it was run after a failure was known, and in another cycle.
+    def after(self, failed: Trial, first: bool = False) -> bool:
+        """Whether it was run after a failure was known, and in another cycle; `first`: the one that opened the case.
 
         On the same day a test that a person called one after a failure was, time or no time, unless the failure was
-        such a test itself; otherwise only both times show it. Common practice, no source.
+        such a test itself among others; otherwise only both times show it. Common practice, no source.
         """
         if self.origin == failed.origin or self._same_cycle(failed):
             return False
@@ -101,7 +103,7 @@ class Trial:
             return False
         if self.day != failed.known_on:
             return self.day > failed.known_on
-        if self.purpose in AFTER_FAILURE and failed.purpose not in AFTER_FAILURE:
+        if self.purpose in AFTER_FAILURE and (first or failed.purpose not in AFTER_FAILURE):
             return True
         return bool(ran_after(self.day, self.at, failed.known_on, failed.known_at))
 
@@ -205,8 +207,16 @@ class Results:
         return result_of(fact, self.kind, self._unit) == PASS and self._counts(fact)
 
     def _counts(self, fact) -> bool:
-        """Whether a pass counts: signed, where the rules count only what is signed."""
-        return not (self._signed and self.kind in CHECKS) or bool(fact.signed_by.strip())
+        """Whether a pass counts: signed where the rules ask it, and of a cycle in which nothing else failed."""
+        if self.kind in CHECKS:
+            return not self._signed or bool(fact.signed_by.strip())
+        return self.kind not in OF_CYCLES or not self._of_cycle().failed(fact)
+
+    def _of_cycle(self) -> CycleResults:
+        if self._cycles is None:
+            positive = {origin for origin, v in self._verdicts.items() if v.verdict == FAILED}
+            self._cycles = CycleResults(self._unit, positive)
+        return self._cycles
 
     def _make(self, fact) -> Trial | None:
         """The row as a result of the kind; None where it is none (invalid, not read, not signed, of another kind)."""
@@ -221,9 +231,7 @@ class Results:
         verdict = self._verdicts[fact.row.origin]
         if verdict.verdict not in (PASSED, FAILED, AWAITED):
             return None
-        if self._cycles is None:
-            self._cycles = CycleResults(self._unit)
-        return _bio(fact, verdict, self._cycles)
+        return _bio(fact, verdict, self._of_cycle())
 
 
 def _day(fact) -> date:
