@@ -7,34 +7,57 @@ it is not recorded. CDC 2003 (MMWR 52 RR-17), narrative on positive spore tests,
 
 from __future__ import annotations
 
+from bisect import bisect_left
+from collections.abc import Collection, Iterator
 from datetime import date
 
-from audit.facts import BioTestFact, UnitFacts
+from audit.facts import BioTestFact, ChemicalFact, LoadFact, UnitFacts, in_order
 
 PASS, FAIL, NOT_RECORDED = "pass", "fail", "not recorded"
 PENETRATION = 2  # type of ISO 11140-1 made for air-removal tests: it says nothing of goods
 
 
 class CycleResults:
-    """Mechanical and chemical results by cycle, looked up in the rows of a unit once."""
+    """Results by cycle, each looked up among the rows of its day; `positive`: origins of positive spore tests."""
 
-    def __init__(self, unit: UnitFacts):
-        self._told: dict[tuple[date, str], list[tuple[str, str]]] = {}
-        for load in unit.loads:
-            if load.cycle_number and (load.mechanical or load.chemical):
-                self._put(load, load.mechanical, load.chemical)
-        for strip in unit.chemical:
-            if strip.cycle_number and strip.type != PENETRATION:
-                self._put(strip, "", strip.result)
+    def __init__(self, unit: UnitFacts, positive: Collection[str] = ()):
+        self._positive = positive
+        self._rows = [in_order(rows) for rows in (unit.loads, unit.chemical, unit.bio_tests)]
 
-    def _put(self, fact, mechanical: str, chemical: str) -> None:
-        self._told.setdefault((fact.row.happened_on, fact.cycle_number), []).append((mechanical, chemical))
+    def failed(self, fact) -> bool:
+        """Whether anything of the cycle failed, by the row itself or by another one of the same day and number."""
+        return self._failed(fact) or any(self._failed(f) for f in self._beside(fact))
 
     def of(self, test: BioTestFact) -> tuple[str, str]:
         """(mechanical, chemical) of the cycle of a spore test: pass, fail or not recorded."""
-        beside = self._told.get((test.row.happened_on, test.cycle_number), ()) if test.cycle_number else ()
-        told = [(test.mechanical, test.chemical), *beside]
+        told = [(test.mechanical, test.chemical), *(_told(f) for f in self._beside(test))]
         return _worst(m for m, _ in told), _worst(c for _, c in told)
+
+    def _failed(self, fact) -> bool:
+        wet = isinstance(fact, LoadFact) and fact.packs == "wet"
+        strip = isinstance(fact, ChemicalFact) and fact.result == FAIL
+        return wet or strip or FAIL in _told(fact) or fact.row.origin in self._positive
+
+    def _beside(self, fact) -> Iterator:
+        """The rows of the same cycle, by day and number."""
+        day, number = fact.row.happened_on, fact.cycle_number
+        for rows in self._rows if number else ():
+            n = bisect_left(rows, day, key=_day)
+            while n < len(rows) and _day(rows[n]) == day:
+                if rows[n].cycle_number == number and rows[n] is not fact:
+                    yield rows[n]
+                n += 1
+
+
+def _day(fact) -> date:
+    return fact.row.happened_on
+
+
+def _told(fact) -> tuple[str, str]:
+    """(mechanical, chemical) as one row tells them; an indicator of an air-removal test says nothing of goods."""
+    if isinstance(fact, ChemicalFact):
+        return "", "" if fact.type == PENETRATION else fact.result
+    return fact.mechanical, fact.chemical
 
 
 def _worst(results) -> str:

@@ -12,13 +12,14 @@ What counts as a result of a kind, failed or passed:
 | automatic control, safety check, air detector | checks of that kind; signed where the rules ask it |
 | wet packs | loads: wet failed, dry passed |
 
-On a unit that takes no air-removal test a failed indicator of type 2 is a chemical one result.
+A pass that gauges, indicators or packs showed proves nothing where anything else of that cycle failed. On a unit that
+takes no air-removal test a failed indicator of type 2 is a chemical result.
 """
 
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
 
@@ -42,9 +43,11 @@ from .cycle_results import FAIL, PASS, PENETRATION, CycleResults
 BIOLOGICAL, AIR_REMOVAL, AIR_LEAK = "biological", "air removal", "air leak"
 CHEMICAL, MECHANICAL, WET_PACKS = "chemical", "mechanical", "wet packs"
 AUTOMATIC_CONTROL, SAFETY_CHECK, AIR_DETECTOR = "automatic control", "safety check", "air detector"
+OF_CYCLES = (MECHANICAL, CHEMICAL, WET_PACKS)
 CHECKS = (AUTOMATIC_CONTROL, SAFETY_CHECK, AIR_DETECTOR)
 AFTER_FAILURE = ("repeat", "requalification", "after repair")  # what a person says of a test run after a failure
 _PURPOSE = (AIR_REMOVAL, AIR_LEAK, *CHECKS)  # kinds of which the purpose of the row is that of the result
+_FIELD = {MECHANICAL: ("mechanical", FAIL), CHEMICAL: ("chemical", FAIL), WET_PACKS: ("packs", "wet")}
 _PACKS = {"wet": FAIL, "dry": PASS}
 
 
@@ -89,11 +92,11 @@ class Trial:
         """One of them is recorded as failing."""
         return FAIL in (self.mechanical, self.chemical)
 
-    def after(self, failed: Trial) -> bool:
-        """Whether it was run after a failure was known, and in another cycle.
+    def after(self, failed: Trial, first: bool = False) -> bool:
+        """Whether it was run after a failure was known, and in another cycle; `first`: the one that opened the case.
 
         On the same day a test that a person called one after a failure was, time or no time, unless the failure was
-        such a test itself; otherwise only both times show it. Common practice, no source.
+        such a test itself among others; otherwise only both times show it. Common practice, no source.
         """
         if self.origin == failed.origin or self._same_cycle(failed):
             return False
@@ -101,7 +104,7 @@ class Trial:
             return False
         if self.day != failed.known_on:
             return self.day > failed.known_on
-        if self.purpose in AFTER_FAILURE and failed.purpose not in AFTER_FAILURE:
+        if self.purpose in AFTER_FAILURE and (first or failed.purpose not in AFTER_FAILURE):
             return True
         return bool(ran_after(self.day, self.at, failed.known_on, failed.known_at))
 
@@ -152,21 +155,28 @@ class Results:
         self.kind, self._signed = kind, signed
         self._unit, self._verdicts = unit, verdicts
         self._lists = [in_order(rows) for rows in _lists(unit, kind)]
-        self._tail: tuple[date, Ordered] | None = None
         self._cycles: CycleResults | None = None
         self._made: dict[str, Trial | None] = {}
 
     def failed(self) -> list[Trial]:
         """Those that failed, in order of the run."""
-        return [self._make(f) for f in in_order([f for rows in self._lists for f in rows if self._is_failed(f)])]
+        return [self._make(f) for f in in_order([f for rows in self._lists for f in self._failed_of(rows)])]
 
     def since(self, day: date) -> Iterator[Trial]:
-        """Those run on `day` or later."""
-        rows = self._from(day)
-        for n in range(bisect_left(rows, day, key=_day), len(rows)):
-            trial = self._make(rows[n])
-            if trial is not None:
-                yield trial
+        """Those run on `day` or later, looked at day by day."""
+        at = [bisect_left(rows, day, key=_day) for rows in self._lists]
+        while left := [_day(rows[n]) for rows, n in zip(self._lists, at, strict=True) if n < len(rows)]:
+            first, same = min(left), []
+            for place, rows in enumerate(self._lists):
+                start = end = at[place]
+                while end < len(rows) and _day(rows[end]) == first:
+                    end += 1
+                same += rows[start:end]
+                at[place] = end
+            for fact in in_order(same) if len(same) > 1 else same:
+                trial = self._make(fact)
+                if trial is not None:
+                    yield trial
 
     def last_pass(self, failed: Sequence[Trial]) -> Trial | None:
         """The newest pass that is shown to have been run before each of the failed ones, or None."""
@@ -184,15 +194,12 @@ class Results:
                     break
         return self._make(in_order(found)[-1]) if found else None
 
-    def _from(self, day: date) -> Ordered:
-        """The rows of all lists from a day on, in order; asked again from a later day they are not sorted again."""
-        if self._tail is None or day < self._tail[0]:
-            if len(self._lists) == 1:
-                self._tail = date.min, self._lists[0]
-            else:
-                cut = [f for rows in self._lists for f in rows[bisect_left(rows, day, key=_day) :]]
-                self._tail = day, in_order(cut)
-        return self._tail[1]
+    def _failed_of(self, rows: Ordered) -> Iterable:
+        """The rows of one list that failed; of loads, which are many, by one look at one field."""
+        name, word = _FIELD.get(self.kind, ("", ""))
+        if name and (rows is self._unit.loads or rows is self._unit.bio_tests):
+            return [f for f in rows if getattr(f, name) == word]
+        return [f for f in rows if self._is_failed(f)]
 
     def _is_failed(self, fact) -> bool:
         if self.kind == BIOLOGICAL:
@@ -205,8 +212,16 @@ class Results:
         return result_of(fact, self.kind, self._unit) == PASS and self._counts(fact)
 
     def _counts(self, fact) -> bool:
-        """Whether a pass counts: signed, where the rules count only what is signed."""
-        return not (self._signed and self.kind in CHECKS) or bool(fact.signed_by.strip())
+        """Whether a pass counts: signed where the rules ask it, and of a cycle in which nothing else failed."""
+        if self.kind in CHECKS:
+            return not self._signed or bool(fact.signed_by.strip())
+        return self.kind not in OF_CYCLES or not self._of_cycle().failed(fact)
+
+    def _of_cycle(self) -> CycleResults:
+        if self._cycles is None:
+            positive = {origin for origin, v in self._verdicts.items() if v.verdict == FAILED}
+            self._cycles = CycleResults(self._unit, positive)
+        return self._cycles
 
     def _make(self, fact) -> Trial | None:
         """The row as a result of the kind; None where it is none (invalid, not read, not signed, of another kind)."""
@@ -221,9 +236,7 @@ class Results:
         verdict = self._verdicts[fact.row.origin]
         if verdict.verdict not in (PASSED, FAILED, AWAITED):
             return None
-        if self._cycles is None:
-            self._cycles = CycleResults(self._unit)
-        return _bio(fact, verdict, self._cycles)
+        return _bio(fact, verdict, self._of_cycle())
 
 
 def _day(fact) -> date:

@@ -46,7 +46,7 @@ def walk(known: Known, replay, own: Results, waiting: Iterable[Trial]) -> None:
 
 def _of_this_walk(replay, other: Trial) -> bool:
     """A result of another cycle type is no repeat where the rules ask the same one, but may show that it failed."""
-    return _same_type(replay, other) or other.after(replay.failed)
+    return _same_type(replay, other) or other.after(replay.failed, first=True)
 
 
 def _same_type(replay, trial: Trial) -> bool:
@@ -94,7 +94,7 @@ def malfunction(failures: Iterable[Trial]) -> bool:
 
 def _is_repeat(replay, trial: Trial, asks: bool) -> bool:
     """Whether a failure is one among the repeats: after the failure, and not shown to lie before the cause."""
-    if not trial.after(replay.failed):
+    if not trial.after(replay.failed, first=True):
         return False
     if not asks:
         return True
@@ -225,8 +225,10 @@ class _Counting:
         if trial.result != PASSED or not (trial.normal or not self.normal) or trial.abnormal:
             return False
         cause = self.cause
-        after = cause is None or trial.after_cause(cause.day, cause.at)
-        return after and self.chamber in ("any", trial.chamber) and all(trial.after(f) for f in self.failures)
+        if not (cause is None or trial.after_cause(cause.day, cause.at)):
+            return False
+        after = all(trial.after(failed, first=n == 0) for n, failed in enumerate(self.failures))
+        return after and self.chamber in ("any", trial.chamber)
 
     def breaks(self, trial: Trial) -> bool:
         """Whether a result is no pass (yet): awaited, not normal, or failed but not known so when the row stood."""
