@@ -37,7 +37,7 @@ def of(duty, as_of, **more):
 
 
 def passes(day, count, **more):
-    return tuple(bio(day, result="pass", known=day, **more) for _ in range(count))
+    return tuple(bio(day, result="pass", known=day, cycle=str(n) if count > 1 else "", **more) for n in range(count))
 
 
 DAILY = tuple(load(f"2025-03-{n:02}") for n in range(1, 32))
