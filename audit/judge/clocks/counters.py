@@ -104,9 +104,10 @@ class Counter:
         return (add_days(self.days[-1], days), True) if days <= _FARTHEST else None
 
 
-def counter_of(unit: UnitFacts, name: str) -> Counter | None:
-    """The counter "cycles" or "hours" of the unit; None without a reading."""
+def counter_of(unit: UnitFacts, name: str, to: date = date.max) -> Counter | None:
+    """The counter "cycles" or "hours" of the unit by its readings up to `to`, inclusive; None without a reading."""
     readings = [(c.row.happened_on, c.total) for c in in_order(unit.counters) if c.counter == name]
+    readings = [r for r in readings if r[0] <= to]
     readings = _without_slips(readings)
     if not readings:
         return None

@@ -104,6 +104,21 @@ def _words(duty: Duty, logged: _Logged) -> str:
     return f"{note}; {logged.without} load(s) without minutes not counted" if logged.without else note
 
 
+def known_since(facts: DutyFacts, base: date) -> date:
+    """The day since when the hours are known, at the latest. `base` is the day of the last test.
+
+    By the counter from the first reading that gave it a rate, by the loads from the first one where each has its
+    minutes; else from the last test on.
+    """
+    counter = _counter(facts)
+    if counter is None:
+        loads, without = in_order(facts.unit.loads), facts.once("minutes", lambda: _sums(facts.unit.loads))[1]
+        return happened_on(loads[0]) if loads and not without else base
+    days = sorted({c.row.happened_on for c in facts.unit.counters if c.counter == "hours"})
+    told = (day for day in days if (by_then := counter_of(facts.unit, "hours", day)) is not None and by_then.rate)
+    return next(told, base) if counter.fell_on is None else max(base, counter.fell_on)
+
+
 def _counter(facts: DutyFacts) -> Counter | None:
     return facts.once("hours", lambda: counter_of(facts.unit, "hours"))
 

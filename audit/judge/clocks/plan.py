@@ -13,6 +13,7 @@ holds. Common practice, no source, but for the limits themselves, whose source i
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import date
@@ -26,6 +27,7 @@ from audit.regimes.source import Source
 
 from .counters import NEEDED_SPAN, Counter, counter_of
 
+_FAR = date.max.replace(year=9000)  # no day of a due item is later
 _RENEWED_WITH_PART = ("replace", "inspect", "clean", "lubricate", "test")
 
 
@@ -72,11 +74,15 @@ def plan_clocks(unit: UnitFacts, as_of: date, once: Callable | None = None) -> t
 
 
 def last_done_late(unit: UnitFacts, as_of: date, once: Callable | None = None) -> tuple[date, ...]:
-    """The days on which lines of the plan in effect on `as_of` were done last, of those that were overdue then."""
-    index = (once or _made_anew())("plan index", lambda: _Index.of(unit))
+    """Days on which lines of the plan in effect on `as_of` stopped being late: done last, where they were overdue
+    then, and read a counter of, where nothing had told it before.
+    """
+    once = once or _made_anew()
+    index = once("plan index", lambda: _Index.of(unit))
     out = []
     for line in plan_lines(unit, as_of):
         base = counts_from(index, line)
+        out += _first_told(unit, line, base[0], once) if base is not None else []
         done = base[0] if base is not None else date.min
         before = index.until(done)
         earlier = counts_from(before, line)
@@ -89,6 +95,29 @@ def last_done_late(unit: UnitFacts, as_of: date, once: Callable | None = None) -
             if done > max(add_days(due.day, line.grace_days), until):
                 out.append(done)
     return tuple(out)
+
+
+def _first_told(unit: UnitFacts, line: PlanLineFact, base: date, once: Callable) -> list[date]:
+    """The days after `base` on which a reading told of a limit what no earlier reading did."""
+    out = []
+    for name, limit in (("cycles", line.cycles), ("hours", line.hours)):
+        if limit is None:
+            continue
+        read = once(("counter by day", name), lambda name=name: _by_day(unit, name))
+        n = max(bisect_right(read, base, key=lambda r: r[0]) - 1, 0)  # the last one of that day or before
+        good = None  # by the readings so far: the last day on which they tell that it is in time
+        for day, counter in read[n:]:
+            if day > base and (good is None or day > add_days(good, line.grace_days)):
+                out.append(day)
+            due, _, missing = _by_count(counter, name, base, Decimal(limit))
+            good = None if missing else due[0] if due is not None else _FAR
+    return out
+
+
+def _by_day(unit: UnitFacts, name: str) -> list[tuple[date, Counter]]:
+    """Each day of a reading, with what the counter told by then."""
+    days = sorted({c.row.happened_on for c in unit.counters if c.counter == name})
+    return [(day, counter_of(unit, name, day)) for day in days]
 
 
 def _made_anew() -> Callable:

@@ -30,7 +30,7 @@ def clock(facts: DutyFacts, duty: Duty) -> Clock:
     last = rows.last()
     base = rows.day(last) if last is not None else facts.usage.begin
     was_used = facts.usage.any_use(base, facts.as_of)
-    if last is None and _asks_evidence(facts, duty):
+    if last is None and asks_evidence(facts, duty):
         return unused if unused is not None and not was_used else blank(duty, State.NO_EVIDENCE, "none on record")
     limit = _limit(facts, duty, base, last, now=True)
     proof = rows.told(last) if last is not None else None
@@ -55,7 +55,7 @@ def _stands(duty: Duty) -> bool:
     return _is_paper(duty) or duty.forbids
 
 
-def _asks_evidence(facts: DutyFacts, duty: Duty) -> bool:
+def asks_evidence(facts: DutyFacts, duty: Duty) -> bool:
     """Whether having done nothing yet is no evidence: papers and servicing without an installation on record, and
     what must have been done before use."""
     if duty.forbids and not _is_paper(duty):
@@ -120,7 +120,7 @@ def _closed(facts: DutyFacts, duty: Duty, rows: DutyRows, base, start: date, fac
 
 def _running(facts: DutyFacts, duty: Duty, rows: DutyRows, base, start: date) -> Span:
     """From the last one that counts up to now."""
-    if base is None and _asks_evidence(facts, duty):
+    if base is None and asks_evidence(facts, duty):
         return Span(start, facts.as_of, MISSED, "none on record")
     limit = _due(facts, duty, rows, base, now=True)
     due_on = limit.due_on

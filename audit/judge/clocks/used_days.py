@@ -78,6 +78,29 @@ def _last_asking(facts: DutyFacts, duty: Duty, uses: Uses, to: date) -> date | N
     return day
 
 
+def last_owed(facts: DutyFacts, duty: Duty, since: date) -> date | None:
+    """The last day after `since`, and before the day itself, on which a day of use stood without its test; else None.
+
+    A day of use without its test is owed from the day after it to the next one that counts, or the next day of use.
+    """
+    rows, uses = rows_of(facts, duty), uses_of(facts)
+    run = uses.types_by_day(since, facts.as_of)
+    asked = [(d, run[d] if duty.every == BY_TYPE else (ANY,)) for d in run if facts.usage.in_use(d) and run[d]]
+    tested: dict[str, date] = {}  # by type, the first test that counts of the days looked at so far, newest first
+    done, n, following = list(rows.counting(since, facts.as_of)), 0, facts.as_of
+    done.reverse()
+    for day, types in reversed(asked):
+        while n < len(done) and rows.day(done[n]) >= day:
+            tested[named(rows.cycle_type(done[n]))] = tested[ANY] = rows.day(done[n])
+            n += 1
+        until = max(tested.get(t, date.max) for t in types)
+        last = min(following, until - ONE_DAY, facts.as_of - ONE_DAY)
+        if last > day:
+            return last
+        following = day
+    return None
+
+
 def _types(duty: Duty, uses: Uses, day: date) -> tuple[str, ...]:
     return uses.types(day) if duty.every == BY_TYPE else (ANY,)
 

@@ -12,14 +12,18 @@ from datetime import date
 from audit.facts.dates import ONE_DAY
 from audit.judge.clocks.duties import EVENT, IMPLANT
 from audit.judge.clocks.duty import DutyFacts
+from audit.judge.clocks.hours import known_since
 from audit.judge.clocks.plan import last_done_late
+from audit.judge.clocks.rolling import asks_evidence
 from audit.judge.clocks.rows import rows_of
 from audit.judge.clocks.spans import unmet_spans
-from audit.judge.clocks.used_days import EACH_DAY
+from audit.judge.clocks.used_days import EACH_DAY, last_owed
 from audit.judge.clocks.values import AWAITED, INVALID, MET, MET_LATE, MISSED
 from audit.judge.situation import Situation
 from audit.judge.usage import placement_on
 from audit.regimes.model import PERIODS, Duty
+
+ROLLING = ("rolling-days", "rolling-months", "hours-or-days", "stated-date")
 
 
 def in_service_since(s: Situation) -> date | None:
@@ -65,18 +69,35 @@ def _ends(facts: DutyFacts, since: date) -> Iterator[date]:
 def _ends_of(facts: DutyFacts, duty: Duty, since: date) -> Iterator[date]:
     rows = rows_of(facts, duty)
     last = rows.last(since)
+    if duty.every in EACH_DAY:
+        owed = last_owed(facts, duty, facts.usage.begin if last is None else min(since, rows.day(last)))
+        yield from () if owed is None else (owed + ONE_DAY,)
+        return
+    if duty.every in ROLLING:
+        yield from _first_evidence(facts, duty)
     first = facts.usage.begin if last is None else rows.day(last)  # missed before, it may be so until later
     for span in unmet_spans(facts, duty, min(first, since), facts.as_of):
         if duty.every == EVENT:
             if span.result in (MET, MET_LATE, AWAITED) and duty.forbids:
                 yield span.end
-        elif duty.every == IMPLANT or duty.every in EACH_DAY or duty.every in PERIODS:
+        elif duty.every == IMPLANT or duty.every in PERIODS:
             if span.result in (MISSED, INVALID):
                 after = next(rows.counting(span.end + ONE_DAY, facts.as_of), None)
                 if after is not None and rows.day(after) > span.end + ONE_DAY:
                     yield rows.day(after)
         elif span.result == MET_LATE:
             yield span.end
+
+
+def _first_evidence(facts: DutyFacts, duty: Duty) -> Iterator[date]:
+    """The day on which the first evidence came where having none is said, or new evidence of hours not known."""
+    rows = rows_of(facts, duty)
+    first = next(rows.counting(date.min, facts.as_of), None)
+    if first is not None and asks_evidence(facts, duty) and rows.day(first) > facts.usage.begin:
+        yield rows.day(first)
+    if duty.every == "hours-or-days":
+        newest = rows.last()
+        yield known_since(facts, facts.usage.begin if newest is None else rows.day(newest))
 
 
 def _tested_since(facts: DutyFacts, duty: Duty) -> date | None:
