@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
+from zoneinfo import ZoneInfo
 
 from .clinic import (
     ClosureFact,
@@ -102,6 +103,16 @@ class ClinicFacts:
     corrections: tuple[CorrectionFact, ...] = ()
     heads: tuple[LedgerHead, ...] = ()
     known_at: datetime | None = None  # None: all that is logged
+
+    def zone_at(self, moment: datetime) -> str:
+        """The time zone of the clinic at an aware moment: of the newest terms in effect on the day it then is there.
+
+        UTC before any. Terms take effect with the clinic's own day, which is up to a day ahead of UTC's or behind it.
+        """
+        for terms in sorted(self.terms, key=lambda t: (t.effective_on, t.row.number, t.row.line), reverse=True):
+            if terms.effective_on <= moment.astimezone(ZoneInfo(terms.zone)).date():
+                return terms.zone
+        return "UTC"
 
     def terms_on(self, day: date) -> TermsFact | None:
         """The terms in effect on `day`, or None before the first."""

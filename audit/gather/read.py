@@ -266,5 +266,4 @@ def _heads(t: _Tables) -> tuple[f.LedgerHead, ...]:
 
 def day_at(facts: f.ClinicFacts, moment: datetime) -> date:
     """The clinic's calendar day at `moment`; UTC before any terms are in effect."""
-    terms = facts.terms_on(moment.date())
-    return moment.astimezone(ZoneInfo(terms.zone if terms else "UTC")).date()
+    return moment.astimezone(ZoneInfo(facts.zone_at(moment))).date()

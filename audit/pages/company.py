@@ -10,6 +10,7 @@ from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_safe
 from django_tables2 import RequestConfig
 
+from audit.facts.dates import ONE_DAY
 from audit.gather.standings import standings_for
 from audit.judge.judgement import Word
 from audit.models import Standing
@@ -64,9 +65,10 @@ def current_standings(clinics):
 
 
 def zones_of(clinics) -> dict[int, str]:
-    """The time zone of each clinic by its newest terms in force; one query."""
-    terms = ClinicTerms.objects.in_force().filter(clinic__in=clinics, effective_on__lte=clock.today())
-    return dict(terms.order_by("effective_on", "id").values_list("clinic_id", "time_zone"))
+    """The time zone of each clinic by its newest terms in force there; one query."""
+    terms = ClinicTerms.objects.in_force().filter(clinic__in=clinics, effective_on__lte=clock.today() + ONE_DAY)
+    found = terms.order_by("effective_on", "id").values_list("clinic_id", "time_zone", "effective_on")
+    return {clinic: zone for clinic, zone, day in found if day <= clock.today(zone)}
 
 
 def _without(request, *names: str) -> str:

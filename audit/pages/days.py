@@ -94,8 +94,7 @@ def asked_moment(request, zone: str) -> tuple[datetime | None, str]:
 
 def today_of(facts) -> date:
     """The clinic's calendar day now; UTC before any terms."""
-    terms = facts.terms_on(clock.today())
-    return clock.today(terms.zone if terms else "UTC")
+    return clock.today(facts.zone_at(clock.now()))
 
 
 def year_before(day: date) -> date:

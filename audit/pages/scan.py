@@ -15,6 +15,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_safe
 
 from records import access, clock
+from records.log.recalls import doubt_of, notices_for
 from records.models import Clinic
 from records.scan.gs1 import SEPARATOR, CodeReading, Doubt, Scan, read
 from records.scan.scanned import Match, matches, unit_of_label
@@ -75,7 +76,10 @@ def _line(ground, match: Match) -> dict:
     slug, links = ground.clinic.slug, []
     if match.kind == "indicator lot" and match.row.kind == "biological" and ground.rights.may_log:
         links = [("Start a spore test with it", f"{reverse('log-bio', args=[slug])}?{urlencode({'lot': match.ref})}")]
-    return {"kind": match.kind, "ref": match.ref, "title": match.title, "links": links, "lots": list(match.lots)}
+    title = match.title
+    if match.kind == "part lot" and (doubt := doubt_of(notices_for(ground.clinic), match.row, ground.today)):
+        title = f"{title}, {doubt}"
+    return {"kind": match.kind, "ref": match.ref, "title": title, "links": links, "lots": list(match.lots)}
 
 
 def _unit_line(clinic: Clinic, rights, ref: str, title: str) -> dict:

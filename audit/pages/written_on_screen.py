@@ -10,6 +10,7 @@ from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
 from django.urls import reverse
+from django.utils import timezone
 from django.utils.html import format_html
 from django.utils.safestring import mark_safe
 
@@ -158,7 +159,7 @@ def flags(fact, parent=None) -> str:
     told = parent is not None and parent.row.number == row.number
     found = []
     if row.late and not told:
-        found.append(f"late entry, logged {day_text(row.logged_at.date())}")
+        found.append(f"late entry, logged {day_text(timezone.localtime(row.logged_at).date())}")
     if row.paper and not told:
         found.append(f"transcribed from paper: {row.paper}")
     if row.corrected:

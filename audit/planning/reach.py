@@ -70,8 +70,7 @@ def reached(account: Account) -> Iterator[ClinicToday]:
     known = kept_of(clinics)
     for clinic in clinics:
         facts = known[clinic.pk]
-        terms = facts.terms_on(clock.today())
-        zone = terms.zone if terms else "UTC"
+        zone = facts.zone_at(clock.now())
         today = clock.today(zone)
         stamps = [datetime.combine(today, time.min, ZoneInfo(zone)).astimezone(UTC)]
         ledger = ledgers.get(clinic.pk)

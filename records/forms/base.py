@@ -13,6 +13,7 @@ from django.db.models import Exists, OuterRef, Q
 
 from records import access, clock
 from records.forms import help
+from records.log import recalls
 from records.log.errors import InputPlace
 from records.models import IndicatorLot, Instrument, PartLot, PlanLine, Position, Voiding
 
@@ -94,9 +95,20 @@ class EntryContext:
         return standing_rows(Instrument.objects.filter(owner=self.books.pk).order_by("name", "id"))
 
     def part_lots(self) -> list:
+        """The lots that may be fitted, each with its `doubt`: what a recall notice says of it, those at the end."""
         owners = {self.clinic.pk} | ({self.rights.company.pk} if self.rights.company else set())
         lots = PartLot.objects.filter(owner__in=owners).select_related("part")
-        return standing_rows(lots.order_by("part__name", "-happened_on"))
+        found = standing_rows(lots.order_by("part__name", "-happened_on"))
+        notices = recalls.notices_for(self.clinic) if found else []
+        for lot in found:
+            lot.doubt = recalls.doubt_of(notices, lot, self.today)
+        return sorted(found, key=lambda lot: bool(lot.doubt))
+
+
+def marked(lot: PartLot) -> str:
+    """A lot that may be fitted, with what a recall notice says of it."""
+    doubt = getattr(lot, "doubt", "")
+    return f"{lot}, {doubt}" if doubt else str(lot)
 
 
 def _as_its_newest(row: IndicatorLot, version: IndicatorLot) -> IndicatorLot:

@@ -9,7 +9,7 @@ from records.log import changes
 from records.log.withdrawals import open_withdrawals
 from records.models import IndicatorLot, PartLot, PlanLine, Position, UnitEvent
 
-from .base import EntryForm, plan_lines_of, positions_of
+from .base import EntryForm, marked, plan_lines_of, positions_of
 from .fields import Lines, OneOf, Steps
 
 
@@ -76,7 +76,8 @@ def _form_field(field, row, ground):
     label = field.verbose_name[:1].upper() + field.verbose_name[1:]
     if field.is_relation:
         rows = _choices(field, row, ground)
-        return None if rows is None else OneOf(label, rows, required=not field.null, blank="none")
+        name = marked if field.related_model is PartLot else str
+        return None if rows is None else OneOf(label, rows, required=not field.null, blank="none", name=name)
     if isinstance(field, models.UUIDField) or field.name == "kind" and field.model._meta.model_name == "voiding":
         return None
     if isinstance(field, models.JSONField):

@@ -7,7 +7,7 @@ from records.models.units import ACTIONS, REPAIR_CLASSES
 from records.models.visits import JOB_REASONS, OUTCOMES, VERIFICATIONS
 from records.wording import NOT_ON_THIS_UNIT
 
-from .base import Refusable
+from .base import Refusable, marked
 from .fields import Choice, Day, Line, Lines, Measured, Number, OneOf, TimeOfDay, Whole
 
 NONE = "none"
@@ -142,6 +142,7 @@ class PartRow(RowForm):
         required=False,
         blank="not from own stock",
         unknown="That lot was not received by your company or this clinic. Choose one of your own lots.",
+        name=marked,
     )
     name = Line("Part", longest=160, help_text="Blank when it is from own stock.")
     number = Line("Part number as printed", longest=80)

@@ -215,7 +215,7 @@ def _whole_problems(row: Fact, changes: dict) -> list[Problem]:
     if isinstance(new, LoadRelease):
         load = Load.objects.newest().select_related("unit").get(origin=new.load.origin)
         problems += may_be_logged.after("happened_on", new.happened_on, load.happened_on, "the day of the load")
-        problems += about_decision(load, new.decision, new.reason)
+        problems += [p for p in about_decision(load, new.decision, new.reason) if p not in problems]
     return problems
 
 

@@ -76,7 +76,7 @@ def _double_serial(clinic, unit: dict):
     )
     if same.exists():
         yield Problem(
-            "unit.serial",
+            InputPlace.named("unit") / "serial",
             f"A unit with serial {unit['serial']} is on the register already. "
             "Open that one, or read the plate again.",
         )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
+from functools import cached_property
 
 from records.models import (
     ConditionFinding,
@@ -21,7 +22,7 @@ from records.models import (
     VisitEnd,
 )
 
-from . import may_be_logged, row_rules
+from . import may_be_logged, recalls, row_rules
 from .errors import InputPlace, Problem
 from .submission import answered, submission
 from .visit_job import JobOutcome, JobPart, JobReading, JobSignature, JobTest, VisitJob, typed
@@ -47,6 +48,11 @@ class _VisitContext:
     zone: str
     on: object
     problems: list = field(default_factory=list)
+
+    @cached_property
+    def notices(self) -> list:
+        """The recall notices in the books, read once and only when a part is fitted."""
+        return recalls.notices_for(self.clinic)
 
 
 def name_in(organisation, value: str, by=None) -> PersonText:
@@ -109,6 +115,8 @@ def _part_problems(place: InputPlace, part: JobPart, unit, ground: _VisitContext
         yield from may_be_logged.part_lot(place / "part_lot", lot, ground.company, ground.clinic)
     yield from row_rules.part(part.get, place)
     yield from may_be_logged.expired_part(place / "expiry", part.get("expiry"), ground.on)
+    if ground.on is not None:
+        yield from recalls.fitted(place, part, ground.notices, ground.on)
 
 
 # The tests that hold readings of the cycle against their limits, and in what those are read.

@@ -75,10 +75,7 @@ def _make_safe() -> FormTable:
     columns = (Column("Make safe, in this order", 30), Column("Done", 6), Column("At, or why not", 14)) * 2
     steps = [(said(f"{n}. {step}"), tick("done"), FormEntry()) for n, step in enumerate(MAKE_SAFE, start=1)]
     rows = tuple((*first, *second) for first, second in zip(steps[::2], steps[1::2], strict=True))
-    note = (
-        "The maker's order where it is another. Not done: stop, and open nothing. Not on this unit: say so. "
-        "No zero shown on the gauge: write what was done instead."
-    )
+    note = "The maker's order where another. Not done: stop, open nothing. No zero on the gauge: say what instead."
     return FormTable("", columns, rows, note=note)
 
 

@@ -327,10 +327,14 @@ def _of_tasks(visit: DraftedVisit, unit, step) -> dict:
     more = next((k for k in range(1, steps.MOST_EXTRA + 1) if f"{steps.EXTRA}{k}" not in extra), None)
     return {
         "tasks": lines,
+        "notices": [f for f in unit.about.judged.findings if f.rule == RECALLED],
         "extra": [{"title": unit.title(p), "address": visit.address(unit.n, p)} for p in sorted(extra)],
         "more": visit.address(unit.n, f"{steps.EXTRA}{more}") if more else "",
         "not_applicable": [c for c in unit.clocks.values() if c.state is State.NOT_APPLICABLE],
     }
+
+
+RECALLED = "recalled-part-in-use"  # the open item of a part that a notice means
 
 
 def _of_prove(visit: DraftedVisit, unit, step) -> dict:

@@ -281,7 +281,8 @@ def unread(unit) -> list[tuple[str, str]]:
 def lot_title(lot) -> str:
     printed = f"lot {lot.lot}" if lot.lot else f"receipt lot {lot.receipt_lot}"
     expiry = f", expires {lot.expiry.isoformat()}" if lot.expiry else ""
-    return f"{lot.part.name}, {printed}{expiry}"
+    doubt = f", {lot.doubt}" if getattr(lot, "doubt", "") else ""
+    return f"{lot.part.name}, {printed}{expiry}{doubt}"
 
 
 def _fits(lot, before, component: str) -> bool:
