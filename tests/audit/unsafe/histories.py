@@ -1,6 +1,7 @@
 """Random histories for the laws: as those of `tests.strategies`, with times of day, cycle numbers, work and results.
 
-Dense rather than likely: few days, so that much falls on the same one.
+Each begins with a unit that is kept well, so that most answers permit something, and adds a few pieces of anything,
+in few days, so that much falls on the same one.
 """
 
 from __future__ import annotations
@@ -10,16 +11,19 @@ from datetime import UTC, date, datetime, time, timedelta
 
 from hypothesis import strategies as st
 
-from audit.facts import ClinicFacts, LocalDutyFact, UnitFacts
-from tests import strategies
+from audit.facts import AirRemovalFact, ClinicFacts, LeakFact, LocalDutyFact, UnitFacts, UserCheckFact
+from audit.regimes import regime_ids
 from tests.fact_builders import (
     air,
     bio,
     case,
     check,
+    clinic,
     conclude,
     counter,
+    document,
     event,
+    gap,
     job,
     leak,
     load,
@@ -33,6 +37,8 @@ from tests.fact_builders import (
     row,
     seen,
     step,
+    terms,
+    unit,
     user_check,
 )
 
@@ -40,6 +46,11 @@ FIRST = date(2025, 3, 3)  # a Monday
 SPAN = 40  # days in which everything happens
 days = st.integers(0, SPAN).map(lambda n: FIRST + timedelta(days=n))
 LAST = FIRST + timedelta(days=SPAN + 60)
+REGIMES = regime_ids()
+# Rules that ask little beside a weekly spore test: under these most answers permit something.
+LIGHT = ("us-dental-cdc-2003", "us-or-dental", "us-oh-dental", "us-ca-dental", "us-in", "us-dental-cdc-2003") * 3
+ALL_TESTS = ("V1", "V2", "V3", "V4", "V5", "V6")
+KIND_OF = {AirRemovalFact: "air_removal", LeakFact: "leaks", UserCheckFact: "checks"}
 HOURS = st.sampled_from([None, 8, 11, 14, 17])
 PURPOSES = st.sampled_from(["routine", "routine", "repeat", "after repair", "requalification"])
 CYCLES = st.sampled_from(["", "100", "101", "102", "103"])
@@ -134,49 +145,80 @@ def events(draw):
     return timed(event(draw(days), kind, draw(st.sampled_from(["", "door", "positive spore test"]))), draw(HOURS))
 
 
+def kept_well(every: int) -> UnitFacts:
+    """A unit without a fault: in use for two months before, a spore test every so many days, each with its cycle."""
+    begun = FIRST - timedelta(days=63)
+    tests = []
+    for n, day in enumerate(range(0, (LAST - begun).days, every)):
+        on_day = begun + timedelta(days=day)
+        made = bio(on_day, result="pass", known=on_day + timedelta(days=1), cycle=str(500 + n))
+        tests.append(timed(made, 8))
+    names = ("seal", "vacuum-pump", "temperature-sensor", "door-latch")
+    return unit(
+        begun,
+        events=(event(begun),),
+        positions=tuple(position(name) for name in names),
+        bio_tests=tuple(tests),
+        documents=(document("pressure examination", begun, "2030-01-01", unit="unit-1"),),
+        jobs=(timed(job(begun, reason="installation", tests=ALL_TESTS), 9),),
+    )
+
+
+def tested(day: date) -> tuple:
+    """Everything that rules ask on a day of use, passed at seven."""
+    made = (air(day), leak(day), *(user_check(day, kind) for kind in ("automatic control", "safety check", "water")))
+    return tuple(timed(each, 7) for each in made)
+
+
+# Which facts of a unit a piece belongs to.
+PIECES = {
+    "bio_tests": spore_tests(),
+    "air_removal": others(air),
+    "leaks": others(leak),
+    "checks": checks(),
+    "loads": loads(),
+    "jobs": visits(),
+    "events": events(),
+    "placements": st.builds(placed, days, st.sampled_from(["in use", "stored as spare"])),
+    "counters": st.builds(counter, days, st.integers(0, 900)),
+    "gaps": st.builds(gap, st.just("2025-01-10"), st.just("2025-01-12")),
+}
+
+
 @st.composite
 def units(draw) -> UnitFacts:
-    def some(one, most):
-        return tuple(draw(st.lists(one, max_size=most)))
-
-    names = ("seal", "vacuum-pump", "temperature-sensor", "door-latch")
-    tests = some(spore_tests(), 7)
+    """A unit kept well, at times with daily tests, and up to five pieces of anything; cases for some failures."""
+    held = draw(st.sampled_from([kept_well(7), kept_well(7), kept_well(1)]))
+    more = {name: list(getattr(held, name)) for name in PIECES}
+    if draw(st.booleans()):
+        for n in range(-7, SPAN + 61):
+            for fact in tested(FIRST + timedelta(days=n)):
+                more[KIND_OF[type(fact)]].append(fact)
+    for name in draw(st.lists(st.sampled_from(sorted(PIECES)), max_size=5)):
+        more[name].append(draw(PIECES[name]))
     opened = []
-    for test in tests:
+    for test in more["bio_tests"]:
         if any(r.test == "growth" for r in test.readings) and draw(st.booleans()):
             known = max(r.known_on for r in test.readings)
             done = known + timedelta(days=draw(st.integers(0, 4)))
             kinds = st.sampled_from(["find cause", "repair", "confine", "return", "withdraw"])
             told = draw(st.lists(kinds, max_size=3))
             opened.append(case(test.row.origin, known, *(step(known, name, done=done) for name in told)))
-    base = draw(strategies.units())
-    return replace(
-        base,
-        equipment_type=draw(st.sampled_from(["gravity", "dynamic air removal", "cassette"])),
-        events=(event("2025-01-06"), *some(events(), 4)),
-        placements=some(st.builds(placed, days, st.sampled_from(["in use", "stored as spare"])), 1),
-        positions=tuple(position(name) for name in names),
-        jobs=some(visits(), 3),
-        bio_tests=tests,
-        cases=tuple(opened),
-        air_removal=some(others(air), 4),
-        leaks=some(others(leak), 3),
-        loads=some(loads(), 5),
-        checks=some(checks(), 3),
-        counters=some(st.builds(counter, days, st.integers(0, 900)), 3),
-    )
+    kind = draw(st.sampled_from(["gravity", "gravity", "dynamic air removal", "cassette"]))
+    return replace(held, equipment_type=kind, cases=tuple(opened), **{k: tuple(v) for k, v in more.items()})
 
 
 @st.composite
 def clinics(draw) -> ClinicFacts:
     """One unit under any of the rules on file, at times with a duty of the clinic's own or a part recall."""
-    held = draw(strategies.clinics())
+    rules = draw(st.sampled_from([*LIGHT, *REGIMES]))
+    held = clinic(draw(units()), terms=(terms(rules, week_start=draw(st.integers(0, 6))),))
     own = ()
-    if draw(st.booleans()):
+    if draw(st.integers(0, 3)) == 0:
         every = draw(st.sampled_from(["day-of-use", "calendar-month", "rolling-days", "calendar-week"]))
         own = (own_duty(every=every, count=10 if every == "rolling-days" else 1),)
     recalls = (part_recall(draw(days), action="stop use"),) if draw(st.integers(0, 5)) == 0 else ()
-    return replace(held, units=(draw(units()),), local_duties=own, part_recalls=recalls)
+    return replace(held, local_duties=own, part_recalls=recalls)
 
 
 def own_duty(duty="biological-test", every="calendar-week", count=1, day=FIRST) -> LocalDutyFact:
