@@ -48,7 +48,7 @@ def _facts(case: dict):
     kinds |= {"documents": []}
     closures, steps = [], []
     if case.get("begins", True):
-        kinds["bio_tests"].append(b.bio("2025-03-03", result="pass", known="2025-03-03"))
+        kinds["bio_tests"].append(b.bio("2025-03-03", result="pass", known="2025-03-03", purpose="installation"))
         kinds["events"].append(b.event("2025-03-03"))
     for line in case["events"]:
         day, what, *more = line.split()
