@@ -24,7 +24,7 @@ class TermsFact:
 
 @dataclass(frozen=True, slots=True)
 class LocalDutyFact:
-    """A duty the clinic sets itself, stricter than its regime, with its own source."""
+    """A duty the clinic sets itself, beside those of its regime, with its own source."""
 
     row: Row
     effective_on: date

@@ -153,7 +153,7 @@ EVERY = (
 
 
 class LocalDuty(ClinicFact):
-    """A duty that the clinic sets itself, stricter than the rules it follows, with its own source."""
+    """A duty that the clinic sets itself, beside the rules it follows, with its own source."""
 
     effective_on = models.DateField()
     duty = models.CharField(max_length=40, choices=words(*DUTIES))

@@ -54,8 +54,8 @@ def _facts(case: dict):
     closures, steps = [], []
     asked = ASKED.get(case["rules"], {})
     if case.get("begins", True):
-        begun = b.bio("2025-03-03", result="pass", known="2025-03-03", cycle="1", **asked)
-        kinds["bio_tests"].append(begun)
+        first = {"cycle": "1", "purpose": "installation"} | asked
+        kinds["bio_tests"].append(b.bio("2025-03-03", result="pass", known="2025-03-03", **first))
         kinds["events"].append(b.event("2025-03-03"))
     for line in case["events"]:
         day, what, *more = line.split()

@@ -53,7 +53,7 @@ class FormSubject:
         return self.on or self.as_of
 
     def duties(self):
-        """The duties of the rules, and the clinic's own stricter ones, on the day of the form."""
+        """The duties of the rules, and the clinic's own beside them, on the day of the form."""
         return duties_on(self.regime, self.facts, self.unit, self.asked_on)
 
     def clock_of(self, duty) -> Clock | None:
