@@ -1,8 +1,9 @@
 """The cause of a failure: what was found, or mended, after the last failure of the walk.
 
 A cause that a later failure refutes is none: it comes on or after the day the last failure was known, and of that day
-not before it where both times are known. That a failure was confined to one load is a cause until a repeat fails.
-Where the text of the rules asks that the unit be repaired and the reason found, both are needed.
+not before it where both times are known. What has no time of its own was done by the time it was recorded. That a
+failure was confined to one load is a cause until a repeat fails. Where the text of the rules asks that the unit be
+repaired and the reason found, both are needed.
 """
 
 from __future__ import annotations
@@ -24,7 +25,7 @@ _ACTIONS = {"find cause": REASON, "repair": REPAIR, "confine": CONFINED}
 
 @dataclass(frozen=True, slots=True)
 class Cause:
-    """A cause found or a repair done. `at` None: the time of day is not known."""
+    """A cause found or a repair done. `at`: by when, None where that is not known."""
 
     day: date
     at: datetime | None
@@ -35,10 +36,21 @@ class Cause:
 def causes_told(followups: Iterable[FollowUpFact]) -> list[Cause]:
     """Those that follow-ups of the case tell of."""
     return [
-        Cause(f.done_on, f.done_at, _ACTIONS[f.action], Evidence(_ref(f), f"{f.action}: {f.outcome or f.text}"))
+        Cause(
+            f.done_on,
+            f.done_at or _recorded(f),
+            _ACTIONS[f.action],
+            Evidence(_ref(f), f"{f.action}: {f.outcome or f.text}"),
+        )
         for f in followups
         if f.action in _ACTIONS and f.done_on is not None
     ]
+
+
+def _recorded(followup: FollowUpFact) -> datetime | None:
+    """When it was recorded as done; None where the row was written before its day, as something to do."""
+    at = (followup.done_row or followup.row).logged_at
+    return at if at.date() >= followup.done_on else None
 
 
 def _ref(followup: FollowUpFact) -> str:

@@ -7,11 +7,16 @@ from datetime import date
 from audit.facts import FollowUpFact, UnitFacts, in_order
 from audit.judge.judgement import Evidence, Step
 from audit.regimes.model import PathStep
+from audit.regimes.source import Source
 
 from .notices import notice_steps
 from .recall import recall_needed
 from .replay import Replay
 from .said import DONE, LATE, NOT_NEEDED, OPEN, followup_evidence
+
+_PRACTICE = Source("common practice, no source")
+_OUT = PathStep("withdraw", "Take the unit out of service: several failed in a row", "always", _PRACTICE)
+_BACK = PathStep("return", "Return to use once one has passed", "always", _PRACTICE)
 
 
 def steps_of(unit: UnitFacts, replay: Replay, verdicts, as_of: date, recall: str) -> tuple[Step, ...]:
@@ -20,11 +25,20 @@ def steps_of(unit: UnitFacts, replay: Replay, verdicts, as_of: date, recall: str
     `recall` is the recall in words (see `recall_words`).
     """
     needed = recall_needed(unit, replay, verdicts)
-    asked = [_step(unit, replay, s, as_of, recall, needed) for s in replay.path.steps]
+    path_steps = _path_steps(replay)
+    asked = [_step(unit, replay, s, as_of, recall, needed) for s in path_steps]
     notices, used = notice_steps(replay, as_of)
-    named = {s.action for s in replay.path.steps}
+    named = {s.action for s in path_steps}
     others = [f for f in in_order(replay.followups) if f.action not in named and f.row.ref not in used]
     return (*asked, *notices, *(_own_step(f, replay, as_of) for f in others))
+
+
+def _path_steps(replay: Replay) -> tuple[PathStep, ...]:
+    """The steps of the path; where only several failures stopped the unit, with its withdrawal and its return."""
+    steps = replay.path.steps
+    if replay.withdraws and not replay.path.withdraws and not any(s.action == "withdraw" for s in steps):
+        return (_OUT, *steps, _BACK)
+    return steps
 
 
 def _step(unit: UnitFacts, replay: Replay, step: PathStep, as_of: date, recall: str, recalls: bool) -> Step:
@@ -75,7 +89,7 @@ def _by_proof(unit: UnitFacts, replay: Replay, step: PathStep, recall: str, reca
 
 
 def _withdrawn(unit: UnitFacts, replay: Replay):
-    known, end = replay.failed.known_on, replay.resolved_on
+    known, end = replay.out_from or replay.failed.known_on, replay.resolved_on
     for event in in_order(unit.events):
         day = event.row.happened_on
         if event.kind == "withdrawn" and known <= day and (end is None or day <= end):

@@ -32,9 +32,17 @@ def check(judged: Judged) -> Iterator[Finding]:
 
 
 def _since_pass(rows: list[UserCheckFact]) -> list[UserCheckFact]:
-    """The rows after the last pass, oldest first."""
+    """The rows after the last pass, oldest first; of one day a pass comes last only where times show it."""
+    rows = sorted(rows, key=_passes_first)
     last = next((n for n in range(len(rows) - 1, -1, -1) if rows[n].result == "pass"), -1)
     return rows[last + 1 :]
+
+
+def _passes_first(check: UserCheckFact) -> tuple:
+    """Passes without a time first of their day, then by time, other results without a time last."""
+    at = check.row.happened_at
+    rank = 1 if at is not None else 0 if check.result == "pass" else 2
+    return check.row.happened_on, rank, at.timestamp() if at is not None else 0, check.result != "pass"
 
 
 def _failed(judged: Judged, kind: str, failed: list[UserCheckFact]) -> Iterator[Finding]:

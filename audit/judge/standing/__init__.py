@@ -5,7 +5,7 @@
 | R1 | decommissioned, on loan elsewhere, stored as a spare, not installed yet | Not in use |
 | R2 | a safety finding of class "do not use" is open, or a recalled part that stops use is in | Out of service |
 | R3 | the last valid day of the pressure examination has passed | Out of service |
-| R4 | a failed test not yet resolved; or taken out of service by hand | Out of service |
+| R4 | a failed test not yet resolved, several failed cycles in a row; or withdrawn by hand | Out of service |
 | R5 | the tests or the release after work are not complete; a value was left out of limits | Waiting for proof |
 | R6 | only the biological result is pending, and somebody at the clinic accepted that until a day | Limited |
 | R7 | released with a limitation | Limited |

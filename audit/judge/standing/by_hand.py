@@ -4,7 +4,7 @@ A withdrawal keeps its reason: it ends by a return that is about it, and by noth
 
 | a return | ends |
 | --- | --- |
-| that names a withdrawal | that one, where it came after it: on a later day, or on the same day |
+| that names a withdrawal | that one, where it is of a later day or of the same day, time or no time |
 | that names none | the one withdrawal that was open, where exactly one was; with two or more none |
 | of the same day as the withdrawal, naming none | it, where both times show that the return came after |
 | signed while a failed test kept the unit out | none: before the proof it is no return, now or later |
@@ -79,7 +79,7 @@ def _end(held: list[Withdrawal], event: UnitEventFact) -> None:
     day = event.row.happened_on
     if event.ends:
         named = next((w for w in held if w.event.row.origin == event.ends), None)
-        if named is not None and named.ended_on is None and named.before(event) is not False:
+        if named is not None and named.ended_on is None and named.event.row.happened_on <= day:
             named.ended_on, named.ended_at = day, event.row.happened_at
         return
     open_then = [w for w in held if w.ended_on is None and w.before(event) is not False]

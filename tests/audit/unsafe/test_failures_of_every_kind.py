@@ -172,6 +172,11 @@ ROWS = [
         ),
     ),
     history(
+        "a water check failed and passed on one day, without times",
+        opens=("check-failed",),
+        checks=(user_check("2025-06-25", "water", "fail"), user_check("2025-06-25", "water")),
+    ),
+    history(
         "an automatic control test failed and passed unsigned, where only what is signed counts",
         "HTM 01-05 (2013) 11.12",
         never=PERMITS,
@@ -193,3 +198,13 @@ def test_one_more_failure_takes_away_no_open_item(kind):
         return {(f.rule, f.evidence[0].ref) for f in facts.judged().findings if f.rule == "case-open"}
 
     assert len(items("2025-06-23")) == 1 and len(items("2025-06-23", "2025-06-25")) == 1
+
+
+def test_several_in_a_row_ask_the_withdrawal_and_the_return_as_steps():
+    """One failed cycle is a matter of its packs; from the second on the unit is out, and that is said as a step."""
+    for days, asked in ((THREE[:1], ["review", "retest"]), (THREE[:2], ["withdraw", "review", "retest", "return"])):
+        one = history("as before", opens=("case-open",), loads=failed(*days)).values[0].judged()
+        (case_,) = one.cases
+        assert [s.action for s in case_.steps] == asked
+        (item,) = [f for f in one.findings if f.rule == "case-open"]
+        assert (item.severity == "forbids use") is ("withdraw" in asked)

@@ -30,6 +30,14 @@ def caused(failed, day, at="", action="find cause", kind="biological"):
     return (case(failed.row.origin, failed.row.happened_on, done, kind=kind),)
 
 
+def recorded(failed, day, at):
+    """An inspection without a time of its own, recorded as done at `at`."""
+    (held,) = caused(failed, day, kind="air removal")
+    (done,) = held.followups
+    logged = datetime.fromisoformat(f"{day}T{at}+00:00")
+    return (replace(held, followups=(replace(done, row=replace(done.row, logged_at=logged)),)),)
+
+
 def leaked(day, result="pass", at="", **more):
     fact = leak(day, result)
     moment = datetime.fromisoformat(f"{day}T{at}+00:00") if at else None
@@ -141,6 +149,22 @@ ROWS = [
         word=Word.IN_SERVICE,
         air_removal=(failed := sheet("2025-06-23", "fail"), sheet("2025-06-24", at="11:00")),
         cases=caused(failed, "2025-06-24", "10:00", kind="air removal"),
+        **DYNAMIC,
+    ),
+    history(
+        "the inspection has no time; the test that passed at 11:00 was run after it was recorded at 10:30",
+        "CDC 2008: not used until maintenance has inspected it and it passes",
+        word=Word.IN_SERVICE,
+        air_removal=(failed := sheet("2025-06-23", "fail"), sheet("2025-06-24", at="11:00")),
+        cases=recorded(failed, "2025-06-24", "10:30"),
+        **DYNAMIC,
+    ),
+    history(
+        "the same, recorded only at 11:30",
+        "CDC 2008: not used until maintenance has inspected it and it passes",
+        never=PERMITS,
+        air_removal=(failed := sheet("2025-06-23", "fail"), sheet("2025-06-24", at="11:00")),
+        cases=recorded(failed, "2025-06-24", "11:30"),
         **DYNAMIC,
     ),
     history(
