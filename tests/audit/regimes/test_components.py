@@ -17,7 +17,7 @@ MAJOR = {"door", "vessel", "generator", "vacuum pump", "control board", "piping 
 
 
 def test_what_public_texts_quote_of_major_repairs_is_major_and_nothing_else():
-    """ST79 as quoted in public: vessel weld, door, vacuum pump, control rebuild, generator; no gasket, no solenoid."""
+    """ST79 as quoted in public: vessel weld, door, vacuum pump, control rebuild, generator."""
     assert {name for name, c in components().items() if c.least == "C"} == MAJOR
     assert all(c.source.grade == "quoted" for c in components().values() if c.least == "C")
     for gasket in ("seal", "valve", "filter"):
