@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 from audit.facts.dates import ONE_DAY
 from audit.judge.judgement import Finding, Severity
-from audit.judge.proof_after_work import PENDING, RELEASED, Work, evidence_of_job
-from audit.judge.standing import open_safety, way_back, why_waiting
+from audit.judge.proof_after_work import NOT_RELEASED, NOT_WORKED, PENDING, RELEASED, Work, evidence_of_job
+from audit.judge.standing import open_safety, waits_for_spores, way_back, why_waiting
 
 from .tools import CLINIC, COMPANY, PRACTICE, Judged, day
 
@@ -30,9 +31,8 @@ def check(judged: Judged) -> Iterator[Finding]:
         yield from _pending(judged, work)
         yield from _order(judged, work)
         yield from _unknown(work)
-        lack = why_waiting(judged.now, work)
-        if lack:
-            yield _not_proven(work, lack)
+        if why_waiting(judged.now, work):
+            yield from _not_proven(judged, work)
         elif _nobody_returned(work):
             yield Finding(
                 rule="not-returned-to-use",
@@ -116,16 +116,24 @@ def _order(judged: Judged, work: Work) -> Iterator[Finding]:
         )
 
 
-def _not_proven(work, lack: str) -> Finding:
+def _not_proven(judged: Judged, work: Work) -> Iterator[Finding]:
+    """The conclusion, the tests and the tests in a row, each an item of its own: none of them hides another."""
     if not work.conclusion:
-        rule = "conclusion-missing"
-    elif work.by_cycle_type and not work.failed:
-        rule = "requalification-incomplete"
-        lack = "; ".join(w for w in (_codes(work), work.biological_words) if w)
-    elif work.failed or work.missing or work.biological_missing:
-        rule = "verification-missing"
-    else:
-        rule = "not-released"
+        yield _lacking(work, "conclusion-missing", "work started, not concluded")
+    elif work.conclusion in (NOT_RELEASED, NOT_WORKED):
+        yield _lacking(work, "not-released", why_waiting(judged.now, replace(work, failed=())))
+    tests = [f"verification failed: {', '.join(work.failed)}"] if work.failed else []
+    tests += [f"verification not complete: {', '.join(work.missing)}"] if work.missing else []
+    spores = work.biological_words if waits_for_spores(judged.now, work) else ""
+    if spores and work.by_cycle_type:
+        yield _lacking(work, "requalification-incomplete", spores)
+    elif spores:
+        tests.append(spores)
+    if tests:
+        yield _lacking(work, "verification-missing", "; ".join(tests))
+
+
+def _lacking(work: Work, rule: str, lack: str) -> Finding:
     return Finding(
         rule=rule,
         severity=Severity.FORBIDS,
@@ -136,10 +144,6 @@ def _not_proven(work, lack: str) -> Finding:
         source=work.asked.source,
         owner=COMPANY,
     )
-
-
-def _codes(work: Work) -> str:
-    return f"verification not complete: {', '.join(work.missing)}" if work.missing else ""
 
 
 def _nobody_returned(work) -> bool:

@@ -21,9 +21,9 @@ def check(judged: Judged) -> Iterator[Finding]:
     What was found outside and not measured again was left so.
     """
     rows = [r for r, _ in readings_of(judged.unit)]
-    if not any(outside(r, r.as_left) or outside(r, r.as_found) for r in rows):
-        return
     still = {r.row.ref for work in judged.settled.works for r in work.outside}
+    if not still and not any(outside(r, r.as_left) or outside(r, r.as_found) for r in rows):
+        return
     backs = {e.ref: b for b in judged.look_backs if b.kind == FOUND_OUT for e in b.evidence}
     for reading in rows:
         left = outside(reading, reading.as_left)
@@ -71,7 +71,9 @@ def _finding(reading: ReadingFact, when: str, value, rule: str, severity: Severi
     high = "no upper limit" if reading.upper is None else f"to {reading.upper}"
     at = f" at {reading.point}" if reading.point else ""
     stands = f" ({reading.limit_source})" if reading.limit_source else ""
-    text = f"{reading.quantity}{at} {when} {value} {unit}"
+    text = (
+        f"{reading.quantity}{at} not measured" if value is None else f"{reading.quantity}{at} {when} {value} {unit}"
+    )
     return Finding(
         rule=rule,
         severity=severity,

@@ -28,7 +28,7 @@ from __future__ import annotations
 from audit.judge.judgement import UnitStanding
 from audit.judge.situation import Situation
 
-from .after_work import r5, r5_event, r6, r7, way_back, why_waiting
+from .after_work import r5, r5_event, r6, r7, waits_for_spores, way_back, why_waiting
 from .by_hand import Withdrawal, withdrawals, withdrawn_by_hand
 from .in_service import GAP_MONTHS, r10, r11
 from .late import r5_today, r8, r8_failure, r8_forbidding, r9
@@ -43,6 +43,7 @@ __all__ = [
     "open_safety",
     "pressure_report",
     "stand",
+    "waits_for_spores",
     "way_back",
     "why_waiting",
     "withdrawals",

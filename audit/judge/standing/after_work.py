@@ -47,9 +47,12 @@ def why_waiting(s: Situation, work: Work) -> str:
         return "closed as not worked on, although the record says what was changed"
     if work.missing:
         return f"verification not complete: {', '.join(work.missing)}"
-    if work.biological_missing and not _accepted(s, work):
-        return work.biological_words
-    return ""
+    return work.biological_words if waits_for_spores(s, work) else ""
+
+
+def waits_for_spores(s: Situation, work: Work) -> bool:
+    """Whether negative spore tests are still to come and nobody has accepted that they are pending."""
+    return work.biological_missing > 0 and not _accepted(s, work)
 
 
 def left_outside(work: Work) -> str:

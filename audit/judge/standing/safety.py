@@ -5,7 +5,8 @@ A finding is one of safety when its class is "do not use", when the decision is 
 tests of that kind of component passed in that job or a later one, and a job was released by then. Each finding is
 lifted by itself. Which tests: the table of components (`audit.regimes.components`); of a cracked vessel no check of
 interlock or valve speaks, the examination by the person whom the law names does. Where nobody knows what the part is,
-the tests are those of safety devices and those of major work. Common practice, no source.
+the tests are those of safety devices and those of major work. "Do not use" stated as the class of a visit is one
+more: it ends with a repair, the check of safety devices and the release of a later visit. Common practice, no source.
 """
 
 from __future__ import annotations
@@ -68,7 +69,8 @@ def r2(s: Situation) -> UnitStanding | None:
     if not open_ones:
         return _stopped_by_notice(s)
     first = open_ones[0]
-    more = f" and {len(open_ones) - 1} more" if len(open_ones) > 1 else ""
+    others = [f for f in open_ones[1:] if f.row_ref != first.job.row.ref]  # the class stated with it is no other one
+    more = f" and {len(others)} more" if others else ""
     words = f"open safety finding, class do not use: {first.words}{more}"
     lifted = f"a technician: {first.way_out}"
     return say(Word.OUT, "R2", words, first.day, [f.evidence for f in open_ones], lifted)
@@ -91,9 +93,9 @@ def _open_ones(s: Situation) -> list[SafetyFinding]:
 
 
 def _of_job(job: JobFact) -> list[FindingFact | None]:
-    """The safety findings of a job; None for the class "do not use" that was stated without any."""
+    """The safety findings of a job; None beside them for the class "do not use" that was stated of the whole unit."""
     found: list[FindingFact | None] = [f for f in job.findings if is_safety(f)]
-    return found or ([None] if class_letter(job.class_stated) == DO_NOT_USE else [])
+    return [*found, None] if class_letter(job.class_stated) == DO_NOT_USE else found
 
 
 def is_safety(finding: FindingFact) -> bool:
@@ -123,7 +125,7 @@ class _Lifting:
 
     def open(self, job: JobFact, finding: FindingFact | None) -> SafetyFinding | None:
         known = () if finding is None else known_of((*self.names.at(finding.position), finding.component))
-        asked = self._asked(known)
+        asked = self._asked(known, "A" if finding is None else "C")
         repaired = [j for j in self.jobs if (j is job or came_after(j, job)) and self._repairs(j, job, finding)]
         if any(self._lifted(j, job, finding, asked) for j in repaired):
             return None
@@ -133,9 +135,9 @@ class _Lifting:
             words = f"{finding.component or 'unit'}: {finding.seen}"
         return SafetyFinding(row.ref, row.happened_on, words, job, asked, bool(repaired))
 
-    def _asked(self, known: tuple[Component, ...]) -> tuple[str, ...]:
-        """The tests that lift a finding on these components; on one that nobody knows those of major work and V6."""
-        least = max((c.least for c in known), default="C")
+    def _asked(self, known: tuple[Component, ...], otherwise: str) -> tuple[str, ...]:
+        """The tests that lift a finding on these components; on one that nobody knows, of a class, and V6."""
+        least = max((c.least for c in known), default=otherwise)
         held = self.sets[least]
         codes = [*held.tests, *(held.dynamic if self.dynamic else ())]
         codes += [code for c in known for code in c.lifts] or ([] if known else [SAFETY_DEVICES])

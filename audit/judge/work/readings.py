@@ -1,6 +1,7 @@
 """Measurements left outside their limits and not shown to be within them later: the unit waits until they are.
 
-What was found and not measured again is what was left. Common practice, no source.
+What was found and not measured again is what was left; limits without any value are not met. Common practice, no
+source.
 """
 
 from __future__ import annotations
@@ -23,12 +24,17 @@ def left_out(unit: UnitFacts) -> dict[str, tuple[ReadingFact, ...]]:
     the job.
     """
     rows = readings_of(unit)
-    bad = [(r, j) for r, j in rows if outside(r, left_value(r))]
+    bad = [(r, j) for r, j in rows if outside(r, left_value(r)) or _not_measured(r)]
     held: dict[str, tuple[ReadingFact, ...]] = {}
     for reading, job in bad:
         if not any(left_good(r) and what(r) == what(reading) and _later(r, j, reading, job) for r, j in rows):
             held[job.row.origin] = (*held.get(job.row.origin, ()), reading)
     return held
+
+
+def _not_measured(reading: ReadingFact) -> bool:
+    """Whether there are limits and no value: what is not known is not within them."""
+    return left_value(reading) is None and (reading.lower is not None or reading.upper is not None)
 
 
 def _later(reading: ReadingFact, job: JobFact, bad: ReadingFact, bad_job: JobFact) -> bool:
@@ -45,4 +51,5 @@ def reading_words(reading: ReadingFact) -> str:
     low = "no lower limit" if reading.lower is None else f"from {reading.lower}"
     high = "no upper limit" if reading.upper is None else f"to {reading.upper}"
     at = f" at {reading.point}" if reading.point else ""
-    return f"{reading.quantity}{at} left at {left_value(reading)} {unit}, limits {low} {high} {unit}"
+    left = "not measured" if left_value(reading) is None else f"left at {left_value(reading)} {unit}"
+    return f"{reading.quantity}{at} {left}, limits {low} {high} {unit}"

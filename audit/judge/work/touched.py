@@ -2,7 +2,7 @@
 
 What something is comes from the position it sits at (component and name), from what the finding or the part is
 called, and only where these say nothing from the title and code of the plan's line. Every component that is named
-counts. Cleaning and lubricating are routine work, after which a safety function that was touched is still checked;
+counts. Cleaning and lubricating are routine work, after which a safety function (latch, safety valve) is checked;
 adjusting is at most significant; a calibration asks that values are checked. Common practice, no source.
 """
 
@@ -40,8 +40,9 @@ class Touched:
 
     def asked(self, dynamic: bool) -> tuple[str, ...]:
         """The tests asked after it, of a unit with or without dynamic air removal."""
-        tests = [code for c in self.known for code in c.asked(dynamic)]
-        return tuple(code for code in tests if self.how != CLEANED or code == SAFETY_CHECK)
+        if self.how == CLEANED:
+            return (SAFETY_CHECK,) if any(c.safety for c in self.known) else ()
+        return tuple(code for c in self.known for code in c.asked(dynamic))
 
 
 class NamesOnUnit:

@@ -208,7 +208,9 @@ class VisitUnit:
     @cached_property
     def proof(self) -> Proof:
         made = jobs.job_of(self._cleaned, self.ground, technician=self.technician).job
-        plain = proofs.job_fact(made, self.about.as_of, self.now, {str(x.origin): x.part.name for x in self.lots})
+        by_lot = any(p.get("part_lot") for p in made["parts"])
+        names = {str(x.origin): x.part.name for x in self.lots} if by_lot else {}
+        plain = proofs.job_fact(made, self.about.as_of, self.now, names)
         derived = proofs.derived_class(self.about.unit, plain)
         end = self.held.get(steps.END) or {}
         stated = {

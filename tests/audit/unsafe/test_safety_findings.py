@@ -157,6 +157,17 @@ ROWS = [
         word=Word.IN_SERVICE,
     ),
     told(
+        "“do not use” stated beside a finding on the latch, the latch renewed without V6",
+        job(DAY, class_stated="X", **found("latch"), **STOPPED),
+        fixed("latch", ("V1", "V4")),
+    ),
+    told(
+        "“do not use” stated beside a finding on the latch, renewed with V6",
+        job(DAY, class_stated="X", **found("latch"), **STOPPED),
+        fixed("latch", ("V1", "V4", "V6")),
+        word=Word.IN_SERVICE,
+    ),
+    told(
         "a thing that nobody knows condemned and renewed with V6 alone",
         job(DAY, **found("thing", "condemn"), **STOPPED),
         fixed("thing", ("V6",)),

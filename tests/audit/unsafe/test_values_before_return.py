@@ -126,6 +126,7 @@ ROWS = [
         what="seal",
         readings=(measured(DAY, None, found="131.0"),),
     ),
+    told("limits on record and no value", ("V1",), WAIT, what="seal", readings=(measured(DAY, None),)),
     told("found outside and left inside", ("V1",), GOOD, what="seal", readings=(measured(DAY, found="131.0"),)),
     told(
         "left outside, then inside at 15:00 of the day",

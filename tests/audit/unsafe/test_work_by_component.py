@@ -158,6 +158,14 @@ ROWS = [
         outcomes=(outcome(DAY, "", "latch", "lubricate"),),
         says=("V6",),
     ),
+    told(
+        "a hinge lubricated, V1",
+        "hinge",
+        V1,
+        GOOD,
+        parts=(),
+        outcomes=(outcome(DAY, "", "hinge", "lubricate"),),
+    ),
     told("a chamber cleaned, V1", "chamber", V1, GOOD, parts=(), outcomes=(outcome(DAY, "", "chamber", "clean"),)),
     told(
         "a safety valve tested, V1",
