@@ -1,4 +1,4 @@
-"""What should not have happened is asked about by the writers, recorded when it is confirmed; what cannot be is refused.
+"""What should not have happened is asked about by the writers and recorded when confirmed; what cannot be is refused.
 
 Both sides of each edge, at first entry and at a correction.
 """
