@@ -36,6 +36,7 @@ _OF_FIELD = {
     "name": "The full name, as it would be signed.",
     "expiry": "The last day on which it may be used, as printed.",
     "position": "The place on the unit where the part sits.",
+    "ends": "Each withdrawal ends only by a return that names it.",
     "purpose": "After a failure, a repair or a move this is your statement that it ran after that; a routine test "
     "proves none of it.",
     "valid_from": "The first day on which it holds: due items count from here.",
@@ -104,10 +105,7 @@ _OF_FORM = {
         "outcome": SETTLED_BY_DECISION + " Name the paper or row that shows it.",
     },
     "FollowUpDoneForm": {"outcome": SETTLED_BY_DECISION + " Name the paper or row that shows it."},
-    "UnitEventForm": {
-        "kind": "Taking it out is the red switch; whether it may return is judged from the record.",
-        "ends": "Each withdrawal ends only by a return that names it.",
-    },
+    "UnitEventForm": {"kind": "Taking it out is the red switch; whether it may return is judged from the record."},
     "FitForm": {
         "state": "“None on this version” asks for nothing; “missing” is a fault.",
         "effective_on": "The first day on which it was so.",

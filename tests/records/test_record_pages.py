@@ -19,6 +19,7 @@ from records.models import (
     FailureCase,
     FittedPart,
     FollowUpDone,
+    Job,
     Membership,
     Part,
     PartLot,
@@ -110,7 +111,8 @@ def test_a_full_visit_is_recorded_and_its_report_has_the_servicing_record_fields
     line = PlanLine.objects.get(unit=world.unit, code="replace-seal")
     data = typed_visit(at, world, **{
         f"jobs-0-line-{line.pk}-outcome": "done", f"jobs-0-line-{line.pk}-found": "flattened",
-        "jobs-0-safe-4-done": "done", "jobs-0-safe-5-done": "no", "jobs-0-safe-5-why_not": "no drain fitted",
+        "jobs-0-safe-cooled-at": "08:05", "jobs-0-safe-drained-done": "none",
+        "jobs-0-safe-drained-why_not": "no drain fitted",
         "jobs-0-readings-2-quantity": "chamber temperature", "jobs-0-readings-2-unit_of_measure": "°C",
         "jobs-0-readings-2-as_found": "134.6", "jobs-0-parts-1-name": "Seal", "jobs-0-parts-1-lot": "S-9",
         "jobs-0-parts-1-lot_state": "printed", "jobs-0-parts-1-action": "replaced on plan",
@@ -126,7 +128,8 @@ def test_a_full_visit_is_recorded_and_its_report_has_the_servicing_record_fields
     for words in (
         "Invented Works Cassette Two", "serial INV-Unit 1", "16 Mar 2026", "Pat Technician, Keepers",
         "Replace cassette seal: done",
-        "flattened", "as found 134.6 °C", "Lot: S-9", "V1 function cycle", "cycles: 1234", "no drain fitted",
+        "flattened", "as found 134.6 °C", "Lot: S-9", "V1 function cycle", "cycles: 1234",
+        "not on this unit: no drain fitted", "done at 08:05",
         "released",
     ):  # fmt: skip
         assert words in page
@@ -136,6 +139,24 @@ def test_a_full_visit_is_recorded_and_its_report_has_the_servicing_record_fields
         "visit", "job", "taskoutcome", "reading", "fittedpart", "verificationtest", "counterreading",
         "signature", "jobconclusion",
     }  # fmt: skip
+
+
+@pytest.mark.parametrize("answer", ["no", ""], ids=["not done", "left out"])
+def test_a_step_that_was_not_done_says_stop_and_is_recorded_as_answered_once_confirmed(at, world, answer):
+    at.sign_in("technician")
+    said = {"jobs-0-safe-zero-pressure-done": answer, "jobs-0-safe-zero-pressure-why_not": "gauge broken, vented"}
+    if not answer:
+        del said["jobs-0-safe-zero-pressure-why_not"]
+    data = typed_visit(at, world, **said)
+    refused = at.send("log-visit", data=data)
+    assert refused.status_code == 422 and not Visit.objects.exists()
+    assert "Unit 1: stop. Not made safe" in text_of(refused) and "zero pressure shown on the gauge" in text_of(
+        refused
+    )
+    assert at.send("log-visit", data=data | {"confirmed": "not-made-safe"}).status_code == 302
+    recorded = dict(Job.objects.get().make_safe)
+    assert recorded.get("zero pressure shown on the gauge") == ("gauge broken, vented" if answer else None)
+    assert recorded["cooled, safe to touch"] == "done" and len(recorded) == (10 if answer else 9)
 
 
 def test_the_visit_form_asks_for_units_first_and_knows_only_its_own(at, world):

@@ -7,6 +7,7 @@ from datetime import timedelta
 
 from records import log
 from records.models import FailureCase
+from records.wording import MAKE_SAFE_STEPS
 from tests import world as build
 from tests.records.page_form import form_of
 
@@ -26,7 +27,8 @@ def typed_bio(at, world, /, **changes):
 def typed_visit(at, world, /, **changes):
     """A visit to one unit, filled in as far as it must be."""
     data = form_of(at.open("log-visit", query=f"?units={world.unit.ref}"))
-    return data | {
+    safe = {f"jobs-0-safe-{key.replace(' ', '-')}-done": "done" for key, _, _ in MAKE_SAFE_STEPS}
+    return data | safe | {
         "jobs-0-job-reason": "planned", "jobs-0-job-contamination": "declared clean",
         "jobs-0-conclusion-conclusion": "released", "report_number": "R-4711",
     } | changes  # fmt: skip

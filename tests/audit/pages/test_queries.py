@@ -47,7 +47,7 @@ WARM = {
     "log-calibration": (None, 5),
     "log-part-recall": (None, 4),
     "add-indicator-lot": (None, 4),
-    "unit-event": ("unit", 6),
+    "unit-event": ("unit", 7),
     "register-unit": (None, 4),
     "log-fit": (None, 6),
     "add-document": (None, 5),

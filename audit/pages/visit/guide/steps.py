@@ -44,8 +44,8 @@ class SafeStep:
         return f"{SAFE_FIELD}{self.key.replace(' ', '_')}"
 
     def answer(self, said: Mapping[str, Any]) -> str:
-        """What is recorded of it out of the answers of the page: done with its time, not on this unit, or the words
-        why not; "" while nothing is said."""
+        """What is recorded of it out of the answers of the page: done with its time, that this unit has none, or the
+        words why not; "" while nothing is said."""
         at: time | None = said.get(f"{self.field}_at")
         if said.get(self.field):
             return f"done at {at:%H:%M}" if at else "done"
@@ -54,7 +54,7 @@ class SafeStep:
         return said.get(f"{self.field}_no") or ""
 
     def is_open(self, said: Mapping[str, Any]) -> bool:
-        """Whether the unit is not safe by this step: it is answered with anything but done or not on this unit."""
+        """Whether the unit is not safe by this step: neither done, nor is there nothing of it on the unit."""
         return not (said.get(self.field) or said.get(f"{self.field}_none"))
 
 
