@@ -151,7 +151,8 @@ def _gap_pairs(scope: Scope, same: tuple[Answer, ...], where: Where) -> list[tup
 
 def _full(scope: Scope, same: tuple[Answer, ...], where: Where) -> KeyValues:
     answer = same[0]
-    checked = f", checked {answer.source.checked_on}" if answer.source.checked_on else ""
+    known = answer.source.checked_by(scope.as_of)
+    checked = f", checked {known}" if known else ""
     pairs = (
         ("Answer", Cell(first_upper(answer.answer), strong=answer.answer in SHORT)),
         ("In words", Cell(dated(answer.words))),

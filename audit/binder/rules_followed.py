@@ -59,7 +59,7 @@ def _sources_table(scope: Scope) -> Table:
     rows = tuple(
         (
             Cell(source.citation),
-            Cell(source.checked_on or "not stated"),
+            Cell(source.checked_by(scope.as_of) or "not stated"),
             Cell(_GRADES.get(source.grade, source.grade), strong=source.grade not in ("", "read")),
         )
         for source in found

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import date
 
 
 @dataclass(frozen=True, slots=True)
@@ -12,6 +13,15 @@ class Source:
     citation: str
     checked_on: str = ""
     grade: str = ""
+
+    def checked_by(self, day: date) -> str:
+        """When it was checked, as it could be known on `day`: "2026-11-25", "after that day", or "" where not stated.
+
+        Whoever reads what was so on a day is not told that its source had been checked before it was.
+        """
+        if not self.checked_on:
+            return ""
+        return self.checked_on if date.fromisoformat(self.checked_on) <= day else "after that day"
 
     def __str__(self) -> str:
         return self.citation if self.grade in ("", "read") else f"{self.citation} ({self.grade})"

@@ -32,7 +32,8 @@ class InBetween:
 def between(place: AskedPlace, view: View, case: Case) -> InBetween:
     """What ran from the day the case was known to the day it was resolved, or to the day asked about."""
     path = place.regime.path(case.kind)
-    withdraws = path is not None and path.withdraws
+    # A kind that does not stop a unit by itself stops it when repeated: the case then has the step.
+    withdraws = path is not None and (path.withdraws or any(s.action == "withdraw" for s in case.steps))
     sure, unsure = _loads(view.facts, case)
     last = case.resolved_on or place.as_of + ONE_DAY
     unlogged = unlogged_inside(view.facts, case.known_on, last)

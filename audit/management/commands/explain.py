@@ -36,15 +36,16 @@ class Command(o.Command):
         if options["json"]:
             self.stdout.write(json.dumps(codec.to_json(lines), indent=1, ensure_ascii=False))
         else:
-            self._print(lines)
+            self._print(lines, judged.as_of)
         o.end(self, 0 if judged.standing.word.may_be_used else 1)
 
-    def _print(self, lines):
+    def _print(self, lines, day):
         for line in lines:
             refs = f" [{', '.join(e.ref[:8] for e in line.evidence)}]" if line.evidence else ""
             self._fill(line.text + refs, line.depth)
             if line.source is not None:
-                checked = f"; checked {line.source.checked_on}" if line.source.checked_on else ""
+                known = line.source.checked_by(day)
+                checked = f"; checked {known}" if known else ""
                 self._fill(f"source: {line.source}{checked}", line.depth + 2)
 
     def _fill(self, text: str, depth: int):
