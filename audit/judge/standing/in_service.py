@@ -9,6 +9,7 @@ from audit.judge.clocks.duties import main_test
 from audit.judge.judgement import Evidence, UnitStanding, Word
 from audit.judge.proof_after_work import evidence_of_job
 from audit.judge.situation import Situation
+from audit.regimes.covers import not_covered
 
 from .late import before_first_load
 from .since import in_service_since
@@ -60,10 +61,11 @@ def r11(s: Situation) -> UnitStanding:
 
 
 def _due_words(s: Situation) -> str:
-    """ "nothing overdue", with what the rules name no frequency of."""
+    """ "nothing overdue"; under rules that do not even ask a regular spore test, with all that they do not ask."""
     if main_test(s.duty.duties()) is not None:
         return "nothing overdue"
-    return "nothing overdue of what is asked here (these rules name no frequency of spore tests)"
+    left_open = ", ".join(not_covered(s.regime, s.unit.equipment_type))
+    return f"nothing overdue of what is asked here (these rules name no frequency of {left_open})"
 
 
 def _last_good_test(s: Situation) -> Evidence | None:
