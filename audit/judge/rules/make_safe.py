@@ -9,8 +9,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from functools import lru_cache
 
-from audit.facts import JobFact, UnitFacts
+from audit.facts import JobFact
 from audit.judge.judgement import Finding, Severity
 from audit.judge.work.touched import was_replaced
 from audit.regimes.model import WITHOUT_VACUUM
@@ -36,7 +37,8 @@ def check(judged: Judged) -> Iterator[Finding]:
     """
     for job in judged.unit.jobs:
         if _was_opened(job) and not job.row.paper:
-            lacking = _lacking(job, judged.unit)
+            vacuum = judged.unit.equipment_type not in WITHOUT_VACUUM
+            lacking = _lacking(job.make_safe, vacuum, job.contamination.startswith(_DECLARED))
             if lacking:
                 yield _finding(job, lacking)
 
@@ -47,9 +49,13 @@ def _was_opened(job: JobFact) -> bool:
     return job.reason != "installation" and (done or bool(job.parts))
 
 
-def _lacking(job: JobFact, unit: UnitFacts) -> list[tuple[str, str]]:
-    """(key of the step or "", what is to be said of it) of each step left out or answered with anything but done."""
-    said = [_step(text) for text in job.make_safe]
+@lru_cache(maxsize=512)  # most visits record the same
+def _lacking(recorded: tuple[str, ...], vacuum: bool, declared: bool) -> tuple[tuple[str, str], ...]:
+    """(key of the step or "", what is to be said of it) of each step left out or answered with anything but done.
+
+    What stands elsewhere needs no row: no vacuum by the type of the unit; the clinic's own statement (`declared`).
+    """
+    said = [_step(text) for text in recorded]
     said = [(step, answer) for step, answer in said if not step.startswith(_NO_STEP)]
     told = [(_KEYS.get(step, ""), step, answer) for step, answer in said]
     held = {key for key, _, _ in told if key}
@@ -58,8 +64,9 @@ def _lacking(job: JobFact, unit: UnitFacts) -> list[tuple[str, str]]:
         called = " ".join(step for _, step, _ in told).casefold()
         asked = [key for key, words in _BEFORE.items() if not any(word in called for word in words)]
     else:
-        asked = [key for key in _TEXTS if key not in held and not _needs_no_row(key, job, unit)]
-    return lacking + [(key, f"{_TEXTS[key]}: not recorded") for key in asked]
+        elsewhere = {"vacuum": not vacuum, "clean": declared}
+        asked = [key for key in _TEXTS if key not in held and not elsewhere.get(key)]
+    return (*lacking, *((key, f"{_TEXTS[key]}: not recorded") for key in asked))
 
 
 def _step(text: str) -> tuple[str, str]:
@@ -80,14 +87,7 @@ def _answered(key: str, answer: str) -> bool:
     return key in MAKE_SAFE_IF_FITTED and bool(absent) and bool(reason.strip(" :,.;"))
 
 
-def _needs_no_row(key: str, job: JobFact, unit: UnitFacts) -> bool:
-    """What stands elsewhere in the record: no vacuum by the type of the unit; the clinic's own statement."""
-    if key == "vacuum":
-        return unit.equipment_type in WITHOUT_VACUUM
-    return key == "clean" and job.contamination.startswith(_DECLARED)
-
-
-def _finding(job: JobFact, lacking: list[tuple[str, str]]) -> Finding:
+def _finding(job: JobFact, lacking: tuple[tuple[str, str], ...]) -> Finding:
     work = f"work of {day(job.row.happened_on)}"
     first = next((key for key, _ in lacking if key), "")
     citation = _SOURCES.get(first, "common practice, no source")
