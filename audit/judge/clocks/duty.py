@@ -56,7 +56,12 @@ class DutyFacts:
         return self.once("tests", made)
 
     def meets(self, test: BioTestFact, verdict: TestVerdict) -> bool:
-        """Whether the test meets a duty: passed, failed, or awaited within reason."""
+        """Whether the test meets a duty: passed, awaited within reason, or failed where that stops the unit."""
         if verdict.verdict == AWAITED:
             return self.as_of <= awaited_until(test, self.regime.validity)
-        return verdict.verdict in (PASSED, FAILED)
+        return verdict.verdict == PASSED or (verdict.verdict == FAILED and self.stops("biological"))
+
+    def stops(self, kind: str) -> bool:
+        """Whether a failure of that kind stops the unit by itself: only then is having tested enough for a duty."""
+        path = self.regime.path(kind)
+        return path is not None and path.withdraws

@@ -1,7 +1,7 @@
 """What was done for a duty's subject, in order, and what of it counts.
 
-A test or check counts when it passed or failed: it was done, and a failure stops the unit by itself. A spore test
-still awaited counts within reason. What was not done never counts, nor what nobody signed where the rules ask a
+A test or check counts when it passed, and when it failed where that stops the unit by itself: it was done. A spore
+test still awaited counts within reason. What was not done never counts, nor what nobody signed where the rules ask a
 signature, nor a spore test without what the rules ask of it: a laboratory's reading, how full the chamber is, where
 in it the test lay. Servicing is a concluded job in which at least one task was done or a part replaced; a paper
 counts from its first valid day.
@@ -162,7 +162,7 @@ def _plain(tests: Sequence, name: str) -> DutyRows:
 
 def _checks(facts: DutyFacts, duty: Duty) -> DutyRows:
     by_kind = facts.once("checks", lambda: _by_kind(facts.unit.checks))
-    signed = duty.signed
+    signed, enough = duty.signed, _RESULTS if facts.stops(duty.subject) else ("pass",)
 
     def result(check: UserCheckFact) -> str:
         if check.result not in _RESULTS:
@@ -170,7 +170,7 @@ def _checks(facts: DutyFacts, duty: Duty) -> DutyRows:
         return INVALID if signed and not check.signed_by else _RESULTS[check.result]
 
     def counts(check: UserCheckFact) -> bool:
-        return check.result in _RESULTS and (not signed or check.signed_by != "")
+        return check.result in enough and (not signed or check.signed_by != "")
 
     def told(check: UserCheckFact) -> Evidence:
         said = {INVALID: "doesn't count: not signed"}.get(result(check), result(check))

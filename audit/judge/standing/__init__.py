@@ -9,7 +9,7 @@
 | R5 | the tests or the release after work are not complete; a value was left out of limits | Waiting for proof |
 | R6 | only the biological result is pending, and somebody at the clinic accepted that until a day | Limited |
 | R7 | released with a limitation | Limited |
-| R8 | a test or check that the rules ask is overdue, the repeat after a failure included | In service, overdue |
+| R8 | a test or check that the rules ask is overdue | In service, overdue |
 | R9 | planned service, validation or a paper is overdue or without evidence | In service, overdue |
 | R10 | a known gap in the evidence within the last 24 months | In service |
 | R11 | none of these | In service |
@@ -31,7 +31,7 @@ from audit.judge.situation import Situation
 from .after_work import r5, r5_event, r6, r7, waits_for_spores, way_back, why_waiting
 from .by_hand import Withdrawal, withdrawals, withdrawn_by_hand
 from .in_service import GAP_MONTHS, r10, r11
-from .late import r5_today, r8, r8_failure, r8_forbidding, r9
+from .late import r5_today, r8, r8_forbidding, r9
 from .not_in_use import r1
 from .safety import open_safety, r2
 from .stopped import pressure_report, r3, r4_by_hand, r4_case
@@ -64,7 +64,6 @@ RULES_IN_ORDER = (
     r6,
     r7,
     r8,
-    r8_failure,
     r9,
     r10,
 )

@@ -11,7 +11,7 @@ from audit.judge.proof_after_work import evidence_of_job
 from audit.judge.situation import Situation
 from audit.regimes.covers import not_covered
 
-from .late import before_first_load
+from .late import before_first_load, open_failure
 from .since import in_service_since
 from .tools import say
 
@@ -40,7 +40,7 @@ def r10(s: Situation) -> UnitStanding | None:
     proof = [Evidence(g.row.ref, f"{g.what}: accepted by {g.accepted_by}") for g in gaps]
     known = in_service_since(s)
     since = first.row.happened_on if known is None else max(first.row.happened_on, known)
-    words += before_first_load(s)
+    words += open_failure(s) + before_first_load(s)
     return say(Word.IN_SERVICE, "R10", words, since, proof, "nobody: it can only be explained")
 
 
@@ -52,12 +52,17 @@ def r11(s: Situation) -> UnitStanding:
     """
     proof = [e for e in (_last_good_test(s), _last_release(s)) if e is not None]
     stop = min((c for c in s.clocks if c.overdue_on), key=lambda c: (c.overdue_on, c.id), default=None)
-    words = f"no open failure, {_due_words(s)}"
+    words = f"{_failure_words(s)}, {_due_words(s)}"
     words += f"; last proof: {proof[0].text}" if proof else "; no proof on record"
     if stop is not None:
         words += f"; next stop: {stop.title}, due {stop.due_on.isoformat()}"
     words += before_first_load(s)
     return say(Word.IN_SERVICE, "R11", words, in_service_since(s), proof, "nothing to lift")
+
+
+def _failure_words(s: Situation) -> str:
+    """What is open after a failure that by itself does not stop the unit; "no open failure" for nothing."""
+    return open_failure(s).removeprefix("; ") or "no open failure"
 
 
 def _due_words(s: Situation) -> str:

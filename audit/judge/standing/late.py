@@ -17,7 +17,7 @@ def _late(s: Situation, wanted, word: Word, rule: str, lifted: str, more: str = 
     if not hit:
         return None
     words, since, first = late_words(hit, s.as_of)
-    more += _open_failure(s) + before_first_load(s) if word.may_be_used else ""
+    more += open_failure(s) + before_first_load(s) if word.may_be_used else ""
     proof = [c.counts_from for c in hit if c.counts_from is not None]
     return say(word, rule, words + more, since, proof, lifted, first.source)
 
@@ -74,30 +74,14 @@ def r8(s: Situation) -> UnitStanding | None:
     return _late(s, is_test, Word.OVERDUE, "R8", "the clinic: do the test today")
 
 
-def r8_failure(s: Situation) -> UnitStanding | None:
-    """R8, in service but overdue: a failure that by itself does not stop the unit, and no result since that ends it.
-
-    Since the day it was known; the oldest is named. Source: the failure path of the rules.
-    """
-    still_open = _open_failures(s)
-    if not still_open:
-        return None
-    first = still_open[0]
-    more = f" and {len(still_open) - 1} more" if len(still_open) > 1 else ""
-    words = f"a failure is open: {first.failed.evidence.text}{more}{before_first_load(s)}"
-    proof = [t.evidence for r in still_open for t in (r.failed, *r.also_failed)]
-    lifted = f"the clinic: {first.needs or 'the repeat that the rules ask, passed'}"
-    return say(Word.OVERDUE, "R8", words, first.failed.known_on, proof, lifted, first.path.source)
-
-
-def _open_failures(s: Situation) -> list[Replay]:
+def _still_open(s: Situation) -> list[Replay]:
     """Cases that nothing has ended, the one known first before the others."""
     return [r for r in s.settled.replays if r.resolved_on is None]
 
 
-def _open_failure(s: Situation) -> str:
+def open_failure(s: Situation) -> str:
     """What is said of an open failure beside another answer, with "; " before it; "" for none."""
-    still_open = _open_failures(s)
+    still_open = _still_open(s)
     return f"; a failure is open: {still_open[0].failed.evidence.text}" if still_open else ""
 
 

@@ -201,7 +201,7 @@ FAILURES = [
     asks("out-until-proven", "a failed mechanical result, nothing since", f"{VI_F} item 5", bio_tests=(MECHANICAL,),
          says=("not proven yet",)),
     asks("out-until-proven", "a failed chemical result of a load that opened no case", f"{VI_F} item 5",
-         loads=(load("2025-06-02", "8", mechanical="pass", chemical="fail"),), says=("failed result",),
+         loads=(load("2025-06-02", "8", mechanical="pass", chemical="fail"),), says=("Failed chemical",),
          not_says=("No such failure",)),
     asks("out-until-proven", "weekly tests, none failed", VI_F, answer=YES),
     asks("failure-followed", "only checks, no spore test", VI_F, answer="no record found", bio_tests=(),

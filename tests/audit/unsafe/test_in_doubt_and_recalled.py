@@ -100,7 +100,8 @@ def looked(day, at="", **more):
 
 
 def tasked(day, action="inspect", what="done"):
-    return job(day, tests=(), end="not worked on", outcomes=(outcome(day, "look", action=action, what=what),))
+    tests, end = ((), "not worked on") if action == "inspect" else (("V1",), "released")
+    return job(day, tests=tests, end=end, outcomes=(outcome(day, "look", action=action, what=what),))
 
 
 def jobs(*made, action="inspect", at=""):

@@ -154,7 +154,14 @@ ROWS = [
     ),
     repaired(
         "repaired in New Jersey, the test said to be the one after repair",
-        bio(MOVED, result="pass", known=MOVED, purpose="after repair"),
+        bio(
+            MOVED,
+            result="pass",
+            known=MOVED,
+            purpose="after repair",
+            site="laboratory",
+            place="centre, to the front",
+        ),
         word=Word.IN_SERVICE,
     ),
     indiana(
