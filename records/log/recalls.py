@@ -6,6 +6,8 @@ import re
 from collections.abc import Iterable, Iterator
 from datetime import date
 
+from django.db.models import Q
+
 from records import access
 from records.models import Clinic, PartLot, PartRecall
 
@@ -17,8 +19,9 @@ _ZEROS = re.compile(r"(?<!\d)0+(?=\d)")
 
 def notices_for(clinic: Clinic) -> list[PartRecall]:
     """The notices in force in the books of the clinic and of the companies that serve it, the oldest first."""
-    owners = {clinic.pk, *access.agreements().filter(clinic=clinic).values_list("company_id", flat=True)}
-    return list(PartRecall.objects.in_force().filter(owner__in=owners).order_by("happened_on", "id"))
+    serving = access.agreements().filter(clinic=clinic).values("company_id")
+    owned = Q(owner=clinic.pk) | Q(owner__in=serving)
+    return list(PartRecall.objects.in_force().filter(owned).order_by("happened_on", "id"))
 
 
 def means(notice: PartRecall, *, name: str, number: str, lots: Iterable[str], on: date) -> bool:

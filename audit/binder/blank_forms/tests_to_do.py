@@ -231,11 +231,12 @@ def load_table(about: FormSubject, rows: int, days: tuple[date, ...] = ()) -> Fo
     columns = (
         Column("Cycle number", 12),
         Column(when, 12),
-        Column("Program", 14),
-        Column("Contents, by number", 24),
+        Column("Program", 12),
+        Column("Contents, by number", 18),
         Column("Implant", 9),
         Column("Gauges, printout", 10),
         Column("Chemical ind.", 10),
+        Column("Packs", 8),
         Column("Load", 12),
         Column("Released by", 13),
     )
@@ -248,6 +249,7 @@ def load_table(about: FormSubject, rows: int, days: tuple[date, ...] = ()) -> Fo
         tick("yes"),
         passed,
         passed,
+        tick("dry", "wet", stacked=True),
         tick("released", "rejected", stacked=True),
         FormEntry(),
     )

@@ -50,6 +50,8 @@ TESTS = {
     "air leak": LEAK,
     "automatic control": CHECKS,
     "safety check": CHECKS,
+    "air detector": CHECKS,
+    "wet packs": LOAD,
     "chemical": CHEMICAL,
 }
 # Steps whose doing a follow-up tells; the others are shown by events of the unit and by tests.

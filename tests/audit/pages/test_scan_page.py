@@ -178,3 +178,18 @@ def test_digits_that_fit_two_units_lead_nowhere(world):
     by = world.people["coordinator"]
     assert unit_of_label(by, world.unit.origin.hex[:8])[1] == world.unit
     assert unit_of_label(by, "0" * 8) is None
+
+
+def test_a_part_lot_under_a_notice_is_never_found_unmarked(as_, world):
+    common = {"by": world.people["stores"], "owner": world.company}
+    part = log.log_part(request_key=made.key(), name="Door seal", component="seal", **common)
+    for receipt in ("R-1", "R-2"):
+        log.log_part_lot(
+            request_key=made.key(), part=part, receipt_lot=receipt, lot="S-" + receipt, on=made.BEGIN, **common
+        )
+    log.log_part_recall(
+        by=world.people["technician"], request_key=made.key(), owner=world.company, part="Door seal", lot="S-R-1",
+        issued_by="Invented Works", reason="cracks", action="replace", on=made.TODAY,
+    )  # fmt: skip
+    titles = [told(as_("technician"), world.clinic, text)["matches"][0]["title"] for text in ("S-R-1", "S-R-2")]
+    assert ["in doubt by the notice of 2026-03-16" in title for title in titles] == [True, False]

@@ -487,3 +487,16 @@ def test_a_load_released_after_a_failed_check_says_why_and_one_may_wait_for_its_
     assert asked.status_code == 422 and "Nothing is recorded of this cycle’s chemical indicators" in text_of(asked)
     typed |= {"chemical": "pass"}
     assert typed_in.send(client, passing, **typed, again="1").url == of_unit(world, "day-load")
+
+
+@pytest.mark.parametrize("name", ["day-air-removal", "day-leak", "day-start"])
+def test_of_a_unit_that_may_not_be_used_it_is_asked_at_once_why_a_test_was_run(client, world, name):
+    routine = opened(client, world, name)
+    assert routine["values"]["purpose"] == "routine"
+    who = {"by": world.people["coordinator"], "request_key": made.key(), "clinic": world.clinic}
+    log.log_unit_event(**who, unit=world.unit, kind="withdrawn", on=made.TODAY, reason="door stiff")
+    asked = opened(client, world, name)
+    assert asked["values"].get("purpose", "") == "", "nothing is chosen: the person says why"
+    assert "after repair" in asked["choices"]["purpose"]
+    page = client.get(of_unit(world, name)).content.decode()
+    assert page.index('name="purpose"') < page.index("<summary>More"), "it stands in the open"

@@ -427,7 +427,7 @@ def test_thrown_away_nothing_is_left(phone):
     assert phone.open("identify").status_code == 404
 
 
-# One more is looked at, not waved through; a page whose answers name own lots asks for those.
+# One more is looked at, not waved through; a page whose answers name own lots asks for those and their notices.
 QUERIES = {
     "identify": 10, "safe": 10, "found": 10, "tasks": 10, "task-replace-gasket": 10, "prove": 10, "end": 10,
     "record": 10,
