@@ -43,7 +43,7 @@ class Limit:
 
 
 @dataclass(frozen=True, slots=True)
-class _Logged:
+class _MinutesLogged:
     """What the loads since a test show: the day the hours are reached, minutes known, days with unknown minutes."""
 
     day: date | None
@@ -82,7 +82,7 @@ def reached_or_projected(facts: DutyFacts, duty: Duty, base: date, fact, days: d
     return Limit(day, projected, "; ".join(s for s in said if s), unknown)
 
 
-def _unknown(facts: DutyFacts, duty: Duty, counter: Counter | None, logged: _Logged) -> str:
+def _unknown(facts: DutyFacts, duty: Duty, counter: Counter | None, logged: _MinutesLogged) -> str:
     if counter is not None:
         return "hours of use are not known: too few readings of the hours counter since the last test; read it"
     if not facts.unit.loads:
@@ -93,13 +93,13 @@ def _unknown(facts: DutyFacts, duty: Duty, counter: Counter | None, logged: _Log
     return _unknown_minutes(duty, logged)
 
 
-def _unknown_minutes(duty: Duty, logged: _Logged) -> str:
+def _unknown_minutes(duty: Duty, logged: _MinutesLogged) -> str:
     if logged.without and logged.known + logged.days * _DAY >= duty.hours * _MINUTES:
         return f"hours of use are not known: {logged.without} load(s) without minutes; add these, or read the counter"
     return ""
 
 
-def _words(duty: Duty, logged: _Logged) -> str:
+def _words(duty: Duty, logged: _MinutesLogged) -> str:
     note = f"{logged.known.normalize():f} of {duty.hours * _MINUTES} minutes of use logged since"
     return f"{note}; {logged.without} load(s) without minutes not counted" if logged.without else note
 
@@ -123,7 +123,7 @@ def _counter(facts: DutyFacts) -> Counter | None:
     return facts.once("hours", lambda: counter_of(facts.unit, "hours"))
 
 
-def _by_loads(facts: DutyFacts, duty: Duty, base: date, fact) -> _Logged:
+def _by_loads(facts: DutyFacts, duty: Duty, base: date, fact) -> _MinutesLogged:
     """What the loads since `base`, the day of the test `fact` (None: the begin of use), show."""
     sums, unknown = facts.once("minutes", lambda: _sums(facts.unit.loads))
     loads = in_order(facts.unit.loads)
@@ -137,7 +137,7 @@ def _by_loads(facts: DutyFacts, duty: Duty, base: date, fact) -> _Logged:
     without += [loads[i] for i in unknown[bisect_left(unknown, low) :]]
     day = happened_on(loads[n]) if n < len(loads) else None
     run = (sums[-1] if sums else Decimal(0)) - before
-    return _Logged(day, run, len(without), len({happened_on(x) for x in without}))
+    return _MinutesLogged(day, run, len(without), len({happened_on(x) for x in without}))
 
 
 def _may_be_after(load, fact) -> bool:

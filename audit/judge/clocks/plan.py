@@ -307,7 +307,7 @@ def _deferral_words(outcome: OutcomeFact) -> str:
 
 
 @dataclass(frozen=True, slots=True)
-class _Due:
+class _Limits:
     """The first day due, None where no limit names one; what is not known of it, "" for nothing."""
 
     day: date | None
@@ -316,7 +316,7 @@ class _Due:
     unknown: str = ""
 
 
-def _due(index: _Index, line: PlanLineFact, base: date) -> _Due:
+def _due(index: _Index, line: PlanLineFact, base: date) -> _Limits:
     """When the line is due that counts from `base`. A limit that no reading can tell is not known."""
     found: list[tuple[date, bool]] = []
     notes, unknown = [], []
@@ -329,11 +329,11 @@ def _due(index: _Index, line: PlanLineFact, base: date) -> _Due:
             notes += [note] if note else []
             unknown += [missing] if missing else []
     if not found and not unknown:
-        return _Due(None, False, tuple(notes or ["no interval stated"]))
+        return _Limits(None, False, tuple(notes or ["no interval stated"]))
     due_on, projected = min(found, default=(None, False))
     if projected:
         notes.append("date projected from counter readings")
-    return _Due(due_on, projected, tuple(notes), "; ".join(unknown))
+    return _Limits(due_on, projected, tuple(notes), "; ".join(unknown))
 
 
 def _by_count(

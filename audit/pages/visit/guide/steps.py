@@ -29,7 +29,7 @@ IDLE = timedelta(hours=24)
 
 
 @dataclass(frozen=True, slots=True)
-class SafeStep:
+class StepToMakeSafe:
     """One step of making a unit safe. `field` names its tick on the page; `if_fitted`: a unit may have nothing of it.
 
     The field is named by the key, so that a draft of another list is never read as an answer to this one.
@@ -59,7 +59,7 @@ class SafeStep:
 
 
 SAFE_FIELD = "s_"
-SAFE_STEPS = tuple(SafeStep(key, text, key in MAKE_SAFE_IF_FITTED) for key, text, _ in MAKE_SAFE_STEPS)
+SAFE_STEPS = tuple(StepToMakeSafe(key, text, key in MAKE_SAFE_IF_FITTED) for key, text, _ in MAKE_SAFE_STEPS)
 # Common practice, no source: what is not safe is not opened.
 STOP_UNSAFE = (
     "Stop. Do not open the unit, take off a cover or put a hand in it. Make it safe first, or leave it as it is and "
