@@ -11,6 +11,7 @@ from dataclasses import replace
 from datetime import date, timedelta
 
 from audit.facts import UnitFacts
+from audit.judge.work.order import STATED_AFTER
 from tests.fact_builders import (
     air,
     bio,
@@ -134,10 +135,10 @@ def _less_of(unit: UnitFacts, visit) -> Iterator[Change]:
 
 
 def untimed(unit: UnitFacts) -> Iterator[Change]:
-    """The time of day of one fact is not known any more."""
+    """The time of day of one fact is not known any more; not of a test of which it is stated why it was run."""
     for name in ("bio_tests", "air_removal", "leaks", "checks", "loads", "events"):
         for fact in getattr(unit, name):
-            if fact.row.happened_at is not None:
+            if fact.row.happened_at is not None and getattr(fact, "purpose", "") not in STATED_AFTER:
                 plain = replace(fact, row=replace(fact.row, happened_at=None))
                 yield f"the time of one of the {name}", without(unit, name, fact, plain)
 

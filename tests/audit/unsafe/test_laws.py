@@ -5,6 +5,8 @@ Over random histories under every set of rules on file, on several days each. Th
 - A spore test that is added counts as awaited until it is read: that it failed is bad news from the day it was known.
 - Whether a unit was used on a day is read from its cycles: where rules ask a test on each day of use, a cycle that is
   no longer on record asks none. So no cycle is taken away, but what it proved is.
+- A person's statement that a test was run because of the work is contradicted by a time that shows it came first.
+  Without that time nothing contradicts it, so no time is taken from such a test.
 - A result recorded as failed is bad news; that it is "not recorded" instead takes bad news away.
 """
 
