@@ -309,4 +309,4 @@ def test_pages_about_a_clinic_without_coordinator_take_few_queries(world):
         assert client.get(page).status_code == 200
         with CaptureQueriesContext(connection) as taken:
             client.get(page)
-        assert len(taken) <= 12, (page, len(taken))
+        assert len(taken) <= 13, (page, len(taken))

@@ -14,6 +14,7 @@ from audit.management.commands import begin
 from records import access, clock
 from records.ledger import tamper_check
 from records.models import Account, BioTest, Clinic, IndicatorLot, Organisation, Unit, Visit
+from records.wording import MAKE_SAFE_STEPS
 from tests import world as build
 from tests.records.page_form import form_of
 from tests.records.test_people import made_link
@@ -86,6 +87,7 @@ def work_logged(client) -> None:
     send(client, at_quay("read-bio", BioTest.objects.get().ref), **read, incubated_hours="24")
     job = {"jobs-0-job-reason": "planned", "jobs-0-job-contamination": "declared clean"}
     job |= {"jobs-0-conclusion-conclusion": "released", "report_number": "R-1", "on": DAY.isoformat()}
+    job |= {f"jobs-0-safe-{key.replace(' ', '-')}-done": "done" for key, _, _ in MAKE_SAFE_STEPS}
     send(client, at_quay("log-visit") + f"?units={unit.ref}", **job)
 
 

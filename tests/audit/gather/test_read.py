@@ -145,7 +145,7 @@ def scramble(world) -> None:
     )  # fmt: skip
     m.Ledger.objects.update(number=9999, hash="f" * 64, logged_at=timezone.now())
     m.Person.objects.update(organisation=None)
-    Standing.objects.update(word="scrambled", rule="R0", reason="scrambled", since=date(2000, 1, 1), ledger_number=1)
+    Standing.objects.update(word="scrambled", rule="R0", reason="scrambled", since=date(2000, 1, 1), heads="0" * 64)
     Session.objects.create(session_key="s", session_data="scrambled", expire_date=timezone.now())
 
 

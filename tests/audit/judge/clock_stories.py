@@ -97,7 +97,7 @@ OUTCOMES = {
     "biological": {"pass": True, "invalid": False, "awaited": None},
     "air removal": {"pass": True, "fail": True},
     "air leak": {"pass": True, "fail": True},
-    "automatic control": {"pass": True, "fail": True, "not done": False, "unsigned": False},
+    "automatic control": {"pass": True, "fail": False, "not done": False, "unsigned": False},
     "servicing": {"done": True, "looked": False, "open": False},
     "validation report": {"paper": True},
 }

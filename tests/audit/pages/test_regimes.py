@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import html
+from datetime import date
 
 import pytest
 from django.urls import reverse
@@ -56,7 +57,8 @@ def test_a_page_says_every_rule_with_source_day_and_grade(reader, id):
     for line in lines(regime):
         head = line.head[:1].upper() + line.head[1:]
         assert f"{head} : {line.text}" in seen if line.text else head in seen
-        assert f"{line.source.citation[1:]}. Checked 25 Nov 2026;" in seen
+        checked = date.fromisoformat(line.source.checked_on)
+        assert f"{line.source.citation[1:]}. Checked {checked.day} {checked:%b %Y};" in seen
     assert seen.count("FROM MEMORY: not checked against the source") == memory_count(regime)
     assert f"{memory_count(regime)} rules from memory" in seen
 

@@ -48,7 +48,9 @@ def unit(**more):
         ),
         "bio_tests": (b.bio("2026-03-10", result="pass"), b.bio("2026-03-17", cycle="8")),
         "leaks": (b.leak("2026-03-09"),),
-        "loads": tuple(b.load(f"2026-03-{day:02}", str(day)) for day in range(2, 17)),
+        "loads": tuple(
+            b.load(f"2026-03-{day:02}", str(day), mechanical="pass", chemical="pass") for day in range(2, 17)
+        ),
     } | more
     return b.unit("2024-01-01", type="dynamic air removal", **more)
 

@@ -1,0 +1,72 @@
+"""One fact, one telling: page, list, command, file, binder and stored answer say the same of a unit."""
+
+from __future__ import annotations
+
+import json
+import re
+from datetime import timedelta
+
+import pytest
+from django.core.management import call_command
+
+from audit.gather import standings
+from records import clock, log
+from tests import world as build
+from tests.audit.pages.tools import get, signed_in, text_of
+
+pytestmark = pytest.mark.django_db
+DAY = build.TODAY.isoformat()
+
+
+@pytest.fixture
+def world(settings, tmp_path):
+    """Four units: in service, out after a failure, withdrawn by hand, and never tested."""
+    settings.BLOBS_DIR = tmp_path
+    with clock.at(build.NOW):
+        made = build.make(units=4)
+        build.weekly_tests(made, 6)
+        build.seal_replaced(made, build.TODAY - timedelta(days=3), unit=made.units[0])
+        build.spore_test(made, build.TODAY - timedelta(days=5), test="growth", unit=made.units[1])
+        build.weekly_tests(made, 2, unit=made.units[2])
+        log.log_unit_event(
+            by=made.people["coordinator"], request_key=build.key(), clinic=made.clinic, unit=made.units[2],
+            kind="withdrawn", on=build.TODAY, reason="door jams",
+        )  # fmt: skip
+        yield made
+
+
+def plain(text: str) -> str:
+    """Without days, blanks and signs: a page writes them as the clinic does, a file as data."""
+    words = re.sub(r"\d{4}-\d{2}-\d{2}|\d{1,2} [A-Z][a-z]{2,8} \d{4}", "DAY", text)
+    return re.sub(r"\W+", " ", words.replace("’", "'")).strip().casefold()
+
+
+def test_every_way_to_ask_gives_the_same_answer(world, command, client, tmp_path):
+    _, out, _ = command("status", world.clinic.slug, "--json")
+    (told,) = json.loads(out)
+    said = {u["label"]: (u["standing"]["word"], u["standing"]["reason"]) for u in told["units"]}
+    assert len({word for word, _ in said.values()}) >= 2
+
+    stored = standings.standings_for([world.clinic], build.TODAY)
+    assert {s.label: (s.word, s.reason) for s in stored} == said
+
+    file = tmp_path / "clinic.json"
+    call_command("export", world.clinic.slug, out=str(file))
+    _, out, _ = command("evaluate", file, "--regime", "us-dental-cdc-2003", "--as-of", DAY, "--json")
+    of_file = json.loads(out)
+    assert {u["label"]: (u["standing"]["word"], u["standing"]["reason"]) for u in of_file["units"]} == said
+
+    signed_in(client, world, "coordinator")
+    page = plain(text_of(get(client, "clinic", world.clinic.slug)))
+    for label, (word, reason) in said.items():
+        assert f"{plain(word)} {plain(reason)}" in page, label
+
+    _, out, _ = command("binder", world.clinic.slug, "--from", DAY, "--to", DAY, "--json")
+    binder = plain(out)
+    for label, (word, reason) in said.items():
+        assert plain(reason) in binder and plain(word) in binder, label
+
+    for unit in world.units:
+        _, out, _ = command("explain", world.clinic.slug, unit.label)
+        word, reason = said[unit.label]
+        assert word in out and plain(reason)[:60] in plain(out), unit.label
