@@ -20,7 +20,7 @@ from hypothesis import strategies as st
 
 from audit.facts import ClinicFacts
 from audit.judge.evaluate import evaluate
-from audit.judge.judgement import UnitStanding
+from audit.judge.judgement import Severity, UnitStanding
 from tests.audit.unsafe import changes, histories
 from tests.examples import examples
 
@@ -57,6 +57,15 @@ def permits_no_more(clinic: ClinicFacts, told: str, changed: ClinicFacts, day: d
         )
 
 
+# A test that failed was done: where that stops the unit, the duty to test is met, and its own item stands instead.
+ENDED_BY_TESTING = {"duty-overdue", "no-evidence", "result-awaited-too-long", "missed-week", "load-before-test"}
+
+
+def open_rules(clinic: ClinicFacts, day: date) -> set[str]:
+    (unit,) = evaluate(clinic, day).units
+    return {f.rule for f in unit.findings if f.severity is not Severity.NOTE}
+
+
 def of_unit(clinic: ClinicFacts, unit) -> ClinicFacts:
     return replace(clinic, units=(unit,))
 
@@ -66,6 +75,16 @@ def of_unit(clinic: ClinicFacts, unit) -> ClinicFacts:
 def test_bad_news_never_helps(clinic, day, chance):
     told, unit = chance.choice(list(changes.bad_news(clinic.units[0], day)))
     permits_no_more(clinic, told, of_unit(clinic, unit), day + changes.KNOWN_AFTER)
+
+
+@settings(max_examples=examples(100))
+@given(histories.clinics(), histories.days, chance)
+def test_bad_news_closes_no_open_item(clinic, day, chance):
+    """By the rule that opened it: what is told of several rows may be told of more of them."""
+    told, unit = chance.choice(list(changes.bad_news(clinic.units[0], day)))
+    for each in (day + changes.KNOWN_AFTER, histories.LAST):
+        before, after = open_rules(clinic, each), open_rules(of_unit(clinic, unit), each)
+        assert before - after <= ENDED_BY_TESTING, (told, each, before - after, clinic.terms[0].regime)
 
 
 @settings(max_examples=examples(300))
