@@ -55,11 +55,7 @@ def bad_news(unit: UnitFacts, day: date) -> Iterator[Change]:
     yield "a failed air-leak test", added(unit, "leaks", leak(day, "fail"))
     for kind in ("automatic control", "safety check", "air detector", "water"):
         yield f"a failed check: {kind}", added(unit, "checks", user_check(day, kind, "fail"))
-    for name in ("mechanical", "chemical"):
-        bad = load(day, "L-1", **{name: "fail"}, released="")
-        yield f"a load with a failed {name} result", added(unit, "loads", bad)
-    wet = replace(load(day, "L-2", released=""), packs="wet")
-    yield "a load of wet packs", added(unit, "loads", wet)
+    yield from _bad_loads(unit, day)
     yield "a withdrawal by hand", added(unit, "events", event(day, "withdrawn", "cracked door"))
     for told, found in (
         ("a finding: do not use", seen(day, grade=2, decision="adjust", repair_class="X")),
@@ -83,6 +79,16 @@ def bad_news(unit: UnitFacts, day: date) -> Iterator[Change]:
     yield "work begun and not concluded", added(unit, "jobs", begun)
     kept_out = job(day, tests=(), conclusion=conclude(day, "not released"), class_stated="A")
     yield "work not released", added(unit, "jobs", kept_out)
+
+
+def _bad_loads(unit: UnitFacts, day: date) -> Iterator[Change]:
+    """Of a unit whose loads are logged: the first load on record is also the first that is known of its use."""
+    if unit.loads:
+        for name in ("mechanical", "chemical"):
+            bad = load(day, "L-1", **{name: "fail"}, released="")
+            yield f"a load with a failed {name} result", added(unit, "loads", bad)
+        wet = replace(load(day, "L-2", released=""), packs="wet")
+        yield "a load of wet packs", added(unit, "loads", wet)
 
 
 # ------------------------------------------------------------------------------------------------ lost proof
