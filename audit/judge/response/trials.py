@@ -22,6 +22,7 @@ from bisect import bisect_left
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
+from operator import attrgetter
 
 from audit.facts import ChemicalFact, LoadFact, Ordered, UnitFacts, in_order
 from audit.judge.biological import (
@@ -123,6 +124,9 @@ def trials_of(unit: UnitFacts, verdicts: dict[str, TestVerdict]) -> list[Trial]:
     return [t for kind in KINDS for t in Results(unit, verdicts, kind).since(date.min)]
 
 
+_OF_LOAD = attrgetter("mechanical", "chemical", "packs")
+
+
 def failed_kinds(unit: UnitFacts, verdicts: dict[str, TestVerdict]) -> frozenset[str]:
     """The kinds of test of which at least one failed. One look at each row, nothing is made."""
     found = {c.kind for c in unit.checks if c.result == FAIL} & set(CHECKS)
@@ -133,7 +137,7 @@ def failed_kinds(unit: UnitFacts, verdicts: dict[str, TestVerdict]) -> frozenset
     if {t.result for t in unit.leaks} - {PASS}:
         found.add(AIR_LEAK)
     found |= {AIR_REMOVAL if c.type == PENETRATION else CHEMICAL for c in unit.chemical if c.result == FAIL}
-    told = {(x.mechanical, x.chemical, x.packs) for x in unit.loads}
+    told = set(map(_OF_LOAD, unit.loads))
     told |= {(t.mechanical, t.chemical, "") for t in unit.bio_tests}
     for mechanical, chemical, packs in told:
         found |= {k for k, r in ((MECHANICAL, mechanical), (CHEMICAL, chemical)) if r == FAIL}

@@ -17,6 +17,7 @@ NOT_USED = Source(
     "read",
 )
 _SHOWN = 20
+RELEASED = "released"
 
 
 def check(judged: Judged) -> Iterator[Finding]:
@@ -25,20 +26,29 @@ def check(judged: Judged) -> Iterator[Finding]:
     A result is of the load where it was logged with it, or with a spore test or chemical indicator of its day and
     cycle number.
     """
+    released = [x for x in judged.unit.loads if x.released == RELEASED]
+    if not released:
+        return
     failed, passed = _of_cycles(judged)
-    days = {on for on, _ in failed}
-    bad, without = [], []
-    for load in judged.unit.loads:
-        if load.released != "released":
-            continue
-        if "fail" in (load.mechanical, load.chemical) or (load.row.happened_on in days and _cycle(load) in failed):
-            bad.append(load)
-        elif load.mechanical != "pass" and _cycle(load) not in passed:
-            without.append(load)
+    bad = [x for x in released if x.mechanical == "fail" or x.chemical == "fail"]
+    bad = _with_cycles(released, bad, failed) if failed else bad
+    unknown = [x for x in released if x.mechanical != "pass"]
+    if unknown and bad:
+        found = {x.row.origin for x in bad}
+        unknown = [x for x in unknown if x.row.origin not in found]
+    days = {on for on, _ in passed}
+    without = [x for x in unknown if x.row.happened_on not in days or _cycle(x) not in passed]
     if bad:
         yield _on_failure(bad)
     if without:
         yield _without_result(judged, without)
+
+
+def _with_cycles(released: list[LoadFact], bad: list[LoadFact], failed: set) -> list[LoadFact]:
+    """Those with a failed result of their own, and those of a cycle of which something else failed; in order."""
+    days, own = {on for on, _ in failed}, {x.row.origin for x in bad}
+    near = [x for x in released if x.row.happened_on in days or x.row.origin in own]
+    return [x for x in near if x.row.origin in own or _cycle(x) in failed]
 
 
 def _of_cycles(judged: Judged) -> tuple[set, set]:

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 
 from audit.facts import FindingFact, JobFact, OutcomeFact, PartFact, PlanLineFact, PositionFact, UnitFacts
 from audit.regimes.components import Component, components, named_in
@@ -81,6 +82,7 @@ def was_replaced(part: PartFact) -> bool:
     return part.quantity > 0 and part.action.startswith("replaced")
 
 
+@lru_cache(maxsize=8192)
 def known_of(names: tuple[str, ...], part_name: str = "") -> tuple[Component, ...]:
     """Every component that one of the names, or the name of a part, names."""
     found = [c for text in names for c in named_in(text)]
