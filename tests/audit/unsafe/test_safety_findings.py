@@ -63,6 +63,12 @@ ROWS = [
         fixed("chamber", ("V1", "V4")),
         documents=(document("pressure examination", DAY, "2026-08-01"),),
     ),
+    told(
+        "cracked chamber replaced, a paper of another kind of the day after",
+        job(DAY, **CRACK, **STOPPED),
+        fixed("chamber", ("V1", "V4")),
+        documents=(document("insurance", LAST, "2026-08-01"),),
+    ),
     told("failed latch left, V6 and V1 at once", job(DAY, tests=("V1", "V6"), **found("latch", letter="A"))),
     told("failed latch left, the seal renewed with V1 and V6", LEFT, fixed("seal", ("V1", "V4", "V6"))),
     told("failed latch left, latch renewed without V6", LEFT, fixed("latch", ("V1", "V4"))),

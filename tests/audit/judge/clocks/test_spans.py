@@ -219,3 +219,13 @@ def test_what_was_not_met_is_all_but_what_was_met(place, as_of):
         assert [(s.start, s.end, s.result, s.note, s.proof) for s in short] == [
             (s.start, s.end, s.result, s.note, s.proof) for s in wanted
         ]
+
+
+@pytest.mark.parametrize(
+    ("as_of", "result"), [("2025-03-15", "open"), ("2025-03-16", "open"), ("2025-03-17", "missed")]
+)
+def test_a_week_is_not_over_before_the_end_of_its_last_day(as_of, result):
+    """The second week of use, Monday 10 to Sunday 16 March, with nothing done in it."""
+    facts = facts_of(CHECKS, as_of, checks=(user_check("2025-03-04"),))
+    (week,) = [s for s in spans(facts, CHECKS, on("2025-03-10"), on("2025-03-16")) if s.start == on("2025-03-10")]
+    assert week.result == result
