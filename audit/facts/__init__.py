@@ -30,7 +30,7 @@ from .monitoring import (
     LotFact,
     UserCheckFact,
 )
-from .row import Ordered, Row, in_order, newest
+from .row import Ordered, Row, happened_on, in_order, newest, within
 from .service import (
     ConclusionFact,
     FindingFact,
@@ -86,8 +86,10 @@ __all__ = [
     "UserCheckFact",
     "VerificationFact",
     "had_happened",
+    "happened_on",
     "in_order",
     "newest",
     "unit_by_day",
     "walk",
+    "within",
 ]

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from bisect import bisect_left, bisect_right
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import TypeVar
@@ -49,6 +50,18 @@ def in_order(facts) -> Ordered:
     A row without a time sorts last of its day.
     """
     return facts if type(facts) is Ordered else Ordered(sorted(facts, key=_key))
+
+
+def happened_on(fact) -> date:
+    """The day of a fact, as the key of a search."""
+    return fact.row.happened_on
+
+
+def within(facts, first: date, last: date) -> Sequence:
+    """The facts of the days `first` to `last`, both inclusive, in order."""
+    rows = in_order(facts)
+    low = bisect_left(rows, first, key=happened_on)
+    return rows[low : bisect_right(rows, last, lo=low, key=happened_on)]
 
 
 def newest(facts: Iterable[F], day_of: Callable[[F], date]) -> F | None:

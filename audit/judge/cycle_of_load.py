@@ -12,7 +12,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date
 
-from audit.facts import BioTestFact, LoadFact, UnitFacts, in_order
+from audit.facts import BioTestFact, LoadFact, UnitFacts, happened_on, in_order
 from audit.judge.biological import AWAITED, FAILED, INVALID, PASSED, plain_text
 from audit.judge.judgement import Source, TestVerdict
 from audit.regimes.model import Duty
@@ -61,11 +61,7 @@ def cycle_key(fact) -> str:
 def of_day(facts: Iterable, day: date) -> list:
     """The facts of that day, in order."""
     rows = in_order(facts)
-    return list(rows[bisect_left(rows, day, key=_day) : bisect_right(rows, day, key=_day)])
-
-
-def _day(fact) -> date:
-    return fact.row.happened_on
+    return list(rows[bisect_left(rows, day, key=happened_on) : bisect_right(rows, day, key=happened_on)])
 
 
 def not_passed(tests: Iterable[BioTestFact], verdicts: dict[str, TestVerdict]) -> list[str]:

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from itertools import chain
 
-from audit.facts import LoadFact, PlacementFact, UnitEventFact, UnitFacts, in_order
+from audit.facts import LoadFact, PlacementFact, UnitEventFact, UnitFacts, happened_on, in_order
 from audit.facts.dates import ONE_DAY
 
 STORED = "stored as spare"
@@ -143,21 +143,17 @@ def usage_of(unit: UnitFacts, out_spans=()) -> Usage:
 def loads_within(unit: UnitFacts, first: date, last: date | None) -> list[LoadFact]:
     """The loads of those days, both inclusive, None without end; without the cycles of tests logged as loads."""
     loads = in_order(unit.loads)
-    low = bisect_left(loads, first, key=_day)
-    held = loads[low:] if last is None else loads[low : bisect_right(loads, last, lo=low, key=_day)]
+    low = bisect_left(loads, first, key=happened_on)
+    held = loads[low:] if last is None else loads[low : bisect_right(loads, last, lo=low, key=happened_on)]
     if not held:
         return []
-    tests = {(_day(t), t.cycle_number) for t in chain(unit.bio_tests, unit.air_removal) if t.cycle_number}
-    return [x for x in held if (_day(x), x.cycle_number) not in tests]
+    tests = {(happened_on(t), t.cycle_number) for t in chain(unit.bio_tests, unit.air_removal) if t.cycle_number}
+    return [x for x in held if (happened_on(x), x.cycle_number) not in tests]
 
 
 def _loaded(unit: UnitFacts, spans) -> Iterator[date]:
     for first, last, _ in spans:
-        yield from (_day(x) for x in loads_within(unit, first, last))
-
-
-def _day(fact) -> date:
-    return fact.row.happened_on
+        yield from (happened_on(x) for x in loads_within(unit, first, last))
 
 
 def _stored(unit: UnitFacts):

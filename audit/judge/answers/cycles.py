@@ -15,7 +15,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from itertools import chain, pairwise
 
-from audit.facts import UnitFacts, in_order
+from audit.facts import UnitFacts, happened_on, in_order
 from audit.facts.dates import ONE_DAY, add_days
 from audit.judge.clocks.counters import Counter, counter_of
 from audit.judge.lookback.inside import cycle_days, cycles_logged, test_cycles_of_work
@@ -197,7 +197,7 @@ class CycleLog:
         unnumbered: list[list[date]] = []
         kinds = (unit.loads, unit.bio_tests, unit.air_removal, test_cycles_of_work(unit), unit.chemical, unit.checks)
         for n, rows in enumerate(map(in_order, kinds)):
-            low, high = bisect_left(rows, first, key=_day), bisect_right(rows, last, key=_day)
+            low, high = bisect_left(rows, first, key=happened_on), bisect_right(rows, last, key=happened_on)
             without = []
             for row in rows[low:high]:
                 text = row.cycle_number
@@ -208,7 +208,7 @@ class CycleLog:
             unnumbered.append(without)
             earlier += _newest(rows, low) if n < 4 else []  # indicators and checks seldom name a cycle
         newest = [max(earlier)] if earlier else []
-        leaks = [_day(x) for x in unit.leaks if first <= _day(x) <= last]
+        leaks = [happened_on(x) for x in unit.leaks if first <= happened_on(x) <= last]
         pool = sorted([*chain.from_iterable(unnumbered[:4]), *leaks])
         days = sorted(cycle_days(unit, first - ONE_DAY, last))
         return cls(
@@ -237,15 +237,11 @@ def _newest(rows: Sequence, n: int) -> list[tuple[date, int]]:
     """(day, number) of those before the `n`-th row that have a plain number, of the newest such day alone."""
     found: list[tuple[date, int]] = []
     for k in range(n - 1, -1, -1):
-        if found and _day(rows[k]) < found[0][0]:
+        if found and happened_on(rows[k]) < found[0][0]:
             break
         if plain(rows[k].cycle_number):
-            found.append((_day(rows[k]), int(rows[k].cycle_number)))
+            found.append((happened_on(rows[k]), int(rows[k].cycle_number)))
     return found
-
-
-def _day(fact) -> date:
-    return fact.row.happened_on
 
 
 def plain(text: str) -> bool:

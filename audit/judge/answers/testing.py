@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from audit.facts import BioTestFact, in_order
 from audit.facts.dates import add_days
-from audit.judge.biological import FAILED, PASSED, evidence_of
+from audit.judge.biological import FAILED, PASSED, evidence_of, plain_text, same_product_and_lot
 from audit.judge.clocks.counters import counter_of
 from audit.judge.clocks.duties import EVENT, IMPLANT
 from audit.judge.judgement import Coverage, DueKind, Evidence, Lapse
@@ -190,13 +190,7 @@ def matching_control(place: AskedPlace, view: View, question: Question) -> Reply
 
 def _matched(test: BioTestFact) -> bool:
     control, own = test.control_lot, test.lot
-    if control is None or not _bare(own.lot):
-        return False
-    return all(_bare(a) == _bare(b) for a, b in ((control.lot, own.lot), (control.name, own.name)))
-
-
-def _bare(text: str) -> str:
-    return "".join(text.casefold().split())
+    return control is not None and plain_text(own.lot) != "" and same_product_and_lot(own, control)
 
 
 def _control_grew(test: BioTestFact) -> bool:
@@ -210,7 +204,7 @@ def lots_in_date(place: AskedPlace, view: View, question: Question) -> Reply:
 
     def good(test: BioTestFact) -> bool:
         lot = test.lot
-        return bool(_bare(lot.lot)) and lot.expiry is not None and lot.expiry >= test.row.happened_on
+        return bool(plain_text(lot.lot)) and lot.expiry is not None and lot.expiry >= test.row.happened_on
 
     return _tests(place, view, question, good, "with an indicator in date on the day, by the lot on record")
 

@@ -20,24 +20,23 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from audit.facts import in_order
+from audit.facts import happened_on, in_order
 from audit.facts.dates import ONE_DAY, add_days
 from audit.judge.judgement import Clock, Evidence, State
 from audit.judge.proof_after_work import evidence_of_job
 from audit.judge.response.cycle_types import named, types_in_use, types_tested
 from audit.judge.response.in_a_row import ANY
 from audit.judge.response.in_a_row import PassRows as InARow
+from audit.judge.work.order import STATED_AFTER
 from audit.regimes.model import SUBJECTS, Duty
 
 from .build import blank, dated, first_late, not_in_use
 from .duty import DutyFacts
-from .rows import DutyRows, happened_on, rows_of
+from .rows import DutyRows, rows_of
 from .uses import Uses, uses_of
 from .values import AWAITED, EXEMPT, FAILED, MET, MET_LATE, MISSED, OPEN, Span
 
 IDLE = "idle"
-# Purposes by which a person says that a test was run after the event, not before it.
-SAID_AFTER = ("repeat", "requalification", "after repair", "installation")
 BEFORE_IT, NOT_SHOWN, AFTER_IT = _ORDERS = ("before", "not shown", "after")
 
 
@@ -231,7 +230,7 @@ def _order(duty: Duty, fact, event: TestingEvent) -> str:
     at = fact.row.happened_at
     if at is not None and event.at is not None:
         return AFTER_IT if at > event.at else BEFORE_IT
-    return AFTER_IT if getattr(fact, "purpose", "") in SAID_AFTER else NOT_SHOWN
+    return AFTER_IT if getattr(fact, "purpose", "") in STATED_AFTER else NOT_SHOWN
 
 
 def _proven_day(facts: DutyFacts, duty: Duty, rows: DutyRows, fact) -> date:

@@ -19,14 +19,13 @@ from datetime import date
 from decimal import Decimal
 from itertools import accumulate
 
-from audit.facts import in_order
+from audit.facts import happened_on, in_order
 from audit.facts.dates import add_days
 from audit.judge.biological import run_of, shown_before
 from audit.regimes.model import Duty
 
 from .counters import NEEDED_SPAN, Counter, counter_of
 from .duty import DutyFacts
-from .rows import happened_on
 
 _MINUTES = 60
 _DAY = 24 * _MINUTES

@@ -14,7 +14,16 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from audit.facts import AirRemovalFact, BioTestFact, DocumentFact, JobFact, LeakFact, UserCheckFact, in_order
+from audit.facts import (
+    AirRemovalFact,
+    BioTestFact,
+    DocumentFact,
+    JobFact,
+    LeakFact,
+    UserCheckFact,
+    happened_on,
+    in_order,
+)
 from audit.judge.biological import evidence_of, plain_text
 from audit.judge.judgement import Evidence
 from audit.judge.proof_after_work import NOT_RELEASED, NOT_WORKED
@@ -29,11 +38,6 @@ Done = BioTestFact | AirRemovalFact | LeakFact | UserCheckFact | JobFact | Docum
 
 _RESULTS = {"pass": PASSED, "fail": FAILED}
 _OF_EITHER = ("instructions",)  # a paper of the unit or of the whole place
-
-
-def happened_on(fact) -> date:
-    """The day of a fact."""
-    return fact.row.happened_on
 
 
 @dataclass(frozen=True, slots=True)

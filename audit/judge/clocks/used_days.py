@@ -12,7 +12,7 @@ from __future__ import annotations
 from bisect import bisect_left
 from datetime import date
 
-from audit.facts import LoadFact, in_order
+from audit.facts import LoadFact, happened_on, in_order, within
 from audit.facts.dates import ONE_DAY
 from audit.judge.cycle_of_load import spore_tests_of
 from audit.judge.judgement import Clock, State
@@ -21,8 +21,8 @@ from audit.regimes.model import Duty
 
 from .build import awaited_note, blank, dated, not_in_use
 from .duty import DutyFacts
-from .rows import DutyRows, happened_on, rows_of
-from .uses import Uses, uses_of, within
+from .rows import DutyRows, rows_of
+from .uses import Uses, uses_of
 from .values import AWAITED, EXEMPT, INVALID, MET, MISSED, OPEN, Span
 
 ANY = ""  # cycle types are not told apart, or the type is not recorded

@@ -3,16 +3,14 @@
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from audit.facts import LoadFact, in_order
+from audit.facts import LoadFact, happened_on, in_order, within
 from audit.facts.dates import ONE_DAY
 from audit.judge.response.cycle_types import named
 
 from .duty import DutyFacts
-from .rows import happened_on
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,12 +81,6 @@ def uses_of(facts: DutyFacts) -> Uses:
     if unit is None:
         return Uses((), (), ())
     return Uses(in_order(unit.loads), in_order(unit.bio_tests), in_order(unit.air_removal))
-
-
-def within(rows: Sequence, first: date, last: date) -> Sequence:
-    """The rows of the days `first` to `last`, both inclusive; `rows` in order."""
-    low = bisect_left(rows, first, key=happened_on)
-    return rows[low : bisect_right(rows, last, lo=low, key=happened_on)]
 
 
 def _on(rows, day: date):

@@ -9,9 +9,8 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections.abc import Collection, Iterator
-from datetime import date
 
-from audit.facts import BioTestFact, ChemicalFact, LoadFact, UnitFacts, in_order
+from audit.facts import BioTestFact, ChemicalFact, LoadFact, UnitFacts, happened_on, in_order
 
 PASS, FAIL, NOT_RECORDED = "pass", "fail", "not recorded"
 PENETRATION = 2  # type of ISO 11140-1 made for air-removal tests: it says nothing of goods
@@ -42,15 +41,11 @@ class CycleResults:
         """The rows of the same cycle, by day and number."""
         day, number = fact.row.happened_on, fact.cycle_number
         for rows in self._rows if number else ():
-            n = bisect_left(rows, day, key=_day)
-            while n < len(rows) and _day(rows[n]) == day:
+            n = bisect_left(rows, day, key=happened_on)
+            while n < len(rows) and happened_on(rows[n]) == day:
                 if rows[n].cycle_number == number and rows[n] is not fact:
                     yield rows[n]
                 n += 1
-
-
-def _day(fact) -> date:
-    return fact.row.happened_on
 
 
 def _told(fact) -> tuple[str, str]:

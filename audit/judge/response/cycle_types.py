@@ -6,10 +6,9 @@ practice, no source. The cycle of an air-removal test is no load.
 
 from __future__ import annotations
 
-from bisect import bisect_left, bisect_right
 from datetime import date
 
-from audit.facts import UnitFacts, in_order
+from audit.facts import UnitFacts, within
 from audit.facts.dates import add_months
 
 MONTHS = 12
@@ -23,8 +22,8 @@ def named(cycle_type: str) -> str:
 def types_in_use(unit: UnitFacts, first_from: date, to: date) -> tuple[str, ...]:
     """Cycle types of the loads from twelve months before `first_from` up to `to`, both inclusive, sorted."""
     start = add_months(first_from, -MONTHS)
-    tests = {(t.row.happened_on, t.cycle_number) for t in _within(unit.air_removal, start, to) if t.cycle_number}
-    loads = _within(unit.loads, start, to)
+    tests = {(t.row.happened_on, t.cycle_number) for t in within(unit.air_removal, start, to) if t.cycle_number}
+    loads = within(unit.loads, start, to)
     if tests:
         loads = [x for x in loads if (x.row.happened_on, x.cycle_number) not in tests]
     programs = {x.program for x in loads}
@@ -34,14 +33,4 @@ def types_in_use(unit: UnitFacts, first_from: date, to: date) -> tuple[str, ...]
 def types_tested(unit: UnitFacts, first_from: date, to: date) -> tuple[str, ...]:
     """Cycle types of the spore tests of the same months, sorted."""
     start = add_months(first_from, -MONTHS)
-    return tuple(sorted({named(t.cycle_type) for t in _within(unit.bio_tests, start, to)} - {""}))
-
-
-def _within(facts, first: date, last: date):
-    rows = in_order(facts)
-    low = bisect_left(rows, first, key=_day)
-    return rows[low : bisect_right(rows, last, key=_day)]
-
-
-def _day(fact) -> date:
-    return fact.row.happened_on
+    return tuple(sorted({named(t.cycle_type) for t in within(unit.bio_tests, start, to)} - {""}))

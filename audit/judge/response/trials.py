@@ -24,7 +24,7 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from operator import attrgetter
 
-from audit.facts import ChemicalFact, LoadFact, Ordered, UnitFacts, in_order
+from audit.facts import ChemicalFact, LoadFact, Ordered, UnitFacts, happened_on, in_order
 from audit.judge.biological import (
     AWAITED,
     FAILED,
@@ -168,12 +168,12 @@ class Results:
 
     def since(self, day: date) -> Iterator[Trial]:
         """Those run on `day` or later, looked at day by day."""
-        at = [bisect_left(rows, day, key=_day) for rows in self._lists]
-        while left := [_day(rows[n]) for rows, n in zip(self._lists, at, strict=True) if n < len(rows)]:
+        at = [bisect_left(rows, day, key=happened_on) for rows in self._lists]
+        while left := [happened_on(rows[n]) for rows, n in zip(self._lists, at, strict=True) if n < len(rows)]:
             first, same = min(left), []
             for place, rows in enumerate(self._lists):
                 start = end = at[place]
-                while end < len(rows) and _day(rows[end]) == first:
+                while end < len(rows) and happened_on(rows[end]) == first:
                     end += 1
                 same += rows[start:end]
                 at[place] = end
@@ -188,8 +188,8 @@ class Results:
         near = [t.run for t in failed if t.day == first]
         found = []
         for rows in self._lists:
-            n = bisect_left(rows, first, key=_day)
-            while n < len(rows) and _day(rows[n]) == first:
+            n = bisect_left(rows, first, key=happened_on)
+            while n < len(rows) and happened_on(rows[n]) == first:
                 n += 1
             for at in range(n - 1, -1, -1):
                 fact = rows[at]
@@ -241,10 +241,6 @@ class Results:
         if verdict.verdict not in (PASSED, FAILED, AWAITED):
             return None
         return _bio(fact, verdict, self._of_cycle())
-
-
-def _day(fact) -> date:
-    return fact.row.happened_on
 
 
 # ------------------------------------------------------------------------------------------------ rows of a kind

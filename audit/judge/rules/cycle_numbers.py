@@ -15,7 +15,7 @@ from datetime import date
 from operator import lt
 from typing import NamedTuple
 
-from audit.facts import LoadFact
+from audit.facts import LoadFact, happened_on
 from audit.facts.dates import add_months
 from audit.judge.biological import plain_text
 from audit.judge.judgement import Evidence, Finding, Severity
@@ -44,7 +44,7 @@ def check(judged: Judged) -> Iterator[Finding]:
     if not any(x.cycle_number for x in loads):
         return
     since = add_months(judged.now.as_of, -_TOLD_MONTHS)
-    late = loads[bisect_left(loads, since, key=_day_of) :]
+    late = loads[bisect_left(loads, since, key=happened_on) :]
     numbers = _plain_numbers(late) if _all_differ(loads) else None
     if numbers is not None and _only_rise(late, numbers):
         gaps = [*_gaps_of_loads(judged, late, numbers)]
@@ -63,10 +63,6 @@ def check(judged: Judged) -> Iterator[Finding]:
 
 def _number(cycle: Numbered) -> int:
     return cycle.number
-
-
-def _day_of(load: LoadFact) -> date:
-    return load.row.happened_on
 
 
 # ------------------------------------------------------------------------------------------------ the common case

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterator
-from datetime import date
 
-from audit.facts import LoadFact, in_order
+from audit.facts import LoadFact, happened_on, in_order
 from audit.judge.biological import ran_after
 from audit.judge.judgement import Evidence, Finding, Severity
 from audit.judge.lookback import is_test_cycle, loads_while_out
@@ -102,24 +101,20 @@ def _by_hand(judged: Judged, counted: set[str]) -> Iterator[Finding]:
 def _between(judged: Judged, one: Withdrawal) -> Iterator[LoadFact]:
     """Loads from the day of a withdrawal to the day of the return, both inclusive; test cycles are no loads."""
     rows = in_order(judged.unit.loads)
-    first = bisect_left(rows, one.event.row.happened_on, key=_day)
-    last = len(rows) if one.ended_on is None else bisect_right(rows, one.ended_on, key=_day)
+    first = bisect_left(rows, one.event.row.happened_on, key=happened_on)
+    last = len(rows) if one.ended_on is None else bisect_right(rows, one.ended_on, key=happened_on)
     yield from (x for x in rows[first:last] if not is_test_cycle(judged.unit, x))
 
 
 def _while_out(judged: Judged, one: Withdrawal, load: LoadFact) -> bool | None:
     """Whether a load was run while it was withdrawn; None where its order is not known."""
     at, out = load.row.happened_at, one.event.row
-    after = ran_after(_day(load), at, out.happened_on, out.happened_at)
+    after = ran_after(happened_on(load), at, out.happened_on, out.happened_at)
     if one.ended_on is None:
         return after
-    back = ran_after(_day(load), at, one.ended_on, one.ended_at)
+    back = ran_after(happened_on(load), at, one.ended_on, one.ended_at)
     before = None if back is None else not back
     return False if False in (after, before) else None if None in (after, before) else True
-
-
-def _day(fact) -> date:
-    return fact.row.happened_on
 
 
 def _words(loads: list[LoadFact]) -> str:

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from audit.facts import happened_on
 from audit.judge.biological import AWAITED, PASSED
-from audit.judge.clocks.rows import happened_on, lacking, rows_of
+from audit.judge.clocks.rows import lacking, rows_of
 from audit.judge.judgement import Finding, Severity, State
 from audit.regimes.model import Duty
 
