@@ -25,6 +25,7 @@ from records.models import (
     Unit,
     Voiding,
 )
+from records.models.prepared import prepared
 
 LOGGING_ROLES = frozenset({"technician", "dispatcher", "stores", "coordinator", "operator"})
 SERVICE_ROLES = frozenset({"technician", "dispatcher"})
@@ -128,10 +129,15 @@ def clinics_managed(account: Account):
 
 def units_of_clinic(clinic: Clinic):
     """Units whose newest placement is at the clinic, by label: first versions, which other rows point to."""
+    return units_at(clinic.pk)
+
+
+def units_at(clinic_id: int):
+    """`units_of_clinic`, of the clinic with that key."""
     newest = Placement.objects.in_force().filter(unit=OuterRef("pk")).order_by("-effective_on", "-id")
     voided = Voiding.objects.filter(target=OuterRef("origin"))
     here = Unit.objects.origins().exclude(Exists(voided)).annotate(at=newest.values("clinic_id")[:1])
-    return here.filter(at=clinic.pk).order_by("label", "pk")
+    return here.filter(at=clinic_id).order_by("label", "pk")
 
 
 def as_corrected(rows):
@@ -193,11 +199,20 @@ class Rights:
         return self.company is None and "coordinator" in self.roles
 
 
+@prepared
+def _belonging(person: int, clinic: int, day: date) -> QuerySet[Membership]:
+    """The person's memberships of that day at the clinic, and of companies that serve it then."""
+    serving = agreements(day).filter(clinic=clinic, company_id=OuterRef("organisation_id"))
+    mine = _holding(Membership, MembershipEnd, "membership", day).filter(person_id=person)
+    mine = mine.filter(Q(organisation_id=clinic) | Exists(serving))
+    return mine.select_related("organisation__servicecompany").order_by("organisation__name", "pk")
+
+
 def rights(account: Account, clinic: Clinic) -> Rights | None:
     """What the account may do at the clinic, None when the clinic does not exist for it. One query."""
-    serving = agreements().filter(clinic=clinic, company_id=OuterRef("organisation_id"))
-    mine = memberships(account).filter(Q(organisation_id=clinic.pk) | Exists(serving))
-    mine = list(mine.select_related("organisation__servicecompany").order_by("organisation__name", "pk"))
+    if not account.is_authenticated or account.person_id is None:
+        return None
+    mine = _belonging(account.person_id, clinic.pk, clock.today())
     own = frozenset(m.role for m in mine if m.organisation_id == clinic.pk)
     if own:
         return Rights(own, None)

@@ -13,6 +13,7 @@ from django.db.models import OuterRef, QuerySet, Subquery
 
 from records import access, clock
 from records.models import Clinic, ClinicTerms, CounterReading, IndicatorLot, PartLot, Unit, Voiding
+from records.models.prepared import prepared
 
 from .errors import NotYours, Problem, Refused
 
@@ -45,16 +46,37 @@ def rights_or_refuse(by, clinic, *, visit=False, manage=False, rules=False) -> a
 
 def zone_of(organisation) -> str:
     """The time zone today of a clinic, by its terms in force there; UTC before any, and of what is no clinic."""
-    terms = _terms(organisation.pk).filter(effective_on__lte=clock.today() + ONE_DAY)
-    newest = terms.order_by("-effective_on", "-id").values_list("effective_on", "time_zone")
-    return next((zone for day, zone in newest[:_LOOKED_AT] if day <= clock.today(zone)), "UTC")
+    newest = _zones_up_to(organisation.pk, clock.today() + ONE_DAY)
+    return next((zone for day, zone in newest if day <= clock.today(zone)), "UTC")
+
+
+@prepared
+def _zones_up_to(clinic: int, last: date) -> QuerySet:
+    """The newest terms in effect on that day, the newest first: (day, zone)."""
+    terms = _terms(clinic).filter(effective_on__lte=last).order_by("-effective_on", "-id")
+    return terms.values_list("effective_on", "time_zone")[:_LOOKED_AT]
+
+
+def clinic_with_zone(slug: str) -> Clinic | None:
+    """The clinic of that slug with what `zone_today` needs, None when there is none. One query."""
+    today = clock.today()
+    return next(iter(_by_slug(slug, *(today + ONE_DAY * n for n in _BY_DAY.values()))), None)
+
+
+@prepared
+def _by_slug(slug: str, ahead: date, of_utc_day: date, behind: date) -> QuerySet[Clinic]:
+    newest = dict(zip(_BY_DAY, (ahead, of_utc_day, behind), strict=True))
+    return _annotated(Clinic.objects.filter(slug=slug), newest)
 
 
 def with_zone(clinics: QuerySet[Clinic]) -> QuerySet[Clinic]:
     """The clinics with what `zone_today` needs, in their own query."""
     today = clock.today()
-    newest = {name: today + ONE_DAY * n for name, n in _BY_DAY.items()}
-    return clinics.annotate(**{name: Subquery(_zones_by(day)[:1]) for name, day in newest.items()})
+    return _annotated(clinics, {name: today + ONE_DAY * n for name, n in _BY_DAY.items()})
+
+
+def _annotated(clinics: QuerySet[Clinic], days: dict[str, date]) -> QuerySet[Clinic]:
+    return clinics.annotate(**{name: Subquery(_zones_by(day)[:1]) for name, day in days.items()})
 
 
 def zone_today(clinic: Clinic) -> str:
@@ -118,11 +140,17 @@ def unit_of_clinic(field: str, unit: Unit | None, clinic) -> Iterator[Problem]:
     """A unit that is missing, or whose newest placement is not at the clinic."""
     if unit is None:
         yield Problem(field, "The unit is missing. Choose the unit this is about.")
-    elif not access.units_of_clinic(clinic).filter(pk=unit.pk).exists():
+    elif not _standing_there(unit.pk, clinic.pk):
         yield Problem(
             field,
             f"{unit.label} does not stand at {clinic.name}. Choose one of its units, or move the unit here first.",
         )
+
+
+@prepared
+def _standing_there(unit: int, clinic: int) -> QuerySet:
+    """The unit, where its newest placement is at the clinic."""
+    return access.units_at(clinic).filter(pk=unit).values_list("pk")
 
 
 def indicator_lot(field: str, lot: IndicatorLot | None, clinic, kind: str, on: date) -> Iterator[Problem]:

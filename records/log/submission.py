@@ -11,6 +11,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import datetime, timedelta
 from typing import TypeVar
+from uuid import UUID
 
 from django.core.exceptions import ValidationError
 from django.db import connection, models, transaction
@@ -18,6 +19,7 @@ from django.db import connection, models, transaction
 from records import clock, signals
 from records.ledger import canon
 from records.models import Clinic, Entry, Fact, Ledger, Organisation
+from records.models.prepared import prepared
 
 from . import device
 from .errors import InputPlace, Problem, Refused, SubmissionConflict
@@ -74,18 +76,32 @@ def inputs_digest(what: str, inputs: dict) -> str:
 
 def answered(by, request_key) -> bool:
     """Whether this request was recorded already: what it made then is no reason to refuse it now."""
-    return Entry.objects.filter(account=by, request_key=request_key).exists()
+    return _earlier(by, request_key) is not None
+
+
+@prepared
+def _of_request(account: int, request_key: UUID) -> models.QuerySet[Entry]:
+    return Entry.objects.filter(account=account, request_key=request_key)
+
+
+def _earlier(by, request_key) -> Entry | None:
+    """The entry that stands under that key by that account."""
+    return next(iter(_of_request(by.pk, uuid.UUID(str(request_key)))), None)
 
 
 def locked_ledger(organisation: Organisation) -> Ledger:
     """The organisation's ledger, locked until the transaction ends."""
-    ledger, _ = Ledger.objects.get_or_create(organisation_id=organisation.pk)
-    return Ledger.objects.select_for_update().get(pk=ledger.pk)
+    locked = Ledger.objects.select_for_update()
+    try:
+        return locked.get(organisation_id=organisation.pk)
+    except Ledger.DoesNotExist:
+        Ledger.objects.get_or_create(organisation_id=organisation.pk)
+        return locked.get(organisation_id=organisation.pk)
 
 
 def _problems_of(row: Fact) -> list[Problem]:
-    unsaved = {f.name for f in row._meta.concrete_fields if f.is_relation and _is_unsaved(row, f)}
-    skip = unsaved | {"entry", "line", "ref", "origin", "amends"}
+    in_hand = {f.name for f in row._meta.concrete_fields if f.is_relation and _in_hand(row, f)}
+    skip = in_hand | {"entry", "line", "ref", "origin", "amends"}
     try:
         row.clean_fields(exclude=skip)
     except ValidationError as error:
@@ -113,9 +129,9 @@ def unseen_in(text: str) -> str:
 TURNING = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
 
 
-def _is_unsaved(row, field) -> bool:
-    target = field.get_cached_value(row, default=None)
-    return target is not None and target.pk is None
+def _in_hand(row, field) -> bool:
+    """Whether the row that is pointed to was read already or goes along: then nobody need ask whether it exists."""
+    return field.get_cached_value(row, default=None) is not None
 
 
 def _stamp(ledger: Ledger) -> datetime:
@@ -188,7 +204,7 @@ def submission(
         _refuse_without_triggers()
         ledger = locked_ledger(organisation)
         ledger.organisation = organisation
-        earlier = Entry.objects.filter(account=by, request_key=request_key).first()
+        earlier = _earlier(by, request_key)
         if earlier is not None:
             if earlier.content != content:
                 raise SubmissionConflict(earlier)

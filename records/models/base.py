@@ -7,6 +7,7 @@ triggers in the database (`records.ledger.triggers`), the hash chain (`records.l
 
 from __future__ import annotations
 
+import functools
 import uuid
 
 from django.apps import apps
@@ -39,9 +40,13 @@ class FactQuerySet(models.QuerySet):
 
     def in_force(self):
         """The newest version of each row that was not entered in error."""
-        # By its label: the module of the ledger is built on this one.
-        voided = apps.get_model("records.Voiding").objects.filter(target=models.OuterRef("origin"))
-        return self.newest().exclude(models.Exists(voided))
+        return self.newest().exclude(_voided())
+
+
+@functools.cache
+def _voided() -> models.Exists:
+    # By its label: the module of the ledger is built on this one.
+    return models.Exists(apps.get_model("records.Voiding").objects.filter(target=models.OuterRef("origin")))
 
 
 class Fact(models.Model):

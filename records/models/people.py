@@ -9,6 +9,7 @@ from django.contrib.auth.models import AbstractUser
 from django.db import models
 
 from .base import ClinicFact, Fact, new_ref, text, words
+from .prepared import prepared
 
 
 class Organisation(models.Model):
@@ -65,11 +66,15 @@ class PersonText(models.Model):
     @classmethod
     def named(cls, person: Person, value: str, salt: str = "") -> PersonText:
         """The text of this name for this person, made once. `salt` is given only by the demo."""
-        found = cls.objects.filter(person=person, value=value, erased_on=None).first()
-        if found:
+        for found in _text_of(person.pk, value):
             return found
         salt = salt or secrets.token_hex(16)
         return cls.objects.create(person=person, value=value, salt=salt, digest=cls.digest_of(salt, value))
+
+
+@prepared
+def _text_of(person: int, value: str) -> models.QuerySet[PersonText]:
+    return PersonText.objects.filter(person=person, value=value, erased_on=None).order_by("pk")[:1]
 
 
 class Account(AbstractUser):

@@ -23,7 +23,7 @@ from records.forms import EntryContext
 from records.ledger.entry_rows import EntryRow, rows_by_entry
 from records.log import may_be_logged
 from records.log.submission import answered
-from records.models import Clinic, Entry, Visit
+from records.models import Entry, Visit
 from records.writing import preferences
 
 MAY = {
@@ -55,7 +55,7 @@ def at_clinic(need: str = "log"):
         @wraps(view)
         @login_required
         def wrapped(request, slug, **kwargs):
-            clinic = may_be_logged.with_zone(Clinic.objects.filter(slug=slug)).first()
+            clinic = may_be_logged.clinic_with_zone(slug)
             rights = access.rights(request.user, clinic) if clinic else None
             if clinic is None or (rights is None and not (need == "own" and _logged_here(request.user, clinic))):
                 raise Http404("no such clinic")
