@@ -20,7 +20,7 @@ from django.test import TransactionTestCase
 from hypothesis import is_hypothesis_test
 
 from records.ledger import triggers
-from tests import examples, kept, order, postgresql
+from tests import examples, kept, migrated, order, postgresql
 from tests.site import one_browser
 
 examples.register()
@@ -49,6 +49,15 @@ hypothesis.settings.load_profile("untimed")
 _plain_teardown = TransactionTestCase._fixture_teardown
 # SQLite: the database as `migrate` made it, in memory.
 _as_made = sqlite3.connect(":memory:", check_same_thread=False)
+
+
+@pytest.fixture(scope="session")
+def django_db_modify_db_settings(django_db_modify_db_settings, pytestconfig, tmp_path_factory):
+    """As ever; and what `migrate` makes is made once for all processes, and for the next run of the same code."""
+    cache = getattr(pytestconfig, "cache", None)
+    kept.shared = postgresql.folder_of_the_run(tmp_path_factory.getbasetemp()) / "worlds"
+    kept.shared.mkdir(exist_ok=True)
+    migrated.copied_from(cache.mkdir("migrated") if cache else kept.shared)
 
 
 @pytest.fixture(scope="session")

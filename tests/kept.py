@@ -1,4 +1,4 @@
-"""What takes long to log is logged once in a process; whoever wants it again gets its rows back as they were written.
+"""What takes long to log is logged once in a run; whoever wants it again gets its rows back as they were written.
 
 A builder under `@kept` begins with an empty database and returns a value that can be pickled: a world with its
 clinics, people and units. The first time it runs, and every row that then stands in any table is kept, with the value
@@ -10,7 +10,9 @@ tests that commit. Where something stands in the database already, the builder r
 from __future__ import annotations
 
 import functools
+import hashlib
 import inspect
+import os
 import pickle
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -19,6 +21,9 @@ from pathlib import Path
 from django.apps import apps
 from django.conf import settings
 from django.db import connection, transaction
+
+# The folder of the run, set as it begins: what one process logged, the others read from there.
+shared: Path | None = None
 
 # Filled by `migrate`, so in every test database from the start.
 GIVEN = {"django_content_type", "auth_permission"}
@@ -47,14 +52,30 @@ def kept(build: Callable | None = None, *, folder: str = "") -> Callable:
         bound = signature.bind(*args, **kwargs)
         bound.apply_defaults()
         asked = (connection.vendor, *bound.arguments.values())
+        by_another = _shared_by_name(f"{build.__module__}.{build.__qualname__} {asked}")
+        if asked not in known and by_another and by_another.exists():
+            known[asked] = pickle.loads(by_another.read_bytes())
         if asked not in known:
             value = build(*args, **kwargs)
             known[asked] = Kept(pickle.dumps(value), rows_now(), _files(folder))
+            if by_another:
+                _leave(by_another, pickle.dumps(known[asked]))
             return value
         _put_back(known[asked], folder)
         return pickle.loads(known[asked].value)
 
     return restored
+
+
+def _shared_by_name(name: str) -> Path | None:
+    """Where the processes of a run leave this world for each other; None where they have no such folder."""
+    return shared and shared / f"{hashlib.sha256(name.encode()).hexdigest()[:20]}.world"
+
+
+def _leave(where: Path, content: bytes) -> None:
+    beside = where.with_suffix(f".{os.getpid()}")
+    beside.write_bytes(content)
+    beside.rename(where)
 
 
 @functools.cache
