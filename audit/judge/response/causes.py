@@ -1,12 +1,13 @@
 """The cause of a failure: what was found, or mended, after the last failure of the walk.
 
-A cause that a later failure refutes is none: it comes after the last failure was known. Of that day both times decide;
-what has no time of its own was done by the time it was recorded, which shows that it came first, never that it came
-later. Where the times show nothing, what the case itself tells counts for the failure that opened it, and for spore
-tests, whose readings are of a day; for a further failure of another kind, known as soon as it ran, nobody knows which
-came first, and a repair told by a visit alone is not shown to have been for it: record the times. That a failure was
-confined to one load is a cause until a repeat fails. Where the text of the rules asks that the unit be repaired and
-the reason found, both are needed.
+A cause that a later failure refutes is none: it comes after the last failure was known. Of that day both times
+decide; what has no time of its own was done by the time it was recorded, which may show that it came first, never
+that it came later. Where the times show nothing, what the case itself tells counts for the failure that opened it,
+and for spore tests, whose readings are of a day. For a further failure of another kind, known as soon as it ran,
+nobody knows which came first, and a repair told by a visit alone is not shown to have been for it: record the times.
+
+That a failure was confined to one load is a cause until a repeat fails. Where the text of the rules asks that the
+unit be repaired and the reason found, both are needed.
 """
 
 from __future__ import annotations

@@ -33,16 +33,18 @@ from .by_hand import Withdrawal, withdrawals, withdrawn_by_hand
 from .in_service import GAP_MONTHS, r10, r11
 from .late import r5_today, r8, r8_forbidding, r9
 from .not_in_use import r1
-from .safety import open_safety, r2
+from .safety import SafetyFinding, open_safety, r2, still_to_replace
 from .stopped import pressure_report, r3, r4_by_hand, r4_case
 
 __all__ = [
     "GAP_MONTHS",
     "RULES_IN_ORDER",
+    "SafetyFinding",
     "Withdrawal",
     "open_safety",
     "pressure_report",
     "stand",
+    "still_to_replace",
     "waits_for_spores",
     "way_back",
     "why_waiting",
