@@ -82,13 +82,11 @@ def bad_news(unit: UnitFacts, day: date) -> Iterator[Change]:
 
 
 def _bad_loads(unit: UnitFacts, day: date) -> Iterator[Change]:
-    """Of a unit whose loads are logged: the first load on record is also the first that is known of its use."""
-    if unit.loads:
-        for name in ("mechanical", "chemical"):
-            bad = load(day, "L-1", **{name: "fail"}, released="")
-            yield f"a load with a failed {name} result", added(unit, "loads", bad)
-        wet = replace(load(day, "L-2", released=""), packs="wet")
-        yield "a load of wet packs", added(unit, "loads", wet)
+    for name in ("mechanical", "chemical"):
+        bad = load(day, "L-1", **{name: "fail"}, released="")
+        yield f"a load with a failed {name} result", added(unit, "loads", bad)
+    wet = replace(load(day, "L-2", released=""), packs="wet")
+    yield "a load of wet packs", added(unit, "loads", wet)
 
 
 # ------------------------------------------------------------------------------------------------ lost proof

@@ -3,8 +3,6 @@
 Over random histories under every set of rules on file, on several days each. The exceptions, each with its reason:
 
 - A spore test that is added counts as awaited until it is read: that it failed is bad news from the day it was known.
-- Of a unit of which no load is on record nobody knows how long it was used. The first load says so, bad or not, so
-  bad loads are added to units whose loads are logged.
 - Whether a unit was used on a day is read from its cycles: where rules ask a test on each day of use, a cycle that is
   no longer on record asks none. So no cycle is taken away, but what it proved is.
 - A person's statement that a test was run because of the work is contradicted by a time that shows it came first.
