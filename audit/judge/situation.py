@@ -44,6 +44,7 @@ class Situation:
     settled: Settled
     as_of: date
     duty: DutyFacts
+    owed: DutyFacts  # as `duty`, but a failed test of an open failure meets nothing: see `at`
     clocks: tuple[Clock, ...]
     after_events: frozenset[str] = frozenset()  # ids of duties that follow an event
 
@@ -112,7 +113,11 @@ def _case_spans(replays):
 
 
 def at(settled: Settled, day: date) -> Situation:
-    """The situation on `day`, which must not lie before the day the facts were cut at."""
+    """The situation on `day`, which must not lie before the day the facts were cut at.
+
+    A failed test that stops the unit was done, and so stands in the record as one that met its duty. What was owed
+    before it stays owed until the unit is proven again: bad news closes no due item.
+    """
     duty = DutyFacts(
         unit=settled.unit,
         clinic=settled.clinic,
@@ -123,5 +128,10 @@ def at(settled: Settled, day: date) -> Situation:
         works=settled.works,
         memo=settled.memo,
     )
+    unproven = frozenset(r.path.kind for r in settled.replays if r.withdraws and r.resolved_on is None)
+    owed = duty
+    if unproven:
+        memo = settled.memo.setdefault("unproven", {})
+        owed = replace(duty, unproven=unproven, memo=memo)
     after = frozenset(d.id for d in settled.regime.duties if d.every == "after-event")
-    return Situation(settled, day, duty, all_clocks(duty), after)
+    return Situation(settled, day, duty, owed, all_clocks(owed), after)
