@@ -186,7 +186,8 @@ class _Ground:
         held = class_of(job, self.names)
         outside = self.outside.get(job.row.origin, ())
         concluded = job.conclusion.conclusion if job.conclusion is not None else ""
-        if concluded == NOT_WORKED and not held.touched:
+        failed = tuple(sorted(c for c, result in newest.items() if result.word == FAIL))
+        if concluded == NOT_WORKED and not held.touched and not failed:
             return Work(
                 job, held.letter, None, (), (), 0, NOT_WORKED, job, do_not_use=held.do_not_use, outside=outside
             )
@@ -201,7 +202,7 @@ class _Ground:
             repair_class=held.letter,
             asked=asked,
             missing=self._missing(job, span, asked, newest, air),
-            failed=tuple(sorted(c for c, result in newest.items() if result.word == FAIL)),
+            failed=failed,
             biological_missing=sum(n for _, n in short),
             conclusion=conclusion,
             concluded_by=by,

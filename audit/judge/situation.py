@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 
-from audit.facts import BioTestFact, ClinicFacts, Ordered, UnitFacts, had_happened, unit_by_day
+from audit.facts import BioTestFact, ClinicFacts, Ordered, UnitFacts, had_happened, in_order, unit_by_day
 from audit.facts.dates import ONE_DAY
 from audit.regimes.model import Regime
 
@@ -80,7 +80,7 @@ def _instruments_by(clinic: ClinicFacts, day: date) -> Ordered:
 
 def settle(unit: UnitFacts, clinic: ClinicFacts, regime: Regime, as_of: date) -> Settled:
     """Cut to what had happened by `as_of` and judge what facts alone decide."""
-    unit, clinic = unit_by_day(unit, as_of), clinic_by_day(clinic, as_of)
+    unit, clinic = _leaks_as_shown(unit_by_day(unit, as_of)), clinic_by_day(clinic, as_of)
     verdicts = judge_tests(unit.bio_tests, regime.validity)
     works = works_of(unit, regime, verdicts)
     replays = tuple(replay_all(unit, regime, verdicts, _repairs(works)))
@@ -89,6 +89,14 @@ def settle(unit: UnitFacts, clinic: ClinicFacts, regime: Regime, as_of: date) ->
         (t, v) for t, v in zip(unit.bio_tests, verdicts.values(), strict=True) if v.verdict in (INVALID, AWAITED)
     )
     return Settled(unit, clinic, regime, verdicts, works, replays, usage_of(unit, spans), unsettled)
+
+
+def _leaks_as_shown(unit: UnitFacts) -> UnitFacts:
+    """The unit with every air-leak test failed whose rate is above its limit, whatever result stands beside it."""
+    if not any(x.rate > x.limit and x.result == "pass" for x in unit.leaks):
+        return unit
+    shown = [replace(x, result="fail") if x.rate > x.limit else x for x in unit.leaks]
+    return replace(unit, leaks=in_order(shown))
 
 
 def _repairs(works: tuple[Work, ...]) -> list[Cause]:

@@ -33,7 +33,7 @@ from .by_hand import Withdrawal, withdrawals, withdrawn_by_hand
 from .in_service import GAP_MONTHS, r10, r11
 from .late import r5_today, r8, r8_forbidding, r9
 from .not_in_use import r1
-from .safety import SafetyFinding, open_safety, r2, still_to_replace
+from .safety import SafetyFinding, missing_guards, open_safety, r2, still_to_replace
 from .stopped import pressure_report, r3, r4_by_hand, r4_case
 
 __all__ = [
@@ -41,6 +41,7 @@ __all__ = [
     "RULES_IN_ORDER",
     "SafetyFinding",
     "Withdrawal",
+    "missing_guards",
     "open_safety",
     "pressure_report",
     "stand",

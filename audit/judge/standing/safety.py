@@ -3,7 +3,8 @@
 A finding is one of safety when its class is "do not use", when the decision is to condemn, or when a failed part
 (grade 3) was left as it is. So is a failed part that was to be replaced while no other is on record as fitted, where
 it is one that keeps people safe: one of which the safety function is tested after work or an examiner speaks (door,
-latch, interlock, relief valve, cut-out, vessel, generator), or one that nobody knows.
+latch, interlock, relief valve, cut-out, vessel, generator), or one that nobody knows. Such a part that is said to be
+missing forbids use until it is fitted.
 
 It is lifted by three things together: that very part was replaced or repaired, the tests of that kind of component
 passed in that job or a later one, and a job was released by then. Each finding is lifted by itself. Which tests: the
@@ -18,7 +19,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
-from audit.facts import FindingFact, JobFact, PartFact, in_order
+from audit.facts import FindingFact, FitFact, JobFact, PartFact, in_order
 from audit.judge.judgement import Evidence, UnitStanding, Word
 from audit.judge.proof_after_work import RELEASED, class_letter
 from audit.judge.situation import Situation
@@ -32,6 +33,7 @@ from .stopped import PRESSURE, _stopped_by_notice
 from .tools import say
 
 SAFETY_DEVICES, EXAMINED = "V6", "V10"
+MISSING = "missing"
 _REPAIRED = ("clean", "adjust", "repair kit", "replace")
 _REPAIRED_AT_ONCE = (
     "clean",
@@ -71,13 +73,42 @@ def r2(s: Situation) -> UnitStanding | None:
     """
     open_ones = open_safety(s)
     if not open_ones:
-        return _stopped_by_notice(s)
+        return _stopped_by_notice(s) or _stopped_by_missing(s)
     first = open_ones[0]
     others = [f for f in open_ones[1:] if f.row_ref != first.job.row.ref]  # the class stated with it is no other one
     more = f" and {len(others)} more" if others else ""
     words = f"open safety finding, class do not use: {first.words}{more}"
     lifted = f"a technician: {first.way_out}"
     return say(Word.OUT, "R2", words, first.day, [f.evidence for f in open_ones], lifted)
+
+
+def _stopped_by_missing(s: Situation) -> UnitStanding | None:
+    held = missing_guards(s)
+    if not held:
+        return None
+    called = NamesOnUnit(s.unit).at(held[0].position)[-1]
+    words = f"{called} is missing since {held[0].effective_on.isoformat()}: do not use"
+    words += f" and {len(held) - 1} more" if len(held) > 1 else ""
+    proof = [Evidence(f.row.ref, f.note or words) for f in held]
+    return say(Word.OUT, "R2", words, held[0].effective_on, proof, "a technician: fit the part, test it, and release")
+
+
+def missing_guards(s: Situation) -> list[FitFact]:
+    """Parts that keep people safe, or that nobody knows, said to be missing and not on record as fitted since.
+
+    The newest state of each position counts; one fitted on the day itself counts. Oldest first.
+    """
+    if not any(f.state == MISSING for f in s.unit.fits):
+        return []
+    names, newest = NamesOnUnit(s.unit), {}
+    for fit in sorted(s.unit.fits, key=lambda f: (f.effective_on, f.row.number, f.row.line)):
+        if fit.effective_on <= s.as_of:
+            newest[fit.position] = fit
+    fitted = [(p.position, p.row.happened_on) for j in s.unit.jobs for p in j.parts if was_replaced(p)]
+    gone = [f for f in newest.values() if f.state == MISSING and names.at(f.position)]
+    gone = [f for f in gone if _keeps_safe(known_of(names.at(f.position)))]
+    held = [f for f in gone if not any(at == f.position and day >= f.effective_on for at, day in fitted)]
+    return sorted(held, key=lambda f: f.effective_on)
 
 
 def open_safety(s: Situation) -> list[SafetyFinding]:
@@ -136,7 +167,11 @@ def _guard_to_replace(finding: FindingFact, names: NamesOnUnit) -> bool:
     """Whether that part keeps people safe, or nobody knows what it is."""
     if not to_replace(finding):
         return False
-    known = known_of((*names.at(finding.position), finding.component))
+    return _keeps_safe(known_of((*names.at(finding.position), finding.component)))
+
+
+def _keeps_safe(known: tuple[Component, ...]) -> bool:
+    """Whether one of the components keeps people safe, or nobody knows what it is."""
     return not known or any({SAFETY_DEVICES, EXAMINED}.intersection(c.lifts) for c in known)
 
 
