@@ -1,4 +1,4 @@
-"""What a record shows outweighs what is ticked beside it: a test that failed, a rate over its limit, a part missing."""
+"""What a record shows outweighs what is ticked beside it: a failed test, a rate over its limit, a missing part."""
 
 from dataclasses import replace
 from decimal import Decimal
