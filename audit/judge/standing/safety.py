@@ -67,9 +67,11 @@ class SafetyFinding:
 
 
 def r2(s: Situation) -> UnitStanding | None:
-    """R2, out of service: a safety finding is open (the oldest is named), else a recalled part to stop use is in.
+    """R2, out of service: a safety finding is open (the oldest is named), else a recalled part to stop use is in, or
+    a part that keeps people safe is missing.
 
-    Since the day of the finding, or the later one of notice and fitting. Source: common practice, no source.
+    Since the day of the finding, the later one of notice and fitting, or the day from which the part is missing.
+    Source: common practice, no source.
     """
     open_ones = open_safety(s)
     if not open_ones:
