@@ -3,7 +3,7 @@
 | rule | holds when | word |
 | --- | --- | --- |
 | R1 | decommissioned, on loan elsewhere, stored as a spare, not installed yet | Not in use |
-| R2 | a safety finding "do not use" is open, a recalled part to stop use is in, a safety part missing | Out of service |
+| R2 | a safety finding "do not use", a recalled part to stop use still in, a safety part missing | Out of service |
 | R3 | the last valid day of the pressure examination has passed | Out of service |
 | R4 | a failed test not yet resolved, several failed cycles in a row; or withdrawn by hand | Out of service |
 | R5 | the tests or the release after work are not complete; a value was left out of limits | Waiting for proof |
