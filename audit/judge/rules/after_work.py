@@ -33,6 +33,8 @@ def check(judged: Judged) -> Iterator[Finding]:
         yield from _pending(judged, work)
         yield from _order(judged, work)
         yield from _unknown(work)
+        if (refused := _refused(work)) is not None:
+            yield refused
         if why_waiting(judged.now, work):
             yield from _not_proven(judged, work)
         elif _nobody_returned(work):
@@ -47,6 +49,25 @@ def check(judged: Judged) -> Iterator[Finding]:
                 source=PRACTICE,
                 owner=CLINIC,
             )
+
+
+def _refused(work: Work) -> Finding | None:
+    """Released by the technician, and the clinic refused to sign that it goes back into use: said until it is."""
+    own, signed = work.job.conclusion, {s.meaning: s for s in work.job.signatures}
+    if own is None or own.conclusion != RELEASED or "refused" not in signed or "returned to use" in signed:
+        return None
+    why = signed["refused"].reason
+    return Finding(
+        rule="return-refused",
+        severity=Severity.PUT_RIGHT,
+        since=signed["refused"].row.happened_on,
+        message=f"work of {day(work.job.row.happened_on)} was released, and the return to use was refused"
+        + (f": {why}" if why else ""),
+        way_out="settle why; take the unit out of service while it is not settled, or sign the return to use",
+        evidence=(Evidence(signed["refused"].row.ref, "the signature was refused"),),
+        source=PRACTICE,
+        owner=CLINIC,
+    )
 
 
 def _pending(judged: Judged, work: Work) -> Iterator[Finding]:

@@ -99,6 +99,16 @@ CASES = [
         worked(signatures=(sign("2025-06-01"), sign("2025-06-01", "nobody present"))),
     ),
     (
+        "return-refused",
+        worked(signatures=(sign("2025-06-01"), sign("2025-06-01", "refused"))),
+        worked(signatures=(sign("2025-06-01"), sign("2025-06-01", "refused"), sign("2025-06-01", "returned to use"))),
+    ),
+    (
+        "return-refused",
+        worked(signatures=(sign("2025-06-01"), sign("2025-06-01", "refused"))),
+        worked(signatures=(sign("2025-06-01"), sign("2025-06-01", "nobody present"))),
+    ),
+    (
         "counter-backwards",
         {"counters": (counter("2025-05-01", 100), counter("2025-06-01", 99))},
         {"counters": (counter("2025-05-01", 100), counter("2025-06-01", 0, offset=100))},
