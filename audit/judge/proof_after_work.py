@@ -24,7 +24,7 @@ from .biological import AWAITED, FAILED, PASSED
 from .judgement import Evidence, TestVerdict
 from .response import ANY, PassRows, order_warnings
 from .response.cycle_types import named, types_in_use, types_tested
-from .work.asked import asked_of, class_of, required_class
+from .work.asked import asked_of, class_of, leak_tested, required_class
 from .work.classes import (
     BACK_IN_USE,
     CLASS_WORDS,
@@ -174,6 +174,7 @@ class _Ground:
         self.names = NamesOnUnit(unit)
         self.outside = left_out(unit)
         self.dynamic = unit.equipment_type == DYNAMIC
+        self.leaks = leak_tested(unit, regime)
         self.values = tuple(dict.fromkeys(code for v in regime.verification for code in v.values))
 
     def results(self, job: JobFact) -> dict[str, Result]:
@@ -185,11 +186,12 @@ class _Ground:
         held = class_of(job, self.names)
         outside = self.outside.get(job.row.origin, ())
         concluded = job.conclusion.conclusion if job.conclusion is not None else ""
-        if concluded == NOT_WORKED and not held.touched:
+        failed = tuple(sorted(c for c, result in newest.items() if result.word == FAIL))
+        if concluded == NOT_WORKED and not held.touched and not failed:
             return Work(
                 job, held.letter, None, (), (), 0, NOT_WORKED, job, do_not_use=held.do_not_use, outside=outside
             )
-        asked = asked_of(held, self.regime, self.dynamic)
+        asked = asked_of(held, self.regime, self.dynamic, self.leaks)
         span = span_of(job)
         bio = self._biological(job, span, asked)
         air = self._air(job, span) if asked.requalify and self.dynamic else None
@@ -200,7 +202,7 @@ class _Ground:
             repair_class=held.letter,
             asked=asked,
             missing=self._missing(job, span, asked, newest, air),
-            failed=tuple(sorted(c for c, result in newest.items() if result.word == FAIL)),
+            failed=failed,
             biological_missing=sum(n for _, n in short),
             conclusion=conclusion,
             concluded_by=by,
@@ -219,7 +221,7 @@ class _Ground:
             word = newest[code].word if code in newest else ""
             if word == STATED:
                 missing.append(f"{code} {STATED_WORDS}")
-            elif not word and not (self.dynamic and self._run_apart(code, job, span)):
+            elif not word and not ((self.dynamic or self.leaks) and self._run_apart(code, job, span)):
                 missing.append(code)
         if air is not None:
             missing += [f"{n} more passing air-removal test(s) in a row" for _, n in air.missing()]

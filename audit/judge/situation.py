@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 
-from audit.facts import BioTestFact, ClinicFacts, Ordered, UnitFacts, had_happened, unit_by_day
+from audit.facts import BioTestFact, ClinicFacts, Ordered, UnitFacts, had_happened, in_order, unit_by_day
 from audit.facts.dates import ONE_DAY
 from audit.regimes.model import Regime
 
@@ -44,6 +44,7 @@ class Situation:
     settled: Settled
     as_of: date
     duty: DutyFacts
+    owed: DutyFacts  # as `duty`, but a failed test of an open failure meets nothing: see `at`
     clocks: tuple[Clock, ...]
     after_events: frozenset[str] = frozenset()  # ids of duties that follow an event
 
@@ -79,7 +80,7 @@ def _instruments_by(clinic: ClinicFacts, day: date) -> Ordered:
 
 def settle(unit: UnitFacts, clinic: ClinicFacts, regime: Regime, as_of: date) -> Settled:
     """Cut to what had happened by `as_of` and judge what facts alone decide."""
-    unit, clinic = unit_by_day(unit, as_of), clinic_by_day(clinic, as_of)
+    unit, clinic = _leaks_as_shown(unit_by_day(unit, as_of)), clinic_by_day(clinic, as_of)
     verdicts = judge_tests(unit.bio_tests, regime.validity)
     works = works_of(unit, regime, verdicts)
     replays = tuple(replay_all(unit, regime, verdicts, _repairs(works)))
@@ -88,6 +89,14 @@ def settle(unit: UnitFacts, clinic: ClinicFacts, regime: Regime, as_of: date) ->
         (t, v) for t, v in zip(unit.bio_tests, verdicts.values(), strict=True) if v.verdict in (INVALID, AWAITED)
     )
     return Settled(unit, clinic, regime, verdicts, works, replays, usage_of(unit, spans), unsettled)
+
+
+def _leaks_as_shown(unit: UnitFacts) -> UnitFacts:
+    """The unit with every air-leak test failed whose rate is above its limit, whatever result stands beside it."""
+    if not any(x.rate > x.limit and x.result == "pass" for x in unit.leaks):
+        return unit
+    shown = [replace(x, result="fail") if x.rate > x.limit else x for x in unit.leaks]
+    return replace(unit, leaks=in_order(shown))
 
 
 def _repairs(works: tuple[Work, ...]) -> list[Cause]:
@@ -112,7 +121,11 @@ def _case_spans(replays):
 
 
 def at(settled: Settled, day: date) -> Situation:
-    """The situation on `day`, which must not lie before the day the facts were cut at."""
+    """The situation on `day`, which must not lie before the day the facts were cut at.
+
+    A failed test that stops the unit was done, and so stands in the record as one that met its duty. What was owed
+    before it stays owed until the unit is proven again: bad news closes no due item.
+    """
     duty = DutyFacts(
         unit=settled.unit,
         clinic=settled.clinic,
@@ -123,5 +136,10 @@ def at(settled: Settled, day: date) -> Situation:
         works=settled.works,
         memo=settled.memo,
     )
+    unproven = frozenset(r.path.kind for r in settled.replays if r.withdraws and r.resolved_on is None)
+    owed = duty
+    if unproven:
+        memo = settled.memo.setdefault("unproven", {})
+        owed = replace(duty, unproven=unproven, memo=memo)
     after = frozenset(d.id for d in settled.regime.duties if d.every == "after-event")
-    return Situation(settled, day, duty, all_clocks(duty), after)
+    return Situation(settled, day, duty, owed, all_clocks(owed), after)

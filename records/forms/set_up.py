@@ -106,8 +106,9 @@ class HandOverForm(EntryForm):
     legend = (
         "Its record here ends with that day and stays with this clinic. At the other clinic it begins anew, with its "
         "plate, its positions and its plan, and is out of service until somebody there has installed and proved it "
-        "and returns it to use. Tests, visits and parts fitted are not carried along. Neither record names the other "
-        "clinic. The label on the unit names the record here: print another one there."
+        "and returns it to use. Tests, visits and parts fitted are not carried along, but for a part that a recall "
+        "notice means: that goes along with the notice. Neither record names the other clinic. The label on the unit "
+        "names the record here: print another one there."
     )
 
     to = OneOf("To which clinic", name=lambda c: c.name, help_text="Those that you manage, other than this one.")

@@ -29,12 +29,14 @@ from records.models import (
     PlanLine,
     Position,
     TaskOutcome,
+    Unit,
     UserCheck,
     Voiding,
     fact_models,
 )
 
 from . import may_be_logged, row_rules
+from .bad_news import refuse_with_bad_news
 from .errors import NotYours, Problem, Refused
 from .indicators import kind_of_chemical, open_case, open_cases_of_cycle
 from .leak_rate import KPA, leak_rate, leak_result
@@ -265,7 +267,8 @@ OPENS = {"airremovaltest": "air removal", "leaktest": "air leak"}
 def void(*, by, request_key, row: Fact, reason: str) -> Voiding:
     """The row was entered in error: it did not happen. So with every row that points to it, in whatever entry.
 
-    The failure case that it opened goes with it. Returns the voiding of the row itself; `reason` must not be empty.
+    The failure case that it opened goes with it. A unit with bad news on record is refused. Returns the voiding of
+    the row itself; `reason` must not be empty.
     """
     _refuse_unless_author(by, row)
     _refuse_what_the_program_wrote(row)
@@ -273,6 +276,8 @@ def void(*, by, request_key, row: Fact, reason: str) -> Voiding:
         may_be_logged.stop_on([Problem("reason", "Say why it was entered in error: the reader sees it.")])
     if not answered(by, request_key):
         _refuse_while_used(row)
+        if isinstance(row, Unit):
+            refuse_with_bad_news(row)
     inputs = {"row": row, "reason": reason}
     with submission(_owner(row), by, request_key, "entered in error", inputs, logged_for=_written_for(row)) as s:
         if s.repeated:

@@ -3,31 +3,53 @@
 A clinic's record is its own: who may look at it, its binder and the hash of each entry rest on one ledger. So the
 unit ends in the ledger it leaves, with all that was logged there, and begins anew in the other one, under the same
 plate. What it carries along is what it is: positions, whether each has its part, and the plan. What was done to it is
-not carried along: no clinic vouches for another one's entries. It arrives out of service, as a unit that was moved is
-installed and proved where it stands before it is used; common practice, no source.
+not carried along: no clinic vouches for another one's entries. A part in it that a recall notice means is carried
+along as a part found in place, in an entry of its own, and the notice with it where the books of the other clinic
+have none that means the part: its text, its lot, its day and what it asks, naming no place and nobody.
+
+It arrives out of service, as a unit that was moved is installed and proved where it stands before it is used; common
+practice, no source.
 """
 
 from __future__ import annotations
 
+import re
 import uuid
+from dataclasses import dataclass
 from datetime import date
 
 from django.db import transaction
 
 from records import access
-from records.models import Fit, Placement, PlanLine, Position, Unit, UnitEvent
+from records.models import (
+    Clinic,
+    Fit,
+    FittedPart,
+    Job,
+    JobConclusion,
+    PartRecall,
+    Placement,
+    PlanLine,
+    Position,
+    Unit,
+    UnitEvent,
+    Visit,
+)
 
-from . import may_be_logged
+from . import may_be_logged, recalls
 from .errors import InputPlace, Problem
 from .submission import answered, locked_ledger, submission
 
-_ARRIVAL = "arrival"
+_ARRIVAL, _RECALLED = "arrival", "recalled parts"
 _PLATE = ("serial", "maker", "model", "equipment_type", "chamber_litres", "udi")
 _LINE = (
     "code", "title", "action", "months", "cycles", "hours", "lead_days", "grace_days", "source", "edition", "rule",
     "repair_class",
 )  # fmt: skip
 FROM_ELSEWHERE = "came from another place, where the record of its time there is kept"
+ELSEWHERE = "another place"
+BEFORE_IT_CAME = "the record of the unit from before it came here"
+_PART = ("name", "number", "lot", "lot_state", "receipt_lot", "expiry", "quantity")
 NOT_PROVED = "moved here: not installed and proved at this place yet"
 
 
@@ -57,7 +79,10 @@ def hand_over_unit(*, by, request_key, unit, clinic, to, on: date, label: str, r
         with submission(to, by, key, "unit moved here", inputs, logged_for=arriving.company) as s:
             if s.repeated:
                 return s.first(Unit)
-            return _arrive(s, by, plate, to, on, label, room)
+            here = _arrive(s, by, plate, to, on, label, room)
+        ground = _Arrival(by, request_key, clinic, to, on, here, arriving.company)
+        _carry_recalled(ground, list(recalls.recalled_on(_first(unit), recalls.notices_for(clinic), on)), inputs)
+        return here
 
 
 def _problems(unit, clinic, to, on, reason):
@@ -106,6 +131,73 @@ def _arrive(s, by, plate: Unit, to, on: date, label: str, room: str) -> Unit:
     s.add(UnitEvent(kind="relocated", reason=FROM_ELSEWHERE, by=by.signed(), **mine))
     s.add(UnitEvent(kind="withdrawn", reason=NOT_PROVED, by=by.signed(), **mine))
     return here
+
+
+@dataclass(frozen=True)
+class _Arrival:
+    """A unit that came: by whom it was moved, from where to where, its record here, and for which company."""
+
+    by: object
+    request_key: object
+    clinic: Clinic
+    to: Clinic
+    on: date
+    here: Unit
+    company: object
+
+
+def _first(unit: Unit) -> Unit:
+    return unit if unit.is_origin else unit.origin_row()
+
+
+def _carry_recalled(came: _Arrival, found: list[tuple[FittedPart, PartRecall]], inputs: dict) -> None:
+    """The recalled parts in the unit, as found in place, and the notices that the books here lack; one entry."""
+    if not found:
+        return
+    key = uuid.uuid5(uuid.UUID(str(came.request_key)), _RECALLED)
+    entry = {"logged_for": came.company, "paper": BEFORE_IT_CAME}
+    known = recalls.notices_for(came.to)
+    with submission(came.to, came.by, key, "recalled parts of a unit moved here", inputs, **entry) as s:
+        for part, notice in found:
+            said = {"name": part.name, "number": part.number, "lots": (part.lot, part.receipt_lot), "on": came.on}
+            if not any(recalls.means(n, **said) and n.action == notice.action for n in known):
+                known.append(s.add(_notice_here(came, part, notice)))
+        _found_in_place(s, came, {part.pk: part for part, _ in found}, [notice for _, notice in found])
+
+
+def _found_in_place(s, came: _Arrival, parts: dict[int, FittedPart], notices: list[PartRecall]) -> None:
+    mine = {"clinic": came.to, "happened_on": came.on, "zone": may_be_logged.zone_of(came.to)}
+    servicer = (came.company or came.to).name
+    visit = s.add(Visit(company=came.company, servicer=servicer, technician=came.by.signed(), **mine))
+    job = Job(unit=came.here, visit=visit, reason="part recall", worked_by=came.by.signed(), **mine)
+    job.contamination = "not declared"
+    mine |= {"unit": came.here, "job": s.add(job)}
+    here = {p.code: p for p in Position.objects.in_force().filter(unit=came.here)}
+    for part in parts.values():
+        place = access.as_corrected([part.position])[0] if part.position_id else None
+        kept = {name: getattr(part, name) for name in _PART}
+        position = here.get(place.code) if place else None
+        s.add(FittedPart(position=position, action=recalls.FOUND, old_part="not known", **kept, **mine))
+    asks = "; ".join(dict.fromkeys(f"notice of {n.happened_on}: {n.action}" for n in notices))
+    words = f"nothing was done here: this came with the unit, as its record said before ({asks})"
+    s.add(JobConclusion(conclusion="not worked on", reason=words[:500], **mine))
+
+
+def _notice_here(came: _Arrival, part: FittedPart, notice: PartRecall) -> PartRecall:
+    """The notice as this clinic's own: of the very lot in the unit; without one, of what was found on that day."""
+    lot = part.lot or part.receipt_lot
+    day = None if lot else came.on
+    row = PartRecall(owner=came.to.organisation_ptr, part=part.name, number=part.number, lot=lot)
+    row.made_from, row.made_to, row.action = day, day, notice.action
+    row.issued_by = _naming_nobody(notice.issued_by, came.clinic)[:160]
+    words = f"{notice.reason} (notice of {notice.happened_on}; the part came with the unit)"
+    row.reason = _naming_nobody(words, came.clinic)[:500]
+    row.happened_on, row.zone = notice.happened_on, may_be_logged.zone_of(came.to)
+    return row
+
+
+def _naming_nobody(text: str, left: Clinic) -> str:
+    return re.sub(re.escape(left.name), ELSEWHERE, text, flags=re.IGNORECASE)
 
 
 def _positions(s, unit, on, mine) -> dict[int, Position]:

@@ -9,10 +9,11 @@ from datetime import date
 from django.db.models import Q
 
 from records import access
-from records.models import Clinic, PartLot, PartRecall
+from records.models import Clinic, Fit, FittedPart, PartLot, PartRecall, Unit
 
 from .errors import InputPlace, Problem
 
+FOUND = "found in place"
 _SEPARATORS = re.compile(r"[\s\-\u2010-\u2015_./]+")
 _ZEROS = re.compile(r"(?<!\d)0+(?=\d)")
 
@@ -40,6 +41,37 @@ def means(notice: PartRecall, *, name: str, number: str, lots: Iterable[str], on
     return part and lot and first <= on <= last
 
 
+def recalled_on(unit: Unit, notices: Iterable[PartRecall], on: date) -> Iterator[tuple[FittedPart, PartRecall]]:
+    """Each part that a notice means and that nothing on record shows to have come out by `on`, with each such notice.
+
+    `unit` and the rows of the unit are first versions. What sits at one place is told apart by days alone: of two
+    parts of one day neither is shown to have come out.
+    """
+    held = [p for p in FittedPart.objects.in_force().filter(unit=unit) if p.quantity and p.happened_on <= on]
+    gone = list(Fit.objects.in_force().filter(unit=unit, state__in=("none", "missing"), effective_on__lte=on))
+    notices = list(notices)
+    for part in held:
+        if any(_takes_out(other, part) for other in held) or any(_leaves_empty(fit, part) for fit in gone):
+            continue
+        said = {"name": part.name, "number": part.number, "lots": (part.lot, part.receipt_lot)}
+        yield from ((part, notice) for notice in notices if means(notice, **said, on=part.happened_on))
+
+
+def _takes_out(other: FittedPart, part: FittedPart) -> bool:
+    """Whether another part came to the place of one on a later day, or sits there by the lot printed on it."""
+    if other.happened_on <= part.happened_on or other.position_id != part.position_id:
+        return False
+    if part.position_id is None and not _same(other.number or other.name, part.number or part.name):
+        return False
+    return other.action != FOUND or (other.lot_state == "printed" and not _same(other.lot, part.lot))
+
+
+def _leaves_empty(fit: Fit, part: FittedPart) -> bool:
+    return (
+        part.position_id is not None and fit.position_id == part.position_id and fit.effective_on > part.happened_on
+    )
+
+
 def doubt_of(notices: Iterable[PartRecall], lot: PartLot, on: date) -> str:
     """What is said of a lot in stock that a notice means if it is fitted on that day; "" for none."""
     for notice in notices:
@@ -57,7 +89,7 @@ def words_of(notice: PartRecall) -> str:
 
 def fitted(place: InputPlace, part: dict, notices: Iterable[PartRecall], on: date) -> Iterator[Problem]:
     """A part that a notice means is asked about when it is fitted; one that was only found in place is not."""
-    if part.get("action") == "found in place" or part.get("quantity") == 0:
+    if part.get("action") == FOUND or part.get("quantity") == 0:
         return
     lot = part.get("part_lot")
     held = {

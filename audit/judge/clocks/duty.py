@@ -23,7 +23,9 @@ T = TypeVar("T")
 class DutyFacts:
     """What a duty is computed from. `unit` is None for the duties of the whole place.
 
-    `memo` holds what was computed from the facts alone; the same facts on several days may share one.
+    `unproven`: kinds of test of which a failure that stopped the unit is open: until the unit is proven again a
+    failed test of it ends nothing that was owed. `memo` holds what was computed from the facts alone; the same facts
+    on several days may share one.
     """
 
     unit: UnitFacts | None
@@ -34,6 +36,7 @@ class DutyFacts:
     verdicts: dict[str, TestVerdict]
     works: tuple[Work, ...]
     memo: dict = field(default_factory=dict, compare=False, repr=False)
+    unproven: frozenset[str] = frozenset()
 
     def once(self, key: Hashable, make: Callable[[], T]) -> T:
         """What `make` gives, made once. `key` must name the day where the answer depends on it."""
@@ -61,7 +64,11 @@ class DutyFacts:
             return self.as_of <= awaited_until(test, self.regime.validity)
         return verdict.verdict == PASSED or (verdict.verdict == FAILED and self.stops("biological"))
 
+    def met_by(self, kind: str) -> tuple[str, ...]:
+        """The results of a test of air removal or leakage that meet its duty."""
+        return ("pass",) if kind in self.unproven else ("pass", "fail")
+
     def stops(self, kind: str) -> bool:
         """Whether a failure of that kind stops the unit by itself: only then is having tested enough for a duty."""
         path = self.regime.path(kind)
-        return path is not None and path.withdraws
+        return path is not None and path.withdraws and kind not in self.unproven

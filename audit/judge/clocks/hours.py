@@ -6,9 +6,10 @@ it is shown to have run before it, or to be the test's own cycle. Between readin
 evenly; after the last one they are projected at the present rate, or where there is none yet its word holds for 28
 days. The minutes of loads are never projected.
 
-Where neither can tell, the hours are not known: without a counter that tells, no load is on record at all, or days
-with loads of unknown minutes (up to 24 hours each) could make up what is missing; or a counter is kept and its
-readings do not tell the use since the last test. Common practice, no source.
+Where neither can tell, the hours are not known: without a counter that tells, no load is on record at all but such
+as went wrong, or days with loads of unknown minutes (up to 24 hours each) could make up what is missing; or a counter
+is kept and its readings do not tell the use since the last test. That holds beside loads whose minutes are few: what
+was not logged would show on the counter alone. Common practice, no source.
 """
 
 from __future__ import annotations
@@ -19,7 +20,7 @@ from datetime import date
 from decimal import Decimal
 from itertools import accumulate
 
-from audit.facts import happened_on, in_order
+from audit.facts import LoadFact, happened_on, in_order
 from audit.facts.dates import add_days
 from audit.judge.biological import run_of, shown_before
 from audit.regimes.model import Duty
@@ -84,12 +85,17 @@ def reached_or_projected(facts: DutyFacts, duty: Duty, base: date, fact, days: d
 def _unknown(facts: DutyFacts, duty: Duty, counter: Counter | None, logged: _MinutesLogged) -> str:
     if counter is not None:
         return "hours of use are not known: too few readings of the hours counter since the last test; read it"
-    if not facts.unit.loads:
+    if all(_went_wrong(x) for x in facts.unit.loads):
         return (
             "hours of use are not known: neither a counter nor a load is on record; read the hours counter, or log "
             "the loads with their minutes"
         )
     return _unknown_minutes(duty, logged)
+
+
+def _went_wrong(load: LoadFact) -> bool:
+    """Whether something in the cycle failed: such a row alone does not show that loads are logged."""
+    return "fail" in (load.mechanical, load.chemical) or load.packs == "wet"
 
 
 def _unknown_minutes(duty: Duty, logged: _MinutesLogged) -> str:

@@ -15,6 +15,7 @@ from datetime import date
 
 from audit.facts.dates import ONE_DAY, add_days, add_months
 from audit.judge.judgement import Clock, State
+from audit.judge.usage import STORED
 from audit.regimes.model import SUBJECTS, Duty
 
 from .build import awaited_note, blank, dated, first_late, not_in_use
@@ -36,7 +37,7 @@ def clock(facts: DutyFacts, duty: Duty) -> Clock:
     proof = rows.told(last) if last is not None else None
     notes = [n for n in (awaited_note(facts, rows, last), limit.note) if n]
     late = _first_late(facts, duty, limit.due_on, facts.as_of)
-    if late is None and limit.unknown and was_used:
+    if late is None and limit.unknown and (was_used or _was_stopped(facts)):
         return blank(duty, State.NO_EVIDENCE, "; ".join([limit.unknown, *notes]), proof)
     if late is None and unused is not None:
         return unused
@@ -44,6 +45,11 @@ def clock(facts: DutyFacts, duty: Duty) -> Clock:
     if not _stands(duty):
         due_on = late - ONE_DAY if late is not None else max(due_on, facts.usage.resumed(facts.as_of))
     return dated(facts, duty, due_on, proof, "; ".join(notes), projected=limit.projected)
+
+
+def _was_stopped(facts: DutyFacts) -> bool:
+    """Whether the unit is out because of what was found or failed, which ends no doubt about its use before."""
+    return facts.usage.why_idle(facts.as_of) not in ("", STORED, "decommissioned", "loaner out")
 
 
 def _is_paper(duty: Duty) -> bool:

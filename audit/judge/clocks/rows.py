@@ -1,6 +1,7 @@
 """What was done for a duty's subject, in order, and what of it counts.
 
-A test or check counts when it passed, and when it failed where that stops the unit by itself: it was done. A spore
+A test or check counts when it passed, and when it failed where that stops the unit by itself: it was done; not so for
+what is owed on a day while that failure is open (`DutyFacts.unproven`). A spore
 test still awaited counts within reason. What was not done never counts, nor what nobody signed where the rules ask a
 signature, nor a spore test without what the rules ask of it: a laboratory's reading, how full the chamber is, where
 in it the test lay. Servicing is a concluded job in which at least one task was done or a part replaced; a paper
@@ -85,9 +86,9 @@ def rows_of(facts: DutyFacts, duty: Duty) -> DutyRows:
     if duty.subject == "biological":
         return _spore_tests(facts, duty)
     if duty.subject == "air removal":
-        return _plain(in_order(facts.unit.air_removal), "air-removal test")
+        return _plain(in_order(facts.unit.air_removal), "air-removal test", facts.met_by(duty.subject))
     if duty.subject == "air leak":
-        return _plain(in_order(facts.unit.leaks), "air-leak test")
+        return _plain(in_order(facts.unit.leaks), "air-leak test", facts.met_by(duty.subject))
     if duty.subject == "servicing":
         return _servicing(facts)
     if SUBJECTS[duty.subject] == "check":
@@ -154,14 +155,14 @@ def lacking(test: BioTestFact, duty: Duty) -> str:
     return "; ".join(said)
 
 
-def _plain(tests: Sequence, name: str) -> DutyRows:
+def _plain(tests: Sequence, name: str, enough: tuple[str, ...]) -> DutyRows:
     def told(test) -> Evidence:
         return Evidence(test.row.ref, f"{name} of {test.row.happened_on.isoformat()}: {result(test)}")
 
     def result(test) -> str:
         return _RESULTS.get(test.result, NOT_DONE)
 
-    return DutyRows(tests, happened_on, result, lambda test: test.result in _RESULTS, told, _no_type)
+    return DutyRows(tests, happened_on, result, lambda test: test.result in enough, told, _no_type)
 
 
 def _checks(facts: DutyFacts, duty: Duty) -> DutyRows:

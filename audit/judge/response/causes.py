@@ -1,9 +1,13 @@
 """The cause of a failure: what was found, or mended, after the last failure of the walk.
 
-A cause that a later failure refutes is none: it comes on or after the day the last failure was known, and of that day
-not before it where both times are known. What has no time of its own was done by the time it was recorded. That a
-failure was confined to one load is a cause until a repeat fails. Where the text of the rules asks that the unit be
-repaired and the reason found, both are needed.
+A cause that a later failure refutes is none: it comes after the last failure was known. Of that day both times
+decide; what has no time of its own was done by the time it was recorded, which may show that it came first, never
+that it came later. Where the times show nothing, what the case itself tells counts for the failure that opened it,
+and for spore tests, whose readings are of a day. For a further failure of another kind, known as soon as it ran,
+nobody knows which came first, and a repair told by a visit alone is not shown to have been for it: record the times.
+
+That a failure was confined to one load is a cause until a repeat fails. Where the text of the rules asks that the
+unit be repaired and the reason found, both are needed.
 """
 
 from __future__ import annotations
@@ -13,11 +17,10 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from audit.facts import FollowUpFact
-from audit.judge.biological import ran_after
 from audit.judge.judgement import Evidence
 from audit.regimes.model import FailurePath
 
-from .trials import Trial
+from .trials import BIOLOGICAL, Trial
 
 REPAIR, REASON, CONFINED = "repair", "reason", "confined"
 _ACTIONS = {"find cause": REASON, "repair": REPAIR, "confine": CONFINED}
@@ -25,12 +28,22 @@ _ACTIONS = {"find cause": REASON, "repair": REPAIR, "confine": CONFINED}
 
 @dataclass(frozen=True, slots=True)
 class Cause:
-    """A cause found or a repair done. `at`: by when, None where that is not known."""
+    """A cause found or a repair done. `at`: the moment, None where it is not known.
+
+    `by`: the latest moment that it can have been, where that is all that is known; `told`: in the case itself.
+    """
 
     day: date
     at: datetime | None
     kind: str  # repair, reason, confined
     evidence: Evidence
+    by: datetime | None = None
+    told: bool = False
+
+    @property
+    def done_by(self) -> datetime | None:
+        """The moment by which it was done: what ran after this ran after the cause."""
+        return self.at or self.by
 
 
 def causes_told(followups: Iterable[FollowUpFact]) -> list[Cause]:
@@ -38,9 +51,11 @@ def causes_told(followups: Iterable[FollowUpFact]) -> list[Cause]:
     return [
         Cause(
             f.done_on,
-            f.done_at or _recorded(f),
+            f.done_at,
             _ACTIONS[f.action],
             Evidence(_ref(f), f"{f.action}: {f.outcome or f.text}"),
+            by=_recorded(f),
+            told=True,
         )
         for f in followups
         if f.action in _ACTIONS and f.done_on is not None
@@ -62,7 +77,7 @@ def cause_after(path: FailurePath, causes: Iterable[Cause], failures: Sequence[T
 
     Where both a repair and the reason are asked it is the later of the two.
     """
-    held = [c for c in causes if not (refuted and c.kind == CONFINED) and all(_not_before(c, f) for f in failures)]
+    held = [c for c in causes if not (refuted and c.kind == CONFINED) and _after_each(c, failures)]
     held.sort(key=_when)
     if path.cause_asks != "both":
         return held[0] if held else None
@@ -71,19 +86,31 @@ def cause_after(path: FailurePath, causes: Iterable[Cause], failures: Sequence[T
     return None if repair is None or reason is None else max(repair, reason, key=_latest)
 
 
-def _not_before(cause: Cause, failed: Trial) -> bool:
+def _after_each(cause: Cause, failures: Sequence[Trial]) -> bool:
+    return all(_after(cause, failed, first=n == 0) for n, failed in enumerate(failures))
+
+
+def _after(cause: Cause, failed: Trial, first: bool) -> bool:
+    """Whether a cause came after a failure was known; `first`: the failure that opened the case."""
     if cause.day != failed.known_on:
         return cause.day > failed.known_on
-    return ran_after(cause.day, cause.at, failed.known_on, failed.known_at) is not False
+    at, known_at = cause.at, failed.known_at
+    if at is not None and known_at is not None:
+        return at > known_at
+    if at is None and known_at is not None and cause.by is not None and cause.by <= known_at:
+        return False
+    return cause.told and (first or failed.kind == BIOLOGICAL)
 
 
 def _when(cause: Cause) -> tuple:
-    return cause.day, cause.at is None, cause.at and cause.at.timestamp(), cause.evidence.ref
+    at = cause.done_by
+    return cause.day, at is None, at and at.timestamp(), cause.evidence.ref
 
 
 def _latest(cause: Cause) -> tuple:
     """Of two of one day the one without a time comes last: what ran after it is shown by no time."""
-    return cause.day, cause.at is None, cause.at and cause.at.timestamp()
+    at = cause.done_by
+    return cause.day, at is None, at and at.timestamp()
 
 
 def cause_words(path: FailurePath) -> str:

@@ -182,7 +182,7 @@ def _beside(air: PassRows, trials: Results, cause: Cause, other_on: date | None)
         for trial in sorted(same, key=_failures_last):
             if trial.result == FAILED:
                 air.failed()
-            elif trial.after_cause(cause.day, cause.at):
+            elif trial.after_cause(cause.day, cause.done_by):
                 air.passed(ANY, day, trial)
     return None if other_on is None or air.proven_on is None else max(other_on, air.proven_on)
 
@@ -225,7 +225,7 @@ class _Counting:
         if trial.result != PASSED or not (trial.normal or not self.normal) or trial.abnormal:
             return False
         cause = self.cause
-        if not (cause is None or trial.after_cause(cause.day, cause.at)):
+        if not (cause is None or trial.after_cause(cause.day, cause.done_by)):
             return False
         after = all(trial.after(failed, first=n == 0) for n, failed in enumerate(self.failures))
         return after and self.chamber in ("any", trial.chamber)

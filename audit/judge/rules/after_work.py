@@ -6,9 +6,9 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from audit.facts.dates import ONE_DAY
-from audit.judge.judgement import Finding, Severity
+from audit.judge.judgement import Evidence, Finding, Severity
 from audit.judge.proof_after_work import NOT_RELEASED, NOT_WORKED, PENDING, RELEASED, Work, evidence_of_job
-from audit.judge.standing import open_safety, waits_for_spores, way_back, why_waiting
+from audit.judge.standing import SafetyFinding, open_safety, still_to_replace, waits_for_spores, way_back, why_waiting
 
 from .tools import CLINIC, COMPANY, PRACTICE, Judged, day
 
@@ -26,11 +26,15 @@ def check(judged: Judged) -> Iterator[Finding]:
             source=PRACTICE,
             owner=COMPANY,
         )
+    for found in still_to_replace(judged.now):
+        yield _not_replaced(found)
     yield from _unshown([w for w in judged.settled.works if w.unshown])
     for work in judged.settled.works:
         yield from _pending(judged, work)
         yield from _order(judged, work)
         yield from _unknown(work)
+        if (refused := _refused(work)) is not None:
+            yield refused
         if why_waiting(judged.now, work):
             yield from _not_proven(judged, work)
         elif _nobody_returned(work):
@@ -45,6 +49,25 @@ def check(judged: Judged) -> Iterator[Finding]:
                 source=PRACTICE,
                 owner=CLINIC,
             )
+
+
+def _refused(work: Work) -> Finding | None:
+    """Released by the technician, and the clinic refused to sign that it goes back into use: said until it is."""
+    own, signed = work.job.conclusion, {s.meaning: s for s in work.job.signatures}
+    if own is None or own.conclusion != RELEASED or "refused" not in signed or "returned to use" in signed:
+        return None
+    why = signed["refused"].reason
+    return Finding(
+        rule="return-refused",
+        severity=Severity.PUT_RIGHT,
+        since=signed["refused"].row.happened_on,
+        message=f"work of {day(work.job.row.happened_on)} was released, and the return to use was refused"
+        + (f": {why}" if why else ""),
+        way_out="settle why; take the unit out of service while it is not settled, or sign the return to use",
+        evidence=(Evidence(signed["refused"].row.ref, "the signature was refused"),),
+        source=PRACTICE,
+        owner=CLINIC,
+    )
 
 
 def _pending(judged: Judged, work: Work) -> Iterator[Finding]:
@@ -65,6 +88,21 @@ def _pending(judged: Judged, work: Work) -> Iterator[Finding]:
             source=PRACTICE,
             owner=CLINIC,
         )
+
+
+def _not_replaced(found: SafetyFinding) -> Finding:
+    """A failed part that was to be replaced, and no other one is on record as fitted."""
+    return Finding(
+        rule="failed-part-not-replaced",
+        severity=Severity.PUT_RIGHT,
+        since=found.day,
+        message=f"{found.words}: failed (grade 3) and to be replaced, found {day(found.day)}; no other is on record "
+        "as fitted",
+        way_out="replace it and record the part with its lot; if that was done in the visit, add the part to it",
+        evidence=(Evidence(found.row_ref, f"finding of {day(found.day)}: {found.words}"),),
+        source=PRACTICE,
+        owner=COMPANY,
+    )
 
 
 def _unknown(work: Work) -> Iterator[Finding]:

@@ -4,20 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from audit.judge.biological import FAILED, INVALID, PASSED, evidence_of
+from audit.judge.biological import INVALID, PASSED, evidence_of
 from audit.judge.judgement import Finding, Severity, TestVerdict
 
 from .tools import CLINIC, Judged, day
 
 
 def check(judged: Judged) -> Iterator[Finding]:
-    """One for each invalid test; to be put right until a later test counts."""
+    """One for each invalid test; to be put right until a later test passed: bad news puts nothing right."""
     invalid = [(t, v) for t, v in judged.settled.unsettled if v.verdict == INVALID]
     if not invalid:
         return
     places = {origin: n for n, origin in enumerate(judged.settled.verdicts)}
-    counting = (o for o, v in judged.settled.verdicts.items() if v.verdict in (PASSED, FAILED))
-    last = max((places[origin] for origin in counting), default=-1)
+    passed = (places[o] for o, v in judged.settled.verdicts.items() if v.verdict == PASSED)
+    last = max(passed, default=-1)
     for test, verdict in invalid:
         made_good = places[test.row.origin] < last
         expired = "expired" in verdict.reason
@@ -27,7 +27,7 @@ def check(judged: Judged) -> Iterator[Finding]:
             severity=Severity.NOTE if made_good else Severity.PUT_RIGHT,
             since=test.row.happened_on,
             message=f"spore test of {day(test.row.happened_on)} doesn't count: {verdict.reason}",
-            way_out="a later test counts" if made_good else again,
+            way_out="a later test passed" if made_good else again,
             evidence=(evidence_of(test, verdict),),
             source=judged.now.regime.validity.source,
             owner=CLINIC,

@@ -24,7 +24,7 @@ def check(judged: Judged) -> Iterator[Finding]:
     for duty in duties:
         early = _early(judged, duty, loads)
         if early:
-            done = list(rows_of(judged.now.duty, duty).counting(today, today))
+            done = list(rows_of(judged.now.owed, duty).counting(today, today))
             how = "before it" if done else "without it"
             yield Finding(
                 rule="load-before-test",
@@ -41,7 +41,7 @@ def check(judged: Judged) -> Iterator[Finding]:
 def _early(judged: Judged, duty: Duty, loads) -> list:
     """The loads shown to have run before every test of the day; all of them where there is none."""
     today = judged.now.as_of
-    tests = [run_of(t) for t in rows_of(judged.now.duty, duty).counting(today, today)]
+    tests = [run_of(t) for t in rows_of(judged.now.owed, duty).counting(today, today)]
     if tests and duty.subject == _IN_A_LOAD:
         return []
     return [x for x in loads if all(shown_before(run_of(x), t) for t in tests)]

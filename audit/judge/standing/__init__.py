@@ -3,7 +3,7 @@
 | rule | holds when | word |
 | --- | --- | --- |
 | R1 | decommissioned, on loan elsewhere, stored as a spare, not installed yet | Not in use |
-| R2 | a safety finding of class "do not use" is open, or a recalled part that stops use is in | Out of service |
+| R2 | a safety finding "do not use", a recalled part to stop use still in, a safety part missing | Out of service |
 | R3 | the last valid day of the pressure examination has passed | Out of service |
 | R4 | a failed test not yet resolved, several failed cycles in a row; or withdrawn by hand | Out of service |
 | R5 | the tests or the release after work are not complete; a value was left out of limits | Waiting for proof |
@@ -33,16 +33,19 @@ from .by_hand import Withdrawal, withdrawals, withdrawn_by_hand
 from .in_service import GAP_MONTHS, r10, r11
 from .late import r5_today, r8, r8_forbidding, r9
 from .not_in_use import r1
-from .safety import open_safety, r2
+from .safety import SafetyFinding, missing_guards, open_safety, r2, still_to_replace
 from .stopped import pressure_report, r3, r4_by_hand, r4_case
 
 __all__ = [
     "GAP_MONTHS",
     "RULES_IN_ORDER",
+    "SafetyFinding",
     "Withdrawal",
+    "missing_guards",
     "open_safety",
     "pressure_report",
     "stand",
+    "still_to_replace",
     "waits_for_spores",
     "way_back",
     "why_waiting",

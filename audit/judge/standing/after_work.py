@@ -19,6 +19,7 @@ from audit.judge.situation import Situation
 from audit.judge.work.order import came_after
 from audit.judge.work.readings import reading_words
 
+from .late import before_first_load, open_failure
 from .tools import LATE, say
 
 
@@ -128,6 +129,7 @@ def r6(s: Situation) -> UnitStanding | None:
                 words += f"; {own.limitation}"
             lifted = "a negative result; a positive one takes the unit out of service"
             proof = [evidence_of_job(work), Evidence(own.row.ref, words)]
+            words += open_failure(s) + before_first_load(s)
             return say(Word.LIMITED, "R6", words, own.row.happened_on, proof, lifted)
     return None
 
@@ -149,4 +151,5 @@ def r7(s: Situation) -> UnitStanding | None:
     own = held[-1].job.conclusion
     words = f"released with a limitation: {own.limitation or own.reason}"
     proof = [evidence_of_job(held[-1]), Evidence(own.row.ref, words)]
+    words += open_failure(s) + before_first_load(s)
     return say(Word.LIMITED, "R7", words, own.row.happened_on, proof, "a later job released without limitation")

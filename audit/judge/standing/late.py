@@ -82,7 +82,10 @@ def _still_open(s: Situation) -> list[Replay]:
 def open_failure(s: Situation) -> str:
     """What is said of an open failure beside another answer, with "; " before it; "" for none."""
     still_open = _still_open(s)
-    return f"; a failure is open: {still_open[0].failed.evidence.text}" if still_open else ""
+    if not still_open:
+        return ""
+    more = f" and {len(still_open) - 1} more" if len(still_open) > 1 else ""
+    return f"; a failure is open: {still_open[0].failed.evidence.text}{more}"
 
 
 def r9(s: Situation) -> UnitStanding | None:

@@ -11,7 +11,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from audit.facts import JobFact, UnitFacts
-from audit.regimes.model import Regime, VerificationSet
+from audit.regimes.model import WITHOUT_VACUUM, Regime, VerificationSet
 
 from .classes import DO_NOT_USE, MAJOR_REASONS, NOT_WORKED, class_letter, highest
 from .touched import NamesOnUnit, Touched, touched_by, was_replaced
@@ -41,12 +41,19 @@ def class_of(job: JobFact, names: NamesOnUnit) -> JobClass:
     return JobClass(highest([stated, *found]), forbids, touched, unknown)
 
 
-def asked_of(job: JobClass, regime: Regime, dynamic: bool) -> VerificationSet:
-    """All that the job asks together, as one set."""
+def leak_tested(unit: UnitFacts, regime: Regime) -> bool:
+    """Whether the rules ask the air-leak test of this type of unit: what it has a test for, work on it asks too."""
+    kind = unit.equipment_type
+    asked = [d for d in regime.duties if d.subject == "air leak"]
+    return kind not in WITHOUT_VACUUM and any(not d.equipment or kind in d.equipment for d in asked)
+
+
+def asked_of(job: JobClass, regime: Regime, dynamic: bool, leaks: bool = False) -> VerificationSet:
+    """All that the job asks together, as one set. `leaks`: see `leak_tested`."""
     held = regime.verification_set(job.letter or "A")
     names = {c.name for t in job.touched for c in t.known}
     of_rules = [c for c in regime.components if c.component in names]
-    more = [code for t in job.touched for code in t.asked(dynamic)]
+    more = [code for t in job.touched for code in t.asked(dynamic, leaks)]
     more += [code for c in of_rules for code in (*c.tests, *(c.dynamic if dynamic else ()))]
     if not more:
         return held

@@ -39,11 +39,11 @@ class Touched:
         found = max((c.least for c in self.known), default="")
         return min(found, "B") if self.how == ADJUSTED and found else found
 
-    def asked(self, dynamic: bool) -> tuple[str, ...]:
-        """The tests asked after it, of a unit with or without dynamic air removal."""
+    def asked(self, dynamic: bool, leak_tested: bool = False) -> tuple[str, ...]:
+        """The tests asked after it, see `Component.asked`."""
         if self.how == CLEANED:
             return (SAFETY_CHECK,) if any(c.safety for c in self.known) else ()
-        return tuple(code for c in self.known for code in c.asked(dynamic))
+        return tuple(code for c in self.known for code in c.asked(dynamic, leak_tested))
 
 
 class NamesOnUnit:

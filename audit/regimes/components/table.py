@@ -11,6 +11,7 @@ from audit.regimes.model import CLASSES, RegimeError
 from audit.regimes.source import Source
 from audit.regimes.table import RegimeTable
 
+LEAK_TEST = "V2"
 FILE = Path(__file__).with_name("table.toml")
 
 
@@ -33,9 +34,14 @@ class Component:
     safety: bool
     source: Source
 
-    def asked(self, dynamic: bool) -> tuple[str, ...]:
-        """The tests asked after work on it, of a unit with or without dynamic air removal."""
-        return (*self.tests, *(self.dynamic if dynamic else ()))
+    def asked(self, dynamic: bool, leak_tested: bool = False) -> tuple[str, ...]:
+        """The tests asked after work on it, of a unit with or without dynamic air removal.
+
+        `leak_tested`: without it, but of a type of which the rules ask the air-leak test: of those tests that one.
+        """
+        if dynamic:
+            return (*self.tests, *self.dynamic)
+        return (*self.tests, LEAK_TEST) if leak_tested and LEAK_TEST in self.dynamic else self.tests
 
 
 @cache

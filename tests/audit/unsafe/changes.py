@@ -15,8 +15,10 @@ from audit.judge.work.order import STATED_AFTER
 from tests.fact_builders import (
     air,
     bio,
+    check,
     conclude,
     event,
+    fit,
     job,
     leak,
     load,
@@ -56,11 +58,15 @@ def bad_news(unit: UnitFacts, day: date) -> Iterator[Change]:
     for kind in ("automatic control", "safety check", "air detector", "water"):
         yield f"a failed check: {kind}", added(unit, "checks", user_check(day, kind, "fail"))
     yield from _bad_loads(unit, day)
+    not_worked = job(day, tests=(check(day, "V6", "fail"),), end="not worked on", signed=False)
+    yield "a safety test failed in a visit without work", added(unit, "jobs", not_worked)
+    yield "a latch missing", added(unit, "fits", fit("door-latch", "missing", day=day))
     yield "a withdrawal by hand", added(unit, "events", event(day, "withdrawn", "cracked door"))
     for told, found in (
         ("a finding: do not use", seen(day, grade=2, decision="adjust", repair_class="X")),
         ("a part condemned", seen(day, grade=3, decision="condemn")),
         ("a failed part left", seen(day, grade=3, decision="leave")),
+        ("a failed latch to be replaced", seen(day, "door-latch", 3, "replace")),
     ):
         seen_only = job(day, tests=(), end="", reason="planned", signed=False, findings=(found,))
         yield f"{told}, at a visit of its own", added(unit, "jobs", seen_only)
@@ -82,13 +88,11 @@ def bad_news(unit: UnitFacts, day: date) -> Iterator[Change]:
 
 
 def _bad_loads(unit: UnitFacts, day: date) -> Iterator[Change]:
-    """Of a unit whose loads are logged: the first load on record is also the first that is known of its use."""
-    if unit.loads:
-        for name in ("mechanical", "chemical"):
-            bad = load(day, "L-1", **{name: "fail"}, released="")
-            yield f"a load with a failed {name} result", added(unit, "loads", bad)
-        wet = replace(load(day, "L-2", released=""), packs="wet")
-        yield "a load of wet packs", added(unit, "loads", wet)
+    for name in ("mechanical", "chemical"):
+        bad = load(day, "L-1", **{name: "fail"}, released="")
+        yield f"a load with a failed {name} result", added(unit, "loads", bad)
+    wet = replace(load(day, "L-2", released=""), packs="wet")
+    yield "a load of wet packs", added(unit, "loads", wet)
 
 
 # ------------------------------------------------------------------------------------------------ lost proof

@@ -1,5 +1,7 @@
 """Use, times and counters that are not known count against the unit."""
 
+from dataclasses import replace
+
 import pytest
 
 from audit.judge.judgement import Word
@@ -156,6 +158,59 @@ ROWS = [
         never=PLAIN,
         bio_tests=LAST,
         counters=hours(("2025-06-25", 140)),
+    ),
+    *(
+        history(
+            f"Florida, the only load on record went wrong: {told}",
+            RULE,
+            regime=FLORIDA,
+            never=PLAIN,
+            opens=("no-evidence",),
+            bio_tests=LAST,
+            loads=(replace(load("2025-06-23", minutes="30"), **wrong),),
+        )
+        for told, wrong in (
+            ("gauges failed", {"mechanical": "fail"}),
+            ("indicators failed", {"chemical": "fail"}),
+            ("wet packs", {"packs": "wet"}),
+        )
+    ),
+    history(
+        "Florida, a load went wrong and another was right",
+        RULE,
+        regime=FLORIDA,
+        word=Word.IN_SERVICE,
+        bio_tests=LAST,
+        loads=(load("2025-06-23", minutes="30", chemical="fail"), load("2025-06-24", minutes="30", chemical="pass")),
+    ),
+    history(
+        "Florida, the counter read once and few minutes logged: what was not logged shows on the counter alone",
+        RULE,
+        regime=FLORIDA,
+        never=PLAIN,
+        opens=("no-evidence",),
+        bio_tests=LAST,
+        counters=hours(("2025-06-25", 140)),
+        loads=(load("2025-06-23", minutes="60"),),
+    ),
+    history(
+        "Florida, the counter read at the test and five hours later, few minutes logged",
+        RULE,
+        regime=FLORIDA,
+        word=Word.IN_SERVICE,
+        bio_tests=LAST,
+        counters=hours(("2025-05-20", 100), ("2025-06-20", 140), ("2025-06-25", 145)),
+        loads=(load("2025-06-23", minutes="60"),),
+    ),
+    history(
+        "Florida, the same, and the counter fell since: too few readings after the fall",
+        RULE,
+        regime=FLORIDA,
+        never=PLAIN,
+        opens=("no-evidence",),
+        bio_tests=LAST,
+        counters=hours(("2025-05-20", 100), ("2025-06-20", 140), ("2025-06-25", 5)),
+        loads=(load("2025-06-23", minutes="60"),),
     ),
     in_toronto(
         "moved at noon, three passes after it", word=Word.IN_SERVICE, events=moved("12:00"), bio_tests=three()

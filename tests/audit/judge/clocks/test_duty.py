@@ -30,7 +30,7 @@ TABLE = """
 2025-03-09 | weekly   |                    | due     | 2025-03-09
 2025-03-10 | weekly   |                    | overdue | 2025-03-09
 2025-03-09 | weekly   | 2025-03-09 pass    | ok      | 2025-03-16
-2025-03-10 | weekly   | 2025-03-09 growth  | not applicable | None
+2025-03-10 | weekly   | 2025-03-09 growth  | overdue | 2025-03-09
 2025-03-09 | weekly   | 2025-03-03 invalid | due     | 2025-03-09
 2025-03-10 | weekly   | 2025-03-03 invalid | overdue | 2025-03-09
 2025-03-17 | weekly   | 2025-03-10 pass    | due     | 2025-03-23

@@ -85,9 +85,9 @@ def test_tests_that_do_not_apply_are_one_item_a_kind():
     assert len(said) == 2 and "the newest of 2" in said[0].message and "gravity unit" in said[0].message
 
 
-def test_an_invalid_test_is_made_good_by_a_later_one_that_counts():
+def test_an_invalid_test_is_made_good_by_a_later_one_that_passed():
     bad = bio("2025-06-02", result="invalid")
-    for later, severity in (("pass", Severity.NOTE), ("growth", Severity.NOTE), ("invalid", Severity.PUT_RIGHT)):
+    for later, severity in (("pass", Severity.NOTE), ("growth", Severity.PUT_RIGHT), ("invalid", Severity.PUT_RIGHT)):
         said = items(rule="invalid-test", bio_tests=(bad, bio("2025-06-09", result=later)))
         assert next(f for f in said if str(f.since) == "2025-06-02").severity is severity
 

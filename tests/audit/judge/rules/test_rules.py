@@ -22,6 +22,7 @@ from tests.fact_builders import (
     outcome,
     part,
     position,
+    seen,
     sign,
     unit,
 )
@@ -82,6 +83,11 @@ CASES = [
         worked(parts=(part("2025-06-01", expiry="2025-06-01"),)),
     ),
     ("lot-not-known", worked(parts=(part("2025-06-01", state="unreadable"),)), worked(parts=(part("2025-06-01"),))),
+    (
+        "failed-part-not-replaced",
+        worked(findings=(seen("2025-06-01", grade=3, decision="replace"),)),
+        worked(findings=(seen("2025-06-01", grade=3, decision="replace"),), parts=(part("2025-06-01"),)),
+    ),
     ("conclusion-missing", worked(end=""), worked()),
     ("verification-missing", worked(tests=()), worked(tests=("V1",))),
     ("verification-missing", worked(tests=(check("2025-06-01", "V1", "fail"),)), worked()),
@@ -90,6 +96,16 @@ CASES = [
     (
         "not-returned-to-use",
         worked(signatures=(sign("2025-06-01"),)),
+        worked(signatures=(sign("2025-06-01"), sign("2025-06-01", "nobody present"))),
+    ),
+    (
+        "return-refused",
+        worked(signatures=(sign("2025-06-01"), sign("2025-06-01", "refused"))),
+        worked(signatures=(sign("2025-06-01"), sign("2025-06-01", "refused"), sign("2025-06-01", "returned to use"))),
+    ),
+    (
+        "return-refused",
+        worked(signatures=(sign("2025-06-01"), sign("2025-06-01", "refused"))),
         worked(signatures=(sign("2025-06-01"), sign("2025-06-01", "nobody present"))),
     ),
     (
