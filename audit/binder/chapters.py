@@ -51,7 +51,7 @@ def standing_box(scope: Scope, unit: UnitScope) -> Block:
     standing = unit.judgement.standing
     pairs = (
         ("Since", Cell(SINCE_BEFORE if standing.since is None else day(standing.since))),
-        ("Holds until", Cell(holds_words(standing))),
+        ("Changes", Cell(holds_words(standing))),
         ("Lifted by", Cell(dated(standing.lifted_by) or "nobody needs to")),
         ("Proof", Cell(scope.told(standing.proof) or NO_RECORD)),
         ("Rule", Cell(lines(standing.rule, labelled("Source", str(standing.source or ""))))),
