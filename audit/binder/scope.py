@@ -12,6 +12,7 @@ from audit.binder.sections import Cell, RulesFollowed
 from audit.binder.written_on_paper import dated, day, span
 from audit.facts import ClinicFacts, GapFact, Row, UnitFacts, unit_by_day, walk
 from audit.facts.heads import LedgerHead
+from audit.judge.clocks.calendar_weeks import Weeks
 from audit.judge.judgement import ClinicJudgement, Coverage, Evidence, UnitJudgement
 from audit.judge.situation import clinic_by_day
 
@@ -69,6 +70,10 @@ class Scope:
     def last(self) -> date:
         """The last day of the histories, inclusive."""
         return min(self.to_on, self.as_of)
+
+    def weeks(self) -> Weeks:
+        """The weeks of the clinic, each cut by the terms of then: those that hold after the day are not known yet."""
+        return Weeks.of(t for t in self.facts.terms if t.effective_on <= self.as_of)
 
     @property
     def name(self) -> str:

@@ -105,9 +105,7 @@ def to_read(at: ClinicToday) -> tuple[ReadLine, ...]:
 def changing(at: ClinicToday) -> list[UnitJudgement]:
     """The units whose answer is another from some day on with nothing new logged, those put away not among them."""
     return [
-        u
-        for u in at.judgement.units
-        if u.standing.holds_until is not None and u.standing.word is not Word.NOT_IN_USE
+        u for u in at.judgement.units if u.standing.holds_until is not None and u.standing.word is not Word.NOT_IN_USE
     ]
 
 

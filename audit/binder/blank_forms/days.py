@@ -22,7 +22,7 @@ from audit.binder.blank_forms.tests_to_do import (
 from audit.binder.blank_forms.values import Boxes, FormBlock, FormEntry, FormTable, PaperForm, tick
 from audit.binder.sections import Column, Paragraph
 from audit.binder.written_on_paper import day, days, month_name, span, unit_title
-from audit.facts.dates import week_of
+from audit.judge.clocks.calendar_weeks import Weeks
 from audit.judge.judgement import DueKind, State
 from records.wording import WEEKDAYS
 
@@ -35,8 +35,7 @@ _ON_A_DAY = FormEntry(ticks=("pass", "fail"), hint="initials", stacked=True, roo
 
 def _week(about: FormSubject) -> tuple[date, date]:
     """The clinic's week that holds the day of the form, both ends inclusive."""
-    terms = about.facts.terms_on(about.as_of)
-    return week_of(about.asked_on, terms.week_start if terms else 0)
+    return Weeks.of(about.facts.terms).holding(about.asked_on)
 
 
 def _plan_due(about: FormSubject, last: date) -> tuple[Paragraph, ...]:

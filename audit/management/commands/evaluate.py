@@ -84,7 +84,7 @@ def unit_lines(judgement: UnitJudgement) -> list[str]:
     s = judgement.standing
     out = [f"\n{judgement.label}: {s.word} [{s.rule}]", f"  why: {s.reason}"]
     out.append(f"  since: {s.since or 'before the first record'}")
-    then = f"from {s.holds_until} on, with nothing new logged: {s.becomes}" if s.holds_until else "by a new entry only"
+    then = f"from {s.holds_until} on, with nothing new logged: {s.becomes}" if s.holds_until else "by a new entry"
     out.append(f"  changes: {then}")
     out += [f"  proof: {e.text} [{e.ref}]" for e in s.proof]
     out.append(f"  lifted by: {s.lifted_by}")
