@@ -198,16 +198,15 @@ def test_a_change_of_the_first_day_of_the_week_cuts_no_earlier_week_again():
 
 
 def test_more_than_five_weeks_that_begin_in_a_month_go_on_in_a_second_row():
-    """Weeks from Monday 1, 8, 15, 22 and 29 June 2026, and from Tuesday the 30th on which the change takes effect."""
+    """Weeks from Monday 1, 8, 15, 22 and 29 September 2025, and from Tuesday the 30th, the day of the change."""
     facts, judgement = full.clinic()
     (old,) = facts.terms
-    changed = replace(facts, terms=(old, replace(old, effective_on=date(2026, 6, 30), week_start=1)))
-    judgement = replace(judgement, as_of=date(2026, 7, 2))
-    binder = made(changed, judgement, from_on=date(2026, 6, 1), to_on=date(2026, 7, 2), coverage={})
+    changed = replace(facts, terms=(old, replace(old, effective_on=date(2025, 9, 30), week_start=1)))
+    binder = made(changed, judgement, from_on=date(2025, 9, 1), to_on=date(2025, 10, 2))
     rows = table(section(binder, "glance-1"), WEEKS).rows
-    assert [row[0].text for row in rows] == ["Jun 2026", "Jun 2026"] and all(len(row) == 7 for row in rows)
+    assert [row[0].text for row in rows] == ["Sep 2025", "Sep 2025"] and all(len(row) == 7 for row in rows)
     begun = [cell.text.split("\n")[0] for row in rows for cell in row[1:6] if cell.text]
-    assert begun == [f"from {day} Jun" for day in (1, 8, 15, 22, 29, 30)]
+    assert begun == [f"from {day} Sep" for day in (1, 8, 15, 22, 29, 30)]
 
 
 def test_a_clinic_without_units_has_a_sentence():
