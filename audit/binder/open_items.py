@@ -32,7 +32,7 @@ def _worst_first(item: tuple[Cell, Finding]) -> tuple:
 
 def _row(scope: Scope, finding: Finding) -> tuple[Cell, ...]:
     forbids = finding.severity is Severity.FORBIDS
-    source = f"Source: {finding.source}" if finding.source else ""
+    source = f"Source: {scope.cite(finding.source)}" if finding.source else ""
     return (
         Cell(first_upper(finding.severity.value), strong=forbids),
         Cell(since(finding.since)),
