@@ -66,6 +66,11 @@ class Grid:
     def __len__(self) -> int:
         return self.index(self.last) + 1
 
+    def cut_again(self, first: int, to: int) -> tuple[date, ...]:
+        """The first days of the weeks from one to before another, where they do not lie seven days apart; else ()."""
+        weeks = self.weeks[first:to]
+        return weeks if weeks and (weeks[-1] - weeks[0]).days != 7 * (len(weeks) - 1) else ()
+
     def rows(self) -> Iterator[tuple[str, int, int, int]]:
         """(label, column of the first cell, number of the first cell, number after the last), in order."""
         if len(self) <= _ONE_ROW.get(self.form, 0):

@@ -190,7 +190,7 @@ def duty_strip(coverage: Coverage, weeks: Weeks) -> DutyStrip | None:
     panels = []
     for rows in grid.panels():
         made = tuple(
-            StripRow(label, grid.begins(a), column, "".join(marks[a:b]), grid.weeks[a:b])
+            StripRow(label, grid.begins(a), column, "".join(marks[a:b]), grid.cut_again(a, b))
             for label, column, a, b in rows
         )
         panels.append(StripPanel(made, panel_words(coverage, grid, marks, rows[0][2], rows[-1][3])))

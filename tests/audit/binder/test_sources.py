@@ -82,7 +82,7 @@ def test_when_a_source_was_checked_is_printed_once():
     method = json.dumps(to_json(section(binder, "method-rules")), ensure_ascii=False)
     block = table(section(binder, "method-rules"), "Sources behind the answers")
     days = [cell for cell in column(block, "Checked on") if cell.startswith("20")]
-    assert len(days) > 5 and whole.count('"2026-11-2') == method.count('"2026-11-2') == len(days)
+    assert len(days) > 5 and whole.count('"text": "2026-11-2') == method.count('"text": "2026-11-2') == len(days)
     assert ", checked " not in whole
 
 
