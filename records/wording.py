@@ -26,6 +26,17 @@ LATE_ENTRY = (
 COUNTED_FROM = "Counted from the newest row that counts, by the rule beside it."
 SETTLED_BY_DECISION = "It is settled by a recorded decision."
 CLOSED_NOT_DUE = "What the rules or a closure exempt was not due and is counted apart with its reason."
+# Why somebody works on a unit, what the clinic says of its contamination, why a test was run: each as it is recorded.
+JOB_REASONS = ("planned", "breakdown", "installation", "relocation", "part recall", "validation", "other")
+CONTAMINATION = ("declared clean", "declared contaminated", "not declared")
+PURPOSES = ("routine", "repeat", "requalification", "after repair", "installation")
+# The same at length. All but routine state that the test ran after what they name.
+PURPOSE_WORDS = {
+    "repeat": "repeat after a failed test",
+    "after repair": "after a repair or a move: it ran after that",
+    "requalification": "one of the tests in a row before return to use",
+    "installation": "after installation",
+}
 # Making a unit safe before it is opened, in order; where the maker's instructions say another order, theirs. Of each:
 # its key, the text it is recorded under (without a colon, which parts it from the answer), its source.
 MAKE_SAFE_STEPS = (

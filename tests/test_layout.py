@@ -42,7 +42,7 @@ RECORDS = {
     "nearest": "",
     "signals": "",
     "clock": "",
-    "models": "",
+    "models": "wording",
     "late": "",
     "access": "clock models",
     "files": "",

@@ -151,15 +151,13 @@ def _gap_pairs(scope: Scope, same: tuple[Answer, ...], where: Where) -> list[tup
 
 def _full(scope: Scope, same: tuple[Answer, ...], where: Where) -> KeyValues:
     answer = same[0]
-    known = answer.source.checked_by(scope.as_of)
-    checked = f", checked {known}" if known else ""
     pairs = (
         ("Answer", Cell(first_upper(answer.answer), strong=answer.answer in SHORT)),
         ("In words", Cell(dated(answer.words))),
         *_gap_pairs(scope, same, where),
         *_proof_pairs(scope, answer, where),
         ("Held by, as of", Cell(f"{first_upper(answer.owner or 'nobody named')}, {_as_of(scope, answer)}")),
-        ("Source", Cell(f"{answer.source}{dated(checked)}")),
+        ("Source", Cell(scope.cite(answer.source))),
     )
     return KeyValues("", pairs)
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from datetime import UTC
 
 from audit.binder.routine_monitoring import entries
 from audit.binder.scope import Scope, short
@@ -41,8 +40,8 @@ def kind_words(fact) -> str:
 
 
 def _corrected_in(scope: Scope, correction: CorrectionFact) -> bool:
-    """A correction belongs to the period by the day it is about or by the day (UTC) it was made."""
-    made = correction.logged_at.astimezone(UTC).date()
+    """A correction belongs to the period by the day it is about or by the clinic's day on which it was made."""
+    made = scope.facts.day_of(correction.logged_at)
     return scope.holds(correction.happened_on) or scope.from_on <= made <= scope.to_on
 
 

@@ -51,10 +51,10 @@ def standing_box(scope: Scope, unit: UnitScope) -> Block:
     standing = unit.judgement.standing
     pairs = (
         ("Since", Cell(SINCE_BEFORE if standing.since is None else day(standing.since))),
-        ("Holds until", Cell(holds_words(standing))),
+        ("Changes", Cell(holds_words(standing))),
         ("Lifted by", Cell(dated(standing.lifted_by) or "nobody needs to")),
         ("Proof", Cell(scope.told(standing.proof) or NO_RECORD)),
-        ("Rule", Cell(lines(standing.rule, labelled("Source", str(standing.source or ""))))),
+        ("Rule", Cell(lines(standing.rule, labelled("Source", scope.cite(standing.source))))),
     )
     return StandingBox(standing.word.value, dated(standing.reason), pairs, f"As of {day(scope.as_of)}. {OUTRANKED}")
 
@@ -76,7 +76,7 @@ def _clock_row(scope: Scope, clock: Clock) -> tuple[Cell, ...]:
         Cell(lines(clock.state.value, overdue), strong=worst),
         Cell(due),
         Cell(dated(counts_from.text) if counts_from else NO_RECORD),
-        Cell(lines(clock.rule, str(clock.source))),
+        Cell(lines(clock.rule, scope.cite(clock.source))),
         scope.evidence((counts_from,) if counts_from else ()),
     )
 

@@ -86,7 +86,7 @@ def bound_words(coverage: Coverage) -> str:
     return "no bound is stated: no test counts"
 
 
-def tests_table(coverages: tuple[Coverage, ...]) -> Table:
+def tests_table(scope: Scope, coverages: tuple[Coverage, ...]) -> Table:
     """Each duty in a sentence or two; tests and the bound where there are any."""
     columns = (
         Column("Duty, source", 36),
@@ -97,7 +97,7 @@ def tests_table(coverages: tuple[Coverage, ...]) -> Table:
     )
     rows = tuple(
         (
-            Cell(lines(each.title, str(each.source))),
+            Cell(lines(each.title, scope.cite(each.source))),
             Cell(str(each.tests)),
             Cell(str(each.failed), strong=each.failed > 0),
             Cell(bound_words(each), to="method-figures"),
@@ -203,7 +203,7 @@ def coverage_section(scope: Scope, unit: UnitScope) -> Section:
     blocks.append(counts_table(unit, coverages))
     if coverages:
         blocks += strip_blocks(scope, unit)
-        blocks += [tests_table(coverages), lapses_table(scope, unit, coverages), Paragraph(_HOW, "small")]
+        blocks += [tests_table(scope, coverages), lapses_table(scope, unit, coverages), Paragraph(_HOW, "small")]
     return Section(f"{unit.chapter}-coverage", "How the duties were kept", 2, tuple(blocks))
 
 

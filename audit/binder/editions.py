@@ -9,6 +9,7 @@ from audit.binder.sections import RulesFollowed
 from audit.facts import ClinicFacts
 from audit.facts.dates import ONE_DAY
 from audit.regimes import Regime, all_regimes
+from audit.regimes.places import home
 
 _UNNAMED = "none adopted"
 
@@ -33,6 +34,12 @@ def rules_followed(
             out.pop()
         out.append(made)
     return tuple(out)
+
+
+def places_of(id: str, on: date) -> tuple[str, ...] | None:
+    """The places whose texts are those of a set of rules on a day, the narrowest first; None for one not on file."""
+    regime = all_regimes().get(id)
+    return home(regime.on(on).place) if regime else None
 
 
 def _followed(id: str, regime: Regime | None, start: date, end: date) -> RulesFollowed:

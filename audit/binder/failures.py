@@ -40,7 +40,7 @@ def _step(scope: Scope, step: Step) -> TimelineStep:
                 f"In time up to and with {day(step.due_on)}" if step.due_on else "",
                 dated(step.note),
                 labelled("Evidence", rests_on) or "Evidence: " + NO_RECORD,
-                f"Source: {step.source}",
+                f"Source: {scope.cite(step.source)}",
             )
             if text
         ),

@@ -23,7 +23,7 @@ def in_period(scope: Scope, back: LookBack) -> bool:
 def _summary(scope: Scope, back: LookBack) -> KeyValues:
     after = f"after {day(back.after)}" if back.after else "from the first record, with no good proof before it"
     settled = f"decided on {day(back.settled_on)}" if back.settled_on else "still open: no decision is on record"
-    source = str(back.source) if back.source else "none named"
+    source = scope.cite(back.source) if back.source else "none named"
     pairs = (
         ("Trigger", Cell(first_upper(dated(back.trigger)))),
         ("Kind", Cell(back.kind)),

@@ -107,7 +107,7 @@ _FIGURES = (
     ),
     (
         "Corrections",
-        "Listed when the day they are about, or the day they were made (UTC), lies in the period.",
+        "Listed when the day they are about, or the clinic's day on which they were made, lies in the period.",
     ),
     (
         "Late entries",

@@ -6,7 +6,7 @@ from datetime import date
 
 from audit.binder.scope import Scope, UnitScope
 from audit.binder.sections import Cell, Column, Paragraph, Section, Table
-from audit.binder.written_on_paper import OUTRANKED, dated, day, first_upper, lines
+from audit.binder.written_on_paper import OUTRANKED, change_words, dated, day, first_upper, lines
 from audit.judge.judgement import Finding, Severity, UnitStanding
 
 SINCE_BEFORE = "since before the first record"
@@ -14,10 +14,10 @@ _ORDER = list(Severity)
 
 
 def holds_words(standing: UnitStanding) -> str:
-    """Until which day an answer holds, and what it becomes then."""
+    """From which day on an answer is another, what it is then and why."""
     if standing.holds_until is None:
-        return "until something is logged"
-    return f"{day(standing.holds_until)}; then, with nothing new logged: {dated(standing.becomes)}"
+        return "when something new is logged"
+    return change_words(standing.holds_until, standing.becomes)
 
 
 def since(value: date | None) -> str:
@@ -32,7 +32,7 @@ def _worst_first(item: tuple[Cell, Finding]) -> tuple:
 
 def _row(scope: Scope, finding: Finding) -> tuple[Cell, ...]:
     forbids = finding.severity is Severity.FORBIDS
-    source = f"Source: {finding.source}" if finding.source else ""
+    source = f"Source: {scope.cite(finding.source)}" if finding.source else ""
     return (
         Cell(first_upper(finding.severity.value), strong=forbids),
         Cell(since(finding.since)),
@@ -85,7 +85,7 @@ def _standings(scope: Scope) -> Table:
         Column("Standing", 17),
         Column("Reason", 40),
         Column("Since", 13),
-        Column("Changes on", 14),
+        Column("Changes", 14),
         Column("Rows", 17),
     )
     rows = tuple(_standing_row(scope, unit) for unit in scope.units)

@@ -8,9 +8,11 @@ from audit.binder.scope import Scope
 from audit.binder.sections import Cell, Column, KeyValues, Paragraph, Section, Table
 from audit.binder.written_on_paper import dated, day, first_upper, lines, span
 from audit.regimes import all_regimes
+from audit.regimes.places import nearness, texts_of
 from audit.regimes.source import Source
 
 MEMORY = "from memory"
+_WEAKNESS = ("", "read", "quoted", MEMORY)  # what a source can be graded, the best first
 _GRADES = {"": "not stated", "read": "read in the original"}
 
 
@@ -54,17 +56,40 @@ def _of_clocks(clocks) -> Iterator[tuple[str, Source]]:
 
 
 def _sources_table(scope: Scope) -> Table:
-    columns = (Column("Source", 60), Column("Checked on", 16), Column("Grade", 24))
-    found = dict.fromkeys(source for _, source in _cited(scope) if source.citation)
-    rows = tuple(
-        (
-            Cell(source.citation),
-            Cell(source.checked_by(scope.as_of) or "not stated"),
-            Cell(_GRADES.get(source.grade, source.grade), strong=source.grade not in ("", "read")),
-        )
-        for source in found
-    )
+    """Each source once, the place's own first, then what belongs to no place, then what is followed as method."""
+    columns = (Column("Source", 60), Column("Whose", 16), Column("Checked on", 14), Column("Grade", 20))
+    places = scope.places
+    found: dict[str, list[Source]] = {}
+    for _, source in _cited(scope):
+        if source.citation:
+            found.setdefault(source.citation, []).append(source)
+    rows = tuple(_source_row(scope, said, places) for said in sorted(found.values(), key=_by_nearness(places)))
     return Table("Sources behind the answers", columns, rows, "Sources behind the answers: none named.")
+
+
+def _by_nearness(places: tuple[str, ...] | None):
+    """What to sort sources by: by the nearest of the texts that each cites, else in the order of use."""
+    return lambda said: min(nearness(text, places) for text in texts_of(said[0].citation)) if places else 0
+
+
+def _source_row(scope: Scope, said: list[Source], places: tuple[str, ...] | None) -> tuple[Cell, ...]:
+    """One source as the rules that cite it give it: last checked by the day when, and the weakest of its grades."""
+    checked = max(source.checked_by(scope.as_of) for source in said)
+    stated = any(source.checked_on for source in said)
+    grade = max((source.grade for source in said), key=_WEAKNESS.index)
+    return (
+        Cell(said[0].citation),
+        Cell(_whose(said[0], places)),
+        Cell(checked or ("not by this day" if stated else "not stated")),
+        Cell(_GRADES.get(grade, grade), strong=grade not in ("", "read")),
+    )
+
+
+def _whose(source: Source, places: tuple[str, ...] | None) -> str:
+    """Of which places its texts are; what is of another place is followed as method."""
+    named = dict.fromkeys(text.place for text in texts_of(source.citation) if text.place) if source.grade else {}
+    elsewhere = places is not None and any(place not in places for place in named)
+    return lines(", ".join(named) or "of no one place", "followed as method" if elsewhere else "")
 
 
 def _followed_table(scope: Scope) -> Table:

@@ -7,13 +7,18 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from audit.binder.attached import Paper
-from audit.binder.editions import rules_followed
+from audit.binder.editions import places_of, rules_followed
 from audit.binder.sections import Cell, RulesFollowed
 from audit.binder.written_on_paper import dated, day, span
 from audit.facts import ClinicFacts, GapFact, Row, UnitFacts, unit_by_day, walk
 from audit.facts.heads import LedgerHead
+from audit.judge.clocks.calendar_weeks import Weeks
 from audit.judge.judgement import ClinicJudgement, Coverage, Evidence, UnitJudgement
 from audit.judge.situation import clinic_by_day
+from audit.regimes.places import own_texts
+from audit.regimes.source import Source
+
+AS_METHOD = "a text of another place, followed as method: see the sources under Method"
 
 
 def short(ref: str) -> str:
@@ -70,9 +75,30 @@ class Scope:
         """The last day of the histories, inclusive."""
         return min(self.to_on, self.as_of)
 
+    def weeks(self) -> Weeks:
+        """The weeks of the clinic, each cut by the terms of then: those that hold after the day are not known yet."""
+        return Weeks.of(t for t in self.facts.terms if t.effective_on <= self.as_of)
+
     @property
     def name(self) -> str:
         return self.judgement.name or self.facts.slug
+
+    @property
+    def places(self) -> tuple[str, ...] | None:
+        """The places whose texts are the place's own, the narrowest first; None under rules that are not on file."""
+        return places_of(self.judgement.regime, self.as_of)
+
+    def cite(self, source: Source | None) -> str:
+        """Where a rule stands, the place's own text first; what is followed as method is named under Method alone.
+
+        Of a source without a grade, which somebody wrote down here (a maker's manual, a clinic's own rule), all is
+        given.
+        """
+        places = self.places
+        if source is None or places is None or not source.grade:
+            return str(source or "")
+        own = own_texts(source.citation, places)
+        return str(replace(source, citation=own)) if own else AS_METHOD
 
     def holds(self, day: date) -> bool:
         """Whether a day lies in the period and not after the day of the answer."""

@@ -17,6 +17,7 @@ from audit.judge.judgement import Coverage
 
 BIOLOGICAL = "biological"
 SHEET_MONTHS = 12  # months of weeks on the short sheet; a longer period has its own table in the indicator record
+_A_ROW = 5  # weeks that can begin in one month
 _ON_OCCASION = ("after-event", "each-implant-load")
 _WORDS = {
     MISSED: "missed",
@@ -58,8 +59,7 @@ def weeks_of(scope: Scope, unit: UnitScope) -> tuple[TestedWeek, ...]:
     """Every week that touches the period up to the day of the answer, oldest first."""
     if scope.from_on > scope.last:
         return ()
-    terms = scope.facts.terms_on(scope.as_of)
-    grid = Grid.of(WEEKS, scope.from_on, scope.last, terms.week_start if terms else 0)
+    grid = Grid.of(WEEKS, scope.from_on, scope.last, scope.weeks())
     tests = _by_week(unit, grid, scope.as_of)
     untested = _untested(unit, grid)
     verdicts = {v.test: v.verdict for v in unit.judgement.verdicts} if unit.judgement else {}
@@ -73,12 +73,16 @@ def weeks_of(scope: Scope, unit: UnitScope) -> tuple[TestedWeek, ...]:
 
 
 def _by_week(unit: UnitScope, grid: Grid, as_of: date) -> dict[int, list[BioTestFact]]:
-    """The tests of each week, whole weeks: also those of days before and after the period in its first and last."""
+    """The tests of each week, whole weeks: also those of days before and after the period in its first and last.
+
+    A test of a day that two weeks share counts for both.
+    """
     tests: dict[int, list[BioTestFact]] = defaultdict(list)
     for test in in_order(unit.facts.bio_tests):
-        n = grid.index(test.row.happened_on)
-        if 0 <= n < len(grid) and test.row.happened_on <= as_of:
-            tests[n].append(test)
+        on = test.row.happened_on
+        if 0 <= grid.index(on) < len(grid) and on <= as_of:
+            for n in range(grid.first_index(on), grid.index(on) + 1):
+                tests[n].append(test)
     return tests
 
 
@@ -102,11 +106,12 @@ def _untested(unit: UnitScope, grid: Grid) -> list[str]:
 
 
 def _by_month(weeks: tuple[TestedWeek, ...]) -> Iterator[tuple[date, list[TestedWeek]]]:
-    """Weeks under the month they begin in."""
+    """Weeks under the month they begin in, `_A_ROW` at most: more begin in one in which the first day was changed."""
     months: dict[date, list[TestedWeek]] = defaultdict(list)
     for week in weeks:
         months[week.start.replace(day=1)].append(week)
-    yield from months.items()
+    for start, held in months.items():
+        yield from ((start, held[n : n + _A_ROW]) for n in range(0, len(held), _A_ROW))
 
 
 def weeks_block(scope: Scope, unit: UnitScope, weeks: tuple[TestedWeek, ...], caption: str) -> Block:
@@ -132,7 +137,7 @@ def _table(scope: Scope, unit: UnitScope, weeks: tuple[TestedWeek, ...], caption
         told = [Cell(f"from {w.start.day} {month_name(w.start)}\n{w.words}", strong=w.weighs) for w in held]
         first = next((t for week in held for t in week.tests if scope.holds(t.row.happened_on)), None)
         page = Cell("", to=unit.indicators, page=scope.row(first.row.ref)) if first else Cell("none")
-        rows.append((Cell(month(start)), *told, *(Cell(""),) * (5 - len(told)), page))
+        rows.append((Cell(month(start)), *told, *(Cell(""),) * (_A_ROW - len(told)), page))
     return Table(caption, columns, tuple(rows))
 
 

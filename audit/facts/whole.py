@@ -114,6 +114,10 @@ class ClinicFacts:
                 return terms.zone
         return "UTC"
 
+    def day_of(self, moment: datetime) -> date:
+        """The clinic's own day at an aware moment."""
+        return moment.astimezone(ZoneInfo(self.zone_at(moment))).date()
+
     def terms_on(self, day: date) -> TermsFact | None:
         """The terms in effect on `day`, or None before the first."""
         current = [t for t in self.terms if t.effective_on <= day]

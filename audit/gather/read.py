@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections import defaultdict
 from datetime import date, datetime
 from functools import cached_property
-from zoneinfo import ZoneInfo
 
 from audit import facts as f
 from audit.facts import versions
@@ -266,4 +265,4 @@ def _heads(t: _Tables) -> tuple[f.LedgerHead, ...]:
 
 def day_at(facts: f.ClinicFacts, moment: datetime) -> date:
     """The clinic's calendar day at `moment`; UTC before any terms are in effect."""
-    return moment.astimezone(ZoneInfo(facts.zone_at(moment))).date()
+    return facts.day_of(moment)

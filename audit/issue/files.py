@@ -11,10 +11,11 @@ class NotWritten(Exception):
     """The file cannot be written: the message says why and the way out."""
 
 
-def write_whole(path: Path, content: bytes) -> None:
+def write_whole(path: Path, content: bytes, way_out: str) -> None:
     """Write beside the file, then rename: whoever reads `path` finds the old file or the new one, never a part.
 
-    Raises NotWritten when the file cannot be written.
+    Raises NotWritten when the file cannot be written. `way_out`, a sentence, says what to do then: only the caller
+    knows who named the file, and where.
     """
     temporary = None
     try:
@@ -28,7 +29,4 @@ def write_whole(path: Path, content: bytes) -> None:
     except OSError as error:
         if temporary is not None:
             Path(temporary).unlink(missing_ok=True)
-        raise NotWritten(
-            f"--out “{path}” cannot be written: {error.strerror}. "
-            "Name a file in a folder that exists and that you may write to."
-        ) from None
+        raise NotWritten(f"“{path}” cannot be written: {error.strerror}. {way_out}") from None

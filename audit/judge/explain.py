@@ -69,17 +69,16 @@ def _answer(judged: UnitJudgement) -> Iterator[ExplainedLine]:
     )
     yield ExplainedLine(1, f"why: {s.reason}")
     yield ExplainedLine(1, f"since: {s.since.isoformat() if s.since else 'before the first record'}")
-    yield ExplainedLine(1, f"until: {_until(judged)}")
+    yield ExplainedLine(1, f"changes: {_changes(judged)}")
     yield ExplainedLine(1, f"what changes it: {s.lifted_by}")
 
 
-def _until(judged: UnitJudgement) -> str:
-    day = judged.standing.holds_until
-    if day is None:
-        return "a new entry changes it; it does not change by itself"
-    causes = [c.title for c in judged.clocks if c.overdue_on == day]
-    because = f": then overdue: {', '.join(causes)}" if causes else ""
-    return f"{day.isoformat()}, the first day on which the answer changes with no new entry{because}"
+def _changes(judged: UnitJudgement) -> str:
+    """From which day on the answer is another, what then and why; "until" a day would read as "may be used until"."""
+    standing = judged.standing
+    if standing.holds_until is None:
+        return "by a new entry; it does not change by itself"
+    return f"from {standing.holds_until.isoformat()} on, with nothing new logged: {standing.becomes}"
 
 
 # ------------------------------------------------------------------------------------------------ the rules in order

@@ -28,6 +28,10 @@ class BadInput(Exception):
     """What was typed cannot be used: the message says what, why and the way out."""
 
 
+# What to do when a file cannot be written that `--out` names.
+OUT_NOT_WRITTEN = "With --out name a file in a folder that exists and that you may write to."
+
+
 def end(command, status: int):
     """Leave with that exit status."""
     command.stdout.flush()

@@ -11,8 +11,8 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_safe
 
 from audit.models import CalendarFeed
-from audit.planning.calendar_file import MOST, ToRead, calendar_of, digest_of, new_token
-from audit.planning.reach import Due, due_of, reached, to_read
+from audit.planning.calendar_file import MOST, Change, ToRead, calendar_of, digest_of, new_token
+from audit.planning.reach import Due, changing, due_of, reached, to_read
 from records import clock
 
 
@@ -32,10 +32,14 @@ def calendar_file(request, token: str):
     def read_at(at, line) -> ToRead:
         return ToRead(at, line, request.build_absolute_uri(reverse("day", args=[at.clinic.slug])))
 
+    def change_at(at, unit) -> Change:
+        return Change(at, unit, request.build_absolute_uri(reverse("unit", args=[at.clinic.slug, unit.unit])))
+
     places = list(reached(feed.account))
     items = [item for at in places for item in due_of(at)]
     reads = [read_at(at, line) for at in places for line in to_read(at)]
-    body = calendar_of(feed.account.full_name, items, address_of, reads)
+    changes = [change_at(at, unit) for at in places for unit in changing(at)]
+    body = calendar_of(feed.account.full_name, items, address_of, reads, changes)
     return HttpResponse(
         body,
         content_type="text/calendar; charset=utf-8",

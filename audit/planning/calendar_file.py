@@ -11,7 +11,8 @@ from uuid import UUID, uuid5
 
 from icalendar import Calendar, Event
 
-from audit.binder.written_on_paper import OUTRANKED, counted, dated, day, first_upper
+from audit.binder.written_on_paper import OUTRANKED, change_words, counted, dated, day, first_upper
+from audit.judge.judgement import UnitJudgement
 from audit.judge.to_read import ReadLine
 from audit.planning.reach import ClinicToday, Due
 
@@ -34,9 +35,13 @@ def digest_of(token: str) -> str:
 
 
 def calendar_of(
-    name: str, items: Iterable[Due], address_of: Callable[[Due], str], to_read: Iterable[ToRead] = ()
+    name: str,
+    items: Iterable[Due],
+    address_of: Callable[[Due], str],
+    to_read: Iterable[ToRead] = (),
+    changes: Iterable[Change] = (),
 ) -> bytes:
-    """The file: spore tests to read, and due items. `address_of` gives the page of an item.
+    """The file: spore tests to read, answers that change, and due items. `address_of` gives the page of an item.
 
     At most `MOST` due items; the file says what it leaves out.
     """
@@ -51,6 +56,8 @@ def calendar_of(
     calendar.add("x-published-ttl", "PT6H")
     for each in to_read:
         calendar.add_component(_reading(each))
+    for each in changes:
+        calendar.add_component(_change(each))
     for item in wanted[:MOST]:
         calendar.add_component(_event(item, address_of(item)))
     return calendar.to_ical()
@@ -85,6 +92,40 @@ def _reading(each: ToRead) -> Event:
     event.add("url", each.address)
     event.add("transp", "TRANSPARENT")
     return event
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """A unit whose answer is another from a day on with nothing new logged, and the page on which it is."""
+
+    at: ClinicToday
+    unit: UnitJudgement
+    address: str
+
+
+def _change(each: Change) -> Event:
+    """On the first day of the other answer: what it is then and why, beside what it is today."""
+    standing, event = each.unit.standing, Event()
+    event.add("uid", f"{uuid5(_NAMES, f'{each.at.facts.ref} {each.unit.unit} answer')}@unit-standing")
+    event.add("dtstamp", each.at.stamped_at)
+    event.add("last-modified", each.at.stamped_at)
+    event.add("dtstart", standing.holds_until)
+    event.add("dtend", _day_after(standing.holds_until))
+    event.add("summary", f"Answer changes: {dated(standing.becomes)} ({each.unit.label}, {each.at.judgement.name})")
+    event.add("description", f"{answer_words(each.at, each.unit)}\n{OUTRANKED}")
+    event.add("location", ", ".join(part for part in (each.at.judgement.name, each.at.address) if part))
+    event.add("url", each.address)
+    event.add("transp", "TRANSPARENT")
+    return event
+
+
+def answer_words(at: ClinicToday, unit: UnitJudgement) -> str:
+    """The answer on the clinic's today, and from which day on it is another, what then and why."""
+    standing = unit.standing
+    told = f"May it be used? On {day(at.today)}: {standing.word}. {first_upper(dated(standing.reason))}"
+    if standing.holds_until is None:
+        return told
+    return f"{told}\nAnswer changes: {change_words(standing.holds_until, standing.becomes)}"
 
 
 def _left_out(count: int) -> str:
@@ -136,7 +177,7 @@ def summary_of(item: Due) -> str:
 
 
 def description_of(item: Due) -> str:
-    """The due day, the rule with its source, and where the unit stands."""
+    """The due day, the rule with its source, where the unit stands, and whether it may be used."""
     clock, lines = item.clock, []
     if clock.due_on is None:
         lines.append("No record was found from which a due day could be counted.")
@@ -150,5 +191,7 @@ def description_of(item: Due) -> str:
     lines.append(f"Source: {clock.source}")
     room = item.at.room(item.unit.unit) if item.unit else ""
     lines.append(f"Where: {', '.join(p for p in (room, item.at.judgement.name, item.at.address) if p)}")
+    if item.unit:
+        lines.append(answer_words(item.at, item.unit))
     lines.append(OUTRANKED)
     return "\n".join(lines)

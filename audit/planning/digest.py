@@ -6,14 +6,15 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from audit.binder.written_on_paper import OUTRANKED, counted, dated, day, first_upper
+from audit.binder.written_on_paper import OUTRANKED, change_words, counted, dated, day, first_upper
 from audit.judge.judgement import State, UnitJudgement
 from audit.judge.to_read import ReadLine
-from audit.planning.reach import ClinicToday, Due, due_of, stopped, to_read
+from audit.planning.reach import ClinicToday, Due, changing, due_of, stopped, to_read
 
 NEVER, DAY, WEEK = "never", "day", "week"
 EVERY = {DAY: timedelta(days=1), WEEK: timedelta(days=7)}
 AHEAD = {DAY: timedelta(days=0), WEEK: timedelta(days=7)}  # how far a mail looks past today, that day included
+ONE_DAY = timedelta(days=1)  # an answer that changes is said the day before at the latest
 MOST_LINES = 40  # of one clinic
 _NOW = (State.DUE, State.IN_GRACE, State.OVERDUE, State.NO_EVIDENCE)
 
@@ -27,10 +28,11 @@ class ClinicDigest:
     overdue: tuple[Due, ...]
     due: tuple[Due, ...]
     to_read: tuple[ReadLine, ...] = ()
+    changing: tuple[UnitJudgement, ...] = ()  # not stopped, but another answer within the mail's days or tomorrow
 
     @property
     def is_quiet(self) -> bool:
-        return not (self.stopped or self.overdue or self.due or self.to_read)
+        return not (self.stopped or self.overdue or self.due or self.to_read or self.changing)
 
 
 def is_wanted(every: str, sent_on: date | None, today: date) -> bool:
@@ -44,13 +46,18 @@ def part_of(at: ClinicToday, every: str) -> ClinicDigest:
     late = tuple(d for d in items if d.days_overdue or d.clock.state is State.NO_EVIDENCE)
     soon = [d for d in items if d not in late and (d.clock.state in _NOW or d.shown_on <= until)]
     reads = tuple(line for line in to_read(at) if line.ready_on <= at.today)
-    return ClinicDigest(at, tuple(stopped(at)), late, tuple(soon), reads)
+    stops = tuple(stopped(at))  # of each the mail says anyway what becomes of its answer
+    by = max(until, at.today + ONE_DAY)
+    change = tuple(u for u in changing(at) if u not in stops and u.standing.holds_until <= by)
+    return ClinicDigest(at, stops, late, tuple(soon), reads, change)
 
 
 def subject_of(parts: list[ClinicDigest]) -> str:
     stops, late = sum(len(p.stopped) for p in parts), sum(len(p.overdue) for p in parts)
     soon, reads = sum(len(p.due) for p in parts), sum(len(p.to_read) for p in parts)
+    change = sum(len(p.changing) for p in parts)
     told = [f"{counted(stops, 'unit')} not to be used"] if stops else []
+    told += [f"{counted(change, 'answer')} about to change"] if change else []
     told += [f"{late} overdue"] if late else []
     told += [f"{counted(reads, 'spore test')} to read"] if reads else []
     told += [f"{soon} due"] if soon else []
@@ -77,7 +84,10 @@ def _clinic(part: ClinicDigest) -> list[str]:
     told = [head, "=" * len(head)]
     if part.stopped:
         told += ["", "May not be used:"]
-        told += [f"- {u.label}: {u.standing.word}. {first_upper(dated(u.standing.reason))}" for u in part.stopped]
+        told += [f"- {_answer(u)}" for u in part.stopped]
+    if part.changing:
+        told += ["", "Answers that change with nothing new logged:"]
+        told += [f"- {_changes(u)}" for u in part.changing]
     if part.to_read:
         told += ["", "Spore tests to read today, test and control together:"]
         told += [f"- {_read(line)}" for line in part.to_read[:MOST_LINES]]
@@ -87,6 +97,18 @@ def _clinic(part: ClinicDigest) -> list[str]:
         if len(items) > MOST_LINES:
             told.append(f"- and {len(items) - MOST_LINES} more, see the clinic’s page")
     return [*told, ""]
+
+
+def _answer(unit: UnitJudgement) -> str:
+    held = unit.standing
+    told = f"{unit.label}: {held.word}. {first_upper(dated(held.reason))}"
+    return f"{told}; {change_words(held.holds_until, held.becomes)}" if held.holds_until else told
+
+
+def _changes(unit: UnitJudgement) -> str:
+    """What the answer is today, and from which day on it is another, what then and why."""
+    held = unit.standing
+    return f"{unit.label}: {held.word} now; {change_words(held.holds_until, held.becomes)}"
 
 
 def _read(line: ReadLine) -> str:

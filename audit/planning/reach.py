@@ -102,6 +102,13 @@ def to_read(at: ClinicToday) -> tuple[ReadLine, ...]:
     return tuple(line for line in read_lines(pairs, at.today, clock.now()) if not line.sent_away)
 
 
+def changing(at: ClinicToday) -> list[UnitJudgement]:
+    """The units whose answer is another from some day on with nothing new logged, those put away not among them."""
+    return [
+        u for u in at.judgement.units if u.standing.holds_until is not None and u.standing.word is not Word.NOT_IN_USE
+    ]
+
+
 def stopped(at: ClinicToday) -> list[UnitJudgement]:
     """The units that may not be used, those put away not among them."""
     return [

@@ -15,13 +15,13 @@ class Source:
     grade: str = ""
 
     def checked_by(self, day: date) -> str:
-        """When it was checked, as it could be known on `day`: "2026-11-25", "after that day", or "" where not stated.
+        """When it was checked, as it could be known on `day`: "2026-11-25"; "" where not stated, or only later.
 
         Whoever reads what was so on a day is not told that its source had been checked before it was.
         """
         if not self.checked_on:
             return ""
-        return self.checked_on if date.fromisoformat(self.checked_on) <= day else "after that day"
+        return self.checked_on if date.fromisoformat(self.checked_on) <= day else ""
 
     def __str__(self) -> str:
         return self.citation if self.grade in ("", "read") else f"{self.citation} ({self.grade})"

@@ -238,7 +238,7 @@ _OF_FORM = {
     },
     "DocumentForm": {
         "unit": "Leave it at the whole place unless the paper is about one unit.",
-        "kind": "It decides which due item the paper meets.",
+        "kind": "It decides which due item the paper meets and which question it answers; the title does not.",
         "title": "Words by which somebody would look for it.",
     },
     "ClosureForm": {

@@ -13,7 +13,7 @@ from django import forms
 from records.log import row_rules
 from records.log.leak_rate import KPA, LEAK_LIMIT, LEAK_LIMIT_SOURCE, leak_rate, leak_result
 from records.models import BioTest, IndicatorLot, UserCheck
-from records.models.indicators import PURPOSES
+from records.wording import PURPOSE_WORDS, PURPOSES
 from records.writing.measures import convert
 
 from .base import EntryForm, Transcribed
@@ -25,17 +25,11 @@ PERSON = "Leave blank when it was you."
 CHAMBER = ("empty", "full", "not stated")
 CHECKED = ("pass", "fail", "not recorded")
 DECISIONS = ("released", "rejected")
-PURPOSE_WORDS = {
-    "repeat": "repeat after a failed test",
-    "after repair": "after a repair or a move: it ran after that",
-    "requalification": "one of the tests in a row before return to use",
-    "installation": "after installation",
-}
 
 
 def purpose_field() -> Choice:
     """Why a test was run, as the person states it; routine unless something else is chosen."""
-    words = [(code, PURPOSE_WORDS.get(code, said)) for code, said in PURPOSES]
+    words = [(code, PURPOSE_WORDS.get(code, code)) for code in PURPOSES]
     return Choice("Why was it run?", words, required=False, blank="not stated", initial="routine")
 
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from records.models import ConditionFinding, FittedPart, Job, JobConclusion, VerificationTest
 from records.models.units import ACTIONS, REPAIR_CLASSES
-from records.models.visits import JOB_REASONS, OUTCOMES, VERIFICATIONS
-from records.wording import NOT_ON_THIS_UNIT
+from records.models.visits import OUTCOMES, VERIFICATIONS
+from records.wording import JOB_REASONS, NOT_ON_THIS_UNIT
 
 from .base import Refusable, marked
 from .fields import Choice, Day, Line, Lines, Measured, Number, OneOf, TimeOfDay, Whole

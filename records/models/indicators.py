@@ -4,17 +4,19 @@ from __future__ import annotations
 
 from django.db import models
 
+from records.wording import PURPOSES
+
 from .base import Fact, UnitFact, person_field, text, words
 from .people import Organisation
 
 CHECKED = words("pass", "fail", "not recorded")
 # Why a test was run. After a failure, work or a move it is the statement that it ran after that.
-PURPOSES = words("routine", "repeat", "requalification", "after repair", "installation")
+_PURPOSES = words(*PURPOSES)
 
 
 def purpose_field() -> models.CharField:
     """Why a test was run; "" on tests of before it was asked for."""
-    return models.CharField(max_length=20, choices=PURPOSES, blank=True, default="", db_default="")
+    return models.CharField(max_length=20, choices=_PURPOSES, blank=True, default="", db_default="")
 
 
 class IndicatorLot(Fact):
@@ -53,7 +55,7 @@ class BioTest(UnitFact):
     chamber = models.CharField(max_length=12, choices=words("empty", "full", "not stated"))
     purpose = models.CharField(
         max_length=20,
-        choices=PURPOSES,
+        choices=_PURPOSES,
         default="routine",
     )
     site = models.CharField("read where", max_length=12, choices=words("clinic", "laboratory"))

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from django.db import models
 
+from records.wording import CONTAMINATION, JOB_REASONS
+
 from .base import ClinicFact, Fact, UnitFact, person_field, text, words
 from .people import ServiceCompany
 from .units import ACTIONS, REPAIR_CLASSES, PlanLine, Position
-
-JOB_REASONS = ("planned", "breakdown", "installation", "relocation", "part recall", "validation", "other")
 
 
 class Visit(ClinicFact):
@@ -43,7 +43,7 @@ class Job(UnitFact):
     worked_by = person_field("worked by")
     contamination = models.CharField(
         max_length=24,
-        choices=words("declared clean", "declared contaminated", "not declared"),
+        choices=words(*CONTAMINATION),
     )
     make_safe = models.JSONField(default=list, blank=True, help_text="Steps: [what, done or why not].")
     class_stated = models.CharField(max_length=1, choices=REPAIR_CLASSES, default="A")

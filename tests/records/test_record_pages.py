@@ -185,6 +185,20 @@ def test_own_stock_is_offered_and_copied(at, world):
     assert Part.objects.count() == PartLot.objects.count() == 1
 
 
+@pytest.mark.parametrize("kind", [
+    "appointment", "contract", "device licence", "written scheme", "posting", "job description", "commissioning",
+    "quarterly test report",
+])  # fmt: skip
+def test_a_paper_of_each_kind_that_is_asked_for_can_be_filed(at, world, settings, tmp_path, kind):
+    settings.BLOBS_DIR = tmp_path
+    data = form_of(at.open("add-document")) | {
+        "kind": kind, "title": "As it stands on the paper", "valid_from": "2026-01-01",
+        "file": SimpleUploadedFile("paper.txt", b"invented"),
+    }  # fmt: skip
+    assert at.send("add-document", data=data).status_code == 302
+    assert Document.objects.get().kind == kind
+
+
 def test_a_paper_comes_back_as_it_was_filed(at, client, world, settings, tmp_path):
     settings.BLOBS_DIR = tmp_path
     data = form_of(at.open("add-document")) | {

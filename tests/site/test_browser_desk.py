@@ -258,7 +258,7 @@ def answer_on_the_telephone(page, hand, world) -> None:  # noqa: F811
     hand.tap(page.get_by_role("link", name="Is it all right to use?").first, leaves=True)
     hand.tap(page.get_by_role("link", name="Unit 1"), leaves=True)
     answer = page.locator("section.answer").inner_text()
-    assert "In service" in answer and "Holds until" in answer and "Proof" in answer
+    assert "In service" in answer and "Changes" in answer and "Proof" in answer
     hand.tap(page.locator("[name=how][value=telephone]"))
     hand.tap(page.locator("[name=told_as][value=shown]"))
     hand.tap(page.get_by_role("button", name="Record the advice"), leaves=True)

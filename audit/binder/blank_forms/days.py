@@ -7,6 +7,8 @@ from datetime import date, timedelta
 from audit.binder.blank_forms.about import LINE, FormSubject, copied, head, outranked, page_name, when_it_fails
 from audit.binder.blank_forms.tests_to_do import (
     EACH_DAY,
+    WHY_NOTE,
+    WHY_RUN,
     check_lines,
     check_table,
     cycle_types,
@@ -22,12 +24,12 @@ from audit.binder.blank_forms.tests_to_do import (
 from audit.binder.blank_forms.values import Boxes, FormBlock, FormEntry, FormTable, PaperForm, tick
 from audit.binder.sections import Column, Paragraph
 from audit.binder.written_on_paper import day, days, month_name, span, unit_title
-from audit.facts.dates import week_of
+from audit.judge.clocks.calendar_weeks import Weeks
 from audit.judge.judgement import DueKind, State
-from records.wording import WEEKDAYS
+from records.wording import PURPOSES, WEEKDAYS
 
 DAY_SHEET, WEEK_SHEET = "Day sheet", "Week sheet"
-_DAY_LOADS, _WEEK_LOADS = 16, 17
+_DAY_LOADS, _WEEK_LOADS = 16, 14  # at least; they fill the last page
 
 
 _ON_A_DAY = FormEntry(ticks=("pass", "fail"), hint="initials", stacked=True, room=True)
@@ -35,8 +37,7 @@ _ON_A_DAY = FormEntry(ticks=("pass", "fail"), hint="initials", stacked=True, roo
 
 def _week(about: FormSubject) -> tuple[date, date]:
     """The clinic's week that holds the day of the form, both ends inclusive."""
-    terms = about.facts.terms_on(about.as_of)
-    return week_of(about.asked_on, terms.week_start if terms else 0)
+    return Weeks.of(about.facts.terms).holding(about.asked_on)
 
 
 def _plan_due(about: FormSubject, last: date) -> tuple[Paragraph, ...]:
@@ -135,7 +136,10 @@ def _on_each_day(about: FormSubject, week: list[date]) -> FormTable:
         (FormEntry(printed="Number of cycles, last cycle number"), *cycles),
         (FormEntry(printed="Seen in order before use, initials"), *cycles),
     )
-    note = "Not used on a day: write “not used” into its place. A value or a failure is written out under remarks."
+    note = (
+        "Not used on a day: write “not used” into its place. A value or a failure is written out under remarks, and "
+        f"so is a test that was not routine, with its cycle number and why it was run: {', '.join(PURPOSES[1:])}."
+    )
     return FormTable("Day by day", columns, rows, 7.0, note)
 
 
@@ -160,18 +164,20 @@ def _rare_table(about: FormSubject) -> FormTable | None:
     if not duties:
         return None
     columns = (
-        Column("Less often", 32),
-        Column("Due", 15),
-        Column("Day, cycle", 13),
-        Column("Value", 16),
-        Column("Result", 12),
-        Column("Signature", 14),
+        Column("Less often", 29),
+        Column("Due", 13),
+        Column("Day, cycle", 12),
+        Column("Why it was run", 13),
+        Column("Value", 13),
+        Column("Result", 11),
+        Column("Signature", 11),
     )
     results = tick("pass", "fail", "not done", stacked=True)
     rows = tuple(
-        (what(about, d), _due_entry(about, d), FormEntry(), FormEntry(), results, FormEntry()) for d in duties
+        (what(about, d), _due_entry(about, d), FormEntry(), WHY_RUN, FormEntry(), results, FormEntry())
+        for d in duties
     )
-    return FormTable("Tests and checks asked less often", columns, rows)
+    return FormTable("Tests and checks asked less often", columns, rows, note=WHY_NOTE)
 
 
 def _due_entry(about: FormSubject, duty) -> FormEntry:

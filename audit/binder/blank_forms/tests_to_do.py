@@ -14,6 +14,7 @@ from audit.judge.biological import AWAITED
 from audit.judge.clocks.duties import EVENT, IMPLANT
 from audit.judge.response.cycle_types import named, types_in_use, types_tested
 from audit.regimes.model import SUBJECTS, Duty
+from records.wording import PURPOSE_WORDS, PURPOSES
 
 EACH_DAY = ("day-of-use", "day-of-use-and-cycle-type")
 RESULTS = ("pass", "fail", "not done")
@@ -26,6 +27,9 @@ _VALUES = {
     "automatic control": "time, temperature, pressure",
 }
 _MOST_TYPES = 3
+# Why a test was run is asked of each: it is routine only where somebody says so, as on the forms of the screen.
+WHY_RUN = tick(PURPOSES[0], "other", stacked=True)
+WHY_NOTE = f"Why it was run, other than routine: write which under remarks ({'; '.join(PURPOSE_WORDS.values())})."
 
 
 def is_routine(duty: Duty) -> bool:
@@ -78,7 +82,7 @@ def _another_type(about: FormSubject, duty: Duty) -> FormEntry:
 
 def _line(about: FormSubject, duty: Duty, cycle_type: str = "") -> tuple[FormEntry, ...]:
     value = FormEntry(hint=_VALUES.get(duty.subject, ""))
-    return (what(about, duty, cycle_type), FormEntry(), value, tick(*RESULTS, stacked=True), FormEntry())
+    return (what(about, duty, cycle_type), FormEntry(), WHY_RUN, value, tick(*RESULTS, stacked=True), FormEntry())
 
 
 def check_lines(about: FormSubject, duties) -> tuple[tuple[FormEntry, ...], ...]:
@@ -96,20 +100,22 @@ def check_lines(about: FormSubject, duties) -> tuple[tuple[FormEntry, ...], ...]
 def check_table(about: FormSubject, duties, others: int) -> FormTable:
     """The lines of the duties and so many blank ones for what the rules don't ask."""
     columns = (
-        Column("Test or check", 34),
-        Column("Cycle number, time", 15),
-        Column("Value or lot", 22),
-        Column("Result", 12),
-        Column("Done by, signature", 17),
+        Column("Test or check", 31),
+        Column("Cycle number, time", 13),
+        Column("Why it was run", 13),
+        Column("Value or lot", 18),
+        Column("Result", 11),
+        Column("Done by, signature", 14),
     )
     blank = (
         FormEntry(hint="another test or check: what"),
         FormEntry(),
+        WHY_RUN,
         FormEntry(),
         tick(*RESULTS, stacked=True),
         FormEntry(),
     )
-    note = "Not done needs its reason, a failure what was seen: write both under remarks."
+    note = f"{WHY_NOTE} Not done needs its reason, a failure what was seen: write both under remarks."
     return FormTable("Tests and checks", columns, (*check_lines(about, duties), *((blank,) * others)), 7.0, note)
 
 
@@ -142,6 +148,10 @@ def spore_boxes(about: FormSubject, duty: Duty) -> Boxes:
                 FormEntry("Run by"),
             ),
             (
+                FormEntry("Why it was run", ticks=PURPOSES, hint="all but routine: it ran after that", weight=2.2),
+                FormEntry("Place in the chamber where the test stood", hint="as the rules or the maker ask it"),
+            ),
+            (
                 FormEntry("Lot, expiry of the test", hint=hint, weight=1.5),
                 FormEntry("Lot, expiry of the control", hint="the same lot as the test", weight=1.5),
                 FormEntry("Gauges, printout", ticks=("pass", "fail")),
@@ -165,20 +175,33 @@ def spore_boxes(about: FormSubject, duty: Duty) -> Boxes:
 def spore_table(about: FormSubject, duty: Duty, rows: int) -> FormTable:
     """Spore tests with their controls, one to a line, where the rules ask many."""
     columns = (
-        Column("Day, time, cycle number", 13),
-        Column("Cycle type, chamber", 13),
-        Column("Lot, expiry: test, control", 17),
-        Column("Gauges, printout", 9),
-        Column("Chemical ind.", 9),
-        Column("In; read on, at, by", 15),
-        Column("Test shows", 12),
-        Column("Control shows", 12),
+        Column("Day, time, cycle number", 11),
+        Column("Cycle type; empty or full", 10.5),
+        Column("Place in the chamber", 9),
+        Column("Why it was run", 9.5),
+        Column("Lot, expiry: test, control", 12),
+        Column("Gauges, printout", 7.5),
+        Column("Chem. ind.", 7.5),
+        Column("In; read on, at, by", 10.5),
+        Column("Test shows", 11.2),
+        Column("Control shows", 11.2),
     )
     passed, shown = tick("pass", "fail", stacked=True), tick("growth", "no growth", stacked=True)
     types = cycle_types(about)
     hints = [*types, *([""] * rows)] if rows < 7 else [""] * rows
     found = tuple(
-        (FormEntry(), FormEntry(hint=hint), FormEntry(), passed, passed, FormEntry(), shown, shown)
+        (
+            FormEntry(),
+            FormEntry(hint=hint),
+            FormEntry(),
+            WHY_RUN,
+            FormEntry(),
+            passed,
+            passed,
+            FormEntry(),
+            shown,
+            shown,
+        )
         for hint in hints[:rows]
     )
     lot = lot_words(last_lot(about))
@@ -186,7 +209,7 @@ def spore_table(about: FormSubject, duty: Duty, rows: int) -> FormTable:
     note += (
         "The control comes from the same lot as the test. Cycle types: "
         + (", ".join(types) or "none on record")
-        + "."
+        + f". {WHY_NOTE}"
     )
     return FormTable(f"{duty.title}: {duty.words}", columns, found, note=note)
 

@@ -16,14 +16,13 @@ from audit.binder.blank_forms.about import (
     standing,
 )
 from audit.binder.blank_forms.values import Boxes, FormBlock, FormEntry, FormTable, PaperForm, said, tick
+from audit.binder.blank_forms.worked_on import worked_on
 from audit.binder.sections import Column, Paragraph
 from audit.binder.service import counter_words
 from audit.binder.written_on_paper import NO_RECORD, day, lines, unit_title
-from records.wording import MAKE_SAFE
+from records.wording import CONTAMINATION, JOB_REASONS, MAKE_SAFE_IF_FITTED, MAKE_SAFE_STEPS, NOT_ON_THIS_UNIT
 
 VISIT_SHEET = "Visit sheet"
-REASONS = ("planned", "breakdown", "installation", "relocation", "part recall", "validation", "other")
-CONTAMINATION = ("declared clean", "declared contaminated", "not declared")
 
 
 def _identification(about: FormSubject) -> FormTable:
@@ -61,7 +60,7 @@ def _arrival(about: FormSubject) -> Boxes:
                 FormEntry("Company, report number", weight=1.6),
             ),
             (
-                FormEntry("Reason", ticks=REASONS, weight=2.4),
+                FormEntry("Reason", ticks=JOB_REASONS, weight=2.4),
                 FormEntry("Contamination, stated by the clinic", ticks=CONTAMINATION, weight=1.8),
                 FormEntry("Stated by, signature", weight=1.3),
             ),
@@ -71,10 +70,12 @@ def _arrival(about: FormSubject) -> Boxes:
 
 
 def _make_safe() -> FormTable:
-    """The steps in their order, two to a line."""
-    columns = (Column("Make safe, in this order", 30), Column("Done", 6), Column("At, or why not", 14)) * 2
-    steps = [(said(f"{n}. {step}"), tick("done"), FormEntry()) for n, step in enumerate(MAKE_SAFE, start=1)]
-    rows = tuple((*first, *second) for first, second in zip(steps[::2], steps[1::2], strict=True))
+    """The steps in their order, one to a line: two side by side, the left ones read downwards open a hot unit."""
+    columns = (Column("Make safe, in this order", 57), Column("Done", 24), Column("At, or why not", 19))
+    rows = tuple(
+        (said(f"{n}. {step}"), tick("done", *([NOT_ON_THIS_UNIT] if key in MAKE_SAFE_IF_FITTED else [])), FormEntry())
+        for n, (key, step, _) in enumerate(MAKE_SAFE_STEPS, start=1)
+    )
     note = "The maker's order where another. Not done: stop, open nothing. No zero on the gauge: say what instead."
     return FormTable("", columns, rows, note=note)
 
@@ -140,6 +141,7 @@ def visit_sheet(about: FormSubject) -> PaperForm:
         work.readings(about),
         work.parts(about),
         work.tests(about),
+        worked_on(about),
         _conclusion(),
         *copied(about, page),
     ]

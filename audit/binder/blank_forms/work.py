@@ -6,6 +6,7 @@ from datetime import timedelta
 
 from audit.binder.blank_forms.about import FormSubject
 from audit.binder.blank_forms.values import FormEntry, FormTable, blank, said, tick
+from audit.binder.blank_forms.worked_on import tests_by_component
 from audit.binder.sections import Column, Paragraph
 from audit.binder.service import limit_words, lot_words
 from audit.binder.written_on_paper import NO_RECORD, dated, day, days, first_upper, labelled, lines, number
@@ -13,6 +14,7 @@ from audit.facts import PartFact, PlanLineFact, PositionFact, ReadingFact, in_or
 from audit.facts.names import test_title
 from audit.judge.clocks.plan import fit_on, plan_lines
 from audit.judge.judgement import Clock, DueKind, Finding, Severity, State
+from audit.regimes.components import components
 
 LOOK_AHEAD = 60  # days: what falls due before the next visit is brought along; common practice, no source
 DECISIONS = ("leave", "clean", "adjust", "repair kit", "replace", "condemn")
@@ -204,7 +206,10 @@ def parts(about: FormSubject) -> FormTable:
 
 
 def asked_after(about: FormSubject) -> dict[str, str]:
-    """The tests before return to service, in order, each with the repair classes after which the rules ask it."""
+    """The tests before return to service, in order, each with the repair classes after which the rules ask it.
+
+    Those that work on a component asks, or the lifting of a finding on it, have their place beside them.
+    """
     dynamic = about.unit.equipment_type == "dynamic air removal"
     asked: dict[str, list[str]] = {}
     advised: dict[str, list[str]] = {}
@@ -214,9 +219,16 @@ def asked_after(about: FormSubject) -> dict[str, str]:
             asked.setdefault(code, []).append(name)
         for code in held.recommended:
             advised.setdefault(code, []).append(name)
-    codes = sorted(asked.keys() | advised.keys(), key=lambda code: int(code[1:]))
+    of_parts = {code for codes in tests_by_component(about) for code in codes}
+    of_parts |= {code for component in components().values() for code in component.lifts}
+    codes = sorted(asked.keys() | advised.keys() | of_parts, key=lambda code: int(code[1:]))
     return {
-        c: lines(", ".join(asked.get(c, ())), labelled("recommended", ", ".join(advised.get(c, ())))) for c in codes
+        c: lines(
+            ", ".join(asked.get(c, ())),
+            labelled("recommended", ", ".join(advised.get(c, ()))),
+            "by what was worked on" if c in of_parts else "",
+        )
+        for c in codes
     }
 
 

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
 
 from audit.binder.written_on_paper import month
-from audit.facts.dates import add_days, add_months, week_of
+from audit.facts.dates import add_days, add_months
+from audit.judge.clocks.calendar_weeks import Weeks
 
 DAYS, WEEKS, MONTHS, QUARTERS, YEARS = "days", "weeks", "months", "quarters", "years"
 _MONTHS_OF = {MONTHS: 1, QUARTERS: 3, YEARS: 12}
@@ -17,37 +19,57 @@ _MOST_ROWS = 10  # in a panel of years
 
 @dataclass(frozen=True, slots=True)
 class Grid:
-    """The cells that touch `first` to `last`, both inclusive; `start` is the first day of the first one."""
+    """The cells that touch `first` to `last`, both inclusive; `start` is the first day of the first one.
+
+    Of weeks `weeks` has the first day of each: those of the clinic as they were cut then, so that two of them share
+    days where the first day of the week was changed.
+    """
 
     form: str
     first: date
     last: date
     start: date
-    week_start: int
+    weeks: tuple[date, ...] = ()
 
     @classmethod
-    def of(cls, form: str, first: date, last: date, week_start: int) -> Grid:
-        return cls(form, first, last, _start(form, first, week_start), week_start)
+    def of(cls, form: str, first: date, last: date, weeks: Weeks) -> Grid:
+        starts = tuple(_starts(weeks, first, last)) if form == WEEKS else ()
+        return cls(form, first, last, starts[0] if starts else _start(form, first), starts)
 
     def index(self, day: date) -> int:
-        """The number of the cell that holds a day, 0 for the first; below 0 or too high for a day outside."""
-        if self.form in (DAYS, WEEKS):
-            return (day - self.start).days // (7 if self.form == WEEKS else 1)
+        """The number of the last cell that holds a day, 0 for the first; below 0 or too high for a day outside."""
+        if self.form == DAYS:
+            return (day - self.start).days
+        if self.form == WEEKS:
+            n = bisect_right(self.weeks, day) - 1
+            return n + max((day - self.weeks[n]).days // 7, 0) if n + 1 == len(self.weeks) else n
         months = (day.year - self.start.year) * 12 + day.month - self.start.month
         return months // _MONTHS_OF[self.form]
 
+    def first_index(self, day: date) -> int:
+        """The number of the first cell that holds a day: another than `index` where two weeks share it."""
+        n = self.index(day)
+        return n - 1 if self.form == WEEKS and 0 < n < len(self.weeks) and day <= self.ends(n - 1) else n
+
     def begins(self, n: int) -> date:
         """The first day of a cell."""
-        if self.form in (DAYS, WEEKS):
-            return add_days(self.start, n * (7 if self.form == WEEKS else 1))
+        if self.form == WEEKS:
+            return self.weeks[n]
+        if self.form == DAYS:
+            return add_days(self.start, n)
         return add_months(self.start, n * _MONTHS_OF[self.form])
 
     def ends(self, n: int) -> date:
         """The last day of a cell."""
-        return add_days(self.begins(n + 1), -1)
+        return add_days(self.weeks[n], 6) if self.form == WEEKS else add_days(self.begins(n + 1), -1)
 
     def __len__(self) -> int:
         return self.index(self.last) + 1
+
+    def cut_again(self, first: int, to: int) -> tuple[date, ...]:
+        """The first days of the weeks from one to before another, where they do not lie seven days apart; else ()."""
+        weeks = self.weeks[first:to]
+        return weeks if weeks and (weeks[-1] - weeks[0]).days != 7 * (len(weeks) - 1) else ()
 
     def rows(self) -> Iterator[tuple[str, int, int, int]]:
         """(label, column of the first cell, number of the first cell, number after the last), in order."""
@@ -103,10 +125,16 @@ class Grid:
         return day.year % 10 if self.form == YEARS else (day.month - 1) // _MONTHS_OF[self.form]
 
 
-def _start(form: str, first: date, week_start: int) -> date:
+def _starts(weeks: Weeks, first: date, last: date) -> Iterator[date]:
+    """The first day of each week that touches the period, oldest first."""
+    start, end = weeks.first_holding(first)
+    while start <= max(first, last):
+        yield start
+        start, end = weeks.following(start, end)
+
+
+def _start(form: str, first: date) -> date:
     if form == DAYS:
         return first
-    if form == WEEKS:
-        return week_of(first, week_start)[0]
     months = _MONTHS_OF[form]
     return date(first.year, first.month - (first.month - 1) % months, 1)

@@ -14,6 +14,7 @@ from audit.binder.pictures.values import DutyStrip, StripPanel, StripRow
 from audit.binder.scope import Scope, UnitScope
 from audit.binder.written_on_paper import counted, day, month, span
 from audit.facts.dates import add_days
+from audit.judge.clocks.calendar_weeks import Weeks
 from audit.judge.judgement import Coverage, Stretch
 from audit.regimes.model import SUBJECTS
 
@@ -102,12 +103,14 @@ def cells(coverage: Coverage, grid: Grid) -> list[str]:
     marks = [NOTHING if on_occasion else BEFORE] * len(grid)
     for stretch in coverage.stretches:
         for mark, first, last in _painted(coverage, stretch):
-            for n in range(max(grid.index(max(first, grid.start)), 0), min(grid.index(last), len(grid) - 1) + 1):
+            # Of days that two weeks share a stretch marks one week where it fills that one, else both.
+            ends = (grid.index(max(first, grid.start)), grid.first_index(last))
+            for n in range(max(min(ends), 0), min(max(ends), len(grid) - 1) + 1):
                 _put(marks, n, mark)
     for done_on, result in coverage.done:
-        n = grid.index(done_on)
-        if result in _OF_DONE and 0 <= n < len(grid):
-            _put(marks, n, _OF_DONE[result])
+        if result in _OF_DONE and 0 <= grid.index(done_on) < len(grid):
+            for n in range(grid.first_index(done_on), grid.index(done_on) + 1):
+                _put(marks, n, _OF_DONE[result])
     tested = SUBJECTS.get(coverage.subject) in ("test", "check")
     return marks if tested else [KEPT if mark == DONE else mark for mark in marks]
 
@@ -175,15 +178,21 @@ def panel_words(coverage: Coverage, grid: Grid, marks: list[str], first: int, to
 # ------------------------------------------------------------------------------------------------ the strip
 
 
-def duty_strip(coverage: Coverage, week_start: int) -> DutyStrip | None:
-    """The strip of a duty over the period of its coverage; None where its stretches were not asked for."""
+def duty_strip(coverage: Coverage, weeks: Weeks) -> DutyStrip | None:
+    """The strip of a duty over the period of its coverage; None where its stretches were not asked for.
+
+    `weeks` are those of the clinic.
+    """
     if not coverage.every:
         return None
-    grid = Grid.of(form_of(coverage), coverage.first, coverage.last, week_start)
+    grid = Grid.of(form_of(coverage), coverage.first, coverage.last, weeks)
     marks = cells(coverage, grid)
     panels = []
     for rows in grid.panels():
-        made = tuple(StripRow(label, grid.begins(a), column, "".join(marks[a:b])) for label, column, a, b in rows)
+        made = tuple(
+            StripRow(label, grid.begins(a), column, "".join(marks[a:b]), grid.cut_again(a, b))
+            for label, column, a, b in rows
+        )
         panels.append(StripPanel(made, panel_words(coverage, grid, marks, rows[0][2], rows[-1][3])))
     return DutyStrip(
         caption=coverage.title,
@@ -212,7 +221,6 @@ def has_anything(coverage: Coverage) -> bool:
 
 def duty_strips(scope: Scope, unit: UnitScope) -> tuple[DutyStrip, ...]:
     """One for each duty of the unit, in the order of its coverage; none for a duty with nothing to show."""
-    terms = scope.facts.terms_on(scope.as_of)
-    week_start = terms.week_start if terms else 0
-    made = (duty_strip(each, week_start) for each in unit.coverage if has_anything(each))
+    weeks = scope.weeks()
+    made = (duty_strip(each, weeks) for each in unit.coverage if has_anything(each))
     return tuple(strip for strip in made if strip is not None)

@@ -15,13 +15,15 @@ from decimal import Decimal
 class StripRow:
     """Cells side by side, from column `column` on (0 is the first); one character of `marks` for each.
 
-    `first` is the first day of the first cell. A blank is a cell without anything to show.
+    `first` is the first day of the first cell. A blank is a cell without anything to show. `weeks` has the first day
+    of each cell where these are weeks that do not lie seven days apart: the first day of the week was changed.
     """
 
     label: str
     first: date
     column: int
     marks: str
+    weeks: tuple[date, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

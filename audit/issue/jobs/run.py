@@ -25,6 +25,7 @@ from . import queue
 
 LOG = logging.getLogger("audit.issue.jobs")
 AT_LEAST_SECONDS = 0.5
+_FILE_NOT_WRITTEN = "Ask for it again with files in a folder that exists and that the worker may write to."
 Told = Callable[[int, int, str], None]
 
 
@@ -88,7 +89,7 @@ def _issued_and_written(job: BinderJob, worker: str) -> BinderIssue | None:
     else:
         issue, content = _issue(job, worker, clinic)
     if job.file:
-        write_whole(Path(job.file), content)
+        write_whole(Path(job.file), content, _FILE_NOT_WRITTEN)
     return issue
 
 

@@ -22,6 +22,8 @@ RECENT_MONTHS = 12  # how far back loads, checks and papers are looked at
 LONG_MONTHS = 24  # how far back tests and work are looked at
 OWN = "-own"  # ends the id of a duty of the clinic's own that stands beside the rules'
 MOST = 10  # rows named beside an answer
+# Kinds that do not say what a paper is about: within them a word in the title does.
+GENERAL = frozenset({"procedure", "training", "competence", "licence", "insurance"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,7 +40,7 @@ class Question:
     answers: str
     about: str  # what the function is to look at, "" for nothing
     kinds: tuple[str, ...]  # kinds of paper or credential that answer it
-    words: tuple[str, ...]  # texts to look for in titles of those kinds, in small letters
+    words: tuple[str, ...]  # texts to look for in titles of kinds in `GENERAL`, in small letters
     beyond: str  # what it asks that no paper shows, "" for nothing
     months: int  # a length the question names; 0 for none
     regimes: tuple[str, ...]

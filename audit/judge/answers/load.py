@@ -11,7 +11,7 @@ from audit.regimes.model import RegimeError
 from audit.regimes.source import Source
 from audit.regimes.table import RegimeTable
 
-from .asked import Question
+from .asked import GENERAL, Question
 from .registry import OF_PAPERS, OF_PLACE, OF_UNIT
 
 FILE = Path(__file__).parent / "questions.toml"
@@ -63,6 +63,9 @@ def _question(row: RegimeTable, seen: dict[str, str]) -> Question:
     if bool(out.kinds) != (out.answers in OF_PAPERS):
         what = f"is {list(out.kinds)} for {out.answers!r}"
         row.fail("kinds", what, f"Name kinds of paper for {' and '.join(sorted(OF_PAPERS))}, and for no other")
+    if out.words and (own := set(out.kinds) - GENERAL):
+        what = f"narrows {', '.join(sorted(own))} by words of a title"
+        row.fail("words", what, "Leave them out: such a kind says by itself what the paper is")
     if any(word != word.casefold() for word in out.words):
         row.fail("words", f"is {list(out.words)}", "Write them in small letters: titles are compared so")
     return out

@@ -29,8 +29,10 @@ _ENDING = ("insurance", "contract")  # kinds that run out: one without a last da
 
 
 def on_file(place: AskedPlace, question: Question) -> Reply:
-    """Whether a paper or a credential of the clinic holds, of one of the kinds asked and, within them, with one of
-    `words` in its title: a title alone never makes a paper one of that kind.
+    """Whether a paper or a credential of the clinic holds, of one of the kinds asked.
+
+    Kinds are chosen, not guessed: a title never makes a paper one of a kind. Only within a general kind (`GENERAL`),
+    which says nothing of what the paper is about, one of `words` must stand in its title.
 
     Where the question names months, it must also have been issued or looked at within them. Of what no paper shows
     (`beyond`) the answer is never plain "yes".

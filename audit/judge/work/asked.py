@@ -8,9 +8,11 @@ see the verification sets of the rules and the table of components; otherwise co
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from audit.facts import JobFact, UnitFacts
+from audit.regimes.components import Component
 from audit.regimes.model import WITHOUT_VACUUM, Regime, VerificationSet
 
 from .classes import DO_NOT_USE, MAJOR_REASONS, NOT_WORKED, class_letter, highest
@@ -51,14 +53,28 @@ def leak_tested(unit: UnitFacts, regime: Regime) -> bool:
 def asked_of(job: JobClass, regime: Regime, dynamic: bool, leaks: bool = False) -> VerificationSet:
     """All that the job asks together, as one set. `leaks`: see `leak_tested`."""
     held = regime.verification_set(job.letter or "A")
-    names = {c.name for t in job.touched for c in t.known}
-    of_rules = [c for c in regime.components if c.component in names]
     more = [code for t in job.touched for code in t.asked(dynamic, leaks)]
-    more += [code for c in of_rules for code in (*c.tests, *(c.dynamic if dynamic else ()))]
+    more += [code for c in _by_rules({c.name for t in job.touched for c in t.known}, regime, dynamic) for code in c]
     if not more:
         return held
     tests = dict.fromkeys([*held.tests, *more])
     return replace(held, tests=tuple(sorted(tests, key=_number)))
+
+
+def asked_beside(component: Component, regime: Regime, dynamic: bool, leaks: bool = False) -> tuple[str, ...]:
+    """The tests asked when the component is changed, beside those of the class: of the table and of the rules.
+
+    `leaks`: see `leak_tested`.
+    """
+    more = [*component.asked(dynamic, leaks), *(code for c in _by_rules({component.name}, regime, dynamic) for code in c)]
+    return tuple(sorted(dict.fromkeys(more), key=_number))
+
+
+def _by_rules(names: set[str], regime: Regime, dynamic: bool) -> Iterator[tuple[str, ...]]:
+    """What the rules add for each of these components."""
+    for held in regime.components:
+        if held.component in names:
+            yield (*held.tests, *(held.dynamic if dynamic else ()))
 
 
 def _done(job: JobFact, names: NamesOnUnit) -> list[str]:

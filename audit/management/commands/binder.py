@@ -58,7 +58,7 @@ class Command(o.Command):
                 self._json(contents(clinic, wish)[0], options["out"])
             made = make(clinic, wish)
             content, how = _sealed(made, options["unsigned"])
-            write_whole(options["out"], content)
+            write_whole(options["out"], content, o.OUT_NOT_WRITTEN)
         except (o.BadInput, NotWritten, TooBusy) as error:
             o.refuse(self, error)
         seconds, binder = time.monotonic() - started, made.binder
@@ -79,7 +79,7 @@ class Command(o.Command):
         if out is None:
             self.stdout.write(content.decode(), ending="")
         else:
-            write_whole(out, content)
+            write_whole(out, content, o.OUT_NOT_WRITTEN)
             self.stdout.write(f"{out}: contents as JSON, {len(content)} bytes")
         o.end(self, 1 if binder.forbidding else 0)
 

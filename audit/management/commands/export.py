@@ -23,7 +23,9 @@ class Command(o.Command):
             clinic = o.clinic_by_slug(options["clinic"])
             known_at = o.parse_moment(options["known_at"], "--known-at")
             facts = clinic_facts(clinic, known_at=known_at)
-            write_whole(path, json.dumps(codec.export_of(facts), indent=1, ensure_ascii=False).encode())
+            write_whole(
+                path, json.dumps(codec.export_of(facts), indent=1, ensure_ascii=False).encode(), o.OUT_NOT_WRITTEN
+            )
         except (o.BadInput, NotWritten) as error:
             o.refuse(self, error)
         self.stdout.write(f"{clinic.name}: {len(facts.units)} units written to {path}.")

@@ -32,7 +32,7 @@ class Command(o.Command):
     def handle(self, *args, **options):
         try:
             printed = self._printed(options)
-            write_whole(options["out"], printed.body)
+            write_whole(options["out"], printed.body, o.OUT_NOT_WRITTEN)
         except (o.BadInput, NotWritten) as error:
             o.refuse(self, error)
         self.stdout.write(f"{options['out']}: {printed.sheets} sheet(s), {printed.pages} pages")

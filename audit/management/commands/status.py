@@ -54,7 +54,7 @@ class Command(o.Command):
             since = f" since {s.since}" if s.since else ""
             self.stdout.write(f"  {unit.label}: {s.word}{since} [{s.rule}]\n    {s.reason}")
             if s.holds_until:
-                self.stdout.write(f"    From {s.holds_until} on: {s.becomes}")
+                self.stdout.write(f"    From {s.holds_until} on, with nothing new logged: {s.becomes}")
             due = next_due(unit.clocks)
             if due is not None:
                 self.stdout.write(f"    Next due item: {due.title}, {due.due_on} ({due.state})")

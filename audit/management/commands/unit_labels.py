@@ -34,7 +34,7 @@ class Command(o.Command):
     def handle(self, *args, **options):
         try:
             body, sheets, count = self._printed(options)
-            write_whole(options["out"], body)
+            write_whole(options["out"], body, o.OUT_NOT_WRITTEN)
         except (o.BadInput, NotWritten) as error:
             o.refuse(self, error)
         self.stdout.write(f"{options['out']}: {count} label(s) on {sheets} sheet(s)")

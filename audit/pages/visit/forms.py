@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from django import forms as django_forms
 
-from audit.binder.blank_forms.visit import CONTAMINATION, REASONS
 from audit.binder.blank_forms.work import DECISIONS
 from audit.facts.names import GRADES, TESTS, repair_class
 from audit.pages.visit.guide.job import MORE_READINGS, reading_key
@@ -20,6 +19,7 @@ from records.log import row_rules
 from records.log.errors import InputPlace
 from records.log.visits import passed_outside
 from records.models.units import ACTIONS
+from records.wording import CONTAMINATION, JOB_REASONS
 
 SAME, DIFFERS = "same", "differs"
 OUTCOME_WORDS = (
@@ -88,7 +88,7 @@ class IdentifyForm(StepForm):
 
 
 class SafeForm(StepForm):
-    reason = radio("Why you are here", REASONS)
+    reason = radio("Why you are here", JOB_REASONS)
     complaint = Lines("Complaint, in the user’s words", longest=2000)
     contamination = radio("Contamination, stated by the clinic", CONTAMINATION)
 

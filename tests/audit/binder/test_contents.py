@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import fields, is_dataclass, replace
-from datetime import date, timedelta
+from datetime import UTC, date, datetime, timedelta
 
 import pytest
 
@@ -161,6 +161,24 @@ def test_corrections_late_entries_and_entries_from_paper_are_told_apart(binder):
     assert column(table(changes, "Corrections"), "Old, new") == ["lot: B25-113 → B25-118", "entered in error"]
     assert column(table(changes, "Late entries"), "What") == ["part", "part"]
     assert column(table(changes, "Transcribed from paper"), "Page it was copied from") == ["blue folder, page 12"]
+
+
+@pytest.mark.parametrize(
+    ("zone", "made_on"),
+    [
+        ("Europe/Warsaw", date(2026, 3, 8)),
+        ("America/Chicago", date(2026, 3, 7)),
+        ("Pacific/Auckland", date(2026, 3, 8)),
+    ],
+)
+def test_a_correction_belongs_to_the_clinics_own_day(zone, made_on):
+    """Made at 02:30 UTC on 8 March: still the 7th in Chicago."""
+    facts, judgement = sample.clinic()
+    made = replace(facts.corrections[0], logged_at=datetime(2026, 3, 8, 2, 30, tzinfo=UTC))
+    facts = replace(facts, terms=(replace(facts.terms[0], zone=zone),), corrections=(made,))
+    for day in (date(2026, 3, 7), date(2026, 3, 8)):
+        binder = binder_contents(facts, judgement, from_on=day, to_on=day)
+        assert bool(table(section(binder, "changes"), "Corrections").rows) is (day == made_on)
 
 
 def test_a_row_is_named_by_the_start_of_its_ref_and_its_ledger_entry(binder):

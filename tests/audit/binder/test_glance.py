@@ -177,6 +177,38 @@ def test_a_week_agrees_with_the_strip_of_the_judgement(long):
     assert words == [expected.get(result, result) for result in strip.values()]
 
 
+def test_a_change_of_the_first_day_of_the_week_cuts_no_earlier_week_again():
+    """From Monday to Sunday on Wednesday 1 April 2026: the weeks before are those of Monday, on paper as judged; the
+    week from Monday 30 March and that from Sunday 5 April share a day, and April has five weeks."""
+    facts = histories.clinic(histories.unit(years=1, visits=1, loads=50, daily=False, seed=5))
+    (old,) = facts.terms
+    changed = replace(facts, terms=(old, replace(old, effective_on=date(2026, 4, 1), week_start=6)))
+    first = date(2026, 3, 2)
+    judgement = evaluate(changed, histories.LAST)
+    coverage = coverage_over(changed, histories.LAST, first, histories.LAST)
+    binder = made(changed, judgement, from_on=first, to_on=histories.LAST, coverage=coverage)
+    told = [text.split("\n")[0] for text in weeks(binder)]
+    assert told[:8] == [
+        f"from {w}" for w in ("2 Mar", "9 Mar", "16 Mar", "23 Mar", "30 Mar", "5 Apr", "12 Apr", "19 Apr")
+    ]
+    strip = {w.start: w.result for w in judgement.units[0].weeks if w.end >= first}
+    assert told == [f"from {start.day} {start:%b}" for start in strip]
+    words = [text.split("\n")[1].split(" ")[0] for text in weeks(binder)]
+    assert words == [{"open": "not"}.get(result, result) for result in strip.values()]
+
+
+def test_more_than_five_weeks_that_begin_in_a_month_go_on_in_a_second_row():
+    """Weeks from Monday 1, 8, 15, 22 and 29 September 2025, and from Tuesday the 30th, the day of the change."""
+    facts, judgement = full.clinic()
+    (old,) = facts.terms
+    changed = replace(facts, terms=(old, replace(old, effective_on=date(2025, 9, 30), week_start=1)))
+    binder = made(changed, judgement, from_on=date(2025, 9, 1), to_on=date(2025, 10, 2))
+    rows = table(section(binder, "glance-1"), WEEKS).rows
+    assert [row[0].text for row in rows] == ["Sep 2025", "Sep 2025"] and all(len(row) == 7 for row in rows)
+    begun = [cell.text.split("\n")[0] for row in rows for cell in row[1:6] if cell.text]
+    assert begun == [f"from {day} Sep" for day in (1, 8, 15, 22, 29, 30)]
+
+
 def test_a_clinic_without_units_has_a_sentence():
     blocks = section(made(*sample.empty_clinic()), "glance").blocks
     assert blocks == (Paragraph("No unit on record for this clinic."),)

@@ -156,7 +156,9 @@ def test_the_command_answers_and_ends_with_1_when_use_is_forbidden(tmp_path):
 def test_the_command_ends_with_0_when_nothing_is_wrong(tmp_path):
     good = unit(events=START, bio_tests=weekly("2025-01-01", "2025-06-18"))
     status, out, _ = run(tmp_path, history_of(clinic(good)))
-    assert status == 0 and "In service [R11]" in out and "until: 2025-06-30" in out
+    assert (
+        status == 0 and "In service [R11]" in out and "changes: from 2025-06-30 on, with nothing new logged: " in out
+    )
 
 
 def test_the_command_gives_json(tmp_path):

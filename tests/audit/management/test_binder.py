@@ -61,7 +61,7 @@ def test_bad_input_ends_with_2_names_the_fault_and_writes_nothing(world, binder,
 def test_a_folder_that_does_not_exist_is_refused_with_the_way_out(world, binder, tmp_path):
     status, _, error = binder(world.clinic.slug, *PERIOD, "--out", tmp_path / "none" / "binder.pdf")
     assert status == 2
-    assert "cannot be written" in error and "Name a file in a folder that exists" in error
+    assert "cannot be written" in error and "With --out name a file in a folder that exists" in error
 
 
 def test_a_failed_rename_leaves_the_old_file_and_no_part_of_the_new_one(world, binder, tmp_path, monkeypatch):

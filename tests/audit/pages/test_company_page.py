@@ -6,6 +6,7 @@ import re
 from datetime import date
 
 import pytest
+from django.urls import reverse
 
 from records import log
 from tests import world as made
@@ -44,6 +45,31 @@ def test_a_clinic_without_a_listed_unit_is_named_and_not_passed_over(client, wor
     )  # fmt: skip
     seen = text_of(get(signed_in(client, world, "dispatcher"), "company", "keepers"))
     assert "No unit is listed yet for Empty Clinic" in seen
+
+
+@pytest.mark.parametrize("query", [{}, {"word": "Out of service", "q": "unit"}])
+def test_a_company_whose_clinics_have_no_unit_is_told_so_not_that_none_fits(client, world, query):
+    """No choice was made that could be cleared, or none that matters: there is nothing to narrow yet."""
+    person = made.account("newcomer", "New", "Comer")
+    company = log.open_company(
+        by=person, request_key=made.key(), slug="starters", name="Starters", effective_on=made.BEGIN
+    )
+    empty = made.clinic_of(world.people["coordinator"], "empty", "Empty Clinic")
+    log.log_agreement(
+        by=world.people["coordinator"], request_key=made.key(), clinic=empty, company=company,
+        effective_on=made.BEGIN,
+    )  # fmt: skip
+    client.force_login(person)
+    page = get(client, "company", "starters", **query)
+    seen = text_of(page)
+    assert "No unit has an answer here yet. Either none is registered at the clinic, or" in seen
+    assert "No unit fits these choices" not in seen and "Show these" not in seen
+    assert reverse("clinic", args=["empty"]) in page.content.decode(), "the way to register one"
+
+
+def test_a_choice_that_no_unit_fits_still_says_so(client, world):
+    seen = text_of(get(signed_in(client, world, "dispatcher"), "company", "keepers", q="nothing like it"))
+    assert "No unit fits these choices. Clear one of them to see more." in seen
 
 
 def test_choices_that_do_not_exist_are_told_and_never_a_fault(client, world):

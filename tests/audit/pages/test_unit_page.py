@@ -22,7 +22,7 @@ def test_the_unit_page_shows_answer_proof_due_items_and_history(client, world):
     answer = get(signed_in(client, world, "technician"), "unit", world.clinic.slug, world.unit.ref)
     seen, html = text_of(answer), answer.content.decode()
     for words in (
-        "May it be used?", "Holds until", "Cassette seal", "lot S-9", "old part: scrapped",
+        "May it be used?", "Changes", "Cassette seal", "lot S-9", "old part: scrapped",
         "134.6", "V1 function cycle", "Replace air filter", "Invented manual, section 7", "Signed: released",
         "flattened at the hinge", "3 passed", "control lot B-100",
     ):  # fmt: skip

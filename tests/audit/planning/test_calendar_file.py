@@ -49,6 +49,10 @@ def events_of(answer):
     return [part for part in Calendar.from_ical(answer.content).walk("VEVENT")]
 
 
+def changes_of(events):
+    return [e for e in events if e["SUMMARY"].startswith("Answer changes: ")]
+
+
 def test_the_file_is_read_back_whole(client, world):
     answer = client.get(make_address(client, world.people["coordinator"]))
     assert answer.status_code == 200 and answer["Content-Type"] == "text/calendar; charset=utf-8"
@@ -58,7 +62,7 @@ def test_the_file_is_read_back_whole(client, world):
     assert calendar.errors == []
     events = events_of(answer)
     due = [d for at in reached(world.people["coordinator"]) for d in due_of(at)]
-    assert len(events) == len(due) > 4
+    assert len(events) - len(changes_of(events)) == len(due) > 4
     for event in events:
         assert event.errors == []
         assert isinstance(event.decoded("dtstart"), date) and event["DTSTART"].params["VALUE"] == "DATE"
@@ -73,6 +77,25 @@ def test_the_file_is_read_back_whole(client, world):
         assert words in told, told
     assert "licensed practice outrank" in told
     assert seal[0]["URL"].endswith(reverse("unit", args=["first", world.unit.origin]))
+
+
+def test_an_answer_that_changes_stands_on_its_day_with_what_it_becomes_and_why(client, world):
+    """Weekly tests in the three weeks before: with nothing new the week of 16 March ends without one on the 23rd."""
+    (at,) = reached(world.people["coordinator"])
+    (unit,) = [u for u in at.judgement.units if u.standing.holds_until]
+    assert (unit.label, unit.standing.holds_until) == ("Unit 1", date(2026, 3, 23))
+    events = events_of(client.get(make_address(client, world.people["coordinator"])))
+    (event,) = changes_of(events)
+    assert event.decoded("dtstart") == date(2026, 3, 23) and event.errors == []
+    then = "In service, overdue: overdue since 23 Mar 2026 (1 day): Spore test"
+    assert event["SUMMARY"].startswith(f"Answer changes: {then}")
+    assert event["SUMMARY"].endswith("(Unit 1, First Clinic)")
+    said = f"Answer changes: from 23 Mar 2026 on, with nothing new logged: {then}"
+    for told in (event, next(e for e in events if "Replace cassette seal, Unit 1" in e["SUMMARY"])):
+        assert "May it be used? On 16 Mar 2026: In service. " in told["DESCRIPTION"]
+        assert said in told["DESCRIPTION"] and "until" not in said
+    assert event["URL"].endswith(reverse("unit", args=["first", world.unit.origin]))
+    assert not [e for e in changes_of(events) if "Unit 2" in e["SUMMARY"]], "its answer does not change by itself"
 
 
 def test_lines_are_folded_at_75_bytes_and_end_in_crlf(client, world):

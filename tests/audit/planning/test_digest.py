@@ -66,6 +66,23 @@ def test_it_says_which_units_may_not_be_used_and_what_is_overdue(world, settings
     assert sent.extra_headers["Auto-Submitted"] == "auto-generated"
 
 
+@pytest.mark.parametrize(("every", "days", "said"), [("day", 5, False), ("day", 6, True), ("week", 0, True)])
+def test_an_answer_that_changes_is_said_before_with_what_it_becomes_and_why(every, days, said):
+    """Unit 1's week from 16 March ends without a test: another answer from the 23rd on. Said the day before at the
+    latest, in a weekly mail seven days ahead."""
+    with clock.at(made.NOW):
+        quiet = made.make(units=1)
+        made.weekly_tests(quiet, 3)
+    wants(quiet, "coordinator", every)
+    run(day=days)
+    line = (
+        "Answers that change with nothing new logged:\n- Unit 1: In service now; from 23 Mar 2026 on, with nothing "
+        "new logged: In service, overdue: overdue since 23 Mar 2026 (1 day): Spore test"
+    )
+    assert any(line in sent.body for sent in mail.outbox) is said
+    assert any("1 answer about to change" in sent.subject for sent in mail.outbox) is said
+
+
 def test_never_twice_on_a_day_and_weekly_every_seventh(world):
     wants(world, "coordinator", "day")
     wants(world, "operator", "week")

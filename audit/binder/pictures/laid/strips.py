@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from datetime import date
 from itertools import groupby
 
 from audit.binder.pictures.grid import DAYS, MONTHS, QUARTERS, WEEKS
@@ -80,8 +81,9 @@ def _broken(rows: tuple[StripRow, ...], most: int) -> Iterator[StripRow]:
             start = max(begin - at, 0)
             if piece.strip():
                 skipped = max(at - begin, 0)
-                first = add_days(row.first, 7 * skipped) if at else row.first
-                yield StripRow(row.label if at == 0 or begin >= at else "", first, start, piece[start:])
+                weeks = row.weeks[skipped : skipped + len(piece) - start]
+                first = weeks[0] if weeks else add_days(row.first, 7 * skipped)
+                yield StripRow(row.label if at == 0 or begin >= at else "", first, start, piece[start:], weeks)
 
 
 def _numbers(gutter: float, wide: float, sizes: StripSizes, hand: Hand) -> list[Mark]:
@@ -113,14 +115,18 @@ def _head(
 
 def _column_name(form: str, row: StripRow, n: int) -> tuple[str, str]:
     if form == WEEKS:
-        day = add_days(row.first, 7 * n + 3)  # a week is named by its fourth day
-        new = n == 0 or add_days(day, -7).month != day.month
+        day, before = _fourth(row, n), _fourth(row, n - 1) if n else None  # a week is named by its fourth day
+        new = before is None or before.month != day.month
         return (month_name(day) if new else ""), "tick"
     if form == MONTHS:
         return month_name(add_months(row.first, n)), "tick"
     if form == QUARTERS:
         return f"Q{(add_months(row.first, 3 * n).month + 2) // 3}", "tick"
     return str(row.first.year + n), "column-year"
+
+
+def _fourth(row: StripRow, n: int) -> date:
+    return add_days(row.weeks[n], 3) if n < len(row.weeks) else add_days(row.first, 7 * n + 3)
 
 
 def _row_marks(

@@ -6,6 +6,8 @@ import pytest
 
 from audit.binder.blank_forms import NoUnit
 from audit.regimes import all_regimes
+from records.models import AirRemovalTest, BioTest, LeakTest, UserCheck
+from records.wording import PURPOSES
 from tests import fact_builders as b
 from tests.audit.binder.blank_forms.told import TODAY, boxes, entries, first_lines, form, forms, table, tables, text
 
@@ -239,7 +241,41 @@ def test_where_each_day_asks_spore_tests_each_has_a_line():
     assert [row[1].hint for row in day.rows] == ["Unwrapped 134", "Wrapped 134"]
     week = table(form("week", vacuum(loads=loads), regime="ca-on-dental"), "Day, time, cycle number")
     assert len(week.rows) == 7 and "Cycle types: Unwrapped 134, Wrapped 134" in week.note
-    assert week.rows[0][6].ticks == week.rows[0][7].ticks == ("growth", "no growth")
+    assert week.rows[0][8].ticks == week.rows[0][9].ticks == ("growth", "no growth")
+    assert [c.title for c in week.columns[2:4]] == ["Place in the chamber", "Why it was run"]
+    assert all(row[2].writable and row[3].ticks == ("routine", "other") for row in (*day.rows, *week.rows))
+    assert ASKS_WHY in week.note and ASKS_WHY in day.note
+
+
+# ------------------------------------------------------------------------------------------------ why it was run
+
+ASKS_WHY = (
+    "Why it was run, other than routine: write which under remarks (repeat after a failed test; after a repair or a "
+    "move: it ran after that; one of the tests in a row before return to use; after installation)."
+)
+
+
+def test_a_spore_test_is_asked_why_it_was_run_and_where_it_stood():
+    """The words to tick are those that the record knows, each of them; which is true is never filled in."""
+    for kind in ("day", "week"):
+        (spore,) = boxes(form(kind, gravity()), "Spore test")
+        asked = {e.label: e for line in spore.lines for e in line}
+        known = tuple(code for code, _ in BioTest._meta.get_field("purpose").choices)
+        assert asked["Why it was run"].ticks == known == PURPOSES and not asked["Why it was run"].printed
+        assert asked["Place in the chamber where the test stood"].writable
+
+
+@pytest.mark.parametrize("model", [AirRemovalTest, LeakTest, UserCheck])
+def test_every_other_test_and_check_is_asked_why_it_was_run(model):
+    """Air removal, leak, control: the screen asks it of each, so does each line on paper, the blank one too."""
+    assert tuple(code for code, _ in model._meta.get_field("purpose").choices) == PURPOSES
+    day = table(form("day", vacuum(), regime=ENGLAND), "Test or check")
+    rare = table(form("week", vacuum(), regime=ENGLAND), "Less often")
+    for each, at in ((day, 2), (rare, 3)):
+        assert each.columns[at].title == "Why it was run" and ASKS_WHY in each.note
+        assert len(each.rows) > 1 and {row[at].ticks for row in each.rows} == {("routine", "other")}
+    by_day = table(form("week", vacuum(), regime=ENGLAND), "Each day of use")
+    assert "why it was run: repeat, requalification, after repair, installation." in by_day.note
 
 
 def test_what_the_rules_ask_of_implants_stands_under_the_loads():

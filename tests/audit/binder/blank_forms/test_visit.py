@@ -2,13 +2,21 @@
 
 from __future__ import annotations
 
+import pytest
+
+from audit.binder.pdf.blank_forms import render_forms
+from audit.binder.pdf.page import SIZES
+from audit.judge.work.asked import asked_of, class_of
+from audit.judge.work.touched import NamesOnUnit
+from audit.regimes import all_regimes
+from audit.regimes.components import components
 from records.models import ConditionFinding, FittedPart, Job, JobConclusion, Signature, VerificationTest
 from records.models.units import REPAIR_CLASSES
-from records.models.visits import JOB_REASONS
 from records.models.visits import OUTCOMES as OF_TASKS
-from records.wording import MAKE_SAFE
+from records.wording import MAKE_SAFE, MAKE_SAFE_IF_FITTED, MAKE_SAFE_STEPS, NOT_ON_THIS_UNIT
 from tests import fact_builders as b
-from tests.audit.binder.blank_forms.told import boxes, entries, first_lines, form, table, tables, text
+from tests.audit.binder.blank_forms.told import TODAY, boxes, entries, first_lines, form, forms, table, tables, text
+from tests.audit.binder.paper import even, reader
 
 
 def unit(type="dynamic air removal", **more):
@@ -37,15 +45,13 @@ def _choices(model, field) -> tuple[str, ...]:
 
 def test_what_is_ticked_is_what_the_entry_forms_ask():
     """A sheet is copied into the records: each word to tick is one of theirs, and none of theirs is missing."""
-    from audit.binder.blank_forms import visit, work
+    from audit.binder.blank_forms import work
 
     assert work.DECISIONS == _choices(ConditionFinding, "decision")
-    assert work.OUTCOMES == OF_TASKS and visit.REASONS == JOB_REASONS
-    assert visit.CONTAMINATION == _choices(Job, "contamination")
-    safe = table(form("visit", sealed()), "Make safe, in this order")
-    steps = [said.printed for row in safe.rows for said in row[::3]]
-    assert steps == [f"{n}. {step}" for n, step in enumerate(MAKE_SAFE, start=1)]
+    assert work.OUTCOMES == OF_TASKS
     ticked = {e.label: e.ticks for e in entries(form("visit", sealed()))}
+    assert ticked["Reason"] == _choices(Job, "reason")
+    assert ticked["Contamination, stated by the clinic"] == _choices(Job, "contamination")
     assert ticked["Conclusion"] == _choices(JobConclusion, "conclusion")
     assert ticked["Repair class"] == tuple(word for _, word in REPAIR_CLASSES)
     (tests,) = {row[2].ticks for row in table(form("visit", sealed()), "Test").rows}
@@ -55,6 +61,32 @@ def test_what_is_ticked_is_what_the_entry_forms_ask():
     old = {row[-1].ticks for row in table(form("visit", sealed()), "Position, part on it now").rows}
     fates = [word.replace("none fitted", "none was fitted") for word in next(iter(old))]
     assert set(fates) <= set(_choices(FittedPart, "old_part"))
+
+
+# ------------------------------------------------------------------------------------------------ make safe
+
+
+def test_one_step_of_making_safe_stands_on_a_line_in_order():
+    safe = table(form("visit", sealed()), "Make safe, in this order")
+    assert [row[0].printed for row in safe.rows] == [f"{n}. {step}" for n, step in enumerate(MAKE_SAFE, start=1)]
+    assert all(len(row) == 3 and row[1].ticks[0] == "done" and row[2].writable for row in safe.rows)
+    absent = [key for row, (key, _, _) in zip(safe.rows, MAKE_SAFE_STEPS, strict=True) if row[1].ticks[1:]]
+    assert tuple(absent) == MAKE_SAFE_IF_FITTED, "the others every unit has"
+    assert {row[1].ticks[1:] for row in safe.rows} == {(), (NOT_ON_THIS_UNIT,)}
+
+
+@pytest.mark.parametrize("page", SIZES)
+def test_read_downwards_from_the_file_no_step_stands_beside_another(page):
+    """From the text of the file, in its order and by its lines: read downwards, the first column is the order."""
+    content, _ = render_forms(forms("visit", sealed()), TODAY, page_size=page)
+    pages = reader(content).pages
+    (drawn,) = [each for each in pages if "Make safe" in each.extract_text()]
+    whole = even(drawn.extract_text())
+    found = [whole.index(f"{n}. {step}") for n, step in enumerate(MAKE_SAFE, start=1)]
+    assert found == sorted(found), "read aloud in order"
+    lines = [even(line) for line in drawn.extract_text(extraction_mode="layout").splitlines()]
+    held = [[n for n, step in enumerate(MAKE_SAFE, start=1) if step in line] for line in lines]
+    assert [each for each in held if each] == [[n] for n in range(1, len(MAKE_SAFE) + 1)], "one to a line, downwards"
 
 
 # ------------------------------------------------------------------------------------------------ which unit
@@ -163,6 +195,36 @@ def test_the_tests_asked_are_those_of_the_class_of_work():
     plain = form("visit", unit("gravity"))
     assert "V2" not in {row[0].printed.split(" ")[0] for row in table(plain, "Test").rows}
     assert "3 air-removal tests" not in table(plain, "Test").note
+
+
+@pytest.mark.parametrize("type", ["dynamic air removal", "gravity"])
+@pytest.mark.parametrize("regime", ["us-dental-cdc-2003", "gb-eng-dental-htm0105"])
+def test_the_tests_of_each_component_are_those_that_a_job_on_it_is_asked(type, regime):
+    """Read back from the sheet and held against what judgement asks of a job that replaces that component."""
+    sheet = form("visit", unit(type), regime=regime)
+    told = {}
+    for row in table(sheet, "Worked on (least class of the work)").rows:
+        codes = {line.split(" ")[0] for line in row[1].printed.split("\n")}
+        for name in row[0].printed.split(", "):
+            told[name.lower()] = codes if not row[1].printed.startswith("none") else set()
+    rules = all_regimes()[regime].on(TODAY)
+    assert len(told) == len(components())
+    for component in components().values():
+        word = {"A": "routine", "B": "significant", "C": "major"}[component.least]
+        job = b.job("2026-03-18", parts=(b.part("2026-03-18", "p", name=component.words[0]),))
+        names = NamesOnUnit(unit(type, positions=(b.position("p"),)))
+        judged = class_of(job, names)
+        if component.name not in {c.name for t in judged.touched for c in t.known}:
+            continue  # a name that the constructor of the test gave the position says more
+        asked = set(asked_of(judged, rules, type.startswith("dynamic")).tests)
+        assert told[f"{component.name} ({word})".lower()] <= asked, component.name
+        assert judged.letter >= component.least
+
+
+def test_the_table_of_components_says_what_it_leaves_to_somebody():
+    note = table(form("visit", unit()), "Worked on (least class of the work)").note
+    assert "What is not named here counts as major" in note and "common practice, no source" in note
+    assert "cassette V1, V6" in note and "V6 after latch" in note
 
 
 def test_two_people_sign():

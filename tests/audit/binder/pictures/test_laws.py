@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from itertools import groupby
 
 import pytest
@@ -12,17 +13,30 @@ from audit.binder.pdf.marks import DrawnLine
 from audit.binder.pdf.page import sheet
 from audit.binder.pictures.strips import duty_strip
 from audit.binder.pictures.thin import high, low, thinned
+from audit.facts.dates import add_days
+from audit.judge.clocks.calendar_weeks import Weeks
 from tests.audit.binder.pictures import drawn, values
 from tests.examples import examples
+from tests.fact_builders import terms
 
 SHEETS = st.sampled_from(("letter", "a4")).map(sheet)
+
+
+@st.composite
+def weeks(draw) -> Weeks:
+    """The weeks of a clinic that may have changed the first day of the week once."""
+    first, then = draw(st.tuples(st.integers(0, 6), st.integers(0, 6)))
+    on = draw(st.dates(date(2015, 1, 1), date(2026, 12, 31)))
+    return Weeks.of((terms(week_start=first, day="2000-01-01"), terms(week_start=then, day=on.isoformat())))
+
+
 calm = settings(max_examples=examples(60), deadline=None, suppress_health_check=[HealthCheck.too_slow])
 
 
 @calm
-@given(values.coverages(), st.integers(0, 6), SHEETS)
-def test_a_strip_stays_in_its_frame_with_words_apart(coverage, week_start, sheet):
-    drawn.obey(drawn.pieces(duty_strip(coverage, week_start), sheet), sheet)
+@given(values.coverages(), weeks(), SHEETS)
+def test_a_strip_stays_in_its_frame_with_words_apart(coverage, weeks, sheet):
+    drawn.obey(drawn.pieces(duty_strip(coverage, weeks), sheet), sheet)
 
 
 @calm
@@ -54,10 +68,11 @@ def test_thinning_keeps_the_extremes_and_what_lies_outside(samples, columns):
 
 
 @calm
-@given(values.coverages(), st.integers(0, 6))
-def test_every_day_of_the_period_has_one_cell(coverage, week_start):
-    """Read back from the rows: as many cells as the grid has, each row going on where the one before ends."""
-    strip = duty_strip(coverage, week_start)
+@given(values.coverages(), weeks())
+def test_every_day_of_the_period_has_one_cell(coverage, weeks):
+    """Read back from the rows: as many cells as the grid has, each row going on where the one before ends; of weeks
+    a change of the first day may lay two over each other, never leave a day between them."""
+    strip = duty_strip(coverage, weeks)
     rows = [row for panel in strip.panels for row in panel.rows]
     assert all(set(row.marks) <= {mark for mark, _ in strip.legend} for row in rows)
     if strip.form == "days":
@@ -67,10 +82,16 @@ def test_every_day_of_the_period_has_one_cell(coverage, week_start):
             (r.first.year, r.first.month) for r in rows
         ]
     if strip.form == "weeks":
-        starts = [row.first.toordinal() for row in rows]
-        ends = [row.first.toordinal() + 7 * len(row.marks) for row in rows]
-        assert starts[1:] == ends[:-1]
-        assert starts[0] <= coverage.first.toordinal() and ends[-1] > coverage.last.toordinal()
+        cut_again = [row for row in rows if row.weeks]
+        assert len(cut_again) <= (0 if weeks.unchanged else 1)
+        assert all(row.first == row.weeks[0] and len(row.weeks) == len(row.marks) for row in cut_again)
+        apart = [[add_days(row.first, 7 * n) for n in range(len(row.marks))] for row in rows]
+        starts = [start.toordinal() for row, days in zip(rows, apart, strict=True) for start in row.weeks or days]
+        steps = [b - a for a, b in zip(starts, starts[1:], strict=False)]
+        assert all(0 < step <= 7 for step in steps)
+        assert sum(step < 7 for step in steps) <= (0 if weeks.unchanged else 1)
+        assert starts[0] <= coverage.first.toordinal() < starts[0] + 7
+        assert starts[-1] <= coverage.last.toordinal() < starts[-1] + 7
 
 
 @pytest.mark.parametrize("size", ["letter", "a4"])

@@ -9,6 +9,7 @@ import pytest
 from audit.binder.pdf.page import sheet
 from audit.binder.pictures.strips import duty_strip, form_of
 from audit.facts import LocalDutyFact
+from audit.judge.clocks.calendar_weeks import Weeks
 from audit.judge.evaluate import coverage_over, evaluate_under
 from audit.judge.judgement import Coverage
 from audit.regimes import load_regime
@@ -28,14 +29,16 @@ from tests.fact_builders import (
     weekly,
 )
 
+MONDAYS = Weeks.of(())
+
 
 def coverages(facts, first, last, as_of="") -> dict[str, Coverage]:
     made = coverage_over(facts, on(as_of or last), on(first), on(last))
     return {each.duty: each for each in made["unit-1"]}
 
 
-def rows(coverage: Coverage, week_start: int = 0) -> list[tuple[str, str]]:
-    strip = duty_strip(coverage, week_start)
+def rows(coverage: Coverage, weeks: Weeks = MONDAYS) -> list[tuple[str, str]]:
+    strip = duty_strip(coverage, weeks)
     return [(row.label, row.marks) for panel in strip.panels for row in panel.rows]
 
 
@@ -52,7 +55,7 @@ def test_a_letter_for_each_week_by_the_rules_that_ask_one():
         bio("2025-04-01"),
     )
     weekly_test = coverages(dental(*tests), "2025-03-03", "2025-04-06")["biological-test"]
-    strip = duty_strip(weekly_test, 0)
+    strip = duty_strip(weekly_test, MONDAYS)
     # the weeks from 3, 10, 17, 24 and 31 March; after the failure the unit was out of use
     assert rows(weekly_test) == [("2025", "TFEIA")]
     assert strip.form == "weeks"
@@ -71,7 +74,40 @@ def test_weeks_begin_on_the_clinics_own_first_day():
     facts = dental(bio("2025-03-09", result="pass"))
     sunday = clinic(*facts.units, terms=(terms(week_start=6),))
     assert rows(coverages(facts, "2025-03-03", "2025-03-16", "2025-03-20")["biological-test"]) == [("2025", "TM")]
-    assert rows(coverages(sunday, "2025-03-02", "2025-03-15", "2025-03-20")["biological-test"], 6) == [("2025", "MT")]
+    said = coverages(sunday, "2025-03-02", "2025-03-15", "2025-03-20")["biological-test"]
+    assert rows(said, Weeks.of(sunday.terms)) == [("2025", "MT")]
+
+
+def test_a_change_of_the_first_day_of_the_week_cuts_no_earlier_week_again():
+    """From Monday to Sunday on Wednesday 19 March 2025: the week from the 17th stays whole, the first new one begins
+    on Sunday the 23rd, its last day. Common practice, as `calendar_weeks` has it."""
+    tests = (
+        bio("2025-03-03", result="pass"),
+        bio("2025-03-16", result="pass"),  # the Sunday that ends the week from the 10th
+        bio("2025-03-18", result="growth"),
+        bio("2025-03-23", result="pass"),  # in the last old week and in the first new one
+    )
+    changed = (terms(), terms(day="2025-03-19", week_start=6))
+    facts = dental(*tests)
+    weeks = Weeks.of(changed)
+    said = coverages(clinic(*facts.units, terms=changed), "2025-03-03", "2025-04-05")["biological-test"]
+    strip = duty_strip(said, weeks)
+    (row,) = strip.panels[0].rows
+    assert row.weeks == tuple(date(2025, 3, d) for d in (3, 10, 17, 23, 30))
+    assert row.marks[:4] == "TTFT", "the weeks before the change are those of Monday, as before it"
+    before = coverages(facts, "2025-03-03", "2025-03-16", "2025-04-05")["biological-test"]
+    assert rows(before) == [("2025", "TT")]
+
+
+def test_what_fills_a_week_that_shares_days_with_the_next_stands_in_that_week_alone():
+    """No test at all: the weeks from 17 and from 23 March are each missed once, and the day they share makes none."""
+    changed = (terms(), terms(day="2025-03-19", week_start=6))
+    facts = clinic(*dental(*weekly("2025-01-06", "2025-03-10")).units, terms=changed)
+    said = coverages(facts, "2025-03-10", "2025-03-29", "2025-04-05")["biological-test"]
+    assert rows(said, Weeks.of(changed)) == [("2025", "TMM")]
+    tested = clinic(*dental(*weekly("2025-01-06", "2025-03-17")).units, terms=changed)
+    said = coverages(tested, "2025-03-10", "2025-03-29", "2025-04-05")["biological-test"]
+    assert rows(said, Weeks.of(changed)) == [("2025", "TTM")]
 
 
 def test_a_letter_for_each_day_of_use():
@@ -91,8 +127,8 @@ def test_a_letter_for_each_day_of_use():
     )
     daily = coverages(facts, "2025-02-27", "2025-03-06")["automatic-control-test"]
     assert rows(daily) == [("Feb 2025", "··"), ("Mar 2025", "··TMFI")]
-    assert dict(duty_strip(daily, 0).legend)["·"] == "no use on record"
-    assert duty_strip(daily, 0).panels[0].rows[0].column == 26  # 27 February stands in the 27th column
+    assert dict(duty_strip(daily, MONDAYS).legend)["·"] == "no use on record"
+    assert duty_strip(daily, MONDAYS).panels[0].rows[0].column == 26  # 27 February stands in the 27th column
 
 
 def test_a_test_that_came_late_was_overdue_until_it_was_done():
@@ -125,7 +161,7 @@ def test_work_and_papers_are_done_not_tested():
     )
     said = coverages(facts, "2025-01-01", "2025-06-30")["validation"]
     assert rows(said) == [("2025", "··D···")]
-    assert duty_strip(said, 0).legend == (("D", "done; of a paper: begins"), ("·", "in time, nothing due"))
+    assert duty_strip(said, MONDAYS).legend == (("D", "done; of a paper: begins"), ("·", "in time, nothing due"))
 
 
 def test_weeks_in_store_are_not_asked():
@@ -157,7 +193,7 @@ def test_ten_years_of_days_are_ten_panels_of_twelve_months():
     facts = clinic(*dental(*weekly("2016-01-04", "2016-02-01")).units, regime="ca-on-dental")
     daily = [c for c in coverages(facts, "2016-01-01", "2025-12-31").values() if form_of(c) == "days"]
     assert daily, "these rules ask a test on each day of use"
-    strip = duty_strip(daily[0], 0)
+    strip = duty_strip(daily[0], MONDAYS)
     assert [len(panel.rows) for panel in strip.panels] == [12] * 10
     assert sum(len(row.marks) for panel in strip.panels for row in panel.rows) == 3653
 
@@ -165,13 +201,13 @@ def test_ten_years_of_days_are_ten_panels_of_twelve_months():
 def test_coverage_without_its_stretches_has_no_strip():
     facts = dental(*weekly("2025-01-06", "2025-02-03"))
     said = evaluate_under(facts, load_regime("us-dental-cdc-2003"), on("2025-02-10")).units[0]
-    assert said.coverage and all(duty_strip(each, 0) is None for each in said.coverage)
+    assert said.coverage and all(duty_strip(each, MONDAYS) is None for each in said.coverage)
 
 
 @pytest.mark.parametrize("size", ["letter", "a4"])
 def test_the_letters_are_drawn_in_their_order_with_a_shade(size):
     tests = [bio("2025-03-03", result="pass"), bio("2025-03-10", result="growth")]
-    strip = duty_strip(coverages(dental(*tests), "2025-03-03", "2025-03-16")["biological-test"], 0)
+    strip = duty_strip(coverages(dental(*tests), "2025-03-03", "2025-03-16")["biological-test"], MONDAYS)
     found = drawn.pieces(strip, sheet(size))
     (figure,) = [p for p in found if drawn.figures([p])]
     letters = [t for t in drawn.texts([figure]) if t.text in "TF"]

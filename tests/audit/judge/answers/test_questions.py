@@ -5,10 +5,13 @@ from __future__ import annotations
 import pytest
 
 from audit.judge.answers import questions
+from audit.judge.answers.asked import GENERAL
 from audit.judge.answers.load import FILE, OWNERS
 from audit.judge.answers.registry import OF_PLACE, OF_UNIT
 from audit.regimes import regime_ids
 from audit.regimes.model import GRADES, RegimeError
+from records.models import Credential
+from records.models.documents import DOCUMENT_KINDS
 
 GOOD = """
 [[question]]
@@ -79,6 +82,12 @@ def test_a_good_file_is_read(tmp_path):
         ('grade = "quoted"', 'grade = "sure"', "question[0].grade", "is 'sure'"),
         ('grade = "quoted"', 'grade = "quoted"\ncolour = "red"', "question[0].colour", "not a key known"),
         ('owner = "clinic"', 'owner = "clinic"\nwords = ["Recall"]', "question[0].words", "Recall"),
+        (
+            'per = "unit"\nanswers = "last_test"',
+            'per = "place"\nanswers = "on_file"\nkinds = ["contract"]\nwords = ["service"]',
+            "question[0].words",
+            "narrows contract by words",
+        ),
         ('owner = "clinic"', 'owner = "clinic"\nprogrammes = ["zoo"]', "question[0].programmes", "names 'zoo'"),
         ('owner = "clinic"', 'owner = "clinic"\nmonths = -1', "question[0].months", "is -1"),
         (
@@ -95,6 +104,16 @@ def test_a_bad_file_is_refused_with_its_key_and_the_way_out(tmp_path, old, new, 
         read(tmp_path, GOOD.replace(old, new))
     assert (error.value.file, error.value.key) == ("questions.toml", key)
     assert what in error.value.what and error.value.way_out
+
+
+def test_every_kind_of_paper_that_is_asked_can_be_chosen():
+    """A question whose kind nobody can choose could never be answered but by an imported file."""
+    papers = {kind for kind, _ in DOCUMENT_KINDS}
+    credentials = {kind for kind, _ in Credential._meta.get_field("kind").choices}
+    asked = {kind for each in questions() for kind in each.kinds}
+    asked |= {each.about for each in questions() if each.answers == "paper_of_unit"}
+    assert len(asked) > 8 and asked <= papers | credentials
+    assert not [e.id for e in questions() if e.words and set(e.kinds) - GENERAL]
 
 
 def test_two_questions_of_one_id_are_refused(tmp_path):

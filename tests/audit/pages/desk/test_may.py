@@ -35,7 +35,7 @@ def test_everybody_with_sight_of_the_clinic_gets_the_answer_and_who_may_log_the_
     made.weekly_tests(world, 3)
     answer = asked(client, world, role)
     seen = text_of(answer)
-    for words in ("In service", "Since", "Holds until", "Proof", "outrank", "never open a door"):
+    for words in ("In service", "Since", "Changes", "Proof", "outrank", "never open a door"):
         assert words in seen, words
     assert ("Record what you advised" in seen) == (role != "viewer")
 
