@@ -66,7 +66,8 @@ def asked_beside(component: Component, regime: Regime, dynamic: bool, leaks: boo
 
     `leaks`: see `leak_tested`.
     """
-    more = [*component.asked(dynamic, leaks), *(code for c in _by_rules({component.name}, regime, dynamic) for code in c)]
+    of_rules = (code for codes in _by_rules({component.name}, regime, dynamic) for code in codes)
+    more = [*component.asked(dynamic, leaks), *of_rules]
     return tuple(sorted(dict.fromkeys(more), key=_number))
 
 
