@@ -1,0 +1,17 @@
+"""Most loads say nothing but that all went well: these are told apart from the others by one look at each.
+
+Whoever asks for failures, wet packs, implants or missing results looks at the few others alone.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from audit.facts import LoadFact
+
+REMARKABLE = "remarkable loads"  # under this name they are kept with what was settled of a unit
+
+
+def remarkable(loads: Iterable[LoadFact]) -> list[LoadFact]:
+    """The loads without a passing mechanical result, with a failed chemical one, wet packs or an implant; in turn."""
+    return [x for x in loads if x.mechanical != "pass" or x.chemical == "fail" or x.implant or x.packs == "wet"]
