@@ -42,7 +42,7 @@ def judge_tests(tests: Iterable[BioTestFact], validity: Validity) -> dict[str, T
 def judge_test(test: BioTestFact, validity: Validity) -> TestVerdict:
     """What the test counts for, with the reason in words and the day the clinic knew."""
     if len(test.readings) == 1:
-        (reading,) = test.readings
+        reading = test.readings[0]
         if _plainly_passed(test, reading):
             read, known = reading.row.happened_on, reading.known_on
             return TestVerdict(test.row.origin, PASSED, PASSED_WORDS, known if known > read else read)
@@ -93,6 +93,8 @@ def _time_enough(test: BioTestFact, reading: BioReadingFact, hours: Decimal) -> 
     if run.happened_at is None or read.happened_at is None:
         return hours <= (read.happened_on - run.happened_on).days * 24
     between = read.happened_at - run.happened_at
+    if hours <= between.days * 24:
+        return read.happened_on >= run.happened_on
     tenths = (between.days * 86400 + between.seconds) // 360
     return read.happened_on >= run.happened_on and hours * 10 <= tenths
 

@@ -13,5 +13,15 @@ REMARKABLE = "remarkable loads"  # under this name they are kept with what was s
 
 
 def remarkable(loads: Iterable[LoadFact]) -> list[LoadFact]:
-    """The loads without a passing mechanical result, with a failed chemical one, wet packs or an implant; in turn."""
-    return [x for x in loads if x.mechanical != "pass" or x.chemical == "fail" or x.implant or x.packs == "wet"]
+    """The loads, in turn, that have no passing mechanical result, a failed chemical one, wet packs, an implant, or a
+    decision logged apart.
+    """
+    return [
+        x
+        for x in loads
+        if x.mechanical != "pass"
+        or x.chemical == "fail"
+        or x.released_row is not None
+        or x.implant
+        or x.packs == "wet"
+    ]

@@ -131,6 +131,8 @@ def works_of(unit: UnitFacts, regime: Regime, verdicts: dict[str, TestVerdict]) 
 
 def _older(results: dict[str, Result], newer: dict[str, Result]) -> dict[str, Result]:
     """Results of a job under those of later ones: the newest wins, but for one that is stated and not shown."""
+    if not newer:
+        return results
     held = dict(newer)
     for code, result in results.items():
         if code not in held or (held[code].word == STATED and result.word != STATED):
@@ -200,15 +202,15 @@ class _Ground:
             repair_class=held.letter,
             asked=asked,
             missing=self._missing(job, span, asked, newest, air),
-            failed=tuple(sorted(c for c, result in newest.items() if result.word == FAIL)),
-            biological_missing=sum(n for _, n in short),
+            failed=tuple(sorted([c for c, result in newest.items() if result.word == FAIL])),
+            biological_missing=sum([n for _, n in short]),
             conclusion=conclusion,
             concluded_by=by,
             short=short,
             warnings=_warnings(self.regime, bio, air),
             do_not_use=held.do_not_use,
             unknown=held.unknown,
-            unshown=tuple(c for c, r in own.items() if c == "V1" and r.word == PASS and not r.shown),
+            unshown=tuple([c for c, r in own.items() if c == "V1" and r.word == PASS and not r.shown]),
             outside=outside,
         )
 

@@ -80,10 +80,12 @@ def _instruments_by(clinic: ClinicFacts, day: date) -> Ordered:
 
 def settle(unit: UnitFacts, clinic: ClinicFacts, regime: Regime, as_of: date) -> Settled:
     """Cut to what had happened by `as_of` and judge what facts alone decide."""
-    unit, clinic = unit_by_day(unit, as_of), clinic_by_day(clinic, as_of)
+    told, loads = remarkable(unit.loads), unit.loads
+    unit, clinic = unit_by_day(unit, as_of, told), clinic_by_day(clinic, as_of)
+    if unit.loads is not loads:
+        told = remarkable(unit.loads)
     verdicts = judge_tests(unit.bio_tests, regime.validity)
     works = works_of(unit, regime, verdicts)
-    told = remarkable(unit.loads)
     replays = tuple(replay_all(unit, regime, verdicts, _repairs(works), told))
     spans = [*not_released_spans(works), *_case_spans(replays)]
     unsettled = tuple(

@@ -14,7 +14,7 @@ holds. Common practice, no source, but for the limits themselves, whose source i
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Callable
+from collections.abc import Callable, Set
 from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
@@ -219,17 +219,23 @@ class _Index:
     deferred: tuple[OutcomeFact, ...]  # decided: who, why and until when
     parts: tuple[PartFact, ...]  # replaced
     counters: dict[str, Counter | None]
+    renewing: dict[str, set[str]]  # by position, the codes of the lines that replace what sits there
 
     @classmethod
     def of(cls, unit: UnitFacts) -> _Index:
         outcomes = in_order([o for j in unit.jobs for o in j.outcomes])
         parts = in_order([p for j in unit.jobs for p in j.parts])
+        renewing: dict[str, set[str]] = {}
+        for line in unit.plan:
+            if line.action == "replace":
+                renewing.setdefault(line.position, set()).add(line.code)
         return cls(
             unit,
             tuple(o for o in outcomes if o.outcome == "done"),
             tuple(o for o in outcomes if o.outcome == "deferred" and o.deferred_until and o.decided_by and o.reason),
             tuple(p for p in parts if p.action.startswith("replaced") and p.quantity > 0),
             {name: counter_of(unit, name) for name in ("cycles", "hours")},
+            renewing,
         )
 
     def until(self, day: date) -> _Index:
@@ -237,7 +243,7 @@ class _Index:
         done, deferred, parts = (
             tuple(f for f in facts if f.row.happened_on < day) for facts in (self.done, self.deferred, self.parts)
         )
-        return _Index(self.unit, done, deferred, parts, self.counters)
+        return _Index(self.unit, done, deferred, parts, self.counters, self.renewing)
 
 
 def counts_from(index: _Index, line: PlanLineFact) -> tuple[date, Evidence] | None:
@@ -254,7 +260,7 @@ def counts_from(index: _Index, line: PlanLineFact) -> tuple[date, Evidence] | No
 
 
 def _last_done(index: _Index, line: PlanLineFact) -> OutcomeFact | None:
-    renewing = {p.code for p in index.unit.plan if p.position == line.position and p.action == "replace"}
+    renewing = index.renewing.get(line.position, frozenset())
     return next((o for o in reversed(index.done) if _does(o, line, renewing)), None)
 
 
@@ -271,7 +277,7 @@ def _done_words(fact: OutcomeFact | PartFact) -> str:
     return f"{fact.name} {fact.action} on {day}" + (f", lot {fact.lot}" if fact.lot else "")
 
 
-def _does(outcome: OutcomeFact, line: PlanLineFact, renewing: set[str]) -> bool:
+def _does(outcome: OutcomeFact, line: PlanLineFact, renewing: Set[str]) -> bool:
     """Whether a done outcome resets the line: its own, the same action there, or a renewal there."""
     if outcome.plan_line and outcome.plan_line == line.code:
         return True

@@ -35,6 +35,7 @@ class History:
     regime: Regime
     as_of: date
     cases: tuple[Case, ...] = ()
+    told: Sequence[LoadFact] = ()  # loads of the unit among which all are that failed
     _words: dict[str, Evidence] = field(default_factory=dict)
 
     def load(self, load: LoadFact) -> Evidence:

@@ -8,7 +8,9 @@ see the verification sets of the rules and the table of components; otherwise co
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
+from functools import cache
+from typing import NamedTuple
 
 from audit.facts import JobFact, UnitFacts
 from audit.regimes.model import Regime, VerificationSet
@@ -17,8 +19,7 @@ from .classes import DO_NOT_USE, MAJOR_REASONS, NOT_WORKED, class_letter, highes
 from .touched import NamesOnUnit, Touched, touched_by, was_replaced
 
 
-@dataclass(frozen=True, slots=True)
-class JobClass:
+class JobClass(NamedTuple):
     """`letter`: A, B or C, "" when nothing was done. `unknown`: names of what the table does not know, undecided."""
 
     letter: str
@@ -31,10 +32,10 @@ def class_of(job: JobFact, names: NamesOnUnit) -> JobClass:
     """The class of a job as it follows from what was done, what was touched and what was stated."""
     touched = tuple(touched_by(job, names))
     stated = class_letter(job.class_stated)
-    forbids = stated == DO_NOT_USE or any(_forbids(f) for f in job.findings)
+    forbids = stated == DO_NOT_USE or any(map(_forbids, job.findings))
     decided = highest([stated]) if job.class_reason.strip() else ""
-    unknown = () if decided else tuple(dict.fromkeys(t.name for t in touched if not t.known and not t.least))
-    found = [*_done(job, names), *(t.least for t in touched)]
+    unknown = () if decided else tuple(dict.fromkeys([t.name for t in touched if not t.known and not t.least]))
+    found = [*_done(job, names), *[t.least for t in touched]]
     found += ["C"] * (job.reason in MAJOR_REASONS or bool(unknown)) + ["B"] * forbids
     if not _any(found) and job.conclusion is not None and job.conclusion.conclusion == NOT_WORKED:
         return JobClass("", forbids, touched, unknown)
@@ -75,6 +76,7 @@ def _forbids(finding) -> bool:
     return finding.decision == "condemn" or class_letter(finding.repair_class) == DO_NOT_USE
 
 
+@cache
 def _rank(text: str) -> str:
     return highest([class_letter(text)]) or "A"
 
