@@ -9,7 +9,8 @@ from collections.abc import Iterable
 
 from audit.facts import LoadFact
 
-REMARKABLE = "remarkable loads"  # under this name they are kept with what was settled of a unit
+# Under these names they, and the cycle number of each load in turn, are kept with what was settled of a unit.
+REMARKABLE, NUMBERS = "remarkable loads", "cycle numbers"
 
 
 def remarkable(loads: Iterable[LoadFact]) -> list[LoadFact]:

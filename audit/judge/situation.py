@@ -17,7 +17,7 @@ from .biological import AWAITED, INVALID, judge_tests
 from .clocks import all_clocks
 from .clocks.duty import DutyFacts
 from .judgement import Clock, DueKind, TestVerdict
-from .plain_loads import REMARKABLE, remarkable
+from .plain_loads import NUMBERS, REMARKABLE, remarkable
 from .proof_after_work import Work, causes_of, not_released_spans, works_of
 from .response import REPAIR, Cause, Replay, replay_all
 from .usage import Usage, usage_of
@@ -84,6 +84,7 @@ def settle(unit: UnitFacts, clinic: ClinicFacts, regime: Regime, as_of: date) ->
     unit, clinic = unit_by_day(unit, as_of, told), clinic_by_day(clinic, as_of)
     if unit.loads is not loads:
         told = remarkable(unit.loads)
+    memo = {REMARKABLE: told, NUMBERS: [x.cycle_number for x in unit.loads]}  # while the loads are at hand
     verdicts = judge_tests(unit.bio_tests, regime.validity)
     works = works_of(unit, regime, verdicts)
     replays = tuple(replay_all(unit, regime, verdicts, _repairs(works), told))
@@ -92,7 +93,7 @@ def settle(unit: UnitFacts, clinic: ClinicFacts, regime: Regime, as_of: date) ->
         (t, v) for t, v in zip(unit.bio_tests, verdicts.values(), strict=True) if v.verdict in (INVALID, AWAITED)
     )
     usage = usage_of(unit, spans)
-    return Settled(unit, clinic, regime, verdicts, works, replays, usage, unsettled, {REMARKABLE: told})
+    return Settled(unit, clinic, regime, verdicts, works, replays, usage, unsettled, memo)
 
 
 def _repairs(works: tuple[Work, ...]) -> list[Cause]:

@@ -248,9 +248,9 @@ class _Index:
 
 def counts_from(index: _Index, line: PlanLineFact) -> tuple[date, Evidence] | None:
     """The day and the row the line counts from, or None when there is no evidence at all."""
-    done = in_order([f for f in (_last_done(index, line), _last_part(index, line)) if f is not None])
+    done = [f for f in (_last_done(index, line), _last_part(index, line)) if f is not None]
     if done:
-        last = done[-1]
+        last = in_order(done)[-1] if len(done) > 1 else done[0]
         return last.row.happened_on, Evidence(last.row.ref, _done_words(last))
     start = installation(index.unit)
     if start is None:
@@ -261,7 +261,10 @@ def counts_from(index: _Index, line: PlanLineFact) -> tuple[date, Evidence] | No
 
 def _last_done(index: _Index, line: PlanLineFact) -> OutcomeFact | None:
     renewing = index.renewing.get(line.position, frozenset())
-    return next((o for o in reversed(index.done) if _does(o, line, renewing)), None)
+    for outcome in reversed(index.done):
+        if _does(outcome, line, renewing):
+            return outcome
+    return None
 
 
 def _last_part(index: _Index, line: PlanLineFact) -> PartFact | None:

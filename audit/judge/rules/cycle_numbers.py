@@ -20,6 +20,7 @@ from audit.facts import LoadFact, happened_on
 from audit.facts.dates import add_months
 from audit.judge.biological import plain_text
 from audit.judge.judgement import Evidence, Finding, Severity
+from audit.judge.plain_loads import NUMBERS
 
 from .tools import CLINIC, PRACTICE, Judged, day
 
@@ -42,13 +43,16 @@ class Numbered(NamedTuple):
 def check(judged: Judged) -> Iterator[Finding]:
     """At most one item for each of the three."""
     loads = judged.unit.loads
-    written = [x.cycle_number for x in loads]
+    written = judged.settled.memo[NUMBERS]
     if not any(written):
         return
     since = add_months(judged.now.as_of, -_TOLD_MONTHS)
     first = bisect_left(loads, since, key=happened_on)
     late = loads[first:]
-    numbers = _plain_numbers(written[first:]) if len(set(written)) == len(written) else None
+    differ = len(set(written)) == len(written)
+    if differ and _run_on(late, written[first:]):
+        return
+    numbers = _plain_numbers(written[first:]) if differ else None
     if numbers is not None and _only_rise(late, numbers):
         gaps = [*_gaps_of_loads(judged, late, numbers)]
     else:
@@ -71,6 +75,29 @@ def _number(cycle: Numbered) -> int:
 # ------------------------------------------------------------------------------------------------ the common case
 
 
+def _run_on(loads: Sequence[LoadFact], written: list[str]) -> bool:
+    """Whether different numbers rise from day to day and none is missing: seen without reading any but the ends.
+
+    Of digits without a nought in front the longer text is the greater number.
+    """
+    if not written:
+        return False
+    held = sorted(sorted(written), key=len)
+    together = "".join(held)
+    if not (together.isascii() and together.isdigit()) or "\n0" in "\n" + "\n".join(held):
+        return False
+    return int(held[-1]) - int(held[0]) == len(held) - 1 and _rise_by_day(loads, written, held)
+
+
+def _rise_by_day(loads: Sequence[LoadFact], numbers: list, held: list) -> bool:
+    """Whether sorted, as `held`, each place is still of the same day; only what moved is looked at."""
+    if held == numbers:
+        return True
+    moved = list(compress(range(len(held)), map(ne, numbers, held)))
+    day_of = {numbers[n]: loads[n].row.happened_on for n in moved}
+    return all(day_of[held[n]] == loads[n].row.happened_on for n in moved)
+
+
 def _plain_numbers(written: list[str]) -> list[int] | None:
     """The numbers of the loads in turn; None where one has none or another kind of number."""
     try:
@@ -83,13 +110,7 @@ def _only_rise(loads: Sequence[LoadFact], numbers: list[int]) -> bool:
     """Whether no number came twice and none is below those of the days before: settled at a glance."""
     if len(set(numbers)) != len(numbers):
         return False
-    held = sorted(numbers)
-    if held == numbers:
-        return True
-    # Sorted by number each place must still be of the same day: only what moved is looked at.
-    moved = list(compress(range(len(held)), map(ne, numbers, held)))
-    day_of = {numbers[n]: loads[n].row.happened_on for n in moved}
-    return all(day_of[held[n]] == loads[n].row.happened_on for n in moved)
+    return _rise_by_day(loads, numbers, sorted(numbers))
 
 
 def _gaps_of_loads(judged: Judged, loads, numbers: list[int]) -> Iterator[tuple[Numbered, Numbered]]:

@@ -45,6 +45,8 @@ def class_of(job: JobFact, names: NamesOnUnit) -> JobClass:
 def asked_of(job: JobClass, regime: Regime, dynamic: bool) -> VerificationSet:
     """All that the job asks together, as one set."""
     held = regime.verification_set(job.letter or "A")
+    if not job.touched:
+        return held
     names = {c.name for t in job.touched for c in t.known}
     of_rules = [c for c in regime.components if c.component in names]
     more = [code for t in job.touched for code in t.asked(dynamic)]
