@@ -18,6 +18,7 @@ from collections.abc import Callable, Set
 from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
+from functools import lru_cache
 
 from audit.facts import OutcomeFact, PartFact, PlanLineFact, UnitFacts, in_order
 from audit.facts.dates import add_days, add_months
@@ -66,11 +67,17 @@ def plan_clocks(unit: UnitFacts, as_of: date, once: Callable | None = None) -> t
     once = once or _made_anew()
     index = once("plan index", lambda: _Index.of(unit))
     out = []
-    for line in plan_lines(unit, as_of):
+    for line in _lines_once(unit, as_of, once):
         fit = fit_on(unit, line.position, as_of) if line.position else "yes"
         made = once(("plan", line.row.ref, fit), lambda line=line, fit=fit: _settled(index, line, fit))
         out.append(made.on(as_of))
     return tuple(out)
+
+
+def _lines_once(unit: UnitFacts, as_of: date, once: Callable) -> tuple[PlanLineFact, ...]:
+    """`plan_lines`, looked for again only where another number of lines has taken effect by the day."""
+    begun = len([line for line in unit.plan if line.effective_on <= as_of])
+    return once(("plan lines", begun), lambda: plan_lines(unit, as_of))
 
 
 def last_done_late(unit: UnitFacts, as_of: date, once: Callable | None = None) -> tuple[date, ...]:
@@ -80,7 +87,7 @@ def last_done_late(unit: UnitFacts, as_of: date, once: Callable | None = None) -
     once = once or _made_anew()
     index = once("plan index", lambda: _Index.of(unit))
     out = []
-    for line in plan_lines(unit, as_of):
+    for line in _lines_once(unit, as_of, once):
         base = counts_from(index, line)
         out += _first_told(unit, line, base[0], once) if base is not None else []
         done = base[0] if base is not None else date.min
@@ -168,8 +175,8 @@ def _settled(index: _Index, line: PlanLineFact, fit: str) -> _SettledLine:
         "kind": DueKind.PLAN,
         "code": line.code,
         "title": line.title,
-        "rule": _rule_words(line),
-        "source": Source(f"{line.source}, {line.edition}" if line.edition else line.source),
+        "rule": _rule_words(line.action, line.months, line.cycles, line.hours, line.rule),
+        "source": _source(line.source, line.edition),
         "position": line.position,
         "action": line.action,
         "counts_from": None,
@@ -199,12 +206,18 @@ def _settled(index: _Index, line: PlanLineFact, fit: str) -> _SettledLine:
     return _SettledLine(fixed, due_on, overdue_on, line.lead_days, unknown=bool(due.unknown))
 
 
-def _rule_words(line: PlanLineFact) -> str:
-    limits = [("months", line.months), ("cycles", line.cycles), ("hours", line.hours)]
+@lru_cache(maxsize=4096)  # units of one model have the same lines
+def _source(source: str, edition: str) -> Source:
+    return Source(f"{source}, {edition}" if edition else source)
+
+
+@lru_cache(maxsize=4096)
+def _rule_words(action: str, months: int | None, cycles: int | None, hours: int | None, rule: str) -> str:
+    limits = [("months", months), ("cycles", cycles), ("hours", hours)]
     every = " or ".join(f"{n} {word}" for word, n in limits if n is not None)
     several = ", whichever comes first" if " or " in every else ""
-    text = f"{line.action} every {every}{several}" if every else f"{line.action}: {line.rule or 'no interval stated'}"
-    return f"{text}; {line.rule}" if every and line.rule else text
+    text = f"{action} every {every}{several}" if every else f"{action}: {rule or 'no interval stated'}"
+    return f"{text}; {rule}" if every and rule else text
 
 
 # ------------------------------------------------------------------------------------------------ what it counts from

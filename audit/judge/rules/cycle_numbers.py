@@ -80,9 +80,9 @@ def _run_on(loads: Sequence[LoadFact], written: list[str]) -> bool:
 
     Of digits without a nought in front the longer text is the greater number.
     """
-    if not written:
-        return False
     held = sorted(sorted(written), key=len)
+    if not held or not held[0]:  # none, or one load without a number
+        return False
     together = "".join(held)
     if not (together.isascii() and together.isdigit()) or "\n0" in "\n" + "\n".join(held):
         return False
