@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import replace
 from datetime import date
 from functools import partial
@@ -59,9 +60,9 @@ def _job_by(job: JobFact, day: date) -> JobFact:
     return replace(job, conclusion=conclusion, **kept)
 
 
-def _loads_by(loads: tuple[LoadFact, ...], day: date) -> tuple[LoadFact, ...]:
-    """The loads, without the decisions of later days."""
-    if not any([x.released_row is not None and x.released_row.happened_on > day for x in loads]):
+def _loads_by(loads: tuple[LoadFact, ...], day: date, decided: Iterable[LoadFact]) -> tuple[LoadFact, ...]:
+    """The loads, without the decisions of later days; `decided`: those among which the loads decided apart are."""
+    if not any([x.released_row is not None and x.released_row.happened_on > day for x in decided]):
         return loads
     return Ordered(map(partial(_load_by, day=day), loads))
 
@@ -69,6 +70,14 @@ def _loads_by(loads: tuple[LoadFact, ...], day: date) -> tuple[LoadFact, ...]:
 def _load_by(load: LoadFact, day: date) -> LoadFact:
     later = load.released_row is not None and load.released_row.happened_on > day
     return replace(load, released="", released_row=None) if later else load
+
+
+def _tests_by(tests: tuple[BioTestFact, ...], day: date) -> tuple[BioTestFact, ...]:
+    """Each test with its readings up to the day; in most histories all were read once, by then."""
+    later = [r for t in tests for r in t.readings if r.known_on > day or r.row.happened_on > day]
+    if not later and max([len(t.readings) for t in tests], default=0) < 2:
+        return tests
+    return _each_by(tests, _test_by, day)
 
 
 def _test_by(test: BioTestFact, day: date) -> BioTestFact:
@@ -81,16 +90,18 @@ def _test_by(test: BioTestFact, day: date) -> BioTestFact:
     return test if type(readings) is Ordered or len(readings) < 2 else replace(test, readings=in_order(readings))
 
 
-def unit_by_day(unit: UnitFacts, day: date) -> UnitFacts:
+def unit_by_day(unit: UnitFacts, day: date, decided: Iterable[LoadFact] | None = None) -> UnitFacts:
     """The unit's facts that had happened by the end of `day` (inclusive), each kind in order.
 
     A reading of a biological test counts from the day it was read or, if later, the day the clinic knew it:
     on a day before that the result could not be acted on. A load is without a decision before the day of it.
+    `decided`: loads of the unit among which all those with a decision logged apart are, where somebody knows them.
     """
     cut = {name: had_happened(getattr(unit, name), day) for name in _SIMPLE}
-    for name, by in (("jobs", _job_by), ("cases", _case_by), ("bio_tests", _test_by)):
+    for name, by in (("jobs", _job_by), ("cases", _case_by)):
         cut[name] = _each_by(had_happened(getattr(unit, name), day), by, day)
-    cut["loads"] = _loads_by(cut["loads"], day)
+    cut["bio_tests"] = _tests_by(had_happened(unit.bio_tests, day), day)
+    cut["loads"] = _loads_by(cut["loads"], day, cut["loads"] if decided is None else decided)
     changed = {name: facts for name, facts in cut.items() if facts is not getattr(unit, name)}
     return replace(unit, **changed) if changed else unit
 

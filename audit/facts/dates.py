@@ -18,6 +18,8 @@ def add_months(day: date, months: int) -> date:
     """`day` plus `months` calendar months (may be negative), clamped to the last day of the month reached."""
     index = day.year * 12 + day.month - 1 + months
     year, month = divmod(index, 12)
+    if day.day <= 28:  # no month is shorter
+        return date(year, month + 1, day.day)
     last = monthrange(year, month + 1)[1]
     return date(year, month + 1, min(day.day, last))
 

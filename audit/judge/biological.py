@@ -14,7 +14,7 @@ from collections.abc import Iterable
 from datetime import date, datetime
 from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
 
-from audit.facts import BioReadingFact, BioTestFact, LotFact, in_order
+from audit.facts import BioReadingFact, BioTestFact, LotFact, Row, in_order
 from audit.facts.dates import add_days
 from audit.regimes.model import Validity
 
@@ -42,7 +42,7 @@ def judge_tests(tests: Iterable[BioTestFact], validity: Validity) -> dict[str, T
 def judge_test(test: BioTestFact, validity: Validity) -> TestVerdict:
     """What the test counts for, with the reason in words and the day the clinic knew."""
     if len(test.readings) == 1:
-        (reading,) = test.readings
+        reading = test.readings[0]
         if _plainly_passed(test, reading):
             read, known = reading.row.happened_on, reading.known_on
             return TestVerdict(test.row.origin, PASSED, PASSED_WORDS, known if known > read else read)
@@ -80,19 +80,21 @@ def _plainly_passed(test: BioTestFact, reading: BioReadingFact) -> bool:
         and (lot.expiry is None or lot.expiry >= test.row.happened_on)
         and hours is not None
         and hours >= lot.incubation_hours > 0
-        and _time_enough(test, reading, hours)
         and heat is not None
         and (lot.incubation_low is None or heat >= lot.incubation_low)
         and (lot.incubation_high is None or heat <= lot.incubation_high)
+        and _time_enough(test.row, reading.row, hours)
     )
 
 
-def _time_enough(test: BioTestFact, reading: BioReadingFact, hours: Decimal) -> bool:
+def _time_enough(run: Row, read: Row, hours: Decimal) -> bool:
     """Whether the hours stated plainly fit between cycle and reading, to a tenth of an hour."""
-    run, read = test.row, reading.row
-    if run.happened_at is None or read.happened_at is None:
+    began, ended = run.happened_at, read.happened_at
+    if began is None or ended is None:
         return hours <= (read.happened_on - run.happened_on).days * 24
-    between = read.happened_at - run.happened_at
+    between = ended - began
+    if hours <= between.days * 24:
+        return read.happened_on >= run.happened_on
     tenths = (between.days * 86400 + between.seconds) // 360
     return read.happened_on >= run.happened_on and hours * 10 <= tenths
 

@@ -21,6 +21,7 @@ from .coverage import coverage_of
 from .holding import held_until
 from .judgement import ClinicJudgement, Coverage, Evidence, Finding, Severity, UnitJudgement, UnitStanding, Word
 from .lookback import look_backs
+from .plain_loads import REMARKABLE
 from .response import cases_of
 from .rules import RULES
 from .rules.overdue import findings_of_clinic
@@ -157,7 +158,8 @@ def _judge(
     now = at(settled, as_of)
     standing = held_until(now, stand(now), settled_for, rules.turns)
     cases = cases_of(settled.unit, list(settled.replays), settled.verdicts, as_of)
-    backs = look_backs(settled.unit, settled.clinic, regime, settled.verdicts, settled.replays, cases, as_of)
+    told = settled.memo[REMARKABLE]
+    backs = look_backs(settled.unit, settled.clinic, regime, settled.verdicts, settled.replays, cases, as_of, told)
     judged = Judged(now, standing, cases, backs)
     said = UnitJudgement(
         unit=unit.ref,

@@ -131,6 +131,8 @@ def works_of(unit: UnitFacts, regime: Regime, verdicts: dict[str, TestVerdict]) 
 
 def _older(results: dict[str, Result], newer: dict[str, Result]) -> dict[str, Result]:
     """Results of a job under those of later ones: the newest wins, but for one that is stated and not shown."""
+    if not newer:
+        return results
     held = dict(newer)
     for code, result in results.items():
         if code not in held or (held[code].word == STATED and result.word != STATED):
@@ -203,19 +205,19 @@ class _Ground:
             asked=asked,
             missing=self._missing(job, span, asked, newest, air),
             failed=failed,
-            biological_missing=sum(n for _, n in short),
+            biological_missing=sum([n for _, n in short]),
             conclusion=conclusion,
             concluded_by=by,
             short=short,
-            warnings=_warnings(self.regime, bio, air),
+            warnings=() if bio is None or air is None else _warnings(self.regime, bio, air),
             do_not_use=held.do_not_use,
             unknown=held.unknown,
-            unshown=tuple(c for c, r in own.items() if c == "V1" and r.word == PASS and not r.shown),
+            unshown=tuple([c for c, r in own.items() if c == "V1" and r.word == PASS and not r.shown]),
             outside=outside,
         )
 
     def _missing(self, job: JobFact, span: WorkSpan, asked: VerificationSet, newest, air) -> tuple[str, ...]:
-        codes = dict.fromkeys([*asked.tests, *(asked.dynamic if self.dynamic else ())])
+        codes = dict.fromkeys((*asked.tests, *asked.dynamic) if self.dynamic else asked.tests)
         missing = []
         for code in codes:
             word = newest[code].word if code in newest else ""
@@ -296,8 +298,8 @@ def _types(unit: UnitFacts, job: JobFact) -> tuple[str, ...]:
     return types_in_use(unit, day, day) or types_tested(unit, day, day) or (ANY,)
 
 
-def _warnings(regime: Regime, bio: PassRows | None, air: PassRows | None) -> tuple[str, ...]:
-    if bio is None or air is None or bio.proven_on is None or air.proven_on is None:
+def _warnings(regime: Regime, bio: PassRows, air: PassRows) -> tuple[str, ...]:
+    if bio.proven_on is None or air.proven_on is None:
         return ()
     days = [tuple(t.row.happened_on for t in rows.row()) for rows in (bio, air)]
     return order_warnings(regime.requalification.order, *days)

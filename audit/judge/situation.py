@@ -17,6 +17,7 @@ from .biological import AWAITED, INVALID, judge_tests
 from .clocks import all_clocks
 from .clocks.duty import DutyFacts
 from .judgement import Clock, DueKind, TestVerdict
+from .plain_loads import NUMBERS, REMARKABLE, remarkable
 from .proof_after_work import Work, causes_of, not_released_spans, works_of
 from .response import REPAIR, Cause, Replay, replay_all
 from .usage import Usage, usage_of
@@ -80,15 +81,20 @@ def _instruments_by(clinic: ClinicFacts, day: date) -> Ordered:
 
 def settle(unit: UnitFacts, clinic: ClinicFacts, regime: Regime, as_of: date) -> Settled:
     """Cut to what had happened by `as_of` and judge what facts alone decide."""
-    unit, clinic = _leaks_as_shown(unit_by_day(unit, as_of)), clinic_by_day(clinic, as_of)
+    told, loads = remarkable(unit.loads), unit.loads
+    unit, clinic = _leaks_as_shown(unit_by_day(unit, as_of, told)), clinic_by_day(clinic, as_of)
+    if unit.loads is not loads:
+        told = remarkable(unit.loads)
+    memo = {REMARKABLE: told, NUMBERS: [x.cycle_number for x in unit.loads]}  # while the loads are at hand
     verdicts = judge_tests(unit.bio_tests, regime.validity)
     works = works_of(unit, regime, verdicts)
-    replays = tuple(replay_all(unit, regime, verdicts, _repairs(works)))
+    replays = tuple(replay_all(unit, regime, verdicts, _repairs(works), told))
     spans = [*not_released_spans(works), *_case_spans(replays)]
     unsettled = tuple(
         (t, v) for t, v in zip(unit.bio_tests, verdicts.values(), strict=True) if v.verdict in (INVALID, AWAITED)
     )
-    return Settled(unit, clinic, regime, verdicts, works, replays, usage_of(unit, spans), unsettled)
+    usage = usage_of(unit, spans)
+    return Settled(unit, clinic, regime, verdicts, works, replays, usage, unsettled, memo)
 
 
 def _leaks_as_shown(unit: UnitFacts) -> UnitFacts:

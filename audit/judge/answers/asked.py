@@ -12,6 +12,7 @@ from audit.facts import ClinicFacts, LocalDutyFact, UnitFacts, in_order
 from audit.facts.dates import add_months
 from audit.judge.clocks.duties import EVENT, IMPLANT, LOCAL
 from audit.judge.judgement import Clock, Coverage, DueKind, Evidence, Finding, TestVerdict, UnitJudgement
+from audit.judge.usage import Usage, usage_of
 from audit.regimes.model import Duty, Regime
 from audit.regimes.source import Source
 
@@ -79,6 +80,11 @@ class View:
     def verdicts(self) -> dict[str, TestVerdict]:
         """The verdict on each spore test, by the test's origin."""
         return self.once("verdicts", lambda: {v.test: v for v in self.said.verdicts})
+
+    @property
+    def usage(self) -> Usage:
+        """When the unit was in use, by its own facts."""
+        return self.once("usage", lambda: usage_of(self.facts))
 
     def findings(self, *rules: str) -> list[Finding]:
         """The open items of these rules."""

@@ -13,7 +13,8 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
-from itertools import chain, pairwise
+from itertools import chain, compress, pairwise
+from operator import not_, sub
 
 from audit.facts import UnitFacts, happened_on, in_order
 from audit.facts.dates import ONE_DAY, add_days
@@ -156,10 +157,10 @@ def _by_numbers(log: CycleLog, first: date) -> _Told:
     rows = log.inside(first, with_newest_before=True)
     pool: list[date] | None = None
     missing, spans, breaks, start = 0, [], [], 0
-    for k in range(1, len(rows)):
+    numbers = [number for _, number in rows]
+    steps = map(sub, numbers[1:], numbers)
+    for k in [k for k, step in enumerate(steps, start=1) if step != 1]:
         (before, one), (day, other) = rows[k - 1], rows[k]
-        if other - one == 1:
-            continue
         if not _follows(rows[k - 1], rows[k]):
             spans += [(rows[start][0], before)] if k - 1 > start else []
             breaks += [(before, day)] if day >= first else []
@@ -193,19 +194,16 @@ class CycleLog:
     @classmethod
     def since(cls, unit: UnitFacts, first: date, last: date) -> CycleLog:
         """The cycles from `first` to `last`, both inclusive."""
-        numbers, earlier = set(), []
+        numbers, earlier = {}, []  # the numbers as keys, nearly in order as they come: quick to sort
         unnumbered: list[list[date]] = []
         kinds = (unit.loads, unit.bio_tests, unit.air_removal, test_cycles_of_work(unit), unit.chemical, unit.checks)
         for n, rows in enumerate(map(in_order, kinds)):
             low, high = bisect_left(rows, first, key=happened_on), bisect_right(rows, last, key=happened_on)
-            without = []
-            for row in rows[low:high]:
-                text = row.cycle_number
-                if text and plain(text):
-                    numbers.add((row.row.happened_on, int(text)))
-                else:
-                    without.append(row.row.happened_on)
-            unnumbered.append(without)
+            days, texts = [x.row.happened_on for x in rows[low:high]], [x.cycle_number for x in rows[low:high]]
+            numbered = [True] * len(texts) if all_plain(texts) else list(map(plain, texts))
+            plain_numbers = map(int, compress(texts, numbered))
+            numbers.update(dict.fromkeys(zip(compress(days, numbered), plain_numbers, strict=True)))
+            unnumbered.append(list(compress(days, map(not_, numbered))))
             earlier += _newest(rows, low) if n < 4 else []  # indicators and checks seldom name a cycle
         newest = [max(earlier)] if earlier else []
         leaks = [happened_on(x) for x in unit.leaks if first <= happened_on(x) <= last]
@@ -244,6 +242,12 @@ def _newest(rows: Sequence, n: int) -> list[tuple[date, int]]:
     return found
 
 
+def all_plain(texts: list[str]) -> bool:
+    """Whether all of many cycle numbers are plain, at least one of them: seen at a glance."""
+    together = "".join(texts)
+    return together.isascii() and together.isdigit() and all(texts) and max(map(len, texts)) < 10
+
+
 def plain(text: str) -> bool:
     """Whether a cycle number is digits alone, and not too many to be one."""
     return text.isascii() and text.isdigit() and len(text) < 10
@@ -256,7 +260,10 @@ def breaks_in(rows: list[tuple[date, int]]) -> Iterator[tuple[tuple[date, int], 
 
 def _follows(one: tuple[date, int], other: tuple[date, int]) -> bool:
     """Whether the cycles between two numbers can have been run in the time between them."""
-    return 0 < other[1] - one[1] <= MOST_A_DAY * ((other[0] - one[0]).days + 1)
+    step = other[1] - one[1]
+    if 0 < step <= MOST_A_DAY and one[0] <= other[0]:  # most follow by a few: no days need be counted
+        return True
+    return 0 < step <= MOST_A_DAY * ((other[0] - one[0]).days + 1)
 
 
 def _without(pool: list[date], used: list[date]) -> list[date]:

@@ -6,7 +6,6 @@ from audit.facts import in_order
 from audit.facts.dates import add_days
 from audit.judge.biological import FAILED, PASSED, evidence_of
 from audit.judge.judgement import Case, Evidence, Step
-from audit.judge.usage import usage_of
 
 from .asked import (
     IN_PART,
@@ -154,7 +153,7 @@ def _no_failure(place: AskedPlace, view: View, question: Question, meaning: str)
     if failed:
         return Reply(IN_PART, f"{words}; {failed[0]}.", proof, f"{failed[0]}; {question.gap}")
     words = f"No such failure is on record among {words}: {meaning}."
-    usage = usage_of(view.facts)
+    usage = view.usage
     begin = max(usage.begin, place.since(LONG_MONTHS))
     late = known[0].row.happened_on > add_days(begin, UNTOLD_DAYS)
     late = late or (not usage.begin_known and usage.begin > place.since(LONG_MONTHS))
@@ -171,9 +170,11 @@ def _named(kind: str) -> str:
 def _with_result(view: View, kind: str) -> list:
     """The tests and checks that passed or failed, in order; of the kind where spore tests alone are asked about."""
     unit = view.facts
-    rows = [t for t in unit.bio_tests if view.verdicts[t.row.origin].verdict in (PASSED, FAILED)]
-    if kind != BIOLOGICAL:
-        rows += [f for f in (*unit.air_removal, *unit.leaks, *unit.checks) if f.result in ("pass", "fail")]
+    verdicts = view.verdicts
+    rows = [t for t in in_order(unit.bio_tests) if verdicts[t.row.origin].verdict in (PASSED, FAILED)]
+    if kind == BIOLOGICAL or not (unit.air_removal or unit.leaks or unit.checks):
+        return rows
+    rows += [f for f in (*unit.air_removal, *unit.leaks, *unit.checks) if f.result in ("pass", "fail")]
     return list(in_order(rows))
 
 
@@ -194,7 +195,7 @@ def _failed_rows(view: View) -> list:
     unit, verdicts = view.facts, view.verdicts
     rows = [f for f in (*unit.air_removal, *unit.leaks, *unit.checks, *unit.chemical) if f.result == "fail"]
     rows += [t for t in unit.bio_tests if verdicts[t.row.origin].verdict == FAILED or _abnormal(t)]
-    rows += [x for x in unit.loads if _abnormal(x)]
+    rows += [x for x in unit.loads if x.mechanical == "fail" or x.chemical == "fail"]
     return list(in_order(rows))
 
 

@@ -15,7 +15,7 @@ from audit.facts import UnitFacts, in_order
 from audit.facts.dates import ONE_DAY, add_months
 from audit.judge.judgement import Evidence
 from audit.judge.retention import kept_until, names_kind
-from audit.judge.usage import Usage, usage_of
+from audit.judge.usage import Usage
 from audit.regimes.model import Retention
 
 from .asked import IN_PART, NOT_ASKED, YES, AskedPlace, Question, Reply, View, cited, day_of, joined, none_found
@@ -62,7 +62,7 @@ def records_kept(place: AskedPlace, view: View, question: Question) -> Reply:
     asked = {kind: day for kind, day in reach.items() if day is not None}
     if not asked:
         return Reply(NOT_ASKED, f"{words}; the rules followed ({place.regime.title}) name no length.", proof)
-    usage = usage_of(view.facts)
+    usage = view.usage
     first = max(min(asked.values()), usage.begin)
     words += f"; asked from {first.isoformat()} on" + (", the begin of use." if first > min(asked.values()) else ".")
     named = question.about.split(", ")  # a test that nothing asks leaves no gap
@@ -116,7 +116,7 @@ def _missing(place: AskedPlace, view: View, kind: str, rows: Sequence, needed: d
         return []
     if not rows:
         return [f"{kind}: nothing on record"]
-    usage, shut = usage_of(view.facts), _closed(place, view)
+    usage, shut = view.usage, _closed(place, view)
     allowed = _allowed(place, view, kind)
     days = sorted({r.row.happened_on for r in rows})
     inside = [d for d in days if d >= needed]

@@ -27,7 +27,7 @@ from .asked import (
     none_found,
     number,
 )
-from .cycles import breaks_in, log_of, measured, plain
+from .cycles import all_plain, breaks_in, log_of, measured, plain
 
 READ = ("pass", "fail")
 _RESULTS = "a mechanical and a chemical result"
@@ -65,13 +65,15 @@ def load_entries_complete(place: AskedPlace, view: View, question: Question) -> 
     who recorded the load, and who decided about it, must be known.
     """
 
+    signed = question.about == "signed"
+
     def good(load: LoadFact) -> bool:
         results = load.mechanical in READ and load.chemical in READ
         complete = bool(load.cycle_number and load.contents.strip() and results and load.released)
-        return complete and (question.about != "signed" or _signed(load))
+        return complete and (not signed or _signed(load))
 
     what = "with cycle number, contents, mechanical and chemical result, and release or rejection"
-    what += ", each by a named person" if question.about == "signed" else ""
+    what += ", each by a named person" if signed else ""
     reply = _loads(place, view, question, good, what)
     if question.about != "exposure":
         return reply
@@ -181,7 +183,8 @@ def cycle_numbers_without_gaps(place: AskedPlace, view: View, question: Question
     """Whether the cycle numbers of a year follow one another, over loads, tests and checks alike."""
     first = place.since(RECENT_MONTHS)
     numbers = log_of(place, view).inside(first)
-    without = sum(not plain(x.cycle_number) for x in place.recent(view.facts.loads, RECENT_MONTHS))
+    texts = [x.cycle_number for x in place.recent(view.facts.loads, RECENT_MONTHS)]
+    without = 0 if all_plain(texts) else sum(not plain(text) for text in texts)
     if len(numbers) < 2:
         return none_found(question, "Fewer than two cycles of the last 12 months have a plain number.")
     broken = list(breaks_in(numbers))

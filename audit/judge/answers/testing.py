@@ -8,7 +8,6 @@ from audit.judge.biological import FAILED, PASSED, evidence_of, plain_text, same
 from audit.judge.clocks.counters import counter_of
 from audit.judge.clocks.duties import EVENT, IMPLANT
 from audit.judge.judgement import Coverage, DueKind, Evidence, Lapse
-from audit.judge.usage import usage_of
 
 from .asked import (
     IN_PART,
@@ -92,7 +91,7 @@ def _of_coverages(place: AskedPlace, view: View, question: Question, kept: list[
 def _unknown(place: AskedPlace, view: View, kept: list[Coverage]) -> list[str]:
     """What is not known of that by which the duties count: use before the record, hours, loads, results."""
     every = {place.every(c.duty) for c in kept}
-    usage, first = usage_of(view.facts), min(c.first for c in kept)
+    usage, first = view.usage, min(c.first for c in kept)
     out = []
     if not usage.begin_known and usage.begin > first:
         out.append(f"records begin on {usage.begin.isoformat()}; whether it was used before is not known")
@@ -118,7 +117,7 @@ def _cycles(place: AskedPlace, view: View) -> CyclesRun:
 
 def _hours_known(place: AskedPlace, view: View) -> bool:
     """Whether the hours counter tells of the whole time, or the minutes of every load, none of them unlogged."""
-    counter, begin = counter_of(view.facts, "hours"), max(usage_of(view.facts).begin, place.since(LONG_MONTHS))
+    counter, begin = counter_of(view.facts, "hours"), max(view.usage.begin, place.since(LONG_MONTHS))
     if counter is not None and len(counter.days) > 1 and (counter.fell_on is None or counter.fell_on <= begin):
         first, last = add_days(begin, UNTOLD_DAYS), add_days(place.as_of, -UNTOLD_DAYS)
         if counter.days[0] <= first and counter.days[-1] >= last:

@@ -65,7 +65,10 @@ class Counter:
 
         Read on that very day, or spread evenly between two readings; None where no reading shows so much.
         """
-        start = self.total_on(base)
+        return self._reached_from(base, self.total_on(base), limit)
+
+    def _reached_from(self, base: date, start: Fraction | None, limit: Decimal) -> tuple[date, bool] | None:
+        """The same, `start` being the total on `base`."""
         if start is None:
             return None
         target = start + Fraction(limit)
@@ -93,10 +96,10 @@ class Counter:
 
     def due_on(self, base: date, limit: Decimal) -> tuple[date, bool] | None:
         """(the day the counter reaches `limit` more than on `base`, whether it is an estimate); None: not known."""
-        found = self.reached_on(base, limit)
+        start = self.total_on(base)
+        found = self._reached_from(base, start, limit)
         if found is not None:
             return found
-        start = self.total_on(base)
         if start is None or self.rate is None or self.rate.grown <= 0:
             return None
         left = (start + Fraction(limit) - Fraction(self.totals[-1])) / self.rate.per_day

@@ -12,6 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from datetime import date, timedelta
+from itertools import compress
 
 from audit.facts import ClinicFacts
 from audit.facts.dates import ONE_DAY, month_of
@@ -152,8 +153,8 @@ def _unmet_weeks(facts: DutyFacts, duty: Duty, rows: DutyRows, done, start: date
     """The weeks from that of `start`, its first day, to `last` that were not met: most are, so these are told apart
     by number first."""
     zero = start.toordinal()
-    week_of_each = [(rows.day(f).toordinal() - zero) // 7 for f in done]
-    met = {week for week, f in zip(week_of_each, done, strict=True) if rows.counts(f)}
+    week_of_each = [(on.toordinal() - zero) // 7 for on in map(rows.day, done)]
+    met = set(compress(week_of_each, map(rows.counts, done)))
     out = []
     for week in range((last.toordinal() - zero) // 7 + 1):
         if week not in met:

@@ -14,10 +14,11 @@ holds. Common practice, no source, but for the limits themselves, whose source i
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Callable
+from collections.abc import Callable, Set
 from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
+from functools import lru_cache
 
 from audit.facts import OutcomeFact, PartFact, PlanLineFact, UnitFacts, in_order
 from audit.facts.dates import add_days, add_months
@@ -66,11 +67,17 @@ def plan_clocks(unit: UnitFacts, as_of: date, once: Callable | None = None) -> t
     once = once or _made_anew()
     index = once("plan index", lambda: _Index.of(unit))
     out = []
-    for line in plan_lines(unit, as_of):
+    for line in _lines_once(unit, as_of, once):
         fit = fit_on(unit, line.position, as_of) if line.position else "yes"
         made = once(("plan", line.row.ref, fit), lambda line=line, fit=fit: _settled(index, line, fit))
         out.append(made.on(as_of))
     return tuple(out)
+
+
+def _lines_once(unit: UnitFacts, as_of: date, once: Callable) -> tuple[PlanLineFact, ...]:
+    """`plan_lines`, looked for again only where another number of lines has taken effect by the day."""
+    begun = len([line for line in unit.plan if line.effective_on <= as_of])
+    return once(("plan lines", begun), lambda: plan_lines(unit, as_of))
 
 
 def last_done_late(unit: UnitFacts, as_of: date, once: Callable | None = None) -> tuple[date, ...]:
@@ -80,7 +87,7 @@ def last_done_late(unit: UnitFacts, as_of: date, once: Callable | None = None) -
     once = once or _made_anew()
     index = once("plan index", lambda: _Index.of(unit))
     out = []
-    for line in plan_lines(unit, as_of):
+    for line in _lines_once(unit, as_of, once):
         base = counts_from(index, line)
         out += _first_told(unit, line, base[0], once) if base is not None else []
         done = base[0] if base is not None else date.min
@@ -168,8 +175,8 @@ def _settled(index: _Index, line: PlanLineFact, fit: str) -> _SettledLine:
         "kind": DueKind.PLAN,
         "code": line.code,
         "title": line.title,
-        "rule": _rule_words(line),
-        "source": Source(f"{line.source}, {line.edition}" if line.edition else line.source),
+        "rule": _rule_words(line.action, line.months, line.cycles, line.hours, line.rule),
+        "source": _source(line.source, line.edition),
         "position": line.position,
         "action": line.action,
         "counts_from": None,
@@ -199,12 +206,18 @@ def _settled(index: _Index, line: PlanLineFact, fit: str) -> _SettledLine:
     return _SettledLine(fixed, due_on, overdue_on, line.lead_days, unknown=bool(due.unknown))
 
 
-def _rule_words(line: PlanLineFact) -> str:
-    limits = [("months", line.months), ("cycles", line.cycles), ("hours", line.hours)]
+@lru_cache(maxsize=4096)  # units of one model have the same lines
+def _source(source: str, edition: str) -> Source:
+    return Source(f"{source}, {edition}" if edition else source)
+
+
+@lru_cache(maxsize=4096)
+def _rule_words(action: str, months: int | None, cycles: int | None, hours: int | None, rule: str) -> str:
+    limits = [("months", months), ("cycles", cycles), ("hours", hours)]
     every = " or ".join(f"{n} {word}" for word, n in limits if n is not None)
     several = ", whichever comes first" if " or " in every else ""
-    text = f"{line.action} every {every}{several}" if every else f"{line.action}: {line.rule or 'no interval stated'}"
-    return f"{text}; {line.rule}" if every and line.rule else text
+    text = f"{action} every {every}{several}" if every else f"{action}: {rule or 'no interval stated'}"
+    return f"{text}; {rule}" if every and rule else text
 
 
 # ------------------------------------------------------------------------------------------------ what it counts from
@@ -219,17 +232,23 @@ class _Index:
     deferred: tuple[OutcomeFact, ...]  # decided: who, why and until when
     parts: tuple[PartFact, ...]  # replaced
     counters: dict[str, Counter | None]
+    renewing: dict[str, set[str]]  # by position, the codes of the lines that replace what sits there
 
     @classmethod
     def of(cls, unit: UnitFacts) -> _Index:
         outcomes = in_order([o for j in unit.jobs for o in j.outcomes])
         parts = in_order([p for j in unit.jobs for p in j.parts])
+        renewing: dict[str, set[str]] = {}
+        for line in unit.plan:
+            if line.action == "replace":
+                renewing.setdefault(line.position, set()).add(line.code)
         return cls(
             unit,
             tuple(o for o in outcomes if o.outcome == "done"),
             tuple(o for o in outcomes if o.outcome == "deferred" and o.deferred_until and o.decided_by and o.reason),
             tuple(p for p in parts if p.action.startswith("replaced") and p.quantity > 0),
             {name: counter_of(unit, name) for name in ("cycles", "hours")},
+            renewing,
         )
 
     def until(self, day: date) -> _Index:
@@ -237,14 +256,14 @@ class _Index:
         done, deferred, parts = (
             tuple(f for f in facts if f.row.happened_on < day) for facts in (self.done, self.deferred, self.parts)
         )
-        return _Index(self.unit, done, deferred, parts, self.counters)
+        return _Index(self.unit, done, deferred, parts, self.counters, self.renewing)
 
 
 def counts_from(index: _Index, line: PlanLineFact) -> tuple[date, Evidence] | None:
     """The day and the row the line counts from, or None when there is no evidence at all."""
-    done = in_order([f for f in (_last_done(index, line), _last_part(index, line)) if f is not None])
+    done = [f for f in (_last_done(index, line), _last_part(index, line)) if f is not None]
     if done:
-        last = done[-1]
+        last = in_order(done)[-1] if len(done) > 1 else done[0]
         return last.row.happened_on, Evidence(last.row.ref, _done_words(last))
     start = installation(index.unit)
     if start is None:
@@ -254,8 +273,11 @@ def counts_from(index: _Index, line: PlanLineFact) -> tuple[date, Evidence] | No
 
 
 def _last_done(index: _Index, line: PlanLineFact) -> OutcomeFact | None:
-    renewing = {p.code for p in index.unit.plan if p.position == line.position and p.action == "replace"}
-    return next((o for o in reversed(index.done) if _does(o, line, renewing)), None)
+    renewing = index.renewing.get(line.position, frozenset())
+    for outcome in reversed(index.done):
+        if _does(outcome, line, renewing):
+            return outcome
+    return None
 
 
 def _last_part(index: _Index, line: PlanLineFact) -> PartFact | None:
@@ -271,7 +293,7 @@ def _done_words(fact: OutcomeFact | PartFact) -> str:
     return f"{fact.name} {fact.action} on {day}" + (f", lot {fact.lot}" if fact.lot else "")
 
 
-def _does(outcome: OutcomeFact, line: PlanLineFact, renewing: set[str]) -> bool:
+def _does(outcome: OutcomeFact, line: PlanLineFact, renewing: Set[str]) -> bool:
     """Whether a done outcome resets the line: its own, the same action there, or a renewal there."""
     if outcome.plan_line and outcome.plan_line == line.code:
         return True

@@ -114,7 +114,8 @@ def _spore_tests(facts: DutyFacts, duty: Duty) -> DutyRows:
         return verdicts[test.row.origin].verdict
 
     def counts(test) -> bool:
-        return facts.meets(test, verdicts[test.row.origin])
+        verdict = verdicts[test.row.origin]
+        return verdict.verdict == PASSED or facts.meets(test, verdict)
 
     def told(test) -> Evidence:
         return evidence_of(test, verdicts[test.row.origin])

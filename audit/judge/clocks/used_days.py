@@ -16,6 +16,7 @@ from audit.facts import LoadFact, happened_on, in_order, within
 from audit.facts.dates import ONE_DAY
 from audit.judge.cycle_of_load import spore_tests_of
 from audit.judge.judgement import Clock, State
+from audit.judge.plain_loads import REMARKABLE, remarkable
 from audit.judge.response.cycle_types import named
 from audit.regimes.model import Duty
 
@@ -207,7 +208,8 @@ def implant_spans(facts: DutyFacts, duty: Duty, first: date, last: date) -> list
 
 def implant_loads(facts: DutyFacts) -> list[LoadFact]:
     """Loads with an implant, in order."""
-    return facts.once("implants", lambda: [x for x in in_order(facts.unit.loads) if x.implant])
+    told = facts.once(REMARKABLE, lambda: remarkable(in_order(facts.unit.loads)))
+    return facts.once("implants", lambda: [x for x in told if x.implant])
 
 
 def _tests_of(facts: DutyFacts, load: LoadFact) -> list:

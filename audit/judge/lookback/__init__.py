@@ -16,6 +16,7 @@ record are listed, however old: what was decided about them is part of the proof
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -34,14 +35,22 @@ __all__ = ["LoadsWhileOut", "is_test_cycle", "last_good", "loads_while_out", "lo
 
 
 def look_backs(
-    unit: UnitFacts, clinic: ClinicFacts, regime: Regime, verdicts, replays, cases: tuple[Case, ...], as_of: date
+    unit: UnitFacts,
+    clinic: ClinicFacts,
+    regime: Regime,
+    verdicts,
+    replays,
+    cases: tuple[Case, ...],
+    as_of: date,
+    told: Sequence[LoadFact] | None = None,
 ) -> tuple[LookBack, ...]:
     """Every look-back of the unit, the one known last first.
 
     `unit` and `clinic` hold what had happened by `as_of`; `verdicts` by origin of the test, `replays` of the failure
-    paths and `cases` are those of the same facts. Raises nothing.
+    paths and `cases` are those of the same facts; `told`: loads among which the failed ones are, where somebody has
+    told them apart already. Raises nothing.
     """
-    history = History(unit, clinic, regime, as_of, cases)
+    history = History(unit, clinic, regime, as_of, cases, unit.loads if told is None else told)
     found = [
         *positive_spore_tests(history, verdicts, replays),
         *other_failures(history, verdicts, replays),

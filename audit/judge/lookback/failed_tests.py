@@ -23,11 +23,11 @@ proof that is shown to lie before all of them.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from audit.facts import BioTestFact, Ordered, UnitFacts, in_order
+from audit.facts import BioTestFact, LoadFact, Ordered, UnitFacts, in_order
 from audit.judge.biological import PASSED, Run, run_of
 from audit.judge.judgement import Evidence, LookBack
 from audit.judge.response.cycle_results import PENETRATION
@@ -138,7 +138,7 @@ def asks_no_recall(words: str) -> bool:
 
 def other_failures(history: History, verdicts, replays) -> Iterator[tuple[date, LookBack]]:
     """(day known, look-back) of each failed air-removal, air-leak or automatic control test or mechanical result."""
-    series = _series(history.unit)
+    series = _series(history.unit, history.told)
     goods = _Goods(history.unit, verdicts)
     groups: dict[tuple, list[Failure]] = {}
     cases: dict[tuple, object] = {}
@@ -190,9 +190,9 @@ def _good_words(kind: str) -> str:
     return "negative spore test" if kind == MECHANICAL else "passing test of that kind and no negative spore test"
 
 
-def _series(unit: UnitFacts) -> dict[str, list[Failure]]:
+def _series(unit: UnitFacts, loads: Iterable[LoadFact]) -> dict[str, list[Failure]]:
     """The failures of each kind, in order. A test that does not apply to the unit is no failure."""
-    found = {MECHANICAL: _mechanical(unit)}
+    found = {MECHANICAL: _mechanical(unit, loads)}
     if unit.equipment_type not in WITHOUT_VACUUM:
         failed = [t for t in unit.air_removal if t.result == "fail"]
         failed += [c for c in unit.chemical if c.type == PENETRATION and c.result == "fail"]
@@ -204,8 +204,8 @@ def _series(unit: UnitFacts) -> dict[str, list[Failure]]:
     return found
 
 
-def _mechanical(unit: UnitFacts) -> list[Failure]:
-    failed = [f for f in unit.loads if f.mechanical == "fail"]
+def _mechanical(unit: UnitFacts, loads: Iterable[LoadFact]) -> list[Failure]:
+    failed = [f for f in loads if f.mechanical == "fail"]
     failed += [t for t in unit.bio_tests if t.mechanical == "fail"]
     return [_plain(MECHANICAL, f, f.cycle_number) for f in in_order(failed)]
 

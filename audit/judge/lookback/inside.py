@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import date
+from operator import itemgetter
 
 from audit.facts import ClinicFacts, LoadFact, PartFact, ReadingFact, UnitFacts, VerificationFact, in_order
 from audit.judge.judgement import Case, Evidence, LookBack
@@ -35,6 +37,7 @@ class History:
     regime: Regime
     as_of: date
     cases: tuple[Case, ...] = ()
+    told: Sequence[LoadFact] = ()  # loads of the unit among which all are that failed
     _words: dict[str, Evidence] = field(default_factory=dict)
 
     def load(self, load: LoadFact) -> Evidence:
@@ -131,6 +134,7 @@ def unlogged(unit: UnitFacts, after: date | None, to: date) -> str:
     return f"{words}: {missing:f} not logged" if missing > 0 else words
 
 
+_FIRST = itemgetter(0)
 # The tests of a visit that run a cycle each: function, air leakage, steam penetration (see audit.facts.names.TESTS).
 _CYCLE_TESTS = ("V1", "V2", "V3")
 
@@ -150,15 +154,16 @@ def cycle_days(unit: UnitFacts, after: date, to: date) -> list[date]:
     tests = [*between(unit.bio_tests, after, to), *between(unit.air_removal, after, to)]
     named = [*between(unit.chemical, after, to), *between(unit.checks, after, to)]
     work = [f for f in test_cycles_of_work(unit) if after < day_of(f) <= to]
-    keys = {(x.row.happened_on, x.cycle_number or x.row.origin) for x in loads}
-    held = Counter(day for day, _ in keys)
-    keys |= {(day_of(f), f.cycle_number) for f in (*tests, *named) if f.cycle_number}
+    # Kept as keys in the order of the rows: whoever sorts the days finds most of them sorted.
+    keys = dict.fromkeys([(x.row.happened_on, x.cycle_number or x.row.origin) for x in loads])
+    held = list(map(_FIRST, keys))
+    keys |= dict.fromkeys([(day_of(f), f.cycle_number) for f in (*tests, *named) if f.cycle_number])
     unnamed = [t for t in tests if not t.cycle_number]
     own = [*work, *(t for t in unnamed if t.chamber == "empty")]
-    keys |= {(day_of(f), f.cycle_number or f.row.origin) for f in own}
-    perhaps = Counter(day_of(t) for t in unnamed if t.chamber != "empty")
-    more = [day for day, n in perhaps.items() for _ in range(n - held.get(day, 0))]
-    return [*(day for day, _ in keys), *more, *map(day_of, leaks)]
+    keys |= dict.fromkeys([(day_of(f), f.cycle_number or f.row.origin) for f in own])
+    perhaps = Counter([day_of(t) for t in unnamed if t.chamber != "empty"])
+    more = [day for day, n in perhaps.items() for _ in range(n - (bisect_right(held, day) - bisect_left(held, day)))]
+    return [*map(_FIRST, keys), *more, *map(day_of, leaks)]
 
 
 def test_cycles_of_work(unit: UnitFacts) -> list[VerificationFact]:

@@ -17,12 +17,12 @@ from __future__ import annotations
 from collections.abc import Iterable
 from datetime import date
 
-from audit.facts import FollowUpFact, LoadFact, UnitFacts, in_order
+from audit.facts import FollowUpFact, LoadFact, Ordered, UnitFacts, in_order
 
 from .cycle_results import FAIL, PASS
 from .replay import Replay
 from .trials import BIOLOGICAL, CHEMICAL, MECHANICAL, WET_PACKS, Results, Trial
-from .window import loads_between, loads_of_day
+from .window import loads_after, loads_of_day, loads_up_to
 
 IMPLANTS = "implants are always recalled"
 _OF_CYCLES = (BIOLOGICAL, MECHANICAL, CHEMICAL, WET_PACKS)
@@ -66,8 +66,11 @@ def _implant_loads(unit: UnitFacts, replay: Replay, verdicts) -> Iterable[LoadFa
     """Those of the failed cycles; after a positive spore test all since the last negative one."""
     if replay.path.kind != BIOLOGICAL:
         return [x for t in replay.failures for x in loads_of_day(unit, t.day) if x.implant and _of_cycle(x, t)]
+    implants = Ordered(x for x in loads_up_to(unit, _known(replay)) if x.implant)
+    if not implants:
+        return []
     good = Results(unit, verdicts, BIOLOGICAL).last_pass(replay.failures)
-    return [x for x in loads_between(unit, good, _known(replay)) if x.implant]
+    return list(loads_after(implants, good))
 
 
 def _of_cycle(load: LoadFact, trial: Trial) -> bool:

@@ -14,7 +14,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from datetime import date, datetime
 
-from audit.facts import CaseFact, FollowUpFact, UnitFacts
+from audit.facts import CaseFact, FollowUpFact, LoadFact, UnitFacts
 from audit.judge.judgement import TestVerdict
 from audit.regimes.model import FailurePath, Regime
 
@@ -85,13 +85,18 @@ class Replay:
 
 
 def replay_all(
-    unit: UnitFacts, regime: Regime, verdicts: dict[str, TestVerdict], repairs: Iterable[Cause]
+    unit: UnitFacts,
+    regime: Regime,
+    verdicts: dict[str, TestVerdict],
+    repairs: Iterable[Cause],
+    loads: Iterable[LoadFact] | None = None,
 ) -> list[Replay]:
     """Each case of the unit, in the order the failures became known. `repairs`: those done by concluded work.
 
-    Where nothing failed nothing is replayed: the cost is one look at each result.
+    Where nothing failed nothing is replayed: the cost is one look at each result. `loads`: those among which the
+    failed ones are, where somebody has told them apart already.
     """
-    failed = failed_kinds(unit, verdicts)
+    failed = failed_kinds(unit, verdicts, unit.loads if loads is None else loads)
     if not failed:
         return []
     known, cases = Known(unit, verdicts, list(repairs)), _cases_by_opener(unit)

@@ -127,18 +127,21 @@ def trials_of(unit: UnitFacts, verdicts: dict[str, TestVerdict]) -> list[Trial]:
 _OF_LOAD = attrgetter("mechanical", "chemical", "packs")
 
 
-def failed_kinds(unit: UnitFacts, verdicts: dict[str, TestVerdict]) -> frozenset[str]:
-    """The kinds of test of which at least one failed. One look at each row, nothing is made."""
+def failed_kinds(unit: UnitFacts, verdicts: dict[str, TestVerdict], loads: Iterable[LoadFact]) -> frozenset[str]:
+    """The kinds of test of which at least one failed. One look at each row, nothing is made.
+
+    `loads`: the loads of the unit, or those among which the failed ones are.
+    """
     found = {c.kind for c in unit.checks if c.result == FAIL} & set(CHECKS)
-    if FAILED in {v.verdict for v in verdicts.values()}:
+    if FAILED in [v.verdict for v in verdicts.values()]:
         found.add(BIOLOGICAL)
     if {t.result for t in unit.air_removal} - {PASS}:
         found.add(AIR_REMOVAL)
     if {t.result for t in unit.leaks} - {PASS}:
         found.add(AIR_LEAK)
     found |= {AIR_REMOVAL if c.type == PENETRATION else CHEMICAL for c in unit.chemical if c.result == FAIL}
-    told = set(map(_OF_LOAD, unit.loads))
-    told |= {(t.mechanical, t.chemical, "") for t in unit.bio_tests}
+    told = set(map(_OF_LOAD, loads))
+    told |= {(t.mechanical, t.chemical, "") for t in unit.bio_tests if t.mechanical == FAIL or t.chemical == FAIL}
     for mechanical, chemical, packs in told:
         found |= {k for k, r in ((MECHANICAL, mechanical), (CHEMICAL, chemical)) if r == FAIL}
         found |= {WET_PACKS} if packs == "wet" else set()

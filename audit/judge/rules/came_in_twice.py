@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from dataclasses import fields
 from itertools import groupby
 
-from audit.facts import in_order
+from audit.facts import happened_on, in_order
 from audit.judge.biological import run_of
 from audit.judge.judgement import Evidence, Finding, Severity
 from audit.judge.response.in_a_row import cycles_shown
@@ -30,7 +30,10 @@ _APART = ("row", "run_by", "note", "readings")
 def check(judged: Judged) -> Iterator[Finding]:
     """One for each cycle of which several rows say the same; only days with more than one row are looked at."""
     for name, title in _KINDS:
-        for on, same in groupby(in_order(getattr(judged.unit, name)), key=lambda f: f.row.happened_on):
+        facts = in_order(getattr(judged.unit, name))
+        if len({f.row.happened_on for f in facts}) == len(facts):  # no day has two: at a glance
+            continue
+        for on, same in groupby(facts, key=happened_on):
             rows = list(same)
             if len(rows) > 1:
                 yield from (_twice(title, on, alike) for alike in _alike(rows))

@@ -12,13 +12,15 @@ from __future__ import annotations
 from bisect import bisect_left
 from collections.abc import Iterator, Sequence
 from datetime import date
-from operator import lt
+from itertools import compress
+from operator import ne
 from typing import NamedTuple
 
 from audit.facts import LoadFact, happened_on
 from audit.facts.dates import add_months
 from audit.judge.biological import plain_text
 from audit.judge.judgement import Evidence, Finding, Severity
+from audit.judge.plain_loads import NUMBERS
 
 from .tools import CLINIC, PRACTICE, Judged, day
 
@@ -41,11 +43,16 @@ class Numbered(NamedTuple):
 def check(judged: Judged) -> Iterator[Finding]:
     """At most one item for each of the three."""
     loads = judged.unit.loads
-    if not any(x.cycle_number for x in loads):
+    written = judged.settled.memo[NUMBERS]
+    if not any(written):
         return
     since = add_months(judged.now.as_of, -_TOLD_MONTHS)
-    late = loads[bisect_left(loads, since, key=happened_on) :]
-    numbers = _plain_numbers(late) if _all_differ(loads) else None
+    first = bisect_left(loads, since, key=happened_on)
+    late = loads[first:]
+    differ = len(set(written)) == len(written)
+    if differ and _run_on(late, written[first:]):
+        return
+    numbers = _plain_numbers(written[first:]) if differ else None
     if numbers is not None and _only_rise(late, numbers):
         gaps = [*_gaps_of_loads(judged, late, numbers)]
     else:
@@ -68,15 +75,33 @@ def _number(cycle: Numbered) -> int:
 # ------------------------------------------------------------------------------------------------ the common case
 
 
-def _all_differ(loads: Sequence[LoadFact]) -> bool:
-    written = [x.cycle_number for x in loads]
-    return len(set(written)) == len(written)
+def _run_on(loads: Sequence[LoadFact], written: list[str]) -> bool:
+    """Whether different numbers rise from day to day and none is missing: seen without reading any but the ends.
+
+    Of digits without a nought in front the longer text is the greater number.
+    """
+    held = sorted(sorted(written), key=len)
+    if not held or not held[0]:  # none, or one load without a number
+        return False
+    together = "".join(held)
+    if not (together.isascii() and together.isdigit()) or "\n0" in "\n" + "\n".join(held):
+        return False
+    return int(held[-1]) - int(held[0]) == len(held) - 1 and _rise_by_day(loads, written, held)
 
 
-def _plain_numbers(loads: Sequence[LoadFact]) -> list[int] | None:
+def _rise_by_day(loads: Sequence[LoadFact], numbers: list, held: list) -> bool:
+    """Whether sorted, as `held`, each place is still of the same day; only what moved is looked at."""
+    if held == numbers:
+        return True
+    moved = list(compress(range(len(held)), map(ne, numbers, held)))
+    day_of = {numbers[n]: loads[n].row.happened_on for n in moved}
+    return all(day_of[held[n]] == loads[n].row.happened_on for n in moved)
+
+
+def _plain_numbers(written: list[str]) -> list[int] | None:
     """The numbers of the loads in turn; None where one has none or another kind of number."""
     try:
-        return list(map(int, [x.cycle_number for x in loads]))
+        return list(map(int, written))
     except ValueError:
         return None
 
@@ -85,27 +110,14 @@ def _only_rise(loads: Sequence[LoadFact], numbers: list[int]) -> bool:
     """Whether no number came twice and none is below those of the days before: settled at a glance."""
     if len(set(numbers)) != len(numbers):
         return False
-    falls = [n for n, fell in enumerate(map(lt, numbers[1:], numbers)) if fell]
-    if not falls:
-        return True
-    by_day, done = list(numbers), 0
-    for n in falls:
-        if n < done:
-            continue
-        on, first, done = loads[n].row.happened_on, n, n + 1
-        while first and loads[first - 1].row.happened_on == on:
-            first -= 1
-        while done < len(loads) and loads[done].row.happened_on == on:
-            done += 1
-        by_day[first:done] = sorted(by_day[first:done])
-    return not any(map(lt, by_day[1:], by_day))
+    return _rise_by_day(loads, numbers, sorted(numbers))
 
 
 def _gaps_of_loads(judged: Judged, loads, numbers: list[int]) -> Iterator[tuple[Numbered, Numbered]]:
     """The gaps of numbers that only rise; rows are made for the numbers beside a gap alone."""
-    if not numbers or max(numbers) - min(numbers) == len(numbers) - 1:
-        return
     held = sorted(numbers)
+    if not held or held[-1] - held[0] == len(held) - 1:
+        return
     beside = {n for pair in zip(held, held[1:], strict=False) if pair[1] - pair[0] > 1 for n in pair}
     rows = [_of(x, n, x) for x, n in zip(loads, numbers, strict=True) if n in beside]
     low, high = held[0], held[-1]

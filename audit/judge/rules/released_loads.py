@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from audit.facts import LoadFact
 from audit.judge.cycle_of_load import cycle_key
 from audit.judge.judgement import Evidence, Finding, Severity
+from audit.judge.plain_loads import REMARKABLE
 from audit.regimes.source import Source
 
 from .tools import CLINIC, PRACTICE, Judged, day
@@ -26,13 +27,11 @@ def check(judged: Judged) -> Iterator[Finding]:
     A result is of the load where it was logged with it, or with a spore test or chemical indicator of its day and
     cycle number.
     """
-    released = [x for x in judged.unit.loads if x.released == RELEASED]
-    if not released:
-        return
     failed, passed = _of_cycles(judged)
-    bad = [x for x in released if x.mechanical == "fail" or x.chemical == "fail"]
-    bad = _with_cycles(released, bad, failed) if failed else bad
-    unknown = [x for x in released if x.mechanical != "pass"]
+    told = [x for x in judged.settled.memo[REMARKABLE] if x.released == RELEASED]
+    bad = [x for x in told if x.mechanical == "fail" or x.chemical == "fail"]
+    bad = _with_cycles(judged.unit.loads, bad, failed) if failed else bad
+    unknown = [x for x in told if x.mechanical != "pass"]
     if unknown and bad:
         found = {x.row.origin for x in bad}
         unknown = [x for x in unknown if x.row.origin not in found]
@@ -44,10 +43,10 @@ def check(judged: Judged) -> Iterator[Finding]:
         yield _without_result(judged, without)
 
 
-def _with_cycles(released: list[LoadFact], bad: list[LoadFact], failed: set) -> list[LoadFact]:
-    """Those with a failed result of their own, and those of a cycle of which something else failed; in order."""
+def _with_cycles(loads: Sequence[LoadFact], bad: list[LoadFact], failed: set) -> list[LoadFact]:
+    """The released ones with a failed result of their own, or of a cycle of which something else failed; in order."""
     days, own = {on for on, _ in failed}, {x.row.origin for x in bad}
-    near = [x for x in released if x.row.happened_on in days or x.row.origin in own]
+    near = [x for x in loads if x.released == RELEASED and (x.row.happened_on in days or x.row.origin in own)]
     return [x for x in near if x.row.origin in own or _cycle(x) in failed]
 
 

@@ -20,10 +20,9 @@ _SHOWN = 5
 
 def check(judged: Judged) -> Iterator[Finding]:
     """Up to three for each kind of check."""
-    by_kind: dict[str, list[UserCheckFact]] = {}
-    for one in in_order(judged.unit.checks):
-        by_kind.setdefault(one.kind, []).append(one)
-    for kind, rows in by_kind.items():
+    checks = in_order(judged.unit.checks)
+    for kind in dict.fromkeys([c.kind for c in checks]):
+        rows = [c for c in checks if c.kind == kind]
         open_rows = _since_pass(rows)
         if kind not in _CASES:
             yield from _failed(judged, kind, [c for c in open_rows if c.result == "fail"])
@@ -33,7 +32,10 @@ def check(judged: Judged) -> Iterator[Finding]:
 
 def _since_pass(rows: list[UserCheckFact]) -> list[UserCheckFact]:
     """The rows after the last pass, oldest first; of one day a pass comes last only where times show it."""
-    rows = sorted(rows, key=_passes_first)
+    n = next((n for n in range(len(rows) - 1, -1, -1) if rows[n].result == "pass"), 0)
+    while n and rows[n - 1].row.happened_on == rows[n].row.happened_on:
+        n -= 1
+    rows = sorted(rows[n:], key=_passes_first)  # before the day of the last pass nothing is after it
     last = next((n for n in range(len(rows) - 1, -1, -1) if rows[n].result == "pass"), -1)
     return rows[last + 1 :]
 
@@ -83,10 +85,11 @@ def _not_done(judged: Judged, kind: str, rows: list[UserCheckFact]) -> Iterator[
 
 def _not_signed(judged: Judged, kind: str, rows: list[UserCheckFact]) -> Iterator[Finding]:
     """Checks not signed on days on which the edition then in force asked a signature."""
-    done = [c for c in rows if c.result != "not done"]
-    bare = [c for c in done if not c.signed_by.strip() and _asks_signature(judged, kind, c.row.happened_on)]
+    bare = [c for c in rows if not c.signed_by.strip() and c.result != "not done"]
+    bare = [c for c in bare if _asks_signature(judged, kind, c.row.happened_on)]
     if not bare:
         return
+    done = [c for c in rows if c.result != "not done"]
     duty = _asks_signature(judged, kind, bare[-1].row.happened_on)
     newest = bare[-1] is done[-1]
     yield Finding(

@@ -9,7 +9,9 @@ see the verification sets of the rules and the table of components; otherwise co
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
+from functools import cache
+from typing import NamedTuple
 
 from audit.facts import JobFact, UnitFacts
 from audit.regimes.components import Component
@@ -19,8 +21,7 @@ from .classes import DO_NOT_USE, MAJOR_REASONS, NOT_WORKED, class_letter, highes
 from .touched import NamesOnUnit, Touched, touched_by, was_replaced
 
 
-@dataclass(frozen=True, slots=True)
-class JobClass:
+class JobClass(NamedTuple):
     """`letter`: A, B or C, "" when nothing was done. `unknown`: names of what the table does not know, undecided."""
 
     letter: str
@@ -33,10 +34,10 @@ def class_of(job: JobFact, names: NamesOnUnit) -> JobClass:
     """The class of a job as it follows from what was done, what was touched and what was stated."""
     touched = tuple(touched_by(job, names))
     stated = class_letter(job.class_stated)
-    forbids = stated == DO_NOT_USE or any(_forbids(f) for f in job.findings)
+    forbids = stated == DO_NOT_USE or any(map(_forbids, job.findings))
     decided = highest([stated]) if job.class_reason.strip() else ""
-    unknown = () if decided else tuple(dict.fromkeys(t.name for t in touched if not t.known and not t.least))
-    found = [*_done(job, names), *(t.least for t in touched)]
+    unknown = () if decided else tuple(dict.fromkeys([t.name for t in touched if not t.known and not t.least]))
+    found = [*_done(job, names), *[t.least for t in touched]]
     found += ["C"] * (job.reason in MAJOR_REASONS or bool(unknown)) + ["B"] * forbids
     if not _any(found) and job.conclusion is not None and job.conclusion.conclusion == NOT_WORKED:
         return JobClass("", forbids, touched, unknown)
@@ -53,6 +54,8 @@ def leak_tested(unit: UnitFacts, regime: Regime) -> bool:
 def asked_of(job: JobClass, regime: Regime, dynamic: bool, leaks: bool = False) -> VerificationSet:
     """All that the job asks together, as one set. `leaks`: see `leak_tested`."""
     held = regime.verification_set(job.letter or "A")
+    if not job.touched:
+        return held
     more = [code for t in job.touched for code in t.asked(dynamic, leaks)]
     more += [code for c in _by_rules({c.name for t in job.touched for c in t.known}, regime, dynamic) for code in c]
     if not more:
@@ -99,6 +102,7 @@ def _forbids(finding) -> bool:
     return finding.decision == "condemn" or class_letter(finding.repair_class) == DO_NOT_USE
 
 
+@cache
 def _rank(text: str) -> str:
     return highest([class_letter(text)]) or "A"
 

@@ -26,4 +26,8 @@ def class_letter(text: str) -> str:
 
 def highest(letters: Iterable[str]) -> str:
     """The highest of A, B and C among the letters; X is no rank and counts for none; "" where there is none."""
-    return max((one for one in letters if one in _RANK), key=_RANK.__getitem__, default="")
+    found = ""
+    for one in letters:
+        if _RANK.get(one, 0) > _RANK[found]:
+            found = one
+    return found

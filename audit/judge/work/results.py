@@ -8,8 +8,9 @@ of which the rules ask a value and which has none. Common practice, no source.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from decimal import Decimal
+from functools import lru_cache
+from typing import NamedTuple
 
 from audit.facts import JobFact, ReadingFact, VerificationFact, in_order
 from audit.judge.biological import run_of, shown_before
@@ -19,8 +20,7 @@ MEASURED = ("V1", "V4")  # the tests that compare temperature, pressure and time
 _QUANTITIES = ("temperature", "pressure", "time", "minute", "holding", "exposure")
 
 
-@dataclass(frozen=True, slots=True)
-class Result:
+class Result(NamedTuple):
     """The result of one test that counts. `shown`: with a value (`has_value`) or without one."""
 
     word: str  # pass, fail, stated
@@ -35,8 +35,8 @@ def results_of(job: JobFact, asks_value: tuple[str, ...], left_out: tuple[Readin
     `asks_value`: codes that prove nothing without a value; `left_out`: readings of the job left outside their limits.
     """
     held: dict[str, Result] = {}
-    measured = any(r.as_left is not None and _is_of_cycle(r) for r in job.readings)
-    wrong = any(_is_of_cycle(r) for r in left_out)
+    measured = any([r.as_left is not None and _is_of_cycle(r.quantity) for r in job.readings])
+    wrong = any([_is_of_cycle(r.quantity) for r in left_out])
     for test in in_order(job.tests):
         if test.result not in (PASS, FAIL):
             continue
@@ -66,18 +66,21 @@ def _result(test: VerificationFact, asks_value: bool, measured: bool, wrong: boo
     return Result(PASS, shown, test)
 
 
-def _is_of_cycle(reading: ReadingFact) -> bool:
-    return any(word in reading.quantity.casefold() for word in _QUANTITIES)
+@lru_cache(maxsize=512)  # few quantities are ever measured
+def _is_of_cycle(quantity: str) -> bool:
+    return any(word in quantity.casefold() for word in _QUANTITIES)
 
 
 def has_value(test: VerificationFact) -> bool:
     """Whether a number was recorded with the test: in a field of its own or in words."""
     held = (test.temperature_low, test.temperature_high, test.pressure_low, test.pressure_high, test.minutes)
-    return any(v is not None for v in held) or any(c.isdigit() for c in test.value)
+    return held.count(None) < len(held) or any(map(str.isdigit, test.value))
 
 
 def out_of_band(test: VerificationFact) -> bool:
     """Whether a temperature lies outside the band, both ends of which are inside, or the time is too short."""
+    if _without_limits(test):
+        return False
     heats = [v for v in (test.temperature_low, test.temperature_high) if v is not None]
     too_cold = test.band_low is not None and any(v < test.band_low for v in heats)
     too_hot = test.band_high is not None and any(v > test.band_high for v in heats)
@@ -86,8 +89,7 @@ def out_of_band(test: VerificationFact) -> bool:
 
 def cannot_be_compared(test: VerificationFact) -> bool:
     """Whether some of the limits or values were recorded and what belongs to them was not."""
-    limits = (test.band_low, test.band_high, test.minutes_needed)
-    if all(v is None for v in limits):
+    if _without_limits(test):
         return False
     pairs = (
         (test.temperature_low, test.band_low),
@@ -95,6 +97,10 @@ def cannot_be_compared(test: VerificationFact) -> bool:
         (test.minutes, test.minutes_needed),
     )
     return any((value is None) != (limit is None) for value, limit in pairs)
+
+
+def _without_limits(test: VerificationFact) -> bool:
+    return test.band_low is None and test.band_high is None and test.minutes_needed is None
 
 
 def _less(value: Decimal | None, least: Decimal | None) -> bool:

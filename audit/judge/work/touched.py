@@ -9,8 +9,8 @@ adjusting is at most significant; a calibration asks that values are checked. Co
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from functools import lru_cache
+from typing import NamedTuple
 
 from audit.facts import FindingFact, JobFact, OutcomeFact, PartFact, PlanLineFact, PositionFact, UnitFacts
 from audit.regimes.components import Component, components, named_in
@@ -23,8 +23,7 @@ CALIBRATE = "calibrate"
 SAFETY_CHECK = "V6"
 
 
-@dataclass(frozen=True, slots=True)
-class Touched:
+class Touched(NamedTuple):
     """Something that was changed: `known` the components it is, () when the table knows none; `name` as recorded."""
 
     how: str
@@ -36,7 +35,7 @@ class Touched:
         """The least class of the work on it; "" where it is not known and so not yet decided."""
         if self.how == CLEANED:
             return "A"
-        found = max((c.least for c in self.known), default="")
+        found = max([c.least for c in self.known], default="")
         return min(found, "B") if self.how == ADJUSTED and found else found
 
     def asked(self, dynamic: bool, leak_tested: bool = False) -> tuple[str, ...]:
