@@ -1,4 +1,4 @@
-"""The edges of a case: which other results of a cycle speak against a pass, what is a cause, what is said of an end."""
+"""The edges of a case: which other results of a cycle speak against a pass, what is a cause, what is said at last."""
 
 from __future__ import annotations
 
@@ -73,6 +73,12 @@ ASKS = path_of(cause_before_repeat=True)
 BOTH = replace(ASKS, cause_asks="both")
 
 
+def done(day, action, time="", **more):
+    """A step that was done on the day, at the time where one is given."""
+    made = step(day, action, done=day, **more)
+    return replace(made, done_at=datetime.fromisoformat(f"{day}T{time}+00:00")) if time else made
+
+
 def resolved(path, lines, *steps):
     said = one_case(path, lines, steps)
     return str(said.resolved_on) if said.resolved_on else said.needs
@@ -88,7 +94,7 @@ def test_a_cause_that_is_to_be_found_is_none():
 
 def test_where_both_are_asked_one_is_not_enough_and_the_later_one_counts():
     # NEHA Body Art Model Code, 3rd edition, 8.11: repaired and the exact reason found
-    found, mended = step("2025-03-11", "find cause", done="2025-03-11"), step("2025-03-12", "repair", done="2025-03-12")
+    found, mended = done("2025-03-11", "find cause"), done("2025-03-12", "repair")
     lines = ["2025-03-10 growth", "2025-03-11 pass", "2025-03-13 pass"]
     missing = "the repair and the cause found"
     assert resolved(BOTH, lines, found) == missing
@@ -106,7 +112,7 @@ def at(made, time):
 def test_of_two_causes_of_one_day_the_one_without_a_time_counts_as_the_later():
     """What ran after it is shown by no time."""
     lines = ["2025-03-10 growth", bio("2025-03-12", result="pass", known="2025-03-12", at="12:00")]
-    found, mended = step("2025-03-12", "find cause", done="2025-03-12"), step("2025-03-12", "repair", done="2025-03-12")
+    found, mended = done("2025-03-12", "find cause"), done("2025-03-12", "repair")
     assert resolved(BOTH, lines, at(found, "09:00"), at(mended, "10:00")) == "2025-03-12"
     assert "1 more passing repeat" in resolved(BOTH, lines, at(found, "09:00"), at(mended, "13:00"))
     assert "1 more passing repeat" in resolved(BOTH, lines, at(found, "13:00"), at(mended, "09:00"))
@@ -133,8 +139,7 @@ def test_a_cause_without_a_time_was_found_by_the_time_it_was_recorded():
 
 def test_the_cause_is_told_by_its_outcome_or_else_by_its_text():
     for outcome, told in (("seal torn", "find cause: seal torn"), ("", "find cause: find cause")):
-        done = step("2025-03-11", "find cause", done="2025-03-11", outcome=outcome)
-        said = one_case(ASKS, ONE_REPEAT, (done,))
+        said = one_case(ASKS, ONE_REPEAT, (done("2025-03-11", "find cause", outcome=outcome),))
         (found,) = [s for s in said.steps if s.action == "find cause"]
         assert told in {e.text for e in found.evidence}, found.evidence
 
