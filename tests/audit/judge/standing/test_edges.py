@@ -6,6 +6,7 @@ from tests.audit.judge.standing_of import START, TESTED, standing
 from tests.fact_builders import (
     bio,
     case,
+    check,
     document,
     event,
     gap,
@@ -165,3 +166,41 @@ def test_what_never_stopped_the_unit_begins_nothing():
 def test_a_known_gap_of_the_place_or_of_this_unit(whose, first, rule):
     noted = gap(first, "2025-06-25", "2025-06-01", unit=whose)
     assert standing("2025-06-25", place={"gaps": (noted,)}).rule == rule
+
+
+def test_a_gap_counts_since_it_was_noted_or_since_the_unit_is_back_where_that_is_later():
+    noted = {"place": {"gaps": (gap("2025-05-01", "2025-06-25", "2025-06-01"),)}}
+    assert standing("2025-06-25", **noted).since == on("2025-06-01")
+    back = (START, event("2025-06-05", "withdrawn"), event("2025-06-10", "returned"))
+    assert standing("2025-06-25", events=back, **noted).since == on("2025-06-10")
+    assert standing("2025-06-25", events=(), regime="base", **noted).since == on("2025-06-01")
+
+
+def test_of_two_events_the_older_one_is_named_whatever_it_is():
+    planned, moved = job("2025-06-20", parts=(part("2025-06-20"),)), event("2025-06-22", "relocated")
+    more = {"regime": TORONTO, "loads": USED, "bio_tests": PASSES, "jobs": (planned,)}
+    said = standing("2025-06-25", events=(event("2025-06-01"), moved), **more)
+    assert (said.rule, said.since, len(said.proof)) == ("R5", on("2025-06-20"), 2)
+    assert "relocated" not in said.reason
+
+
+def test_the_way_back_names_what_lacks_a_value_and_what_is_missing():
+    sensor = (part("2025-06-20", "temperature-sensor", "replaced on condition", "temperature sensor"),)
+    made = job("2025-06-20", tests=(check("2025-06-20", "V4", value=""),), parts=sensor)
+    end = "; then release the unit, and the clinic returns it to use"
+    said = standing("2025-06-25", jobs=(made,))
+    assert said.lifted_by == "the technician: record values with V4; then complete V1" + end
+    failed = job("2025-06-20", tests=(check("2025-06-20", "V1", "fail"), "V4"), parts=sensor)
+    assert standing("2025-06-25", jobs=(failed,)).lifted_by == "the technician: pass V1" + end
+
+
+def test_in_plain_words_where_nothing_is_wrong():
+    said = standing("2025-06-25").reason
+    assert said.startswith(
+        "no open failure, nothing overdue; last proof: spore test of 2025-06-18: passed; next stop: "
+    )
+    silent = standing("2025-06-25", regime="base", bio_tests=()).reason
+    assert silent.startswith(
+        "no open failure, nothing overdue of what is asked here (these rules name no frequency of "
+    )
+    assert "; no proof on record" in silent
