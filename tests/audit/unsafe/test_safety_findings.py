@@ -1,10 +1,12 @@
 """A finding "do not use" is lifted by its own part, the tests of that kind and a release; nothing else lifts it."""
 
+from dataclasses import replace
+
 import pytest
 
 from audit.judge.judgement import Word
 from tests.audit.unsafe.table import PERMITS, history, holds
-from tests.fact_builders import document, job, outcome, part, position, seen
+from tests.fact_builders import document, job, on, outcome, part, position, seen
 
 DAY, LATER, LAST, AS_OF = "2025-06-23", "2025-06-24", "2025-06-25", "2025-06-27"
 TRADE = "repair classes of the trade; common practice, no source"
@@ -187,6 +189,56 @@ ROWS = [
         "latch renewed and found broken on one day without times",
         job(DAY, **found("latch"), **STOPPED),
         fixed("latch", ("V1", "V4", "V6"), day=DAY),
+    ),
+]
+
+VACUUM = {"type": "dynamic air removal"}
+CHAMBER_RENEWED = (job(DAY, **CRACK, **STOPPED), fixed("chamber", ("V1", "V4")))
+CONDEMNED = job(DAY, **found("seal", "condemn", "A", 2), **STOPPED)
+
+
+def report(first, unit="", **more):
+    """The examiner's report, as a paper of the unit or, of one that is named, of the place."""
+    made = replace(document("pressure examination", LAST, "2026-08-01", unit=unit), valid_from=on(first))
+    return {"place": {"documents": (made,)}} if unit else {"documents": (made,)}
+
+
+ROWS += [
+    told("failed latch, no decision on record", job(DAY, tests=("V1", "V6"), **found("latch", "", "A"))),
+    told(
+        "failed latch, adjusted at once with V1 and V6",
+        job(DAY, tests=("V1", "V6"), **found("latch", "adjust", "A")),
+        word=Word.IN_SERVICE,
+    ),
+    told(
+        "worn latch (grade 2) left as it is",
+        job(DAY, tests=("V1", "V6"), **found("latch", "leave", "A", 2)),
+        word=Word.IN_SERVICE,
+    ),
+    told(
+        "failed latch renewed with V1 and V6, released with a limitation",
+        LEFT,
+        fixed("latch", ("V1", "V4", "V6"), end="limited"),
+    ),
+    told("condemned seal of a vacuum unit, renewed without V2", CONDEMNED, fixed("seal", ("V1", "V4")), **VACUUM),
+    told(
+        "condemned seal of a vacuum unit, renewed with V2",
+        CONDEMNED,
+        fixed("seal", ("V1", "V2", "V4")),
+        word=Word.IN_SERVICE,
+        **VACUUM,
+    ),
+    told("cracked chamber replaced, the report of the very day", *CHAMBER_RENEWED, **report(LATER)),
+    told("cracked chamber replaced, a report that holds from tomorrow", *CHAMBER_RENEWED, **report("2025-06-28")),
+    told("the same, from today", *CHAMBER_RENEWED, word=Word.WAITING, **report(AS_OF)),
+    told(
+        "the same, a paper of the place for this unit", *CHAMBER_RENEWED, word=Word.WAITING, **report(LAST, "unit-1")
+    ),
+    told("the same, a paper of the place for another unit", *CHAMBER_RENEWED, **report(LAST, "unit-2")),
+    told(
+        "a vacuum pump at the place of the seal: the graver of the two decides",
+        job(DAY, **found("seal", component="vacuum pump"), **STOPPED),
+        job(LATER, tests=("V1", "V2", "V3", "V6"), parts=(new("seal", name="vacuum pump"),)),
     ),
 ]
 

@@ -1,12 +1,17 @@
 """The edges of the answers: which row decides, from which day, and what does not."""
 
+from dataclasses import replace
+
 import pytest
 
+from audit.judge.evaluate import evaluate_unit
+from audit.regimes import load_regime
 from tests.audit.judge.standing_of import START, TESTED, standing
 from tests.fact_builders import (
     bio,
     case,
     check,
+    clinic,
     document,
     event,
     gap,
@@ -19,6 +24,8 @@ from tests.fact_builders import (
     placed,
     seen,
     step,
+    unit,
+    user_check,
 )
 
 WORK = {"outcomes": (outcome("2025-05-01"),)}
@@ -204,3 +211,24 @@ def test_in_plain_words_where_nothing_is_wrong():
         "no open failure, nothing overdue of what is asked here (these rules name no frequency of "
     )
     assert "; no proof on record" in silent
+
+
+def test_of_the_tests_of_today_the_first_is_named_and_the_others_counted():
+    """HTM 01-05 (2013) 11.12: signed before return to use; a second such test, invented."""
+    htm = load_regime("gb-eng-dental-htm0105")
+    first = next(d for d in htm.duties if d.every == "day-of-use" and d.forbids)
+    second = replace(first, id="second", subject="water", title="Second test")
+    done = (user_check("2025-06-24"), user_check("2025-06-24", "water"), user_check("2025-06-24", "safety check"))
+
+    def said(*duties, checks=done, as_of="2025-06-25"):
+        held, rules = unit(events=(START,), checks=checks), replace(htm, duties=duties)
+        return evaluate_unit(held, clinic(held, regime="base"), rules, on(as_of)).standing
+
+    one, both = said(first), said(first, second)
+    assert one.reason == f"today's test is not done: {first.title} due before the first load today"
+    assert both.reason == f"{one.reason} and 1 more"
+    assert [e.ref for e in one.proof] == [done[0].row.ref]
+    assert [e.ref for e in both.proof] == [c.row.ref for c in done[:2]]
+    other = replace(first, id="other", subject="safety check", every="calendar-week", forbids=False)
+    assert [e.ref for e in said(first, other).proof] == [done[0].row.ref]
+    assert said(first, second, checks=done[:1]).proof == one.proof, "the second was never done"
