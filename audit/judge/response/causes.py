@@ -72,8 +72,6 @@ def cause_after(path: FailurePath, causes: Iterable[Cause], failures: Sequence[T
 
 
 def _not_before(cause: Cause, failed: Trial) -> bool:
-    if cause.day != failed.known_on:
-        return cause.day > failed.known_on
     return ran_after(cause.day, cause.at, failed.known_on, failed.known_at) is not False
 
 

@@ -10,7 +10,7 @@ import pytest
 from audit.facts import ChemicalFact, unit_by_day
 from audit.judge.biological import judge_tests
 from audit.judge.response import replay_all
-from audit.judge.response.trials import Results, failed_kinds, trials_of
+from audit.judge.response.trials import Results, failed_kinds
 from audit.regimes import load_regime
 from tests.fact_builders import air, bio, leak, load, row, step, unit, user_check
 
@@ -75,16 +75,6 @@ def test_results_of_several_rows_come_in_the_order_of_the_days():
     held = Results(*read(bio_tests=tests, loads=loads), "mechanical")
     assert [t.day.day for t in held.since(date.min)] == [10, 11, 12, 14, 15]
     assert [t.day.day for t in held.since(date(2025, 3, 12))] == [12, 14, 15]
-
-
-def test_every_result_that_may_open_or_prove_a_case():
-    facts = {"bio_tests": (bio("2025-03-10", result="pass"),), "checks": (user_check("2025-03-10", signed=""),)}
-    assert {t.kind for t in trials_of(*read(**facts))} == {
-        "biological",
-        "mechanical",
-        "chemical",
-        "automatic control",
-    }
 
 
 # ------------------------------------------------------------------------------------------------ what ran after
