@@ -118,6 +118,19 @@ def test_of_two_causes_of_one_day_the_one_without_a_time_counts_as_the_later():
     assert "1 more passing repeat" in resolved(BOTH, lines, at(found, "13:00"), at(mended, "09:00"))
 
 
+def test_of_two_causes_of_one_day_the_first_is_enough_where_one_is():
+    """Whichever was written first; one that was written as something to do has no time."""
+    lines = ["2025-03-10 growth", bio("2025-03-12", result="pass", known="2025-03-12", at="12:00")]
+    late, early = done("2025-03-12", "repair", "13:00"), done("2025-03-12", "find cause", "09:00")
+    untimed = step("2025-03-10", "repair", done="2025-03-12")
+    for causes in ((late, early), (untimed, early)):
+        assert resolved(ASKS, lines, *causes) == "2025-03-12"
+    assert "1 more passing repeat" in resolved(ASKS, lines, untimed)
+    assert "1 more passing repeat" in resolved(BOTH, lines, untimed, early), (
+        "the later of the two, and when is not known"
+    )
+
+
 def test_a_cause_of_the_day_of_the_failure_counts_unless_both_times_show_it_came_first():
     def failed(known):
         made = run("2025-03-10 growth", at="08:00")

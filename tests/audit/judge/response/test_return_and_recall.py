@@ -109,6 +109,11 @@ def implant(day, cycle=""):
     return load(day, cycle, True)
 
 
+def test_rules_that_ask_no_recall_ask_none_whatever_else_of_the_cycle_failed():
+    grown = bio("2025-03-10", result="growth", known="2025-03-10", mechanical="fail")
+    assert one_case(path_of(recall="none stated"), [grown]).recall.startswith("none to recall under these rules")
+
+
 def test_what_is_said_before_the_repeat_in_the_words_of_the_kind():
     assert one_case(REPEAT, [FAILED]).recall.startswith("none needed: unless the repeat is positive too")
     checks = (user_check("2025-03-10", result="fail"),)
