@@ -56,6 +56,10 @@ def test_the_cause_and_the_tests_in_a_row_are_asked_once_a_repeat_failed():
     assert said(told("requalify", [FAILED, AGAIN, PASSED], cause)) == ("done", "2025-03-12", 1, "")
 
 
+def test_tests_in_a_row_are_not_needed_where_a_failed_repeat_only_starts_the_repeats_again():
+    assert told("requalify", [FAILED, AGAIN], path=path_of()).state == "not needed"
+
+
 def test_tests_in_a_row_that_were_only_signed_are_missing():
     steps = (done("2025-03-11", "find cause"), done("2025-03-13", "requalify"))
     assert told("requalify", [FAILED, AGAIN], *steps).state == "open"
@@ -112,6 +116,13 @@ def test_a_return_is_done_by_its_row_or_else_by_the_proof():
     assert said(told("return", [FAILED, PASSED], events=(early,))) == ("done", "2025-03-12", 0, proven)
 
 
+def test_nothing_but_a_return_is_the_return():
+    proven = "proven by the tests; no return is signed"
+    moved = event("2025-03-14", "relocated")
+    assert said(told("return", [FAILED, PASSED], events=(moved,))) == ("done", "2025-03-12", 0, proven)
+    assert told("return", [FAILED, PASSED], done("2025-03-13", "review")).note == proven
+
+
 def test_a_return_signed_before_the_proof_is_said_unless_another_was_signed_after_it():
     early, late = done("2025-03-11", "return"), done("2025-03-13", "return")
     note = "signed on 2025-03-11, before the proof: that is no return"
@@ -132,6 +143,8 @@ def test_where_the_path_stops_no_unit_the_withdrawal_and_the_return_come_with_se
     path = path_of("mechanical")
     assert [s.action for s in one_case(path, [], loads=failed).steps] == ["withdraw", "review", "retest", "return"]
     assert [s.action for s in one_case(path, [], loads=failed[:1]).steps] == ["review", "retest"]
+    without = replace(PATH, steps=tuple(s for s in PATH.steps if s.action != "withdraw"))
+    assert "withdraw" not in {s.action for s in one_case(without, [FAILED]).steps}
     own = replace(path, steps=(*path.steps, replace(path.steps[0], action="withdraw")))
     assert [s.action for s in one_case(own, [], loads=failed).steps] == ["review", "retest", "withdraw"]
 
@@ -181,3 +194,11 @@ def test_a_step_of_its_own_stands_at_the_end_with_its_deadline():
     own = step("2025-03-10", "call the owner", done="2025-03-14", due="2025-03-12")
     found = one_case(PATH, [FAILED, PASSED], (own,)).steps[-1]
     assert (found.action, *said(found)) == ("call the owner", "late", "2025-03-14", 1, "was due 2025-03-12")
+
+
+def test_a_follow_up_is_told_by_its_outcome_or_else_by_its_text():
+    for outcome, words in (("all seen", "all seen"), ("", "review")):
+        found = told("review", [FAILED], done("2025-03-10", "review", outcome=outcome))
+        assert found.evidence[0].text == f"review on 2025-03-10 by A. Doer: {words}"
+    asked = told("review", [FAILED], step("2025-03-10", "review", due="2025-03-12"))
+    assert asked.evidence == ()
