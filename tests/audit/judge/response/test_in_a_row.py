@@ -74,6 +74,12 @@ def test_what_holds_so_far_is_told_type_by_type():
     assert rows.missing() == [("open", 2), ("wrapped", 2)]
 
 
+def test_of_a_type_that_has_enough_the_first_row_is_told_while_another_is_short():
+    rows = PassRows(1, ("open", "wrapped"))
+    first, _ = passed(rows, ("open", ONE, THREE, "1"), ("open", TWO, THREE, "3"))
+    assert (rows.proven_on, rows.row()) == (None, (first,))
+
+
 def test_a_proof_is_not_taken_back_by_what_breaks_a_row_after_it():
     rows = PassRows(1)
     (only,) = passed(rows, (ANY, ONE, TWO, "1"))

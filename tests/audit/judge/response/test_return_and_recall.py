@@ -259,3 +259,15 @@ def test_a_further_failure_that_the_proof_answers_opens_no_case_and_one_of_anoth
     assert len(cases(path, lines)) == 1
     other = cases(path, [FAILED, "2025-03-10 growth open", "2025-03-11 pass"])
     assert sorted((str(c.resolved_on), len(c.evidence)) for c in other) == [("2025-03-11", 1), ("None", 1)]
+
+
+def test_a_later_failure_of_another_type_keeps_its_own_case_once_the_first_is_proven():
+    path = path_of(same_cycle_type=True)
+    said = cases(path, [FAILED, "2025-03-11 growth open", "2025-03-12 pass"])
+    assert [(c.resolved_on is not None, len(c.evidence)) for c in said] == [(False, 1), (True, 1)]
+
+
+def test_a_failure_stands_in_one_case_alone():
+    path = path_of(same_cycle_type=True, return_passes=1, return_each_cycle_type=True)
+    said = cases(path, [FAILED, "2025-03-10 growth open", "2025-03-11 growth"])
+    assert sorted(len(c.evidence) for c in said) == [1, 2]
