@@ -36,6 +36,8 @@ def test_a_second_failure_run_before_the_first_was_known_is_no_repeat():
     before = run("2025-03-09 growth", known="2025-03-11")
     assert one_case(THEN, [FAILED, before]).phase == RETEST
     assert one_case(THEN, [FAILED, AGAIN]).phase == REQUALIFY
+    called = run("2025-03-11 growth", known="2025-03-13", purpose="repeat")
+    assert one_case(THEN, [run(FAILED, known="2025-03-12"), called]).phase == RETEST
 
 
 @pytest.mark.parametrize("cycle_type", ["wrapped", "open"])
