@@ -159,3 +159,40 @@ def test_a_check_counts_where_it_is_signed_as_the_rules_ask(signed, counts):
     assert (found.resolved_on and str(found.resolved_on)[5:]) == counts
     (free,) = replay_all(facts, replace(asks, duties=()), verdicts, [])
     assert str(free.resolved_on) == "2025-03-11"
+
+
+# ------------------------------------------------------------------------------------------------ the last good one
+
+
+def last_good(*lines, kind="biological", **facts):
+    """The day and hour of the newest pass before all failures."""
+    held = Results(*read(bio_tests=tuple(run(x) if isinstance(x, str) else x for x in lines), **facts), kind)
+    found = held.last_pass(held.failed())
+    return found and f"{found.day.day} {found.at:%H:%M}" if found and found.at else found and str(found.day.day)
+
+
+def timed(what, at):
+    return run(f"2025-03-10 {what}", at=at)
+
+
+def test_the_newest_pass_before_the_first_failure():
+    assert last_good("2025-03-01 pass", "2025-03-05 pass", FAILED) == "5"
+    assert last_good("2025-03-01 pass", "2025-03-05 pass", "2025-03-03 growth", FAILED) == "1"
+    assert last_good("2025-03-01 pass", "2025-03-05 awaited", FAILED) == "1"
+    assert last_good(FAILED, "2025-03-11 pass") is None
+
+
+def test_of_the_day_of_the_failure_times_show_what_came_before_each():
+    assert last_good("2025-03-05 pass", timed("pass", "09:00"), timed("growth", "10:00")) == "10 09:00"
+    assert last_good("2025-03-05 pass", timed("pass", "11:00"), timed("growth", "10:00")) == "5"
+    both = (timed("growth", "10:00"), timed("growth", "08:00"))
+    assert last_good("2025-03-05 pass", timed("pass", "09:00"), *both) == "5"
+    assert last_good("2025-03-05 pass", timed("pass", "07:00"), *both) == "10 07:00"
+
+
+def test_of_several_rows_of_a_kind_the_newest_pass_counts():
+    failed = run("2025-03-10 pass", mechanical="fail")
+    good = load("2025-03-05", "1", mechanical="pass")
+    assert last_good(failed, kind="mechanical", loads=(good,)) == "5"
+    assert last_good(run("2025-03-07 pass"), failed, kind="mechanical", loads=(good,)) == "7"
+    assert last_good(run("2025-03-03 pass"), failed, kind="mechanical", loads=(good,)) == "5"
