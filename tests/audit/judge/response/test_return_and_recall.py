@@ -271,3 +271,21 @@ def test_a_failure_stands_in_one_case_alone():
     path = path_of(same_cycle_type=True, return_passes=1, return_each_cycle_type=True)
     said = cases(path, [FAILED, "2025-03-10 growth open", "2025-03-11 growth"])
     assert sorted(len(c.evidence) for c in said) == [1, 2]
+
+
+@pytest.mark.parametrize(
+    ("cycle", "at", "good", "named"),
+    [
+        ("3", "", "3", False),
+        ("4", "09:00", "3", False),
+        ("4", "11:00", "3", True),
+        ("4", "", "3", True),  # by the numbers it came after
+        ("2", "", "3", False),
+        ("", "", "", True),
+        ("", "", "3", True),
+    ],
+)
+def test_of_the_day_of_the_last_negative_test_a_load_counts_unless_it_is_shown_to_lie_before(cycle, at, good, named):
+    last = bio("2025-03-08", result="pass", known="2025-03-08", cycle=good, at="10:00")
+    loads = (load("2025-03-08", cycle, True, at=at),)
+    assert ("implant loads" in one_case(REPEAT, [last, FAILED], loads=loads).recall) is named

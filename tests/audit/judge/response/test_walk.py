@@ -145,9 +145,10 @@ SAME_DAY = [
 
 @pytest.mark.parametrize(("passed", "awaited", "counts"), SAME_DAY)
 def test_an_unread_test_parts_the_others_of_its_day_unless_times_show_it_came_first(passed, awaited, counts):
-    day = [run("2025-03-11 pass", at=passed), run("2025-03-11 awaited", at=awaited)]
-    for order in (day, day[::-1]):
-        said = one_case(path_of(repeats=2), [FAILED, *order, "2025-03-12 pass"])
+    told = (("pass", passed), ("awaited", awaited))
+    for order in (told, told[::-1]):  # whichever was logged first
+        day = [run(f"2025-03-11 {what}", at=at) for what, at in order]
+        said = one_case(path_of(repeats=2), [FAILED, *day, "2025-03-12 pass"])
         assert (said.passes, said.resolved_on is not None) == ((2, True) if counts else (1, False))
 
 
@@ -197,3 +198,21 @@ def test_a_proof_run_before_the_day_on_which_it_was_known_is_compared_by_its_own
 def test_a_failure_known_after_the_proof_is_another():
     found = cases(path_of(), [FAILED, "2025-03-11 pass", run("2025-03-11 growth", known="2025-03-12")])
     assert [c.resolved_on is not None for c in found] == [False, True]
+
+
+OPEN = replace(path_of(repeats=2), same_cycle_type=True)
+
+
+@pytest.mark.parametrize(("day", "later"), [("2025-03-11", False), ("2025-03-12", False), ("2025-03-13", True)])
+def test_a_failure_of_another_type_speaks_against_a_proof_that_it_is_not_shown_to_follow(day, later):
+    """Known on the day of the proof, of which the last test was run on the 12th."""
+    proof = [run("2025-03-11 pass", known="2025-03-12"), run("2025-03-12 pass", known="2025-03-13")]
+    found = cases(OPEN, [FAILED, *proof, run(f"{day} growth open", known="2025-03-13")])
+    assert (found[-1].resolved_on is not None) is later
+
+
+@pytest.mark.parametrize(("at", "later"), [("10:30", False), ("11:30", True), ("", False)])
+def test_of_the_day_of_the_last_test_it_must_follow_each_of_that_day(at, later):
+    proof = [run("2025-03-11 pass", at=t) for t in ("10:00", "11:00")]
+    found = cases(OPEN, [FAILED, *proof, run("2025-03-11 growth open", at=at)])
+    assert (found[-1].resolved_on is not None) is later

@@ -232,3 +232,12 @@ def test_of_the_tests_of_today_the_first_is_named_and_the_others_counted():
     other = replace(first, id="other", subject="safety check", every="calendar-week", forbids=False)
     assert [e.ref for e in said(first, other).proof] == [done[0].row.ref]
     assert said(first, second, checks=done[:1]).proof == one.proof, "the second was never done"
+
+
+@pytest.mark.parametrize(("forbids", "rule"), [(True, "R5"), (False, "R8")])
+def test_tests_after_an_event_keep_it_waiting_only_where_the_rules_forbid_use_before(forbids, rule):
+    toronto = load_regime(TORONTO)
+    duty = next(d for d in toronto.duties if d.id == "biological-test-after-event")
+    rules = replace(toronto, duties=(replace(duty, forbids=forbids),))
+    held = unit(events=(event("2025-06-01"), event("2025-06-20", "relocated")), bio_tests=PASSES, loads=USED)
+    assert evaluate_unit(held, clinic(held, regime="base"), rules, on("2025-06-25")).standing.rule == rule
