@@ -241,3 +241,13 @@ def test_tests_after_an_event_keep_it_waiting_only_where_the_rules_forbid_use_be
     rules = replace(toronto, duties=(replace(duty, forbids=forbids),))
     held = unit(events=(event("2025-06-01"), event("2025-06-20", "relocated")), bio_tests=PASSES, loads=USED)
     assert evaluate_unit(held, clinic(held, regime="base"), rules, on("2025-06-25")).standing.rule == rule
+
+
+def test_a_visit_without_its_conclusion_is_covered_by_the_release_of_a_later_one():
+    first = job("2025-05-01", end="", outcomes=(outcome("2025-05-01"),))
+    later = job("2025-05-02", outcomes=(outcome("2025-05-02"),))
+    said = standing("2025-06-25", jobs=(first, later))
+    assert (said.rule, said.since) == ("R11", on("2025-05-02"))
+    assert later.row.ref in {e.ref for e in said.proof} and first.row.ref not in {e.ref for e in said.proof}
+    after = standing("2025-06-25", jobs=(replace(later, row=replace(later.row, happened_on=on("2025-04-30"))), first))
+    assert after.rule == "R5" and "work started, not concluded" in after.reason
