@@ -213,6 +213,22 @@ ROWS += [
         word=Word.IN_SERVICE,
     ),
     told(
+        "failed latch, adjusted at once, not tested yet: it waits, and is no finding left open",
+        job(DAY, tests=(), **found("latch", "adjust", "A")),
+        word=Word.WAITING,
+    ),
+    told(
+        "“do not use” stated as the class, a seal renewed with V1 and V6: it waits for V4 and no more",
+        job(DAY, class_stated="X", **STOPPED),
+        job(LATER, tests=("V1", "V6"), parts=(new("seal"),)),
+        word=Word.WAITING,
+    ),
+    told(
+        "a thing that nobody knows, renewed without the tests of major work",
+        job(DAY, **found("thing", "condemn"), **STOPPED),
+        fixed("thing", ("V1", "V6")),
+    ),
+    told(
         "worn latch (grade 2) left as it is",
         job(DAY, tests=("V1", "V6"), **found("latch", "leave", "A", 2)),
         word=Word.IN_SERVICE,

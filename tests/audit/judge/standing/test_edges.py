@@ -251,3 +251,31 @@ def test_a_visit_without_its_conclusion_is_covered_by_the_release_of_a_later_one
     assert later.row.ref in {e.ref for e in said.proof} and first.row.ref not in {e.ref for e in said.proof}
     after = standing("2025-06-25", jobs=(replace(later, row=replace(later.row, happened_on=on("2025-04-30"))), first))
     assert after.rule == "R5" and "work started, not concluded" in after.reason
+
+
+def test_a_report_that_holds_only_from_a_later_day_renews_nothing_yet():
+    old = document("pressure examination", "2024-06-01", "2025-05-31", unit="unit-1")
+    new = replace(document("pressure examination", "2025-06-20", "2026-06-30"), valid_from=on("2025-07-01"))
+    assert standing("2025-06-25", documents=(old, new)).rule == "R3"
+    assert standing("2025-06-25", documents=(old, replace(new, valid_from=on("2025-06-25")))).rule == "R11"
+
+
+@pytest.mark.parametrize(("forbids", "rule"), [(True, "R3"), (False, "R9")])
+def test_a_legal_examination_that_is_late_stops_it_only_where_the_rules_forbid_use_without(forbids, rule):
+    """Health and Safety Authority, Ireland: at most 14 months; without the prohibition: invented."""
+    ireland = load_regime("ie")
+    duty = next(d for d in ireland.duties if d.subject == "pressure examination")
+    held = unit(events=(event("2023-01-09"),), documents=(document("pressure examination", "2024-01-09"),))
+    rules = replace(ireland, duties=(replace(duty, forbids=forbids),))
+    assert evaluate_unit(held, clinic(held, regime="base"), rules, on("2025-06-25")).standing.rule == rule
+
+
+def test_how_many_failed_is_said_only_where_one_does_not_stop_it():
+    grown = bio("2025-06-23", result="growth", known="2025-06-23")
+    assert "failed before one was proven" not in standing("2025-06-25", bio_tests=(*TESTED[:-1], grown)).reason
+    loads = tuple(load(f"2025-06-{n}", str(n), mechanical="fail") for n in (22, 23, 24))
+    said = standing("2025-06-25", bio_tests=TESTED[:-1], loads=loads)
+    assert (said.rule, said.since) == ("R4", on("2025-06-23"))
+    assert said.reason.endswith("; 3 failed before one was proven again")
+    alone = standing("2025-06-25", bio_tests=TESTED[:-1], loads=loads[:1])
+    assert alone.rule == "R11" and "a failure is open" in alone.reason

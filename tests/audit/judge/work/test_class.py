@@ -14,6 +14,7 @@ from audit.judge.work.classes import class_letter, highest
 from audit.judge.work.touched import NamesOnUnit, known_of, touched_by, was_replaced
 from audit.regimes import load_regime
 from audit.regimes.components import components
+from audit.regimes.model import ComponentTests
 from tests.fact_builders import job, line, outcome, part, position, seen, unit
 
 DAY = "2025-03-10"
@@ -58,6 +59,7 @@ LETTERS = [
     ({"findings": (seen(DAY, "vacuum-pump", 1, "clean"),)}, "", "A"),
     ({"findings": (seen(DAY, "vacuum-pump", 1, "repair kit"),)}, "", "C"),
     ({"findings": (seen(DAY, "seal", 1, "replace", "B"),)}, "", "B"),
+    ({"findings": (seen(DAY, "seal", 1, "condemn", "C"),)}, "", "B"),
     ({"findings": (seen(DAY, "seal", 1, "leave", "C"),)}, "", ""),
     ({"findings": (seen(DAY, "seal", 1, "replace", "X"),)}, "", "B"),
     ({"class_stated": "X"}, "X", "B"),
@@ -136,6 +138,14 @@ def test_the_tests_of_the_class_and_of_each_component_in_the_order_of_their_numb
     assert asked({"findings": (seen(DAY, "temperature-sensor", 1, "clean"),)}) == ("V1",)
 
 
+def test_rules_may_ask_more_of_a_component():
+    more = ComponentTests("latch", ("V5",), ("V3",), CDC.verification_set("A").source)
+    rules = replace(CDC, components=(more,))
+    assert asked({"parts": (new("latch"),)}, regime=rules) == ("V1", "V5", "V6")
+    assert asked({"parts": (new("latch"),)}, regime=rules, dynamic=True) == ("V1", "V3", "V5", "V6")
+    assert asked({"parts": (new("seal"),)}, regime=rules) == ("V1",)
+
+
 def test_a_calibration_asks_that_values_are_checked():
     assert asked({"outcomes": (outcome(DAY, "", "", "calibrate"),)}) == ("V1", "V4")
     assert asked({"outcomes": (outcome(DAY, "", "latch", "calibrate"),)}) == ("V1", "V4", "V6")
@@ -197,8 +207,16 @@ def test_a_calibration_is_one_of_what_it_names():
 def test_the_place_names_a_part_that_says_nothing():
     plan = (replace(line("renew", "thing"), title="replace door latch"),)
     assert touched(*plan, parts=(new("thing", name="spare"),))[0][2] == ["latch"]
-    unplaced = replace(plan[0], action="inspect")
-    assert touched(unplaced, parts=(new("thing", name="spare"),))[0][2] == []
+    inspected = replace(plan[0], action="inspect")
+    assert touched(inspected, parts=(new("thing", name="spare"),))[0][2] == []
+    unplaced = replace(plan[0], position="")
+    assert touched(unplaced, parts=(part(DAY, "", "replaced on plan", "spare"),))[0][2] == []
+
+
+def test_what_has_no_name_of_its_own_is_called_as_its_place():
+    assert touched(parts=(new("vacuum-pump", name=""),))[0][1] == "vacuum pump"
+    assert touched(findings=(seen(DAY, "vacuum-pump", 1, "replace", component=""),))[0][1] == "vacuum pump"
+    assert touched(outcomes=(outcome(DAY, "", "vacuum-pump", "lubricate"),))[0][1] == "vacuum pump"
 
 
 @pytest.mark.parametrize(
@@ -212,6 +230,7 @@ def test_what_is_a_part_that_was_replaced(action, quantity, replaced):
 
 def test_each_component_is_known_once():
     assert [c.name for c in known_of(("latch", "door latch"), "latch")] == ["latch"]
+    assert [c.name for c in known_of((), "seal, vacuum pump")] == ["seal"], "a comma ends what a part is"
     assert known_of(("flux thing",)) == () == known_of((), "")
     assert set(components()) >= {"latch", "seal", "vacuum pump", "calibration"}
 
@@ -229,5 +248,6 @@ def test_a_class_as_it_is_written(text, letter):
 
 
 def test_the_highest_of_classes_and_none_of_none():
-    assert highest(["A", "C", "B"]) == "C" and highest(["", "A"]) == "A" and highest(["X", "A"]) == "A"
+    assert highest(["B", "C"]) == "C" and highest(["A", "B"]) == "B" and highest(["A", "C", "B"]) == "C"
+    assert highest(["", "A"]) == "A" and highest(["X", "A"]) == "A"
     assert highest([]) == highest(["X"]) == highest([""]) == ""

@@ -82,6 +82,11 @@ def test_of_one_day_both_times_show_the_order(bad_at, good_at, good):
     assert is_left(one) == ([] if good else ["one"])
 
 
+def test_a_measurement_of_the_next_day_of_one_visit_is_later():
+    assert is_left(visit(DAY, measured(DAY, "131"), measured(LATER), ref="one")) == []
+    assert is_left(visit(DAY, measured(DAY), measured(LATER, "131"), ref="one")) == ["one"]
+
+
 def test_of_one_day_the_times_of_the_visits_show_it_too():
     bad = visit(DAY, measured(DAY, "131"), ref="bad", arrived="08:00", departed="10:00")
     later, same = (visit(DAY, measured(DAY), arrived=t, departed="14:00") for t in ("11:00", "09:00"))

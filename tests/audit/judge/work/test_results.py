@@ -135,3 +135,10 @@ def test_both_ends_of_the_band_and_the_least_time_are_inside(more, wrong):
 )
 def test_a_limit_or_a_value_alone_cannot_be_compared(numbers, open_):
     assert cannot_be_compared(v4(**numbers)) is open_
+
+
+@pytest.mark.parametrize("times", [("", ""), ("10:00", ""), ("09:00", "10:00")])
+def test_of_two_passes_the_last_one_counts_with_or_without_its_value(times):
+    first, last = times
+    assert word(v4(at=first, value="134"), v4(at=last)) == ("pass", False)
+    assert word(v4(at=first), v4(at=last, value="134")) == ("pass", True)
