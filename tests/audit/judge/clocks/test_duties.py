@@ -152,3 +152,8 @@ def test_a_unit_without_a_vacuum_is_asked_no_test_of_it_whatever_a_duty_says(sub
     assert applies(a_duty("calendar-week"), "gravity")
     only = replace(a_duty("calendar-week"), equipment=("cassette",))
     assert applies(only, "cassette") and not applies(only, "gravity")
+
+
+def test_two_of_its_own_have_each_an_id_where_the_rules_have_none():
+    held = duties("base", local("water-check", "calendar-week"), local("water-check", "calendar-month"))
+    assert [id for id in held if id.startswith("water-check")] == ["water-check", "water-check-own-2"]

@@ -122,6 +122,8 @@ def test_checks_of_the_kind_count_signed_where_that_is_asked():
     ]
     unsigned = told(of("automatic control"), checks=made, regime=cdc)
     assert [counts for _, counts, _ in unsigned] == [True, True, True, False]
+    kept = replace(cdc, failure=tuple(replace(p, withdraws=False) for p in cdc.failure))
+    assert not told(of("automatic control"), checks=made, regime=kept)[2][1]
     free = replace(cdc, failure=())  # a failure stops nothing there: then having tested is not enough
     found = told(of("automatic control"), checks=made, regime=free)
     assert [(result, counts) for result, counts, _ in found][2] == ("failed", False)
