@@ -233,3 +233,12 @@ def test_the_first_reading_of_a_counter_ends_that_nothing_told_it():
     other = {"counters": (counter("2024-03-01", 0, counter="hours"),)}
     assert late(plan, **other) == []
     assert late(line(), **one) == []
+
+
+def test_a_counter_that_does_not_run_was_never_late():
+    plan = line(months=None, cycles=1000)
+    stands = tuple(counter(day, 5) for day in ("2024-01-10", "2024-02-01", "2024-02-25", "2024-06-10"))
+    assert late(plan, counters=stands) == []
+    assert late(plan, counters=stands[::3]) == ["2024-06-10"], "one reading tells for 28 days"
+    running = (counter("2024-01-10", 0), counter("2024-02-19", 400), counter("2024-03-19", 690))
+    assert late(plan, counters=running) == []
