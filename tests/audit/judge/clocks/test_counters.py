@@ -118,6 +118,11 @@ def test_the_day_on_which_so_much_had_run(base, limit, reached):
     assert (found and (str(found[0]), found[1])) == reached
 
 
+def test_before_the_first_reading_it_is_spread_up_to_that_one():
+    faster = made(*TEN_A_DAY, ("2025-04-20", 600))
+    assert str(faster.reached_on(on("2025-03-01"), 50)[0]) == "2025-03-06"
+
+
 def test_what_is_known_not_to_be_reached():
     shown = made(*TEN_A_DAY)
     assert shown.shows_less(on("2025-03-11"), 301) and not shown.shows_less(on("2025-03-11"), 300)

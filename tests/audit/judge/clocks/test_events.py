@@ -301,3 +301,9 @@ def test_one_result_that_is_awaited_leaves_the_whole_awaited():
 def test_a_unit_that_begins_in_store_is_not_unused_for_too_long():
     places = (placed("2024-01-08", "stored as spare"), placed("2025-03-01"))
     assert clock("2025-03-02", bio_tests=START, placements=places).state == "ok"
+
+
+def test_a_test_after_the_next_event_proves_nothing_of_the_one_before():
+    duty = a_duty("after-event", events=("relocated",))
+    found = told(duty, "2025-03-20", "2025-03-10", "2025-03-15", bio_tests=passes("2025-03-16", 1))
+    assert found == [("03-10", "03-15", "exempt"), ("03-15", "03-16", "met")]

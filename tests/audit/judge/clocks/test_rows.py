@@ -122,6 +122,7 @@ def test_checks_of_the_kind_count_signed_where_that_is_asked():
     ]
     unsigned = told(of("automatic control"), checks=made, regime=cdc)
     assert [counts for _, counts, _ in unsigned] == [True, True, True, False]
+    assert [result for result, *_ in unsigned] == ["passed", "passed", "failed", "not done"]
     kept = replace(cdc, failure=tuple(replace(p, withdraws=False) for p in cdc.failure))
     assert not told(of("automatic control"), checks=made, regime=kept)[2][1]
     free = replace(cdc, failure=())  # a failure stops nothing there: then having tested is not enough
@@ -166,6 +167,7 @@ def test_whose_paper_answers_a_duty():
     assert titles("validation report", place=(paper(unit="unit-1"),)) == [word]
     assert titles("validation report", place=(paper(unit="unit-2"),)) == []
     assert titles("validation report", place=(paper(),)) == []
+    assert titles("validation report", place=(paper("insurance", unit="unit-1"),)) == []
     assert titles("instructions", place=(paper("instructions"),)) == ["instructions of 2025-03-10"]
     assert titles("validation report", own=(paper("insurance"),)) == []
 

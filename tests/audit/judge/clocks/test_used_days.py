@@ -5,13 +5,15 @@ Common practice, no source.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from audit.judge.clocks.used_days import BY_TYPE, implant_clock, implant_spans, last_owed, not_done_today, spans
 from audit.judge.clocks.used_days import clock as due
 from audit.judge.clocks.uses import uses_of
 from tests.audit.judge.clock_stories import a_duty
-from tests.fact_builders import bio, load, on, placed
+from tests.fact_builders import air, bio, load, on, placed
 
 from .test_events import facts_of, rules
 
@@ -93,6 +95,7 @@ LAST = [
     (DAY, ("11", "12"), ("13",), 12),
     (DAY, ("10",), ("12",), 11),
     (DAY, ("19",), (), None),
+    (DAY, ("12",), ("08",), 19),
     (DAY, ("18",), (), 19),
     (TYPE, ("10 open", "10"), ("10", "14 open"), 13),
     (TYPE, ("10 open", "10"), ("10", "10 open"), None),
@@ -136,3 +139,21 @@ def test_a_load_with_an_implant_is_named_by_its_cycle(number, words):
     (span,) = implant_spans(held, IMPLANT, on("2025-03-01"), on("2025-03-31"))
     assert (span.start.day, span.result, span.note) == (10, "missed", f"{words}: nothing that counts")
     assert implant_spans(held, IMPLANT, on("2025-03-01"), on("2025-03-09")) == []
+
+
+def test_the_cycle_of_an_air_removal_test_is_no_day_of_use_of_a_type():
+    sheet = {"air_removal": (replace(air("2025-03-19"), cycle_number="7"),)}
+    loads = (load("2025-03-18", program="open"), load("2025-03-19", "7", program="air removal"))
+    held = facts_of("2025-03-20", RULES, loads=loads, **sheet)
+    assert (due(held, TYPE).state, due(held, TYPE).due_on.day) == ("overdue", 18)
+    assert last_owed(held, TYPE, on("2025-03-01")).day == 19
+
+
+def test_a_test_run_in_store_begins_no_row_and_asks_none():
+    stored = {"placements": (placed("2024-01-08"), placed("2025-03-15", "stored as spare"), placed("2025-03-18"))}
+    tests = (*passed("14"), bio("2025-03-17", result="invalid", known="2025-03-17"))
+    held = facts_of("2025-03-20", RULES, loads=used("19"), bio_tests=tests, **stored)
+    assert due(held, DAY).due_on.day == 19
+    assert [(s.start.day, s.result) for s in spans(held, DAY, on("2025-03-15"), on("2025-03-31"))] == [
+        (17, "exempt"), (19, "missed"),
+    ]  # fmt: skip
