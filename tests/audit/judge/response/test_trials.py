@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import date
+from datetime import date, datetime
 
 import pytest
 
@@ -12,7 +12,7 @@ from audit.judge.biological import judge_tests
 from audit.judge.response import replay_all
 from audit.judge.response.trials import Results, failed_kinds
 from audit.regimes import load_regime
-from tests.fact_builders import air, bio, leak, load, row, step, unit, user_check
+from tests.fact_builders import air, bio, leak, load, look, row, step, unit, user_check
 
 from ..said_of_failures import one_case, path_of, run
 
@@ -196,3 +196,53 @@ def test_of_several_rows_of_a_kind_the_newest_pass_counts():
     assert last_good(failed, kind="mechanical", loads=(good,)) == "5"
     assert last_good(run("2025-03-07 pass"), failed, kind="mechanical", loads=(good,)) == "7"
     assert last_good(run("2025-03-03 pass"), failed, kind="mechanical", loads=(good,)) == "5"
+
+
+# ------------------------------------------------------------------------------------------------ what is a result
+
+
+def test_what_is_not_recorded_or_does_not_count_is_no_result():
+    loads = tuple(
+        load(f"2025-03-{n}", mechanical=what) for n, what in ((10, "fail"), (11, "pass"), (12, "not recorded"))
+    )
+    assert [t.day.day for t in Results(*read(loads=loads), "mechanical").since(date.min)] == [10, 11]
+    tests = (bio("2025-03-10", result="invalid"), bio("2025-03-11", result="pass"), bio("2025-03-12"))
+    held = list(Results(*read(bio_tests=tests), "biological").since(date.min))
+    assert [(t.day.day, t.result) for t in held] == [(11, "passed"), (12, "awaited")]
+
+
+def test_an_indicator_made_for_air_removal_tests_proves_nothing_of_goods():
+    """ISO 11140-1, type 2; on a gravity unit one that failed is a chemical result all the same."""
+    path, failed = path_of("chemical"), strip(5, "fail")
+    assert one_case(path, [], chemical=(failed, strip(2, "pass", "2025-03-11"))).resolved_on is None
+    assert one_case(path, [], chemical=(failed, strip(5, "pass", "2025-03-11"))).resolved_on == date(2025, 3, 11)
+    assert "implant" not in one_case(path, [], chemical=(failed,)).recall
+
+
+@pytest.mark.parametrize(("times", "known"), [(("11:00", "10:00"), "10:00"), (("10:00", ""), None), (("", ""), None)])
+def test_of_two_readings_of_one_day_the_first_is_when_it_was_known(times, known):
+    made = bio("2025-03-09", look("2025-03-10", "growth"), look("2025-03-10", "growth"))
+    at = [datetime.fromisoformat(f"2025-03-10T{t}+00:00") if t else None for t in times]
+    made = replace(made, readings=tuple(replace(r, known_at=t) for r, t in zip(made.readings, at, strict=True)))
+    (trial,) = Results(*read(bio_tests=(made,)), "biological").since(date.min)
+    assert (trial.known_at and f"{trial.known_at:%H:%M}") == known
+
+
+def words(kind, **facts):
+    (trial,) = Results(*read(**facts), kind).since(date.min)
+    return trial.evidence.text
+
+
+def test_each_result_in_a_line():
+    end = "of 2025-03-10: failed"
+    tight = leak("2025-03-10", "fail")
+    assert words("air leak", leaks=(tight,)) == f"air-leak test (0.20 kPa/min) {end}"
+    assert words("air leak", leaks=(replace(tight, as_read=""),)) == f"air-leak test (0.20) {end}"
+    assert words("chemical", chemical=(strip(5, "fail"),)) == f"chemical indicator type 5 {end}"
+    assert words("wet packs", loads=(packs("wet", cycle="5"),)) == f"dryness of the packs of cycle 5 {end}"
+    assert words("wet packs", loads=(packs("wet"),)) == f"dryness of the packs of a cycle without number {end}"
+    assert words("chemical", loads=(load("2025-03-10", "5", chemical="fail"),)) == f"chemical result of cycle 5 {end}"
+    assert words("air removal", air_removal=(air("2025-03-10", "fail"),)) == f"air-removal test {end}"
+    assert words("safety check", checks=(user_check("2025-03-10", "safety check", "fail"),)) == (
+        f"check of the safety devices {end}"
+    )
