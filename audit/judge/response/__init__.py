@@ -10,7 +10,7 @@ from .causes import REPAIR, Cause
 from .in_a_row import ANY, PassRows
 from .notices import title_of
 from .replay import Replay, opener_of, replay_all
-from .trials import Trial, trials_of
+from .trials import Trial
 
 __all__ = [
     "ANY",
@@ -30,5 +30,4 @@ __all__ = [
     "replay_all",
     "title_of",
     "title_of_case",
-    "trials_of",
 ]

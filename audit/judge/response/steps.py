@@ -52,10 +52,10 @@ def _step(unit: UnitFacts, replay: Replay, step: PathStep, as_of: date, recall: 
     if finished:
         proof = (*proof, *(followup_evidence(f) for f in finished))
         done_on = done_on or finished[-1].done_on
-    if step.action in ("retest", "requalify", "return") and finished and replay.resolved_on is None:
+    if step.action in ("retest", "requalify") and finished and replay.resolved_on is None:
         done_on, note = None, note or "signed, but the tests that prove it are missing"
     due = max((f.due_on for f in mine if f.due_on is not None), default=None)
-    if early and not finished and not proof and replay.resolved_on is not None:
+    if early and not proof and replay.resolved_on is not None:
         done_on, note = None, f"signed on {early[0].done_on.isoformat()}, before the proof: that is no return"
     if done_on is None and not needed:
         return Step(step.action, step.title, NOT_NEEDED, None, proof, step.source, note)

@@ -37,7 +37,7 @@ from audit.judge.biological import (
     shown_before,
 )
 from audit.judge.judgement import Evidence, TestVerdict
-from audit.regimes.model import KINDS, WITHOUT_VACUUM
+from audit.regimes.model import WITHOUT_VACUUM
 
 from .cycle_results import FAIL, PASS, PENETRATION, CycleResults
 
@@ -117,11 +117,6 @@ class Trial:
 
     def _same_cycle(self, other: Trial) -> bool:
         return self.day == other.day and bool(self.cycle_number) and self.cycle_number == other.cycle_number
-
-
-def trials_of(unit: UnitFacts, verdicts: dict[str, TestVerdict]) -> list[Trial]:
-    """Every result that can open or prove a case, in order of the run; invalid biological tests are left out."""
-    return [t for kind in KINDS for t in Results(unit, verdicts, kind).since(date.min)]
 
 
 _OF_LOAD = attrgetter("mechanical", "chemical", "packs")

@@ -99,9 +99,7 @@ def _is_repeat(replay, trial: Trial, asks: bool) -> bool:
     if not asks:
         return True
     cause = replay.cause
-    if cause is None or trial.day < cause.day:
-        return False
-    return trial.day > cause.day or ran_after(trial.day, trial.at, cause.day, cause.at) is not False
+    return cause is not None and ran_after(trial.day, trial.at, cause.day, cause.at) is not False
 
 
 def _repeat_needs(path: FailurePath, rows: PassRows, no_cause: bool, inspected: bool) -> str:
@@ -281,12 +279,8 @@ def _next(others: list[Trial], failures: list[Trial], proven_on: date | None, pr
 
 
 def shown_later(failed: Trial, proven_on: date | None, proof: tuple) -> bool:
-    """Whether a failure is shown to have become known once the unit was proven, by tests run before its own run."""
+    """Whether a failure known by the day of the proof is shown to come after it: of that day, run after its tests."""
     if proven_on is None or failed.known_on < proven_on:
         return False
-    if failed.known_on > proven_on:
-        return True
     last = max((t.day for t in proof), default=proven_on)
-    if failed.day != last:
-        return failed.day > last
     return all(ran_after(failed.day, failed.at, t.day, t.at) for t in proof if t.day == last)

@@ -29,7 +29,7 @@ from audit.judge.judgement import UnitStanding
 from audit.judge.situation import Situation
 
 from .after_work import r5, r5_event, r6, r7, waits_for_spores, way_back, why_waiting
-from .by_hand import Withdrawal, withdrawals, withdrawn_by_hand
+from .by_hand import Withdrawal, withdrawals
 from .in_service import GAP_MONTHS, r10, r11
 from .late import r5_today, r8, r8_forbidding, r9
 from .not_in_use import r1
@@ -50,7 +50,6 @@ __all__ = [
     "way_back",
     "why_waiting",
     "withdrawals",
-    "withdrawn_by_hand",
 ]
 
 # What takes the unit out comes before what lets it wait: of two answers the one that permits less.

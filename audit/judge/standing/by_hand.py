@@ -58,11 +58,6 @@ def withdrawals(s: Situation) -> list[Withdrawal]:
     return held
 
 
-def withdrawn_by_hand(s: Situation) -> UnitEventFact | None:
-    """The oldest withdrawal still in force, or None."""
-    return next((w.event for w in withdrawals(s) if w.ended_on is None), None)
-
-
 def _least_first(event: UnitEventFact) -> tuple:
     at = event.row.happened_at
     return event.row.happened_on, at is not None, at.timestamp() if at is not None else 0, bool(event.ends)
@@ -72,7 +67,7 @@ def _too_early(replay: Replay, event: UnitEventFact) -> bool:
     """Whether a return was signed while the case kept the unit out: after its failure, before its proof."""
     day, at = event.row.happened_on, event.row.happened_at
     after = ran_after(day, at, replay.stopped.known_on, replay.stopped.known_at)
-    return after is not False and day >= replay.out_from and replay.before_proof(day, at)
+    return after is not False and replay.before_proof(day, at)
 
 
 def _end(held: list[Withdrawal], event: UnitEventFact) -> None:

@@ -36,7 +36,7 @@ def class_of(job: JobFact, names: NamesOnUnit) -> JobClass:
     stated = class_letter(job.class_stated)
     forbids = stated == DO_NOT_USE or any(map(_forbids, job.findings))
     decided = highest([stated]) if job.class_reason.strip() else ""
-    unknown = () if decided else tuple(dict.fromkeys([t.name for t in touched if not t.known and not t.least]))
+    unknown = () if decided else tuple(dict.fromkeys([t.name for t in touched if not t.least]))
     found = [*_done(job, names), *[t.least for t in touched]]
     found += ["C"] * (job.reason in MAJOR_REASONS or bool(unknown)) + ["B"] * forbids
     if not _any(found) and job.conclusion is not None and job.conclusion.conclusion == NOT_WORKED:

@@ -7,7 +7,20 @@ import pytest
 from audit.facts.dates import ONE_DAY
 from audit.judge.judgement import Word
 from tests.audit.unsafe.table import BEGUN, DAY, PLAIN, TESTED, history, holds
-from tests.fact_builders import bio, closure, event, job, line, load, outcome, placed, terms, weekly
+from tests.fact_builders import (
+    bio,
+    closure,
+    document,
+    event,
+    job,
+    line,
+    load,
+    outcome,
+    placed,
+    terms,
+    user_check,
+    weekly,
+)
 
 WEEKLY = "CDC 2003 (MMWR 52 RR-17) VI.F item 6"
 NOTED = "16 CCR 1005(b)(17): weekly; a week closed and noted is owed nothing"
@@ -142,6 +155,7 @@ def test_a_change_of_the_first_day_of_the_week_re_cuts_no_earlier_week():
     assert cells["after"][:-1] == cells["before"][:-1]
 
 
+BEGAN = tuple(bio("2025-01-01", result="pass", cycle=str(n), purpose="installation") for n in (1, 2, 3))
 CLEANED = job("2025-04-02", outcomes=(outcome("2025-04-02", plan_line="clean", position="", action="clean"),))
 MAY = weekly("2025-01-01", "2025-05-28")
 SINCE = {
@@ -168,6 +182,63 @@ SINCE = {
             "events": (BEGUN, event("2025-06-02", "withdrawn"), event("2025-06-03", "returned")),
         },
         "2025-06-04",
+    ),
+    "a positive test of 5 June known on the 6th, its repeat negative on the 8th": (
+        {
+            "bio_tests": (
+                *TESTED,
+                bio("2025-06-05", result="growth", known="2025-06-06"),
+                bio("2025-06-07", result="pass", known="2025-06-08", purpose="repeat"),
+            )
+        },
+        "2025-06-08",
+    ),
+    "worked on 3 June, not released until the 5th": (
+        {
+            "jobs": (
+                job("2025-06-03", end="not released", outcomes=(outcome("2025-06-03"),)),
+                job("2025-06-05", outcomes=(outcome("2025-06-05"),)),
+            )
+        },
+        "2025-06-05",
+    ),
+    "in store from 16 to 25 June": ({"placements": STORED}, "2025-06-26"),
+    "lent out on 2 June, back on the 4th": (
+        {"events": (BEGUN, event("2025-06-02", "loaner out"), event("2025-06-04", "loaner in"))},
+        "2025-06-04",
+    ),
+    "decommissioned on 2 June, installed again on the 4th": (
+        {"events": (BEGUN, event("2025-06-02", "decommissioned"), event("2025-06-04", "installed"))},
+        "2025-06-04",
+    ),
+    "an own yearly paper that ran out on 31 May, renewed on 10 June": (
+        {
+            "regime": "gb-eng-dental-htm0105",
+            "bio_tests": (),
+            "checks": tuple(
+                user_check(BEGUN.row.happened_on + n * ONE_DAY, kind)
+                for n in range(180)
+                for kind in ("automatic control", "safety check")
+            ),
+            "documents": (
+                document("pressure examination", "2024-12-01", "2025-05-31"),
+                document("pressure examination", "2025-06-10", "2026-06-09"),
+                document("validation report", "2025-01-01", "2026-01-01"),
+            ),
+        },
+        "2025-06-10",
+    ),
+    "moved on 2 June, three tests in a row passed by the 5th": (
+        {
+            "regime": "us-healthcare-st79-2017",
+            "events": (BEGUN, event("2025-06-02", "relocated")),
+            "bio_tests": (
+                *BEGAN,
+                *TESTED,
+                *(bio(f"2025-06-0{n}", result="pass", known="2025-06-05") for n in (3, 4, 5)),
+            ),
+        },
+        "2025-06-05",
     ),
 }
 

@@ -104,6 +104,7 @@ ROWS = [
     ),
     history("a gravity unit is asked no air-removal test", BEFORE, regime=CDC, word=Word.IN_SERVICE, not_says=(DUE,)),
     after("relocated, no test since", never=PERMITS, word=Word.WAITING),
+    after("relocated today", never=PERMITS, word=Word.WAITING, as_of=MOVED),
     after(
         "relocated, three tests incubating",
         *(bio("2025-06-24", cycle=n) for n in "789"),

@@ -39,7 +39,13 @@ SIGNED = step("2025-06-20", "return", done="2025-06-20")
 EARLY = step("2025-06-17", "return", done="2025-06-18")
 
 ROWS = [
-    history("withdrawn and never returned", never=PERMITS, word=Word.OUT, **events(out())),
+    history(
+        "withdrawn and never returned",
+        never=PERMITS,
+        word=Word.OUT,
+        not_says=("more time",),
+        **events(out()),
+    ),
     history("withdrawn and returned on a later day", word=Word.IN_SERVICE, **events(out(), back("2025-06-12"))),
     history("returned by name", word=Word.IN_SERVICE, **events(out(), back("2025-06-12", ends="out-2025-06-10"))),
     history("a return that names another row", never=PERMITS, **events(out(), back("2025-06-12", ends="other"))),

@@ -89,3 +89,57 @@ def test_further_days_are_judged_from_what_was_kept():
 
     for day in ("2025-06-01", "2026-01-10", "2026-01-11", "2025-06-01"):
         assert plan_clocks(facts, on(day), once) == plan_clocks(facts, on(day))
+
+
+# ------------------------------------------------------------------------------------------------ a counter by itself
+
+
+def made(*told, name="cycles", to="2099-01-01"):
+    """The counter of these readings, each (day, total)."""
+    return counter_of(unit(counters=tuple(counter(day, shown) for day, shown in told)), name, on(to))
+
+
+TEN_A_DAY = (("2025-03-11", 100), ("2025-04-10", 400))
+
+
+@pytest.mark.parametrize(
+    ("base", "limit", "reached"),
+    [
+        ("2025-03-01", 50, ("2025-03-06", True)),  # carried back: 0 on the first of March
+        ("2025-03-01", 100, ("2025-03-11", False)),
+        ("2025-03-16", 20, ("2025-03-18", True)),
+        ("2025-03-11", 300, ("2025-04-10", False)),
+        ("2025-03-11", 301, None),
+        ("2025-04-11", 1, None),
+    ],
+)
+def test_the_day_on_which_so_much_had_run(base, limit, reached):
+    found = made(*TEN_A_DAY).reached_on(on(base), limit)
+    assert (found and (str(found[0]), found[1])) == reached
+
+
+def test_before_the_first_reading_it_is_spread_up_to_that_one():
+    faster = made(*TEN_A_DAY, ("2025-04-20", 600))
+    assert str(faster.reached_on(on("2025-03-01"), 50)[0]) == "2025-03-06"
+
+
+def test_what_is_known_not_to_be_reached():
+    shown = made(*TEN_A_DAY)
+    assert shown.shows_less(on("2025-03-11"), 301) and not shown.shows_less(on("2025-03-11"), 300)
+    assert not made(("2025-03-11", 100)).shows_less(on("2025-03-01"), 1000), "the total of that day is not known"
+
+
+def test_a_hundred_years_ahead_nothing_is_projected():
+    one_a_day = made(("2024-01-01", 0), ("2024-01-29", 28))
+    base = on("2024-01-01")
+    assert one_a_day.due_on(base, 28 + 36500) is not None and one_a_day.due_on(base, 28 + 36501) is None
+
+
+def test_readings_up_to_the_day_itself_are_read_since_the_last_fall():
+    assert made(*TEN_A_DAY, to="2025-04-10").days == (on("2025-03-11"), on("2025-04-10"))
+    assert made(*TEN_A_DAY, to="2025-04-09").days == (on("2025-03-11"),)
+    assert made(*TEN_A_DAY, to="2025-03-10") is made(*TEN_A_DAY, name="hours") is None
+    days = tuple(f"2025-03-0{n}" for n in range(1, 6))
+    fallen = made(*zip(days, (100, 10, 20, 5, 15), strict=True))
+    assert (fallen.fell_on, fallen.totals) == (on("2025-03-04"), (5, 15))
+    assert fallen.total_on(on("2025-03-03")) is None

@@ -6,10 +6,11 @@ from datetime import date
 import pytest
 
 from audit.facts import LocalDutyFact
-from audit.judge.clocks.duties import duties_on, local_problems, main_test
+from audit.judge.clocks.duties import applies, duties_on, local_problems, main_test
 from audit.regimes import load_regime
 from records.forms.set_up import STATED
 from records.models.people import DUTIES, EVERY
+from tests.audit.judge.clock_stories import a_duty
 from tests.fact_builders import clinic, row, unit
 
 DAY = date(2025, 3, 3)
@@ -142,3 +143,17 @@ def test_a_duty_on_record_under_its_other_word_is_the_same_duty(recorded, id):
     stricter = duties("gb-eng-dental-htm0105", local("validation-report", "rolling-months", 6))
     assert stricter["validation-own"].words == "at most 6 months after the last one"
     assert stricter["validation"] == duties("gb-eng-dental-htm0105")["validation"]
+
+
+@pytest.mark.parametrize("subject", ["air removal", "air leak"])
+def test_a_unit_without_a_vacuum_is_asked_no_test_of_it_whatever_a_duty_says(subject):
+    duty = replace(a_duty("calendar-week"), subject=subject)
+    assert not applies(duty, "gravity") and applies(duty, "dynamic air removal")
+    assert applies(a_duty("calendar-week"), "gravity")
+    only = replace(a_duty("calendar-week"), equipment=("cassette",))
+    assert applies(only, "cassette") and not applies(only, "gravity")
+
+
+def test_two_of_its_own_have_each_an_id_where_the_rules_have_none():
+    held = duties("base", local("water-check", "calendar-week"), local("water-check", "calendar-month"))
+    assert [id for id in held if id.startswith("water-check")] == ["water-check", "water-check-own-2"]

@@ -50,6 +50,11 @@ WORK = {
     "planned part": {"parts": (part("2025-03-10"),)},
     "looked at": {"outcomes": (outcome("2025-03-10", what="not due"),), "end": "not worked on"},
     "planned work": {"outcomes": (outcome("2025-03-10"),)},
+    "nothing mended": {
+        "reason": "breakdown",
+        "outcomes": (outcome("2025-03-10", what="not due"),),
+        "end": "not worked on",
+    },
 }
 # Toronto Public Health, BodySafe: three passes in a row before use after repair; of planned parts the text is silent
 TORONTO_ASKS = [
@@ -60,6 +65,7 @@ TORONTO_ASKS = [
     ("planned part", "biological-test-after-planned-part", True),
     ("looked at", "biological-test-after-event", False),
     ("planned work", "biological-test-after-event", False),
+    ("nothing mended", "biological-test-after-event", False),
 ]
 
 
@@ -245,3 +251,59 @@ def test_what_became_of_each_event():
         "relocated on 2025-02-03",
         "spore test of 2025-02-05: passed",
     ]
+
+
+def test_a_failure_of_the_day_of_the_event_starts_the_row_again_time_or_no_time():
+    duty = a_duty("after-event", events=("relocated",), passes=2)
+    moved = {"events": (event("2025-03-10", "relocated"),)}
+    first = bio("2025-03-10", result="pass", known="2025-03-10", purpose="requalification")
+    failed = bio("2025-03-10", result="growth", known="2025-03-10")
+    second = bio("2025-03-11", result="pass", known="2025-03-11")
+    assert of(duty, "2025-03-12", bio_tests=(first, second), **moved)[0].state == "ok"
+    said = of(duty, "2025-03-12", bio_tests=(first, failed, second), **moved)[0]
+    assert said.note == "1 more test(s) needed"
+
+
+def test_a_paper_of_the_very_day_is_of_the_event():
+    more = {"regime": "au-racgp-2023", "jobs": (job("2025-03-10", **WORK["major repair"]),)}
+    papers = (document("validation report", "2025-03-10"),)
+    assert clock("2025-03-11", "validation-after-event", documents=papers, **more).state == "ok"
+
+
+def told(duty, as_of, *moves, **more):
+    said = of(duty, as_of, events=tuple(event(day, "relocated") for day in moves), **more)[1]
+    return [(str(s.start)[5:], str(s.end)[5:], s.result) for s in said]
+
+
+def test_a_stretch_ends_on_the_day_the_result_was_known_where_use_is_forbidden_before():
+    tests = (bio("2025-03-11", result="pass", known="2025-03-14"),)
+    free, strict = (a_duty("after-event", events=("relocated",), forbids=f) for f in (False, True))
+    assert told(free, "2025-03-20", "2025-03-10", bio_tests=tests) == [("03-10", "03-11", "met")]
+    assert told(strict, "2025-03-20", "2025-03-10", bio_tests=tests) == [("03-10", "03-14", "met")]
+
+
+def test_a_stretch_of_today_and_two_of_days_that_follow_each_other():
+    duty = a_duty("after-event", events=("relocated",))
+    assert told(duty, "2025-03-10", "2025-03-10") == [("03-10", "03-10", "open")]
+    assert told(duty, "2025-03-20", "2025-03-10", "2025-03-11") == [
+        ("03-10", "03-11", "exempt"),
+        ("03-11", "03-20", "open"),
+    ]
+    assert len(told(duty, "2025-03-20", "2025-03-10", "2025-03-10")) == 1
+
+
+def test_one_result_that_is_awaited_leaves_the_whole_awaited():
+    duty = a_duty("after-event", events=("relocated",), passes=2)
+    tests = (bio("2025-03-11", result="pass", known="2025-03-11"), bio("2025-03-12"))
+    assert told(duty, "2025-03-13", "2025-03-10", bio_tests=tests) == [("03-10", "03-12", "awaited")]
+
+
+def test_a_unit_that_begins_in_store_is_not_unused_for_too_long():
+    places = (placed("2024-01-08", "stored as spare"), placed("2025-03-01"))
+    assert clock("2025-03-02", bio_tests=START, placements=places).state == "ok"
+
+
+def test_a_test_after_the_next_event_proves_nothing_of_the_one_before():
+    duty = a_duty("after-event", events=("relocated",))
+    found = told(duty, "2025-03-20", "2025-03-10", "2025-03-15", bio_tests=passes("2025-03-16", 1))
+    assert found == [("03-10", "03-15", "exempt"), ("03-15", "03-16", "met")]

@@ -151,3 +151,29 @@ def test_the_record_of_hours_names_the_tests_that_came_late():
         ("2025-03-20", "met", "2025-04-15"),
         ("2025-04-19", "open", "2025-04-19"),
     ]
+
+
+def test_the_word_of_the_last_reading_holds_for_28_days_where_there_is_no_rate_yet():
+    """Common practice, no source."""
+    told = "the last reading of the hours counter is good until then: read it again"
+    for last, due in (("2025-03-04", "2025-04-01"), ("2025-03-06", "2025-04-02")):
+        read = tuple(counter(day, n, counter="hours") for n, day in enumerate(("2025-03-03", last), start=100))
+        said = clock("2025-03-20", counters=read, loads=loads("2025-03-04", 1, "30"))
+        assert (str(said.due_on), told in said.note) == (due, due == "2025-04-01")
+    reached = tuple(counter(day, n, counter="hours") for day, n in (("2025-03-03", 100), ("2025-03-10", 140)))
+    assert str(clock("2025-03-20", counters=reached).due_on) == "2025-03-10"
+
+
+def test_minutes_run_before_the_test_are_not_counted_after_it():
+    before, after = loads("2025-03-01", 2, "600"), loads("2025-03-04", 4, "600")
+    assert str(clock("2025-03-20", loads=(*before, *after)).due_on) == "2025-03-07"
+
+
+def test_a_load_of_the_day_of_the_test_without_minutes_is_named():
+    for minutes, named in ((None, True), ("30", False)):
+        said = clock("2025-03-10", loads=(load("2025-03-03", minutes=minutes, at="13:00"),))
+        assert ("1 load(s) without minutes" in said.note) is named
+
+
+def test_before_the_first_test_all_loads_since_the_begin_count():
+    assert str(clock("2025-01-10", tests=(), loads=loads("2025-01-01", 1, "2400")).due_on) == "2025-01-01"

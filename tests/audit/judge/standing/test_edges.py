@@ -1,11 +1,17 @@
 """The edges of the answers: which row decides, from which day, and what does not."""
 
+from dataclasses import replace
+
 import pytest
 
+from audit.judge.evaluate import evaluate_unit
+from audit.regimes import load_regime
 from tests.audit.judge.standing_of import START, TESTED, standing
 from tests.fact_builders import (
     bio,
     case,
+    check,
+    clinic,
     document,
     event,
     gap,
@@ -18,6 +24,8 @@ from tests.fact_builders import (
     placed,
     seen,
     step,
+    unit,
+    user_check,
 )
 
 WORK = {"outcomes": (outcome("2025-05-01"),)}
@@ -165,3 +173,109 @@ def test_what_never_stopped_the_unit_begins_nothing():
 def test_a_known_gap_of_the_place_or_of_this_unit(whose, first, rule):
     noted = gap(first, "2025-06-25", "2025-06-01", unit=whose)
     assert standing("2025-06-25", place={"gaps": (noted,)}).rule == rule
+
+
+def test_a_gap_counts_since_it_was_noted_or_since_the_unit_is_back_where_that_is_later():
+    noted = {"place": {"gaps": (gap("2025-05-01", "2025-06-25", "2025-06-01"),)}}
+    assert standing("2025-06-25", **noted).since == on("2025-06-01")
+    back = (START, event("2025-06-05", "withdrawn"), event("2025-06-10", "returned"))
+    assert standing("2025-06-25", events=back, **noted).since == on("2025-06-10")
+    assert standing("2025-06-25", events=(), regime="base", **noted).since == on("2025-06-01")
+
+
+def test_of_two_events_the_older_one_is_named_whatever_it_is():
+    planned, moved = job("2025-06-20", parts=(part("2025-06-20"),)), event("2025-06-22", "relocated")
+    more = {"regime": TORONTO, "loads": USED, "bio_tests": PASSES, "jobs": (planned,)}
+    said = standing("2025-06-25", events=(event("2025-06-01"), moved), **more)
+    assert (said.rule, said.since, len(said.proof)) == ("R5", on("2025-06-20"), 2)
+    assert "relocated" not in said.reason
+
+
+def test_the_way_back_names_what_lacks_a_value_and_what_is_missing():
+    sensor = (part("2025-06-20", "temperature-sensor", "replaced on condition", "temperature sensor"),)
+    made = job("2025-06-20", tests=(check("2025-06-20", "V4", value=""),), parts=sensor)
+    end = "; then release the unit, and the clinic returns it to use"
+    said = standing("2025-06-25", jobs=(made,))
+    assert said.lifted_by == "the technician: record values with V4; then complete V1" + end
+    failed = job("2025-06-20", tests=(check("2025-06-20", "V1", "fail"), "V4"), parts=sensor)
+    assert standing("2025-06-25", jobs=(failed,)).lifted_by == "the technician: pass V1" + end
+
+
+def test_in_plain_words_where_nothing_is_wrong():
+    said = standing("2025-06-25").reason
+    assert said.startswith(
+        "no open failure, nothing overdue; last proof: spore test of 2025-06-18: passed; next stop: "
+    )
+    silent = standing("2025-06-25", regime="base", bio_tests=()).reason
+    assert silent.startswith(
+        "no open failure, nothing overdue of what is asked here (these rules name no frequency of "
+    )
+    assert "; no proof on record" in silent
+
+
+def test_of_the_tests_of_today_the_first_is_named_and_the_others_counted():
+    """HTM 01-05 (2013) 11.12: signed before return to use; a second such test, invented."""
+    htm = load_regime("gb-eng-dental-htm0105")
+    first = next(d for d in htm.duties if d.every == "day-of-use" and d.forbids)
+    second = replace(first, id="second", subject="water", title="Second test")
+    done = (user_check("2025-06-24"), user_check("2025-06-24", "water"), user_check("2025-06-24", "safety check"))
+
+    def said(*duties, checks=done, as_of="2025-06-25"):
+        held, rules = unit(events=(START,), checks=checks), replace(htm, duties=duties)
+        return evaluate_unit(held, clinic(held, regime="base"), rules, on(as_of)).standing
+
+    one, both = said(first), said(first, second)
+    assert one.reason == f"today's test is not done: {first.title} due before the first load today"
+    assert both.reason == f"{one.reason} and 1 more"
+    assert [e.ref for e in one.proof] == [done[0].row.ref]
+    assert [e.ref for e in both.proof] == [c.row.ref for c in done[:2]]
+    other = replace(first, id="other", subject="safety check", every="calendar-week", forbids=False)
+    assert [e.ref for e in said(first, other).proof] == [done[0].row.ref]
+    assert said(first, second, checks=done[:1]).proof == one.proof, "the second was never done"
+
+
+@pytest.mark.parametrize(("forbids", "rule"), [(True, "R5"), (False, "R8")])
+def test_tests_after_an_event_keep_it_waiting_only_where_the_rules_forbid_use_before(forbids, rule):
+    toronto = load_regime(TORONTO)
+    duty = next(d for d in toronto.duties if d.id == "biological-test-after-event")
+    rules = replace(toronto, duties=(replace(duty, forbids=forbids),))
+    held = unit(events=(event("2025-06-01"), event("2025-06-20", "relocated")), bio_tests=PASSES, loads=USED)
+    assert evaluate_unit(held, clinic(held, regime="base"), rules, on("2025-06-25")).standing.rule == rule
+
+
+def test_a_visit_without_its_conclusion_is_covered_by_the_release_of_a_later_one():
+    first = job("2025-05-01", end="", outcomes=(outcome("2025-05-01"),))
+    later = job("2025-05-02", outcomes=(outcome("2025-05-02"),))
+    said = standing("2025-06-25", jobs=(first, later))
+    assert (said.rule, said.since) == ("R11", on("2025-05-02"))
+    assert later.row.ref in {e.ref for e in said.proof} and first.row.ref not in {e.ref for e in said.proof}
+    after = standing("2025-06-25", jobs=(replace(later, row=replace(later.row, happened_on=on("2025-04-30"))), first))
+    assert after.rule == "R5" and "work started, not concluded" in after.reason
+
+
+def test_a_report_that_holds_only_from_a_later_day_renews_nothing_yet():
+    old = document("pressure examination", "2024-06-01", "2025-05-31", unit="unit-1")
+    new = replace(document("pressure examination", "2025-06-20", "2026-06-30"), valid_from=on("2025-07-01"))
+    assert standing("2025-06-25", documents=(old, new)).rule == "R3"
+    assert standing("2025-06-25", documents=(old, replace(new, valid_from=on("2025-06-25")))).rule == "R11"
+
+
+@pytest.mark.parametrize(("forbids", "rule"), [(True, "R3"), (False, "R9")])
+def test_a_legal_examination_that_is_late_stops_it_only_where_the_rules_forbid_use_without(forbids, rule):
+    """Health and Safety Authority, Ireland: at most 14 months; without the prohibition: invented."""
+    ireland = load_regime("ie")
+    duty = next(d for d in ireland.duties if d.subject == "pressure examination")
+    held = unit(events=(event("2023-01-09"),), documents=(document("pressure examination", "2024-01-09"),))
+    rules = replace(ireland, duties=(replace(duty, forbids=forbids),))
+    assert evaluate_unit(held, clinic(held, regime="base"), rules, on("2025-06-25")).standing.rule == rule
+
+
+def test_how_many_failed_is_said_only_where_one_does_not_stop_it():
+    grown = bio("2025-06-23", result="growth", known="2025-06-23")
+    assert "failed before one was proven" not in standing("2025-06-25", bio_tests=(*TESTED[:-1], grown)).reason
+    loads = tuple(load(f"2025-06-{n}", str(n), mechanical="fail") for n in (22, 23, 24))
+    said = standing("2025-06-25", bio_tests=TESTED[:-1], loads=loads)
+    assert (said.rule, said.since) == ("R4", on("2025-06-23"))
+    assert said.reason.endswith("; 3 failed before one was proven again")
+    alone = standing("2025-06-25", bio_tests=TESTED[:-1], loads=loads[:1])
+    assert alone.rule == "R11" and "a failure is open" in alone.reason

@@ -1,0 +1,150 @@
+"""How many cycles of a unit are logged: by its counter, by the numbers, and the days of which nothing tells.
+
+Common practice, no source.
+"""
+
+from __future__ import annotations
+
+import pytest
+
+from audit.facts import unit_by_day
+from audit.judge.answers.cycles import breaks_in, cycles_run, plain, unlogged_inside
+from tests.fact_builders import air, bio, counter, event, load, on, unit
+
+FIRST, LAST = on("2025-03-01"), on("2025-03-20")
+
+
+def held(*, begun="2025-03-01", **facts):
+    return unit_by_day(unit("2024-01-01", events=(event(begun),), **facts), LAST)
+
+
+def numbered(*told):
+    """Loads, each (day of March 2025, cycle number)."""
+    return tuple(load(f"2025-03-{day:02}", number) for day, number in told)
+
+
+def read(*told):
+    return tuple(counter(f"2025-03-{day:02}" if day > 0 else "2025-02-19", shown) for day, shown in told)
+
+
+def run(**facts):
+    """(logged, missing, by what it is shown, days of March of which nothing tells)."""
+    found = cycles_run(held(**facts), FIRST, LAST)
+    return found.logged, found.missing, found.shown_by, [(a.day, b.day) for a, b in found.unknown]
+
+
+NUMBERS, COUNTER = "the cycle numbers", "the cycle counter"
+RUNS = [
+    ({}, (0, 0, "", [(1, 20)])),
+    ({"loads": numbered((1, "1"))}, (1, 0, "", [(1, 20)])),
+    ({"loads": numbered((1, "1"), (20, "2"))}, (2, 0, NUMBERS, [])),
+    ({"loads": numbered((1, "1"), (20, "4"))}, (2, 2, NUMBERS, [])),
+    # without a number: a cycle all the same, which may be the one that is missing
+    ({"loads": numbered((1, "1"), (5, ""), (20, "4"))}, (3, 1, NUMBERS, [(5, 5)])),
+    ({"loads": numbered((1, "1"), (20, "4")), "bio_tests": (bio("2025-03-05"),)}, (3, 1, NUMBERS, [])),
+    ({"loads": numbered((1, "1"), (20, "4")), "air_removal": (air("2025-03-05"),)}, (3, 1, NUMBERS, [])),
+    # a number repeated, or one that falls back, breaks the count
+    ({"loads": numbered((1, "7"), (10, "8"), (11, "1"), (20, "2"))}, (4, 0, NUMBERS, [(10, 11)])),
+    ({"loads": numbered((1, "7"), (10, "8"), (20, "1"))}, (3, 0, NUMBERS, [(10, 20)])),
+    ({"loads": numbered((1, "7"), (2, "1"), (20, "2"))}, (3, 0, NUMBERS, [(1, 2)])),
+    # at most a hundred cycles a day, both days counted
+    ({"loads": numbered((1, "1"), (2, "201"))}, (2, 199, NUMBERS, [])),
+    ({"loads": numbered((1, "1"), (2, "202"))}, (2, 0, "", [(1, 20)])),
+    # the counter
+    ({"counters": read((1, 100), (20, 103))}, (0, 3, COUNTER, [])),
+    ({"counters": read((1, 100), (20, 103)), "loads": numbered((5, ""), (6, ""))}, (2, 1, COUNTER, [])),
+    ({"counters": read((1, 100), (20, 100)), "loads": numbered((5, ""), (6, ""))}, (2, 0, COUNTER, [])),
+    ({"counters": read((20, 103)), "loads": numbered((5, ""))}, (1, 0, "", [(1, 20)])),
+    # one reading before the period: of what ran since, the part of its days
+    ({"counters": read((0, 100), (9, 118))}, (0, 9, COUNTER, [])),
+    ({"counters": read((0, 100), (9, 118), (20, 120))}, (0, 11, COUNTER, [])),
+    # it fell without an offset: what ran then is not known
+    ({"counters": read((1, 100), (10, 5), (20, 8))}, (0, 3, COUNTER, [(9, 10)])),
+    # both tell, the greater number counts; where they tell the same both are named
+    ({"counters": read((1, 100), (20, 105)), "loads": numbered((1, "1"), (20, "4"))}, (2, 4, COUNTER, [])),
+    ({"counters": read((1, 100), (20, 102)), "loads": numbered((1, "1"), (20, "4"))}, (2, 2, NUMBERS, [])),
+    ({"counters": read((1, 100), (20, 103)), "loads": numbered((1, "1"), (20, "4"))},
+     (2, 2, f"{COUNTER} and {NUMBERS}", [])),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("facts", "said"), RUNS)
+def test_how_many_cycles_of_a_period_are_logged(facts, said):
+    assert run(**facts) == said
+
+
+UNTOLD = [
+    # a period of 20 days before and after what tells: at most 31 days are let pass
+    ("2025-01-01", ("2025-02-01", "2025-03-20"), []),
+    ("2025-01-01", ("2025-02-02", "2025-03-20"), [("2025-01-01", "2025-02-01")]),
+    ("2025-01-01", ("2025-01-10", "2025-02-17"), []),
+    ("2025-01-01", ("2025-01-10", "2025-02-16"), [("2025-02-17", "2025-03-20")]),
+]
+
+
+@pytest.mark.parametrize(("begun", "read_on", "untold"), UNTOLD)
+def test_a_month_without_evidence_is_let_pass(begun, read_on, untold):
+    facts = held(begun=begun, counters=tuple(counter(day, 100) for day in read_on))
+    found = cycles_run(facts, on("2025-01-01"), LAST).unknown
+    assert [(str(a), str(b)) for a, b in found] == untold
+
+
+def test_use_before_the_record_is_not_known():
+    facts = unit_by_day(unit("2025-03-05", events=(), counters=read((5, 1), (20, 1))), LAST)
+    assert [(a.day, b.day) for a, b in cycles_run(facts, FIRST, LAST).unknown] == [(1, 4)]
+
+
+def test_in_words():
+    found = cycles_run(held(loads=numbered((1, "1"), (10, "4"), (20, "1"))), FIRST, LAST)
+    assert found.words == (
+        "3 of about 5 cycles logged, by the cycle numbers; how many cycles ran is not known for "
+        "2025-03-10 to 2025-03-20."
+    )
+    assert found.gap == "about 2 cycles that are not logged; readings of the cycle counter, or cycle numbers"
+    whole = cycles_run(held(loads=numbered((1, "1"), (20, "2"))), FIRST, LAST)
+    assert (whole.words, whole.gap, whole.complete) == (
+        "2 cycles logged; none is missing by the cycle numbers.", "", True,
+    )  # fmt: skip
+    assert not found.complete and cycles_run(held(), FIRST, LAST).words.startswith("0 cycles logged; how many")
+
+
+INSIDE = [
+    # what was read or numbered between 5 and 15 March, both exclusive: cycles not logged
+    ({"counters": read((6, 100), (14, 105))}, 5),
+    ({"counters": read((5, 100), (14, 105))}, 0),
+    ({"counters": read((6, 100), (15, 105))}, 0),
+    ({"counters": read((6, 100), (14, 105)), "loads": numbered((10, ""))}, 4),
+    ({"counters": read((6, 100), (14, 105)), "loads": numbered((4, ""), (16, ""))}, 5),
+    ({"loads": numbered((6, "1"), (14, "4"))}, 2),
+    ({"loads": numbered((5, "1"), (14, "4"))}, 0),
+    ({"loads": numbered((6, "1"), (15, "4"))}, 0),
+    ({"loads": numbered((6, "1"), (10, ""), (14, "4"))}, 1),
+    ({"loads": numbered((6, "9"), (14, "4"))}, 0),
+    ({"counters": read((6, 100), (14, 105)), "loads": numbered((6, "1"), (14, "4"))}, 4),
+    ({}, 0),
+]
+
+
+@pytest.mark.parametrize(("facts", "missing"), INSIDE)
+def test_what_ran_between_two_days_and_is_not_logged(facts, missing):
+    assert unlogged_inside(held(**facts), on("2025-03-05"), on("2025-03-15")) == missing
+
+
+def test_between_two_days_that_follow_each_other_nothing_ran():
+    facts = held(counters=read((5, 100), (6, 105)))
+    assert unlogged_inside(facts, on("2025-03-05"), on("2025-03-06")) == 0
+    assert unlogged_inside(facts, on("2025-03-05"), on("2025-03-05")) == 0
+
+
+@pytest.mark.parametrize(
+    ("text", "is_one"),
+    [("7", True), ("007", True), ("", False), ("7a", False), ("-7", False), ("७", False), ("1" * 9, True),
+     ("1" * 10, False)],
+)  # fmt: skip
+def test_what_is_a_plain_number(text, is_one):
+    assert plain(text) is is_one
+
+
+def test_what_does_not_follow():
+    rows = [(on("2025-03-01"), n) for n in (1, 2, 2, 5, 4)]
+    assert [(a[1], b[1]) for a, b in breaks_in(rows)] == [(2, 2), (5, 4)]
