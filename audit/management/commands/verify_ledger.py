@@ -1,0 +1,83 @@
+"""Recompute the ledger of one clinic, or of every organisation, and name everything that is not as it was recorded.
+
+Looked at: every entry with its rows, names and place; the head of each ledger; papers, photos and issued binders on
+disk; the triggers that make the record append-only; rows that belong to no entry; on SQLite the file itself.
+
+Exit status: 0 nothing wrong, 1 something was altered, 2 bad input, 3 the check itself could not be made to its end.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from django.db import DatabaseError
+
+from audit.management import options as o
+from records.ledger import database, on_disk, stored, tamper_check
+from records.models import Organisation
+
+
+class Command(o.Command):
+    help = __doc__
+
+    def add_arguments(self, parser):
+        parser.add_argument("clinic", nargs="?", help="short name of a clinic or company; all when left out")
+
+    def handle(self, *args, **options):
+        try:
+            organisations = _asked(options["clinic"])
+        except o.BadInput as error:
+            o.refuse(self, error)
+        except DatabaseError as error:
+            self.stderr.write(f"The database cannot be read, so nothing was checked: {error}")
+            o.end(self, 3)
+        status = max([0, *(self._one(each) for each in organisations)])
+        status = max(status, self._whole())
+        o.end(self, status)
+
+    def _one(self, organisation: Organisation) -> int:
+        """The exit status of one ledger; whatever happens there, the next one is checked too."""
+        try:
+            verdict = tamper_check.verify(organisation)
+            found = [*verdict.faults, *on_disk.faults(organisation)]
+        except Exception as error:  # a damaged database breaks its readers in more ways than can be listed
+            self.stdout.write(f"{organisation.name}: could not be checked to its end: {_said(error)}")
+            return 3
+        if verdict.whole:
+            self.stdout.write(verdict.sentence)
+        else:
+            self.stdout.write(f"{verdict.sentence} ({len(verdict.faults)} found)")
+        for fault in found:
+            self.stdout.write(f"  {fault.sentence}")
+        return 1 if found else 0
+
+    def _whole(self) -> int:
+        found = database.faults()
+        for fault in found:
+            self.stdout.write(fault.sentence)
+        return 1 if found else 0
+
+
+def _said(error: Exception) -> str:
+    return f"{type(error).__name__}: {error}"
+
+
+def _asked(slug: str | None) -> list[Organisation]:
+    found = sorted(_stored(), key=lambda each: each.slug)
+    if not slug:
+        return found
+    known = ", ".join(each.slug for each in found)
+    found = [each for each in found if each.slug == slug]
+    if not found:
+        raise o.BadInput(f"There is no clinic or company “{slug}”. Known: {known}.")
+    return found
+
+
+def _stored() -> Iterator[Organisation]:
+    """Every organisation, also one whose name cannot be read."""
+    table = Organisation._meta.db_table
+    for row, _ in stored.rows_of(
+        Organisation, stored.raw_rows(f'SELECT {stored.columns_of(Organisation)} FROM "{table}"')
+    ):
+        row.name, row.slug = row.name or f"organisation {row.pk}", row.slug or ""
+        yield row
