@@ -25,13 +25,13 @@ class Command(o.Command):
 
     def handle(self, *args, **options):
         try:
-            organisations = _asked(options["clinic"])
+            asked = _asked(options["clinic"])
         except o.BadInput as error:
             o.refuse(self, error)
         except DatabaseError as error:
             self.stderr.write(f"The database cannot be read, so nothing was checked: {error}")
             o.end(self, 3)
-        status = max([0, *(self._one(each) for each in organisations)])
+        status = max([0, *(self._one(each) for each in asked)])
         status = max(status, self._whole())
         o.end(self, status)
 
@@ -63,7 +63,7 @@ def _said(error: Exception) -> str:
 
 
 def _asked(slug: str | None) -> list[Organisation]:
-    found = sorted(_stored(), key=lambda each: each.slug)
+    found = sorted(organisations(), key=lambda each: each.slug)
     if not slug:
         return found
     known = ", ".join(each.slug for each in found)
@@ -73,7 +73,7 @@ def _asked(slug: str | None) -> list[Organisation]:
     return found
 
 
-def _stored() -> Iterator[Organisation]:
+def organisations() -> Iterator[Organisation]:
     """Every organisation, also one whose name cannot be read."""
     table = Organisation._meta.db_table
     for row, _ in stored.rows_of(
