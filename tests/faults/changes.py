@@ -344,6 +344,8 @@ def run(count: int, seed: int, folder: Path, say=print) -> Tally:
         else:
             outcome = _outcome(before, tally, said, kind, to_the_end=n % 5 == 0)
         tally.by_kind[kind, outcome] += 1
+        if outcome in ("missed", "fell over"):
+            say(f"{outcome}: {(tally.missed if outcome == 'missed' else tally.fell)[-1]}")
         if (n + 1) % 500 == 0:
             say(f"{n + 1} changes: {len(tally.missed)} missed, {len(tally.fell)} fell over")
     connection.close()
