@@ -283,7 +283,7 @@ def test_check_names_a_stored_row_that_differs(world, capsys, change):
 
 # ------------------------------------------------------------------------------------------------ its own mark
 
-LATER = {"as_of": build.TODAY + timedelta(days=1), "since": date(2020, 1, 1), "word": "In service"}
+LATER = {"as_of": build.TODAY + timedelta(days=1), "since": date(2020, 1, 1), "word": "Decommissioned"}
 
 
 def other_value(column: str, value):
