@@ -13,7 +13,7 @@ from records.ledger.faults import Fault
 from records.models import Account, Entry, Ledger, Organisation, Person, PersonText, fact_models
 
 MOST = 100
-CHECKS = ("_file", "_triggers", "_links", "_names", "_organisations")
+CHECKS = ("_file", "_triggers", "_links", "_order", "_names", "_organisations")
 
 
 def faults() -> list[Fault]:
@@ -71,6 +71,20 @@ def _is_kind(model) -> bool:
 
 
 # ------------------------------------------------------------------------------------------------ rows of nothing
+
+
+def _order() -> Iterator[Fault]:
+    """SQLite, which writes one entry after the other: rows stand in the order of their entries, whosever they are."""
+    if connection.vendor != "sqlite":
+        return  # entries of two ledgers may be written at the same time there; in each ledger the order is checked
+    for model in fact_models():
+        last = -1
+        for key, entry in stored.raw_rows(f'SELECT "id", "entry_id" FROM "{model._meta.db_table}" ORDER BY "id"'):
+            if type(entry) is int:
+                if entry < last:
+                    row = f"{model._meta.verbose_name} {key}"
+                    yield Fault("its place in the table is not that of its entry", row=row, column="id")
+                last = max(last, entry)
 
 
 @cache

@@ -35,6 +35,7 @@ KNOWN = {
     "reference, and keep the name as it was signed",
     "records_person.organisation_id": "where somebody without a log-in belongs: tells people of one name apart when "
     "the name is typed again",
+    "records_person.rows": "a person more, whom no row names",
     "records_invitation.*": "working state; what an invitation led to is a fact",
     "records_inspectorlinkcount.*": "working state of the day, until an entry says the number",
     "records_ledger.clock_at": "working state: what the clock said last",
