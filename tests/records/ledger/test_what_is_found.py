@@ -134,6 +134,19 @@ def test_rows_of_one_day_whose_keys_changed_places_are_found(world):
     assert (said.column, said.entry) == ("id", b.entry.number) and "not after that of the row before" in said.what
 
 
+@sqlite_only
+def test_rows_of_two_ledgers_that_changed_places_are_found(world):
+    a, b = m.Placement.objects.get(unit=world.units[1]), m.Placement.objects.get(unit=world.other_unit)
+    tamper(
+        f"UPDATE records_placement SET id = 9000 WHERE id = {a.pk}",
+        f"UPDATE records_placement SET id = {a.pk} WHERE id = {b.pk}",
+        f"UPDATE records_placement SET id = {b.pk} WHERE id = 9000",
+    )
+    assert found(world.clinic) == found(world.other_clinic) == []
+    (fault,) = database.faults()
+    assert fault.row == f"placement {b.pk}" and "not that of its entry" in fault.what
+
+
 def test_an_entry_whose_key_changed_is_found(world):
     entry = m.UnitEvent.objects.order_by("pk").first().entry
     tamper(

@@ -105,6 +105,14 @@ def test_a_clock_set_back_is_said_by_the_entry_and_the_order_stays(clinic, machi
     assert tamper_check.verify(clinic).whole
 
 
+def test_the_list_of_entries_says_so(clinic, machine, client):
+    machine.leaps(hours=-2)
+    enter(clinic)
+    client.force_login(m.Account.objects.get())
+    page = " ".join(client.get("/clinic/first/entries/").content.decode().split())
+    assert "the clock of the server was 2 hours behind what it should have said" in page
+
+
 def test_after_a_new_start_only_the_last_entry_tells(clinic, machine):
     machine.boot, machine.passed = "second start", 10.0
     machine.leaps(days=30)
