@@ -30,6 +30,8 @@ class Standing(models.Model):
     heads = models.CharField(max_length=64, default="")  # digest of every ledger that it rests on
     becomes = models.CharField(max_length=200, blank=True, default="")  # the answer on that day, and why
     rules = models.CharField(max_length=64)
+    # Over all that it says and what it was made from: a row that does not carry its own mark is judged again.
+    mark = models.CharField(max_length=64, default="", db_default="")
 
     class Meta:
         constraints = [models.UniqueConstraint(fields=["clinic", "unit"], name="one_standing_a_unit")]

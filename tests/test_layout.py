@@ -47,7 +47,7 @@ RECORDS = {
     "access": "clock models",
     "files": "",
     "writing": "wording",
-    "ledger": "models",
+    "ledger": "files models",
     "log": "access clock files late ledger models nearest signals",
     "beginning": "ledger log models",
     "inviting": "access clock log models",
@@ -59,7 +59,7 @@ RECORDS = {
     "apps": "ledger",
     "urls": "views",
     "templatetags": "access writing",
-    "management": "ledger models",
+    "management": "ledger",
     "migrations": "models",
 }
 LOOSE = {

@@ -23,6 +23,7 @@ from audit.models import FactsCache
 from records import clock
 from records import models as m
 
+from . import marks
 from .packing import Damaged, packed, unpacked, written
 from .read import clinic_facts
 
@@ -77,17 +78,30 @@ def kept_of(clinics: Collection[m.Clinic]) -> dict[int, ClinicFacts]:
     clinics = {clinic.pk: clinic for clinic in clinics}
     heads = heads_of(list(clinics.values()))
     kept = FactsCache.objects.filter(clinic__in=clinics).values_list("clinic_id", "heads", "payload")
-    facts = {pk: _opened(clinics[pk], payload) for pk, head, payload in kept.iterator() if head == heads[pk]}
+    facts = {pk: _opened(clinics[pk], head, payload) for pk, head, payload in kept.iterator() if head == heads[pk]}
     return {pk: facts.get(pk) or _read(clinic, heads[pk]) for pk, clinic in clinics.items()}
 
 
-def _opened(clinic: m.Clinic, payload: bytes) -> ClinicFacts | None:
-    """What was kept; None when it is damaged."""
+def _opened(clinic: m.Clinic, heads: str, payload: bytes) -> ClinicFacts | None:
+    """What was kept; None when it is damaged, or was not kept by this program."""
     try:
-        return unpacked(payload)
+        return _unmarked(clinic, heads, payload)
     except Damaged as fault:
         logger.warning("The facts kept of %s are damaged (%s); they are read again.", clinic.slug, fault)
         return None
+
+
+def _unmarked(clinic: m.Clinic, heads: str, payload: bytes) -> ClinicFacts:
+    payload = bytes(payload)
+    stored, body = payload[: marks.SIZE], payload[marks.SIZE :]
+    if not marks.fits(stored, "facts", str(clinic.pk).encode(), heads.encode(), body):
+        raise Damaged("it does not carry this program's mark")
+    return unpacked(body)
+
+
+def _marked(clinic: m.Clinic, heads: str, facts: ClinicFacts) -> bytes:
+    body = packed(facts)
+    return marks.mark("facts", str(clinic.pk).encode(), heads.encode(), body) + body
 
 
 def _read(clinic: m.Clinic, heads: str) -> ClinicFacts:
@@ -100,7 +114,7 @@ def _read(clinic: m.Clinic, heads: str) -> ClinicFacts:
 
 def _keep(clinic: m.Clinic, heads: str, facts: ClinicFacts) -> None:
     """Keep the facts. A page is never lost because they could not be kept."""
-    row = FactsCache(clinic_id=clinic.pk, heads=heads, payload=packed(facts), made_at=clock.now())
+    row = FactsCache(clinic_id=clinic.pk, heads=heads, payload=_marked(clinic, heads, facts), made_at=clock.now())
     try:
         with transaction.atomic():
             FactsCache.objects.bulk_create(
@@ -116,7 +130,7 @@ def difference(clinic: m.Clinic) -> str:
     if row is None:
         return ""
     try:
-        kept = unpacked(row.payload)
+        kept = _unmarked(clinic, row.heads, row.payload)
     except Damaged as fault:
         return f"the facts kept are damaged: {fault}"
     return "" if written(kept) == written(clinic_facts(clinic)) else "the facts kept are not those of the tables"

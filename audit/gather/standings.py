@@ -1,7 +1,8 @@
 """Standings of many units at once, out of the cache; what is stale is judged again on reading.
 
 A stored answer is stale when a ledger has grown that it rests on (the clinic's own, or the books of a company that
-serves or served it), when a name in them was erased, the rules have changed, or it is another day. Only so many
+serves or served it), when a name in them was erased, the rules have changed, or it is another day; and when a row is
+not the one that was stored, or one is missing. Only so many
 clinics are judged again on one reading; the rest are marked as being judged, which `recompute` settles.
 """
 
@@ -22,6 +23,7 @@ from audit.judge.judgement import Clock, State, UnitJudgement
 from audit.models import Standing
 from records import models as m
 
+from . import marks
 from .kept_facts import heads_of, kept_of
 
 AT_MOST_ON_READING = 25
@@ -87,7 +89,8 @@ def judged_together(
     known = known or kept_of(list(clinics.values()))
     refs = [unit.ref for facts in known.values() for unit in facts.units]
     ids = {str(ref): pk for ref, pk in m.Unit.objects.filter(ref__in=refs).values_list("ref", "pk")}
-    return [row for pk, facts in known.items() for row in _rows(clinics[pk], day, facts, ids, rest[pk])]
+    made = (_rows(clinics[pk], day, facts, ids, rest[pk]) for pk, facts in known.items())
+    return [row for rows in made for row in _marked(rows)]
 
 
 def rests_on(clinics: Collection[m.Clinic]) -> dict[int, str]:
@@ -102,6 +105,18 @@ def _rows(clinic: m.Clinic, day: date, facts: ClinicFacts, ids: dict[str, int], 
 
 
 COLUMNS = [f.name for f in Standing._meta.concrete_fields if f.name not in ("id", "unit", "clinic")]
+SAID = [f.attname for f in Standing._meta.concrete_fields if f.name not in ("id", "mark")]
+
+
+def _marked(rows: list[Standing]) -> list[Standing]:
+    """The rows of one clinic, each marked over what it says, and over how many they are: none can go unnoticed."""
+    for row in rows:
+        row.mark = _mark([getattr(row, name) for name in SAID], len(rows))
+    return rows
+
+
+def _mark(said: list, count: int) -> str:
+    return marks.mark("standing", "\0".join(map(str, (count, *said))).encode()).hex()
 
 
 def store(rows: list[Standing]) -> None:
@@ -117,11 +132,21 @@ def stale(clinics: Iterable[m.Clinic], day: date) -> list[m.Clinic]:
     clinics = list(clinics)
     with_units = set(m.Placement.objects.filter(clinic__in=clinics).values_list("clinic_id", flat=True))
     rest = rests_on(clinics)
-    stored: dict[int, set] = {}
-    for pk, *what in Standing.objects.filter(clinic__in=clinics).values_list("clinic_id", "as_of", "rules", "heads"):
-        stored.setdefault(pk, set()).add(tuple(what))
+    stored: dict[int, list[tuple]] = {}
+    for row in Standing.objects.filter(clinic__in=clinics).values_list(*SAID, "mark"):
+        stored.setdefault(row[CLINIC], []).append(row)
     right = (day, rules_digest())
-    return [c for c in clinics if c.pk in with_units and stored.get(c.pk) != {(*right, rest[c.pk])}]
+    return [c for c in clinics if c.pk in with_units and not _are_right(stored.get(c.pk), (*right, rest[c.pk]))]
+
+
+CLINIC, AS_OF, RULES, HEADS = (SAID.index(name) for name in ("clinic_id", "as_of", "rules", "heads"))
+
+
+def _are_right(rows: list[tuple] | None, right: tuple) -> bool:
+    """Whether the stored rows of a clinic are of that day, rules and ledgers, and as this program wrote them."""
+    return bool(rows) and all(
+        (row[AS_OF], row[RULES], row[HEADS]) == right and row[-1] == _mark(row[:-1], len(rows)) for row in rows
+    )
 
 
 def refresh(clinics: Iterable[m.Clinic], day: date, at_most: int | None = None) -> list[m.Clinic]:

@@ -75,7 +75,7 @@ def _link(token: str) -> tuple[InspectorLink | None, int]:
 
 
 def _log_opening(request, link: InspectorLink, what: str) -> None:
-    """Enter the opening; nothing is shown that could not be entered. Asking for the head of a page opens nothing."""
+    """Enter or count the opening; nothing is shown where that failed. Asking for the head of a page opens nothing."""
     if request.method != "GET":
         return
     agent = request.headers.get("User-Agent", "")

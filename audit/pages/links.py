@@ -6,7 +6,7 @@ import secrets
 from datetime import timedelta
 
 from django.core.paginator import Paginator
-from django.db.models import Count, Prefetch
+from django.db.models import Prefetch
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.utils.safestring import mark_safe
@@ -116,12 +116,12 @@ def _square(address: str) -> str:
 @require_safe
 def links(request, ground):
     """The links of the clinic, newest first, with their openings."""
-    newest = InspectorLinkOpening.objects.order_by("-id")[:OPENINGS_SHOWN]
-    rows = InspectorLink.objects.filter(clinic=ground.clinic).annotate(opened=Count("openings")).order_by("-id")
+    rows = InspectorLink.objects.filter(clinic=ground.clinic).order_by("-id")
     rows = rows.select_related("issue", "entry__logged_by", "entry__logged_for")
     rows = rows.prefetch_related(
         Prefetch("ends", InspectorLinkEnd.objects.select_related("entry__logged_by")),
-        Prefetch("openings", newest, to_attr="newest"),
+        Prefetch("openings", InspectorLinkOpening.objects.order_by("id")),
+        "counts",
     )
     page = Paginator(rows, PER_PAGE).get_page(request.GET.get("page"))
     context = {
@@ -137,14 +137,30 @@ def links(request, ground):
 def _line(link: InspectorLink, today) -> dict:
     ends = list(link.ends.all())
     state = "ended" if ends else "expired" if today > link.expires_on else "open"
+    opened = _openings(link)
     return {
         "link": link,
         "end": ends[0] if ends else None,
         "state": state,
-        "openings": link.newest,
-        "count": link.opened,
-        "more": link.opened - len(link.newest),
+        "openings": opened[:OPENINGS_SHOWN],
+        "count": sum(each["times"] for each in opened),
+        "more": sum(each["times"] for each in opened[OPENINGS_SHOWN:]),
     }
+
+
+def _openings(link: InspectorLink) -> list[dict]:
+    """What was opened on each day, newest first: when first, by which browser, how many times that day."""
+    found = {}
+    for row in link.openings.all():
+        one = {"at": row.happened_at, "what": row.what, "agent": row.agent, "times": 1}
+        days: list[dict] = found.setdefault((row.happened_on, row.what), [])
+        if row.times is None:
+            days.append(one)  # each opening had a row of its own once
+        else:
+            days[0]["times"] = row.times
+    for count in link.counts.all():  # of a day whose number no entry says yet
+        found[count.day, count.what][0]["times"] = count.times
+    return sorted((one for days in found.values() for one in days), key=lambda one: one["at"], reverse=True)
 
 
 @at_clinic("manage")

@@ -4,10 +4,18 @@ from __future__ import annotations
 
 import hashlib
 import os
+import re
 import tempfile
 from pathlib import Path
 
 from django.conf import settings
+
+NAME = re.compile(r"[0-9a-f]{64}")
+
+
+def is_name(text: str) -> bool:
+    """Whether a file of ours could be called that: nothing else is ever looked for on disk."""
+    return NAME.fullmatch(text) is not None
 
 
 def _path(organisation, sha256: str) -> Path:

@@ -4,10 +4,17 @@ sender: the same key twice is the same entry), and either writes all of one entr
 Raises: Refused (what, why, the way out, by field), NotYours, SubmissionConflict.
 """
 
-from .binders import end_inspector_link, log_binder_issue, log_inspector_link, log_link_opening
+from .binders import (
+    end_inspector_link,
+    enter_openings,
+    log_binder_issue,
+    log_inspector_link,
+    log_link_opening,
+)
 from .books import log_calibration, log_credential, log_instrument, log_part_recall
 from .changes import correct, void
 from .documents import log_document
+from .erasures import erase_name
 from .errors import NotYours, Problem, Refused, SubmissionConflict
 from .field import log_advice, log_photo
 from .indicators import (
@@ -42,7 +49,8 @@ from .visits import log_visit
 
 __all__ = [
     "NotYours", "Problem", "Refused", "SubmissionConflict", "complete_follow_up", "correct", "end_agreement",
-    "end_inspector_link", "end_membership", "first_day", "hand_over_unit", "log_advice", "log_agreement",
+    "end_inspector_link", "end_membership", "enter_openings", "erase_name", "first_day", "hand_over_unit",
+    "log_advice", "log_agreement",
     "log_air_removal", "log_binder_issue",
     "log_calibration", "log_chemical", "log_closure", "log_counter", "log_credential", "log_document",
     "log_fit", "log_follow_up", "log_gap", "log_indicator_lot", "log_inspector_link", "log_instrument",

@@ -3,18 +3,33 @@
 from __future__ import annotations
 
 import hashlib
+import uuid
 from datetime import date, timedelta
+
+from django.contrib.auth.hashers import make_password
+from django.db import transaction
+from django.db.models import F
 
 from records import clock
 from records.files import blobs
-from records.models import BinderIssue, InspectorLink, InspectorLinkEnd, InspectorLinkOpening, Ledger
+from records.models import (
+    Account,
+    BinderIssue,
+    InspectorLink,
+    InspectorLinkCount,
+    InspectorLinkEnd,
+    InspectorLinkOpening,
+    Ledger,
+    Person,
+)
 
 from . import may_be_logged, row_rules
 from .errors import Problem
-from .submission import answered, submission
+from .submission import answered, locked_ledger, submission
 
 LONGEST_LINK_DAYS = 90
 AGENT_LENGTH = 200
+READER = "through-an-inspectors-link"
 
 
 def log_binder_issue(
@@ -127,23 +142,73 @@ def end_inspector_link(*, by, request_key, link, reason) -> InspectorLinkEnd:
 def log_link_opening(*, request_key, link, what, agent="") -> InspectorLinkOpening:
     """The link was opened now. `what` is "answers" or "binder", `agent` what the browser called itself.
 
-    Whoever opens it has no account, so the entry carries that of who made the link, and says that it came through
-    the link. Raises Refused when the link has expired or was ended.
+    The first opening of each on a day at the clinic is an entry, signed by the link; further ones are counted, and
+    one more entry says, after that day, how many there were (`enter_openings`). So nobody who has the address can
+    fill the ledger. Returns the row of that day's entry. Raises Refused when the link has expired or was ended.
     """
     zone, now = may_be_logged.zone_of(link.clinic), clock.now()
-    closed = why_closed(link, clock.local_day(now, zone))
+    day = clock.local_day(now, zone)
+    closed = why_closed(link, day)
     may_be_logged.stop_on([Problem("", closed)] if closed else [])
-    # A browser may call itself anything: what cannot be seen is left out, and it is cut.
-    fields = {"link": link, "what": what, "agent": "".join(c for c in agent if c.isprintable())[:AGENT_LENGTH]}
-    made = link.entry
-    entry = {"logged_for": made.logged_for}
-    with submission(
-        link.clinic, made.account, request_key, "opened through the inspector's link", fields, **entry
-    ) as s:
-        if s.repeated:
-            return s.first(InspectorLinkOpening)
-        day = clock.local_day(now, zone)
-        return s.add(InspectorLinkOpening(clinic=link.clinic, happened_on=day, happened_at=now, zone=zone, **fields))
+    enter_openings(link)
+    with transaction.atomic():
+        locked_ledger(link.clinic)
+        first = link.openings.filter(happened_on=day, what=what, times=None).first()
+        if first is not None:
+            if answered(_reader(), request_key):
+                return first
+            again, new = InspectorLinkCount.objects.get_or_create(
+                link=link, day=day, what=what, defaults={"times": 2}
+            )
+            if not new:
+                InspectorLinkCount.objects.filter(pk=again.pk).update(times=F("times") + 1)
+            return first
+        # A browser may call itself anything: what cannot be seen is left out, and it is cut.
+        shown = "".join(c for c in agent if c.isprintable())[:AGENT_LENGTH]
+        fields = {"link": link, "what": what, "agent": shown}
+        with _signed_by(link, request_key, fields) as s:
+            if s.repeated:
+                return s.first(InspectorLinkOpening)
+            row = InspectorLinkOpening(clinic=link.clinic, happened_on=day, happened_at=now, zone=zone, **fields)
+            return s.add(row)
+
+
+def enter_openings(link) -> list[InspectorLinkOpening]:
+    """Enter how often the link was opened on each day that is over at the clinic and had more than one opening."""
+    zone = may_be_logged.zone_of(link.clinic)
+    over = InspectorLinkCount.objects.filter(link=link, day__lt=clock.today(zone)).order_by("day", "what")
+    return [_enter_count(link, zone, count) for count in over]
+
+
+def _enter_count(link, zone: str, count: InspectorLinkCount) -> InspectorLinkOpening:
+    fields = {"link": link, "what": count.what, "times": count.times}
+    key = uuid.uuid5(link.ref, f"{count.day} {count.what} in all")
+    with transaction.atomic():
+        with _signed_by(link, key, fields) as s:
+            if s.repeated:
+                row = s.first(InspectorLinkOpening)
+            else:
+                row = s.add(InspectorLinkOpening(clinic=link.clinic, happened_on=count.day, zone=zone, **fields))
+        count.delete()
+    return row
+
+
+def _signed_by(link, request_key, fields: dict):
+    name = f"inspector's link, for {link.for_whom}"[:200]
+    what = "opened through the inspector's link"
+    return submission(link.clinic, _reader(), request_key, what, fields, signed_as=name)
+
+
+def _reader() -> Account:
+    """The account under which entries of links stand: nobody's, and nobody can sign in with it."""
+    with transaction.atomic():
+        account, new = Account.objects.get_or_create(
+            username=READER, defaults={"is_active": False, "password": make_password(None)}
+        )
+        if account.person is None:
+            account.person = Person.objects.create()
+            account.save(update_fields=["person"])
+    return account
 
 
 def ended(link) -> bool:

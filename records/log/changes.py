@@ -76,14 +76,16 @@ def changeable(row: Fact) -> list[models.Field]:
 # What the program writes as it happens. A link is ended, a binder that says something wrong is followed by another.
 # What a unit is and what is due on it: who may enter these corrects them.
 SET_UP = frozenset({"unit", "placement", "position", "fit", "planline"})
-PERMANENT = frozenset({"binderissue", "inspectorlink", "inspectorlinkend", "inspectorlinkopening"})
+PERMANENT = frozenset({
+    "binderissue", "inspectorlink", "inspectorlinkend", "inspectorlinkopening", "nameerasure",
+})  # fmt: skip
 
 
 def _refuse_what_the_program_wrote(row: Fact) -> None:
     if row._meta.model_name in PERMANENT:
         raise Refused(
             [Problem("", f"This {row._meta.verbose_name} was written by the program as it happened, so it stands. "
-                         "Issue another binder, or end the link.")]
+                         "Issue another binder, or end the link; a name that was erased is gone.")]
         )  # fmt: skip
 
 

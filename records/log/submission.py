@@ -18,10 +18,10 @@ from django.db import connection, models, transaction
 
 from records import clock, signals
 from records.ledger import canon
-from records.models import Clinic, Entry, Fact, Ledger, Organisation
+from records.models import Clinic, Entry, Fact, Ledger, Organisation, PersonText
 from records.models.prepared import prepared
 
-from . import device
+from . import device, leaps
 from .errors import InputPlace, Problem, Refused, SubmissionConflict
 
 WHOLE = InputPlace()
@@ -32,9 +32,12 @@ F = TypeVar("F", bound=Fact)
 class Submission:
     """What is being logged. `repeated` is True when this request was answered before; then write nothing."""
 
-    def __init__(self, organisation, by, request_key, *, what, logged_for=None, written_at=None, paper=""):
+    def __init__(
+        self, organisation, by, request_key, *, what, logged_for=None, written_at=None, paper="", signed_as=""
+    ):
         self.organisation, self.by, self.request_key = organisation, by, request_key
         self.what, self.logged_for, self.written_at, self.paper = what, logged_for, written_at, paper
+        self.signed_as = signed_as
         self.rows: list[Fact] = []
         self.entry: Entry | None = None
         self.repeated = False
@@ -50,6 +53,10 @@ class Submission:
         _point_to_origins(row)
         self.rows.append(row)
         return row
+
+    def signed(self) -> PersonText:
+        """The name that the entry carries: the account's own, or `signed_as` where the account is no person's."""
+        return PersonText.named(self.by.person, self.signed_as) if self.signed_as else self.by.signed()
 
     def first(self, model: type[F]) -> F:
         """The first row of that model: of the entry that stands where `repeated`, else of the rows added so far."""
@@ -134,9 +141,8 @@ def _in_hand(row, field) -> bool:
     return field.get_cached_value(row, default=None) is not None
 
 
-def _stamp(ledger: Ledger) -> datetime:
+def _stamp(ledger: Ledger, now: datetime) -> datetime:
     """Now, but always later than the entry before: the order of logging is the order of numbers."""
-    now = clock.now()
     return max(now, ledger.logged_at + timedelta(microseconds=1)) if ledger.logged_at else now
 
 
@@ -146,7 +152,9 @@ def _write(sub: Submission, ledger: Ledger, content: str) -> None:
     problems = [p for row in sub.rows for p in _problems_of(row)]
     if problems:
         raise Refused(problems)
-    logged_at = _stamp(ledger)
+    now = clock.now()
+    clock_off = leaps.off(ledger, now)
+    logged_at = _stamp(ledger, now)
     entry = Entry(
         ledger=ledger,
         number=ledger.number + 1,
@@ -156,10 +164,11 @@ def _write(sub: Submission, ledger: Ledger, content: str) -> None:
         content=content,
         account=sub.by,
         logged_at=logged_at,
-        logged_by=sub.by.signed(),
+        logged_by=sub.signed(),
         logged_for=sub.logged_for,
         written_at=sub.written_at or device.written_at(sub.rows, logged_at),
         paper=sub.paper,
+        clock_off=clock_off,
         previous=ledger.hash,
     )
     entry.hash = canon.hash_of(entry, sub.rows)
@@ -168,6 +177,7 @@ def _write(sub: Submission, ledger: Ledger, content: str) -> None:
         row.entry = entry
         row.save()
     ledger.number, ledger.hash, ledger.logged_at = entry.number, entry.hash, entry.logged_at
+    leaps.mark(ledger, now)
     ledger.save()
     sub.entry = entry
 
@@ -178,10 +188,11 @@ def _refuse_without_triggers() -> None:
 
     if getattr(connection, "records_triggers_seen", False):
         return
-    gone = triggers.missing(connection)
+    gone = triggers.faults(connection)
     if gone:
+        _, name, what = gone[0]
         raise Refused(
-            [Problem("", f"The database no longer protects its records ({gone[0]} is missing). "
+            [Problem("", f"The database no longer protects its records ({name} {what}). "
                          "Nothing is recorded until `python manage.py migrate` has been run.")]
         )  # fmt: skip
     connection.records_triggers_seen = True
@@ -189,7 +200,7 @@ def _refuse_without_triggers() -> None:
 
 @contextmanager
 def submission(
-    organisation, by, request_key, what, inputs, *, logged_for=None, written_at=None, paper=""
+    organisation, by, request_key, what, inputs, *, logged_for=None, written_at=None, paper="", signed_as=""
 ) -> Iterator[Submission]:
     """Log one submission to the ledger of `organisation`.
 
@@ -197,8 +208,9 @@ def submission(
     it raises SubmissionConflict. Whatever is raised inside leaves nothing written.
     """
     sub = Submission(
-        organisation, by, request_key, what=what, logged_for=logged_for, written_at=written_at, paper=paper
-    )
+        organisation, by, request_key, what=what, logged_for=logged_for, written_at=written_at, paper=paper,
+        signed_as=signed_as,
+    )  # fmt: skip
     content = inputs_digest(what, inputs)
     with transaction.atomic():
         _refuse_without_triggers()

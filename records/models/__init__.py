@@ -3,7 +3,7 @@
 from django.apps import apps
 
 from .base import ClinicFact, Fact, FactIsPermanent, UnitFact
-from .binders import BinderIssue, InspectorLink, InspectorLinkEnd, InspectorLinkOpening
+from .binders import BinderIssue, InspectorLink, InspectorLinkCount, InspectorLinkEnd, InspectorLinkOpening
 from .books import Calibration, Credential, Instrument
 from .documents import Document
 from .field import Advice, Photo
@@ -32,6 +32,7 @@ from .people import (
     LocalDuty,
     Membership,
     MembershipEnd,
+    NameErasure,
     Organisation,
     Person,
     PersonText,
@@ -72,10 +73,11 @@ __all__ = [
     "Calibration", "ChemicalResult",
     "Clinic", "ClinicFact", "ClinicTerms", "Closure", "ConditionFinding", "CounterReading", "Credential", "Document",
     "Entry", "Fact", "FactIsPermanent", "FailureCase", "Fit", "FittedPart", "FollowUp", "FollowUpDone",
-    "IndicatorLot", "InspectorLink", "InspectorLinkEnd", "InspectorLinkOpening", "Instrument", "Invitation", "Job",
+    "IndicatorLot", "InspectorLink", "InspectorLinkCount", "InspectorLinkEnd", "InspectorLinkOpening", "Instrument",
+    "Invitation", "Job",
     "JobConclusion", "KnownGap", "LeakTest", "Ledger", "Load", "LoadRelease",
-    "LocalDuty", "Membership", "MembershipEnd", "Organisation", "Part", "PartLot", "PartRecall", "Person",
-    "PersonText", "Photo",
+    "LocalDuty", "Membership", "MembershipEnd", "NameErasure", "Organisation", "Part", "PartLot", "PartRecall",
+    "Person", "PersonText", "Photo",
     "Placement", "PlanLine", "Position", "Reading", "ServiceCompany", "Signature", "TaskOutcome", "Unit",
     "UnitEvent", "UnitFact", "UnitModel", "UserCheck", "VerificationTest", "Visit", "VisitEnd", "Voiding",
     "fact_model", "fact_models",

@@ -89,15 +89,35 @@ class InspectorLinkEnd(ClinicFact):
 
 
 class InspectorLinkOpening(ClinicFact):
-    """The link was opened, at `happened_at`. The entry names the account that made the link: the reader has none."""
+    """The link was opened. The entry is signed by the link, not by who made it.
+
+    The first opening of a day is a row without `times`, at `happened_at`. When it was opened again that day, a second
+    row says, after the day, how many times in all.
+    """
 
     link = models.ForeignKey(InspectorLink, models.PROTECT, related_name="openings")
     what = models.CharField("what was opened", max_length=8, choices=words("answers", "binder"))
     agent = text(200, verbose_name="what the browser called itself")
+    times = models.PositiveIntegerField("times on that day", null=True, blank=True)
+
+    EMPTY_MEANS = Fact.EMPTY_MEANS | {"times": "it was opened once, at that time"}
 
     class Meta(Fact.Meta):
         verbose_name = "opening of a link for an inspector"
         verbose_name_plural = "openings of links for inspectors"
 
     def __str__(self):
-        return f"{self.what} opened on {self.happened_on}"
+        times = "" if self.times is None else f" {self.times} times"
+        return f"{self.what} opened{times} on {self.happened_on}"
+
+
+class InspectorLinkCount(models.Model):
+    """How often a link was opened on a day at the clinic: working state, until an entry says it."""
+
+    link = models.ForeignKey(InspectorLink, models.CASCADE, related_name="counts")
+    day = models.DateField()
+    what = models.CharField(max_length=8)
+    times = models.PositiveIntegerField(default=1)
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["link", "day", "what"], name="link_count_once")]

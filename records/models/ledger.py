@@ -15,6 +15,12 @@ class Ledger(models.Model):
     number = models.PositiveIntegerField(default=0)
     hash = models.CharField(max_length=64, default="0" * 64)
     logged_at = models.DateTimeField(null=True)
+    # What the clocks said when the newest entry was logged: the server's, and since which start of the machine how
+    # many seconds had passed. From one entry to the next both must go alike (`records.log.leaps`).
+    clock_at = models.DateTimeField(null=True)
+    boot = models.CharField(max_length=40, default="", db_default="")
+    steady = models.FloatField(null=True)
+    clock_accepted = models.BooleanField(default=False, db_default=False)
 
     @property
     def ref(self):
@@ -37,12 +43,16 @@ class Entry(models.Model):
     logged_for = models.ForeignKey(Organisation, models.PROTECT, null=True, blank=True, related_name="+")
     written_at = models.DateTimeField()
     paper = text(300, help_text="The page it was transcribed from; blank when it was witnessed.")
+    clock_off = models.BigIntegerField("seconds by which the clock was off", null=True, blank=True)
     previous = models.CharField(max_length=64)
     hash = models.CharField(max_length=64)
 
     objects = FactQuerySet.as_manager()
 
-    EMPTY_MEANS = {"logged_for": "the organisation's own people"}
+    EMPTY_MEANS = {
+        "logged_for": "the organisation's own people",
+        "clock_off": "the clock had not leapt; of an entry before form 6, it was not looked at",
+    }
 
     class Meta:
         base_manager_name = "objects"

@@ -48,7 +48,10 @@ class Person(models.Model):
 
 
 class PersonText(models.Model):
-    """A name as it was signed. Facts hash the digest, never the value, so an erasure leaves the chain whole."""
+    """A name as it was signed. Facts hash the digest, never the value, so an erasure leaves the chain whole.
+
+    The digest covers the person too. That of a name from before it did covers salt and value alone.
+    """
 
     person = models.ForeignKey(Person, models.PROTECT, related_name="texts")
     value = models.CharField(max_length=200)
@@ -60,8 +63,10 @@ class PersonText(models.Model):
         return self.value if self.erased_on is None else f"(name erased on {self.erased_on})"
 
     @staticmethod
-    def digest_of(salt: str, value: str) -> str:
-        return hashlib.sha256(f"{salt}\x00{value}".encode()).hexdigest()
+    def digest_of(salt: str, value: str, person_ref=None) -> str:
+        """SHA-256 in hexadecimal, over whose name it is as well; without `person_ref` as it once was."""
+        whose = () if person_ref is None else (str(person_ref),)
+        return hashlib.sha256("\x00".join((salt, value, *whose)).encode()).hexdigest()
 
     @classmethod
     def named(cls, person: Person, value: str, salt: str = "") -> PersonText:
@@ -69,7 +74,24 @@ class PersonText(models.Model):
         for found in _text_of(person.pk, value):
             return found
         salt = salt or secrets.token_hex(16)
-        return cls.objects.create(person=person, value=value, salt=salt, digest=cls.digest_of(salt, value))
+        digest = cls.digest_of(salt, value, person.ref)
+        return cls.objects.create(person=person, value=value, salt=salt, digest=digest)
+
+
+class NameErasure(Fact):
+    """A name was erased on demand: whose, who asked for it, and why. The name itself is in no column."""
+
+    name = models.ForeignKey(PersonText, models.PROTECT, related_name="erasures")
+    person = models.ForeignKey(Person, models.PROTECT, related_name="+")
+    asked_by = text(120, verbose_name="who asked for it")
+    reason = models.CharField(max_length=500)
+
+    class Meta(Fact.Meta):
+        verbose_name = "erasure of a name"
+        verbose_name_plural = "erasures of names"
+
+    def __str__(self):
+        return f"name erased: {self.reason}"
 
 
 @prepared

@@ -11,6 +11,7 @@ from django.utils.html import format_html, format_html_join
 
 from records.late import is_late
 from records.ledger.entry_rows import rows_by_entry
+from records.log import leaps
 from records.models import Entry, Visit
 from records.writing.preferences import day_text
 
@@ -70,6 +71,8 @@ class EntryTable(tables.Table):
         if not record.paper and record.logged_at - record.written_at > SENT_LATER:
             written = timezone.localtime(record.written_at)
             said.append(f"written on a device on {said_day(written)}, {written:%H:%M}, sent later")
+        if record.clock_off is not None:
+            said.append(f"the clock of the server was {leaps.words(record.clock_off)} what it should have said")
         if row is not None and row.amends_id:
             said.append(f"correction: {row.amend_reason}")
         if row is not None and row._meta.model_name == "voiding":

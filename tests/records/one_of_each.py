@@ -42,6 +42,10 @@ def log_one_of_each(world, folder) -> None:
     )  # fmt: skip
     first = m.Load.objects.order_by("id").first()
     log.void(by=world.people["coordinator"], request_key=build.key(), row=first, reason="wrong unit")
+    log.erase_name(
+        by=world.people["coordinator"], request_key=build.key(), organisation=world.clinic,
+        name=m.PersonText.objects.get(value="Gia Gone"), reason="she left and asked for it", asked_by="herself",
+    )  # fmt: skip
 
 
 def _binders(world) -> None:
@@ -99,10 +103,8 @@ def _monitoring(world) -> None:
     log.log_load(**_by(world), **cycle, cycle_number="1", packs="dry", decision="released", reason="ok")
     load = log.log_load(**_by(world), **cycle, cycle_number="2", packs="not recorded")
     log.release_load(**_by(world), load=load, decision="rejected", reason="dropped", on=build.TODAY)
-    for kind in ("safety check", "air detector"):
-        log.log_user_check(
-            **_by(world), **own, kind=kind, result="pass", signed_by="Ana Example", purpose="installation"
-        )
+    for kind, name in (("safety check", "Ana Example"), ("air detector", "Gia Gone")):
+        log.log_user_check(**_by(world), **own, kind=kind, result="pass", signed_by=name, purpose="installation")
     _out_and_back(world)
 
 

@@ -166,13 +166,37 @@ def test_a_link_is_ended_with_a_reason_by_who_may_record(world):
     assert why_closed(made, build.TODAY) == ""
 
 
-def test_an_opening_is_entered_under_who_made_the_link(world):
+def test_an_opening_is_entered_as_the_links_and_not_under_who_made_it(world):
     made = link(world, role="technician")
     row = log.log_link_opening(request_key=build.key(), link=made, what="answers", agent="Invented Browser 1.0")
     assert (row.what, row.agent, row.happened_at) == ("answers", "Invented Browser 1.0", build.NOW)
     assert row.entry.what == "opened through the inspector's link"
-    assert row.entry.account == world.people["technician"] and row.entry.logged_for_id == world.company.pk
+    assert str(row.entry.logged_by) == "inspector's link, for Invented Board" and row.entry.logged_for is None
+    account = row.entry.account
+    assert account not in world.people.values() and not account.is_active and not account.has_usable_password()
+    assert not world.people["technician"].person.texts.filter(pk=row.entry.logged_by_id).exists()
     assert tamper_check.verify(world.clinic).whole
+
+
+def test_a_flood_of_openings_is_counted_by_day(world):
+    made, before = link(world), m.Entry.objects.count()
+    for n in range(40):
+        log.log_link_opening(request_key=build.key(), link=made, what="binder", agent=f"browser {n}")
+    log.log_link_opening(request_key=build.key(), link=made, what="answers")
+    assert m.Entry.objects.count() == before + 2
+    with clock.at(build.NOW + timedelta(days=1)):
+        log.log_link_opening(request_key=build.key(), link=made, what="answers")
+        assert m.Entry.objects.count() == before + 4
+        assert log.enter_openings(made) == []
+    said = [(o.what, o.happened_on.day, o.times) for o in m.InspectorLinkOpening.objects.order_by("id")]
+    assert said == [("binder", 16, None), ("answers", 16, None), ("binder", 16, 40), ("answers", 17, None)]
+    assert not m.InspectorLinkCount.objects.exists() and tamper_check.verify(world.clinic).whole
+
+
+def test_the_same_opening_sent_again_is_not_counted(world):
+    made, key = link(world), build.key()
+    rows = {log.log_link_opening(request_key=key, link=made, what="binder").pk for _ in range(3)}
+    assert len(rows) == 1 and not m.InspectorLinkCount.objects.exists()
 
 
 def test_what_a_browser_calls_itself_is_cut_and_bare_of_what_cannot_be_seen(world):

@@ -288,6 +288,7 @@ def test_the_loaded_demo_passes_the_tamper_check(story):
     assert [v.sentence for v in verdicts if not v.whole] == []
     assert len(verdicts) == 4
     assert sum(v.entries for v in verdicts) == len(demo.player.in_order(story))
+    assert not m.Entry.objects.exclude(clock_off=None).exists(), "its clock never leaps"
 
 
 def test_nothing_is_logged_after_the_present_of_the_story(story):

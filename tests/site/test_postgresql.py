@@ -23,7 +23,7 @@ COLD = (
 )
 WRITING = (
     "test_append_only", "ledger/test_triggers", "test_corrections", "ledger/test_tamper_check", "test_submission",
-    "test_binders", 
+    "test_binders", "ledger/test_what_is_found",
 )  # fmt: skip
 # Each share makes its tables anew, which takes as long as some of its tests: no more of them than pay.
 SHARES = {

@@ -25,7 +25,7 @@ def sign(body: bytes, *, by: str, reason: str, at: datetime, seal: Seal | None =
     if not by.strip() or at.tzinfo is None:
         raise ValueError("A signature says who issued the binder, and when, with the offset from UTC.")
     seal = seal or load_key()
-    _refuse_outside_validity(seal, at)
+    refuse_outside_validity(seal, at)
     at = at.astimezone(UTC).replace(microsecond=0)
     signer = _signer(seal, by, reason)
     return _signed(signer, _writer(body), at)
@@ -45,7 +45,8 @@ def _writer(body: bytes):
     return Writer(io.BytesIO(body))
 
 
-def _refuse_outside_validity(seal: Seal, at: datetime) -> None:
+def refuse_outside_validity(seal: Seal, at: datetime) -> None:
+    """Raises NoKey when the certificate is not valid at that moment."""
     certificate = seal.certificate
     first, last = certificate.not_valid_before_utc, certificate.not_valid_after_utc
     if not first <= at <= last:
@@ -61,21 +62,27 @@ def reason_of(made) -> str:
     return f"Binder of {binder.clinic}, {wish.from_on} to {wish.to_on}, as of {binder.as_of}"
 
 
-def _signer(seal: Seal, by: str, reason: str):
+def cms_signer(seal: Seal):
+    """The library's signer with that key: it makes the container (CMS) of a signature."""
     from asn1crypto import keys, x509
     from cryptography.hazmat.primitives import serialization as s
-    from pyhanko.sign import fields, signers
+    from pyhanko.sign import signers
     from pyhanko_certvalidator.registry import SimpleCertificateStore
 
     def loaded(certificate):
         return x509.Certificate.load(certificate.public_bytes(s.Encoding.DER))
 
     key = seal.key.private_bytes(s.Encoding.DER, s.PrivateFormat.PKCS8, s.NoEncryption())
-    signer = signers.SimpleSigner(
+    return signers.SimpleSigner(
         signing_cert=loaded(seal.certificate),
         signing_key=keys.PrivateKeyInfo.load(key),
         cert_registry=SimpleCertificateStore.from_certs([loaded(each) for each in seal.chain]),
     )
+
+
+def _signer(seal: Seal, by: str, reason: str):
+    from pyhanko.sign import fields, signers
+
     meta = signers.PdfSignatureMetadata(
         field_name=FIELD,
         md_algorithm="sha256",
@@ -85,7 +92,7 @@ def _signer(seal: Seal, by: str, reason: str):
         name=by,
         reason=reason,
     )
-    return _pades_signer(meta, signer, fields.SigFieldSpec(FIELD, readable_field_name=READABLE))
+    return _pades_signer(meta, cms_signer(seal), fields.SigFieldSpec(FIELD, readable_field_name=READABLE))
 
 
 def _pades_signer(meta, signer, field):

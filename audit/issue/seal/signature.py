@@ -125,6 +125,11 @@ def _fits(signer, certificate, digest: bytes) -> bool:
     return intact and valid
 
 
+def detached(der: bytes, content: bytes) -> FoundSignature:
+    """A signature that lies beside the bytes it is over."""
+    return _read_container(der, hashlib.sha256(content).digest(), len(content))
+
+
 def fingerprints_in(der: bytes) -> frozenset[str]:
     """The fingerprints of certificates that a container holds or points to; of a damaged one what can be found."""
     return _read_container(der, None, 0).named

@@ -13,6 +13,7 @@ from django.db import connection, connections
 from django.test.utils import CaptureQueriesContext
 
 from audit.gather import kept_facts as kept
+from audit.gather import marks
 from audit.gather.packing import packed, written
 from audit.gather.read import clinic_facts
 from audit.models import FactsCache
@@ -145,7 +146,7 @@ def test_what_is_damaged_is_read_anew_and_replaced(world, payload, caplog):
     FactsCache.objects.update(payload=payload)
     assert kept.kept_facts(world.clinic) == fresh
     assert "damaged" in caplog.text
-    assert bytes(FactsCache.objects.get().payload) == packed(fresh)
+    assert bytes(FactsCache.objects.get().payload)[marks.SIZE :] == packed(fresh)
 
 
 def test_nothing_is_kept_when_something_was_logged_meanwhile(world, monkeypatch):
@@ -175,7 +176,7 @@ def test_check_names_facts_that_are_not_those_of_the_tables(world, capsys):
     assert end.value.code == 0
     row = FactsCache.objects.get(clinic=world.clinic)
     facts = clinic_facts(world.other_clinic)
-    FactsCache.objects.filter(pk=row.pk).update(payload=packed(facts))
+    FactsCache.objects.filter(pk=row.pk).update(payload=kept._marked(world.clinic, row.heads, facts))
     with pytest.raises(SystemExit) as end:
         call_command("recompute", "--check")
     assert end.value.code == 1
@@ -208,3 +209,14 @@ def test_several_readers_at_once_keep_one_row_and_all_see_the_same():
         reader.join()
     assert seen == [written(clinic_facts(world.clinic))] * 4
     assert FactsCache.objects.count() == 1
+
+
+def test_facts_that_this_program_did_not_keep_are_read_again(world):
+    """Whoever can write the database can pack other facts; the mark over them needs the secret key."""
+    right, other = written(kept.kept_facts(world.clinic)), packed(clinic_facts(world.other_clinic))
+    own = FactsCache.objects.get(clinic=world.clinic)
+    for payload in (other, bytes(32) + other, bytes(own.payload)[:32] + other):
+        FactsCache.objects.filter(pk=own.pk).update(payload=payload)
+        assert "mark" in kept.difference(world.clinic)
+        assert written(kept.kept_facts(world.clinic)) == right
+    assert kept.difference(world.clinic) == ""

@@ -259,7 +259,12 @@ def test_recompute_makes_every_standing_right(world, capsys):
 
 @pytest.mark.parametrize(
     "change",
-    [{"word": "In service"}, {"reason": "all is well"}, {"holds_until": None, "since": None}, {"heads": "0" * 64}],
+    [
+        {"word": "Decommissioned"},
+        {"reason": "all is well"},
+        {"holds_until": None, "since": None},
+        {"heads": "0" * 64},
+    ],
     ids=lambda c: "-".join(c),
 )
 def test_check_names_a_stored_row_that_differs(world, capsys, change):
@@ -274,3 +279,42 @@ def test_check_names_a_stored_row_that_differs(world, capsys, change):
     said = capsys.readouterr().out
     assert "first Unit 1: stored" in said and "1 differ." in said
     assert stored(world) == before, "--check changes nothing"
+
+
+# ------------------------------------------------------------------------------------------------ its own mark
+
+LATER = {"as_of": build.TODAY + timedelta(days=1), "since": date(2020, 1, 1), "word": "Decommissioned"}
+
+
+def other_value(column: str, value):
+    """A value that the column takes and that is not the one it has."""
+    if column in LATER:
+        return LATER[column]
+    if isinstance(value, int):
+        return value + 1
+    return date(2031, 1, 1) if isinstance(value, date) or value is None else f"{value}x"[-4:]
+
+
+@pytest.mark.parametrize("column", [f.name for f in Standing._meta.concrete_fields if f.name not in
+                                    ("id", "unit", "clinic", "unit_ref")])  # fmt: skip
+def test_a_row_that_is_not_the_one_that_was_stored_is_never_shown(world, column):
+    row = Standing.objects.get(clinic=world.clinic, label="Unit 1")
+    Standing.objects.filter(pk=row.pk).update(**{column: other_value(column, getattr(row, column))})
+    assert is_stale(world)
+    assert [plain(r) for r in standings.standings_for([world.clinic], build.TODAY)] == fresh(world)
+
+
+def test_a_row_given_to_another_unit_or_clinic_or_taken_away_is_noticed(world):
+    first, second = Standing.objects.filter(clinic=world.clinic).order_by("label")
+    second.delete()
+    assert is_stale(world)
+    standings.refresh([world.clinic], build.TODAY)
+    assert not is_stale(world)
+    Standing.objects.filter(pk=first.pk).update(unit=world.other_unit)
+    assert is_stale(world)
+
+
+def test_the_mark_needs_the_secret_key(world, settings):
+    assert not is_stale(world)
+    settings.SECRET_KEY = "another one"
+    assert is_stale(world)

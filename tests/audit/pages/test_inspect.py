@@ -202,14 +202,19 @@ def openings(link):
     return [(o.what, o.agent) for o in InspectorLinkOpening.objects.filter(link=link).order_by("id")]
 
 
-def test_every_opening_is_entered_with_what_was_opened_and_by_which_browser(opened):
+def counted(link):
+    return {(c.what, c.times) for c in link.counts.all()}
+
+
+def test_each_days_first_opening_is_entered_and_further_ones_are_counted(opened):
     link, token, client = opened
     client.get(address(token))
     client.get(address(token, "inspect-binder"))
     client.get(address(token), headers={"user-agent": "Another/2"})
-    assert openings(link) == [("answers", PHONE), ("binder", PHONE), ("answers", "Another/2")]
+    assert openings(link) == [("answers", PHONE), ("binder", PHONE)] and counted(link) == {("answers", 2)}
     entry = InspectorLinkOpening.objects.latest("id").entry
-    assert "through the inspector's link" in entry.what and entry.account == link.entry.account
+    assert "through the inspector's link" in entry.what and entry.account != link.entry.account
+    assert str(entry.logged_by) == f"inspector's link, for {link.for_whom}"
 
 
 def test_loading_the_page_again_within_ten_minutes_counts_once(opened):
@@ -221,7 +226,7 @@ def test_loading_the_page_again_within_ten_minutes_counts_once(opened):
     assert openings(link) == [("answers", PHONE)]
     with clock.at(made.NOW + timedelta(minutes=10)):
         client.get(address(token))
-    assert openings(link) == [("answers", PHONE)] * 2
+    assert openings(link) == [("answers", PHONE)] and counted(link) == {("answers", 2)}
 
 
 def test_asking_for_the_head_of_a_page_opens_nothing(opened):

@@ -1,0 +1,75 @@
+"""From each ledger that was ever written to today, on both databases, with the programme killed in the middle.
+
+The processes are ended by SIGKILL between two statements of a migration, and `migrate` is started again.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import signal
+import subprocess
+import sys
+from pathlib import Path
+
+import psycopg
+import pytest
+
+from records.ledger import canon
+from tests import postgresql
+
+TOP = Path(__file__).resolve().parents[3]
+LEDGERS = Path(__file__).parents[1] / "ledgers"
+FORMS = range(1, canon.newest_form() + 1)
+# Of one form early, of another late: each before a statement that a migration from there still runs.
+KILLED_BEFORE = {1: 90, 2: 1, 3: 40, 4: 7, 5: 12, 6: 1}
+
+
+def on_sqlite(tmp_path_factory, tmp_path, form: int) -> dict[str, str]:
+    return {"STANDING_DATABASE": "sqlite"}
+
+
+def on_postgresql(tmp_path_factory, tmp_path, form: int) -> dict[str, str]:
+    """A new database in the run's cluster."""
+    env = postgresql.running(tmp_path_factory)
+    name = f"upgrade_{form}_{os.getpid()}"
+    where = f"host={env['PGHOST']} port={env['PGPORT']} user={env['PGUSER']} dbname=postgres"
+    with psycopg.connect(where, autocommit=True) as server:
+        server.execute(f"DROP DATABASE IF EXISTS {name}")
+        server.execute(f"CREATE DATABASE {name}")
+    return env | {"PGDATABASE": name}
+
+
+@pytest.fixture(params=[on_sqlite, on_postgresql], ids=["sqlite", "postgresql"])
+def place(request, tmp_path_factory, tmp_path):
+    """Gives, for a form, the environment in which the programme has a database of its own."""
+    dropped = ("PYTEST", "STANDING", "PG")
+    usual = {k: v for k, v in os.environ.items() if not k.startswith(dropped)}
+
+    def made(form: int) -> dict[str, str]:
+        return usual | {"STANDING_DATA": str(tmp_path)} | request.param(tmp_path_factory, tmp_path, form)
+
+    return made
+
+
+def run(env: dict[str, str], *what) -> subprocess.CompletedProcess:
+    command = [sys.executable, "-m", "tests.records.ledger.upgrading", *map(str, what)]
+    return subprocess.run(command, cwd=TOP, env=env, capture_output=True, text=True, check=False)
+
+
+@pytest.mark.parametrize("form", FORMS)
+def test_an_upgrade_that_was_killed_goes_on_and_every_entry_stands(place, form):
+    env, said = place(form), json.loads((LEDGERS / f"form_{form}.json").read_text(encoding="utf-8"))
+    loaded = run(env, "load", form)
+    assert loaded.returncode == 0, loaded.stderr[-3000:]
+    killed = run(env, "killed", KILLED_BEFORE[form])
+    assert killed.returncode == -signal.SIGKILL, killed.stderr[-3000:]
+    done = run(env, "finish")
+    assert done.returncode == 0, done.stderr[-3000:]
+    found = json.loads(done.stdout)
+    assert found["faults"] == [] and found["triggers"] == []
+    assert found["ledgers"] == said["ledgers"] and found["kinds"] == said["kinds"]
+
+
+def test_every_form_is_killed_somewhere():
+    assert set(KILLED_BEFORE) == set(FORMS)
