@@ -27,7 +27,11 @@ WRITING = (
 )  # fmt: skip
 # Each share makes its tables anew, which takes as long as some of its tests: no more of them than pay.
 SHARES = {
-    "writing": [f"tests/records/{name}.py" for name in WRITING],
+    "writing": [
+        *(f"tests/records/{name}.py" for name in WRITING),
+        "tests/audit/upkeep/test_backup.py",
+        "tests/audit/upkeep/test_ended_in_the_middle.py",
+    ],
     "reading and at once": [
         "tests/records/test_concurrency.py",
         "tests/audit/issue/jobs/test_processes.py",
