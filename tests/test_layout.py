@@ -28,8 +28,8 @@ AUDIT = {
     "binder": "facts regimes judge text",
     "planning": "facts judge gather binder records",
     "issue": "facts regimes judge gather binder models records",
-    "upkeep": "gather issue records",
-    "site": "records",
+    "upkeep": "gather issue models records",
+    "site": "upkeep records",
     "pages": "facts regimes judge gather binder planning issue models site records text",
     # What Django looks for by name.
     "templatetags": "pages records",
