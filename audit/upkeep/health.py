@@ -54,7 +54,9 @@ def look() -> list[Check]:
     """Every check, in an order in which the first that says stop is the one to mend first."""
     found = [_restored()]
     try:
-        found += [*_database(), _clock(), _worker()]
+        found += _database()
+        if ready(found):
+            found += [_clock(), _worker()]
     except DatabaseError as error:
         said = str(error).strip().splitlines()[0]
         found.append(
@@ -83,7 +85,11 @@ def _wanted() -> frozenset:
     return frozenset(MigrationLoader(None, ignore_no_migrations=True).disk_migrations)
 
 
-def _database() -> Iterator[Check]:
+def _database() -> list[Check]:
+    return list(_of_the_database())
+
+
+def _of_the_database() -> Iterator[Check]:
     applied = MigrationRecorder(connection).applied_migrations().keys()
     awaited = _wanted() - applied
     if not applied:

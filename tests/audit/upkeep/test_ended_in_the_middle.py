@@ -14,7 +14,7 @@ from audit.upkeep import place as p
 
 from . import dying
 
-KILLS = int(os.environ.get("STANDING_KILLS", "6"))
+KILLS = int(os.environ.get("STANDING_KILLS", "5"))
 
 
 @pytest.fixture(autouse=True)
