@@ -34,6 +34,7 @@ SHARES = {
     ],
     "reading and at once": [
         "tests/records/test_concurrency.py",
+        "tests/faults/test_kills.py",
         "tests/audit/issue/jobs/test_processes.py",
         "tests/audit/issue/jobs/test_queue.py",
         "tests/audit/gather/test_read.py",
