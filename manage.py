@@ -13,7 +13,7 @@ def main() -> None:
     if sys.argv[1:2] == ["serve"]:
         _prepare_to_serve(sys.argv[2:])
     from django.core.exceptions import ImproperlyConfigured
-    from django.core.management import execute_from_command_line
+    from django.core.management import execute_from_command_line, get_commands
 
     try:
         execute_from_command_line(sys.argv)
@@ -24,6 +24,10 @@ def main() -> None:
     except ImproperlyConfigured as error:
         sys.stderr.write(f"{error}\n")
         sys.exit(BAD_INPUT)
+    except SystemExit as end:
+        named = sys.argv[1] if len(sys.argv) > 1 else "help"
+        unknown = not named.startswith("-") and named not in {"help", "version", *get_commands()}
+        sys.exit(BAD_INPUT if unknown else end.code)
     except KeyboardInterrupt:
         sys.exit(130)
     except Exception as error:

@@ -46,6 +46,7 @@ class Restored:
 
 def restore(path: Path, place: p.Place, phrase: str = "") -> Restored:
     """Put the set back. Raises NotRestored, archive.NotASet, cipher.WrongPassPhrase, databases.NotCopied, OSError."""
+    path.stat()  # raises what says that it is not there, before anything else is looked at
     begun = p.noted(place.data / p.RESTORING)
     if begun is None:
         _refuse_unless_empty(place)

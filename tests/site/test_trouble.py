@@ -149,3 +149,26 @@ def test_a_write_that_waits_too_long_says_that_many_record(client, monkeypatch):
         assert client.post(address, form_of(answer)).status_code == 302
     with connection.cursor() as cursor:
         cursor.execute("PRAGMA busy_timeout = 40000")
+
+
+def test_whoever_is_signed_in_goes_on_reading_where_nothing_can_be_written(world, client):
+    """Answers that would have to be judged anew are not shown stale: they are said to be being judged."""
+    if connection.vendor != "sqlite":
+        pytest.skip("tried with a database file")
+    client.force_login(world.people["dispatcher"])
+    pages = [reverse("clinic", args=["first"]), reverse("unit", args=["first", world.unit.ref])]
+    pages += [
+        reverse("day", args=["first"]),
+        reverse("company", args=["keepers"]),
+        reverse("entries", args=["first"]),
+    ]
+    with connection.cursor() as cursor:
+        cursor.execute("PRAGMA query_only = ON")
+        try:
+            found = {page: client.get(page).status_code for page in pages}
+            refused = client.post(reverse("log-chemical", args=["first"]), {})
+            signed_out = Client().post(reverse("sign-in"), {"username": "ana", "password": "x"})
+        finally:
+            cursor.execute("PRAGMA query_only = OFF")
+    assert found == dict.fromkeys(pages, 200)
+    assert refused.status_code == 422 and signed_out.status_code == 200  # looked at, and nothing to be written
