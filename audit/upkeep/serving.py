@@ -93,7 +93,7 @@ def _proxy(behind: bool) -> dict:
     if not behind:
         # What says that a request was passed on stays, so that `site.watched` sees it.
         return {"clear_untrusted_proxy_headers": False}
-    names = {"x-forwarded-proto", "x-forwarded-for", "x-forwarded-host"}
+    names = {"x-forwarded-proto", "x-forwarded-for"}
     return {"trusted_proxy": "127.0.0.1", "trusted_proxy_headers": names, "trusted_proxy_count": 1}
 
 
@@ -156,7 +156,10 @@ class Kept:
             return
         told_to_end = status in (-signal.SIGTERM, -signal.SIGINT)
         LOG.log(
-            logging.INFO if told_to_end else logging.ERROR, "The %s ended with %s, to be begun again.", name, status
+            logging.INFO if told_to_end else logging.ERROR,
+            "The %s ended with status %s, to be begun again.",
+            name,
+            status,
         )
         self.not_before[name] = time.monotonic() + self.pause
         self.pause = min(LONGEST_PAUSE, self.pause * 2)
