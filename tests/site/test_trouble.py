@@ -172,3 +172,53 @@ def test_whoever_is_signed_in_goes_on_reading_where_nothing_can_be_written(world
             cursor.execute("PRAGMA query_only = OFF")
     assert found == dict.fromkeys(pages, 200)
     assert refused.status_code == 422 and signed_out.status_code == 200  # looked at, and nothing to be written
+
+
+def test_signing_in_says_that_nothing_can_be_written_and_works_as_soon_as_it_can(world, client):
+    """With a real database that may only be read, and the right pass phrase."""
+    if connection.vendor != "sqlite":
+        pytest.skip("tried with a database file")
+    person = world.people["coordinator"]
+    person.set_password("correct kettle bellows")
+    person.save()
+    typed = {"username": "coordinator", "password": "correct kettle bellows"}
+    with connection.cursor() as cursor:
+        cursor.execute("PRAGMA query_only = ON")
+        try:
+            answer = client.post(reverse("sign-in"), typed)
+        finally:
+            cursor.execute("PRAGMA query_only = OFF")
+    assert answer.status_code == 503 and "signing in notes that you came" in text_of(answer)
+    assert b"kettle" not in answer.content and settings_cookie() not in client.cookies
+    assert client.post(reverse("sign-in"), typed).status_code == 302
+
+
+def settings_cookie() -> str:
+    from django.conf import settings
+
+    return settings.SESSION_COOKIE_NAME
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_database_that_is_really_full_refuses_with_what_was_typed_and_takes_it_later(client):
+    if connection.vendor != "sqlite":
+        pytest.skip("tried with a database file")
+    with clock.at(build.NOW):
+        world = build.make()
+        client.force_login(world.people["coordinator"])
+        address, typed = filled_in(client, world)
+        with connection.cursor() as cursor:
+            cursor.execute("PRAGMA page_count")
+            cursor.execute(f"PRAGMA max_page_count = {cursor.fetchone()[0]}")
+        try:
+            for _ in range(400):  # until what room its last pages have is used
+                answer = client.post(address, typed | {"request_key": str(build.key())})
+                if answer.status_code != 302:
+                    break
+            before = m.Entry.objects.count()
+        finally:
+            with connection.cursor() as cursor:
+                cursor.execute("PRAGMA max_page_count = 1073741823")
+        assert answer.status_code == 503 and "The disk is full" in text_of(answer)
+        assert client.post(address, form_of(answer)).status_code == 302
+        assert m.Entry.objects.count() == before + 1
