@@ -28,13 +28,14 @@ AUDIT = {
     "binder": "facts regimes judge text",
     "planning": "facts judge gather binder records",
     "issue": "facts regimes judge gather binder models records",
-    "site": "records",
+    "upkeep": "gather issue models records",
+    "site": "upkeep records",
     "pages": "facts regimes judge gather binder planning issue models site records text",
     # What Django looks for by name.
     "templatetags": "pages records",
     "urls": "pages",
     "apps": "gather pages records",
-    "management": "facts regimes exchange judge gather binder planning issue models records",
+    "management": "facts regimes exchange judge gather binder planning issue upkeep models records",
     "migrations": "",
 }
 RECORDS = {

@@ -9,12 +9,13 @@ clinics are judged again on one reading; the rest are marked as being judged, wh
 from __future__ import annotations
 
 import hashlib
+import logging
 from collections.abc import Collection, Iterable
 from datetime import date
 from functools import cache
 from pathlib import Path
 
-from django.db import transaction
+from django.db import DatabaseError, transaction
 from django.db.models import QuerySet
 
 from audit.facts import ClinicFacts
@@ -26,6 +27,7 @@ from records import models as m
 from . import marks
 from .kept_facts import heads_of, kept_of
 
+LOG = logging.getLogger(__name__)
 AT_MOST_ON_READING = 25
 AUDIT = Path(__file__).parents[1]
 JUDGING = ("facts", "regimes", "judge", "gather")
@@ -154,7 +156,13 @@ def refresh(clinics: Iterable[m.Clinic], day: date, at_most: int | None = None) 
     waiting = stale(clinics, day)
     now = waiting if at_most is None else waiting[:at_most]
     if now:
-        store(judged_together({clinic.pk: clinic for clinic in now}, day))
+        rows = judged_together({clinic.pk: clinic for clinic in now}, day)
+        try:
+            store(rows)
+        except DatabaseError:
+            # It may be read and not written to, or is full: what is stored is stale then, and never shown.
+            LOG.warning("Standings cannot be stored.", exc_info=True)
+            return waiting
     return waiting[len(now) :]
 
 

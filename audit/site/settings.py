@@ -1,6 +1,7 @@
 """Settings. Everything that differs between a laptop and a server comes from the environment (see operating.md)."""
 
 import os
+from ipaddress import ip_network
 from pathlib import Path
 
 from django.core.exceptions import ImproperlyConfigured
@@ -32,6 +33,8 @@ INSTALLED_APPS = [
 # django_tables2 and django_filters bring nothing but code and tags: commands that show no list do not import them.
 
 MIDDLEWARE = [
+    "audit.site.watched.WatchedMiddleware",
+    "audit.site.request_log.RequestLogMiddleware",
     "audit.site.headers.HeadersMiddleware",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
@@ -43,6 +46,7 @@ MIDDLEWARE = [
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "records.writing.preferences.middleware",
     "audit.site.outbox.OutboxMiddleware",
+    "audit.site.trouble.TroubleMiddleware",
 ]
 
 ROOT_URLCONF = "audit.site.urls"
@@ -84,7 +88,7 @@ else:
             # IMMEDIATE takes the write lock at BEGIN, so two writers wait for each other instead of failing.
             "OPTIONS": {
                 "transaction_mode": "IMMEDIATE",
-                "timeout": 20,
+                "timeout": 40,  # less than a device waits for its answer (outbox-send.js)
                 "init_command": "PRAGMA journal_mode=WAL",
             },
             # A file, not memory: the tests prove what several processes do to it.
@@ -150,13 +154,22 @@ if LOG_LEVEL not in ("DEBUG", "INFO", "WARNING", "ERROR", "CRITICAL"):
     raise ImproperlyConfigured(
         f"STANDING_LOG_LEVEL is “{LOG_LEVEL}”. Choose DEBUG, INFO, WARNING, ERROR or CRITICAL."
     )
+LOG_FORMAT = os.environ.get("STANDING_LOG_FORMAT", "line")
+if LOG_FORMAT not in ("line", "json"):
+    raise ImproperlyConfigured(f"STANDING_LOG_FORMAT is “{LOG_FORMAT}”. Choose “line” or “json”.")
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
-    "formatters": {"line": {"format": "%(asctime)s %(levelname)s %(name)s: %(message)s"}},
-    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "line"}},
+    "formatters": {
+        "line": {"format": "%(asctime)s %(levelname)s %(name)s: %(message)s"},
+        "json": {"()": "audit.site.request_log.JsonLine"},
+    },
+    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": LOG_FORMAT}},
     "loggers": {name: {"handlers": ["console"], "level": LOG_LEVEL} for name in ("audit", "records")},
 }
+# Who may read /health/ready and /metrics: networks that ask without a proxy between, and whoever brings the token.
+METRICS_FROM = [ip_network(n) for n in os.environ.get("STANDING_METRICS_FROM", "127.0.0.1,::1").split(",") if n]
+METRICS_TOKEN = os.environ.get("STANDING_METRICS_TOKEN", "")
 # A form with thirty tasks and their notes stays well under this.
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 5000
 

@@ -1,1 +1,6 @@
-"""What becomes of the record when something goes wrong or is done to it on purpose; the long runs are scripts."""
+"""What becomes of the record when something goes wrong or is done to it on purpose: changes of its files, processes
+killed, many writers at once, broken uploads. A few in every run, thousands on demand:
+
+STANDING_KILLS=1000 STANDING_WRITERS=50 python -m pytest -n 0 -s tests/faults
+# on PostgreSQL: the same with STANDING_DATABASE=postgresql and a role that may make databases
+"""

@@ -27,9 +27,14 @@ WRITING = (
 )  # fmt: skip
 # Each share makes its tables anew, which takes as long as some of its tests: no more of them than pay.
 SHARES = {
-    "writing": [f"tests/records/{name}.py" for name in WRITING],
+    "writing": [
+        *(f"tests/records/{name}.py" for name in WRITING),
+        "tests/audit/upkeep/test_backup.py",
+        "tests/audit/upkeep/test_ended_in_the_middle.py",
+    ],
     "reading and at once": [
         "tests/records/test_concurrency.py",
+        "tests/faults/test_kills.py",
         "tests/audit/issue/jobs/test_processes.py",
         "tests/audit/issue/jobs/test_queue.py",
         "tests/audit/gather/test_read.py",

@@ -20,6 +20,7 @@ from audit.management import beginning as b
 from audit.management import options as o
 from audit.regimes import all_regimes, load_regime
 from audit.regimes.in_words import CAUTION
+from audit.upkeep import place
 from records import beginning, log
 
 PASS_PHRASE = "STANDING_PASSPHRASE"
@@ -75,6 +76,8 @@ class Command(BaseCommand):
 
     def _refuse_unless_empty(self, wanted=None) -> None:
         """Where there is no database yet none is made by looking. Raises NotEmpty and BadInput."""
+        if place.unfinished():
+            raise o.BadInput("A backup is being put back here and is not whole. Run `manage.py restore` again first.")
         if beginning.is_there():
             self._reach()
             beginning.refuse_unless_empty(wanted)
@@ -188,7 +191,7 @@ def _steps(wanted: beginning.Beginning, begun: beginning.Begun) -> list[str]:
     first = (begun.company or begun.clinic).name
     steps = [
         f'manage.py make_seal_key --name "{first}", so that binders are signed',
-        "manage.py runserver, and open http://127.0.0.1:8000/ on this machine; a server: audit/site/operating.md",
+        "manage.py serve, and open http://localhost:8000/ on this machine; a server: audit/site/operating.md",
         f"sign in as {wanted.username}; with “People and agreements” invite who works with you",
     ]
     if begun.company and begun.clinic:
