@@ -6,6 +6,7 @@ import sys
 
 
 def main() -> None:
+    os.umask(0o077)  # the record is for nobody but the account that runs the program
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "audit.site.settings")
     from django.core.management import execute_from_command_line
 

@@ -5,18 +5,26 @@ from pathlib import Path
 
 from django.core.exceptions import ImproperlyConfigured
 
+from audit.site import server
+
 BASE_DIR = Path(__file__).resolve().parents[2]
 DATA_DIR = Path(os.environ.get("STANDING_DATA", BASE_DIR / ".data"))
 
-DATA_DIR.mkdir(parents=True, exist_ok=True)
+DATA_DIR.mkdir(mode=0o700, parents=True, exist_ok=True)
 
-DEBUG = os.environ.get("STANDING_DEBUG", "1") == "1"
-PRODUCTION = not DEBUG
 
-# Good enough for a laptop; a server must bring its own, which `check --deploy` insists on.
-SECRET_KEY = os.environ.get("STANDING_SECRET_KEY", "for-development-only-" + "x" * 40)
+PRODUCTION = server.is_server(os.environ)
+DEBUG = not PRODUCTION
+if PRODUCTION:
+    server.refuse_unless_complete(os.environ)
+
+# The defaults are good enough for a laptop; a server does not start without its own, see server.py.
+SECRET_KEY = os.environ.get("STANDING_SECRET_KEY", server.LAPTOP_KEY)
 ALLOWED_HOSTS = os.environ.get("STANDING_HOSTS", "localhost,127.0.0.1,[::1]").split(",")
 CSRF_TRUSTED_ORIGINS = [o for o in os.environ.get("STANDING_ORIGINS", "").split(",") if o]
+# Whether a proxy stands before the program that sets X-Forwarded-Proto and adds the caller to X-Forwarded-For. Only
+# then is either believed: whoever reaches the program directly may write there what they like.
+BEHIND_PROXY = os.environ.get("STANDING_PROXY", "0") == "1"
 
 INSTALLED_APPS = [
     "records",
@@ -165,9 +173,13 @@ DJANGO_TABLES2_TEMPLATE = "records/table.html"
 if PRODUCTION:
     SECURE_SSL_REDIRECT = os.environ.get("STANDING_SSL_REDIRECT", "1") == "1"
     SECURE_HSTS_SECONDS = int(os.environ.get("STANDING_HSTS_SECONDS", "31536000"))
-    SECURE_HSTS_INCLUDE_SUBDOMAINS = True
-    SECURE_HSTS_PRELOAD = True
-    SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
+    # Both bind every other name under the clinic's own, for as long as HSTS says: never without being asked for.
+    SECURE_HSTS_INCLUDE_SUBDOMAINS = os.environ.get("STANDING_HSTS_SUBDOMAINS", "0") == "1"
+    SECURE_HSTS_PRELOAD = os.environ.get("STANDING_HSTS_PRELOAD", "0") == "1"
+    # So `check --deploy` does not ask for what is a choice here (W005 subdomains, W021 preload).
+    SILENCED_SYSTEM_CHECKS = ["security.W005", "security.W021"]
+    if BEHIND_PROXY:
+        SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
     SESSION_COOKIE_SECURE = True
     CSRF_COOKIE_SECURE = True
     # Of a server Django's own faults too, which it else tells nobody.
