@@ -1,6 +1,7 @@
 """Settings. Everything that differs between a laptop and a server comes from the environment (see operating.md)."""
 
 import os
+from datetime import timedelta
 from pathlib import Path
 
 from django.core.exceptions import ImproperlyConfigured
@@ -32,7 +33,6 @@ INSTALLED_APPS = [
     "django.contrib.admin.apps.SimpleAdminConfig",  # its pages are looked for with the addresses, not before
     "django.contrib.auth",
     "django.contrib.contenttypes",
-    "django.contrib.sessions",
     "django.contrib.messages",
     "whitenoise.runserver_nostatic",
     "django.contrib.staticfiles",
@@ -43,7 +43,7 @@ MIDDLEWARE = [
     "audit.site.headers.HeadersMiddleware",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
-    "django.contrib.sessions.middleware.SessionMiddleware",
+    "records.doors.sessions.SittingMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
@@ -103,6 +103,19 @@ ATOMIC_REQUESTS = False
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
 AUTH_USER_MODEL = "records.Account"
+AUTHENTICATION_BACKENDS = ["records.doors.backend.Door"]
+# Sittings end so long after they began, and so long after they were last used, whichever comes first. What was typed
+# on a device stays there, and is sent when its person signs in again.
+SESSION_ENGINE = "records.doors.sessions"
+SITTING_LONGEST = timedelta(hours=float(os.environ.get("STANDING_SITTING_HOURS", "12")))
+SITTING_IDLE = timedelta(minutes=float(os.environ.get("STANDING_SITTING_IDLE_MINUTES", "120")))
+SITTING_NOT_USED_BY = ("/waiting/state/", "/sw.js")
+# Who is asked for a second factor: "nobody", "companies" (their people, and administrators) or "everybody". Whoever
+# has one is always asked for it.
+SECOND_FACTOR = os.environ.get("STANDING_SECOND_FACTOR", "companies" if PRODUCTION else "nobody")
+if SECOND_FACTOR not in ("nobody", "companies", "everybody"):
+    raise ImproperlyConfigured(f"STANDING_SECOND_FACTOR is “{SECOND_FACTOR}”. Choose nobody, companies or everybody.")
+PASSWORD_RESET_TIMEOUT = 4 * 3600
 LOGIN_URL = "sign-in"
 LOGIN_REDIRECT_URL = "home"
 LOGOUT_REDIRECT_URL = "sign-in"
@@ -111,7 +124,7 @@ AUTH_PASSWORD_VALIDATORS = [
     {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
     {
         "NAME": "django.contrib.auth.password_validation.MinimumLengthValidator",
-        "OPTIONS": {"min_length": 10},
+        "OPTIONS": {"min_length": 12},
     },
     {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
 ]

@@ -2,10 +2,13 @@
 
 from django.contrib import admin
 from django.urls import include, path
+from django.views.generic import RedirectView
 
 admin.autodiscover()
 
 urlpatterns = [
+    # One door: limits and second factor are asked for there, so the administrator's site has none of its own.
+    path("admin/login/", RedirectView.as_view(pattern_name="sign-in", query_string=True)),
     path("admin/", admin.site.urls),
     path("", include("audit.urls")),
     path("", include("records.urls")),

@@ -104,6 +104,7 @@ OF_CLINIC |= {
     "add-part-lot": (PARTS, None, 422),
     "clinic-invite": ({"coordinator"}, None, 422),
     "clinic-offer": ({"coordinator"}, None, 422),
+    "clinic-sign-ins": ({"coordinator"}, None, 405),
     "clinic-end-membership": ({"coordinator"}, "membership", 422),
     "clinic-end-agreement": ({"coordinator"}, "agreement", 422),
     "clinic-withdraw": ({"coordinator"}, "invitation", 302),
@@ -112,6 +113,7 @@ JUDGEMENT |= {"set-up": None, "plan": "unit", "clinic-people": None}
 OF_COMPANY |= {"round": (None, 405)}
 # Only for who belongs to the company itself: who, what it is about, what an empty POST answers.
 OF_ITS_PEOPLE = {
+    "company-sign-ins": ({"dispatcher"}, None, 405),
     "company-people": (set(COMPANY_ROLES), None, 405),
     "company-invite": ({"dispatcher"}, None, 422),
     "company-offer": ({"dispatcher"}, None, 422),
@@ -120,8 +122,12 @@ OF_ITS_PEOPLE = {
     "company-end-agreement": ({"dispatcher"}, "agreement", 422),
     "open-clinic": ({"dispatcher"}, None, 422),
 }
-WITHOUT_ACCOUNT |= {"invitation"}
+WITHOUT_ACCOUNT |= {"invitation", "forgotten", "reset-pass-phrase"}
 ELSEWHERE |= {"invitation", "round-parts", "round-sheets"}
+
+# One's own log-in, and the way in: tests/security/.
+ELSEWHERE |= {"my-log-in", "change-pass-phrase", "second-factor", "end-sitting", "forgotten", "reset-pass-phrase"}
+ELSEWHERE |= {"sign-in-code", "sign-in-second-factor"}
 
 # The day at the desk.
 OF_CLINIC |= {

@@ -105,7 +105,7 @@ AWAY = [
     "def examine(content, name): return [bytearray(1 << 28) for _ in range(8)]",
     "apart.SECONDS = 0.3\ndef examine(content, name): time.sleep(60)",
     "apart.CPU_SECONDS = 1\ndef examine(content, name):\n    while True: pass",
-    "def examine(content, name): open('written', 'w').write('x' * 9999)",
+    "def examine(content, name): open(os.devnull + '/../shm/unit-standing-written', 'w').write('x' * 9999)",
 ]
 
 
