@@ -136,7 +136,7 @@ USE_I18N = False
 
 STATIC_URL = "static/"
 STATIC_ROOT = DATA_DIR / "static"
-STATIC_ROOT.mkdir(exist_ok=True)  # whitenoise warns about a folder that is not there yet
+STATIC_ROOT.mkdir(mode=0o700, exist_ok=True)  # whitenoise warns about a folder that is not there yet
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
     "staticfiles": {
@@ -165,6 +165,8 @@ BINDER_PROCESSES = int(os.environ.get("STANDING_BINDER_PROCESSES", str(max(1, (o
 # A worker that was not heard for so long is gone, and another one takes its binder up again.
 BINDER_SILENCE_SECONDS = float(os.environ.get("STANDING_BINDER_SILENCE", "30"))
 SEAL_DIR = DATA_DIR / "seal"
+# With it the seal's key is kept encrypted, and a copy of the folder alone signs nothing.
+SEAL_KEY_PASSPHRASE = os.environ.get("STANDING_SEAL_KEY_PASSPHRASE", "")
 # What goes wrong is said on standard error, by pages, commands and workers alike; a traceback follows its line.
 LOG_LEVEL = os.environ.get("STANDING_LOG_LEVEL", "WARNING")
 if LOG_LEVEL not in ("DEBUG", "INFO", "WARNING", "ERROR", "CRITICAL"):

@@ -15,6 +15,7 @@ from django.contrib.sessions.middleware import SessionMiddleware
 from django.db import DatabaseError
 
 from records import clock
+from records.models import Sitting
 
 SEEN_EVERY = timedelta(minutes=5)
 
@@ -27,8 +28,6 @@ class SessionStore(DatabaseStore):
 
     @classmethod
     def get_model_class(cls):
-        from records.models import Sitting
-
         return Sitting
 
     def load(self):
@@ -77,17 +76,13 @@ class SittingMiddleware(SessionMiddleware):
 
 def of_account(account) -> list:
     """The sittings of an account that have not ended, the one used last first, each with what it said of itself."""
-    from records.models import Sitting
-
     rows = list(Sitting.objects.filter(account=account, expire_date__gt=clock.real()).order_by("-seen_at"))
     for row in rows:
-        said = row.get_decoded()
+        said = SessionStore().decode(row.session_data)
         row.device, row.address = said.get("device", ""), said.get("address", "")
     return rows
 
 
 def end_all(account, but: str = "") -> int:
     """End every sitting of the account but the one of that key; the number of them."""
-    from records.models import Sitting
-
     return Sitting.objects.filter(account=account).exclude(session_key=but).delete()[0]

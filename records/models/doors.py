@@ -36,12 +36,6 @@ class Sitting(AbstractBaseSession):
         """By what a page names it: never the key, which would open it."""
         return hashlib.sha256(self.session_key.encode()).hexdigest()[:20]
 
-    @classmethod
-    def get_session_store_class(cls):
-        from records.doors.sessions import SessionStore
-
-        return SessionStore
-
 
 class DoorEvent(models.Model):
     """What happened at the door. `name` is a keyed digest of the log-in name that was typed, which may be anything.
