@@ -32,6 +32,7 @@ of_clinic = [
     path("records/<slug:kind>/<uuid:ref>/", views.record, name="record"),
     path("records/<slug:kind>/<uuid:ref>/correct/", views.correct, name="correct"),
     path("records/<slug:kind>/<uuid:ref>/entered-in-error/", views.void, name="void"),
+    path("records/<slug:kind>/<uuid:ref>/sign/", views.sign, name="sign"),
     path("set-up/", views.set_up, name="set-up"),
     path("set-up/written/", views.clinic_written, name="clinic-written"),
     path("units/<uuid:ref>/plan/", views.plan, name="plan"),

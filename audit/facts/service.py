@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime
 from decimal import Decimal
 
@@ -101,13 +101,18 @@ class VerificationFact:
 
 @dataclass(frozen=True, slots=True)
 class SignatureFact:
-    """`meaning`: released, returned to use, refused, nobody present."""
+    """`meaning`: released, returned to use, refused, nobody present.
+
+    `given`, in words, is how the name came in: signed by its person, or told by somebody else; "" where the file or
+    record does not say.
+    """
 
     row: Row
     meaning: str
     name: str
     role: str
     reason: str
+    given: str = field(default="", metadata={"written": False})
 
 
 @dataclass(frozen=True, slots=True)

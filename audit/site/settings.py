@@ -176,8 +176,17 @@ if LOG_LEVEL not in ("DEBUG", "INFO", "WARNING", "ERROR", "CRITICAL"):
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
-    "formatters": {"line": {"format": "%(asctime)s %(levelname)s %(name)s: %(message)s"}},
-    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "line"}},
+    "formatters": {
+        name: {"()": "audit.site.logs.WithoutSecrets", "format": line}
+        for name, line in (
+            ("line", "%(asctime)s %(levelname)s %(name)s: %(message)s"),
+            ("asked", "[%(asctime)s] %(message)s"),
+        )
+    },
+    "handlers": {
+        "console": {"class": "logging.StreamHandler", "formatter": "line"},
+        "asked": {"class": "logging.StreamHandler", "formatter": "asked"},
+    },
     "loggers": {name: {"handlers": ["console"], "level": LOG_LEVEL} for name in ("audit", "records")},
 }
 # A form with thirty tasks and their notes stays well under this.
@@ -200,6 +209,9 @@ if PRODUCTION:
     # Of a server Django's own faults too, which it else tells nobody.
     LOGGING["root"] = {"handlers": ["console"], "level": "WARNING"}
     LOGGING["loggers"] = {name: {"level": LOG_LEVEL} for name in LOGGING["loggers"]}
+else:
+    LOGGING["loggers"]["django"] = {"handlers": ["console"], "level": "INFO"}
+LOGGING["loggers"]["django.server"] = {"handlers": ["asked"], "level": "INFO", "propagate": False}
 SECURE_REFERRER_POLICY = "same-origin"
 SECURE_CROSS_ORIGIN_OPENER_POLICY = "same-origin"
 SESSION_COOKIE_HTTPONLY = True

@@ -44,13 +44,18 @@ def refuse(request, what: str):
 
 
 def at_most(most: int, what: str, *, methods=("POST",), seconds: int = HOUR):
-    """A view that an account may ask for so many times an hour with these methods. `what` is said in words."""
+    """A view that one account, or without one an address, may ask for so often an hour with these methods.
+
+    `what` is said in words. Not for forms that a device sends by itself: what waits there must never be turned away.
+    """
 
     def decorate(view):
         @wraps(view)
         def wrapped(request, *args, **kwargs):
-            if request.method in methods and request.user.is_authenticated:
-                if is_too_often(what, str(request.user.pk), most, seconds):
+            if request.method in methods:
+                known = request.user.is_authenticated
+                who = f"account {request.user.pk}" if known else f"address {address_of(request)}"
+                if is_too_often(what, who, most, seconds):
                     return refuse(request, what)
             return view(request, *args, **kwargs)
 

@@ -38,6 +38,7 @@ from .set_up import (
     plan,
     set_up,
 )
+from .sign import sign
 from .units import log_fit, register_unit, unit_event
 from .visits import log_visit, visit
 
@@ -49,5 +50,6 @@ __all__ = [
     "invitation", "end_agreement", "end_membership", "invite", "offer", "people", "withdraw",
     "add_part", "add_part_lot", "add_plan_line", "change_plan_line", "log_counter", "log_local_duty", "place_unit",
     "hand_over_unit", "plan", "set_up",
-    "change_pass_phrase", "end_sitting", "forgotten", "my_log_in", "reset_pass_phrase", "second_factor", "sign_ins",
+    "change_pass_phrase", "end_sitting", "forgotten", "my_log_in", "reset_pass_phrase", "second_factor", "sign",
+    "sign_ins",
 ]  # fmt: skip

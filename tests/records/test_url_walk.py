@@ -11,7 +11,7 @@ from django.urls import URLPattern, get_resolver, reverse
 from audit.issue.jobs import queue
 from audit.models import BinderJob
 from records import clock, inviting, log
-from records.models import Agreement, BioTest, Document, Entry, FailureCase, Membership, PlanLine
+from records.models import Agreement, BioTest, Document, Entry, FailureCase, LoadRelease, Membership, PlanLine
 from tests import world as build
 from tests.kept import kept
 
@@ -89,6 +89,9 @@ ELSEWHERE = OF_THE_DEVICE | {"home", "sign-in", "sign-out", "rules", "rules-of",
 
 # Each person's own: read in their own tests.
 ELSEWHERE |= {"my-calendar", "calendar-file", "my-mail", "search", "preferences"}
+
+# A decision on a load is signed by who is named; everybody of the clinic and its company may look.
+OF_CLINIC |= {"sign": (EVERYBODY, "decision", 422)}
 
 # Set up once and changed seldom; people and agreements; the company's round.
 OF_CLINIC |= {
@@ -201,10 +204,16 @@ def _objects(clinic, unit, lot, by, visitor) -> dict[str, tuple]:
         by=by, request_key=build.key(), issue=issue, for_whom="An inspector", expires_on=build.TODAY,
         token=f"secret of {clinic.slug}",
     )  # fmt: skip
+    decided = log.log_load(
+        request_key=build.key(), unit=unit, on=day, cycle_number="2", program="wrapped", decision="released",
+        reason="all passed", confirmed=("failed-release", "no-results"), **common,
+    )  # fmt: skip
+    decision = LoadRelease.objects.get(load=decided)
     load = log.log_load(request_key=build.key(), unit=unit, on=day, cycle_number="1", program="wrapped", **common)
     making = queue.ask(clinic, by, queue.Wish(day, day, day), "form")
     return {
-        "load": (load.ref,), "test": (test.ref,), "case": (case.ref,), "step": (step.ref,), "unit": (unit.ref,),
+        "load": (load.ref,), "decision": ("loadrelease", decision.ref),
+        "test": (test.ref,), "case": (case.ref,), "step": (step.ref,), "unit": (unit.ref,),
         "fact": ("biotest", test.ref), "visit": (visit.ref,), "paper": (paper.ref,),
         "issue": (issue.ref,), "link": (link.ref,), "job": (making.ref,), "plan line": (unit.ref, "replace-seal"),
         "membership": (Membership.objects.filter(organisation=clinic).last().ref,),
