@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+import io
 import logging
-import logging.config
 
 import pytest
 from django.conf import settings
