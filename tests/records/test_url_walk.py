@@ -204,12 +204,12 @@ def _objects(clinic, unit, lot, by, visitor) -> dict[str, tuple]:
         by=by, request_key=build.key(), issue=issue, for_whom="An inspector", expires_on=build.TODAY,
         token=f"secret of {clinic.slug}",
     )  # fmt: skip
+    load = log.log_load(request_key=build.key(), unit=unit, on=day, cycle_number="1", program="wrapped", **common)
     decided = log.log_load(
         request_key=build.key(), unit=unit, on=day, cycle_number="2", program="wrapped", decision="released",
         reason="all passed", confirmed=("failed-release", "no-results"), **common,
     )  # fmt: skip
     decision = LoadRelease.objects.get(load=decided)
-    load = log.log_load(request_key=build.key(), unit=unit, on=day, cycle_number="1", program="wrapped", **common)
     making = queue.ask(clinic, by, queue.Wish(day, day, day), "form")
     return {
         "load": (load.ref,), "decision": ("loadrelease", decision.ref),
