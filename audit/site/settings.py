@@ -205,6 +205,8 @@ if PRODUCTION:
     if BEHIND_PROXY:
         SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
     SESSION_COOKIE_SECURE = True
+    # Browsers take a cookie of that name over HTTPS only, and from this very host (RFC 6265bis, 4.1.3.2).
+    SESSION_COOKIE_NAME = "__Host-sitting"
     CSRF_COOKIE_SECURE = True
     # Of a server Django's own faults too, which it else tells nobody.
     LOGGING["root"] = {"handlers": ["console"], "level": "WARNING"}
