@@ -127,6 +127,7 @@ AUTH_PASSWORD_VALIDATORS = [
         "OPTIONS": {"min_length": 12},
     },
     {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
+    {"NAME": "records.doors.phrases.PlainPhraseValidator"},
 ]
 
 LANGUAGE_CODE = "en-us"

@@ -48,7 +48,7 @@ def test_the_page_answers_each_with_a_refusal_or_a_record(settings, tmp_path):
             name, content = chance.choice(every)
             sent = SimpleUploadedFile(name, uploads.broken(content, chance))
             fields = {"request_key": made.key(), "kind": "other", "title": f"Paper {n}", "valid_from": made.TODAY}
-            answers.append(client.post(address, fields | {"content": sent}))
+            answers.append(client.post(address, fields | {"file": sent}))
     assert {answer.status_code for answer in answers} == {302, 422}
     assert Document.objects.count() == sum(answer.status_code == 302 for answer in answers)
     refused = [answer for answer in answers if answer.status_code == 422]

@@ -11,6 +11,7 @@ from django.test import Client
 from django.urls import reverse
 
 from audit.site.logs import WithoutSecrets, without_secrets
+from records import inviting
 from tests.security.conftest import PHRASE
 
 SECRET = "aB3_-" * 8 + "xyz"
@@ -75,12 +76,11 @@ def logged():
 @pytest.mark.django_db
 def test_a_page_that_fails_or_is_not_there_says_so_without_its_secret(world, logged, monkeypatch):
     Client().get(f"/invitation/{SECRET}/")
-    from records.views import invitation
 
     def fails(token):
         raise RuntimeError(f"at /invitation/{token}/")
 
-    monkeypatch.setattr(invitation.inviting, "find", fails)
+    monkeypatch.setattr(inviting, "find", fails)
     Client(raise_request_exception=False).get(f"/invitation/{SECRET}/")
     logging.getLogger("django.server").info('"GET /calendar/%s.ics HTTP/1.1" 200', SECRET)
     said = logged()
