@@ -112,7 +112,8 @@ SITTING_IDLE = timedelta(minutes=float(os.environ.get("STANDING_SITTING_IDLE_MIN
 SITTING_NOT_USED_BY = ("/waiting/state/", "/sw.js")
 # Who is asked for a second factor: "nobody", "companies" (their people, and administrators) or "everybody". Whoever
 # has one is always asked for it.
-SECOND_FACTOR = os.environ.get("STANDING_SECOND_FACTOR", "companies" if PRODUCTION else "nobody")
+OVER_HTTPS = PRODUCTION and os.environ.get("STANDING_SSL_REDIRECT", "1") == "1"
+SECOND_FACTOR = os.environ.get("STANDING_SECOND_FACTOR", "companies" if OVER_HTTPS else "nobody")
 if SECOND_FACTOR not in ("nobody", "companies", "everybody"):
     raise ImproperlyConfigured(f"STANDING_SECOND_FACTOR is “{SECOND_FACTOR}”. Choose nobody, companies or everybody.")
 PASSWORD_RESET_TIMEOUT = 4 * 3600
@@ -196,7 +197,7 @@ DATA_UPLOAD_MAX_NUMBER_FIELDS = 5000
 DJANGO_TABLES2_TEMPLATE = "records/table.html"
 
 if PRODUCTION:
-    SECURE_SSL_REDIRECT = os.environ.get("STANDING_SSL_REDIRECT", "1") == "1"
+    SECURE_SSL_REDIRECT = OVER_HTTPS
     SECURE_HSTS_SECONDS = int(os.environ.get("STANDING_HSTS_SECONDS", "31536000"))
     # Both bind every other name under the clinic's own, for as long as HSTS says: never without being asked for.
     SECURE_HSTS_INCLUDE_SUBDOMAINS = os.environ.get("STANDING_HSTS_SUBDOMAINS", "0") == "1"
@@ -207,7 +208,7 @@ if PRODUCTION:
         SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
     SESSION_COOKIE_SECURE = True
     # Browsers take a cookie of that name over HTTPS only, and from this very host (RFC 6265bis, 4.1.3.2).
-    SESSION_COOKIE_NAME = "__Host-sitting"
+    SESSION_COOKIE_NAME = "__Host-sitting" if OVER_HTTPS else "sitting"
     CSRF_COOKIE_SECURE = True
     # Of a server Django's own faults too, which it else tells nobody.
     LOGGING["root"] = {"handlers": ["console"], "level": "WARNING"}
