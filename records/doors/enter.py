@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from django.contrib.auth import login
+from django.db.models import Q
 
 from records import clock
-from records.models import Account
+from records.models import Account, Sitting
 
 from . import events, second
 from .backend import Door
@@ -18,6 +19,7 @@ _HALF = "half"
 def enter(request, account: Account) -> None:
     """The account is signed in on this browser; a sitting begins."""
     request.session.pop(_HALF, None)
+    Sitting.objects.filter(Q(account=account) | Q(account=None), expire_date__lte=clock.real()).delete()
     login(request, account, backend="records.doors.backend.Door")
     request.session["device"], request.session["address"] = device_of(request), address_of(request)
     events.note("signed in", request, account=account)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from records import access
-from records.log.signatures import given_in_words
+from records.log.signatures import given, given_in_words
 from records.log.visits import LEAVES
 from records.models import Fact, Job, JobConclusion, Signature, TaskOutcome, VisitEnd
 
@@ -46,6 +46,7 @@ class ReportRow:
     row: object
     title: str
     facts: list
+    waits: bool = False  # for the signature of whom it names
 
     @property
     def kind(self) -> str:
@@ -102,8 +103,8 @@ def _job_report(job, origin: int, found: dict) -> JobReport:
 
 def _report_row(row) -> ReportRow:
     facts = filled(row, skip=SAID[""] | SAID[row._meta.model_name])
-    if isinstance(row, Signature) and (given := given_in_words(row)):
-        facts = [("Given", given), *facts]
+    if isinstance(row, Signature) and (words := given_in_words(row)):
+        return ReportRow(row, _title(row), [("Given", words), *facts], given(row) in ("entered", "told"))
     return ReportRow(row, _title(row), facts)
 
 

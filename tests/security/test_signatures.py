@@ -195,6 +195,9 @@ def test_judgement_binder_and_pages_tell_it_alike(world, visit, door, moments):
     browser, _ = door("coordinator")
     report = browser.get(reverse("visit", args=[world.clinic.slug, visit.ref])).content.decode()
     assert "signed with pass phrase" in report and told in report
+    # The visit offers to sign what waits for it, and nothing else.
+    waiting = address(of(visit, "returned to use"), world)
+    assert waiting in report and report.count("/sign/") == 1
 
 
 def test_a_signature_of_another_clinic_is_not_there(world, visit, door, moments):

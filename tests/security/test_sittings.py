@@ -39,6 +39,14 @@ def test_no_sitting_lasts_longer_than_the_longest_however_much_it_is_used(world,
     assert not is_in(browser)
 
 
+def test_what_has_ended_is_cleared_away_at_the_next_signing_in(world, door, moments):
+    door("coordinator")
+    door("operator")
+    moments.pass_by(days=2)
+    door("coordinator")
+    assert sorted(Sitting.objects.values_list("account__username", flat=True)) == ["coordinator", "operator"]
+
+
 def test_what_a_device_asks_by_itself_keeps_no_sitting_alive(world, door, moments, settings):
     settings.SITTING_IDLE = timedelta(minutes=30)
     browser, _ = door("coordinator")
