@@ -90,3 +90,9 @@ def test_what_is_set_is_what_holds_and_nothing_is_promised_without_asking(tmp_pa
     assert done.returncode == 0, done.stderr
     said = json.loads(done.stdout)
     assert {name: said[name] for name in holds} == holds
+
+
+def test_a_server_loads_no_log_ins_that_everybody_knows(tmp_path):
+    done = manage("demo", "--no-serve", env=PRODUCTION | {"STANDING_DATA": str(tmp_path)})
+    assert done.returncode == 2 and "not for a server" in done.stderr
+    assert not (tmp_path / "standing.sqlite3").exists()
