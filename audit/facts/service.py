@@ -101,18 +101,16 @@ class VerificationFact:
 
 @dataclass(frozen=True, slots=True)
 class SignatureFact:
-    """`meaning`: released, returned to use, refused, nobody present.
-
-    `given`, in words, is how the name came in: signed by its person, or told by somebody else; "" where the file or
-    record does not say.
-    """
+    """`meaning`: released, returned to use, refused, nobody present."""
 
     row: Row
     meaning: str
     name: str
     role: str
     reason: str
-    given: str = field(default="", metadata={"written": False})
+    # In words, how the name came in: signed by its person, or told by somebody else. The open format does not hold it,
+    # so it is "" of what was read from a file, and no part of what makes two facts the same.
+    given: str = field(default="", compare=False, metadata={"written": False})
 
 
 @dataclass(frozen=True, slots=True)
