@@ -108,8 +108,8 @@ class SignatureFact:
     name: str
     role: str
     reason: str
-    # In words, how the name came in: signed by its person, or told by somebody else. The open format does not hold it,
-    # so it is "" of what was read from a file, and no part of what makes two facts the same.
+    # In words, how the name came in: signed by its person, or told by somebody else. A file cannot claim it: the open
+    # format does not hold it, so it is "" of what was read from one, and no part of what makes two facts the same.
     given: str = field(default="", compare=False, metadata={"written": False})
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 from django.urls import reverse
 
+from audit.exchange.codec import BadFile, export_of, read_history
 from audit.gather.read import clinic_facts
 from records import inviting, log
 from records.log import signatures
@@ -207,3 +208,15 @@ def test_a_signature_of_another_clinic_is_not_there(world, visit, door, moments)
     elsewhere = reverse("sign", args=[world.other_clinic.slug, "signature", row.origin])
     assert browser.get(elsewhere).status_code == 404
     assert browser.get(reverse("sign", args=[world.other_clinic.slug, "visit", visit.origin])).status_code == 404
+
+
+def test_a_file_cannot_claim_that_something_was_signed(world, visit):
+    log.sign(by=world.people["technician"], request_key=made.key(), row=of(visit, "released"))
+    file = export_of(clinic_facts(world.clinic))
+    jobs = [job for unit in file["clinic"]["units"] for job in unit["jobs"]]
+    signature = next(s for job in jobs for s in job["signatures"] if s["name"] == "Pat Technician")
+    assert "given" not in signature
+    assert {s.given for u in read_history(file).units for j in u.jobs for s in j.signatures} == {""}
+    signature["given"] = "signed with pass phrase"
+    with pytest.raises(BadFile, match="given.*is not a field"):
+        read_history(file)
