@@ -13,9 +13,11 @@ KEY_DIFFERENT = 5  # different characters among them, as there
 MAKE_KEY = "python3 -c 'import secrets; print(secrets.token_urlsafe(50))'"
 
 
-def is_server(env: Mapping[str, str]) -> bool:
-    """Whether STANDING_DEBUG says so. Raises ImproperlyConfigured for anything but 0 and 1: a slip opens nothing."""
-    said = env.get("STANDING_DEBUG", "1")
+def is_server(said: str) -> bool:
+    """Whether STANDING_DEBUG, which says this, means a server.
+
+    Raises ImproperlyConfigured for anything but 0 and 1: a slip opens nothing.
+    """
     if said not in ("0", "1"):
         raise ImproperlyConfigured(f"STANDING_DEBUG is “{said}”. Set it to 0 on a server, to 1 on your own machine.")
     return said == "0"

@@ -14,7 +14,7 @@ DATA_DIR = Path(os.environ.get("STANDING_DATA", BASE_DIR / ".data"))
 DATA_DIR.mkdir(mode=0o700, parents=True, exist_ok=True)
 
 
-PRODUCTION = server.is_server(os.environ)
+PRODUCTION = server.is_server(os.environ.get("STANDING_DEBUG", "1"))
 DEBUG = not PRODUCTION
 if PRODUCTION:
     server.refuse_unless_complete(os.environ)

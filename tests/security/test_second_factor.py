@@ -163,8 +163,7 @@ def test_an_administrator_takes_it_away_from_who_lost_it(world, door, moments):
     Account.objects.filter(username="coordinator").update(is_staff=True, is_superuser=True)
     set_up(world.people["viewer"], moments)
     chief, _ = door("coordinator")
-    sent = {"action": "take_second_factor_away", "_selected_action": [world.people["viewer"].pk]}
-    chief.post(reverse("admin:records_account_changelist"), sent)
+    chief.post(reverse("admin:records_account_door", args=[world.people["viewer"].pk]), {"do": "factor"})
     assert second.of(world.people["viewer"]) is None and is_in(door("viewer")[0])
 
 

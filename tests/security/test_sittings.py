@@ -208,10 +208,23 @@ def test_an_administrator_hands_out_a_link_and_never_knows_the_pass_phrase(world
     Account.objects.filter(username="coordinator").update(is_staff=True, is_superuser=True)
     chief, _ = door("coordinator")
     viewer = world.people["viewer"]
-    sent = {"action": "make_reset_link", "_selected_action": [viewer.pk]}
-    page = chief.post(reverse("admin:records_account_changelist"), sent, follow=True).content.decode()
+    address = reverse("admin:records_account_door", args=[viewer.pk])
+    assert address in chief.get(reverse("admin:records_account_change", args=[viewer.pk])).content.decode()
+    page = chief.post(address, {"do": "link"}).content.decode()
     link = page.partition("http://localhost:8000")[2].partition("<")[0].strip()
     browser = Client()
     assert browser.post(link, {"phrase": NEW, "again": NEW}).status_code == 302
     assert is_in(door("viewer", NEW)[0])
     assert "reset link made" in DoorEvent.objects.filter(account=viewer).values_list("what", flat=True)
+    chief.post(address, {"do": "sittings"})
+    assert not Sitting.objects.filter(account=viewer).exists()
+
+
+def test_nobody_else_makes_such_a_link(world, door, moments):
+    viewer = world.people["viewer"]
+    address = reverse("admin:records_account_door", args=[viewer.pk])
+    browser, _ = door("coordinator")
+    assert browser.post(address, {"do": "link"}).status_code == 302, "sent to sign in as an administrator"
+    Account.objects.filter(username="coordinator").update(is_staff=True)
+    assert browser.post(address, {"do": "link"}).status_code == 403, "looking at records is not looking after log-ins"
+    assert not DoorEvent.objects.filter(what="reset link made").exists()
