@@ -61,6 +61,8 @@ def _keep(request, chosen: dict) -> None:
     account = request.user
     MailDigest.objects.update_or_create(account=account, defaults={"every": chosen["every"]})
     if account.email != chosen["email"]:
+        before = account.email
         account.email = chosen["email"]
         account.save(update_fields=["email"])
-        events.note("mail address changed", request, account=account)  # a reset goes there only after a day
+        # Told at the address of before; and a link to choose a pass phrase goes to the new one only after a day.
+        events.note("mail address changed", request, account=account, to=before)

@@ -10,6 +10,7 @@ from django.utils.crypto import salted_hmac
 from records import access, clock
 from records.models import Account, DoorEvent, Membership
 
+from . import mailing
 from .where import address_of, device_of
 
 KEPT = timedelta(days=400)  # of an account: over a year, so that a yearly review sees all of it
@@ -21,12 +22,15 @@ def digest_of_name(name: str) -> str:
     return salted_hmac("records.doors.name", name.strip().casefold(), algorithm="sha256").hexdigest()
 
 
-def note(what: str, request, *, account: Account | None = None, name: str = "") -> DoorEvent:
-    """Note one event, and forget what is too old to be kept."""
+def note(what: str, request, *, account: Account | None = None, name: str = "", to: str = "") -> DoorEvent:
+    """Note one event, and forget what is too old to be kept.
+
+    Its person is told by mail where it changes how one gets in: at `to`, at the address of the account without it.
+    """
     now = clock.real()
     old = Q(account=account, at__lt=now - KEPT) if account else Q(account=None, at__lt=now - KEPT_OF_NOBODY)
     DoorEvent.objects.filter(old).delete()
-    return DoorEvent.objects.create(
+    made = DoorEvent.objects.create(
         account=account,
         name=digest_of_name(account.username if account else name),
         what=what,
@@ -34,6 +38,8 @@ def note(what: str, request, *, account: Account | None = None, name: str = "") 
         address=address_of(request),
         device=device_of(request),
     )
+    mailing.tell(made, to or (account.email if account else ""))
+    return made
 
 
 def of_account(account: Account):

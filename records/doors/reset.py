@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import threading
 from datetime import timedelta
 
 from django.conf import settings
@@ -15,7 +14,7 @@ from django.utils.http import urlsafe_base64_decode, urlsafe_base64_encode
 from records import clock
 from records.models import Account, DoorEvent
 
-from . import events, sessions
+from . import events, mailing, sessions
 from .backend import Door
 
 # An address of mail that was changed on somebody's open page must not open the account at once.
@@ -63,8 +62,7 @@ def send(request, name: str) -> None:
         name=account.full_name, site=settings.SITE_ADDRESS, address=address_for(account),
         hours=settings.PASSWORD_RESET_TIMEOUT // 3600,
     )  # fmt: skip
-    message = EmailMessage("Choose a new pass phrase", text, to=[account.email])
-    threading.Thread(target=message.send, kwargs={"fail_silently": True}, name="reset mail", daemon=True).start()
+    mailing.send_apart(EmailMessage("Choose a new pass phrase", text, to=[account.email]))
 
 
 def _changed(account: Account) -> bool:

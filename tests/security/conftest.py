@@ -10,6 +10,7 @@ from django.test import Client
 from django.urls import reverse
 
 from records import clock
+from records.doors import mailing
 from records.models import Account
 from tests import world as made
 
@@ -31,6 +32,12 @@ def moments(monkeypatch):
     one = Moments()
     monkeypatch.setattr(clock, "real", lambda: one.now)
     return one
+
+
+@pytest.fixture(autouse=True)
+def mail_at_once(monkeypatch):
+    """A mail leaves in the same breath."""
+    monkeypatch.setattr(mailing, "send_apart", lambda message: message.send())
 
 
 @pytest.fixture

@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import UTC, datetime
 
 import pytest
+from django.core import mail
 from django.urls import reverse
 
 from records.doors import second
@@ -157,6 +158,8 @@ def test_it_is_set_up_and_taken_away_only_with_the_pass_phrase(world, door, mome
     assert second.of(world.people["viewer"]) is not None
     assert browser.post(address, {"now": PHRASE}).status_code == 302
     assert not SecondFactor.objects.exists() and not RecoveryCode.objects.exists()
+    told = [message.subject for message in mail.outbox]
+    assert told == ["Your log-in: second factor set up", "Your log-in: second factor taken away"]
 
 
 def test_an_administrator_takes_it_away_from_who_lost_it(world, door, moments):
