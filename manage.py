@@ -9,6 +9,7 @@ FAULT, BAD_INPUT = 3, 2
 
 
 def main() -> None:
+    os.umask(0o077)  # the record is for nobody but the account that runs the program
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "audit.site.settings")
     if sys.argv[1:2] == ["serve"]:
         _prepare_to_serve(sys.argv[2:])

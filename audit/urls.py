@@ -32,6 +32,8 @@ from audit.pages.visit import photos, record, report, steps, unbegun
 urlpatterns = [
     path("", home.home, name="home"),
     path("sign-in/", sign.sign_in, name="sign-in"),
+    path("sign-in/code/", sign.sign_in_code, name="sign-in-code"),
+    path("sign-in/second-factor/", sign.sign_in_second_factor, name="sign-in-second-factor"),
     path("sign-out/", sign.sign_out, name="sign-out"),
     path("clinic/<slug:slug>/", clinic.clinic_page, name="clinic"),
     path("clinic/<slug:slug>/binder.pdf", clinic.binder, name="binder"),

@@ -100,6 +100,11 @@ def may_visit_for(account: Account, company) -> bool:
     return memberships(account).filter(organisation_id=company.pk, role__in=SERVICE_ROLES).exists()
 
 
+def logged_at_a_clinic(account: Account) -> bool:
+    """Whether anything was logged under the account in a clinic's ledger: it keeps sight of that for ever."""
+    return Entry.objects.filter(account=account, ledger__organisation__clinic__isnull=False).exists()
+
+
 def companies_of(account: Account):
     """The service companies that the account belongs to today; `managed` ones are those that it manages."""
     mine = memberships(account)

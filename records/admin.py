@@ -4,7 +4,11 @@ from __future__ import annotations
 
 from django.contrib import admin
 from django.contrib.auth.admin import UserAdmin
+from django.core.exceptions import PermissionDenied
+from django.shortcuts import get_object_or_404, render
+from django.urls import path
 
+from records.doors import events, reset, second, sessions
 from records.models import (
     Account,
     Clinic,
@@ -56,8 +60,48 @@ class EntryAdmin(LookOnly):
     list_select_related = ("logged_by",)
 
 
+def _at_the_door(request, account: Account) -> str:
+    """What was done for the account, in words."""
+    do = request.POST.get("do")
+    if do == "link":
+        events.note("reset link made", request, account=account)
+        return f"For {account.full_name}, once, within four hours: {reset.address_for(account)}"
+    if do == "factor" and second.take_away(account):
+        events.note("second factor taken away", request, account=account)
+        return "The second factor is taken away. Where one is asked for, the next signing in sets up a new one."
+    if do == "sittings" and sessions.end_all(account):
+        events.note("sitting ended", request, account=account)
+        return "Every sitting is ended."
+    return "There was nothing to end or to take away."
+
+
 class AccountAdmin(UserAdmin):
     """Accounts are switched off, not deleted: their entries stay theirs."""
+
+    change_form_template = "admin/records/account/change_form.html"
+
+    def get_urls(self):
+        door = self.admin_site.admin_view(self.door)
+        return [path("<int:pk>/door/", door, name="records_account_door"), *super().get_urls()]
+
+    def door(self, request, pk: int):
+        """A link to choose a new pass phrase, a lost second factor, sittings: for who cannot help themselves.
+
+        Whoever does this makes sure first who asks. The link is shown once, to be handed to its person: nobody else
+        ever knows the pass phrase.
+        """
+        account = get_object_or_404(Account, pk=pk)
+        if not self.has_change_permission(request, account):
+            raise PermissionDenied
+        said = _at_the_door(request, account) if request.method == "POST" else ""
+        context = self.admin_site.each_context(request) | {
+            "account": account,
+            "said": said,
+            "title": account.full_name,
+        }
+        answer = render(request, "admin/records/account/door.html", context)
+        answer["Cache-Control"] = "no-store"
+        return answer
 
     def has_delete_permission(self, request, obj=None):
         return False

@@ -9,8 +9,10 @@ class RecordsConfig(AppConfig):
     name = "records"
 
     def ready(self):
+        from .doors import checks
         from .ledger import triggers
 
         pre_migrate.connect(triggers.before_migrate, sender=self)
         post_migrate.connect(triggers.after_migrate, sender=self)
         register(triggers.check_installed, Tags.database)
+        register(checks.check_modes, Tags.security, deploy=True)

@@ -32,6 +32,7 @@ of_clinic = [
     path("records/<slug:kind>/<uuid:ref>/", views.record, name="record"),
     path("records/<slug:kind>/<uuid:ref>/correct/", views.correct, name="correct"),
     path("records/<slug:kind>/<uuid:ref>/entered-in-error/", views.void, name="void"),
+    path("records/<slug:kind>/<uuid:ref>/sign/", views.sign, name="sign"),
     path("set-up/", views.set_up, name="set-up"),
     path("set-up/written/", views.clinic_written, name="clinic-written"),
     path("units/<uuid:ref>/plan/", views.plan, name="plan"),
@@ -51,6 +52,7 @@ def _of_place(kind: str):
     own = {"kind": kind}
     return [
         path("people/", views.people, own, name=f"{kind}-people"),
+        path("people/sign-ins/", views.sign_ins, own, name=f"{kind}-sign-ins"),
         path("people/invite/", views.invite, own, name=f"{kind}-invite"),
         path("people/agreement/", views.offer, own, name=f"{kind}-offer"),
         path("people/<uuid:ref>/end/", views.end_membership, own, name=f"{kind}-end-membership"),
@@ -65,5 +67,11 @@ urlpatterns = [
     path("clinic/<slug:slug>/", include(of_clinic)),
     path("preferences/", views.written, name="preferences"),
     path("company/<slug:slug>/", include(_of_place("company"))),
+    path("log-in/", views.my_log_in, name="my-log-in"),
+    path("log-in/pass-phrase/", views.change_pass_phrase, name="change-pass-phrase"),
+    path("log-in/second-factor/", views.second_factor, name="second-factor"),
+    path("log-in/sittings/end/", views.end_sitting, name="end-sitting"),
+    path("forgotten/", views.forgotten, name="forgotten"),
+    path("forgotten/<str:named>/<str:token>/", views.reset_pass_phrase, name="reset-pass-phrase"),
     path("invitation/<str:token>/", views.invitation, name="invitation"),
 ]

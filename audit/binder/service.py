@@ -284,7 +284,7 @@ def _signatures(scope: Scope, job: JobFact) -> Table:
     rows = tuple(
         (
             Cell(s.meaning),
-            Cell(s.name or "no name"),
+            Cell(lines(s.name or "no name", s.given)),
             Cell(s.role),
             Cell(day(s.row.happened_on)),
             Cell(s.reason),

@@ -151,7 +151,7 @@ def _read_object(cls: type, data: Any, path: str, faults: list) -> Any:
         faults.append((path or "(whole value)", f"must be an object, is {_short(data)}"))
         return None
     before = len(faults)
-    fields = {f.name: f for f in dataclasses.fields(cls)}
+    fields = {f.name: f for f in dataclasses.fields(cls) if f.name in _written(cls)}
     for key in sorted(set(data) - set(fields)):
         faults.append((_under(path, key), f"is not a field of {cls.__name__}"))
     values = {}

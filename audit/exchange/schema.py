@@ -87,6 +87,8 @@ def _object(cls: type, defs: dict) -> dict:
     hints, words = get_type_hints(cls), WORDS.get(cls, {})
     properties, required = {}, []
     for field in dataclasses.fields(cls):
+        if not field.metadata.get("written", True):
+            continue
         properties[field.name] = _of(hints[field.name], defs)
         if field.name in words:
             properties[field.name] = {"enum": list(words[field.name])}

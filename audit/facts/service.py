@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime
 from decimal import Decimal
 
@@ -108,6 +108,9 @@ class SignatureFact:
     name: str
     role: str
     reason: str
+    # In words, how the name came in: signed by its person, or told by somebody else. A file cannot claim it: the open
+    # format does not hold it, so it is "" of what was read from one, and no part of what makes two facts the same.
+    given: str = field(default="", compare=False, metadata={"written": False})
 
 
 @dataclass(frozen=True, slots=True)

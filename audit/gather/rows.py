@@ -7,6 +7,7 @@ from decimal import Decimal
 
 from audit import facts as f
 from records import models as m
+from records.log.signatures import given_in_words
 
 # The people a row names, to be read along with it.
 PEOPLE = {
@@ -172,7 +173,8 @@ def verification(t, r) -> f.VerificationFact:
 def signature(t, r) -> f.SignatureFact:
     """Who signed, by name and role; the name is "" where nobody was there to sign."""
     name = str(r.signed_by) if r.signed_by else ""
-    return f.SignatureFact(t.read.row(r), meaning=r.meaning, name=name, role=r.role, reason=r.reason)
+    given = given_in_words(r)
+    return f.SignatureFact(t.read.row(r), meaning=r.meaning, name=name, role=r.role, reason=r.reason, given=given)
 
 
 def conclusion(t, r) -> f.ConclusionFact:

@@ -16,6 +16,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 from audit.issue.jobs import queue, workers
 from audit.models import BinderJob
 from records import clock
+from records.doors import often
 from records.files import blobs
 from records.models import BinderIssue
 from records.models.binders import PAGE_SIZES
@@ -74,6 +75,7 @@ def read_size(text: str) -> str:
     return text or "letter"
 
 
+@often.at_most(30, "binders")
 @at_clinic("log")
 @require_http_methods(["GET", "HEAD", "POST"])
 def make_binder(request, ground):

@@ -14,6 +14,8 @@ from audit.models import CalendarFeed
 from audit.planning.calendar_file import MOST, Change, ToRead, calendar_of, digest_of, new_token
 from audit.planning.reach import Due, changing, due_of, reached, to_read
 from records import clock
+from records.doors import often
+from records.doors.backend import Door
 
 
 @require_safe
@@ -22,8 +24,11 @@ def calendar_file(request, token: str):
 
     The answer to an unknown address, to one that was ended and to that of a closed account is the same.
     """
+    if often.guesses_used_up(request, "calendar"):
+        return often.refuse(request, "calendars that are not there")
     feed = CalendarFeed.objects.select_related("account").filter(digest=digest_of(token)).first()
-    if feed is None or not feed.account.is_active:
+    if feed is None or not Door().user_can_authenticate(feed.account):
+        often.guessed_wrong(request, "calendar")
         raise Http404("no such calendar")
 
     def address_of(item: Due) -> str:
@@ -58,6 +63,7 @@ def page_of(item: Due) -> str:
     return reverse("unit", args=[slug, item.unit.unit]) if item.unit else reverse("clinic", args=[slug])
 
 
+@often.at_most(20, "addresses of calendars")
 @login_required
 @never_cache
 @require_http_methods(["GET", "HEAD", "POST"])

@@ -13,6 +13,7 @@ from django.views.decorators.http import require_http_methods
 from audit.issue.seal.keys import NoKey, load_key
 from audit.issue.seal.verify import LARGEST, NOT_OURS, UNALTERED, check, of
 from records.access import companies_of, rights
+from records.doors import often
 from records.models import Account, Clinic, Organisation
 
 LARGEST_MB = LARGEST // 1024 // 1024
@@ -34,6 +35,7 @@ BUSY = "Other files are being checked just now. Wait a minute, then send yours a
 
 # A check changes nothing and tells a foreign page nothing, so it needs no token; and the test of a token would take
 # in the whole upload before its size is known.
+@often.at_most(60, "checks of binders")
 @csrf_exempt
 @never_cache
 @require_http_methods(["GET", "HEAD", "POST"])

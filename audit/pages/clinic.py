@@ -15,6 +15,7 @@ from audit.issue.wish import Wish
 from audit.judge.judgement import State
 from audit.judge.to_read import read_lines
 from records import clock
+from records.doors import often
 from records.forms import EntryContext
 from records.models.binders import PAGE_SIZES
 from records.views.base import at_clinic
@@ -77,6 +78,7 @@ def _unit_line(facts, unit, as_of) -> dict:
     return {"facts": facts, "judgement": unit, "room": last.room if last else ""}
 
 
+@often.at_most(30, "drafts of binders", methods=("GET", "HEAD"))
 @at_clinic("look")
 @require_safe
 def binder(request, ground: EntryContext):

@@ -14,6 +14,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 from audit.issue.jobs import queue, workers
 from audit.models import BinderJob
 from records import access, clock
+from records.doors import often
 from records.models.binders import PAGE_SIZES
 
 from .binders import REFRESH_SECONDS, BinderAsked, nobody_works
@@ -28,6 +29,7 @@ def _company_or_404(account, slug: str):
     return get_object_or_404(access.companies_of(account), slug=slug)
 
 
+@often.at_most(20, "binders of all clinics")
 @login_required
 @require_http_methods(["GET", "HEAD", "POST"])
 def company_binders(request, slug: str):

@@ -20,6 +20,7 @@ from audit.binder.written_on_paper import moment
 from audit.issue.contents_told import NoContents, contents_in, told
 from audit.judge.judgement import Word
 from records import clock, log
+from records.doors import often
 from records.files import blobs
 from records.log import may_be_logged
 from records.log.binders import digest_of, why_closed
@@ -44,18 +45,26 @@ def _opens(view):
     @wraps(view)
     @require_safe
     def wrapped(request, token: str):
+        if often.guesses_used_up(request, "inspect"):
+            return _closed_to_others(often.refuse(request, "links that do not open"))
         link, status = _link(token)
+        if status == 404:
+            often.guessed_wrong(request, "inspect")
         try:
             answer = view(request, link, token) if link else None
         except log.Refused:  # it was ended in this very moment
             answer, status = None, 410
         if answer is None:
             answer = render(request, "audit/inspect_closed.html", status=status)
-        for name, value in _CLOSED_TO_OTHERS.items():
-            answer[name] = value
-        return answer
+        return _closed_to_others(answer)
 
     return wrapped
+
+
+def _closed_to_others(answer):
+    for name, value in _CLOSED_TO_OTHERS.items():
+        answer[name] = value
+    return answer
 
 
 def _link(token: str) -> tuple[InspectorLink | None, int]:

@@ -14,6 +14,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_safe
 
 from records import clock, log
+from records.doors import often
 from records.forms.base import EntryForm
 from records.forms.fields import Day, Line
 from records.log.binders import LONGEST_LINK_DAYS, digest_of
@@ -63,6 +64,7 @@ def _issue(ground, ref) -> BinderIssue:
     return get_object_or_404(BinderIssue, clinic=ground.clinic, ref=ref)
 
 
+@often.at_most(30, "links for inspectors")
 @at_clinic("manage")
 @require_http_methods(["GET", "HEAD", "POST"])
 @never_cache

@@ -10,6 +10,7 @@ from django.views.decorators.http import require_http_methods
 
 from audit.models import MailDigest
 from audit.planning.digest import DAY, NEVER, WEEK
+from records.doors import events
 from records.forms.base import Refusable
 
 CHOICES = ((NEVER, "no mail"), (DAY, "every day on which something is due"), (WEEK, "once a week"))
@@ -49,15 +50,19 @@ def my_mail(request):
     start = {"every": held.every if held else NEVER, "email": request.user.email}
     form = MailForm(request.POST if request.method == "POST" else None, initial=start)
     if form.is_bound and form.is_valid():
-        _keep(request.user, form.cleaned_data)
+        _keep(request, form.cleaned_data)
         messages.success(request, f"Kept: {dict(CHOICES)[form.cleaned_data['every']]}.")
         return redirect("my-mail")
     context = {"form": form, "held": held}
     return render(request, "audit/my_mail.html", context, status=422 if form.is_bound else 200)
 
 
-def _keep(account, chosen: dict) -> None:
+def _keep(request, chosen: dict) -> None:
+    account = request.user
     MailDigest.objects.update_or_create(account=account, defaults={"every": chosen["every"]})
     if account.email != chosen["email"]:
+        before = account.email
         account.email = chosen["email"]
         account.save(update_fields=["email"])
+        # Told at the address of before; and a link to choose a pass phrase goes to the new one only after a day.
+        events.note("mail address changed", request, account=account, to=before)

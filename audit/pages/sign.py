@@ -1,12 +1,24 @@
-"""Signing in and out."""
+"""Signing in and out: name and pass phrase, then a code where one is asked for."""
 
 from __future__ import annotations
 
+from django.contrib import messages
 from django.contrib.auth import views
 from django.contrib.auth.forms import AuthenticationForm
+from django.core.exceptions import ValidationError
 from django.db import OperationalError, ProgrammingError
+from django.shortcuts import redirect, render, resolve_url
+from django.views.decorators.cache import never_cache
+from django.views.decorators.debug import sensitive_post_parameters
+from django.views.decorators.http import require_http_methods
 
+from records.doors import enter, events, second, throttle
+from records.doors.where import address_of
+from records.forms.log_in import CodeForm
 from records.models import Account
+from records.views.log_in import show_codes, square
+
+CLOSED = "This log-in was closed. Ask your clinic's coordinator or your company's dispatcher."
 
 
 class SignInForm(AuthenticationForm):
@@ -15,14 +27,24 @@ class SignInForm(AuthenticationForm):
     error_messages = {
         "invalid_login": (
             "This name and password do not fit together. Mind capital letters. If you have forgotten the "
-            "password, ask whoever runs this site for a new one."
+            "password, choose a new one below, or ask whoever runs this site for a link to do so."
         ),
-        "inactive": "This log-in was closed. Ask your clinic's coordinator or your company's dispatcher.",
+        "inactive": CLOSED,
     }
 
     def __init__(self, *args, **kwargs):
         super().__init__(*args, **kwargs)
         self.fields["username"].label = "Log-in name"
+
+    def get_invalid_login_error(self):
+        why = getattr(self.request, "door", "")
+        if why == "held":
+            wait = throttle.in_words(self.request.door_until)
+            return ValidationError(
+                f"Too many tries that did not fit. Nothing more is looked at for {wait}; then try again. Your pass "
+                "phrase stays as it is."
+            )
+        return ValidationError(CLOSED) if why == "closed" else super().get_invalid_login_error()
 
 
 class SignIn(views.LoginView):
@@ -32,6 +54,18 @@ class SignIn(views.LoginView):
 
     def get_context_data(self, **kwargs):
         return super().get_context_data(**kwargs) | {"nobody": _nobody()}
+
+    def form_valid(self, form):
+        step = enter.step_after_phrase(self.request, form.get_user(), self.get_success_url())
+        to = {"": self.get_success_url(), "code": "sign-in-code", "second factor": "sign-in-second-factor"}[step]
+        return redirect(to)
+
+
+class SignOut(views.LogoutView):
+    def post(self, request, *args, **kwargs):
+        if request.user.is_authenticated:
+            events.note("signed out", request, account=request.user)
+        return super().post(request, *args, **kwargs)
 
 
 def _nobody() -> bool:
@@ -43,4 +77,69 @@ def _nobody() -> bool:
 
 
 sign_in = SignIn.as_view()
-sign_out = views.LogoutView.as_view()
+sign_out = SignOut.as_view()
+
+
+@never_cache
+@sensitive_post_parameters("code")
+@require_http_methods(["GET", "HEAD", "POST"])
+def sign_in_code(request):
+    """After name and pass phrase: the code of the second factor, or a recovery code."""
+    half = enter.half_in(request)
+    if half is None:
+        return _again(request)
+    account, to = half
+    form = CodeForm(request.POST if request.method == "POST" else None)
+    if form.is_bound and form.is_valid():
+        until = throttle.held_until(account.username, address_of(request))
+        if until is not None:
+            form.add_error(
+                "code", f"Too many tries that did not fit. Wait {throttle.in_words(until)}, then try again."
+            )
+        elif _opens(request, account, form.cleaned_data["code"]):
+            enter.enter(request, account)
+            return redirect(to)
+        else:
+            events.note("code refused", request, account=account)
+            form.add_error("code", "This code does not open. Type the one that is shown now, or a recovery code.")
+    return render(request, "records/sign_in_code.html", {"form": form}, status=422 if form.is_bound else 200)
+
+
+def _opens(request, account: Account, code: str) -> bool:
+    factor = second.of(account)
+    if factor is None:
+        return False
+    if second.is_right(factor, code):
+        return True
+    if not second.recovers(account, code):
+        return False
+    events.note("recovery code used", request, account=account)
+    messages.info(request, f"{second.recovery_left(account)} recovery codes are left. Make new ones on “My log-in”.")
+    return True
+
+
+@never_cache
+@sensitive_post_parameters("code")
+@require_http_methods(["GET", "HEAD", "POST"])
+def sign_in_second_factor(request):
+    """This site asks the account for a second factor, and it has none yet: set up before anything opens."""
+    half = enter.half_in(request)
+    if half is None or second.of(half[0]) is not None:
+        return _again(request)
+    account, to = half
+    factor = second.begun(account)
+    form = CodeForm(request.POST if request.method == "POST" else None)
+    if form.is_bound and form.is_valid():
+        codes = second.confirm(factor, form.cleaned_data["code"])
+        if codes:
+            enter.enter(request, account)
+            events.note("second factor set up", request, account=account)
+            return show_codes(request, codes, resolve_url(to))
+        form.add_error("code", "This code does not fit the square. Scan it once more, and type the code of now.")
+    context = {"form": form, "square": square(factor), "secret": second.typed_secret(factor), "asked": True}
+    return render(request, "records/second_factor.html", context, status=422 if form.is_bound else 200)
+
+
+def _again(request):
+    messages.info(request, "That took too long. Sign in with name and pass phrase once more.")
+    return redirect("sign-in")

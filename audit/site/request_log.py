@@ -13,6 +13,8 @@ import uuid
 from contextvars import ContextVar
 from datetime import UTC, datetime
 
+from audit.site.logs import without_secrets
+
 LOG = logging.getLogger("audit.site.requests")
 HEADER = "X-Request-ID"
 _GIVEN = re.compile(r"[A-Za-z0-9_-]{8,64}")
@@ -52,7 +54,10 @@ class RequestLogMiddleware:
 
 
 class JsonLine(logging.Formatter):
-    """A line of the log as one JSON object: time, level, logger, message; request and fault where there are any."""
+    """A line of the log as one JSON object: time, level, logger, message; request and fault where there are any.
+
+    As in every log, without what opens a door (`audit.site.logs`).
+    """
 
     def format(self, record: logging.LogRecord) -> str:
         """One line, whatever the message holds."""
@@ -66,4 +71,4 @@ class JsonLine(logging.Formatter):
             said["request"] = number
         if record.exc_info:
             said["fault"] = self.formatException(record.exc_info)
-        return json.dumps(said, ensure_ascii=False, default=str)
+        return without_secrets(json.dumps(said, ensure_ascii=False, default=str))

@@ -1,23 +1,32 @@
 """Settings. Everything that differs between a laptop and a server comes from the environment (see operating.md)."""
 
 import os
+from datetime import timedelta
 from ipaddress import ip_network
 from pathlib import Path
 
 from django.core.exceptions import ImproperlyConfigured
 
+from audit.site import server
+
 BASE_DIR = Path(__file__).resolve().parents[2]
 DATA_DIR = Path(os.environ.get("STANDING_DATA", BASE_DIR / ".data"))
 
-DATA_DIR.mkdir(parents=True, exist_ok=True)
+DATA_DIR.mkdir(mode=0o700, parents=True, exist_ok=True)
 
-DEBUG = os.environ.get("STANDING_DEBUG", "1") == "1"
-PRODUCTION = not DEBUG
 
-# Good enough for a laptop; a server must bring its own, which `check --deploy` insists on.
-SECRET_KEY = os.environ.get("STANDING_SECRET_KEY", "for-development-only-" + "x" * 40)
+PRODUCTION = server.is_server(os.environ.get("STANDING_DEBUG", "1"))
+DEBUG = not PRODUCTION
+if PRODUCTION:
+    server.refuse_unless_complete(os.environ)
+
+# The defaults are good enough for a laptop; a server does not start without its own, see server.py.
+SECRET_KEY = os.environ.get("STANDING_SECRET_KEY", server.LAPTOP_KEY)
 ALLOWED_HOSTS = os.environ.get("STANDING_HOSTS", "localhost,127.0.0.1,[::1]").split(",")
 CSRF_TRUSTED_ORIGINS = [o for o in os.environ.get("STANDING_ORIGINS", "").split(",") if o]
+# Whether a proxy stands before the program that sets X-Forwarded-Proto and adds the caller to X-Forwarded-For. Only
+# then is either believed: whoever reaches the program directly may write there what they like.
+BEHIND_PROXY = os.environ.get("STANDING_PROXY", "0") == "1"
 
 INSTALLED_APPS = [
     "records",
@@ -25,7 +34,6 @@ INSTALLED_APPS = [
     "django.contrib.admin.apps.SimpleAdminConfig",  # its pages are looked for with the addresses, not before
     "django.contrib.auth",
     "django.contrib.contenttypes",
-    "django.contrib.sessions",
     "django.contrib.messages",
     "whitenoise.runserver_nostatic",
     "django.contrib.staticfiles",
@@ -38,7 +46,7 @@ MIDDLEWARE = [
     "audit.site.headers.HeadersMiddleware",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
-    "django.contrib.sessions.middleware.SessionMiddleware",
+    "records.doors.sessions.SittingMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
@@ -99,6 +107,20 @@ ATOMIC_REQUESTS = False
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
 AUTH_USER_MODEL = "records.Account"
+AUTHENTICATION_BACKENDS = ["records.doors.backend.Door"]
+# Sittings end so long after they began, and so long after they were last used, whichever comes first. What was typed
+# on a device stays there, and is sent when its person signs in again.
+SESSION_ENGINE = "records.doors.sessions"
+SITTING_LONGEST = timedelta(hours=float(os.environ.get("STANDING_SITTING_HOURS", "12")))
+SITTING_IDLE = timedelta(minutes=float(os.environ.get("STANDING_SITTING_IDLE_MINUTES", "120")))
+SITTING_NOT_USED_BY = ("/waiting/state/", "/sw.js")
+# Who is asked for a second factor: "nobody", "companies" (their people, and administrators) or "everybody". Whoever
+# has one is always asked for it.
+OVER_HTTPS = PRODUCTION and os.environ.get("STANDING_SSL_REDIRECT", "1") == "1"
+SECOND_FACTOR = os.environ.get("STANDING_SECOND_FACTOR", "companies" if OVER_HTTPS else "nobody")
+if SECOND_FACTOR not in ("nobody", "companies", "everybody"):
+    raise ImproperlyConfigured(f"STANDING_SECOND_FACTOR is “{SECOND_FACTOR}”. Choose nobody, companies or everybody.")
+PASSWORD_RESET_TIMEOUT = 4 * 3600
 LOGIN_URL = "sign-in"
 LOGIN_REDIRECT_URL = "home"
 LOGOUT_REDIRECT_URL = "sign-in"
@@ -107,9 +129,10 @@ AUTH_PASSWORD_VALIDATORS = [
     {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
     {
         "NAME": "django.contrib.auth.password_validation.MinimumLengthValidator",
-        "OPTIONS": {"min_length": 10},
+        "OPTIONS": {"min_length": 12},
     },
     {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
+    {"NAME": "records.doors.phrases.PlainPhraseValidator"},
 ]
 
 LANGUAGE_CODE = "en-us"
@@ -119,7 +142,7 @@ USE_I18N = False
 
 STATIC_URL = "static/"
 STATIC_ROOT = DATA_DIR / "static"
-STATIC_ROOT.mkdir(exist_ok=True)  # whitenoise warns about a folder that is not there yet
+STATIC_ROOT.mkdir(mode=0o700, exist_ok=True)  # whitenoise warns about a folder that is not there yet
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
     "staticfiles": {
@@ -148,6 +171,8 @@ BINDER_PROCESSES = int(os.environ.get("STANDING_BINDER_PROCESSES", str(max(1, (o
 # A worker that was not heard for so long is gone, and another one takes its binder up again.
 BINDER_SILENCE_SECONDS = float(os.environ.get("STANDING_BINDER_SILENCE", "30"))
 SEAL_DIR = DATA_DIR / "seal"
+# With it the seal's key is kept encrypted, and a copy of the folder alone signs nothing.
+SEAL_KEY_PASSPHRASE = os.environ.get("STANDING_SEAL_KEY_PASSPHRASE", "")
 # What goes wrong is said on standard error, by pages, commands and workers alike; a traceback follows its line.
 LOG_LEVEL = os.environ.get("STANDING_LOG_LEVEL", "WARNING")
 if LOG_LEVEL not in ("DEBUG", "INFO", "WARNING", "ERROR", "CRITICAL"):
@@ -161,10 +186,19 @@ LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
     "formatters": {
-        "line": {"format": "%(asctime)s %(levelname)s %(name)s: %(message)s"},
+        **{
+            name: {"()": "audit.site.logs.WithoutSecrets", "format": line}
+            for name, line in (
+                ("line", "%(asctime)s %(levelname)s %(name)s: %(message)s"),
+                ("asked", "[%(asctime)s] %(message)s"),
+            )
+        },
         "json": {"()": "audit.site.request_log.JsonLine"},
     },
-    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": LOG_FORMAT}},
+    "handlers": {
+        "console": {"class": "logging.StreamHandler", "formatter": LOG_FORMAT},
+        "asked": {"class": "logging.StreamHandler", "formatter": "asked"},
+    },
     "loggers": {name: {"handlers": ["console"], "level": LOG_LEVEL} for name in ("audit", "records")},
 }
 # Who may read /health/ready and /metrics: networks that ask without a proxy between, and whoever brings the token.
@@ -176,16 +210,25 @@ DATA_UPLOAD_MAX_NUMBER_FIELDS = 5000
 DJANGO_TABLES2_TEMPLATE = "records/table.html"
 
 if PRODUCTION:
-    SECURE_SSL_REDIRECT = os.environ.get("STANDING_SSL_REDIRECT", "1") == "1"
+    SECURE_SSL_REDIRECT = OVER_HTTPS
     SECURE_HSTS_SECONDS = int(os.environ.get("STANDING_HSTS_SECONDS", "31536000"))
-    SECURE_HSTS_INCLUDE_SUBDOMAINS = True
-    SECURE_HSTS_PRELOAD = True
-    SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
+    # Both bind every other name under the clinic's own, for as long as HSTS says: never without being asked for.
+    SECURE_HSTS_INCLUDE_SUBDOMAINS = os.environ.get("STANDING_HSTS_SUBDOMAINS", "0") == "1"
+    SECURE_HSTS_PRELOAD = os.environ.get("STANDING_HSTS_PRELOAD", "0") == "1"
+    # So `check --deploy` does not ask for what is a choice here (W005 subdomains, W021 preload).
+    SILENCED_SYSTEM_CHECKS = ["security.W005", "security.W021"]
+    if BEHIND_PROXY:
+        SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
     SESSION_COOKIE_SECURE = True
+    # Browsers take a cookie of that name over HTTPS only, and from this very host (RFC 6265bis, 4.1.3.2).
+    SESSION_COOKIE_NAME = "__Host-sitting" if OVER_HTTPS else "sitting"
     CSRF_COOKIE_SECURE = True
     # Of a server Django's own faults too, which it else tells nobody.
     LOGGING["root"] = {"handlers": ["console"], "level": "WARNING"}
     LOGGING["loggers"] = {name: {"level": LOG_LEVEL} for name in LOGGING["loggers"]}
+else:
+    LOGGING["loggers"]["django"] = {"handlers": ["console"], "level": "INFO"}
+LOGGING["loggers"]["django.server"] = {"handlers": ["asked"], "level": "INFO", "propagate": False}
 SECURE_REFERRER_POLICY = "same-origin"
 SECURE_CROSS_ORIGIN_OPENER_POLICY = "same-origin"
 SESSION_COOKIE_HTTPONLY = True

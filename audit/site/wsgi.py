@@ -4,5 +4,6 @@ import os
 
 from django.core.wsgi import get_wsgi_application
 
+os.umask(0o077)  # the record is for nobody but the account that runs the program
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "audit.site.settings")
 application = get_wsgi_application()

@@ -28,7 +28,8 @@ def store(organisation, content: bytes) -> str:
     path = _path(organisation, sha256)
     if path.exists():
         return sha256
-    path.parent.mkdir(parents=True, exist_ok=True)
+    for folder in (path.parent.parent, path.parent):  # for nobody but the account that runs the program
+        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
     with tempfile.NamedTemporaryFile(dir=path.parent, delete=False) as file:
         file.write(content)
         file.flush()

@@ -11,6 +11,8 @@ from dataclasses import dataclass
 from io import BytesIO
 from pathlib import PurePath
 
+from .scans import too_many as scans_too_many
+
 PDF, PNG, JPEG, PLAIN = "application/pdf", "image/png", "image/jpeg", "application/octet-stream"
 TEXT = {".txt": "text/plain", ".csv": "text/csv"}
 SHOWN = (PDF, PNG, JPEG)  # what can be shown page by page
@@ -33,7 +35,9 @@ LIMITS = (
 )
 
 PRINT_ANEW = "Print it to a new PDF and file that."
+RESCAN = "Scan or photograph it again."
 REPRINT = "Open it in a viewer you trust, print it to a new PDF and file that."
+TAKE_ANEW = {PDF: PRINT_ANEW, PNG: RESCAN, JPEG: RESCAN}  # what helps where a file of a kind cannot be opened
 _BY_SUFFIX = {".pdf": PDF, ".png": PNG, ".jpg": JPEG, ".jpeg": JPEG}
 _NAMES = {PDF: "PDF", PNG: "PNG picture", JPEG: "JPEG picture"}
 
@@ -130,12 +134,13 @@ def _picture(content: bytes, kind: str) -> Examined:
     try:
         with Image.open(BytesIO(content), formats=[kind.split("/")[1]]) as picture:
             wide, high = picture.size
-            if wide * high <= MOST_PIXELS:
+            scans = scans_too_many(content, wide * high) if kind == JPEG else ""
+            if wide * high <= MOST_PIXELS and not scans:
                 picture.load()
     except Exception:  # whatever a decoder makes of foreign bytes
-        return Examined(
-            kind, fault=f"This {name} is damaged or far too large to open.", way_out="Scan or photograph it again."
-        )
+        return Examined(kind, fault=f"This {name} is damaged or far too large to open.", way_out=RESCAN)
+    if scans and wide * high <= MOST_PIXELS:
+        return Examined(kind, fault=scans, way_out=RESCAN)
     if wide * high > MOST_PIXELS:
         fault = f"This {name} has {wide} × {high} pixels; {MOST_PIXELS // 1_000_000} million are the most."
         return Examined(kind, fault=fault, way_out="Scan it at a lower resolution.")

@@ -10,6 +10,8 @@ import warnings
 from dataclasses import dataclass
 from io import BytesIO
 
+from .scans import too_many as scans_too_many
+
 LARGEST_UPLOAD = 20 * 1024 * 1024  # bytes, before it is made again
 LARGEST_KEPT = 2 * 1024 * 1024  # bytes, of what is kept; the limit of `log_photo`
 LONGEST_SIDE = 1600  # pixels
@@ -59,6 +61,8 @@ def _pixels(content: bytes):
                     f"The picture has more than {MOST_PIXELS // 1_000_000} million pixels. "
                     "Choose a smaller size in the camera."
                 )
+            if opened.format == "JPEG" and (scans := scans_too_many(content, opened.width * opened.height)):
+                raise NotAPhoto(f"{scans} Take the photo again with the camera, and send it as it is.")
             if opened.format == "JPEG":
                 opened.draft("RGB", (LONGEST_SIDE, LONGEST_SIDE))  # unpacks no more than is needed
             opened.load()

@@ -11,6 +11,7 @@ from records.models import Account
 
 from .base import EntryForm
 from .fields import Choice, Day, Line, Lines, OneOf
+from .log_in import PHRASE_HELP, phrase_field
 
 TAKEN = "This log-in name is taken. Choose another one, or sign in if it is yours."
 WHAT_ROLES_DO = {
@@ -82,15 +83,8 @@ class NewAccountForm(forms.Form):
         help_text="Letters, digits and @ . + - _ only.",
         widget=forms.TextInput(attrs={"autocomplete": "username", "autocapitalize": "none"}),
     )  # fmt: skip
-    phrase = Line(
-        "Pass phrase", longest=200, required=True,
-        help_text="At least ten characters. A few words in a row are easier to remember than one strange word.",
-        widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
-    )  # fmt: skip
-    again = Line(
-        "Pass phrase once more", longest=200, required=True,
-        widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
-    )  # fmt: skip
+    phrase = phrase_field("Pass phrase", help_text=PHRASE_HELP)
+    again = phrase_field("Pass phrase once more")
 
     def clean_username(self):
         name = self.cleaned_data["username"]

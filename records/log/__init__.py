@@ -44,6 +44,7 @@ from .organisations import (
 )
 from .parts import log_part, log_part_lot
 from .response import complete_follow_up, log_follow_up
+from .signatures import sign
 from .units import log_counter, log_fit, log_plan_line, log_unit_event, place_unit, register_unit
 from .visits import log_visit
 
@@ -57,5 +58,5 @@ __all__ = [
     "log_leak", "log_link_opening", "log_load", "log_local_duty", "log_membership", "log_part", "log_part_lot",
     "log_part_recall", "log_photo", "log_plan_line", "log_terms", "log_unit_event", "log_user_check", "log_visit",
     "open_clinic", "open_company", "open_served_clinic", "place_unit", "read_bio_test", "register_unit",
-    "release_load", "start_bio_test", "void",
+    "release_load", "sign", "start_bio_test", "void",
 ]  # fmt: skip

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from records.files import blobs, paper_check
+from records.files import apart, blobs, paper_check
 from records.models import Document
 
 from . import may_be_logged, row_rules
@@ -31,7 +31,7 @@ def log_document(
     elif len(content) > paper_check.LIMIT_BYTES:
         too_large = f"The file is larger than {paper_check.LIMIT_MIB} MiB. Scan it at a lower resolution."
         problems.append(Problem("content", too_large))
-    elif message := paper_check.examine(content, filename).message:
+    elif message := apart.examined(content, filename).message:
         problems.append(Problem("content", message))
     may_be_logged.stop_on(problems)
     sha256 = blobs.store(clinic, content)

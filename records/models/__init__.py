@@ -6,6 +6,7 @@ from .base import ClinicFact, Fact, FactIsPermanent, UnitFact
 from .binders import BinderIssue, InspectorLink, InspectorLinkCount, InspectorLinkEnd, InspectorLinkOpening
 from .books import Calibration, Credential, Instrument
 from .documents import Document
+from .doors import DoorEvent, RecoveryCode, SecondFactor, Sitting, Taken
 from .field import Advice, Photo
 from .indicators import (
     AirRemovalTest,
@@ -72,13 +73,15 @@ __all__ = [
     "Account", "Advice", "Agreement", "AgreementEnd", "AirRemovalTest", "BinderIssue", "BioReading", "BioTest",
     "Calibration", "ChemicalResult",
     "Clinic", "ClinicFact", "ClinicTerms", "Closure", "ConditionFinding", "CounterReading", "Credential", "Document",
+    "DoorEvent",
     "Entry", "Fact", "FactIsPermanent", "FailureCase", "Fit", "FittedPart", "FollowUp", "FollowUpDone",
     "IndicatorLot", "InspectorLink", "InspectorLinkCount", "InspectorLinkEnd", "InspectorLinkOpening", "Instrument",
     "Invitation", "Job",
     "JobConclusion", "KnownGap", "LeakTest", "Ledger", "Load", "LoadRelease",
     "LocalDuty", "Membership", "MembershipEnd", "NameErasure", "Organisation", "Part", "PartLot", "PartRecall",
     "Person", "PersonText", "Photo",
-    "Placement", "PlanLine", "Position", "Reading", "ServiceCompany", "Signature", "TaskOutcome", "Unit",
+    "Placement", "PlanLine", "Position", "Reading", "RecoveryCode", "SecondFactor", "ServiceCompany", "Signature",
+    "Sitting", "Taken", "TaskOutcome", "Unit",
     "UnitEvent", "UnitFact", "UnitModel", "UserCheck", "VerificationTest", "Visit", "VisitEnd", "Voiding",
     "fact_model", "fact_models",
 ]  # fmt: skip

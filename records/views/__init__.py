@@ -3,6 +3,15 @@
 from .books import add_credential, add_instrument, log_calibration, log_part_recall
 from .follow_up import follow_up_done, log_follow_up
 from .invitation import invitation
+from .log_in import (
+    change_pass_phrase,
+    end_sitting,
+    forgotten,
+    my_log_in,
+    reset_pass_phrase,
+    second_factor,
+    sign_ins,
+)
 from .lookup import correct, entries, record, void
 from .monitoring import (
     add_indicator_lot,
@@ -29,6 +38,7 @@ from .set_up import (
     plan,
     set_up,
 )
+from .sign import sign
 from .units import log_fit, register_unit, unit_event
 from .visits import log_visit, visit
 
@@ -40,4 +50,6 @@ __all__ = [
     "invitation", "end_agreement", "end_membership", "invite", "offer", "people", "withdraw",
     "add_part", "add_part_lot", "add_plan_line", "change_plan_line", "log_counter", "log_local_duty", "place_unit",
     "hand_over_unit", "plan", "set_up",
+    "change_pass_phrase", "end_sitting", "forgotten", "my_log_in", "reset_pass_phrase", "second_factor", "sign",
+    "sign_ins",
 ]  # fmt: skip

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from django.contrib import messages
-from django.contrib.auth import login
 from django.db import IntegrityError, transaction
 from django.http import Http404
 from django.shortcuts import redirect, render
@@ -13,6 +12,7 @@ from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods
 
 from records import inviting, log
+from records.doors import enter, often
 from records.forms.people import TAKEN, WHAT_ROLES_DO, AcceptForm, NewAccountForm
 from records.log import may_be_logged
 from records.models import Account, Clinic
@@ -23,8 +23,11 @@ from records.views.people import PeoplePlace
 @sensitive_post_parameters("phrase", "again")
 @require_http_methods(["GET", "HEAD", "POST"])
 def invitation(request, token: str):
+    if often.guesses_used_up(request, "invitation"):
+        return often.refuse(request, "invitations that do not open")
     found = inviting.find(token)
     if found is None:
+        often.guessed_wrong(request, "invitation")
         raise Http404("no such invitation")
     # The address is a secret. The site-wide header keeps it from other sites; a stricter one would take away the
     # Origin by which the form sent from here is told from a foreign one.
@@ -67,7 +70,10 @@ def _role(request, found):
         return _show(request, found, 422, form=form)
     except log.Refused as refusal:
         return _show(request, found, 422, form=form, problem=_words(refusal))
-    login(request, account)
+    step = enter.step_after_phrase(request, account, reverse("home"))
+    if step:
+        messages.success(request, f"You belong to {found.organisation.name} now, as {found.role}.")
+        return redirect("sign-in-second-factor")
     return _joined(request, found)
 
 

@@ -9,7 +9,7 @@ from django.views.decorators.http import require_safe
 from django_tables2 import RequestConfig
 
 from records import forms, log
-from records.log import changes
+from records.log import changes, signatures
 from records.models import Document, Entry, Voiding, fact_model
 from records.views.tables import EntryTable, with_rows
 
@@ -51,9 +51,18 @@ def record(request, ground, kind, ref):
         "clinic": ground.clinic, "title": title_of(newest), "kind": kind, "versions": versions, "row": newest,
         "lines": _side_by_side(versions), "voiding": voiding, "parents": _pointed_to(ground, newest),
         "may_change": voiding is None and changes.may_change(request.user, newest), "others": _others(ground, newest),
+        "signing": _signing(newest, voiding),
         "document": newest if isinstance(newest, Document) else None, "zone": ground.zone,
     }  # fmt: skip
     return render(request, "records/record.html", context)
+
+
+def _signing(row, voiding) -> dict | None:
+    """How the name came into a row that is signed, and whether it waits for that; None for other rows."""
+    if type(row) not in signatures.WHO or voiding is not None:
+        return None
+    given = signatures.given(row)
+    return {"words": signatures.given_in_words(row), "waits": given in ("entered", "told")}
 
 
 def _link(ground, row) -> dict:

@@ -17,6 +17,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_safe
 
 from records import access, clock, inviting, log
+from records.doors import often
 from records.forms.people import WHAT_ROLES_DO, EndForm, InviteForm, OfferForm
 from records.log import may_be_logged
 from records.models import (
@@ -207,6 +208,7 @@ def _show_once(request, place, made: Invitation, token: str):
     return answer
 
 
+@often.at_most(60, "invitations")
 @at_place(invite=True)
 @require_http_methods(["GET", "HEAD", "POST"])
 @never_cache
@@ -214,6 +216,7 @@ def invite(request, place):
     return _invite(request, place, InviteForm, f"Invite somebody to {place.organisation.name}", lambda v: v["role"])
 
 
+@often.at_most(60, "offers of an agreement")
 @at_place(manage=True)
 @require_http_methods(["GET", "HEAD", "POST"])
 @never_cache

@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from records import access
+from records.log.signatures import given, given_in_words
 from records.log.visits import LEAVES
-from records.models import Fact, Job, JobConclusion, TaskOutcome, VisitEnd
+from records.models import Fact, Job, JobConclusion, Signature, TaskOutcome, VisitEnd
 
 from .fact_in_words import filled, trimmed
 
@@ -45,6 +46,7 @@ class ReportRow:
     row: object
     title: str
     facts: list
+    waits: bool = False  # for the signature of whom it names
 
     @property
     def kind(self) -> str:
@@ -77,6 +79,7 @@ def _on_jobs(model: type[Fact], origins: dict) -> list[Fact]:
     spoken_of = [f for f in model._meta.concrete_fields if f.is_relation and f.name not in NOT_SAID]
     # With its correction, so that what was never corrected is not looked up again.
     names = [f"{f.name}__amended_by" if issubclass(f.related_model, Fact) else f.name for f in spoken_of]
+    names += ["entry__logged_by"] if model is Signature else []
     return list(rows.select_related(*names) if names else rows)
 
 
@@ -99,7 +102,10 @@ def _job_report(job, origin: int, found: dict) -> JobReport:
 
 
 def _report_row(row) -> ReportRow:
-    return ReportRow(row, _title(row), filled(row, skip=SAID[""] | SAID[row._meta.model_name]))
+    facts = filled(row, skip=SAID[""] | SAID[row._meta.model_name])
+    if isinstance(row, Signature) and (words := given_in_words(row)):
+        return ReportRow(row, _title(row), [("Given", words), *facts], given(row) in ("entered", "told"))
+    return ReportRow(row, _title(row), facts)
 
 
 def _title(row) -> str:

@@ -11,7 +11,7 @@ from django.urls import URLPattern, get_resolver, reverse
 from audit.issue.jobs import queue
 from audit.models import BinderJob
 from records import clock, inviting, log
-from records.models import Agreement, BioTest, Document, Entry, FailureCase, Membership, PlanLine
+from records.models import Agreement, BioTest, Document, Entry, FailureCase, LoadRelease, Membership, PlanLine
 from tests import world as build
 from tests.kept import kept
 
@@ -90,6 +90,9 @@ ELSEWHERE = OF_THE_DEVICE | {"home", "sign-in", "sign-out", "rules", "rules-of",
 # Each person's own: read in their own tests.
 ELSEWHERE |= {"my-calendar", "calendar-file", "my-mail", "search", "preferences"}
 
+# A decision on a load is signed by who is named; everybody of the clinic and its company may look.
+OF_CLINIC |= {"sign": (EVERYBODY, "decision", 422)}
+
 # Set up once and changed seldom; people and agreements; the company's round.
 OF_CLINIC |= {
     "add-plan-line": (VISITS, "unit", 422),
@@ -104,6 +107,7 @@ OF_CLINIC |= {
     "add-part-lot": (PARTS, None, 422),
     "clinic-invite": ({"coordinator"}, None, 422),
     "clinic-offer": ({"coordinator"}, None, 422),
+    "clinic-sign-ins": ({"coordinator"}, None, 405),
     "clinic-end-membership": ({"coordinator"}, "membership", 422),
     "clinic-end-agreement": ({"coordinator"}, "agreement", 422),
     "clinic-withdraw": ({"coordinator"}, "invitation", 302),
@@ -112,6 +116,7 @@ JUDGEMENT |= {"set-up": None, "plan": "unit", "clinic-people": None}
 OF_COMPANY |= {"round": (None, 405)}
 # Only for who belongs to the company itself: who, what it is about, what an empty POST answers.
 OF_ITS_PEOPLE = {
+    "company-sign-ins": ({"dispatcher"}, None, 405),
     "company-people": (set(COMPANY_ROLES), None, 405),
     "company-invite": ({"dispatcher"}, None, 422),
     "company-offer": ({"dispatcher"}, None, 422),
@@ -120,8 +125,12 @@ OF_ITS_PEOPLE = {
     "company-end-agreement": ({"dispatcher"}, "agreement", 422),
     "open-clinic": ({"dispatcher"}, None, 422),
 }
-WITHOUT_ACCOUNT |= {"invitation"}
+WITHOUT_ACCOUNT |= {"invitation", "forgotten", "reset-pass-phrase"}
 ELSEWHERE |= {"invitation", "round-parts", "round-sheets"}
+
+# One's own log-in, and the way in: tests/security/.
+ELSEWHERE |= {"my-log-in", "change-pass-phrase", "second-factor", "end-sitting", "forgotten", "reset-pass-phrase"}
+ELSEWHERE |= {"sign-in-code", "sign-in-second-factor"}
 
 # The day at the desk.
 OF_CLINIC |= {
@@ -196,9 +205,15 @@ def _objects(clinic, unit, lot, by, visitor) -> dict[str, tuple]:
         token=f"secret of {clinic.slug}",
     )  # fmt: skip
     load = log.log_load(request_key=build.key(), unit=unit, on=day, cycle_number="1", program="wrapped", **common)
+    decided = log.log_load(
+        request_key=build.key(), unit=unit, on=day, cycle_number="2", program="wrapped", decision="released",
+        reason="all passed", confirmed=("failed-release", "no-results"), **common,
+    )  # fmt: skip
+    decision = LoadRelease.objects.get(load=decided)
     making = queue.ask(clinic, by, queue.Wish(day, day, day), "form")
     return {
-        "load": (load.ref,), "test": (test.ref,), "case": (case.ref,), "step": (step.ref,), "unit": (unit.ref,),
+        "load": (load.ref,), "decision": ("loadrelease", decision.ref),
+        "test": (test.ref,), "case": (case.ref,), "step": (step.ref,), "unit": (unit.ref,),
         "fact": ("biotest", test.ref), "visit": (visit.ref,), "paper": (paper.ref,),
         "issue": (issue.ref,), "link": (link.ref,), "job": (making.ref,), "plan line": (unit.ref, "replace-seal"),
         "membership": (Membership.objects.filter(organisation=clinic).last().ref,),

@@ -10,6 +10,7 @@ import io
 from dataclasses import dataclass
 from datetime import timedelta
 from types import SimpleNamespace
+from urllib.parse import urlsplit
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
@@ -18,6 +19,7 @@ from django.urls import NoReverseMatch, Resolver404, resolve, reverse
 
 from audit.models import CalendarFeed
 from records import clock, inviting, log
+from records.doors import reset
 from records.models import Visit
 from tests import visit_world
 from tests import world as made
@@ -49,6 +51,9 @@ NO_PAGE = {
     "visit-draft": ("leads on to the step where the visit was left", lambda w: [w.clinic.slug, w.more.draft.ref]),
     "labelled-unit": ("leads on to the unit", lambda w: [w.unit.origin]),
     "sign-out": ("takes a form", lambda w: []),
+    "end-sitting": ("takes a form", lambda w: []),
+    "sign-in-code": ("leads on to signing in", lambda w: []),
+    "sign-in-second-factor": ("leads on to signing in", lambda w: []),
     "visit-throw-away": ("takes a form", lambda w: [w.clinic.slug, w.more.draft.ref]),
     "visit-photo": ("takes a form", lambda w: [w.clinic.slug, w.more.draft.ref, 1, "identify"]),
     "unbegun-photo": ("takes a form", lambda w: [w.clinic.slug, w.more.kettle.ref, "identify"]),
@@ -185,6 +190,7 @@ def _furnished(world) -> list[str]:
         reverse("inspect", args=[more.token]),
         reverse("invitation", args=[more.invitation]),
         reverse("inspect", args=["x" * 43]),
+        urlsplit(reset.address_for(world.people["nobody"])).path,
     ]
     return found
 

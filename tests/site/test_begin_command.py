@@ -160,7 +160,7 @@ def test_bad_input_is_told_with_the_way_out_and_nothing_is_written(begin, change
     ("phrase", "says"),
     [
         ("", "is missing"),
-        ("kettle x", "at least 10 characters"),
+        ("kettle x", "at least 12 characters"),
         ("mara lind 1", "similar"),
         ("password123", "common"),
     ],

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import pytest
-from django.contrib.sessions.models import Session
 
-from records.models import BioTest, Entry, UserCheck
+from records.models import BioTest, Entry, Sitting, UserCheck
 from tests.site.offline_page import (  # noqa: F401 (fixtures)
     badge,
     fill_check,
@@ -141,7 +140,7 @@ def test_signed_out_or_another_person_loses_and_shows_nothing(open_page, live_se
 
 def _an_expired_session_goes_on_after_signing_in(page, address: str, ana) -> None:
     fill_check(page, address, "1")
-    Session.objects.all().delete()
+    Sitting.objects.all().delete()
     record_and_keep(page)
     panel = page.locator(".kept-panel")
     assert "You are signed out" in panel.inner_text() and values() == []
@@ -176,7 +175,7 @@ def _nothing_of_the_one_before_is_shown_or_sent(page, live_server, address: str,
     signed_in(page, live_server, world.people["coordinator"])
     stop_posts(page)
     page.goto(address)
-    Session.objects.all().delete()
+    Sitting.objects.all().delete()
     page.goto(f"{live_server.url}/sign-in/")
     page.context.route(f"{live_server.url}/", lambda route: route.abort())
     sign_in_by_typing(page, olu)
@@ -203,13 +202,13 @@ def _signed_out_without_a_signal_the_server_is_told_later(page, live_server) -> 
     page.get_by_text("The server could not be told yet").wait_for()
     assert page.locator("h1").inner_text() == "Signed out on this device"
     shot(page, "signed-out-without-signal")
-    assert page.evaluate(KEPT_PAGES) == 0 and Session.objects.count() == 1
+    assert page.evaluate(KEPT_PAGES) == 0 and Sitting.objects.count() == 1
     page.goto(own)
     assert "Other Clinic" not in page.locator("body").inner_text()
     page.context.set_offline(False)
     page.goto(own)
     page.get_by_role("heading", name="Sign in").wait_for()
-    assert Session.objects.count() == 0, "the session is over on the server too"
+    assert Sitting.objects.count() == 0, "the session is over on the server too"
 
 
 def test_with_the_page_closed_the_worker_sends_it(open_page, live_server, world):  # noqa: F811

@@ -10,6 +10,8 @@ from pathlib import Path
 
 import pytest
 
+from tests.site.test_project import PRODUCTION
+
 TOP = Path(__file__).resolve().parents[2]
 LINE = r"\d{4}-\d\d-\d\d \d\d:\d\d:\d\d,\d{3} "
 SAY = """
@@ -39,7 +41,7 @@ def say(tmp_path, program=SAY, **env):
     [
         ({}, ["WARNING audit.issue.jobs: minded audit.issue.jobs", "WARNING records.log: minded records.log"]),
         (
-            {"STANDING_LOG_LEVEL": "INFO", "STANDING_DEBUG": "0"},
+            {"STANDING_LOG_LEVEL": "INFO"} | PRODUCTION,
             [
                 "INFO audit.issue.jobs: looked at audit.issue.jobs",
                 "WARNING audit.issue.jobs: minded audit.issue.jobs",

@@ -16,6 +16,7 @@ PRODUCTION = {
     "STANDING_DEBUG": "0",
     "STANDING_SECRET_KEY": "a-key-made-for-this-test-" + "0123456789abcdef" * 3,
     "STANDING_HOSTS": "standing.example",
+    "STANDING_ADDRESS": "https://standing.example",
 }
 
 

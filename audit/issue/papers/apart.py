@@ -16,8 +16,8 @@ from dataclasses import asdict
 from pathlib import Path
 
 from audit.binder.attached import ShownPage
-from audit.issue.reader_limits import limit_this_process
 from records.files.paper_check import PRINT_ANEW, Examined, media_type
+from records.files.reader_limits import limit_this_process
 
 from .limits import MEMORY_BYTES, SECONDS
 from .prepare import Prepared, prepared

@@ -14,8 +14,8 @@ import sys
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from audit.issue.reader_limits import limit_this_process
 from audit.issue.seal.manifest import CONTENTS, KIND, MANIFEST, row_names
+from records.files.reader_limits import limit_this_process
 
 SECONDS = 20
 MEMORY = 1024 * 1024 * 1024

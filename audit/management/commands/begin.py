@@ -176,7 +176,7 @@ def _given_phrase(from_stdin: bool) -> str:
 
 def _asked_phrase() -> str:
     while True:
-        phrase = getpass.getpass("Pass phrase, at least ten characters (not shown): ")
+        phrase = getpass.getpass("Pass phrase, at least twelve characters (not shown): ")
         if phrase == getpass.getpass("Pass phrase once more: "):
             return phrase
         sys.stderr.write("The two differ. Type the pass phrase again.\n")

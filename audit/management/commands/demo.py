@@ -20,6 +20,15 @@ HOST = "127.0.0.1"
 BINDER_DAYS = 548  # the last eighteen months
 
 
+def _refuse_on_a_server() -> None:
+    """Raises BadInput: everybody knows the pass phrase of the demo's people."""
+    if settings.PRODUCTION:
+        raise o.BadInput(
+            "The demo has log-ins whose pass phrase everybody knows, so it is not for a server. Run it on your own "
+            "machine, without STANDING_DEBUG=0 and with a STANDING_DATA of its own."
+        )
+
+
 class Command(o.Command):
     help = __doc__
 
@@ -30,6 +39,7 @@ class Command(o.Command):
 
     def handle(self, *args, **options):
         try:
+            _refuse_on_a_server()
             story = demo.read_story(STORY)
             if not options["no_serve"]:
                 refuse_busy(options["port"])

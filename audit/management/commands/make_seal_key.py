@@ -38,6 +38,11 @@ class Command(o.Command):
             help="destroy the key there is; its certificate stays known, so binders signed with it stay ours",
         )  # fmt: skip
 
+        parser.add_argument(
+            "--lock", action="store_true",
+            help=f"keep the key there is under the pass phrase in {keys.PASS_PHRASE}, as every new one",
+        )  # fmt: skip
+
     def handle(self, *args, **options):
         try:
             seal = self._seal(options)
@@ -65,6 +70,10 @@ class Command(o.Command):
         o.end(self, 0)
 
     def _seal(self, options) -> keys.Seal:
+        if options["lock"]:
+            if options["name"] or options["take"] or options["replace"]:
+                raise o.BadInput("--lock is about the key there is. Leave the other options out.")
+            return keys.lock()
         if options["take"] is not None:
             if options["name"]:
                 raise o.BadInput(

@@ -16,7 +16,8 @@ from django.views.decorators.http import require_POST, require_safe
 from audit.pages.visit.guide import steps
 from records import log
 from records.files import blobs
-from records.files.photos import LARGEST_UPLOAD, NotAPhoto, remade
+from records.files.apart import remade
+from records.files.photos import LARGEST_UPLOAD, NotAPhoto
 from records.log.visits import LEAVES
 from records.models import Job, Photo
 from records.models import Visit as VisitRow

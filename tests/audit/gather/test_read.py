@@ -7,7 +7,6 @@ from datetime import date, timedelta
 from decimal import Decimal
 
 import pytest
-from django.contrib.sessions.models import Session
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
@@ -146,7 +145,9 @@ def scramble(world) -> None:
     m.Ledger.objects.update(number=9999, hash="f" * 64, logged_at=timezone.now())
     m.Person.objects.update(organisation=None)
     Standing.objects.update(word="scrambled", rule="R0", reason="scrambled", since=date(2000, 1, 1), heads="0" * 64)
-    Session.objects.create(session_key="s", session_data="scrambled", expire_date=timezone.now())
+    moments = {"expire_date": timezone.now(), "began_at": timezone.now(), "seen_at": timezone.now()}
+    m.Sitting.objects.create(session_key="s", session_data="scrambled", **moments)
+    m.DoorEvent.objects.create(what="scrambled", at=timezone.now())
 
 
 def test_scrambling_what_may_change_leaves_the_facts_equal(world):

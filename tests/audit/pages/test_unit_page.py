@@ -23,7 +23,7 @@ def test_the_unit_page_shows_answer_proof_due_items_and_history(client, world):
     seen, html = text_of(answer), answer.content.decode()
     for words in (
         "May it be used?", "Changes", "Cassette seal", "lot S-9", "old part: scrapped",
-        "134.6", "V1 function cycle", "Replace air filter", "Invented manual, section 7", "Signed: released",
+        "134.6", "V1 function cycle", "Replace air filter", "Invented manual, section 7", "Signed for: released",
         "flattened at the hinge", "3 passed", "control lot B-100",
     ):  # fmt: skip
         assert words in seen, words

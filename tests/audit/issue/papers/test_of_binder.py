@@ -16,7 +16,7 @@ from audit.issue.papers import gather_papers, of_binder
 from audit.issue.seal.embed import files
 from audit.issue.wish import Wish
 from records import clock, log
-from records.files import blobs, paper_check
+from records.files import apart, blobs, paper_check
 from tests import paper_files as made
 from tests import world as build
 
@@ -43,7 +43,7 @@ def file(world, content: bytes, filename="a.pdf", title="A report", **more):
 def file_unseen(monkeypatch, world, content: bytes, filename="a.pdf", **more):
     """File a paper as it was done before files were looked at."""
     with monkeypatch.context() as before:
-        before.setattr(paper_check, "examine", lambda content, name: paper_check.Examined(paper_check.PLAIN))
+        before.setattr(apart, "examined", lambda content, name: paper_check.Examined(paper_check.PLAIN))
         return file(world, content, filename, **more)
 
 

@@ -16,3 +16,12 @@ def limit_this_process(memory: int, seconds: int | None = None) -> None:
     resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
     if seconds is not None:
         resource.setrlimit(resource.RLIMIT_CPU, (seconds, seconds))
+
+
+def write_no_file() -> None:
+    """This process may write to pipes, and to no file any more."""
+    try:
+        import resource
+    except ImportError:
+        return
+    resource.setrlimit(resource.RLIMIT_FSIZE, (0, 0))

@@ -1,0 +1,240 @@
+"""Foreign files are opened in a process of their own: whatever one does to its reader, no page and no worker notices.
+
+One process for each process of the server waits with the readers loaded, and makes a copy of itself (`fork`) for each
+file. The copy has little memory, little time, no secret in its environment, writes no file, and ends with its answer.
+A copy that takes too long, or all the memory it may have, is ended, and the file is refused with the way out.
+"""
+
+from __future__ import annotations
+
+import atexit
+import json
+import os
+import select
+import signal
+import struct
+import subprocess
+import sys
+import threading
+import time
+from dataclasses import asdict
+from pathlib import Path
+
+from . import paper_check, photos
+from .reader_limits import limit_this_process, write_no_file
+
+SECONDS = 10  # for one file, by the clock
+CPU_SECONDS = 8  # and of the processor
+WAIT_SECONDS = 10  # for the files of others that this server process is looking at
+MEMORY_BYTES = 1024 * 1024 * 1024
+_HEAD = struct.Struct(">II")  # lengths of the words and of the bytes
+_ROOT = Path(__file__).parents[2]
+_PASSED_ON = ("PATH", "LANG", "LC_ALL", "SYSTEMROOT")
+
+TOO_MUCH = f"it takes more than {SECONDS} seconds, or more memory than any paper or photo needs, to open"
+BUSY = (
+    "Other files are being looked at, so this one was not yet. Nothing was recorded; send it once more in a minute."
+)
+
+
+class TooMuch(Exception):
+    """The file ended its reader, by the time or the memory it takes."""
+
+
+class Busy(Exception):
+    """The reader had no time for the file."""
+
+
+def examined(content: bytes, filename: str) -> paper_check.Examined:
+    """As `paper_check.examine`, within a bounded time. Never raises, whatever the bytes are."""
+    kind = paper_check.media_type(content, filename)
+    if kind not in paper_check.SHOWN:
+        return paper_check.examine(content, filename)  # nothing is decoded of it
+    try:
+        said, _ = _THIS.ask("paper", filename, content)
+    except Busy:
+        return paper_check.Examined(kind, fault=BUSY)
+    except TooMuch:
+        fault = f"The file was not looked at to its end: {TOO_MUCH}."
+        return paper_check.Examined(kind, fault=fault, way_out=paper_check.TAKE_ANEW[kind])
+    return paper_check.Examined(**said)
+
+
+def remade(content: bytes) -> photos.CheckedPhoto:
+    """As `photos.remade`, within a bounded time. Raises NotAPhoto, and nothing else."""
+    try:
+        said, made = _THIS.ask("photo", "", content)
+    except Busy:
+        raise photos.NotAPhoto(BUSY) from None
+    except TooMuch:
+        raise photos.NotAPhoto(f"The photo was not opened: {TOO_MUCH}. Take it again with the camera.") from None
+    if "refused" in said:
+        raise photos.NotAPhoto(said["refused"])
+    return photos.CheckedPhoto(made, said["width"], said["height"])
+
+
+# ------------------------------------------------------------------------------------------------- the server's side
+
+
+class Reader:
+    """The process that waits with the readers loaded: started with the first file, and again when it is gone."""
+
+    def __init__(self) -> None:
+        self._lock = threading.Lock()
+        self._process: subprocess.Popen | None = None
+        self._of = 0  # the process that started it: after a fork of the server each has its own
+
+    def ask(self, do: str, filename: str, content: bytes) -> tuple[dict, bytes]:
+        """What the reader says of one file, and what it made of it. Raises Busy and TooMuch."""
+        if not self._lock.acquire(timeout=WAIT_SECONDS):
+            raise Busy
+        try:
+            said, made = self._asked(json.dumps({"do": do, "filename": filename}).encode(), content)
+        finally:
+            self._lock.release()
+        if "over" in said:
+            raise TooMuch
+        return said, made
+
+    def _asked(self, words: bytes, content: bytes) -> tuple[dict, bytes]:
+        for last in (False, True):
+            try:
+                process = self._running()
+                _send(process.stdin, words, content)
+                words_back, made = _received(process.stdout)
+                return json.loads(words_back), made
+            except (OSError, EOFError, ValueError):
+                self.end()  # it was ended from outside, so the file is not to blame: once more
+                if last:
+                    return {"over": True}, b""
+        raise AssertionError
+
+    def _running(self) -> subprocess.Popen:
+        if self._process is not None and self._of != os.getpid():
+            self._process = None  # the process that this one was copied from goes on using it
+        if self._process is None:
+            env = {name: os.environ[name] for name in _PASSED_ON if name in os.environ}
+            self._process = subprocess.Popen(
+                (sys.executable, "-m", "records.files.apart"),
+                stdin=subprocess.PIPE,
+                stdout=subprocess.PIPE,
+                stderr=subprocess.DEVNULL,
+                cwd=_ROOT,
+                env=env,
+            )
+            self._of = os.getpid()
+        return self._process
+
+    def end(self) -> None:
+        """End the process, if there is one."""
+        if self._process is not None and self._of == os.getpid():
+            self._process.kill()
+            self._process.communicate()
+        self._process = None
+
+
+_THIS = Reader()
+atexit.register(_THIS.end)
+
+
+def _send(stream, words: bytes, content: bytes) -> None:
+    stream.write(_HEAD.pack(len(words), len(content)))
+    stream.write(words)
+    stream.write(content)
+    stream.flush()
+
+
+def _received(stream) -> tuple[bytes, bytes]:
+    words, content = _HEAD.unpack(_exactly(stream, _HEAD.size))
+    return _exactly(stream, words), _exactly(stream, content)
+
+
+def _exactly(stream, count: int) -> bytes:
+    content = stream.read(count)
+    if len(content) < count:
+        raise EOFError
+    return content
+
+
+# ------------------------------------------------------------------------------------------------- the reader's side
+
+
+def _answer(asked: dict, content: bytes) -> tuple[dict, bytes]:
+    if asked["do"] == "paper":
+        return asdict(paper_check.examine(content, asked["filename"])), b""
+    try:
+        made = photos.remade(content)
+    except photos.NotAPhoto as refused:
+        return {"refused": str(refused)}, b""
+    return {"width": made.width, "height": made.height}, made.content
+
+
+def _in_a_copy(asked: dict, content: bytes) -> tuple[dict, bytes]:
+    """The answer of a copy of this process; {"over": True} when it ends without one."""
+    reading, writing = os.pipe()
+    copy = os.fork()
+    if copy == 0:
+        _end_with_answer(writing, asked, content)
+    os.close(writing)
+    try:
+        said = _all_of(reading, time.monotonic() + SECONDS)
+    finally:
+        os.close(reading)
+        os.kill(copy, signal.SIGKILL)
+        os.waitpid(copy, 0)
+    (length,) = struct.unpack(">I", said[:4]) if len(said) >= 4 else (0,)
+    if not length or len(said) < 4 + length:
+        return {"over": True}, b""
+    return json.loads(said[4 : 4 + length]), said[4 + length :]
+
+
+def _end_with_answer(writing: int, asked: dict, content: bytes) -> None:
+    """In the copy. Whatever happens, it ends here."""
+    try:
+        limit_this_process(MEMORY_BYTES, CPU_SECONDS)
+        write_no_file()
+        said, made = _answer(asked, content)
+        words = json.dumps(said).encode()
+        with os.fdopen(writing, "wb") as out:
+            out.write(struct.pack(">I", len(words)) + words + made)
+    except BaseException:  # what a library makes of foreign bytes; without an answer it counts as too much
+        os._exit(1)
+    os._exit(0)
+
+
+def _all_of(reading: int, until: float) -> bytes:
+    """Everything up to the end of the pipe, or what has come by then."""
+    found = []
+    while (left := until - time.monotonic()) > 0:
+        if not select.select([reading], [], [], left)[0]:
+            break
+        part = os.read(reading, 1 << 16)
+        if not part:
+            return b"".join(found)
+        found.append(part)
+    return b""
+
+
+def main() -> None:
+    """One file after the other from standard input to standard output, until the input ends."""
+    import pikepdf  # noqa: F401 (loaded once, before the copies are made)
+    from PIL import Image
+
+    Image.init()
+    out = os.fdopen(os.dup(sys.stdout.fileno()), "wb")
+    os.dup2(sys.stderr.fileno(), sys.stdout.fileno())  # whatever a library prints must not get between
+    answer = _in_a_copy if hasattr(os, "fork") else _answer
+    while True:
+        try:
+            words, content = _received(sys.stdin.buffer)
+        except EOFError:
+            return
+        _send(out, *_as_bytes(*answer(json.loads(words), content)))
+
+
+def _as_bytes(said: dict, made: bytes) -> tuple[bytes, bytes]:
+    return json.dumps(said).encode(), made
+
+
+if __name__ == "__main__":
+    main()

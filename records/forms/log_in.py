@@ -1,0 +1,92 @@
+"""Forms of one's own log-in."""
+
+from __future__ import annotations
+
+from django import forms
+from django.contrib.auth.password_validation import validate_password
+from django.core.exceptions import ValidationError
+
+from .fields import Line
+
+LONGEST_PHRASE = 200
+PHRASE_HELP = (
+    "At least twelve characters, and none of those that everybody tries. A few words in a row are easier to remember "
+    "than one strange word."
+)
+
+
+def phrase_field(label: str, kind: str = "new-password", help_text: str = "") -> Line:
+    """A pass phrase as it is typed: nothing of it is cut away."""
+    widget = forms.PasswordInput(attrs={"autocomplete": kind})
+    field = Line(label, longest=LONGEST_PHRASE, required=True, help_text=help_text, widget=widget)
+    field.strip = False
+    return field
+
+
+class _Own(forms.Form):
+    use_required_attribute = False
+
+    def all_problems(self) -> list[tuple[str, str, str]]:
+        """(label, message, id to jump to) of everything that is wrong."""
+        found = [("", m, "") for m in self.non_field_errors()]
+        return found + [(bound.label, m, bound.auto_id) for bound in self for m in bound.errors]
+
+
+class CodeForm(_Own):
+    """A time code or a recovery code."""
+
+    code = Line(
+        "Code", longest=40, required=True,
+        widget=forms.TextInput(attrs={"autocomplete": "one-time-code", "autocapitalize": "none"}),
+    )  # fmt: skip
+
+
+class NewPhraseForm(_Own):
+    """A new pass phrase, typed twice."""
+
+    phrase = phrase_field("New pass phrase", help_text=PHRASE_HELP)
+    again = phrase_field("New pass phrase once more")
+
+    def __init__(self, *args, account, **kwargs):
+        super().__init__(*args, **kwargs)
+        self.account = account
+
+    def clean(self):
+        values = super().clean()
+        phrase, again = values.get("phrase"), values.get("again")
+        if phrase and again and phrase != again:
+            self.add_error("again", "The two differ. Type the pass phrase once more.")
+        if phrase:
+            try:
+                validate_password(phrase, self.account)
+            except ValidationError as refused:
+                self.add_error("phrase", refused)
+        return values
+
+
+class ChangePhraseForm(NewPhraseForm):
+    """One's own, by who knows the present one."""
+
+    now = phrase_field("Pass phrase of now", "current-password")
+    field_order = ("now", "phrase", "again")
+
+
+class ProveForm(_Own):
+    """The pass phrase once more, before something that opens or closes a door."""
+
+    now = phrase_field("Pass phrase", "current-password")
+
+
+class SetUpForm(CodeForm):
+    """The first code of a second factor, by who knows the pass phrase."""
+
+    now = phrase_field("Pass phrase", "current-password")
+
+
+class ForgottenForm(_Own):
+    """Whose pass phrase is forgotten."""
+
+    name = Line(
+        "Log-in name", longest=150, required=True,
+        widget=forms.TextInput(attrs={"autocomplete": "username", "autocapitalize": "none"}),
+    )  # fmt: skip

@@ -1,0 +1,103 @@
+"""Signatures: who is signed in signs what names them, and what nobody signed is never shown as signed.
+
+A row that names somebody says what was told. Its person signs it by an entry of their own: a version of the row,
+logged under their account after their pass phrase was asked for (`records.doors.proof`). So the signature carries
+name, moment and meaning (21 CFR 11.50), is bound to its record by the chain (11.70) and is nobody else's (11.100).
+What was entered by its person without that, or without a signal, waits for it; what another typed is told.
+"""
+
+from __future__ import annotations
+
+from records import access
+from records.models import Clinic, Fact, LoadRelease, Signature
+
+from . import may_be_logged
+from .errors import NotYours, Problem, Refused
+from .submission import submission
+
+# Why a version was made: only `sign` writes it.
+SIGNED = "Signed by its person with pass phrase."
+WHO = {Signature: "signed_by", LoadRelease: "decided_by"}
+IN_WORDS = {
+    "signed": "signed with pass phrase",
+    "entered": "entered while signed in, not signed",
+    "told": "told by {by}, not signed",
+    "paper": "copied from paper by {by}",
+    "": "",
+}
+
+
+def given(row: Fact) -> str:
+    """How the name came into the row: signed, entered, told, paper (a signature on paper is there); "" names nobody.
+
+    No query where the entry with its `logged_by`, and the name, were read along with the row.
+    """
+    who = getattr(row, WHO[type(row)])
+    if who is None:
+        return ""
+    if row.amends_id is not None and row.amend_reason == SIGNED:
+        return "signed"
+    if row.entry.paper:
+        return "paper"
+    return "entered" if who.person_id == row.entry.logged_by.person_id else "told"
+
+
+def given_in_words(row: Fact) -> str:
+    """As `given`, as it is shown."""
+    return IN_WORDS[given(row)].format(by=row.entry.logged_by)
+
+
+def means(row: Fact) -> str:
+    """What signing the row says."""
+    if isinstance(row, LoadRelease):
+        return f"the load is {row.decision}"
+    return {"released": "the work is done and the unit released", "returned to use": "the unit is returned to use",
+            "refused": "the unit is not taken back"}.get(row.meaning, "")  # fmt: skip
+
+
+def problems(by, row: Fact) -> list[Problem]:
+    """Why the account cannot sign the row: what it says, and the way out. [] when it can."""
+    who = getattr(row, WHO[type(row)])
+    if who is None or not means(row):
+        return [Problem("", "Nobody signs that nobody was there.")]
+    if given(row) == "signed":
+        return [Problem("", f"{who} signed this already, on {row.entry.logged_at:%Y-%m-%d %H:%M} UTC.")]
+    if str(who).strip().casefold() != by.full_name.strip().casefold():
+        return [
+            Problem("", f"This names {who}, and only that person signs it. Let them sign here, with their own log-in "
+                        "name and pass phrase; where another one was meant, enter it as entered in error, and log it "
+                        "again.")
+        ]  # fmt: skip
+    return []
+
+
+def _refuse_unless_belongs(by, row: Fact) -> None:
+    """Who returns a unit to use, or refuses to, belongs to the clinic; all else is signed by who may record it."""
+    clinic, company = row.entry.ledger.organisation_id, row.entry.logged_for_id
+    of_clinic = isinstance(row, Signature) and row.meaning != "released"
+    where = [clinic] if of_clinic or company is None else [company, clinic]
+    if not access.memberships(by).filter(organisation_id__in=where, role__in=access.LOGGING_ROLES).exists():
+        raise NotYours(f"{by.full_name} does not belong to those who sign this. Ask the coordinator of the clinic.")
+
+
+def sign(*, by, request_key, row: Fact) -> Fact:
+    """The account signs the row, which names it; `by` was asked for the pass phrase. Returns the signed version.
+
+    Raises Refused and NotYours.
+    """
+    _refuse_unless_belongs(by, row)
+    company = row.entry.logged_for
+    mine = company if company and access.may_log_for(by, company) else None
+    clinic = Clinic.objects.get(pk=row.entry.ledger.organisation_id)
+    with submission(clinic, by, request_key, "signature", {"row": row}, logged_for=mine) as s:
+        if s.repeated:
+            return s.first(type(row))
+        newest = type(row).objects.newest().select_related("entry__logged_by").get(origin=row.origin)
+        if newest.pk != row.pk:
+            raise Refused([Problem("", "It was corrected or signed meanwhile. Look at it first, then sign.")])
+        may_be_logged.stop_on(problems(by, row))
+        skipped = {"id", "ref", "origin", "entry", "line", "amends", "amend_reason"}
+        values = {f.name: getattr(row, f.name) for f in row._meta.concrete_fields if f.name not in skipped}
+        new = type(row)(**values | {WHO[type(row)]: by.signed()})
+        new.amend_reason = SIGNED
+        return s.add(new, amends=row)

@@ -1,0 +1,85 @@
+"""Signing what is on record: by who is signed in, or by another on the same device with a log-in of their own."""
+
+from __future__ import annotations
+
+from django import forms
+from django.contrib import messages
+from django.http import Http404
+from django.shortcuts import redirect, render
+from django.views.decorators.cache import never_cache
+from django.views.decorators.debug import sensitive_post_parameters
+from django.views.decorators.http import require_http_methods
+
+from records import log
+from records.doors import proof
+from records.forms.base import EntryForm
+from records.forms.fields import Line
+from records.forms.log_in import phrase_field
+from records.log import signatures
+from records.models import fact_model
+
+from .base import address_of, at_clinic
+from .fact_in_words import voiding_of
+from .own import line_or_404
+
+
+class SignForm(EntryForm):
+    """Name and pass phrase; who is signed in and signed before in this sitting leaves the pass phrase out."""
+
+    name = Line(
+        "Log-in name of who signs", longest=150, required=True,
+        widget=forms.TextInput(attrs={"autocomplete": "username", "autocapitalize": "none"}),
+        help_text="Somebody else at the same device signs with their own name and pass phrase.",
+    )  # fmt: skip
+    phrase = phrase_field("Pass phrase", "current-password")
+
+    def __init__(self, *args, proven: bool, **kwargs):
+        super().__init__(*args, **kwargs)
+        self.fields["phrase"].required = False
+        if proven:
+            self.fields["phrase"].help_text = "Given in this sitting already: leave it out where you sign yourself."
+        else:
+            self.fields["phrase"].optional_word = "needed"
+
+
+@at_clinic("look")
+@never_cache
+@sensitive_post_parameters("phrase")
+@require_http_methods(["GET", "HEAD", "POST"])
+def sign(request, ground, kind, ref):
+    """Sign one row, with what signing it says beside the form."""
+    if kind not in {model._meta.model_name for model in signatures.WHO}:
+        raise Http404("nothing to sign")
+    row = line_or_404(ground, fact_model(kind)._meta.model_name, ref)[-1]
+    if voiding_of(row):
+        raise Http404("it was entered in error")
+    start = {"name": request.user.username}
+    more = {"ground": ground, "initial": start, "proven": proof.is_proven(request)}
+    form = SignForm(request.POST if request.method == "POST" else None, **more)
+    if form.is_bound and form.is_valid() and (by := _signer(request, form)):
+        try:
+            signed = log.sign(by=by, request_key=form.cleaned_data["request_key"], row=row)
+        except (log.Refused, log.SubmissionConflict) as refusal:
+            form.refuse("", " ".join(p.message for p in getattr(refusal, "problems", ())) or str(refusal))
+        else:
+            messages.success(request, f"Signed by {by.full_name}, as entry {signed.entry.number}.")
+            return redirect(address_of(ground.clinic, row))
+    who = getattr(row, signatures.WHO[type(row)])
+    context = {
+        "clinic": ground.clinic, "form": form, "row": row, "who": who, "means": signatures.means(row),
+        "given": signatures.given_in_words(row), "back": address_of(ground.clinic, row),
+    }  # fmt: skip
+    return render(request, "records/sign.html", context, status=422 if form.is_bound else 200)
+
+
+def _signer(request, form):
+    """Whose name and pass phrase were typed, None when they are not right: the form says so."""
+    name, phrase = form.cleaned_data["name"], form.cleaned_data["phrase"]
+    try:
+        if name == request.user.username:
+            proof.prove(request, phrase)
+            return request.user
+        return proof.of_person(request, name, phrase)
+    except proof.NotProven as problem:
+        form.refuse("phrase", str(problem))
+        return None
