@@ -283,4 +283,6 @@ def shown_later(failed: Trial, proven_on: date | None, proof: tuple) -> bool:
     if proven_on is None or failed.known_on < proven_on:
         return False
     last = max((t.day for t in proof), default=proven_on)
+    if failed.day != last:
+        return failed.day > last
     return all(ran_after(failed.day, failed.at, t.day, t.at) for t in proof if t.day == last)

@@ -103,6 +103,8 @@ ROWS = [
          chemical=(strip(DAYS[0], result="fail"),)),
     told(FAILED, "gauges of the spore test of one cycle failed", NO, "1 with a failed result",
          bio_tests=(bio(DAYS[1], result="pass", cycle="2", mechanical="fail"),)),
+    told(FAILED, "the spore test of one cycle passed in all", YES, "0 with a failed result",
+         bio_tests=(bio(DAYS[1], result="pass", cycle="2"),)),
     told(FAILED, "gauges of a spore test without a number failed", PART, "0 with a failed result",
          loads=three(cycle_number=""), bio_tests=(bio(DAYS[1], result="pass", chemical="fail"),)),
     told(FAILED, "two failed, one of them rejected", PART, "2 with a failed result", "of which 1 rejected",

@@ -157,3 +157,10 @@ def test_a_unit_without_a_vacuum_is_asked_no_test_of_it_whatever_a_duty_says(sub
 def test_two_of_its_own_have_each_an_id_where_the_rules_have_none():
     held = duties("base", local("water-check", "calendar-week"), local("water-check", "calendar-month"))
     assert [id for id in held if id.startswith("water-check")] == ["water-check", "water-check-own-2"]
+
+
+def test_the_regular_spore_test_of_the_rules_comes_before_the_clinics_own_and_none_after_an_event():
+    theirs, own = a_duty("calendar-week"), replace(a_duty("day-of-use"), id="biological-test-own")
+    after = replace(a_duty("after-event", events=("relocated",)), id="biological-test-after-event")
+    assert main_test((own, theirs)) is theirs and main_test((after, own)) is own
+    assert main_test((after,)) is None and main_test((replace(theirs, subject="water"),)) is None

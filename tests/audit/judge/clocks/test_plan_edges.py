@@ -9,8 +9,9 @@ from dataclasses import replace
 
 import pytest
 
+from audit.judge.clocks.last_valid_days import paper_clocks
 from audit.judge.clocks.plan import fit_on, last_done_late, plan_clocks, plan_lines
-from tests.fact_builders import counter, event, fit, job, line, on, outcome, part, position, unit
+from tests.fact_builders import clinic, counter, document, event, fit, job, line, on, outcome, part, position, unit
 
 INSTALLED = event("2024-01-10")
 
@@ -242,3 +243,11 @@ def test_a_counter_that_does_not_run_was_never_late():
     assert late(plan, counters=stands[::3]) == ["2024-06-10"], "one reading tells for 28 days"
     running = tuple(counter(day, n) for day, n in (("2024-01-10", 0), ("2024-02-07", 280), ("2024-03-19", 690)))
     assert late(plan, counters=running) == []
+
+
+def test_a_paper_of_the_place_is_of_the_unit_that_it_names():
+    place = clinic(
+        documents=tuple(document("insurance", "2025-01-01", "2026-01-01", unit=u) for u in ("unit-1", "unit-2", ""))
+    )
+    found = paper_clocks(unit(), on("2025-06-01"), (), place)
+    assert [c.code for c in found] == [place.documents[0].row.origin]

@@ -279,3 +279,12 @@ def test_how_many_failed_is_said_only_where_one_does_not_stop_it():
     assert said.reason.endswith("; 3 failed before one was proven again")
     alone = standing("2025-06-25", bio_tests=TESTED[:-1], loads=loads[:1])
     assert alone.rule == "R11" and "a failure is open" in alone.reason
+
+
+@pytest.mark.parametrize(("subject", "rule"), [("safety check", "R8"), ("validation report", "R9")])
+def test_a_check_that_is_late_is_a_test_and_a_paper_is_not(subject, rule):
+    htm = load_regime("gb-eng-dental-htm0105")
+    duty = next(d for d in htm.duties if d.subject == subject)
+    rules = replace(htm, duties=(replace(duty, forbids=False),))
+    held = unit(events=(event("2023-01-02"),))
+    assert evaluate_unit(held, clinic(held, regime="base"), rules, on("2025-06-25")).standing.rule == rule
