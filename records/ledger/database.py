@@ -13,7 +13,7 @@ from records.ledger.faults import Fault
 from records.models import Account, Entry, Ledger, Organisation, Person, PersonText, fact_models
 
 MOST = 100
-CHECKS = ("_file", "_triggers", "_links", "_order", "_names", "_organisations")
+CHECKS = ("_file", "_columns", "_triggers", "_links", "_order", "_names", "_organisations")
 
 
 def faults() -> list[Fault]:
@@ -34,6 +34,24 @@ def _file() -> Iterator[Fault]:
     for (said,) in stored.raw_rows(f"PRAGMA integrity_check({MOST})"):
         if said != "ok":
             yield Fault(f"the file is damaged: {said}")
+
+
+def _columns() -> Iterator[Fault]:
+    """SQLite: every column has the type that it was made with; by its type Django's driver decides how it is read."""
+    if connection.vendor != "sqlite":
+        return
+    for model in (*_kinds(), Organisation):
+        table = model._meta.db_table
+        there = {name: str(kind).lower() for _, name, kind, *_ in stored.raw_rows(f'PRAGMA table_info("{table}")')}
+        wanted = {field.column: field.db_type(connection).lower() for field in model._meta.local_concrete_fields}
+        for column in sorted(there.keys() | wanted.keys(), key=str):
+            if there.get(column) != wanted.get(column):
+                said = f"it is of type {there.get(column)!r}, not {wanted.get(column)!r}"
+                yield Fault(said.replace("None", "no"), row=table, column=str(column))
+
+
+def _kinds() -> list[type]:
+    return [Ledger, Entry, *fact_models(), PersonText, Person, Account]
 
 
 def _triggers() -> Iterator[Fault]:
@@ -90,8 +108,7 @@ def _order() -> Iterator[Fault]:
 @cache
 def _links_between() -> list[tuple[type, models.ForeignKey]]:
     """Every column of the record that points to a row, with its model."""
-    kinds = [Ledger, Entry, *fact_models(), PersonText, Person, Account]
-    return [(model, f) for model in kinds for f in model._meta.concrete_fields if f.is_relation]
+    return [(model, f) for model in _kinds() for f in model._meta.concrete_fields if f.is_relation]
 
 
 def _links() -> Iterator[Fault]:

@@ -25,6 +25,8 @@ from contextlib import closing, redirect_stderr, redirect_stdout
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from tests.faults import single
+
 # What is read and not found, and why it cannot be. `*` stands for every column of the table.
 KNOWN = {
     "records_organisation.name": "the register's name may change; what is judged and printed is in the terms",
@@ -139,131 +141,6 @@ def is_known(change: str) -> bool:
     return change in KNOWN or f"{table}.*" in KNOWN
 
 
-# ------------------------------------------------------------------------------------------------ one change
-
-
-def change_byte(rng: random.Random, file: Path) -> str:
-    content = bytearray(file.read_bytes())
-    at = rng.randrange(len(content))
-    old = content[at]
-    content[at] = rng.choice([old ^ (1 << rng.randrange(8)), rng.randrange(256), 0, 255])
-    if content[at] == old:
-        content[at] ^= 1
-    file.write_bytes(content)
-    return f"byte {at} of {file.name}: {old} to {content[at]}"
-
-
-def change_stored(rng: random.Random, folder: Path) -> str:
-    file = rng.choice(sorted(p for p in folder.rglob("*") if p.is_file()))
-    how = rng.choice(["byte", "gone", "cut", "longer", "swapped"])
-    if how == "byte":
-        return change_byte(rng, file)
-    content = file.read_bytes()
-    if how == "gone":
-        file.unlink()
-    elif how == "cut":
-        file.write_bytes(content[:-1])
-    elif how == "longer":
-        file.write_bytes(content + b"\0")
-    else:
-        file.write_bytes(b"another file")
-    return f"stored file {file.name[:12]} {how}"
-
-
-def change_table(rng: random.Random, file: Path, tables: list[str]) -> str:
-    with closing(sqlite3.connect(file, isolation_level=None)) as db:
-        db.execute("PRAGMA foreign_keys = OFF")
-        db.execute("PRAGMA ignore_check_constraints = ON")
-        said = ""
-        while not said:
-            table = rng.choice(tables)
-            made = db.execute("SELECT name, sql FROM sqlite_master WHERE type = 'trigger' AND tbl_name = ?", [table])
-            made = made.fetchall()
-            for name, _ in made:
-                db.execute(f'DROP TRIGGER "{name}"')
-            try:
-                said = _one_change(rng, db, table)
-            except sqlite3.Error:
-                pass  # a uniqueness or a NOT NULL forbids it: another one
-            for _, sql in made:
-                db.execute(sql)
-    return said
-
-
-def _one_change(rng: random.Random, db, table: str) -> str:
-    columns = [row[1] for row in db.execute(f'PRAGMA table_info("{table}")')]
-    keys = [row[0] for row in db.execute(f'SELECT rowid FROM "{table}"')]
-    if not keys:
-        return ""
-    row, how = rng.choice(keys), rng.choices(["value", "delete", "copy", "swap"], [12, 1, 1, 1])[0]
-    if how == "delete":
-        db.execute(f'DELETE FROM "{table}" WHERE rowid = ?', [row])
-        return f"{table} row {row} deleted"
-    if how == "copy":
-        return _copied(rng, db, table, columns, row)
-    if how == "swap":
-        return _swapped(rng, db, table, columns, row, rng.choice(keys))
-    column = rng.choice(columns)
-    ((old,),) = db.execute(f'SELECT "{column}" FROM "{table}" WHERE rowid = ?', [row])
-    others = [r[0] for r in db.execute(f'SELECT DISTINCT "{column}" FROM "{table}"')]
-    new = rng.choice([_other(rng, old), _other(rng, old), rng.choice(others), None])
-    if new == old and type(new) is type(old):
-        return ""
-    db.execute(f'UPDATE "{table}" SET "{column}" = ? WHERE rowid = ?', [new, row])
-    return f"{table}.{column} of row {row}: {old!r} to {new!r}"[:200]
-
-
-def _other(rng: random.Random, old):
-    if isinstance(old, int):
-        return rng.choice([old + 1, old - 1, old * 2, rng.randrange(10**6)])
-    if isinstance(old, float):
-        return rng.choice([old + 0.1, -old, old * 10])
-    if isinstance(old, bytes):
-        return old[:-1]
-    if not old:
-        return rng.choice(["x", 0, "2026-03-01"])
-    at = rng.randrange(len(old))
-    changed = old[:at] + rng.choice("0123456789abcdefxyz -:") + old[at + 1 :]
-    return rng.choice([changed, changed, old + " ", old[:-1], old.upper()])
-
-
-def _copied(rng, db, table, columns, row) -> str:
-    values = list(db.execute(f'SELECT * FROM "{table}" WHERE rowid = ?', [row]).fetchone())
-    for place, column in enumerate(columns):
-        if column == "id":
-            values[place] = None
-        elif column in ("ref", "origin", "request_key", "target"):
-            values[place] = f"{rng.getrandbits(128):032x}"
-        elif column in ("digest", "slug", "username", "number"):
-            values[place] = rng.randrange(100, 10**6) if column == "number" else f"{rng.getrandbits(64):x}"
-        elif column in ("amends_id", "person_id") and rng.random() < 0.5:
-            values[place] = None
-    db.execute(f'INSERT INTO "{table}" VALUES ({", ".join("?" * len(values))})', values)
-    return f"{table} row {row} copied"
-
-
-def _swapped(rng, db, table, columns, row, other) -> str:
-    if row == other or "id" not in columns:
-        return ""
-    for a, b in ((row, -1), (other, row), (-1, other)):
-        db.execute(f'UPDATE "{table}" SET id = ? WHERE id = ?', [b, a])
-    return f"{table} rows {row} and {other} changed places"
-
-
-def change_trigger(rng: random.Random, file: Path) -> str:
-    with closing(sqlite3.connect(file, isolation_level=None)) as db:
-        made = db.execute("SELECT name, tbl_name, sql FROM sqlite_master WHERE type = 'trigger'").fetchall()
-        name, table, sql = rng.choice(made)
-        db.execute(f'DROP TRIGGER "{name}"')
-        how = rng.choice(["dropped", "emptied", "beside"])
-        if how == "emptied":
-            db.execute(f"{sql.split(' BEGIN ')[0]} BEGIN SELECT 1; END")
-        if how == "beside":
-            db.execute(sql)
-            db.execute(f'CREATE TRIGGER "beside" BEFORE DELETE ON "{table}" BEGIN SELECT RAISE(IGNORE); END')
-    return f"trigger {name} {how}"
-
-
 # ------------------------------------------------------------------------------------------------ is it found
 
 
@@ -330,15 +207,20 @@ def run(count: int, seed: int, folder: Path, say=print) -> Tally:
     before, raw = read_all(), raw_content(file)
     connection.close()
     assert verified() == 0, "the record must be whole before anything is changed"
+    for what, change in single.ONCE_MISSED.items():
+        connection.close()
+        _put_back(file, kept, papers)
+        change(file)
+        tally.by_kind["once missed", _outcome(before, tally, what, "once missed", to_the_end=True)] += 1
     for n in range(count):
         connection.close()
         _put_back(file, kept, papers)
         kind = rng.choices(list(KINDS), list(KINDS.values()))[0]
         said = {
-            "byte of the file": lambda: change_byte(rng, file),
-            "value or row": lambda: change_table(rng, file, tables),
-            "stored file": lambda: change_stored(rng, stored),
-            "trigger": lambda: change_trigger(rng, file),
+            "byte of the file": lambda: single.change_byte(rng, file),
+            "value or row": lambda: single.change_table(rng, file, tables),
+            "stored file": lambda: single.change_stored(rng, stored),
+            "trigger": lambda: single.change_trigger(rng, file),
         }[kind]()
         if kind == "byte of the file" and same_bytes_read(file, raw):
             outcome = NOT_READ
