@@ -34,7 +34,7 @@ KNOWN = {
     "records_organisation.slug": "how the address of a page names it; no entry is bound to it",
     "records_clinic.written": "how a clinic writes days and units: a preference",
     "records_account.*": "log-ins change: pass phrase, name, whether they are open. Entries name them by "
-    "reference, and keep the name as it was signed",
+    "reference, and keep the name as it was signed; of one that no entry names the reference is nowhere else",
     "records_person.organisation_id": "where somebody without a log-in belongs: tells people of one name apart when "
     "the name is typed again",
     "records_person.rows": "a person more, whom no row names",
