@@ -9,8 +9,9 @@ class RecordsConfig(AppConfig):
     name = "records"
 
     def ready(self):
-        from .ledger import triggers
+        from .ledger import in_turn, triggers
 
         pre_migrate.connect(triggers.before_migrate, sender=self)
         post_migrate.connect(triggers.after_migrate, sender=self)
+        in_turn.install()
         register(triggers.check_installed, Tags.database)
