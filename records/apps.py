@@ -10,9 +10,10 @@ class RecordsConfig(AppConfig):
 
     def ready(self):
         from .doors import checks
-        from .ledger import triggers
+        from .ledger import in_turn, triggers
 
         pre_migrate.connect(triggers.before_migrate, sender=self)
         post_migrate.connect(triggers.after_migrate, sender=self)
+        in_turn.install()
         register(triggers.check_installed, Tags.database)
         register(checks.check_modes, Tags.security, deploy=True)
