@@ -31,7 +31,7 @@ def progressive(wide: int, high: int, more: int) -> bytes:
 @pytest.fixture
 def reader(monkeypatch):
     """A process of the test's own."""
-    one = apart.Reader()
+    one = apart.ReaderApart()
     monkeypatch.setattr(apart, "_THIS", one)
     yield one
     one.end()
