@@ -76,7 +76,7 @@ def remade(content: bytes) -> photos.CheckedPhoto:
 # ------------------------------------------------------------------------------------------------- the server's side
 
 
-class Reader:
+class ReaderApart:
     """The process that waits with the readers loaded: started with the first file, and again when it is gone."""
 
     def __init__(self) -> None:
@@ -133,7 +133,7 @@ class Reader:
         self._process = None
 
 
-_THIS = Reader()
+_THIS = ReaderApart()
 atexit.register(_THIS.end)
 
 

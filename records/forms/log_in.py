@@ -71,7 +71,7 @@ class ChangePhraseForm(NewPhraseForm):
     field_order = ("now", "phrase", "again")
 
 
-class ProveForm(_Own):
+class PhraseForm(_Own):
     """The pass phrase once more, before something that opens or closes a door."""
 
     now = phrase_field("Pass phrase", "current-password")

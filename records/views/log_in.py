@@ -16,7 +16,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from records.doors import events, often, proof, reset, second, sessions
 from records.doors.where import address_of
-from records.forms.log_in import ChangePhraseForm, ForgottenForm, NewPhraseForm, ProveForm, SetUpForm
+from records.forms.log_in import ChangePhraseForm, ForgottenForm, NewPhraseForm, PhraseForm, SetUpForm
 from records.models import Sitting
 from records.views.people import at_place
 
@@ -121,7 +121,7 @@ def second_factor(request):
 
 
 def _with_factor(request):
-    form = ProveForm(request.POST if request.method == "POST" else None)
+    form = PhraseForm(request.POST if request.method == "POST" else None)
     if form.is_bound and form.is_valid() and _proven(request, form):
         second.take_away(request.user)
         events.note("second factor taken away", request, account=request.user)

@@ -31,7 +31,7 @@ def progressive(wide: int, high: int, more: int) -> bytes:
 @pytest.fixture
 def reader(monkeypatch):
     """A process of the test's own."""
-    one = apart.Reader()
+    one = apart.ReaderApart()
     monkeypatch.setattr(apart, "_THIS", one)
     yield one
     one.end()
@@ -100,12 +100,15 @@ def _replaced(monkeypatch, reader, body: str):
     monkeypatch.setattr(apart.subprocess, "Popen", started)
 
 
+GOOD = "paper_check.Examined('what is said when nothing holds it back')"
 AWAY = [
-    "def examine(content, name): os.kill(os.getpid(), signal.SIGSEGV)",
-    "def examine(content, name): return [bytearray(1 << 28) for _ in range(8)]",
-    "apart.SECONDS = 0.3\ndef examine(content, name): time.sleep(60)",
-    "apart.CPU_SECONDS = 1\ndef examine(content, name):\n    while True: pass",
-    "def examine(content, name): open(os.devnull + '/../shm/unit-standing-written', 'w').write('x' * 9999)",
+    f"def examine(content, name):\n    os.kill(os.getpid(), signal.SIGSEGV)\n    return {GOOD}",
+    f"def examine(content, name):\n    held = [bytearray(1 << 28) for _ in range(8)]\n    return {GOOD}",
+    f"apart.SECONDS = 0.3\ndef examine(content, name):\n    time.sleep(2)\n    return {GOOD}",
+    f"apart.CPU_SECONDS = 1\napart.SECONDS = 120\ndef examine(content, name):\n"
+    f"    while time.process_time() < 4: pass\n    return {GOOD}",
+    f"import tempfile\ndef examine(content, name):\n    with tempfile.TemporaryFile() as file:\n"
+    f"        file.write(b'x' * 9999)\n    return {GOOD}",
 ]
 
 
