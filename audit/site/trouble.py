@@ -90,7 +90,8 @@ def _typed(request) -> list[tuple[str, str]]:
         fields = [(name, value) for name, values in request.POST.lists() for value in values]
     except Exception:  # what cannot be read was not kept either
         return []
-    secret = any(word in name.lower() for name, _ in fields for word in _SECRET)
-    if request.FILES or secret:
+    # A view whose form holds secrets says so itself, for the pages of faults too.
+    secret = hasattr(request, "sensitive_post_parameters")
+    if request.FILES or secret or any(word in name.lower() for name, _ in fields for word in _SECRET):
         return []
     return fields
