@@ -82,8 +82,8 @@ def inputs_digest(what: str, inputs: dict) -> str:
 
 
 def answered(by, request_key) -> bool:
-    """Whether this request was recorded already: what it made then is no reason to refuse it now."""
-    return _earlier(by, request_key) is not None
+    """Whether this request was recorded already: what it made then is no reason to refuse it now. None never was."""
+    return request_key is not None and _earlier(by, request_key) is not None
 
 
 @prepared

@@ -7,7 +7,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('records', '0008_kinds_of_paper'),
+        ('records', '0007_safe_answers'),
     ]
 
     operations = [

@@ -8,7 +8,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('records', '0009_erasures_and_clocks'),
+        ('records', '0010_kinds_of_paper'),
     ]
 
     operations = [

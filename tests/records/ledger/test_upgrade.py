@@ -1,6 +1,7 @@
 """From each ledger that was ever written to today, on both databases, with the programme killed in the middle.
 
-The processes are ended by SIGKILL between two statements of a migration, and `migrate` is started again.
+The processes are ended by SIGKILL between two statements of a migration, and `migrate` is started again. An ordinary
+run takes each form on SQLite, and the first and the newest on PostgreSQL; STANDING_UPGRADES=all takes each on both.
 """
 
 from __future__ import annotations
@@ -40,14 +41,19 @@ def on_postgresql(tmp_path_factory, tmp_path, form: int) -> dict[str, str]:
     return env | {"PGDATABASE": name}
 
 
-@pytest.fixture(params=[on_sqlite, on_postgresql], ids=["sqlite", "postgresql"])
-def place(request, tmp_path_factory, tmp_path):
-    """Gives, for a form, the environment in which the programme has a database of its own."""
+BY_NAME = {"sqlite": on_sqlite, "postgresql": on_postgresql}
+ON_BOTH = FORMS if os.environ.get("STANDING_UPGRADES") == "all" else (1, canon.newest_form())
+CASES = [("sqlite", form) for form in FORMS] + [("postgresql", form) for form in ON_BOTH]
+
+
+@pytest.fixture
+def place(tmp_path_factory, tmp_path):
+    """Gives, for a database and a form, the environment in which the programme has a database of its own."""
     dropped = ("PYTEST", "STANDING", "PG")
     usual = {k: v for k, v in os.environ.items() if not k.startswith(dropped)}
 
-    def made(form: int) -> dict[str, str]:
-        return usual | {"STANDING_DATA": str(tmp_path)} | request.param(tmp_path_factory, tmp_path, form)
+    def made(name: str, form: int) -> dict[str, str]:
+        return usual | {"STANDING_DATA": str(tmp_path)} | BY_NAME[name](tmp_path_factory, tmp_path, form)
 
     return made
 
@@ -57,9 +63,9 @@ def run(env: dict[str, str], *what) -> subprocess.CompletedProcess:
     return subprocess.run(command, cwd=TOP, env=env, capture_output=True, text=True, check=False)
 
 
-@pytest.mark.parametrize("form", FORMS)
-def test_an_upgrade_that_was_killed_goes_on_and_every_entry_stands(place, form):
-    env, said = place(form), json.loads((LEDGERS / f"form_{form}.json").read_text(encoding="utf-8"))
+@pytest.mark.parametrize(("database", "form"), CASES)
+def test_an_upgrade_that_was_killed_goes_on_and_every_entry_stands(place, database, form):
+    env, said = place(database, form), json.loads((LEDGERS / f"form_{form}.json").read_text(encoding="utf-8"))
     loaded = run(env, "load", form)
     assert loaded.returncode == 0, loaded.stderr[-3000:]
     killed = run(env, "killed", KILLED_BEFORE[form])

@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('records', '0007_safe_answers'),
+        ('records', '0009_erasures_and_clocks'),
     ]
 
     operations = [
