@@ -74,8 +74,9 @@ def _load_by(load: LoadFact, day: date) -> LoadFact:
 
 def _tests_by(tests: tuple[BioTestFact, ...], day: date) -> tuple[BioTestFact, ...]:
     """Each test with its readings up to the day; in most histories all were read once, by then."""
-    later = [r for t in tests for r in t.readings if r.known_on > day or r.row.happened_on > day]
-    if not later and max([len(t.readings) for t in tests], default=0) < 2:
+    if not any(
+        [len(t.readings) > 1 or r.known_on > day or r.row.happened_on > day for t in tests for r in t.readings]
+    ):
         return tests
     return _each_by(tests, _test_by, day)
 

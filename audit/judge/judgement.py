@@ -153,7 +153,7 @@ class WeekCell:
     note: str = ""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True, unsafe_hash=True)  # not frozen, nor ever changed: one a test, and freezing is half its cost
 class TestVerdict:
     """What a biological test counts for: passed, failed, invalid, awaited; with the reason in words."""
 

@@ -133,11 +133,12 @@ def _older(results: dict[str, Result], newer: dict[str, Result]) -> dict[str, Re
     """Results of a job under those of later ones: the newest wins, but for one that is stated and not shown."""
     if not newer:
         return results
-    held = dict(newer)
-    for code, result in results.items():
-        if code not in held or (held[code].word == STATED and result.word != STATED):
-            held[code] = result
-    return held
+    more = {code: r for code, r in results.items() if code not in newer or _is_stated_before(r, newer[code])}
+    return newer | more if more else newer
+
+
+def _is_stated_before(result: Result, newer: Result) -> bool:
+    return newer.word == STATED and result.word != STATED
 
 
 def causes_of(works) -> list[tuple[date, Evidence]]:

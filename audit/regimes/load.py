@@ -47,7 +47,12 @@ def regime_ids(folder: Path = FOLDER) -> tuple[str, ...]:
 
 
 def all_regimes() -> dict[str, Regime]:
-    """Every set of rules by id."""
+    """Every set of rules by id, as they were on file when first asked for."""
+    return dict(_on_file())
+
+
+@cache
+def _on_file() -> dict[str, Regime]:
     return {one: load_regime(one) for one in regime_ids()}
 
 

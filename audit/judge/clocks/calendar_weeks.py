@@ -47,22 +47,28 @@ class Weeks:
 
     def holding(self, day: date) -> tuple[date, date]:
         """The last week, first and last day inclusive, that holds the day."""
-        n = max(bisect_right(self.rows, (day, date.max)) - 1, 0)
+        n = self._row(day)
         start = min(self._begun(n, day), self.rows[n][1])
         return start, start + _SIX_DAYS
 
     def first_holding(self, day: date) -> tuple[date, date]:
         """The first week that holds the day: another than the last one where weeks overlap."""
-        n = max(bisect_right(self.rows, (day, date.max)) - 1, 0)
+        n = self._row(day)
         if n and day <= self.rows[n - 1][1] + _SIX_DAYS:
             return self.rows[n - 1][1], self.rows[n - 1][1] + _SIX_DAYS
         return self.holding(day)
 
     def following(self, start: date, end: date) -> tuple[date, date]:
         """The week after the one with these two days."""
-        n = max(bisect_right(self.rows, (start, date.max)) - 1, 0)
+        if self.unchanged:
+            return start + _WEEK, end + _WEEK
+        n = self._row(start)
         start = start + _WEEK if start < self.rows[n][1] or n + 1 == len(self.rows) else self.rows[n + 1][0]
         return start, start + _SIX_DAYS
+
+    def _row(self, day: date) -> int:
+        """The place of the last row that has begun by the day; of the first one before all of them."""
+        return 0 if self.unchanged else max(bisect_right(self.rows, (day, date.max)) - 1, 0)
 
     def _begun(self, n: int, day: date) -> date:
         return day - timedelta(days=(day - self.rows[n][0]).days % 7)

@@ -14,22 +14,21 @@ holds. Common practice, no source, but for the limits themselves, whose source i
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Callable, Set
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
 from functools import lru_cache
 
-from audit.facts import OutcomeFact, PartFact, PlanLineFact, UnitFacts, in_order
+from audit.facts import PlanLineFact, UnitFacts
 from audit.facts.dates import add_days, add_months
-from audit.judge.judgement import Clock, DueKind, Evidence, State
-from audit.judge.usage import installation
+from audit.judge.judgement import Clock, DueKind, State
 from audit.regimes.source import Source
 
 from .counters import NEEDED_SPAN, Counter, counter_of
+from .plan_done import DoneIndex, counts_from, deferral_of, deferral_words
 
 _FAR = date.max.replace(year=9000)  # no day of a due item is later
-_RENEWED_WITH_PART = ("replace", "inspect", "clean", "lubricate", "test")
 
 
 def plan_lines(unit: UnitFacts, as_of: date) -> tuple[PlanLineFact, ...]:
@@ -65,7 +64,7 @@ def plan_clocks(unit: UnitFacts, as_of: date, once: Callable | None = None) -> t
     `once(key, make)` keeps what the facts alone decide, for judging the same facts on further days.
     """
     once = once or _made_anew()
-    index = once("plan index", lambda: _Index.of(unit))
+    index = once("plan index", lambda: DoneIndex.of(unit))
     out = []
     for line in _lines_once(unit, as_of, once):
         fit = fit_on(unit, line.position, as_of) if line.position else "yes"
@@ -85,7 +84,7 @@ def last_done_late(unit: UnitFacts, as_of: date, once: Callable | None = None) -
     then, and read a counter of, where nothing had told it before.
     """
     once = once or _made_anew()
-    index = once("plan index", lambda: _Index.of(unit))
+    index = once("plan index", lambda: DoneIndex.of(unit))
     out = []
     for line in _lines_once(unit, as_of, once):
         base = counts_from(index, line)
@@ -170,7 +169,7 @@ class _SettledLine:
         return self.made[state]
 
 
-def _settled(index: _Index, line: PlanLineFact, fit: str) -> _SettledLine:
+def _settled(index: DoneIndex, line: PlanLineFact, fit: str) -> _SettledLine:
     fixed = {
         "kind": DueKind.PLAN,
         "code": line.code,
@@ -201,7 +200,7 @@ def _settled(index: _Index, line: PlanLineFact, fit: str) -> _SettledLine:
     postponed = deferral_of(index, line, base[0])
     if postponed is not None:
         overdue_on = max(overdue_on, add_days(postponed.deferred_until, 1))
-        notes.append(_deferral_words(postponed))
+        notes.append(deferral_words(postponed))
     fixed |= {"note": "; ".join(notes), "projected": due.projected}
     return _SettledLine(fixed, due_on, overdue_on, line.lead_days, unknown=bool(due.unknown))
 
@@ -220,111 +219,6 @@ def _rule_words(action: str, months: int | None, cycles: int | None, hours: int 
     return f"{text}; {rule}" if every and rule else text
 
 
-# ------------------------------------------------------------------------------------------------ what it counts from
-
-
-@dataclass(frozen=True, slots=True)
-class _Index:
-    """What was done to a unit, gathered once for all lines of its plan; each in order."""
-
-    unit: UnitFacts
-    done: tuple[OutcomeFact, ...]
-    deferred: tuple[OutcomeFact, ...]  # decided: who, why and until when
-    parts: tuple[PartFact, ...]  # replaced
-    counters: dict[str, Counter | None]
-    renewing: dict[str, set[str]]  # by position, the codes of the lines that replace what sits there
-
-    @classmethod
-    def of(cls, unit: UnitFacts) -> _Index:
-        outcomes = in_order([o for j in unit.jobs for o in j.outcomes])
-        parts = in_order([p for j in unit.jobs for p in j.parts])
-        renewing: dict[str, set[str]] = {}
-        for line in unit.plan:
-            if line.action == "replace":
-                renewing.setdefault(line.position, set()).add(line.code)
-        return cls(
-            unit,
-            tuple(o for o in outcomes if o.outcome == "done"),
-            tuple(o for o in outcomes if o.outcome == "deferred" and o.deferred_until and o.decided_by and o.reason),
-            tuple(p for p in parts if p.action.startswith("replaced") and p.quantity > 0),
-            {name: counter_of(unit, name) for name in ("cycles", "hours")},
-            renewing,
-        )
-
-    def until(self, day: date) -> _Index:
-        """What had been done before `day`, with all that the counters have shown since."""
-        done, deferred, parts = (
-            tuple(f for f in facts if f.row.happened_on < day) for facts in (self.done, self.deferred, self.parts)
-        )
-        return _Index(self.unit, done, deferred, parts, self.counters, self.renewing)
-
-
-def counts_from(index: _Index, line: PlanLineFact) -> tuple[date, Evidence] | None:
-    """The day and the row the line counts from, or None when there is no evidence at all."""
-    done = [f for f in (_last_done(index, line), _last_part(index, line)) if f is not None]
-    if done:
-        last = in_order(done)[-1] if len(done) > 1 else done[0]
-        return last.row.happened_on, Evidence(last.row.ref, _done_words(last))
-    start = installation(index.unit)
-    if start is None:
-        return None
-    day = start.row.happened_on
-    return day, Evidence(start.row.ref, f"never done since installation on {day.isoformat()}")
-
-
-def _last_done(index: _Index, line: PlanLineFact) -> OutcomeFact | None:
-    renewing = index.renewing.get(line.position, frozenset())
-    for outcome in reversed(index.done):
-        if _does(outcome, line, renewing):
-            return outcome
-    return None
-
-
-def _last_part(index: _Index, line: PlanLineFact) -> PartFact | None:
-    if not line.position or line.action not in _RENEWED_WITH_PART:
-        return None
-    return next((p for p in reversed(index.parts) if p.position == line.position), None)
-
-
-def _done_words(fact: OutcomeFact | PartFact) -> str:
-    day = fact.row.happened_on.isoformat()
-    if isinstance(fact, OutcomeFact):
-        return f"{fact.action} done on {day}"
-    return f"{fact.name} {fact.action} on {day}" + (f", lot {fact.lot}" if fact.lot else "")
-
-
-def _does(outcome: OutcomeFact, line: PlanLineFact, renewing: Set[str]) -> bool:
-    """Whether a done outcome resets the line: its own, the same action there, or a renewal there."""
-    if outcome.plan_line and outcome.plan_line == line.code:
-        return True
-    here = bool(line.position) and outcome.position == line.position
-    if here and outcome.action == line.action:
-        return True
-    renewed = (here and outcome.action == "replace") or (line.position and outcome.plan_line in renewing)
-    return bool(renewed) and line.action in _RENEWED_WITH_PART
-
-
-def deferral_of(index: _Index, line: PlanLineFact, base: date) -> OutcomeFact | None:
-    """The newest decided postponement of the line since `base`, the day it counts from, or None.
-
-    A postponement is a decision: without who decided, why and until when it moves nothing.
-    """
-    mine = (o for o in reversed(index.deferred) if o.row.happened_on >= base)
-    return next((o for o in mine if _is_of(o, line)), None)
-
-
-def _is_of(outcome: OutcomeFact, line: PlanLineFact) -> bool:
-    if outcome.plan_line:
-        return outcome.plan_line == line.code
-    return bool(line.position) and outcome.position == line.position and outcome.action == line.action
-
-
-def _deferral_words(outcome: OutcomeFact) -> str:
-    agreed = f", agreed by {outcome.agreed_by}" if outcome.agreed_by else ""
-    day, until = outcome.row.happened_on.isoformat(), outcome.deferred_until.isoformat()
-    return f"postponed on {day} until {until} by {outcome.decided_by}{agreed}: {outcome.reason}"
-
-
 # ------------------------------------------------------------------------------------------------ when it is due
 
 
@@ -338,7 +232,7 @@ class _Limits:
     unknown: str = ""
 
 
-def _due(index: _Index, line: PlanLineFact, base: date) -> _Limits:
+def _due(index: DoneIndex, line: PlanLineFact, base: date) -> _Limits:
     """When the line is due that counts from `base`. A limit that no reading can tell is not known."""
     found: list[tuple[date, bool]] = []
     notes, unknown = [], []

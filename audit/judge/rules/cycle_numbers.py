@@ -12,7 +12,8 @@ from __future__ import annotations
 from bisect import bisect_left
 from collections.abc import Iterator, Sequence
 from datetime import date
-from itertools import compress
+from functools import cache
+from itertools import compress, takewhile
 from operator import ne
 from typing import NamedTuple
 
@@ -29,6 +30,8 @@ _LASTS = 3  # so many cycles in a row below the old numbers: the numbering began
 _DAILY = 3  # so many beginnings at 1: each day is numbered by itself
 _SHOWN = 20
 _TOLD_MONTHS = 12
+_LONG_DAY = 50  # more loads than a unit runs in a day
+_USUAL = 50_000  # most logs have lower numbers
 
 
 class Numbered(NamedTuple):
@@ -76,17 +79,46 @@ def _number(cycle: Numbered) -> int:
 
 
 def _run_on(loads: Sequence[LoadFact], written: list[str]) -> bool:
-    """Whether different numbers rise from day to day and none is missing: seen without reading any but the ends.
+    """Whether different numbers rise from day to day and none is missing.
 
-    Of digits without a nought in front the longer text is the greater number.
+    Compared with the plain numbers from the lowest of the first day on; only what stands in another place is read.
+    Where no number that stands too early has the place of a later day, none that stands too late has one either.
     """
-    held = sorted(sorted(written), key=len)
-    if not held or not held[0]:  # none, or one load without a number
+    try:
+        start = _lowest_of_first_day(loads, written)
+        held = _plainly_from(start, len(written)) if start >= 0 else []
+        if not held or held[-1] not in written[-_LONG_DAY:]:
+            return False
+        moved = list(map(ne, written, held))
+        places = list(compress(range(len(moved)), moved))
+        own = [int(text) - start for text in compress(written, moved)]
+    except ValueError:  # a load without a number, or with another kind of number
         return False
-    together = "".join(held)
-    if not (together.isascii() and together.isdigit()) or "\n0" in "\n" + "\n".join(held):
-        return False
-    return int(held[-1]) - int(held[0]) == len(held) - 1 and _rise_by_day(loads, written, held)
+    return sorted(own) == places and not any(
+        [loads[n].row.happened_on != loads[m].row.happened_on for n, m in zip(places, own, strict=True) if n > m]
+    )
+
+
+def _lowest_of_first_day(loads: Sequence[LoadFact], written: list[str]) -> int:
+    """The lowest of the numbers; -1 without a load. Raises ValueError for what is no number."""
+    if not loads:
+        return -1
+    first = loads[0].row.happened_on
+    many = len(list(takewhile(lambda x: x.row.happened_on == first, loads)))
+    return min(map(int, written[:many]))
+
+
+def _plainly_from(start: int, count: int) -> list[str]:
+    """So many plain numbers in a row, as they are written."""
+    if start + count > _USUAL:
+        return list(map(str, range(start, start + count)))
+    return list(_usual()[start : start + count])
+
+
+@cache
+def _usual() -> tuple[str, ...]:
+    """The numbers of most logs, written out once."""
+    return tuple(map(str, range(_USUAL)))
 
 
 def _rise_by_day(loads: Sequence[LoadFact], numbers: list, held: list) -> bool:

@@ -33,15 +33,21 @@ class JobClass(NamedTuple):
 def class_of(job: JobFact, names: NamesOnUnit) -> JobClass:
     """The class of a job as it follows from what was done, what was touched and what was stated."""
     touched = tuple(touched_by(job, names))
+    least = [t.least for t in touched]
     stated = class_letter(job.class_stated)
     forbids = stated == DO_NOT_USE or any(map(_forbids, job.findings))
     decided = highest([stated]) if job.class_reason.strip() else ""
-    unknown = () if decided else tuple(dict.fromkeys([t.name for t in touched if not t.least]))
-    found = [*_done(job, names), *[t.least for t in touched]]
+    unknown = () if decided or all(least) else tuple(dict.fromkeys(_undecided(touched)))
+    found = [*_done(job, names), *least]
     found += ["C"] * (job.reason in MAJOR_REASONS or bool(unknown)) + ["B"] * forbids
     if not _any(found) and job.conclusion is not None and job.conclusion.conclusion == NOT_WORKED:
         return JobClass("", forbids, touched, unknown)
     return JobClass(highest([stated, *found]), forbids, touched, unknown)
+
+
+def _undecided(touched: tuple[Touched, ...]) -> list[str]:
+    """The names of what has no least class of its own, as the table of components does not know it."""
+    return [t.name for t in touched if not t.least]
 
 
 def leak_tested(unit: UnitFacts, regime: Regime) -> bool:

@@ -1,0 +1,122 @@
+"""What a line of the maintenance plan counts from: what was done to the unit, and what was postponed.
+
+Which outcomes and parts reset a line, and which never do, stands in `plan`. Common practice, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Set
+from dataclasses import dataclass
+from datetime import date
+
+from audit.facts import OutcomeFact, PartFact, PlanLineFact, UnitFacts, in_order
+from audit.judge.judgement import Evidence
+from audit.judge.usage import installation
+
+from .counters import Counter, counter_of
+
+_RENEWED_WITH_PART = ("replace", "inspect", "clean", "lubricate", "test")
+
+
+@dataclass(frozen=True, slots=True)
+class DoneIndex:
+    """What was done to a unit, gathered once for all lines of its plan; each in order."""
+
+    unit: UnitFacts
+    done: tuple[OutcomeFact, ...]
+    deferred: tuple[OutcomeFact, ...]  # decided: who, why and until when
+    parts: tuple[PartFact, ...]  # replaced
+    counters: dict[str, Counter | None]
+    renewing: dict[str, set[str]]  # by position, the codes of the lines that replace what sits there
+
+    @classmethod
+    def of(cls, unit: UnitFacts) -> DoneIndex:
+        """What the jobs of the unit did, and its counters with all their readings."""
+        outcomes = in_order([o for j in unit.jobs for o in j.outcomes])
+        parts = in_order([p for j in unit.jobs for p in j.parts])
+        renewing: dict[str, set[str]] = {}
+        for line in unit.plan:
+            if line.action == "replace":
+                renewing.setdefault(line.position, set()).add(line.code)
+        return cls(
+            unit,
+            tuple(o for o in outcomes if o.outcome == "done"),
+            tuple(o for o in outcomes if o.outcome == "deferred" and o.deferred_until and o.decided_by and o.reason),
+            tuple(p for p in parts if p.action.startswith("replaced") and p.quantity > 0),
+            {name: counter_of(unit, name) for name in ("cycles", "hours")},
+            renewing,
+        )
+
+    def until(self, day: date) -> DoneIndex:
+        """What had been done before `day`, with all that the counters have shown since."""
+        done, deferred, parts = (
+            tuple(f for f in facts if f.row.happened_on < day) for facts in (self.done, self.deferred, self.parts)
+        )
+        return DoneIndex(self.unit, done, deferred, parts, self.counters, self.renewing)
+
+
+def counts_from(index: DoneIndex, line: PlanLineFact) -> tuple[date, Evidence] | None:
+    """The day and the row the line counts from, or None when there is no evidence at all."""
+    done = [f for f in (_last_done(index, line), _last_part(index, line)) if f is not None]
+    if done:
+        last = in_order(done)[-1] if len(done) > 1 else done[0]
+        return last.row.happened_on, Evidence(last.row.ref, _done_words(last))
+    start = installation(index.unit)
+    if start is None:
+        return None
+    day = start.row.happened_on
+    return day, Evidence(start.row.ref, f"never done since installation on {day.isoformat()}")
+
+
+def _last_done(index: DoneIndex, line: PlanLineFact) -> OutcomeFact | None:
+    renewing = index.renewing.get(line.position, frozenset())
+    for outcome in reversed(index.done):
+        if _does(outcome, line, renewing):
+            return outcome
+    return None
+
+
+def _last_part(index: DoneIndex, line: PlanLineFact) -> PartFact | None:
+    if not line.position or line.action not in _RENEWED_WITH_PART:
+        return None
+    return next((p for p in reversed(index.parts) if p.position == line.position), None)
+
+
+def _done_words(fact: OutcomeFact | PartFact) -> str:
+    day = fact.row.happened_on.isoformat()
+    if isinstance(fact, OutcomeFact):
+        return f"{fact.action} done on {day}"
+    return f"{fact.name} {fact.action} on {day}" + (f", lot {fact.lot}" if fact.lot else "")
+
+
+def _does(outcome: OutcomeFact, line: PlanLineFact, renewing: Set[str]) -> bool:
+    """Whether a done outcome resets the line: its own, the same action there, or a renewal there."""
+    if outcome.plan_line and outcome.plan_line == line.code:
+        return True
+    here = bool(line.position) and outcome.position == line.position
+    if here and outcome.action == line.action:
+        return True
+    renewed = (here and outcome.action == "replace") or (line.position and outcome.plan_line in renewing)
+    return bool(renewed) and line.action in _RENEWED_WITH_PART
+
+
+def deferral_of(index: DoneIndex, line: PlanLineFact, base: date) -> OutcomeFact | None:
+    """The newest decided postponement of the line since `base`, the day it counts from, or None.
+
+    A postponement is a decision: without who decided, why and until when it moves nothing.
+    """
+    mine = (o for o in reversed(index.deferred) if o.row.happened_on >= base)
+    return next((o for o in mine if _is_of(o, line)), None)
+
+
+def _is_of(outcome: OutcomeFact, line: PlanLineFact) -> bool:
+    if outcome.plan_line:
+        return outcome.plan_line == line.code
+    return bool(line.position) and outcome.position == line.position and outcome.action == line.action
+
+
+def deferral_words(outcome: OutcomeFact) -> str:
+    """A postponement in one line: when, until when, by whom and why."""
+    agreed = f", agreed by {outcome.agreed_by}" if outcome.agreed_by else ""
+    day, until = outcome.row.happened_on.isoformat(), outcome.deferred_until.isoformat()
+    return f"postponed on {day} until {until} by {outcome.decided_by}{agreed}: {outcome.reason}"
