@@ -31,7 +31,7 @@ class NoBackup(Exception):
 
 
 @dataclass(frozen=True, slots=True)
-class Made:
+class BackupSet:
     """`findings` is what is wrong with the record in the set; the set itself is whole."""
 
     path: Path
@@ -40,7 +40,7 @@ class Made:
     findings: tuple[str, ...]
 
 
-def make(place: p.Place, to: Path, phrase: str = "") -> Made:
+def make(place: p.Place, to: Path, phrase: str = "") -> BackupSet:
     """Write a set of the place into the folder `to`; encrypted where a pass phrase is given.
 
     Raises NoBackup, databases.NotCopied and archive.NotASet (what was written is not what is read back), OSError.
@@ -57,7 +57,7 @@ def make(place: p.Place, to: Path, phrase: str = "") -> Made:
     sha256 = _sha256(path)
     noted = {"made_at": at.isoformat(), "file": str(path.resolve()), "sha256": sha256}
     p.note(place.data / p.LAST_BACKUP, noted)
-    return Made(path, sha256, manifest, (*wrong, *_findings(manifest)))
+    return BackupSet(path, sha256, manifest, (*wrong, *_findings(manifest)))
 
 
 @contextmanager

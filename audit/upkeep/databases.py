@@ -129,7 +129,7 @@ def look_through_postgresql(file: Path, connection) -> str:
 _COPY = re.compile(rb"COPY (\S+ \(.*\)) FROM stdin;\n")
 
 
-class _Rows:
+class _RowsCounted:
     """How many rows there were, and a sum over their digests: the same whatever their order."""
 
     def __init__(self) -> None:
@@ -143,9 +143,9 @@ class _Rows:
         return (self.count, self.sum) == (other.count, other.sum)
 
 
-def _rows_dumped(file: Path) -> dict[str, _Rows]:
+def _rows_dumped(file: Path) -> dict[str, _RowsCounted]:
     words = [program("pg_restore"), "--data-only", "--file=-", str(file)]
-    found: dict[str, _Rows] = defaultdict(_Rows)
+    found: dict[str, _RowsCounted] = defaultdict(_RowsCounted)
     with subprocess.Popen(words, stdout=subprocess.PIPE, stderr=subprocess.PIPE) as reader:
         rows = None
         for line in reader.stdout:
@@ -162,8 +162,8 @@ def _rows_dumped(file: Path) -> dict[str, _Rows]:
     return found
 
 
-def _rows_there(cursor, statement: str) -> _Rows:
-    found = _Rows()
+def _rows_there(cursor, statement: str) -> _RowsCounted:
+    found = _RowsCounted()
     with cursor.copy(statement + " TO STDOUT") as copied:
         rest = b""
         for part in copied:

@@ -31,7 +31,7 @@ WAITS = timedelta(minutes=5)
 CLOCK_APART = timedelta(seconds=5)
 
 
-class State(StrEnum):
+class HealthState(StrEnum):
     """`MIND`: it works, and somebody should look. `STOP`: it cannot do its work."""
 
     WELL = "well"
@@ -40,17 +40,17 @@ class State(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Check:
+class HealthCheck:
     """`said` is what is so, `way_out` what to do about it ("" where all is well), `value` the number behind it."""
 
     name: str
-    state: State
+    state: HealthState
     said: str
     way_out: str = ""
     value: float | None = None
 
 
-def look() -> list[Check]:
+def look() -> list[HealthCheck]:
     """Every check, in an order in which the first that says stop is the one to mend first."""
     found = [_restored()]
     try:
@@ -60,24 +60,26 @@ def look() -> list[Check]:
     except DatabaseError as error:
         said = str(error).strip().splitlines()[0]
         found.append(
-            Check(
-                "database", State.STOP, f"it cannot be read: {said}",
+            HealthCheck(
+                "database", HealthState.STOP, f"it cannot be read: {said}",
                 "Look at STANDING_DATA, or STANDING_DATABASE and the PG… variables, and whether its server runs.",
             )
         )  # fmt: skip
     return [*found, _disk(), _backup()]
 
 
-def ready(found: list[Check]) -> bool:
+def ready(found: list[HealthCheck]) -> bool:
     """Whether pages can be served."""
-    return all(check.state is not State.STOP for check in found)
+    return all(check.state is not HealthState.STOP for check in found)
 
 
-def _restored() -> Check:
+def _restored() -> HealthCheck:
     if p.unfinished():
         way_out = "Run `manage.py restore` with the same set again."
-        return Check("restore", State.STOP, "a backup was begun to be put back here and is not whole", way_out)
-    return Check("restore", State.WELL, "no backup is half put back")
+        return HealthCheck(
+            "restore", HealthState.STOP, "a backup was begun to be put back here and is not whole", way_out
+        )
+    return HealthCheck("restore", HealthState.WELL, "no backup is half put back")
 
 
 @cache
@@ -85,48 +87,56 @@ def _wanted() -> frozenset:
     return frozenset(MigrationLoader(None, ignore_no_migrations=True).disk_migrations)
 
 
-def _database() -> list[Check]:
+def _database() -> list[HealthCheck]:
     return list(_of_the_database())
 
 
-def _of_the_database() -> Iterator[Check]:
+def _of_the_database() -> Iterator[HealthCheck]:
     applied = MigrationRecorder(connection).applied_migrations().keys()
     awaited = _wanted() - applied
     if not applied:
-        yield Check("database", State.STOP, "it has no tables", "Run `manage.py begin`, or `manage.py restore`.")
+        yield HealthCheck(
+            "database", HealthState.STOP, "it has no tables", "Run `manage.py begin`, or `manage.py restore`."
+        )
         return
     if awaited:
         said = f"its tables are older than the program: {len(awaited)} migrations are not applied"
-        yield Check("database", State.STOP, said, "Make a backup, then run `manage.py migrate`.")
+        yield HealthCheck("database", HealthState.STOP, said, "Make a backup, then run `manage.py migrate`.")
     else:
-        yield Check("database", State.WELL, f"{connection.vendor}, its tables are up to date")
+        yield HealthCheck("database", HealthState.WELL, f"{connection.vendor}, its tables are up to date")
     yield _writable()
     if gone := triggers.missing(connection):
         said = f"{len(gone)} are missing, such as {gone[0]}: records could be changed unseen"
-        yield Check("triggers", State.STOP, said, "Run `manage.py migrate`, then `manage.py verify_ledger`.")
+        yield HealthCheck(
+            "triggers", HealthState.STOP, said, "Run `manage.py migrate`, then `manage.py verify_ledger`."
+        )
     else:
-        yield Check("triggers", State.WELL, "the tables refuse change and deletion")
+        yield HealthCheck("triggers", HealthState.WELL, "the tables refuse change and deletion")
 
 
-def _writable() -> Check:
+def _writable() -> HealthCheck:
     if connection.vendor == "sqlite":
         file = Path(connection.settings_dict["NAME"])
         if not (os.access(file, os.W_OK) and os.access(file.parent, os.W_OK)):
-            return Check("writing", State.STOP, f"{file} may not be written to", "Give the file and its folder back.")
+            return HealthCheck(
+                "writing", HealthState.STOP, f"{file} may not be written to", "Give the file and its folder back."
+            )
     else:
         with connection.cursor() as cursor:
             cursor.execute("SHOW transaction_read_only")
             if cursor.fetchone()[0] == "on":
-                return Check("writing", State.STOP, "the database only answers", "Name the server that takes writes.")
-    return Check("writing", State.WELL, "the database takes entries")
+                return HealthCheck(
+                    "writing", HealthState.STOP, "the database only answers", "Name the server that takes writes."
+                )
+    return HealthCheck("writing", HealthState.WELL, "the database takes entries")
 
 
-def _clock() -> Check:
+def _clock() -> HealthCheck:
     newest, now = Ledger.objects.aggregate(at=Max("logged_at"))["at"], clock.real()
     way_out = "Set the machine's clock (NTP), and look at the entries logged meanwhile."
     if newest is not None and newest - now > CLOCK_APART and clock.stands() is None:
         said = f"this machine says {now:%Y-%m-%d %H:%M} UTC, before the last entry ({newest:%Y-%m-%d %H:%M})"
-        return Check("clock", State.MIND, said, way_out, (newest - now).total_seconds())
+        return HealthCheck("clock", HealthState.MIND, said, way_out, (newest - now).total_seconds())
     apart = timedelta(0)
     if connection.vendor == "postgresql":
         with connection.cursor() as cursor:
@@ -134,37 +144,41 @@ def _clock() -> Check:
             apart = abs(cursor.fetchone()[0] - clock.real())
         if apart > CLOCK_APART:
             said = f"this machine and the database are {apart.total_seconds():.0f} s apart"
-            return Check("clock", State.MIND, said, way_out, apart.total_seconds())
-    return Check("clock", State.WELL, f"{now:%Y-%m-%d %H:%M:%S} UTC, after the last entry", "", apart.total_seconds())
+            return HealthCheck("clock", HealthState.MIND, said, way_out, apart.total_seconds())
+    return HealthCheck(
+        "clock", HealthState.WELL, f"{now:%Y-%m-%d %H:%M:%S} UTC, after the last entry", "", apart.total_seconds()
+    )
 
 
-def _worker() -> Check:
+def _worker() -> HealthCheck:
     waiting = BinderJob.objects.filter(state=BinderJob.State.WAITING)
     alive = BinderJob.objects.filter(state=BinderJob.State.RUNNING, heartbeat__gt=clock.real() - WAITS).exists()
     oldest = waiting.order_by("pk").values_list("asked_at", flat=True).first()
     if oldest is not None and not alive and clock.now() - oldest > WAITS:
         said = f"{waiting.count()} binders wait, the oldest since {oldest:%Y-%m-%d %H:%M} UTC, and nobody makes them"
-        return Check("worker", State.MIND, said, "Start `manage.py make_binders`, and look at its log.")
-    return Check("worker", State.WELL, f"{waiting.count()} binders wait", "", float(waiting.count()))
+        return HealthCheck("worker", HealthState.MIND, said, "Start `manage.py make_binders`, and look at its log.")
+    return HealthCheck("worker", HealthState.WELL, f"{waiting.count()} binders wait", "", float(waiting.count()))
 
 
-def _disk() -> Check:
+def _disk() -> HealthCheck:
     free = shutil.disk_usage(p.own().data).free
     said = f"{free / 2**30:.1f} GiB are free in {p.own().data}"
     if free < LEAST_FREE:
-        return Check("disk", State.STOP, said, "Make room now: an entry that finds none is refused.", float(free))
+        return HealthCheck(
+            "disk", HealthState.STOP, said, "Make room now: an entry that finds none is refused.", float(free)
+        )
     if free < LITTLE_FREE:
-        return Check("disk", State.MIND, said, "Make room, or take a larger disk.", float(free))
-    return Check("disk", State.WELL, said, "", float(free))
+        return HealthCheck("disk", HealthState.MIND, said, "Make room, or take a larger disk.", float(free))
+    return HealthCheck("disk", HealthState.WELL, said, "", float(free))
 
 
-def _backup() -> Check:
+def _backup() -> HealthCheck:
     way_out = "Run `manage.py backup --to DIR`, and have a timer do it every day."
     noted = p.noted(p.own().data / p.LAST_BACKUP)
     if noted is None:
-        return Check("backup", State.MIND, "none was made of this place yet", way_out)
+        return HealthCheck("backup", HealthState.MIND, "none was made of this place yet", way_out)
     age = clock.real() - datetime.fromisoformat(noted["made_at"])
     said = f"the last was made {age / timedelta(hours=1):.0f} hours ago: {noted['file']}"
     if age > BACKUP_AGE:
-        return Check("backup", State.MIND, said, way_out, age.total_seconds())
-    return Check("backup", State.WELL, said, "", age.total_seconds())
+        return HealthCheck("backup", HealthState.MIND, said, way_out, age.total_seconds())
+    return HealthCheck("backup", HealthState.WELL, said, "", age.total_seconds())

@@ -36,9 +36,9 @@ def _now() -> CollectorRegistry:
     state = Gauge("standing_check", "0 well, 1 somebody should look, 2 it cannot work", ["check"], registry=registry)
     value = Gauge("standing_check_value", "The number behind a check: bytes, seconds", ["check"], registry=registry)
     for check in found:
-        state.labels(check.name).set(list(health.State).index(check.state))
+        state.labels(check.name).set(list(health.HealthState).index(check.state))
         if check.value is not None:
             value.labels(check.name).set(check.value)
-    if all(check.state is not health.State.STOP for check in found if check.name == "database"):
+    if all(check.state is not health.HealthState.STOP for check in found if check.name == "database"):
         Gauge("standing_entries", "Entries of all ledgers", registry=registry).set(Entry.objects.count())
     return registry

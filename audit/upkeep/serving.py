@@ -50,7 +50,7 @@ class Wanted:
 def refuse_unfit() -> None:
     """Raises CannotServe when a page could not be served: no tables, tables of another version, triggers missing."""
     for check in health.look():
-        if check.state is health.State.STOP and check.name in ("restore", "database", "triggers"):
+        if check.state is health.HealthState.STOP and check.name in ("restore", "database", "triggers"):
             raise CannotServe(f"{check.name}: {check.said}. {check.way_out}")
 
 
@@ -79,7 +79,7 @@ def serve(wanted: Wanted, told=print) -> None:
         get_wsgi_application(), host=wanted.host, port=wanted.port, threads=wanted.threads, ident="", **limits,
         **_proxy(wanted.behind_proxy),
     )  # fmt: skip
-    kept = Kept(_commands(wanted))
+    kept = KeptRunning(_commands(wanted))
     try:
         kept.start()
         told(f"http://{wanted.host}:{server.effective_port}/")
@@ -107,7 +107,7 @@ def _commands(wanted: Wanted) -> dict[str, list[str]]:
     return found
 
 
-class Kept:
+class KeptRunning:
     """Processes beside the server: the worker always, the backup once a day. One thread looks after them."""
 
     def __init__(self, commands: dict[str, list[str]]) -> None:

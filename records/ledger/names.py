@@ -16,7 +16,7 @@ ALTERED = "a name in it is not the one that was signed"
 
 
 @dataclass
-class Names:
+class NamesOnRecord:
     """`wrong` by key of a name: column of the name and what is wrong; `person_of` names and accounts their person."""
 
     wrong: dict[int, list[tuple[str, str]]] = field(default_factory=dict)
@@ -37,9 +37,9 @@ def _name_fields(model):
     return [f for f in model._meta.concrete_fields if f.related_model is PersonText]
 
 
-def read(texts: set[int], accounts: set[int]) -> Names:
+def read(texts: set[int], accounts: set[int]) -> NamesOnRecord:
     """What is wrong with these names, and whose they are."""
-    found, named = Names(), list(_stored(PersonText, texts))
+    found, named = NamesOnRecord(), list(_stored(PersonText, texts))
     people = {p.pk: p.ref for p, _ in _stored(Person, {text.person_id for text, _ in named} - {None})}
     erased = {erasure.name_id: erasure for erasure, _ in _stored(NameErasure, texts, by="name_id")}
     for text, bad in named:

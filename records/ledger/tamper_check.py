@@ -52,7 +52,7 @@ class _Read:
     entries: list[Entry] = field(default_factory=list)
     rows: dict[int, list] = field(default_factory=lambda: defaultdict(list))
     bad: dict[tuple[type, int], list[stored.BadValue]] = field(default_factory=lambda: defaultdict(list))
-    signed: names.Names = field(default_factory=names.Names)
+    signed: names.NamesOnRecord = field(default_factory=names.NamesOnRecord)
     unit_of_job: dict[int, int] = field(default_factory=dict)
 
     def bad_of(self, row) -> list[stored.BadValue]:

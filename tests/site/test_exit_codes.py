@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import runpy
 import sys
 from pathlib import Path
@@ -20,6 +21,9 @@ def manage(monkeypatch, capsys):
 
     def run(*words, raises=None):
         monkeypatch.setattr(sys, "argv", ["manage.py", *map(str, words)])
+        # What it sets for its own process alone: `serve` of a machine of one's own, and who may read new files.
+        monkeypatch.setattr(os, "environ", dict(os.environ))
+        monkeypatch.setattr(os, "umask", lambda mask: mask)
         if raises is not None:
 
             def broken(argv):

@@ -22,7 +22,7 @@ LARGEST_BINDER = 50 * 1024 * 1024
 
 
 @dataclass(frozen=True, slots=True)
-class Anchor:
+class HeadsElsewhere:
     """The heads of one file. `problem` says why nothing was compared with it, "" when it is signed by us.
 
     `at` is the moment of signing as the file has it, None when it has none; `stamp` is that of somebody else.
@@ -35,54 +35,54 @@ class Anchor:
     stamp: stamps.Stamp | None = None
 
 
-def read(path: Path) -> Anchor:
+def read(path: Path) -> HeadsElsewhere:
     """The file of a statement or of a binder. Never raises for what is in it; OSError when it cannot be read."""
     limit = LARGEST_BINDER if path.suffix == ".pdf" else heads.LARGEST
     if path.stat().st_size > limit:
-        return Anchor(path.name, f"it has more than {limit // 1024 // 1024} MB, as none of ours has")
+        return HeadsElsewhere(path.name, f"it has more than {limit // 1024 // 1024} MB, as none of ours has")
     content = path.read_bytes()
     return _binder(path.name, content) if content.startswith(b"%PDF-") else _statement(path, content)
 
 
-def _statement(path: Path, content: bytes) -> Anchor:
+def _statement(path: Path, content: bytes) -> HeadsElsewhere:
     try:
         stated = heads.from_bytes(content)
     except heads.NotAStatement as error:
-        return Anchor(path.name, str(error))
+        return HeadsElsewhere(path.name, str(error))
     signed = path.with_suffix(heads.SIGNATURE)
     if not signed.exists():
-        return Anchor(path.name, f"its signature {signed.name} is not beside it")
+        return HeadsElsewhere(path.name, f"its signature {signed.name} is not beside it")
     found = detached(signed.read_bytes()[: heads.LARGEST], content)
     if not found.fits:
-        return Anchor(path.name, "its signature does not fit: the file or the signature was changed")
+        return HeadsElsewhere(path.name, "its signature does not fit: the file or the signature was changed")
     if _print_of(found.certificate) not in known_certificates():
-        return Anchor(path.name, "it is signed with a key that this installation never used")
+        return HeadsElsewhere(path.name, "it is signed with a key that this installation never used")
     token = path.with_suffix(heads.STAMP)
     stamp = stamps.look(token.read_bytes()[: stamps.LARGEST], content) if token.exists() else None
     if stamp is not None and stamp.problem:
-        return Anchor(path.name, f"its time stamp {token.name} proves nothing: {stamp.problem}")
-    return Anchor(path.name, "", stated.at, stated.heads, stamp)
+        return HeadsElsewhere(path.name, f"its time stamp {token.name} proves nothing: {stamp.problem}")
+    return HeadsElsewhere(path.name, "", stated.at, stated.heads, stamp)
 
 
-def _binder(name: str, content: bytes) -> Anchor:
+def _binder(name: str, content: bytes) -> HeadsElsewhere:
     known = known_certificates()
     whole = [f for f in signatures(content) if f.fits and f.end == len(content) and _print_of(f.certificate) in known]
     if not whole:
-        return Anchor(name, "it is not a binder as this installation signed it")
+        return HeadsElsewhere(name, "it is not a binder as this installation signed it")
     seen = look(content)
     if seen.problem or seen.manifest is None or not is_whole(seen.manifest):
-        return Anchor(name, f"what it rests on cannot be read: {seen.problem or 'its manifest is missing'}")
+        return HeadsElsewhere(name, f"what it rests on cannot be read: {seen.problem or 'its manifest is missing'}")
     said = tuple(
         LedgerHead(h["organisation"], h["name"], h["number"], h["hash"]) for h in seen.manifest["ledgers"]
     )  # fmt: skip
-    return Anchor(name, "", None, said)
+    return HeadsElsewhere(name, "", None, said)
 
 
 def _print_of(certificate: bytes) -> str:
     return hashlib.sha256(certificate).hexdigest()
 
 
-def faults(anchors: Iterable[Anchor], only: frozenset[str] | None = None) -> list[Fault]:
+def faults(anchors: Iterable[HeadsElsewhere], only: frozenset[str] | None = None) -> list[Fault]:
     """What the record no longer holds of what these files state, by organisation and entry.
 
     `only` are refs of organisations to look at, None for all.
@@ -99,7 +99,7 @@ def faults(anchors: Iterable[Anchor], only: frozenset[str] | None = None) -> lis
     return sorted(found.values(), key=lambda fault: (fault.organisation, fault.entry))
 
 
-def _missing(there: dict[str, dict[int, str]], anchor: Anchor, head: LedgerHead) -> str:
+def _missing(there: dict[str, dict[int, str]], anchor: HeadsElsewhere, head: LedgerHead) -> str:
     when = f" on {anchor.at:%Y-%m-%d}" if anchor.at else ""
     if anchor.stamp is not None and anchor.stamp.at is not None:
         when = f" by {anchor.stamp.at:%Y-%m-%d}, as {anchor.stamp.by} stamped"

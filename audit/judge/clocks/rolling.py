@@ -37,7 +37,7 @@ def clock(facts: DutyFacts, duty: Duty) -> Clock:
     proof = rows.told(last) if last is not None else None
     notes = [n for n in (awaited_note(facts, rows, last), limit.note) if n]
     late = _first_late(facts, duty, limit.due_on, facts.as_of)
-    if late is None and limit.unknown and (was_used or _was_stopped(facts)):
+    if late is None and limit.unknown and (was_used or (base < facts.as_of and _was_stopped(facts))):
         return blank(duty, State.NO_EVIDENCE, "; ".join([limit.unknown, *notes]), proof)
     if late is None and unused is not None:
         return unused

@@ -49,7 +49,7 @@ class Command(o.Command):
         self.stderr.write(f"No backup was made, and older ones are as they were. {why}")
         o.end(self, 3)
 
-    def _say(self, made: backup.Made, phrase: str) -> None:
+    def _say(self, made: backup.BackupSet, phrase: str) -> None:
         stated = made.manifest["proof"] or {"heads": {}}
         size = made.path.stat().st_size / 2**20
         self.stdout.write(f"{made.path}: {size:.1f} MiB, {len(made.manifest['members'])} files, read back whole")

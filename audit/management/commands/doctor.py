@@ -8,7 +8,7 @@ import json
 from audit.management import options as o
 from audit.upkeep import health
 
-SIGNS = {health.State.WELL: "well", health.State.MIND: "MIND", health.State.STOP: "STOP"}
+SIGNS = {health.HealthState.WELL: "well", health.HealthState.MIND: "MIND", health.HealthState.STOP: "STOP"}
 
 
 class Command(o.Command):
@@ -28,4 +28,4 @@ class Command(o.Command):
                 if check.way_out:
                     self.stdout.write(f"      {check.way_out}")
         states = {check.state for check in found}
-        o.end(self, 3 if health.State.STOP in states else 1 if health.State.MIND in states else 0)
+        o.end(self, 3 if health.HealthState.STOP in states else 1 if health.HealthState.MIND in states else 0)

@@ -18,7 +18,7 @@ from records.ledger import triggers
 from records.models import Clinic
 from tests import world as build
 
-State = health.State
+State = health.HealthState
 pytestmark = pytest.mark.django_db
 
 
@@ -34,7 +34,7 @@ def _well(settings, tmp_path, monkeypatch):
     p.note(tmp_path / p.LAST_BACKUP, {"made_at": build.NOW.isoformat(), "file": "a.tar"})
 
 
-def found(name) -> health.Check:
+def found(name) -> health.HealthCheck:
     return next(check for check in health.look() if check.name == name)
 
 

@@ -37,7 +37,7 @@ def writes_a_line(file, then="exit 0") -> list[str]:
 
 
 def test_a_worker_that_ends_is_begun_again_and_waits_longer_each_time(tmp_path, caplog):
-    kept = serving.Kept({"worker": writes_a_line(tmp_path / "begun", "exit 7")})
+    kept = serving.KeptRunning({"worker": writes_a_line(tmp_path / "begun", "exit 7")})
     assert kept.pause == 0.02
     kept.start()
     until(lambda: lines(tmp_path / "begun") >= 3)
@@ -47,7 +47,7 @@ def test_a_worker_that_ends_is_begun_again_and_waits_longer_each_time(tmp_path, 
 
 
 def test_what_was_begun_ends_with_the_server(tmp_path):
-    kept = serving.Kept({"worker": writes_a_line(tmp_path / "begun", "exec sleep 60")})
+    kept = serving.KeptRunning({"worker": writes_a_line(tmp_path / "begun", "exec sleep 60")})
     kept.start()
     until(lambda: lines(tmp_path / "begun") == 1)
     process = kept.running["worker"]
@@ -61,7 +61,9 @@ def test_a_backup_is_made_when_the_last_is_a_day_old(tmp_path, hours, made):
     if hours is not None:
         at = clock.real() - timedelta(hours=hours)
         p.note(tmp_path / p.LAST_BACKUP, {"made_at": at.isoformat(), "file": "x"})
-    kept = serving.Kept({"backup": writes_a_line(tmp_path / "made"), "worker": writes_a_line(tmp_path / "begun")})
+    kept = serving.KeptRunning(
+        {"backup": writes_a_line(tmp_path / "made"), "worker": writes_a_line(tmp_path / "begun")}
+    )
     kept.start()
     until(lambda: lines(tmp_path / "begun") >= 3)
     kept.end()
@@ -70,7 +72,7 @@ def test_a_backup_is_made_when_the_last_is_a_day_old(tmp_path, hours, made):
 
 def test_a_backup_that_fails_is_said_and_not_tried_again_at_once(tmp_path, caplog):
     commands = {"backup": writes_a_line(tmp_path / "made", "exit 3"), "worker": writes_a_line(tmp_path / "begun")}
-    kept = serving.Kept(commands)
+    kept = serving.KeptRunning(commands)
     kept.start()
     until(lambda: lines(tmp_path / "begun") >= 4)
     kept.end()

@@ -66,7 +66,8 @@ KINDS = [
 @pytest.mark.parametrize(("facts", "kinds"), KINDS)
 def test_the_kinds_of_which_something_failed(facts, kinds):
     """On a unit that takes no air-removal test a failed indicator of type 2 is a chemical result."""
-    assert failed_kinds(*read(**facts)) == kinds
+    unit, verdicts = read(**facts)
+    assert failed_kinds(unit, verdicts, unit.loads) == kinds
 
 
 def test_results_of_several_rows_come_in_the_order_of_the_days():
