@@ -6,6 +6,8 @@ from django import forms
 from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
 
+from records.models import Account
+
 from .fields import Line
 
 LONGEST_PHRASE = 200
@@ -21,6 +23,18 @@ def phrase_field(label: str, kind: str = "new-password", help_text: str = "") ->
     field = Line(label, longest=LONGEST_PHRASE, required=True, help_text=help_text, widget=widget)
     field.strip = False
     return field
+
+
+def check_phrases(form: forms.Form, values: dict, account: Account) -> None:
+    """Add to the form what is wrong with a pass phrase typed twice (`phrase`, `again`) for that account."""
+    phrase, again = values.get("phrase"), values.get("again")
+    if phrase and again and phrase != again:
+        form.add_error("again", "The two differ. Type the pass phrase once more.")
+    if phrase:
+        try:
+            validate_password(phrase, account)
+        except ValidationError as refused:
+            form.add_error("phrase", refused)
 
 
 class _Own(forms.Form):
@@ -53,14 +67,7 @@ class NewPhraseForm(_Own):
 
     def clean(self):
         values = super().clean()
-        phrase, again = values.get("phrase"), values.get("again")
-        if phrase and again and phrase != again:
-            self.add_error("again", "The two differ. Type the pass phrase once more.")
-        if phrase:
-            try:
-                validate_password(phrase, self.account)
-            except ValidationError as refused:
-                self.add_error("phrase", refused)
+        check_phrases(self, values, self.account)
         return values
 
 

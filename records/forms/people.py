@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from django import forms
-from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
 
 from records.inviting import DAYS
@@ -11,7 +10,7 @@ from records.models import Account
 
 from .base import EntryForm
 from .fields import Choice, Day, Line, Lines, OneOf
-from .log_in import PHRASE_HELP, phrase_field
+from .log_in import PHRASE_HELP, check_phrases, phrase_field
 
 TAKEN = "This log-in name is taken. Choose another one, or sign in if it is yours."
 WHAT_ROLES_DO = {
@@ -100,16 +99,8 @@ class NewAccountForm(forms.Form):
 
     def clean(self):
         values = super().clean()
-        phrase, again = values.get("phrase"), values.get("again")
-        if phrase and again and phrase != again:
-            self.add_error("again", "The two differ. Type the pass phrase once more.")
-        if phrase:
-            try:
-                validate_password(
-                    phrase, Account(username=values.get("username", ""), first_name=values.get("name", ""))
-                )
-            except ValidationError as refused:
-                self.add_error("phrase", refused)
+        account = Account(username=values.get("username", ""), first_name=values.get("name", ""))
+        check_phrases(self, values, account)
         return values
 
     def all_problems(self):
