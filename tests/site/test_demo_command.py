@@ -16,6 +16,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 from django.conf import settings
 
+from audit.management.commands.demo import interrupts_heard
 from records import clock
 from tests.demo_run import first_run
 
@@ -169,3 +170,22 @@ def test_standing_at_a_moment_holds_in_every_thread_and_ticks():
     finally:
         clock.stand_at(None)
     assert abs(clock.now() - datetime.now(UTC)) < timedelta(minutes=1)
+
+
+@pytest.mark.filterwarnings("ignore::pytest.PytestUnraisableExceptionWarning")
+def test_an_interrupt_that_is_swallowed_is_sent_again():
+    """As Ctrl-C that comes while an object is cleared away: Python ignores what is raised there."""
+
+    class ClearedAway:
+        def __del__(self):
+            signal.raise_signal(signal.SIGINT)
+
+    swallowed = False
+    with pytest.raises(KeyboardInterrupt):
+        with interrupts_heard(every=0.05):
+            gone = ClearedAway()
+            del gone
+            swallowed = True
+            time.sleep(20)
+    assert swallowed
+    assert signal.getsignal(signal.SIGINT) is signal.default_int_handler

@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import os
+import signal
 import socket
+import threading
 import time
+from contextlib import contextmanager
 from datetime import timedelta
 from pathlib import Path
 
@@ -110,9 +114,35 @@ class Command(o.Command):
         self.stdout.write(f"\nThe pages stand at the demo's day. Open http://{HOST}:{port}/ (end with Ctrl-C)\n")
         self.stdout.flush()
         try:
-            call_command("runserver", f"{HOST}:{port}", use_reloader=False, skip_checks=True)
+            with interrupts_heard():
+                call_command("runserver", f"{HOST}:{port}", use_reloader=False, skip_checks=True)
         except KeyboardInterrupt:
             self.stdout.write("\nStopped.")
+
+
+@contextmanager
+def interrupts_heard(every: float = 1.0):
+    """Ctrl-C ends what is done inside, also where the first one is swallowed: it is sent again until it is heard.
+
+    What is raised while Python clears away an object is ignored, KeyboardInterrupt too. `every`: seconds between two.
+    """
+    heard, before = threading.Event(), signal.getsignal(signal.SIGINT)
+
+    def again():
+        while not heard.wait(every):
+            os.kill(os.getpid(), signal.SIGINT)
+
+    def interrupted(number, frame):
+        signal.signal(signal.SIGINT, signal.default_int_handler)
+        threading.Thread(target=again, daemon=True).start()
+        raise KeyboardInterrupt
+
+    signal.signal(signal.SIGINT, interrupted)
+    try:
+        yield
+    finally:
+        heard.set()
+        signal.signal(signal.SIGINT, before)
 
 
 def _run(command: str, *args, **options) -> None:
