@@ -37,7 +37,9 @@ def check_phrases(form: forms.Form, values: dict, account: Account) -> None:
             form.add_error("phrase", refused)
 
 
-class _Own(forms.Form):
+class PlainForm(forms.Form):
+    """A form that enters nothing into a record."""
+
     use_required_attribute = False
 
     def all_problems(self) -> list[tuple[str, str, str]]:
@@ -46,7 +48,7 @@ class _Own(forms.Form):
         return found + [(bound.label, m, bound.auto_id) for bound in self for m in bound.errors]
 
 
-class CodeForm(_Own):
+class CodeForm(PlainForm):
     """A time code or a recovery code."""
 
     code = Line(
@@ -55,7 +57,7 @@ class CodeForm(_Own):
     )  # fmt: skip
 
 
-class NewPhraseForm(_Own):
+class NewPhraseForm(PlainForm):
     """A new pass phrase, typed twice."""
 
     phrase = phrase_field("New pass phrase", help_text=PHRASE_HELP)
@@ -78,7 +80,7 @@ class ChangePhraseForm(NewPhraseForm):
     field_order = ("now", "phrase", "again")
 
 
-class PhraseForm(_Own):
+class PhraseForm(PlainForm):
     """The pass phrase once more, before something that opens or closes a door."""
 
     now = phrase_field("Pass phrase", "current-password")
@@ -90,7 +92,7 @@ class SetUpForm(CodeForm):
     now = phrase_field("Pass phrase", "current-password")
 
 
-class ForgottenForm(_Own):
+class ForgottenForm(PlainForm):
     """Whose pass phrase is forgotten."""
 
     name = Line(

@@ -10,7 +10,7 @@ from records.models import Account
 
 from .base import EntryForm
 from .fields import Choice, Day, Line, Lines, OneOf
-from .log_in import PHRASE_HELP, check_phrases, phrase_field
+from .log_in import PHRASE_HELP, PlainForm, check_phrases, phrase_field
 
 TAKEN = "This log-in name is taken. Choose another one, or sign in if it is yours."
 WHAT_ROLES_DO = {
@@ -71,10 +71,8 @@ class EndForm(EntryForm):
         self.initial.setdefault("effective_on", self.ground.today)
 
 
-class NewAccountForm(forms.Form):
+class NewAccountForm(PlainForm):
     """A log-in for who takes an invitation."""
-
-    use_required_attribute = False
 
     name = Line("Your name, as it stands under what you log", required=True)
     username = Line(
@@ -102,10 +100,6 @@ class NewAccountForm(forms.Form):
         account = Account(username=values.get("username", ""), first_name=values.get("name", ""))
         check_phrases(self, values, account)
         return values
-
-    def all_problems(self):
-        found = [("", m, "") for m in self.non_field_errors()]
-        return found + [(bound.label, m, bound.auto_id) for bound in self for m in bound.errors]
 
 
 class AcceptForm(EntryForm):

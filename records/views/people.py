@@ -23,7 +23,6 @@ from records.log import may_be_logged
 from records.models import (
     Agreement,
     AgreementEnd,
-    Clinic,
     Invitation,
     Membership,
     MembershipEnd,
@@ -77,7 +76,7 @@ class PeoplePlace:
 def _place(kind: str, account, slug: str) -> PeoplePlace:
     """Raises Http404 when it does not exist for the account."""
     if kind == "clinic":
-        found = may_be_logged.with_zone(Clinic.objects.filter(slug=slug)).first()
+        found = may_be_logged.clinic_with_zone(slug)
         rights = access.rights(account, found) if found else None
         if rights is None:
             raise Http404("no such clinic")
