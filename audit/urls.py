@@ -33,6 +33,7 @@ urlpatterns = [
     path("", home.home, name="home"),
     path("sign-in/", sign.sign_in, name="sign-in"),
     path("sign-in/code/", sign.sign_in_code, name="sign-in-code"),
+    path("sign-in/passkey/", sign.passkey_to_sign_in, name="passkey-to-sign-in"),
     path("sign-in/second-factor/", sign.sign_in_second_factor, name="sign-in-second-factor"),
     path("sign-out/", sign.sign_out, name="sign-out"),
     path("clinic/<slug:slug>/", clinic.clinic_page, name="clinic"),

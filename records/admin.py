@@ -66,9 +66,12 @@ def _at_the_door(request, account: Account) -> str:
     if do == "link":
         events.note("reset link made", request, account=account)
         return f"For {account.full_name}, once, within four hours: {reset.address_for(account)}"
-    if do == "factor" and second.take_away(account):
+    if do == "factor" and second.take_all_away(account):
         events.note("second factor taken away", request, account=account)
-        return "The second factor is taken away. Where one is asked for, the next signing in sets up a new one."
+        return (
+            "Time codes, passkeys and recovery codes are taken away. Where a second factor is asked for, the next "
+            "signing in sets up a new one."
+        )
     if do == "sittings" and sessions.end_all(account):
         events.note("sitting ended", request, account=account)
         return "Every sitting is ended."

@@ -1,4 +1,4 @@
-"""Signing in and out: name and pass phrase, then a code where one is asked for."""
+"""Signing in and out: name and pass phrase, then a passkey or a code where one is asked for."""
 
 from __future__ import annotations
 
@@ -7,16 +7,18 @@ from django.contrib.auth import views
 from django.contrib.auth.forms import AuthenticationForm
 from django.core.exceptions import ValidationError
 from django.db import OperationalError, ProgrammingError
+from django.http import HttpResponse
 from django.shortcuts import redirect, render, resolve_url
 from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
-from django.views.decorators.http import require_http_methods
+from django.views.decorators.http import require_http_methods, require_POST
 
-from records.doors import enter, events, second, throttle
-from records.doors.where import address_of
+from records.doors import enter, events, often, passkeys, second, throttle
+from records.doors.where import address_of, device_of
 from records.forms.log_in import CodeForm
 from records.models import Account
-from records.views.log_in import show_codes, square
+from records.views.log_in import NO_FIT, show_codes, square_page
+from records.views.passkeys import MOST_ASKED, as_json, button
 
 CLOSED = "This log-in was closed. Ask your clinic's coordinator or your company's dispatcher."
 
@@ -84,32 +86,51 @@ sign_out = SignOut.as_view()
 @sensitive_post_parameters("code")
 @require_http_methods(["GET", "HEAD", "POST"])
 def sign_in_code(request):
-    """After name and pass phrase: the code of the second factor, or a recovery code."""
+    """After name and pass phrase: a passkey, the time code, or a recovery code."""
     half = enter.half_in(request)
     if half is None:
         return _again(request)
     account, to = half
     form = CodeForm(request.POST if request.method == "POST" else None)
+    answer = request.POST.get("passkey", "")
+    form.fields["code"].required = not answer
     if form.is_bound and form.is_valid():
-        until = throttle.held_until(account.username, address_of(request))
-        if until is not None:
-            form.add_error(
-                "code", f"Too many tries that did not fit. Wait {throttle.in_words(until)}, then try again."
-            )
-        elif _opens(request, account, form.cleaned_data["code"]):
+        why_not = _why_not_by_passkey if answer else _why_not_by_code
+        problem = why_not(request, account, answer or form.cleaned_data["code"])
+        if not problem:
             enter.enter(request, account)
             return redirect(to)
-        else:
-            events.note("code refused", request, account=account)
-            form.add_error("code", "This code does not open. Type the one that is shown now, or a recovery code.")
-    return render(request, "records/sign_in_code.html", {"form": form}, status=422 if form.is_bound else 200)
+        form.add_error(None if answer else "code", problem)
+    has_codes, has_passkeys = second.of(account) is not None, bool(passkeys.of_account(account))
+    context = {"form": form, "has_codes": has_codes}
+    if has_passkeys:
+        context["passkey"] = button("get", "passkey-to-sign-in", "Use a passkey", "Type a code below instead.")
+    return render(request, "records/sign_in_code.html", context, status=422 if form.is_bound else 200)
+
+
+def _why_not_by_code(request, account: Account, code: str) -> str:
+    """ "" when the code opens; else why not, which is noted."""
+    until = throttle.held_until(account.username, address_of(request))
+    if until is not None:
+        return f"Too many tries that did not fit. Wait {throttle.in_words(until)}, then try again."
+    if _opens(request, account, code):
+        return ""
+    events.note("code refused", request, account=account)
+    return "This code does not open. Type the one that is shown now, or a recovery code."
+
+
+def _why_not_by_passkey(request, account: Account, answer: str) -> str:
+    """ "" when the passkey opens; else why not, which is noted."""
+    try:
+        passkeys.check(request, account, passkeys.SIGN_IN, answer)
+    except passkeys.NotTaken as problem:
+        return str(problem)
+    return ""
 
 
 def _opens(request, account: Account, code: str) -> bool:
     factor = second.of(account)
-    if factor is None:
-        return False
-    if second.is_right(factor, code):
+    if factor is not None and second.is_right(factor, code):
         return True
     if not second.recovers(account, code):
         return False
@@ -119,25 +140,56 @@ def _opens(request, account: Account, code: str) -> bool:
 
 
 @never_cache
+@require_POST
+@often.at_most(MOST_ASKED, "passkeys")
+def passkey_to_sign_in(request):
+    """After name and pass phrase: what the browser has a passkey answer, or makes the first one with."""
+    half = enter.half_in(request)
+    if half is None:
+        return HttpResponse(status=403)
+    account, _ = half
+    if second.is_set_up(account):
+        return as_json(passkeys.to_give(request, account, passkeys.SIGN_IN))
+    return as_json(passkeys.to_add(request, account))
+
+
+@never_cache
 @sensitive_post_parameters("code")
 @require_http_methods(["GET", "HEAD", "POST"])
 def sign_in_second_factor(request):
     """This site asks the account for a second factor, and it has none yet: set up before anything opens."""
     half = enter.half_in(request)
-    if half is None or second.of(half[0]) is not None:
+    if half is None or second.is_set_up(half[0]):
         return _again(request)
     account, to = half
     factor = second.begun(account)
     form = CodeForm(request.POST if request.method == "POST" else None)
+    answer = request.POST.get("passkey", "")
+    form.fields["code"].required = not answer
     if form.is_bound and form.is_valid():
-        codes = second.confirm(factor, form.cleaned_data["code"])
+        codes, problem = _first_passkey(request, account, answer) if answer else _first_code(factor, form)
         if codes:
             enter.enter(request, account)
-            events.note("second factor set up", request, account=account)
+            if not answer:
+                events.note("second factor set up", request, account=account)
             return show_codes(request, codes, resolve_url(to))
-        form.add_error("code", "This code does not fit the square. Scan it once more, and type the code of now.")
-    context = {"form": form, "square": square(factor), "secret": second.typed_secret(factor), "asked": True}
-    return render(request, "records/second_factor.html", context, status=422 if form.is_bound else 200)
+        form.add_error(None if answer else "code", problem)
+    way = button("create", "passkey-to-sign-in", "Make a passkey", "Set up time codes above instead.")
+    return square_page(request, form, factor, asked=True, passkey=way)
+
+
+def _first_code(factor, form) -> tuple[list[str], str]:
+    """The recovery codes, or why the code is not right."""
+    codes = second.confirm(factor, form.cleaned_data["code"])
+    return codes, "" if codes else NO_FIT
+
+
+def _first_passkey(request, account: Account, answer: str) -> tuple[list[str], str]:
+    """The recovery codes, or why the passkey is not taken. It is called after the browser, until it is renamed."""
+    try:
+        return passkeys.add(request, account, answer, device_of(request)), ""
+    except passkeys.NotTaken as problem:
+        return [], str(problem)
 
 
 def _again(request):

@@ -30,8 +30,8 @@ def step_after_phrase(request, account: Account, to: str) -> str:
 
     Then nobody is signed in yet: the sitting only knows for whom a code is awaited, and where it goes on.
     """
-    factor = second.of(account)
-    if factor is None and not second.is_asked_of(account):
+    factor = second.is_set_up(account)
+    if not factor and not second.is_asked_of(account):
         enter(request, account)
         return ""
     request.session.cycle_key()

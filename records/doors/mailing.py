@@ -10,7 +10,8 @@ from django.core.mail import EmailMessage
 # What its person is told of at once: it changes how one gets in, or shows that somebody else may have.
 TOLD = frozenset({
     "pass phrase changed", "pass phrase reset", "second factor set up", "second factor taken away",
-    "recovery code used", "mail address changed",
+    "recovery code used", "mail address changed", "recovery codes made anew", "passkey added", "passkey removed",
+    "passkey counter went back",
 })  # fmt: skip
 TEXT = """For {name}.
 

@@ -1,35 +1,46 @@
-"""Proof at signing: the pass phrase of whoever signs, once a sitting for who is signed in, each time for another.
+"""Proof at signing: pass phrase or passkey of who is signed in, once a sitting; another's pass phrase each time.
 
 21 CFR 11.200(a)(1): a signature that is not based on biometrics has two components, such as a name and a pass phrase;
 the first signing of a continuous period uses all of them, the next ones at least one. Who is signed in gave the name;
-the sitting is the continuous period.
+the sitting is the continuous period. A passkey counts only where the device checked who holds it.
 """
 
 from __future__ import annotations
 
 from records.models import Account
 
-from . import events, throttle
+from . import events, passkeys, throttle
 from .where import address_of
 
-_PROVED = "proved"
+PASS_PHRASE, PASSKEY = "pass phrase", "passkey"
+_PROVED = "proved by"  # whose, and with what
 
 
 class NotProven(Exception):
-    """The pass phrase is not that of the person: the message says so, and the way out."""
+    """The pass phrase or passkey is not that of the person: the message says so, and the way out."""
 
 
-def is_proven(request) -> bool:
-    """Whether who is signed in has given the pass phrase at a signature of this sitting."""
-    return request.session.get(_PROVED) == request.user.pk
+def proven_with(request) -> str:
+    """With what who is signed in signed before in this sitting: PASS_PHRASE or PASSKEY, "" when not yet."""
+    whose, how = request.session.get(_PROVED) or (None, "")
+    return how if whose == request.user.pk else ""
 
 
-def prove(request, phrase: str) -> None:
-    """Who is signed in signs with the pass phrase. Raises NotProven."""
-    if is_proven(request) and not phrase:
-        return
+def prove(request, phrase: str, passkey: str = "") -> str:
+    """Who is signed in signs with the pass phrase, or what a passkey answered; with what. Raises NotProven."""
+    if passkey:
+        try:
+            passkeys.check(request, request.user, passkeys.SIGN, passkey)
+        except passkeys.NotTaken as problem:
+            raise NotProven(str(problem)) from None
+        events.note("signed with passkey", request, account=request.user)
+        request.session[_PROVED] = [request.user.pk, PASSKEY]
+        return PASSKEY
+    if not phrase and (before := proven_with(request)):
+        return before
     of_person(request, request.user.username, phrase)
-    request.session[_PROVED] = request.user.pk
+    request.session[_PROVED] = [request.user.pk, PASS_PHRASE]
+    return PASS_PHRASE
 
 
 def of_person(request, name: str, phrase: str) -> Account:

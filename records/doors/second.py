@@ -1,7 +1,7 @@
-"""A second factor: time codes (RFC 6238, six digits of HMAC-SHA-1 every 30 seconds) and recovery codes.
+"""A second factor: time codes (RFC 6238, six digits of HMAC-SHA-1 every 30 seconds), passkeys, and recovery codes.
 
 The library's own generator makes the codes. A code opens once, and the one before and after the present one are taken
-too, for clocks that go wrong (RFC 6238, section 5.2).
+too, for clocks that go wrong (RFC 6238, section 5.2). What a passkey is asked and answers stands in `passkeys`.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from django.db import transaction
 from django.utils.crypto import salted_hmac
 
 from records import access, clock
-from records.models import Account, RecoveryCode, SecondFactor, ServiceCompany
+from records.models import Account, Passkey, RecoveryCode, SecondFactor, ServiceCompany
 
 STEP = 30  # seconds
 DIGITS = 6
@@ -40,9 +40,18 @@ def is_asked_of(account: Account) -> bool:
     return ServiceCompany.objects.filter(pk__in=mine).exists()
 
 
+class LastOne(Exception):
+    """The only second factor of who is asked for one is not taken away: the message says the way out."""
+
+
 def of(account: Account) -> SecondFactor | None:
-    """The second factor of the account that was set up to its end."""
+    """The time codes of the account, set up to their end."""
     return SecondFactor.objects.filter(account=account, confirmed_at__isnull=False).first()
+
+
+def is_set_up(account: Account) -> bool:
+    """Whether the account has a second factor, of whatever kind. At most two queries."""
+    return of(account) is not None or Passkey.objects.filter(account=account).exists()
 
 
 def begun(account: Account) -> SecondFactor:
@@ -68,31 +77,58 @@ def typed_secret(factor: SecondFactor) -> str:
     return " ".join(text[n : n + 4] for n in range(0, len(text), 4))
 
 
+def replacing(kept: str) -> str:
+    """The secret, encrypted, of a device that takes the time codes over: that kept in the sitting, or a new one."""
+    if kept and _secret(SecondFactor(secret=kept)):
+        return kept
+    return _box().encrypt(secrets.token_bytes(SECRET_BYTES)).decode()
+
+
+def replace(factor: SecondFactor, secret: str, code: str) -> bool:
+    """Whether the code is one of the new device: then only that one's are taken from now on."""
+    step = _step(SecondFactor(secret=secret), code)
+    if step is None:
+        return False
+    same = SecondFactor.objects.filter(pk=factor.pk, secret=factor.secret)
+    return bool(same.update(secret=secret, last_step=step, confirmed_at=clock.real()))
+
+
 def confirm(factor: SecondFactor, code: str) -> list[str]:
     """Set it up to its end with a first code; the recovery codes, shown once. [] when the code is not right."""
     with transaction.atomic():
         if not is_right(factor, code):
             return []
         SecondFactor.objects.filter(pk=factor.pk).update(confirmed_at=clock.real())
-        RecoveryCode.objects.filter(account=factor.account).delete()
-        made = ["-".join(_word() for _ in range(3)) for _ in range(CODES)]
-        RecoveryCode.objects.bulk_create(
-            RecoveryCode(account=factor.account, digest=_digest(factor.account, each)) for each in made
-        )
+        return new_recovery_codes(factor.account)
+
+
+def new_recovery_codes(account: Account) -> list[str]:
+    """Ten codes, shown once; those from before open nothing any more."""
+    made = ["-".join(_word() for _ in range(3)) for _ in range(CODES)]
+    with transaction.atomic():
+        RecoveryCode.objects.filter(account=account).delete()
+        RecoveryCode.objects.bulk_create(RecoveryCode(account=account, digest=_digest(account, c)) for c in made)
     return made
 
 
 def is_right(factor: SecondFactor, code: str) -> bool:
     """Whether the code is one of now, and was not taken before. It is taken by that."""
+    step = _step(factor, code)
+    if step is None:
+        return False
+    return bool(SecondFactor.objects.filter(pk=factor.pk, last_step__lt=step).update(last_step=step))
+
+
+def _step(factor: SecondFactor, code: str) -> int | None:
+    """Of which half minute around now the code is; None when of none."""
     digits = "".join(code.split())
     if len(digits) != DIGITS or not digits.isascii() or not digits.isdigit() or not _secret(factor):
-        return False
+        return None
     now = int(clock.real().timestamp()) // STEP
     for step in (now + away for away in AROUND):
         if compare_digest(_codes(factor).generate(step * STEP), digits.encode()):
-            later = SecondFactor.objects.filter(pk=factor.pk, last_step__lt=step)
-            return bool(later.update(last_step=step))
-    return False
+            return step
+    return None
 
 
 def recovers(account: Account, code: str) -> bool:
@@ -106,10 +142,37 @@ def recovery_left(account: Account) -> int:
     return RecoveryCode.objects.filter(account=account, used_at=None).count()
 
 
+def refuse_last(account: Account) -> None:
+    """Raises LastOne where this site asks the account for a second factor and it has no more than one."""
+    left = int(of(account) is not None) + Passkey.objects.filter(account=account).count()
+    if left <= 1 and is_asked_of(account):
+        raise LastOne(
+            "This is your only second factor, and this site asks you for one. Add another one first, a passkey or "
+            "time codes, then take this one away. Where the device is lost, whoever runs this site takes it away."
+        )
+
+
 def take_away(account: Account) -> bool:
-    """The account has no second factor any more; whether it had one."""
-    RecoveryCode.objects.filter(account=account).delete()
-    return bool(SecondFactor.objects.filter(account=account).delete()[0])
+    """The account has no time codes any more; whether it had them. Raises LastOne."""
+    with transaction.atomic():
+        Account.objects.select_for_update().get(pk=account.pk)
+        refuse_last(account)
+        taken = bool(SecondFactor.objects.filter(account=account).delete()[0])
+        tidy(account)
+    return taken
+
+
+def take_all_away(account: Account) -> bool:
+    """As an administrator does for who lost them: no codes and no passkeys any more; whether there were any."""
+    with transaction.atomic():
+        rows = [model.objects.filter(account=account).delete()[0] for model in (RecoveryCode, Passkey, SecondFactor)]
+    return any(rows)
+
+
+def tidy(account: Account) -> None:
+    """Recovery codes stand in for a second factor: without one they open nothing and are thrown away."""
+    if not is_set_up(account):
+        RecoveryCode.objects.filter(account=account).delete()
 
 
 def _word() -> str:

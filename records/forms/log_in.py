@@ -11,6 +11,7 @@ from records.models import Account
 from .fields import Line
 
 LONGEST_PHRASE = 200
+LONGEST_PASSKEY_NAME = 60
 PHRASE_HELP = (
     "At least twelve characters, and none of those that everybody tries. A few words in a row are easier to remember "
     "than one strange word."
@@ -41,6 +42,7 @@ class PlainForm(forms.Form):
     """A form that enters nothing into a record."""
 
     use_required_attribute = False
+    heading = "That did not work yet"
 
     def all_problems(self) -> list[tuple[str, str, str]]:
         """(label, message, id to jump to) of everything that is wrong."""
@@ -84,6 +86,24 @@ class PhraseForm(PlainForm):
     """The pass phrase once more, before something that opens or closes a door."""
 
     now = phrase_field("Pass phrase", "current-password")
+
+
+def passkey_name(help_text: str = "") -> Line:
+    """How its person calls a passkey."""
+    return Line("Name of the passkey", longest=LONGEST_PASSKEY_NAME, required=True, help_text=help_text)
+
+
+class AddPasskeyForm(PlainForm):
+    """How a new passkey is to be called, by who knows the pass phrase."""
+
+    name = passkey_name("By which you know the device again, such as “blue key on the ring”.")
+    now = phrase_field("Pass phrase", "current-password")
+
+
+class RenameForm(PlainForm):
+    """Another name for a passkey."""
+
+    name = passkey_name()
 
 
 class SetUpForm(CodeForm):

@@ -41,7 +41,7 @@ from .errors import NotYours, Problem, Refused
 from .indicators import kind_of_chemical, open_case, open_cases_of_cycle
 from .leak_rate import KPA, leak_rate, leak_result
 from .loads import about_decision
-from .signatures import SIGNED
+from .signatures import SIGNINGS
 from .submission import answered, submission
 
 # Whose a row is and which row it is; these never change by correcting: void it and log it again.
@@ -180,7 +180,7 @@ def correct(*, by, request_key, row: Fact, changes: dict, reason: str, confirmed
     problems = _clean(row, changes)
     if not reason.strip():
         problems.append(Problem("reason", "Say why it is corrected: the reader sees both and this reason."))
-    if reason.strip() == SIGNED:
+    if reason.strip() in SIGNINGS:
         problems.append(Problem("reason", "Only signing says so. Sign it on its page, or say why it is corrected."))
     organisation = _owner(row)
     if not [p for p in problems if not p.confirm]:

@@ -1,7 +1,7 @@
 """Signatures: who is signed in signs what names them, and what nobody signed is never shown as signed.
 
 A row that names somebody says what was told. Its person signs it by an entry of their own: a version of the row,
-logged under their account after their pass phrase was asked for (`records.doors.proof`). So the signature carries
+logged under their account after they gave pass phrase or passkey (`records.doors.proof`). So the signature carries
 name, moment and meaning (21 CFR 11.50), is bound to its record by the chain (11.70) and is nobody else's (11.100).
 What was entered by its person without that, or without a signal, waits for it; what another typed is told.
 """
@@ -15,11 +15,12 @@ from . import may_be_logged
 from .errors import NotYours, Problem, Refused
 from .submission import submission
 
-# Why a version was made: only `sign` writes it.
+# Why a version was made, and how that is shown: only `sign` writes it.
 SIGNED = "Signed by its person with pass phrase."
+SIGNED_BY_PASSKEY = "Signed by its person with passkey."
+SIGNINGS = {SIGNED: "signed with pass phrase", SIGNED_BY_PASSKEY: "signed with passkey"}
 WHO = {Signature: "signed_by", LoadRelease: "decided_by"}
 IN_WORDS = {
-    "signed": "signed with pass phrase",
     "entered": "entered while signed in, not signed",
     "told": "told by {by}, not signed",
     "paper": "copied from paper by {by}",
@@ -35,7 +36,7 @@ def given(row: Fact) -> str:
     who = getattr(row, WHO[type(row)])
     if who is None:
         return ""
-    if row.amends_id is not None and row.amend_reason == SIGNED:
+    if row.amends_id is not None and row.amend_reason in SIGNINGS:
         return "signed"
     if row.entry.paper:
         return "paper"
@@ -44,7 +45,8 @@ def given(row: Fact) -> str:
 
 def given_in_words(row: Fact) -> str:
     """As `given`, as it is shown."""
-    return IN_WORDS[given(row)].format(by=row.entry.logged_by)
+    how = given(row)
+    return SIGNINGS[row.amend_reason] if how == "signed" else IN_WORDS[how].format(by=row.entry.logged_by)
 
 
 def means(row: Fact) -> str:
@@ -80,8 +82,8 @@ def _refuse_unless_belongs(by, row: Fact) -> None:
         raise NotYours(f"{by.full_name} does not belong to those who sign this. Ask the coordinator of the clinic.")
 
 
-def sign(*, by, request_key, row: Fact) -> Fact:
-    """The account signs the row, which names it; `by` was asked for the pass phrase. Returns the signed version.
+def sign(*, by, request_key, row: Fact, passkey: bool = False) -> Fact:
+    """The account signs the row, which names it; `by` gave the pass phrase, or a passkey. Returns the signed version.
 
     Raises Refused and NotYours.
     """
@@ -99,5 +101,5 @@ def sign(*, by, request_key, row: Fact) -> Fact:
         skipped = {"id", "ref", "origin", "entry", "line", "amends", "amend_reason"}
         values = {f.name: getattr(row, f.name) for f in row._meta.concrete_fields if f.name not in skipped}
         new = type(row)(**values | {WHO[type(row)]: by.signed()})
-        new.amend_reason = SIGNED
+        new.amend_reason = SIGNED_BY_PASSKEY if passkey else SIGNED
         return s.add(new, amends=row)

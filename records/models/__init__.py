@@ -6,7 +6,7 @@ from .base import ClinicFact, Fact, FactIsPermanent, UnitFact
 from .binders import BinderIssue, InspectorLink, InspectorLinkCount, InspectorLinkEnd, InspectorLinkOpening
 from .books import Calibration, Credential, Instrument
 from .documents import Document
-from .doors import DoorEvent, RecoveryCode, SecondFactor, Sitting, Taken
+from .doors import DoorEvent, Passkey, RecoveryCode, SecondFactor, Sitting, Taken
 from .field import Advice, Photo
 from .indicators import (
     AirRemovalTest,
@@ -79,7 +79,7 @@ __all__ = [
     "Invitation", "Job",
     "JobConclusion", "KnownGap", "LeakTest", "Ledger", "Load", "LoadRelease",
     "LocalDuty", "Membership", "MembershipEnd", "NameErasure", "Organisation", "Part", "PartLot", "PartRecall",
-    "Person", "PersonText", "Photo",
+    "Passkey", "Person", "PersonText", "Photo",
     "Placement", "PlanLine", "Position", "Reading", "RecoveryCode", "SecondFactor", "ServiceCompany", "Signature",
     "Sitting", "Taken", "TaskOutcome", "Unit",
     "UnitEvent", "UnitFact", "UnitModel", "UserCheck", "VerificationTest", "Visit", "VisitEnd", "Voiding",

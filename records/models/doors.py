@@ -17,7 +17,8 @@ HAPPENED = (
     "signed in", "refused", "held back", "code refused", "closed", "signed out", "pass phrase changed",
     "reset asked for", "pass phrase reset", "reset link made", "second factor set up", "second factor taken away",
     "recovery code used", "sitting ended", "signed with pass phrase", "signature refused",
-    "mail address changed",
+    "mail address changed", "recovery codes made anew", "passkey added", "passkey renamed", "passkey removed",
+    "passkey refused", "passkey counter went back", "signed with passkey",
 )  # fmt: skip
 
 
@@ -64,6 +65,26 @@ class SecondFactor(models.Model):
 
     def __str__(self):
         return f"second factor of {self.account}"
+
+
+class Passkey(models.Model):
+    """A passkey of an account (W3C Web Authentication Level 2). Only its public half is kept.
+
+    `credential` is its id and `public_key` its COSE key (RFC 9052, section 7), both in base64url; `sign_count` is
+    what it had counted at its last use, 0 where it counts nothing; `ways` are how browsers reach it, in their words.
+    """
+
+    account = models.ForeignKey(Account, models.CASCADE, related_name="passkeys")
+    name = models.CharField(max_length=60)
+    credential = models.CharField(max_length=1364, unique=True)  # of 1023 bytes at most
+    public_key = models.TextField()
+    sign_count = models.BigIntegerField(default=0)
+    ways = models.CharField(max_length=100, blank=True, default="")
+    made_at = models.DateTimeField()
+    used_at = models.DateTimeField(null=True)
+
+    def __str__(self):
+        return self.name
 
 
 class RecoveryCode(models.Model):

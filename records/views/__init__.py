@@ -8,6 +8,7 @@ from .log_in import (
     end_sitting,
     forgotten,
     my_log_in,
+    recovery_codes,
     reset_pass_phrase,
     second_factor,
     sign_ins,
@@ -24,6 +25,7 @@ from .monitoring import (
     read_bio,
 )
 from .papers import add_document, document, log_closure, log_gap
+from .passkeys import make_passkey, passkey, passkey_to_add, passkey_to_sign, passkeys_page
 from .people import end_agreement, end_membership, invite, offer, people, withdraw
 from .preferences import clinic_written, written
 from .set_up import (
@@ -51,5 +53,5 @@ __all__ = [
     "add_part", "add_part_lot", "add_plan_line", "change_plan_line", "log_counter", "log_local_duty", "place_unit",
     "hand_over_unit", "plan", "set_up",
     "change_pass_phrase", "end_sitting", "forgotten", "my_log_in", "reset_pass_phrase", "second_factor", "sign",
-    "sign_ins",
+    "sign_ins", "make_passkey", "passkey", "passkey_to_add", "passkey_to_sign", "passkeys_page", "recovery_codes",
 ]  # fmt: skip

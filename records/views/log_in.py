@@ -9,20 +9,24 @@ from django.contrib.auth.decorators import login_required
 from django.core.paginator import Paginator
 from django.http import Http404
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.utils.safestring import mark_safe
 from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from records.doors import events, often, proof, reset, second, sessions
+from records.doors import events, often, passkeys, proof, reset, second, sessions
 from records.doors.where import address_of
 from records.forms.log_in import ChangePhraseForm, ForgottenForm, NewPhraseForm, PhraseForm, SetUpForm
-from records.models import Sitting
+from records.models import SecondFactor, Sitting
 from records.views.people import at_place
 
 EVENTS_SHOWN = 30
 PER_PAGE = 50
 GET_AND_POST = ["GET", "HEAD", "POST"]
+NO_FIT = "This code does not fit the square. Scan it once more, and type the code of now."
+_MOVING = "time codes move"  # the secret of the new device, encrypted
+_OTHERS = (("?move=1", "Move them to another telephone instead"),)
 
 
 @login_required
@@ -36,6 +40,7 @@ def my_log_in(request):
         "events": list(events.of_account(request.user)[:EVENTS_SHOWN]),
         "most": EVENTS_SHOWN,
         "factor": second.of(request.user),
+        "passkeys": passkeys.of_account(request.user),
         "codes_left": second.recovery_left(request.user),
         "idle": int(settings.SITTING_IDLE.total_seconds() // 60),
         "longest": round(settings.SITTING_LONGEST.total_seconds() / 3600),
@@ -62,12 +67,12 @@ def end_sitting(request):
     return redirect("my-log-in")
 
 
-def _form_page(request, form, *, title, about, button, status=200):
-    context = {"form": form, "title": title, "about": about, "button": button}
+def _form_page(request, form, *, title, about, button, status=200, other=()):
+    context = {"form": form, "title": title, "about": about, "button": button, "other": other}
     return render(request, "records/log_in_form.html", context, status=status)
 
 
-def _proven(request, form) -> bool:
+def is_proven(request, form) -> bool:
     """Whether the pass phrase of now was typed; else the form says so. Tries are limited as at the door."""
     try:
         proof.of_person(request, request.user.username, form.cleaned_data.get("now", ""))
@@ -84,7 +89,7 @@ def _proven(request, form) -> bool:
 def change_pass_phrase(request):
     """Change one's own. Every other sitting ends with it."""
     form = ChangePhraseForm(request.POST if request.method == "POST" else None, account=request.user)
-    if form.is_bound and form.is_valid() and _proven(request, form):
+    if form.is_bound and form.is_valid() and is_proven(request, form):
         request.user.set_password(form.cleaned_data["phrase"])
         request.user.save(update_fields=["password"])
         update_session_auth_hash(request, request.user)
@@ -104,33 +109,80 @@ def change_pass_phrase(request):
 @sensitive_post_parameters("now", "code")
 @require_http_methods(GET_AND_POST)
 def second_factor(request):
-    """Set up time codes, or take them away."""
-    if second.of(request.user) is not None:
-        return _with_factor(request)
+    """Set up time codes, move them to another device (`?move`), or take them away."""
+    factor = second.of(request.user)
+    if factor is not None:
+        return _moved(request, factor) if "move" in request.GET else _with_factor(request)
     factor = second.begun(request.user)
     form = SetUpForm(request.POST if request.method == "POST" else None)
-    if form.is_bound and form.is_valid() and _proven(request, form):
+    if form.is_bound and form.is_valid() and is_proven(request, form):
         codes = second.confirm(factor, form.cleaned_data["code"])
         if codes:
             sessions.end_all(request.user, but=request.session.session_key)
             events.note("second factor set up", request, account=request.user)
-            return show_codes(request, codes, "/")
-        form.add_error("code", "This code does not fit the square. Scan it once more, and type the code of now.")
-    context = {"form": form, "square": square(factor), "secret": second.typed_secret(factor), "asked": False}
+            return show_codes(request, codes, reverse("my-log-in"))
+        form.add_error("code", NO_FIT)
+    return square_page(request, form, factor)
+
+
+def square_page(request, form, factor, **more):
+    """The page with the square of the factor, and the form for the first code."""
+    context = {"form": form, "square": square(factor), "secret": second.typed_secret(factor)} | more
     return render(request, "records/second_factor.html", context, status=422 if form.is_bound else 200)
+
+
+def _moved(request, factor):
+    """Another device takes the time codes over; those of the one before are taken until then."""
+    secret = request.session[_MOVING] = second.replacing(request.session.get(_MOVING, ""))
+    form = SetUpForm(request.POST if request.method == "POST" else None)
+    if form.is_bound and form.is_valid() and is_proven(request, form):
+        if second.replace(factor, secret, form.cleaned_data["code"]):
+            del request.session[_MOVING]
+            sessions.end_all(request.user, but=request.session.session_key)
+            events.note("second factor set up", request, account=request.user)
+            messages.success(request, "The codes of the new device hold from now on, those of the old one no more.")
+            return redirect("my-log-in")
+        form.add_error("code", NO_FIT)
+    new = SecondFactor(account=request.user, secret=secret)
+    return square_page(request, form, new, moves=True)
 
 
 def _with_factor(request):
     form = PhraseForm(request.POST if request.method == "POST" else None)
-    if form.is_bound and form.is_valid() and _proven(request, form):
-        second.take_away(request.user)
-        events.note("second factor taken away", request, account=request.user)
-        messages.success(request, "The second factor is taken away. Set up a new one on this page.")
-        return redirect("second-factor")
-    about = "Do this before a new telephone takes over, or when the recovery codes are used up. "
-    about += "Where this site asks for a second factor, the next signing in sets up a new one."
+    if form.is_bound and form.is_valid() and is_proven(request, form):
+        try:
+            second.take_away(request.user)
+        except second.LastOne as refused:
+            form.add_error(None, str(refused))
+        else:
+            events.note("second factor taken away", request, account=request.user)
+            messages.success(request, "The time codes are taken away: they open nothing any more.")
+            return redirect("my-log-in")
+    about = "Codes that the app shows for this log-in open nothing any more then."
     return _form_page(
-        request, form, title="Take the second factor away", about=about, button="Take it away",
+        request, form, title="Take the time codes away", about=about, button="Take them away",
+        status=422 if form.is_bound else 200, other=_OTHERS,
+    )  # fmt: skip
+
+
+@login_required
+@never_cache
+@sensitive_post_parameters("now")
+@require_http_methods(GET_AND_POST)
+def recovery_codes(request):
+    """New recovery codes, shown once; those from before open nothing any more."""
+    if not second.is_set_up(request.user):
+        messages.info(request, "Recovery codes stand in for a second factor. Set one up first.")
+        return redirect("my-log-in")
+    form = PhraseForm(request.POST if request.method == "POST" else None)
+    if form.is_bound and form.is_valid() and is_proven(request, form):
+        codes = second.new_recovery_codes(request.user)
+        events.note("recovery codes made anew", request, account=request.user)
+        return show_codes(request, codes, reverse("my-log-in"))
+    left = second.recovery_left(request.user)
+    about = f"{left} recovery code{'' if left == 1 else 's'} of before will open nothing any more."
+    return _form_page(
+        request, form, title="New recovery codes", about=about, button="Make new ones",
         status=422 if form.is_bound else 200,
     )  # fmt: skip
 

@@ -11,7 +11,7 @@ from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods
 
 from records import log
-from records.doors import proof
+from records.doors import passkeys, proof
 from records.forms.base import EntryForm
 from records.forms.fields import Line
 from records.forms.log_in import phrase_field
@@ -21,10 +21,11 @@ from records.models import fact_model
 from .base import address_of, at_clinic
 from .fact_in_words import voiding_of
 from .own import line_or_404
+from .passkeys import button
 
 
 class SignForm(EntryForm):
-    """Name and pass phrase; who is signed in and signed before in this sitting leaves the pass phrase out."""
+    """Name and pass phrase; who is signed in may give a passkey instead, or neither after signing in this sitting."""
 
     name = Line(
         "Log-in name of who signs", longest=150, required=True,
@@ -33,11 +34,13 @@ class SignForm(EntryForm):
     )  # fmt: skip
     phrase = phrase_field("Pass phrase", "current-password")
 
-    def __init__(self, *args, proven: bool, **kwargs):
+    def __init__(self, *args, proven: str, **kwargs):
         super().__init__(*args, **kwargs)
         self.fields["phrase"].required = False
         if proven:
-            self.fields["phrase"].help_text = "Given in this sitting already: leave it out where you sign yourself."
+            self.fields[
+                "phrase"
+            ].help_text = f"You gave your {proven} in this sitting already: leave it out where you sign yourself."
         else:
             self.fields["phrase"].optional_word = "needed"
 
@@ -54,11 +57,13 @@ def sign(request, ground, kind, ref):
     if voiding_of(row):
         raise Http404("it was entered in error")
     start = {"name": request.user.username}
-    more = {"ground": ground, "initial": start, "proven": proof.is_proven(request)}
+    more = {"ground": ground, "initial": start, "proven": proof.proven_with(request)}
     form = SignForm(request.POST if request.method == "POST" else None, **more)
-    if form.is_bound and form.is_valid() and (by := _signer(request, form)):
+    if form.is_bound and form.is_valid() and (signer := _signer(request, form)):
+        by, how = signer
         try:
-            signed = log.sign(by=by, request_key=form.cleaned_data["request_key"], row=row)
+            key = form.cleaned_data["request_key"]
+            signed = log.sign(by=by, request_key=key, row=row, passkey=how == proof.PASSKEY)
         except (log.Refused, log.SubmissionConflict) as refusal:
             form.refuse("", " ".join(p.message for p in getattr(refusal, "problems", ())) or str(refusal))
         else:
@@ -69,17 +74,25 @@ def sign(request, ground, kind, ref):
         "clinic": ground.clinic, "form": form, "row": row, "who": who, "means": signatures.means(row),
         "given": signatures.given_in_words(row), "back": address_of(ground.clinic, row),
     }  # fmt: skip
+    if passkeys.of_account(request.user):
+        context["passkey"] = button(
+            "get", "passkey-to-sign", "Sign with my passkey", "Sign with the pass phrase instead."
+        )
     return render(request, "records/sign.html", context, status=422 if form.is_bound else 200)
 
 
 def _signer(request, form):
-    """Whose name and pass phrase were typed, None when they are not right: the form says so."""
+    """Who signs, and with what; None when name and proof are not right: the form says so."""
     name, phrase = form.cleaned_data["name"], form.cleaned_data["phrase"]
+    answer = request.POST.get("passkey", "")
     try:
         if name == request.user.username:
-            proof.prove(request, phrase)
-            return request.user
-        return proof.of_person(request, name, phrase)
+            return request.user, proof.prove(request, phrase, answer)
+        if answer:
+            form.refuse("name", f"The passkey is that of {request.user.full_name}, who is signed in. Somebody else "
+                                "signs with their own name and pass phrase.")  # fmt: skip
+            return None
+        return proof.of_person(request, name, phrase), proof.PASS_PHRASE
     except proof.NotProven as problem:
-        form.refuse("phrase", str(problem))
+        form.refuse("" if answer else "phrase", str(problem))
         return None

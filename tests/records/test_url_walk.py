@@ -130,7 +130,8 @@ ELSEWHERE |= {"invitation", "round-parts", "round-sheets"}
 
 # One's own log-in, and the way in: tests/security/.
 ELSEWHERE |= {"my-log-in", "change-pass-phrase", "second-factor", "end-sitting", "forgotten", "reset-pass-phrase"}
-ELSEWHERE |= {"sign-in-code", "sign-in-second-factor"}
+ELSEWHERE |= {"sign-in-code", "sign-in-second-factor", "recovery-codes"}
+ELSEWHERE |= {"passkeys", "make-passkey", "passkey", "passkey-to-add", "passkey-to-sign", "passkey-to-sign-in"}
 
 # The day at the desk.
 OF_CLINIC |= {

@@ -20,7 +20,7 @@ from django.urls import NoReverseMatch, Resolver404, resolve, reverse
 from audit.models import CalendarFeed
 from records import clock, inviting, log
 from records.doors import reset
-from records.models import Visit
+from records.models import Passkey, Visit
 from tests import visit_world
 from tests import world as made
 from tests.audit.pages.issued import issue_of, link_to
@@ -54,6 +54,10 @@ NO_PAGE = {
     "end-sitting": ("takes a form", lambda w: []),
     "sign-in-code": ("leads on to signing in", lambda w: []),
     "sign-in-second-factor": ("leads on to signing in", lambda w: []),
+    "make-passkey": ("leads on to where its name is typed", lambda w: []),
+    "passkey-to-add": ("takes a form, of a script", lambda w: []),
+    "passkey-to-sign": ("takes a form, of a script", lambda w: []),
+    "passkey-to-sign-in": ("takes a form, of a script", lambda w: []),
     "visit-throw-away": ("takes a form", lambda w: [w.clinic.slug, w.more.draft.ref]),
     "visit-photo": ("takes a form", lambda w: [w.clinic.slug, w.more.draft.ref, 1, "identify"]),
     "unbegun-photo": ("takes a form", lambda w: [w.clinic.slug, w.more.kettle.ref, "identify"]),
@@ -95,7 +99,7 @@ def furnished():
     world.more = SimpleNamespace(
         kettle=kettle.unit, waiting=waiting, visit=visit, draft=phone.draft, token=token,
         draft_photo=phone.draft.content["photos"][0]["sha256"], photo=_photo(world, visit),
-        invitation=company_link[1], feed=_feed(world),
+        invitation=company_link[1], feed=_feed(world), passkey=world.passkey,
     )  # fmt: skip
     return world
 
@@ -108,6 +112,9 @@ def _owner_of_two(world) -> None:
             by=world.people[chief], request_key=made.key(), organisation=place, account=owner, role="viewer",
             effective_on=made.BEGIN,
         )  # fmt: skip
+    world.passkey = Passkey.objects.create(
+        account=owner, name="blue key", credential="invented", public_key="none", made_at=made.NOW
+    )
 
 
 def _picture() -> bytes:
@@ -190,6 +197,7 @@ def _furnished(world) -> list[str]:
         reverse("inspect", args=[more.token]),
         reverse("invitation", args=[more.invitation]),
         reverse("inspect", args=["x" * 43]),
+        reverse("passkey", args=[more.passkey.pk]),
         urlsplit(reset.address_for(world.people["nobody"])).path,
     ]
     return found
