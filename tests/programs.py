@@ -13,7 +13,13 @@ from pathlib import Path
 import pytest
 
 # By the name of Debian's package, the program that stands for it; PostgreSQL's lie outside the path.
-PACKAGES = {"chromium": "chromium", "qpdf": "qpdf", "poppler-utils": "pdfinfo", "postgresql": "initdb"}
+PACKAGES = {
+    "chromium": "chromium",
+    "qpdf": "qpdf",
+    "poppler-utils": "pdfinfo",
+    "postgresql": "initdb",
+    "softhsm2": "softhsm2-util",
+}
 
 
 def _named(variable: str) -> set[str]:

@@ -10,7 +10,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.csrf import csrf_exempt
 from django.views.decorators.http import require_http_methods
 
-from audit.issue.seal.keys import NoKey, load_key
+from audit.issue.seal.keys import NoKey, own_certificate
 from audit.issue.seal.verify import LARGEST, NOT_OURS, UNALTERED, check, of
 from records.access import companies_of, rights
 from records.doors import often
@@ -103,6 +103,6 @@ def _page(request: HttpRequest, status: int, **context):
 def _own():
     """The certificate this installation signs with now, which anyone may know; None when there is none."""
     try:
-        return of(load_key().certificate)
+        return of(own_certificate())
     except NoKey:
         return None

@@ -173,6 +173,12 @@ BINDER_SILENCE_SECONDS = float(os.environ.get("STANDING_BINDER_SILENCE", "30"))
 SEAL_DIR = DATA_DIR / "seal"
 # With it the seal's key is kept encrypted, and a copy of the folder alone signs nothing.
 SEAL_KEY_PASSPHRASE = os.environ.get("STANDING_SEAL_KEY_PASSPHRASE", "")
+# With a module the key is in a PKCS#11 token instead (audit/issue/seal/token_key.py), and never in a file.
+SEAL_MODULE = os.environ.get("STANDING_SEAL_MODULE", "")
+SEAL_TOKEN = os.environ.get("STANDING_SEAL_TOKEN", "")
+SEAL_KEY_LABEL = os.environ.get("STANDING_SEAL_KEY", "")
+SEAL_PIN = os.environ.get("STANDING_SEAL_PIN", "")
+SEAL_PIN_FILE = os.environ.get("STANDING_SEAL_PIN_FILE", "")
 # What goes wrong is said on standard error, by pages, commands and workers alike; a traceback follows its line.
 LOG_LEVEL = os.environ.get("STANDING_LOG_LEVEL", "WARNING")
 if LOG_LEVEL not in ("DEBUG", "INFO", "WARNING", "ERROR", "CRITICAL"):

@@ -16,6 +16,7 @@ from django.db.migrations.loader import MigrationLoader
 from django.db.migrations.recorder import MigrationRecorder
 from django.db.models import Max
 
+from audit.issue.seal import keys, token_key
 from audit.models import BinderJob
 from records import clock
 from records.ledger import triggers
@@ -65,7 +66,7 @@ def look() -> list[HealthCheck]:
                 "Look at STANDING_DATA, or STANDING_DATABASE and the PG… variables, and whether its server runs.",
             )
         )  # fmt: skip
-    return [*found, _disk(), _backup()]
+    return [*found, *_token(), _disk(), _backup()]
 
 
 def ready(found: list[HealthCheck]) -> bool:
@@ -158,6 +159,24 @@ def _worker() -> HealthCheck:
         said = f"{waiting.count()} binders wait, the oldest since {oldest:%Y-%m-%d %H:%M} UTC, and nobody makes them"
         return HealthCheck("worker", HealthState.MIND, said, "Start `manage.py make_binders`, and look at its log.")
     return HealthCheck("worker", HealthState.WELL, f"{waiting.count()} binders wait", "", float(waiting.count()))
+
+
+def _token() -> Iterator[HealthCheck]:
+    """Where the seal's key is in a token. The PIN is not tried: a wrong one, asked often, locks the token."""
+    if not token_key.is_set():
+        return
+    try:
+        found = [*token_key.troubles()]
+        name, until = keys.name_in(keys.own_certificate().subject), keys.own_certificate().not_valid_after_utc
+    except keys.NoKey as problem:
+        found.append(str(problem))
+    if found:
+        said, way_out = f"binders cannot be signed: {found[0]}", "Binders that wait are made once it is set right."
+        yield HealthCheck("seal", HealthState.MIND, said, way_out)
+    else:
+        yield HealthCheck(
+            "seal", HealthState.WELL, f"{token_key.said()} is there, certificate of {name} to {until:%Y-%m-%d}"
+        )
 
 
 def _disk() -> HealthCheck:

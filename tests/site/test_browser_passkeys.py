@@ -1,4 +1,4 @@
-"""Passkeys in a real browser with its own virtual authenticator, by keyboard; and what is said where they cannot be."""
+"""Passkeys in a real browser with its own virtual authenticator, by keyboard; what is said where they cannot be."""
 
 from __future__ import annotations
 

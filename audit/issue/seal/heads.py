@@ -92,11 +92,12 @@ def signature(content: bytes, at: datetime, seal: Seal | None = None) -> bytes:
     seal = seal or load_key()
     refuse_outside_validity(seal, at)
     at = at.astimezone(UTC).replace(microsecond=0)
-    made = cms_signer(seal).async_sign(
-        hashlib.sha256(content).digest(), "sha256", is_pdf_sig=False,
-        signed_attr_settings=PdfCMSSignedAttributes(signing_time=at),
-    )  # fmt: skip
-    return asyncio.run(made).dump()
+    with cms_signer(seal) as signer:
+        made = signer.async_sign(
+            hashlib.sha256(content).digest(), "sha256", is_pdf_sig=False,
+            signed_attr_settings=PdfCMSSignedAttributes(signing_time=at),
+        )  # fmt: skip
+        return asyncio.run(made).dump()
 
 
 def write(folder: Path, stated: Stated, seal: Seal | None = None) -> Path:

@@ -2,6 +2,8 @@
 
 The folder `SEAL_DIR` holds `seal.pem` (key, its certificate and chain; mode 600) and `known/` (the certificates of
 all keys this installation ever signed with, none of them secret). Keys are made by a command, never by a web process.
+Where the settings name a PKCS#11 module, the key is in a token (`token_key`), and of it only `token.pem`, certificate
+and chain, is here.
 """
 
 from __future__ import annotations
@@ -14,7 +16,10 @@ from pathlib import Path
 
 from django.conf import settings
 
+from . import token_key, token_signer
+
 KEY_FILE = "seal.pem"
+TOKEN_FILE = "token.pem"  # certificate and chain of a key in a token: nothing secret
 KNOWN = "known"
 YEARS = 10
 MAKE = "manage.py make_seal_key"
@@ -32,7 +37,10 @@ class KeyRefused(Exception):
 
 @dataclass(frozen=True, slots=True)
 class Seal:
-    """A private key with its certificate and the chain above it (`cryptography` objects)."""
+    """A private key with its certificate and the chain above it (`cryptography` objects).
+
+    The key is a `token_key.TokenKey` where it lies in a token: it says where, and signs there.
+    """
 
     key: object = field(repr=False)
     certificate: object
@@ -69,6 +77,7 @@ def folder() -> Path:
 def make_key(name: str, at: datetime, *, years: int = YEARS, replace: bool = False) -> Seal:
     """Make an EC P-256 key with a certificate signed by itself, valid from `at` for so many years, and install it.
 
+    Where the key is in a token it is made there, unless one of its name is there already: then that one is certified.
     `name` is the organisation's, at most 64 bytes of UTF-8 (RFC 5280, ub-common-name, says characters; the library
     counts bytes). Raises KeyRefused.
     """
@@ -83,6 +92,12 @@ def make_key(name: str, at: datetime, *, years: int = YEARS, replace: bool = Fal
     if not 1 <= years <= 30:
         raise KeyRefused(f"A key for {years} years is not made. Choose 1 to 30 years.")
     refuse_second(replace)
+    if token_key.is_set():
+        try:
+            where = token_key.said()
+            return _install(Seal(where, token_signer.certified(where, _unsigned(name, at, years)), ()), replace)
+        except token_key.TokenTrouble as trouble:
+            raise KeyRefused(str(trouble)) from None
     key = ec.generate_private_key(ec.SECP256R1())
     return _install(Seal(key, _self_signed(name, key, at, years), ()), replace)
 
@@ -90,6 +105,15 @@ def make_key(name: str, at: datetime, *, years: int = YEARS, replace: bool = Fal
 def _self_signed(name: str, key, at: datetime, years: int):
     from cryptography import x509
     from cryptography.hazmat.primitives import hashes
+
+    named = x509.SubjectKeyIdentifier.from_public_key(key.public_key())
+    builder = _unsigned(name, at, years).public_key(key.public_key()).add_extension(named, critical=False)
+    return builder.sign(key, hashes.SHA256())
+
+
+def _unsigned(name: str, at: datetime, years: int):
+    """What the certificate says, but for the key."""
+    from cryptography import x509
     from cryptography.x509.oid import NameOID
 
     who = x509.Name(
@@ -101,19 +125,16 @@ def _self_signed(name: str, key, at: datetime, years: int):
     )  # fmt: skip
     usage = x509.KeyUsage(digital_signature=True, content_commitment=True, **allowed)
     begin = at.replace(microsecond=0)
-    builder = (
+    return (
         x509.CertificateBuilder()
         .subject_name(who)
         .issuer_name(who)
-        .public_key(key.public_key())
         .serial_number(x509.random_serial_number())
         .not_valid_before(begin)
         .not_valid_after(begin + timedelta(days=round(365.25 * years)))
         .add_extension(x509.BasicConstraints(ca=False, path_length=None), critical=True)
         .add_extension(usage, critical=True)
-        .add_extension(x509.SubjectKeyIdentifier.from_public_key(key.public_key()), critical=False)
     )
-    return builder.sign(key, hashes.SHA256())
 
 
 def install(seal: Seal, *, replace: bool = False) -> Seal:
@@ -122,8 +143,32 @@ def install(seal: Seal, *, replace: bool = False) -> Seal:
     return _install(seal, replace)
 
 
+def of_token(certificates: tuple) -> Seal:
+    """The key in the token with certificate and chain that were issued for it; it signs once. Raises KeyRefused."""
+    if not token_key.is_set():
+        raise KeyRefused(
+            f"A certificate alone signs nothing: its key is to be in a PKCS#11 token, and {token_key.MODULE} is not "
+            "set. Take key and certificate together with --take FILE.p12, or set up the token first."
+        )
+    try:
+        seal = Seal(token_key.said(), certificates[0], tuple(certificates[1:]))
+        token_signer.refuse_unless_fits(seal.key, seal.certificate)
+    except token_key.TokenTrouble as trouble:
+        raise KeyRefused(str(trouble)) from None
+    return seal
+
+
 def refuse_second(replace: bool) -> None:
     """Raises KeyRefused when there is a key and `replace` is not asked."""
+    in_token = folder() / TOKEN_FILE
+    if token_key.is_set():
+        if in_token.exists() and not replace:
+            raise KeyRefused(
+                f"This installation signs with a key in a token already: its certificate is {in_token}. To sign "
+                "under a new certificate from now on, add --replace: the old one is kept, and binders signed with it "
+                f"stay known. The key in the token stays; for a new key set {token_key.KEY} to a new name first."
+            )
+        return
     if (folder() / KEY_FILE).exists() and not replace:
         raise KeyRefused(
             f"This installation has a seal key already: {folder() / KEY_FILE}. To sign with a new one from now on, "
@@ -136,13 +181,15 @@ def _install(seal: Seal, replace: bool) -> Seal:
     from cryptography.hazmat.primitives import serialization as s
 
     certificates = b"".join(c.public_bytes(s.Encoding.PEM) for c in (seal.certificate, *seal.chain))
-    key = seal.key.private_bytes(s.Encoding.PEM, s.PrivateFormat.PKCS8, _encryption())
+    name, key = TOKEN_FILE, b""
+    if not isinstance(seal.key, token_key.TokenKey):
+        name, key = KEY_FILE, seal.key.private_bytes(s.Encoding.PEM, s.PrivateFormat.PKCS8, _encryption())
     try:
         known = folder() / KNOWN
         known.mkdir(mode=0o700, parents=True, exist_ok=True)
         folder().chmod(0o700)
         _write(known / f"{seal.fingerprint}.pem", certificates, replace=True)
-        _write(folder() / KEY_FILE, key + certificates, replace=replace)
+        _write(folder() / name, key + certificates, replace=replace)
     except FileExistsError:
         refuse_second(False)
         raise
@@ -156,6 +203,10 @@ def _install(seal: Seal, replace: bool) -> Seal:
 
 def lock() -> Seal:
     """Keep the key that signs now under the pass phrase of the environment. Raises KeyRefused."""
+    if token_key.is_set():
+        raise KeyRefused(
+            "The seal's key is in a token, whose PIN keeps it: there is no file to lock. Leave --lock out."
+        )
     if not settings.SEAL_KEY_PASSPHRASE:
         raise KeyRefused(f"There is no pass phrase to keep it under. Set {PASS_PHRASE} in the environment.")
     try:
@@ -188,15 +239,17 @@ def _write(path: Path, content: bytes, *, replace: bool) -> None:
 
 
 def load_key() -> Seal:
-    """The key that signs now. Raises NoKey; never makes one."""
+    """The key that signs now. Raises NoKey; never makes one. One in a token has made a signature by then."""
+    if token_key.is_set():
+        return _in_token()
     path = folder() / KEY_FILE
     try:
         mode = path.stat().st_mode
         content = path.read_bytes()
     except FileNotFoundError:
         raise NoKey(
-            f"This installation has no seal key, so nothing can be signed. Whoever runs it makes one with "
-            f'`{MAKE} --name "NAME OF THE ORGANISATION"`, or takes the organisation\'s own with '
+            f"This installation has no seal key, so nothing can be signed. {_token_before()}Whoever runs it makes "
+            f'one with `{MAKE} --name "NAME OF THE ORGANISATION"`, or takes the organisation\'s own with '
             f"`{MAKE} --take FILE.p12`."
         ) from None
     except OSError as error:
@@ -206,6 +259,48 @@ def load_key() -> Seal:
     if mode & 0o077:
         raise NoKey(f"Others may read the seal key {path}. Set it right with `chmod 600`, or replace the key.")
     return _read(path, content)
+
+
+def _token_before() -> str:
+    if not (folder() / TOKEN_FILE).exists():
+        return ""
+    return f"It signed with a key in a token before: set {token_key.MODULE} to sign with that one again. "
+
+
+def _in_token() -> Seal:
+    try:
+        where = token_key.said()
+        seal = Seal(where, *_certificates_of_token())
+        token_signer.refuse_unless_fits(where, seal.certificate)
+    except token_key.TokenTrouble as trouble:
+        raise NoKey(str(trouble)) from None
+    return seal
+
+
+def _certificates_of_token() -> tuple:
+    """Certificate and chain of the key in the token, from the file that needs no token. Raises NoKey."""
+    from cryptography import x509
+
+    path = folder() / TOKEN_FILE
+    try:
+        certificate, *chain = x509.load_pem_x509_certificates(path.read_bytes())
+    except FileNotFoundError:
+        raise NoKey(
+            f"The seal's key is in a token, but there is no certificate for it, so nothing can be signed. Whoever "
+            f'runs this makes one with `{MAKE} --name "NAME OF THE ORGANISATION"`, or takes the one that was issued '
+            f"to the organisation with `{MAKE} --certificate FILE.pem`."
+        ) from None
+    except (OSError, ValueError) as error:
+        raise NoKey(
+            f"{path} cannot be read ({error}). Bring it back from a backup, or make a new certificate with "
+            f"`{MAKE} --replace`."
+        ) from None
+    return certificate, tuple(chain)
+
+
+def own_certificate():
+    """The certificate that this installation signs with now, which anyone may know. Raises NoKey; asks no token."""
+    return _certificates_of_token()[0] if token_key.is_set() else load_key().certificate
 
 
 def _read(path: Path, content: bytes) -> Seal:

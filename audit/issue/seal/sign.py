@@ -7,8 +7,11 @@ time and a random part, so signing twice never gives the same file; compare unsi
 from __future__ import annotations
 
 import io
+from collections.abc import Iterator
+from contextlib import contextmanager
 from datetime import UTC, datetime
 
+from . import token_key, token_signer
 from .keys import MAKE, NoKey, Seal, load_key, name_in
 
 FIELD = "Seal"
@@ -27,8 +30,8 @@ def sign(body: bytes, *, by: str, reason: str, at: datetime, seal: Seal | None =
     seal = seal or load_key()
     refuse_outside_validity(seal, at)
     at = at.astimezone(UTC).replace(microsecond=0)
-    signer = _signer(seal, by, reason)
-    return _signed(signer, _writer(body), at)
+    with cms_signer(seal) as signer:
+        return _signed(_signer(signer, by, reason), _writer(body), at)
 
 
 def _writer(body: bytes):
@@ -62,8 +65,12 @@ def reason_of(made) -> str:
     return f"Binder of {binder.clinic}, {wish.from_on} to {wish.to_on}, as of {binder.as_of}"
 
 
-def cms_signer(seal: Seal):
-    """The library's signer with that key: it makes the container (CMS) of a signature."""
+@contextmanager
+def cms_signer(seal: Seal) -> Iterator:
+    """The library's signer with that key: it makes the container (CMS) of a signature, within the block.
+
+    Raises NoKey where the key is in a token that does not sign now.
+    """
     from asn1crypto import keys, x509
     from cryptography.hazmat.primitives import serialization as s
     from pyhanko.sign import signers
@@ -72,15 +79,23 @@ def cms_signer(seal: Seal):
     def loaded(certificate):
         return x509.Certificate.load(certificate.public_bytes(s.Encoding.DER))
 
+    certificate, chain = loaded(seal.certificate), [loaded(each) for each in seal.chain]
+    if isinstance(seal.key, token_key.TokenKey):
+        try:
+            with token_key.opened(seal.key) as session:
+                yield token_signer.cms_signer(session, seal.key, certificate, chain)
+        except token_key.TokenTrouble as trouble:
+            raise NoKey(str(trouble)) from None
+        return
     key = seal.key.private_bytes(s.Encoding.DER, s.PrivateFormat.PKCS8, s.NoEncryption())
-    return signers.SimpleSigner(
-        signing_cert=loaded(seal.certificate),
+    yield signers.SimpleSigner(
+        signing_cert=certificate,
         signing_key=keys.PrivateKeyInfo.load(key),
-        cert_registry=SimpleCertificateStore.from_certs([loaded(each) for each in seal.chain]),
+        cert_registry=SimpleCertificateStore.from_certs(chain),
     )
 
 
-def _signer(seal: Seal, by: str, reason: str):
+def _signer(signer, by: str, reason: str):
     from pyhanko.sign import fields, signers
 
     meta = signers.PdfSignatureMetadata(
@@ -92,7 +107,7 @@ def _signer(seal: Seal, by: str, reason: str):
         name=by,
         reason=reason,
     )
-    return _pades_signer(meta, cms_signer(seal), fields.SigFieldSpec(FIELD, readable_field_name=READABLE))
+    return _pades_signer(meta, signer, fields.SigFieldSpec(FIELD, readable_field_name=READABLE))
 
 
 def _pades_signer(meta, signer, field):

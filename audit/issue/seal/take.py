@@ -30,6 +30,21 @@ def take(content: bytes, pass_phrase: str, at: datetime) -> Seal:
     return Seal(found.key, certificate, _chain(certificate, [each.certificate for each in found.additional_certs]))
 
 
+def certificates(content: bytes, at: datetime) -> tuple:
+    """The certificate of a key that stays where it is, and its chain, from PEM. Raises KeyRefused as `take`."""
+    from cryptography import x509
+
+    try:
+        first, *others = x509.load_pem_x509_certificates(content)
+    except ValueError:
+        raise KeyRefused(
+            "This file holds no certificate in PEM (-----BEGIN CERTIFICATE-----). Ask who issued it for one; one in "
+            "DER is turned into it by `openssl x509 -inform der -in FILE.cer -out FILE.pem`."
+        ) from None
+    _refuse_unfit(first, at)
+    return first, *_chain(first, others)
+
+
 def _refuse_other_forms(content: bytes) -> None:
     from asn1crypto import pkcs12
 

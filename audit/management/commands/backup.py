@@ -12,6 +12,7 @@ from pathlib import Path
 from django.conf import settings
 from django.db import DatabaseError
 
+from audit.issue.seal import token_key
 from audit.management import options as o
 from audit.upkeep import archive, backup, databases
 from audit.upkeep import place as p
@@ -56,10 +57,15 @@ class Command(o.Command):
         self.stdout.write(f"SHA-256 {made.sha256}")
         for slug, head in stated["heads"].items():
             self.stdout.write(f"  {slug}: {head['entries']} entries, head {head['head'][:16]}…")
-        if not phrase:
+        if token_key.is_set():
             self.stdout.write(
-                "It is not encrypted and holds the key that signs binders: keep it where nobody else reads, or set "
-                f"{backup.PASS_PHRASE}."
+                "The key that signs binders is in a token and not in this set: keep a copy of it by the token's own "
+                "means. Its certificate is here, so binders stay known without it."
+            )
+        if not phrase:
+            holds = "" if token_key.is_set() else " and holds the key that signs binders"
+            self.stdout.write(
+                f"It is not encrypted{holds}: keep it where nobody else reads, or set {backup.PASS_PHRASE}."
             )
         for finding in made.findings:
             self.stderr.write(f"The set is whole, but {finding}.")

@@ -1,8 +1,11 @@
 """Make the key that signs this installation's binders, or take the organisation's own.
 
 The key is kept in the folder "seal" of the data folder, readable by its owner alone, without a pass phrase, so that
-the program can sign by itself. Back it up with the data. A certificate made here is vouched for by nobody else: it
-proves that a binder is unchanged since this installation signed it, not to a stranger who runs the installation.
+the program can sign by itself. Back it up with the data. Where STANDING_SEAL_MODULE names a PKCS#11 module, it is
+made in that token, stays there, and only its certificate is kept here.
+
+A certificate made here is vouched for by nobody else: it proves that a binder is unchanged since this installation
+signed it, not to a stranger who runs the installation.
 """
 
 from __future__ import annotations
@@ -12,8 +15,8 @@ import os
 import sys
 from pathlib import Path
 
-from audit.issue.seal import keys
-from audit.issue.seal.take import LARGEST, take
+from audit.issue.seal import keys, token_key
+from audit.issue.seal.take import LARGEST, certificates, take
 from audit.management import options as o
 from records import clock
 
@@ -34,8 +37,13 @@ class Command(o.Command):
             f"for, or taken from the environment variable {PASS_PHRASE}",
         )  # fmt: skip
         parser.add_argument(
+            "--certificate", type=Path, metavar="FILE.pem",
+            help="take the certificate, and those above it, that was issued for the key in the token (PEM)",
+        )  # fmt: skip
+        parser.add_argument(
             "--replace", action="store_true",
-            help="destroy the key there is; its certificate stays known, so binders signed with it stay ours",
+            help="destroy the key there is, unless it is in a token; its certificate stays known, so binders signed "
+            "with it stay ours",
         )  # fmt: skip
 
         parser.add_argument(
@@ -51,7 +59,7 @@ class Command(o.Command):
         except o.BadInput as error:
             o.refuse(self, error)
         certificate = seal.certificate
-        self.stdout.write(f"{keys.folder() / keys.KEY_FILE}: binders are signed with this key from now on.")
+        self._say_where(seal)
         self.stdout.write(f"Certificate of {keys.name_in(certificate.subject)}")
         self.stdout.write(
             f"issued by {keys.name_in(certificate.issuer)}, valid to {certificate.not_valid_after_utc:%Y-%m-%d}"
@@ -69,7 +77,23 @@ class Command(o.Command):
             )
         o.end(self, 0)
 
+    def _say_where(self, seal: keys.Seal) -> None:
+        if not isinstance(seal.key, token_key.TokenKey):
+            self.stdout.write(f"{keys.folder() / keys.KEY_FILE}: binders are signed with this key from now on.")
+            return
+        self.stdout.write(f"Binders are signed with {seal.key} from now on.")
+        self.stdout.write(f"{keys.folder() / keys.TOKEN_FILE}: its certificate. No backup holds the key itself.")
+        if (keys.folder() / keys.KEY_FILE).exists():
+            self.stdout.write(
+                f"{keys.folder() / keys.KEY_FILE}: the key of before is no longer used. Delete it, and what copies "
+                "of it there are; its certificate stays known."
+            )
+
     def _seal(self, options) -> keys.Seal:
+        if options["certificate"] is not None:
+            if options["name"] or options["take"] or options["lock"]:
+                raise o.BadInput("--certificate is for a key that is in a token. Leave the other options out.")
+            return self._certified(options["certificate"], options["replace"])
         if options["lock"]:
             if options["name"] or options["take"] or options["replace"]:
                 raise o.BadInput("--lock is about the key there is. Leave the other options out.")
@@ -86,17 +110,29 @@ class Command(o.Command):
             )
         return keys.make_key(options["name"], clock.now(), years=options["years"], replace=options["replace"])
 
+    def _certified(self, path: Path, replace: bool) -> keys.Seal:
+        content = _read("--certificate", path, "is no certificate (.pem)", "Name the file that was issued.")
+        keys.refuse_second(replace)
+        return keys.install(keys.of_token(certificates(content, clock.now())), replace=replace)
+
     def _taken(self, path: Path, replace: bool) -> keys.Seal:
-        try:
-            if path.stat().st_size > LARGEST:
-                raise o.BadInput(f"--take {path}: a file this large is not a PKCS#12 file (.p12 or .pfx).")
-            content = path.read_bytes()
-        except OSError as error:
+        if token_key.is_set():
             raise o.BadInput(
-                f"--take {path} cannot be read: {error.strerror}. Name the organisation's .p12 file."
-            ) from None
+                f"--take puts a key into a file, and {token_key.MODULE} says that it is in a token. Put it into the "
+                "token with the token's own tools, then take its certificate: --certificate FILE.pem."
+            )
+        content = _read("--take", path, "is not a PKCS#12 file (.p12 or .pfx)", "Name the organisation's .p12 file.")
         keys.refuse_second(replace)  # before the pass phrase is asked for
         return keys.install(take(content, _pass_phrase(), clock.now()), replace=replace)
+
+
+def _read(option: str, path: Path, too_large: str, way_out: str) -> bytes:
+    try:
+        if path.stat().st_size > LARGEST:
+            raise o.BadInput(f"{option} {path}: a file this large {too_large}.")
+        return path.read_bytes()
+    except OSError as error:
+        raise o.BadInput(f"{option} {path} cannot be read: {error.strerror}. {way_out}") from None
 
 
 def _pass_phrase() -> str:
