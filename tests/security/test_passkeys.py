@@ -135,6 +135,16 @@ def test_what_does_not_fit_is_not_added_and_is_noted(world, door, moments, wrong
     assert Passkey.objects.exists()
 
 
+def test_every_question_is_another_one_and_long(held, world):
+    browser, _ = held
+    begun(browser)
+    options = [asked(browser, name) for name in ("passkey-to-add", "passkey-to-sign") for _ in range(8)]
+    challenges = {bytes_of(each["challenge"]) for each in options}
+    assert len(challenges) == 16 and {len(each) for each in challenges} == {64}
+    # EdDSA, ES256, RS256 (RFC 8812 and 9053): signatures with SHA-256 or stronger.
+    assert [each["alg"] for each in options[0]["pubKeyCredParams"]] == [-8, -7, -257]
+
+
 def test_a_registered_key_is_nobody_elses_and_not_registered_twice(held, world, door):
     """7.1, 22."""
     browser, device = held

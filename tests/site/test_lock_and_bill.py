@@ -31,9 +31,8 @@ def test_every_dependency_is_locked_at_a_version_that_the_project_allows_with_it
     lines = re.findall(r"^(\S+)==(\S+) \\\n    --hash=sha256:([0-9a-f]{64})$", text, flags=re.M)
     assert len(lines) == text.count("==") > 30
     locked = {canonicalize_name(name): version for name, version, _ in lines}
-    wanted = [
-        Requirement(line) for line in (*PROJECT["dependencies"], *PROJECT["optional-dependencies"]["postgresql"])
-    ]
+    extras = [line for extra in ("postgresql", "hsm") for line in PROJECT["optional-dependencies"][extra]]
+    wanted = [Requirement(line) for line in (*PROJECT["dependencies"], *extras)]
     outside = {str(r): locked.get(canonicalize_name(r.name)) for r in wanted}
     assert {r: v for r, v in outside.items() if v is None or not Requirement(r).specifier.contains(v)} == {}
 

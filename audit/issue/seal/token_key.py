@@ -18,7 +18,7 @@ from django.utils.crypto import constant_time_compare, salted_hmac
 
 MODULE, TOKEN, KEY = "STANDING_SEAL_MODULE", "STANDING_SEAL_TOKEN", "STANDING_SEAL_KEY"
 PIN, PIN_FILE = "STANDING_SEAL_PIN", "STANDING_SEAL_PIN_FILE"
-REFUSED = "pin-refused"  # in the folder of the seal: a keyed digest of the PIN that was refused
+REFUSED = "seal-pin-refused"  # in the data folder, and in no backup: a keyed digest of the PIN that was refused
 INSTALL = 'pip install -e ".[hsm]"'
 _one_at_a_time = threading.RLock()
 
@@ -176,7 +176,7 @@ def _in_words(error: Exception) -> str:
 
 
 def _refused_file() -> Path:
-    return Path(settings.SEAL_DIR) / REFUSED
+    return Path(settings.SEAL_DIR).parent / REFUSED
 
 
 def _digest(key: TokenKey) -> str:
@@ -198,7 +198,6 @@ def was_refused(key: TokenKey) -> bool:
 
 def _note_refused(key: TokenKey) -> None:
     try:
-        _refused_file().parent.mkdir(mode=0o700, parents=True, exist_ok=True)
         _refused_file().write_text(_digest(key) + "\n", encoding="ascii")
         _refused_file().chmod(0o600)
     except OSError:

@@ -124,14 +124,14 @@ def test_a_wrong_pin_is_said_and_tried_once_only(sealed, settings, seal_dir, mon
     settings.SEAL_PIN = "000000"
     with pytest.raises(keys.NoKey, match="refused the PIN.*STANDING_SEAL_PIN"):
         sign(body(), by="Ana", reason="", at=files.AT)
-    assert settings.SEAL_PIN not in (seal_dir / token_key.REFUSED).read_text()
+    assert settings.SEAL_PIN not in (seal_dir.parent / token_key.REFUSED).read_text()
     import pkcs11
 
     lib = pkcs11.lib(settings.SEAL_MODULE)
     assert pkcs11.TokenFlag.USER_PIN_COUNT_LOW in lib.get_token(token_label=TOKEN).flags
     settings.SEAL_PIN = PIN
     assert keys.load_key().fingerprint == sealed.fingerprint, "the right one signs at once"
-    assert not (seal_dir / token_key.REFUSED).exists()
+    assert not (seal_dir.parent / token_key.REFUSED).exists()
     settings.SEAL_PIN = "000000"
     opens = []
     plain = token_key._token
