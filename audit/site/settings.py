@@ -170,6 +170,8 @@ if BINDER_WORKER not in ("page", "none"):
 BINDER_PROCESSES = int(os.environ.get("STANDING_BINDER_PROCESSES", str(max(1, (os.cpu_count() or 1) // 2))))
 # A worker that was not heard for so long is gone, and another one takes its binder up again.
 BINDER_SILENCE_SECONDS = float(os.environ.get("STANDING_BINDER_SILENCE", "30"))
+# The file of a draft is kept for so many hours after it was made; then it is made again by whoever wants it.
+DRAFT_HOURS = server.whole_number(os.environ, "STANDING_DRAFT_HOURS", 24, least=1)
 SEAL_DIR = DATA_DIR / "seal"
 # With it the seal's key is kept encrypted, and a copy of the folder alone signs nothing.
 SEAL_KEY_PASSPHRASE = os.environ.get("STANDING_SEAL_KEY_PASSPHRASE", "")

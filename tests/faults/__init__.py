@@ -2,5 +2,6 @@
 killed, many writers at once, broken uploads. A few in every run, thousands on demand:
 
 STANDING_KILLS=1000 STANDING_WRITERS=50 python -m pytest -n 0 -s tests/faults
+STANDING_SEED=4 …  # other moments
 # on PostgreSQL: the same with STANDING_DATABASE=postgresql and a role that may make databases
 """
