@@ -163,6 +163,9 @@ EMAIL_TIMEOUT = 30
 DEFAULT_FROM_EMAIL = os.environ.get("EMAIL_FROM", "unit-standing@localhost")
 SITE_ADDRESS = os.environ.get("STANDING_ADDRESS", "http://localhost:8000")
 BLOBS_DIR = DATA_DIR / "blobs"
+# How much one account, and one clinic, may have kept of papers and photos in a day. The largest paper has 20 MiB.
+UPLOADS_ACCOUNT_MIB = server.whole_number(os.environ, "STANDING_UPLOADS_ACCOUNT_MIB", 1024, least=20)
+UPLOADS_CLINIC_MIB = server.whole_number(os.environ, "STANDING_UPLOADS_CLINIC_MIB", 2048, least=20)
 # Who starts the processes that make binders, and how many of them: "page", or "none" where `make_binders` runs.
 BINDER_WORKER = os.environ.get("STANDING_WORKER", "page")
 if BINDER_WORKER not in ("page", "none"):
