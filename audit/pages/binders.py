@@ -198,7 +198,7 @@ def draft_file(request, ground, ref):
         return redirect("binder-job", slug=ground.clinic.slug, ref=job.ref)
     try:
         content = drafts.read(job)
-    except drafts.Gone as gone:
+    except drafts.DraftGone as gone:
         context = {"clinic": ground.clinic, "job": job, "why": str(gone), "may_ask": True, "key": uuid.uuid4()}
         return render(request, "audit/draft_gone.html", context, status=410)
     name = f"draft-not-issued-{ground.clinic.slug}-{job.from_on.isoformat()}-to-{job.to_on.isoformat()}.pdf"

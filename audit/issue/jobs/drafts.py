@@ -21,7 +21,7 @@ _NOT_WRITTEN = "Ask whoever looks after this site to look at the disk of the dat
 ROWS_KEPT = timedelta(days=7)
 
 
-class Gone(Exception):
+class DraftGone(Exception):
     """The file of the draft is not to be had: the message says why and the way out."""
 
 
@@ -56,7 +56,7 @@ def keep(job: BinderJob, content: bytes) -> None:
 
 
 def read(job: BinderJob) -> bytes:
-    """The file of a draft that is done. Raises Gone when its time is over, and when it is missing or altered."""
+    """The file of a draft that is done. Raises DraftGone when its time is over, and when it is missing or altered."""
     sha256 = job.made.get("sha256", "")
     try:
         content = _path(job, sha256).read_bytes()
@@ -64,9 +64,9 @@ def read(job: BinderJob) -> bytes:
         content = None
     if is_over(job) or content is None:
         hours = f"{settings.DRAFT_HOURS:g} hour{'' if settings.DRAFT_HOURS == 1 else 's'}"
-        raise Gone(f"A draft is kept for {hours}, and the file of this one is gone. Make the draft again.")
+        raise DraftGone(f"A draft is kept for {hours}, and the file of this one is gone. Make the draft again.")
     if digest_of(content) != sha256:
-        raise Gone("The file of this draft is not the one that was made. Make the draft again.")
+        raise DraftGone("The file of this draft is not the one that was made. Make the draft again.")
     return content
 
 
