@@ -44,8 +44,9 @@ class BinderJob(models.Model):
     """A binder that was asked for: working state, overwritten as it is made. The evidence is the `BinderIssue`.
 
     Without `asked_by` it is made and signed for `file` and not issued: the record does not know of it. `file` is
-    where the signed binder is written too, "" when it is kept only. `made` is what a worker made: pages, seconds, and
-    forbidding, the number of what forbids use.
+    where the signed binder is written too, "" when it is kept only. A `draft` is neither signed nor issued: its file
+    is kept for a while (`audit.issue.jobs.drafts`). `made` is what a worker made: pages, seconds, and forbidding, the
+    number of what forbids use; of a draft its sha256 and size in bytes too.
 
     `heartbeat` and `called_at` are real moments, whatever moment the site stands at: they tell whether a process is
     alive. Every other moment is the site's.
@@ -67,6 +68,7 @@ class BinderJob(models.Model):
     asked_by = models.ForeignKey("records.Account", models.CASCADE, null=True, related_name="+")
     file = models.CharField(max_length=1000, blank=True, default="")
     asked_at = models.DateTimeField()
+    draft = models.BooleanField(default=False, db_default=False)
     company = models.ForeignKey("records.ServiceCompany", models.CASCADE, null=True, related_name="+")
     batch = models.UUIDField(null=True, db_index=True)
 
@@ -84,7 +86,12 @@ class BinderJob(models.Model):
     ended_at = models.DateTimeField(null=True)
 
     def __str__(self):
-        return f"{self.clinic}, {self.from_on} to {self.to_on}: {self.get_state_display()}"
+        return f"{self.clinic}, {self.from_on} to {self.to_on}: {self.said}"
+
+    @property
+    def said(self) -> str:
+        """The state in words: a draft is ready, never issued."""
+        return "ready" if self.draft and self.state == self.State.DONE else self.get_state_display()
 
     @property
     def is_over(self) -> bool:

@@ -1,9 +1,12 @@
-"""Issuing a binder: asked for on a form, made in the background, followed on a page, kept in a list, handed out."""
+"""Issuing a binder: asked for on a form, made in the background, followed on a page, kept in a list, handed out.
+
+A draft goes the same way, for whoever may look, and is kept for a while only.
+"""
 
 from __future__ import annotations
 
 import uuid
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 from django.conf import settings
@@ -13,7 +16,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.http import content_disposition_header
 from django.views.decorators.http import require_http_methods, require_safe
 
-from audit.issue.jobs import queue, workers
+from audit.issue.jobs import drafts, queue, workers
 from audit.models import BinderJob
 from records import clock
 from records.doors import often
@@ -29,7 +32,7 @@ PER_PAGE = 25
 REFRESH_SECONDS = 2
 # How long a job may wait before the page says that nobody works on it.
 PATIENCE_SECONDS = 20
-FAILED_SHOWN = 5
+FAILED_SHOWN = DRAFTS_SHOWN = 5
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,6 +50,19 @@ class BinderAsked:
     def of(cls, values) -> BinderAsked:
         names = ("from", "to", "as_of", "known_at", "page", "request_key")
         return cls(*(values.get(name, "").strip() for name in names))
+
+    @classmethod
+    def start(cls, today: date, values) -> BinderAsked:
+        """What a form starts with: the last twelve months, but for what the address says."""
+        said = cls.of(values)
+        to_on = said.to_on or said.as_of or today.isoformat()
+        try:
+            year = year_before(read_day(to_on, "the last day of the binder")).isoformat()
+        except DayProblem:
+            year = year_before(today).isoformat()
+        return replace(
+            said, from_on=said.from_on or year, to_on=to_on, page=said.page or "letter", key=str(uuid.uuid4())
+        )
 
     def wish(self, today: date, zone: str) -> queue.Wish:
         """Raises DayProblem."""
@@ -80,11 +96,23 @@ def read_size(text: str) -> str:
 @require_http_methods(["GET", "HEAD", "POST"])
 def make_binder(request, ground):
     """Ask for a binder; then its progress is shown."""
+    return _asking(request, ground, draft=False)
+
+
+@often.at_most(30, "drafts of binders")
+@at_clinic("look")
+@require_http_methods(["GET", "HEAD", "POST"])
+def make_draft(request, ground):
+    """Ask for a draft, which is neither signed nor entered as issued; then its progress is shown.
+
+    The form starts with the days, the moment and the size of paper that the address names.
+    """
+    return _asking(request, ground, draft=True)
+
+
+def _asking(request, ground, *, draft: bool):
     today = clock.today(ground.zone)
-    asked, problem = (
-        BinderAsked(year_before(today).isoformat(), today.isoformat(), "", "", "letter", str(uuid.uuid4())),
-        "",
-    )
+    asked, problem = BinderAsked.start(today, request.GET), ""
     if request.method == "POST":
         asked = BinderAsked.of(request.POST)
         try:
@@ -92,10 +120,11 @@ def make_binder(request, ground):
         except DayProblem as refused:
             problem = str(refused)
         else:
-            job = queue.ask(ground.clinic, request.user, wish, asked.key or uuid.uuid4())
+            job = queue.ask(ground.clinic, request.user, wish, asked.key or uuid.uuid4(), draft=draft)
             workers.call_for(job)
             return redirect("binder-job", slug=ground.clinic.slug, ref=job.ref)
-    context = {"clinic": ground.clinic, "asked": asked, "problem": problem, "sizes": PAGE_SIZES}
+    context = {"clinic": ground.clinic, "asked": asked, "problem": problem, "sizes": PAGE_SIZES, "draft": draft}
+    context["hours"] = settings.DRAFT_HOURS
     return render(request, "audit/make_binder.html", context, status=422 if problem else 200)
 
 
@@ -118,7 +147,9 @@ def binder_job(request, ground, ref):
         "still": still,
         "refresh": REFRESH_SECONDS if not still and not job.is_over else 0,
         "nobody": nobody_works(job),
-        "may_issue": ground.rights.may_log,
+        "may_ask": job.draft or ground.rights.may_log,
+        "kept_until": job.ended_at + drafts.kept_for() if job.draft and job.is_over else None,
+        "gone": job.draft and drafts.is_over(job),
         "key": uuid.uuid4(),
     }
     return render(request, "audit/binder_job.html", context)
@@ -144,6 +175,7 @@ def binders(request, ground):
     issued = BinderIssue.objects.filter(clinic=ground.clinic).order_by("-pk")
     issued = issued.select_related("issued_by", "entry__logged_for")
     jobs = BinderJob.objects.filter(clinic=ground.clinic, asked_by__isnull=False).order_by("-pk")
+    ready = jobs.filter(draft=True, state=queue.State.DONE, ended_at__gt=clock.now() - drafts.kept_for())
     context = {
         "clinic": ground.clinic,
         "zone": ground.zone,
@@ -152,8 +184,25 @@ def binders(request, ground):
         "page": Paginator(issued, PER_PAGE).get_page(request.GET.get("page")),
         "making": list(jobs.filter(state__in=(queue.State.WAITING, queue.State.RUNNING))),
         "failed": list(jobs.filter(state=queue.State.FAILED)[:FAILED_SHOWN]),
+        "drafts": list(ready[:DRAFTS_SHOWN]),
     }
     return render(request, "audit/binders.html", context)
+
+
+@at_clinic("look")
+@require_safe
+def draft_file(request, ground, ref):
+    """The file of a draft; how far it is while it is not made; once it is gone, a page that makes it again (410)."""
+    job = get_object_or_404(BinderJob, clinic=ground.clinic, draft=True, ref=ref)
+    if job.state != queue.State.DONE:
+        return redirect("binder-job", slug=ground.clinic.slug, ref=job.ref)
+    try:
+        content = drafts.read(job)
+    except drafts.DraftGone as gone:
+        context = {"clinic": ground.clinic, "job": job, "why": str(gone), "may_ask": True, "key": uuid.uuid4()}
+        return render(request, "audit/draft_gone.html", context, status=410)
+    name = f"draft-not-issued-{ground.clinic.slug}-{job.from_on.isoformat()}-to-{job.to_on.isoformat()}.pdf"
+    return _pdf(content, name)
 
 
 @at_clinic("own")
@@ -173,11 +222,15 @@ def file_of(request, issue: BinderIssue) -> HttpResponse:
     except (OSError, ValueError) as fault:
         lost = isinstance(fault, OSError)
         return render(request, "audit/binder_lost.html", {"issue": issue, "lost": lost}, status=410)
+    return _pdf(content, issue.filename)
+
+
+def _pdf(content: bytes, name: str) -> HttpResponse:
     return HttpResponse(
         content,
         content_type="application/pdf",
         headers={
-            "Content-Disposition": content_disposition_header(True, issue.filename),
+            "Content-Disposition": content_disposition_header(True, name),
             "Cache-Control": "private, no-store",
             "X-Content-Type-Options": "nosniff",
         },

@@ -2,7 +2,7 @@
 
 Such a request carries `X-Outbox` with the account that filled the form in, and `X-Written-At` with the time by the
 device's clock. The answer carries `X-Outbox-Answer`: recorded, refused, conflict, over, signed-out, other-account,
-form-too-old, forbidden, gone, too-large, busy, fault or shown. Requests without the header are left alone.
+form-too-old, forbidden, gone, too-large, busy, full, fault or shown. Requests without the header are left alone.
 """
 
 from __future__ import annotations
@@ -15,8 +15,8 @@ from django.urls import reverse
 from records.log import device, submission
 
 BY_STATUS = {403: "forbidden", 404: "gone", 409: "conflict", 410: "over", 413: "too-large", 422: "refused"}
-# 503: kept on the device and sent again by itself.
-BY_STATUS[503] = "busy"
+# 503: kept on the device and sent again by itself. 507: too, from the moment that the answer names (Retry-After).
+BY_STATUS |= {503: "busy", 507: "full"}
 
 
 class OutboxMiddleware:

@@ -23,6 +23,14 @@ def is_server(said: str) -> bool:
     return said == "0"
 
 
+def whole_number(env: Mapping[str, str], name: str, usual: int, *, least: int) -> int:
+    """The number under that name, `usual` without one. Raises ImproperlyConfigured for less than `least` or none."""
+    said = env.get(name, str(usual)).strip()
+    if not (said.isascii() and said.isdigit() and int(said) >= least):
+        raise ImproperlyConfigured(f"{name} is “{said}”. Set a whole number of {least} or more; without it, {usual}.")
+    return int(said)
+
+
 def refuse_unless_complete(env: Mapping[str, str]) -> None:
     """Raises ImproperlyConfigured, with all that is wrong and what to set, unless a server has what is its own."""
     wrong = [*_key(env), *_hosts(env), *_address(env), *_promises(env)]

@@ -38,6 +38,11 @@ def store(organisation, content: bytes) -> str:
     return sha256
 
 
+def holds(organisation, content: bytes) -> bool:
+    """Whether a file of that content is kept already."""
+    return _path(organisation, hashlib.sha256(content).hexdigest()).exists()
+
+
 def read(organisation, sha256: str) -> bytes:
     """The bytes. Raises FileNotFoundError when they are lost, ValueError when they are not what was filed."""
     content = _path(organisation, sha256).read_bytes()

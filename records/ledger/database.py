@@ -10,10 +10,10 @@ from django.db import DatabaseError, connection, models
 
 from records.ledger import names, stored, triggers
 from records.ledger.faults import Fault
-from records.models import Account, Entry, Ledger, Organisation, Person, PersonText, fact_models
+from records.models import Account, Entry, Ledger, Membership, Organisation, Person, PersonText, fact_models
 
 MOST = 100
-CHECKS = ("_file", "_columns", "_triggers", "_links", "_order", "_names", "_organisations")
+CHECKS = ("_file", "_columns", "_triggers", "_links", "_order", "_names", "_nameless", "_taken_out", "_organisations")
 
 
 def faults() -> list[Fault]:
@@ -66,6 +66,38 @@ def _names() -> Iterator[Fault]:
     for key, wrong in sorted(read.wrong.items()):
         for column, what in wrong:
             yield Fault(what, row=f"name {key}", column=column)
+
+
+def _nameless() -> Iterator[Fault]:
+    """Whoever belongs somewhere was named when that was logged: a name that no entry points to has its place too."""
+    found = stored.raw_rows(
+        f'SELECT DISTINCT a."person_id" FROM "{Membership._meta.db_table}" a '
+        f'JOIN "{Person._meta.db_table}" p ON p."id" = a."person_id" '
+        f'LEFT JOIN "{PersonText._meta.db_table}" b ON b."person_id" = a."person_id" '
+        f'WHERE b."id" IS NULL ORDER BY 1 LIMIT {MOST}'
+    )
+    for (key,) in found:
+        yield Fault("somebody with a membership has no name: it was removed", row=f"person {key}")
+
+
+def _taken_out() -> Iterator[Fault]:
+    """SQLite: people and names are numbered without a gap and never deleted, so one that is missing was removed.
+
+    Not on PostgreSQL, where an entry that is refused uses up numbers. Two names whose places were exchanged and that
+    no entry points to are not found: which is which, and whose, stands in the rows themselves.
+    """
+    if connection.vendor != "sqlite":
+        return
+    given = {name: last for name, last in stored.raw_rows("SELECT name, seq FROM sqlite_sequence")}
+    for model, what in ((Person, "person"), (PersonText, "name")):
+        table = model._meta.db_table
+        there = {key for (key,) in stored.raw_rows(f'SELECT "id" FROM "{table}"') if type(key) is int}
+        last = max([given.get(table) or 0, *there])
+        if last > len(there) + MOST:
+            yield Fault(f"{last - len(there)} of {last} are missing", row=table)
+            continue
+        for key in sorted(set(range(1, last + 1)) - there):
+            yield Fault("it is missing; rows of this table are never deleted", row=f"{what} {key}")
 
 
 def _organisations() -> Iterator[Fault]:

@@ -15,11 +15,15 @@ from records.models import Document
 
 from .base import at_clinic, entry_page
 from .own import visible_rows
+from .room import room_at
 
 
 @at_clinic()
 def add_document(request, ground):
-    write = partial(log.log_document, clinic=ground.clinic)
+    def write(**values):
+        with room_at("content", ground, values["content"]):
+            return log.log_document(clinic=ground.clinic, **values)
+
     return entry_page(request, ground, forms.DocumentForm, write, title="File a paper", context={"upload": True})
 
 

@@ -187,6 +187,27 @@ def _type_of_a_column(file: Path) -> None:
     file.write_bytes(content[:at] + b"\xee" + content[at + 1 :])
 
 
+def _a_name_that_no_entry_points_to(file: Path) -> None:
+    """Of somebody who belongs to the clinic and has signed nothing yet."""
+    pointing = {"records_entry": "logged_by_id", "records_unitevent": "by_id", "records_visit": "technician_id"}
+    unused = " AND ".join(f'id NOT IN (SELECT "{c}" FROM {t} WHERE "{c}" IS NOT NULL)' for t, c in pointing.items())
+    with closing(sqlite3.connect(file)) as db:
+        ((key,),) = db.execute(
+            f"SELECT max(id) FROM records_persontext WHERE {unused} "
+            "AND person_id IN (SELECT person_id FROM records_membership)"
+        )
+    _altered(file, f"DELETE FROM records_persontext WHERE id = {key}")
+
+
+def _the_last_person(file: Path) -> None:
+    """Somebody whom nothing names, behind all others: of the row nothing is left but its number."""
+    _altered(
+        file,
+        "INSERT INTO records_person (ref) VALUES ('00000000000000000000000000000001')",
+        "DELETE FROM records_person WHERE ref = '00000000000000000000000000000001'",
+    )
+
+
 # Found by long runs when nothing found them yet; each is tried again in every run.
 ONCE_MISSED = {
     "placements of two ledgers changed places": _places_between_ledgers("records_placement"),
@@ -194,4 +215,6 @@ ONCE_MISSED = {
     "a row moved behind those of another ledger": _key_past_the_others,
     "the name of a table is broken text": _name_of_a_table,
     "the type of a column is broken text": _type_of_a_column,
+    "a name that no entry points to is gone": _a_name_that_no_entry_points_to,
+    "the last person is gone": _the_last_person,
 }

@@ -21,7 +21,7 @@ from tests import world as build
 from .apart import Apart, listening, serving
 from .pages import Browser
 
-KILLS = int(os.environ.get("STANDING_KILLS", "6"))
+KILLS, SEED = int(os.environ.get("STANDING_KILLS", "6")), int(os.environ.get("STANDING_SEED", "3"))
 pytestmark = pytest.mark.django_db(transaction=True)
 
 
@@ -56,7 +56,7 @@ def judged_by(told: set[uuid.UUID], sent: set[uuid.UUID], before: int) -> None:
 
 
 def test_a_writer_is_killed_anywhere(world, tmp_path):
-    pick, before = random.Random(3), m.Entry.objects.count()
+    pick, before = random.Random(SEED), m.Entry.objects.count()
     told, sent, unsaid = set(), set(), 0
     for n in range(KILLS):
         said = tmp_path / f"said-{n}"
@@ -105,7 +105,7 @@ def read(said: Path) -> tuple[list[uuid.UUID], list[uuid.UUID]]:
 
 
 def test_a_web_server_is_killed_anywhere(world):
-    pick, before, there = random.Random(5), m.Entry.objects.count(), listening()
+    pick, before, there = random.Random(SEED), m.Entry.objects.count(), listening()
     browser = Browser(world, there.getsockname()[1])
     told, sent, unheard = set(), set(), 0
     server = serving(there)

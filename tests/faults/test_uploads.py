@@ -13,7 +13,8 @@ from records import clock
 from records.files import apart
 from records.models import Document
 from tests import world as made
-from tests.faults import uploads
+from tests.faults import uploads, uploads_over_http
+from tests.faults.apart import listening, serving
 
 
 def test_two_hundred_broken_uploads_leave_the_reader_where_it_is():
@@ -53,3 +54,22 @@ def test_the_page_answers_each_with_a_refusal_or_a_record(settings, tmp_path):
     assert Document.objects.count() == sum(answer.status_code == 302 for answer in answers)
     refused = [answer for answer in answers if answer.status_code == 422]
     assert all(answer.context["form"].errors for answer in refused)
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_server_answers_each_and_opens_its_pages_meanwhile(settings, tmp_path, monkeypatch):
+    settings.BLOBS_DIR = tmp_path
+    monkeypatch.setattr(uploads_over_http, "BEFORE_SECONDS", 0.5)
+    there = listening()
+    with clock.at(made.NOW):
+        site = uploads_over_http.site_of(made.make(), there.getsockname()[1])
+    server = serving(there)
+    try:
+        told = uploads_over_http.run(site, 24, seed=7)
+    finally:
+        server.kill()
+        server.ended()
+        there.close()
+    assert told.faults == [] and sum(told.what.values()) == 24 and told.others
+    assert Document.objects.count() == told.what["paper taken"]
+    assert {"paper refused", "photo refused"} <= set(told.what), told.what

@@ -62,6 +62,7 @@ OF_CLINIC = {
     "visit": (EVERYBODY, "visit", 405),
     "document": (EVERYBODY, "paper", 405),
     "make-binder": (LOGS, None, 422),
+    "make-draft": (EVERYBODY, None, 422),
     "issued-binder": (EVERYBODY, "issue", 405),
     "make-link": (MANAGES, "issue", 422),
     "end-link": (MANAGES, "link", 422),
@@ -69,7 +70,6 @@ OF_CLINIC = {
 # Pages of judgement only show; they have no form.
 JUDGEMENT = {
     "clinic": None,
-    "binder": None,
     "answers": None,
     "unit": "unit",
     "binders": None,
@@ -86,6 +86,9 @@ WITHOUT_ACCOUNT = {"inspect", "inspect-binder", "check-binder"}
 # The device asks for these whoever is signed in; they tell nothing of anybody but the account itself.
 OF_THE_DEVICE = {"service-worker", "offline", "waiting", "waiting-state"}
 ELSEWHERE = OF_THE_DEVICE | {"home", "sign-in", "sign-out", "rules", "rules-of", "sheets-file"} | WITHOUT_ACCOUNT
+
+# The file of a draft that was made: tests/audit/pages/test_drafts.py.
+ELSEWHERE |= {"draft-file"}
 
 # Each person's own: read in their own tests.
 ELSEWHERE |= {"my-calendar", "calendar-file", "my-mail", "search", "preferences"}

@@ -16,6 +16,7 @@ pytestmark = pytest.mark.django_db
 # Address, arguments by the world, how often an hour, method.
 LIMITED = [
     ("make-binder", lambda w: [w.clinic.slug], 30, "post"),
+    ("make-draft", lambda w: [w.clinic.slug], 30, "post"),
     ("clinic-invite", lambda w: [w.clinic.slug], 60, "post"),
     ("clinic-offer", lambda w: [w.clinic.slug], 60, "post"),
     ("my-calendar", lambda w: [], 20, "post"),
@@ -34,14 +35,6 @@ def test_so_often_and_no_more_and_for_nobody_else(world, door, moments, name, ar
     assert getattr(other, method)(address).status_code != 429
     moments.pass_by(hours=1)
     assert getattr(browser, method)(address).status_code != 429
-
-
-def test_drafts_are_limited_too_as_each_is_made_while_one_waits(world, door, moments):
-    browser, _ = door("coordinator")
-    address = reverse("binder", args=[world.clinic.slug])
-    for _ in range(30):
-        often.is_too_often("drafts of binders", f"account {world.people['coordinator'].pk}", 30)
-    assert browser.get(address).status_code == 429
 
 
 # Kinds of addresses that are keys, with one that is none.

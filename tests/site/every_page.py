@@ -17,6 +17,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 from django.urls import NoReverseMatch, Resolver404, resolve, reverse
 
+from audit.issue.jobs import queue
 from audit.models import CalendarFeed
 from records import clock, inviting, log
 from records.doors import reset
@@ -33,7 +34,7 @@ STEPS = ("identify", "safe", "found", "tasks", "task-replace-gasket", "task-insp
 FEED = "secret-of-an-invented-calendar"
 # Which answer is no page: why, and what of the furnished world its address names.
 NO_PAGE = {
-    "binder": ("a file", lambda w: [w.clinic.slug]),
+    "draft-file": ("leads on while the draft is not made", lambda w: [w.clinic.slug, w.more.making.ref]),
     "issued-binder": ("a file", lambda w: [w.clinic.slug, *w.mine["issue"]]),
     "inspect-binder": ("a file", lambda w: [w.more.token]),
     "sheets-file": ("a file", lambda w: [w.clinic.slug, "day"]),
@@ -96,7 +97,9 @@ def furnished():
         by=world.people["dispatcher"], ref=made.key(), organisation=world.company, role="technician", name="New"
     )
     visit = Visit.objects.get(happened_on=visit_world.LAST)
+    making = queue.ask(world.clinic, world.people["viewer"], queue.Wish(*[made.TODAY] * 3), "form", draft=True)
     world.more = SimpleNamespace(
+        making=making,
         kettle=kettle.unit, waiting=waiting, visit=visit, draft=phone.draft, token=token,
         draft_photo=phone.draft.content["photos"][0]["sha256"], photo=_photo(world, visit),
         invitation=company_link[1], feed=_feed(world), passkey=world.passkey,

@@ -14,7 +14,7 @@ from django.conf import settings
 from django.contrib.auth.hashers import make_password
 from django.test import Client
 
-from audit.issue.jobs import queue
+from audit.issue.jobs import queue, workers
 from audit.models import BinderJob
 from records import clock
 from records.models import Account, BioTest, Entry
@@ -152,13 +152,20 @@ def test_a_technician_logs_a_visit_with_two_units_by_keyboard_and_page(page, liv
 
 
 @on_a_desk
-def test_a_binder_comes_as_a_draft_and_is_followed_while_it_is_made(page, live_server, world, settings, monkeypatch):
-    settings.BINDER_WORKER = "none"
+def test_a_binder_comes_as_a_draft_and_is_followed_while_it_is_made(
+    page, live_server, world, settings, monkeypatch, tmp_path
+):  # fmt: skip
+    settings.BINDER_WORKER, settings.DATA_DIR = "none", tmp_path
     monkeypatch.setattr(import_module("audit.pages.binders"), "REFRESH_SECONDS", 0.5)
     sign_in(page, live_server, world.people["coordinator"].username)
     page.goto(f"{live_server.url}/clinic/{world.clinic.slug}/binders/")
+    page.get_by_role("link", name="Make a draft").click()
+    page.get_by_role("button", name="Make the draft").click()
+    page.wait_for_url("**/binders/*-*/")
+    page.get_by_text("It waits for its turn").wait_for()
+    workers.work_off()
     with page.expect_download() as coming:
-        page.get_by_role("link", name="A draft of the last twelve months").click()
+        page.get_by_role("link", name="Download the draft").click()
     assert coming.value.suggested_filename.startswith("draft-not-issued-")
     assert coming.value.path().read_bytes().startswith(b"%PDF")
 

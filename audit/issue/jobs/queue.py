@@ -31,10 +31,14 @@ BEAT = timedelta(seconds=2)
 COMING = timedelta(seconds=15)
 
 
-def ask(clinic, account, wish: Wish, key) -> BinderJob:
-    """Put a binder on the queue. The same wish under the same key (of a form) is one job, however often sent."""
-    asked = {"clinic": clinic, "asked_by": account, "asked_at": clock.now(), **asdict(wish)}
-    job, _ = BinderJob.objects.get_or_create(ref=_ref(account, key, clinic, wish), defaults=asked)
+def ask(clinic, account, wish: Wish, key, *, draft: bool = False) -> BinderJob:
+    """Put a binder on the queue, or a draft of one.
+
+    The same wish under the same key (of a form) is one job, however often sent; draft and binder are two.
+    """
+    asked = {"clinic": clinic, "asked_by": account, "asked_at": clock.now(), "draft": draft, **asdict(wish)}
+    ref = _ref(account, f"draft {key}" if draft else key, clinic, wish)
+    job, _ = BinderJob.objects.get_or_create(ref=ref, defaults=asked)
     return job
 
 
@@ -139,7 +143,7 @@ def beat(job: BinderJob, worker: str) -> bool:
 
 
 def finish(job: BinderJob, worker: str, issue_ref) -> bool:
-    """The binder is issued, or only written where `issue_ref` is None.
+    """The binder is issued, or only written or kept as a draft where `issue_ref` is None.
 
     False when the job is no longer this worker's; the issue stands all the same.
     """

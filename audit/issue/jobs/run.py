@@ -1,4 +1,7 @@
-"""One job of the queue, from the record to the issued binder: made, signed, kept, and entered as issued."""
+"""One job of the queue, from the record to the issued binder: made, signed, kept, and entered as issued.
+
+A draft is made the same way, and only kept for a while.
+"""
 
 from __future__ import annotations
 
@@ -21,7 +24,7 @@ from records import access, clock, log
 from records.files import blobs
 from records.models import Account, BinderIssue, Clinic, Entry
 
-from . import queue
+from . import drafts, queue
 
 LOG = logging.getLogger("audit.issue.jobs")
 AT_LEAST_SECONDS = 0.5
@@ -49,7 +52,7 @@ class Signed:
 def run_job(job: BinderJob, worker: str) -> None:
     """Make, sign, keep and enter the binder of a job that this worker took. Whatever happens is told in the job."""
     try:
-        issue = _issued_and_written(job, worker)
+        issue = _drafted(job, worker) if job.draft else _issued_and_written(job, worker)
     except TakenOver:
         LOG.warning("Job %s is in another worker's hands by now.", job.ref)
     except (NotMade, NotWritten) as problem:
@@ -91,6 +94,25 @@ def _issued_and_written(job: BinderJob, worker: str) -> BinderIssue | None:
     if job.file:
         write_whole(Path(job.file), content, _FILE_NOT_WRITTEN)
     return issue
+
+
+def _drafted(job: BinderJob, worker: str) -> None:
+    """Make the draft of a job and keep its file. Raises NotMade, NotWritten, TakenOver."""
+    from audit.issue.make import TooBusy, make
+
+    started = time.monotonic()
+    account, clinic = Account.objects.get(pk=job.asked_by_id), Clinic.objects.get(pk=job.clinic_id)
+    if access.rights(account, clinic) is None:
+        raise NotMade(f"{account.full_name} may not look at {clinic.name} today. Somebody who belongs there can.")
+    try:
+        made = make(clinic, wish_of(job), told=_teller(job, worker))
+    except TooBusy as problem:
+        raise NotMade(str(problem)) from None
+    told = {"pages": made.pages, "forbidding": made.binder.forbidding, "size": len(made.body)}
+    told |= {"sha256": drafts.digest_of(made.body), "seconds": round(time.monotonic() - started, 2)}
+    if not queue.tell_made(job, worker, told):
+        raise TakenOver
+    drafts.keep(job, made.body)
 
 
 def _issue(job: BinderJob, worker: str, clinic: Clinic) -> tuple[BinderIssue | None, bytes]:

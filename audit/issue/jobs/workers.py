@@ -14,21 +14,29 @@ import time
 from pathlib import Path
 
 from django.conf import settings
+from django.db import DatabaseError
 
 from audit.models import BinderJob
 from records import clock
 
-from . import queue
+from . import drafts, queue
 from .run import beating, run_job
 
 LOG = logging.getLogger("audit.issue.jobs")
 PAUSE_SECONDS = 2.0
+SWEEP_SECONDS = 600.0
 
 
 def work_off(*, once: bool = True, told=lambda job: None) -> int:
-    """Make binders until the queue is empty (`once`), or for ever. Returns how many were ended, well or not."""
-    worker, ended = queue.this_worker(), 0
+    """Make binders until the queue is empty (`once`), or for ever. Returns how many were ended, well or not.
+
+    Drafts whose time is over are swept when it begins, and now and then.
+    """
+    worker, ended, sweeping = queue.this_worker(), 0, 0.0
     while True:
+        if time.monotonic() >= sweeping:
+            sweeping = time.monotonic() + SWEEP_SECONDS
+            _sweep()
         job = queue.take_next(worker)
         if job is not None:
             with beating(job, worker):
@@ -40,6 +48,13 @@ def work_off(*, once: bool = True, told=lambda job: None) -> int:
             return ended
         else:
             time.sleep(PAUSE_SECONDS)
+
+
+def _sweep() -> None:
+    try:
+        drafts.sweep()
+    except (OSError, DatabaseError):  # of no weight beside a binder that waits
+        LOG.exception("Old drafts could not be swept.")
 
 
 def command(*, once: bool = True, processes: int = 1) -> list[str]:

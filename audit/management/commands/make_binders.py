@@ -54,9 +54,9 @@ class Command(o.Command):
         return [subprocess.Popen(words, env=os.environ) for _ in range(wanted)]
 
     def _say(self, job: BinderJob) -> None:
-        state = (
-            "made, not issued" if job.state == BinderJob.State.DONE and not job.issue_ref else job.get_state_display()
-        )
-        said = f"{job.clinic.slug} {job.from_on} to {job.to_on}: {state}"
+        unsaid = job.state == BinderJob.State.DONE and not job.issue_ref and not job.draft
+        what = "draft " if job.draft else ""
+        state = "made, not issued" if unsaid else job.said
+        said = f"{job.clinic.slug} {job.from_on} to {job.to_on}: {what}{state}"
         self.stdout.write(f"{said}; {job.problem}" if job.problem else said)
         self.stdout.flush()

@@ -26,6 +26,7 @@ from records.log.errors import Problem
 from records.log.submission import answered
 from records.models import BioReading, BioTest, Entry, FailureCase
 from records.views.base import at_clinic, one_or_404, safe_next, unit_or_404, written_by
+from records.views.room import room_at
 from records.views.unit_said import against_use
 
 from ..opened import opened
@@ -270,7 +271,7 @@ def day_read(request, ground, ref):
     form = _posted(request, ground, away, timed)
     dressed(form, "Read a spore test", label, request.path)
     if form.is_valid():
-        write = partial(_write_reading, form, test, by=request.user, clinic=ground.clinic)
+        write = partial(_write_reading, form, test, ground)
         to = safe_next(request) or reverse("day", args=[ground.clinic.slug])
         answer = record(request, ground, form, write, title, to)
         if answer:
@@ -285,23 +286,27 @@ def _posted(request, ground, away: bool, timed: bool) -> ReadForm:
     return ReadForm(request.POST, ground=ground, timed=timed)
 
 
-def _write_reading(form: ReadForm, test: BioTest, *, by, clinic) -> list:
+def _write_reading(form: ReadForm, test: BioTest, ground: EntryContext) -> list:
     """The reading, and the report as a paper on file where one came with it: both or none."""
     values, key = form.values(), form.cleaned_data["request_key"]
     paper = values.pop("paper_file", None)
     with transaction.atomic():
-        rows = [log.read_bio_test(by=by, request_key=key, clinic=clinic, bio_test=test, **values)]
+        common = {"by": ground.account, "clinic": ground.clinic}
+        rows = [log.read_bio_test(request_key=key, bio_test=test, **common, **values)]
         if paper:
-            rows.append(_file_report(paper, values, test, by=by, clinic=clinic, request_key=uuid.uuid5(key, "paper")))
+            content = paper.read()
+            with room_at("paper_file", ground, content):
+                common["request_key"] = uuid.uuid5(key, "paper")
+                rows.append(_file_report(paper.name, content, values, test, **common))
     return rows
 
 
-def _file_report(paper, values, test: BioTest, **common):
+def _file_report(filename: str, content: bytes, values, test: BioTest, **common):
     """File the laboratory's report. Raises Refused with the problem at the file."""
     try:
         return log.log_document(
-            kind="laboratory report", title=values["report"], valid_from=values["on"], content=paper.read(),
-            filename=paper.name, unit=test.unit, **common,
+            kind="laboratory report", title=values["report"], valid_from=values["on"], content=content,
+            filename=filename, unit=test.unit, **common,
         )  # fmt: skip
     except log.NotYours:
         raise

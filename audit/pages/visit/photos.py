@@ -15,6 +15,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from audit.pages.visit.guide import steps
 from records import log
+from records.doors.uploads import DayIsFull
 from records.files import blobs
 from records.files.apart import remade
 from records.files.photos import LARGEST_UPLOAD, NotAPhoto
@@ -23,6 +24,7 @@ from records.models import Job, Photo
 from records.models import Visit as VisitRow
 from records.views.base import at_clinic
 from records.views.own import visible_rows
+from records.views.room import room_for
 
 from .drafts import DraftedVisit, Gone, answer_gone, change, draft_or_404, visit_of, wants_data
 
@@ -38,11 +40,14 @@ def _remade(sent):
 
 
 def keep(visit: DraftedVisit, n: int, step: str, sent, caption: str) -> dict:
-    """Make the photo again, put it with the clinic's files and name it in the draft. Raises NotAPhoto, Gone."""
+    """Make the photo again, put it with the clinic's files and name it in the draft.
+
+    Raises NotAPhoto, Gone; DayIsFull when no more files are kept today, and then the draft is as it was.
+    """
     if len(visit.draft.content["photos"]) >= MOST_PHOTOS:
         raise NotAPhoto(f"A visit holds {MOST_PHOTOS} photos. Record it, and begin another one for more.")
     made = _remade(sent)
-    sha256 = blobs.store(visit.ground.clinic, made.content)
+    sha256 = digest(made.content).hexdigest()
     words = caption.strip()[:300] or visit.units[n].title(step)
     entry = {
         "n": n, "step": step, "caption": words, "sha256": sha256, "width": made.width, "height": made.height,
@@ -53,7 +58,9 @@ def keep(visit: DraftedVisit, n: int, step: str, sent, caption: str) -> dict:
         if all((p["n"], p["step"], p["sha256"]) != (n, step, sha256) for p in content["photos"]):
             content["photos"].append(entry)
 
-    change(visit.draft, add)
+    with room_for(visit.ground, made.content):
+        blobs.store(visit.ground.clinic, made.content)
+        change(visit.draft, add)
     return entry
 
 
@@ -80,6 +87,8 @@ def visit_photo(request, ground, ref, n, step):
         return _late(request, ground, draft, n, step)
     except NotAPhoto as problem:
         return _refused(request, [str(problem)])
+    except DayIsFull as full:
+        return _later(request, full)
     return _taken(request, kept["caption"], kept["size"], where)
 
 
@@ -91,6 +100,16 @@ def _refused(request, problems: list[str]):
     if wants_data(request):
         return JsonResponse({"problem": " ".join(problems)}, status=422)
     return render(request, "audit/visit/photo_refused.html", {"refused": problems}, status=422)
+
+
+def _later(request, full: DayIsFull):
+    """The photo is not kept today: a device keeps it and sends it again by itself. The visit does not wait for it."""
+    if wants_data(request):
+        answer = JsonResponse({"problem": str(full)}, status=507)
+    else:
+        answer = render(request, "audit/visit/photo_refused.html", {"refused": [str(full)]}, status=507)
+    answer["Retry-After"] = str(full.seconds)
+    return answer
 
 
 def _late(request, ground, draft, n: int, step: str):
@@ -109,9 +128,12 @@ def _late(request, ground, draft, n: int, step: str):
             "width": made.width,
             "height": made.height,
         }
-        _log(ground, draft, recorded, job, photo | {"n": n, "step": step}, about, made.content)
+        with room_for(ground, made.content):
+            _log(ground, draft, recorded, job, photo | {"n": n, "step": step}, about, made.content)
     except NotAPhoto as problem:
         return _refused(request, [str(problem)])
+    except DayIsFull as full:
+        return _later(request, full)
     except log.SubmissionConflict:
         pass  # the same photo under other words: it is on record
     except log.Refused as refusal:

@@ -18,6 +18,7 @@ from audit.judge.clocks.plan import fit_on
 from audit.judge.judgement import State
 from audit.pages.visit.guide import steps
 from records import access, clock
+from records.doors.uploads import DayIsFull
 from records.files.photos import NotAPhoto
 from records.views.base import at_clinic
 
@@ -197,7 +198,7 @@ def _photo(request, visit: DraftedVisit, n: int, step: str) -> str:
         return ""
     try:
         photos.keep(visit, n, step, sent, request.POST.get("photo_caption", ""))
-    except NotAPhoto as problem:
+    except (NotAPhoto, DayIsFull) as problem:
         return str(problem)
     return ""
 

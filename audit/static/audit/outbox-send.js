@@ -35,7 +35,9 @@ self.OutboxSend = (() => {
         const word = response.headers.get("X-Outbox-Answer");
         if (AGAIN.has(response.status) || !word) return { word: response.status >= 500 ? "busy" : "unreachable" };
         const text = await response.text();
-        return { word, status: response.status, text, to: word === "recorded" ? JSON.parse(text).to : "" };
+        const wait = word === "full" ? 1000 * (Number(response.headers.get("Retry-After")) || 3600) : 0;
+        const to = word === "recorded" ? JSON.parse(text).to : "";
+        return { word, status: response.status, text, to, after: wait && Date.now() + wait };
       });
     } catch {
       return { word: "unreachable" };
@@ -67,7 +69,8 @@ self.OutboxSend = (() => {
     const now = await get(item.id);
     if (!now || now.writtenAt !== item.writtenAt) return undefined;
     if (answer.word === "recorded") return remove(item.id);
-    const changed = { ...item, answer: answer.word, tried: new Date().toISOString() };
+    const changed = { ...item, answer: answer.word, after: answer.after || 0, tried: new Date().toISOString() };
+    if (answer.word === "full") changed.said = (answer.text || "").slice(0, 200000);
     if (NEEDS_A_LOOK.has(answer.word)) {
       changed.state = "look";
       changed.said = (answer.text || "").slice(0, 200000);
@@ -76,6 +79,8 @@ self.OutboxSend = (() => {
   }
 
   // Strictly in order, up to the first that cannot be sent now. What needs a look holds up only the rest of its group.
+  // What the server has no room for today (a photo) waits by itself until then: its visit is recorded without it, and
+  // it follows.
   async function flushInTurn(account, state, heard) {
     const done = new Map();
     const stuck = new Set();
@@ -91,12 +96,14 @@ self.OutboxSend = (() => {
         stuck.add(item.group || null);
       } else if (item.group && stuck.has(item.group)) {
         answered(id, { word: "held" });
+      } else if (item.after > Date.now()) {
+        answered(id, { word: "full", text: item.said });
       } else {
         const answer = await send(item, state);
         await settle(item, answer);
         answered(id, answer);
         if (NEEDS_A_LOOK.has(answer.word)) stuck.add(item.group || null);
-        else if (answer.word !== "recorded") {
+        else if (answer.word !== "recorded" && answer.word !== "full") {
           stopped = answer.word;
           break;
         }

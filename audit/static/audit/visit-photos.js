@@ -37,6 +37,7 @@ self.VisitPhotos = (() => {
     if (word === "recorded") return { said: "The photo is kept on the server.", kept: true };
     if (LATER.has(word)) return { said: "The photo is kept on this device and sent when there is a signal.", kept: true };
     if (word === "signed-out") return { said: "The photo is kept on this device and sent when you sign in again.", kept: true };
+    if (word === "full") return { said: `${reasonIn(said)} It is kept on this device, and sent by itself then.`, kept: true };
     if (word !== "refused") return { said: "The photo is kept on this device, and needs a look under “Waiting to be sent”.", kept: true };
     await self.OutboxStore.remove(id); // seen and told now: it holds up nothing
     return { said: reasonIn(said) || "The photo was not taken. Take it again.", kept: false };

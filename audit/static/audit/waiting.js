@@ -10,6 +10,7 @@
 
   const WORDS = {
     waiting: "Waiting to be sent",
+    full: "Waiting: the server keeps no more files today, and it is sent by itself later",
     held: "Waits for the one above of the same visit, which needs a look",
     refused: "Needs a look: the server could not record it as typed",
     conflict: "Needs a look: something else stands under this entry already",
@@ -125,7 +126,7 @@
   // ---------------------------------------------------------------- one entry
 
   async function again(item) {
-    await store.put({ ...item, state: "waiting", answer: "", said: "" });
+    await store.put({ ...item, state: "waiting", answer: "", said: "", after: 0 });
     await sendAll();
   }
 
@@ -136,6 +137,8 @@
 
   function partsOf(item) {
     const found = [pairs(item.shown)];
+    const full = item.answer === "full" ? problemsOf(item) : [];
+    if (full.length) found.unshift(el("ul", {}, ...full.map((words) => el("li", {}, words))));
     if (item.state !== "look") return found;
     const conflict = item.answer === "conflict" ? conflictOf(item) : null;
     if (conflict) return conflict;
@@ -150,7 +153,8 @@
 
   function entryOf(item, held) {
     const look = item.state === "look";
-    const words = look ? WORDS[item.answer] || WORDS.fault : held ? WORDS.held : WORDS.waiting;
+    const later = item.answer === "full" ? WORDS.full : WORDS.waiting;
+    const words = look ? WORDS[item.answer] || WORDS.fault : held ? WORDS.held : later;
     const href = `${item.page.split("#")[0]}#outbox=${item.id}`;
     const form = el("a", { class: "button button--quiet", href }, item.bare ? "Open its page" : "Open the form");
     return el(

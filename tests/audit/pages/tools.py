@@ -31,4 +31,4 @@ def text_of(answer) -> str:
 
 def pages_of(world) -> list[tuple[str, list]]:
     slug = world.clinic.slug
-    return [("clinic", [slug]), ("unit", [slug, world.unit.ref]), ("binder", [slug]), ("answers", [slug])]
+    return [("clinic", [slug]), ("unit", [slug, world.unit.ref]), ("make-draft", [slug]), ("answers", [slug])]

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import pytest
 from django.core.management import call_command
-from django.db import connection
+from django.db import connection, transaction
 
 from records import clock, log
 from records import models as m
@@ -238,6 +238,47 @@ def test_an_account_given_to_another_person_is_found(world):
     account = world.people["technician"]
     m.Account.objects.filter(pk=account.pk).update(person=m.Person.objects.create())
     assert {"logged_by_id.person_id"} <= {each.column for each in found(world.clinic)}
+
+
+def of_the_database() -> set[tuple[str, str]]:
+    return {(fault.row, fault.what.partition(";")[0].partition(":")[0]) for fault in database.faults()}
+
+
+def test_a_name_that_no_entry_points_to_is_missed_when_it_is_gone(world):
+    """Somebody belongs to the clinic and has signed nothing yet: the name stands on the page of its people."""
+    viewer = world.people["viewer"].person
+    (name,) = viewer.texts.all()
+    number = name.pk
+    assert not m.Entry.objects.filter(logged_by=name).exists() and database.faults() == []
+    name.delete()
+    said = of_the_database()
+    assert (f"person {viewer.pk}", "somebody with a membership has no name") in said
+    assert ((f"name {number}", "it is missing") in said) is (connection.vendor == "sqlite")
+
+
+@sqlite_only
+@pytest.mark.parametrize("model", [m.PersonText, m.Person])
+def test_a_number_that_nobody_has_any_more_is_found_at_the_end_too(world, model):
+    somebody = m.Person.objects.create()
+    row = somebody if model is m.Person else m.PersonText.named(somebody, "Invented Person")
+    later = m.PersonText.named(m.Person.objects.create(), "Invented Later")
+    assert database.faults() == []
+    what, gone, last = "person" if model is m.Person else "name", row.pk, later.pk
+    row.delete()
+    missing = {(f"{what} {gone}", "it is missing")}
+    assert of_the_database() == missing
+    later.delete()
+    assert of_the_database() == missing | {(f"name {last}", "it is missing")}
+
+
+def test_an_entry_that_was_refused_leaves_no_gap_that_counts(world):
+    """What is refused behind the first signature of somebody is rolled back, on PostgreSQL but for the number."""
+    person = m.Person.objects.create()
+    with pytest.raises(ZeroDivisionError), transaction.atomic():
+        m.PersonText.named(person, "Invented Person")
+        raise ZeroDivisionError
+    m.PersonText.named(person, "Invented Person")
+    assert database.faults() == []
 
 
 # ------------------------------------------------------------------------------------------------ files

@@ -7,7 +7,7 @@ import time
 
 import pytest
 
-from audit.issue.jobs import queue
+from audit.issue.jobs import drafts, queue
 from audit.issue.jobs.run import beating
 from audit.issue.seal import keys
 from audit.models import BinderJob
@@ -51,6 +51,20 @@ def test_a_worker_killed_in_the_middle_is_followed_by_another_and_the_binder_is_
     assert (job.state, job.attempts, job.issue_ref) == (State.DONE, 2, issue.ref)
     assert blobs.read(world.clinic, issue.file_sha256).startswith(b"%PDF")
     assert tamper_check.verify(world.clinic).whole
+
+
+def test_a_worker_killed_in_the_middle_of_a_draft_is_followed_by_another(world, wish, folders):
+    job = queue.ask(world.clinic, world.people["viewer"], wish, 1, draft=True)
+    killed = process.start("--once", die_at=2)
+    killed.communicate(timeout=120)
+    assert killed.returncode == -signal.SIGKILL
+    job.refresh_from_db()
+    assert (job.state, job.attempts) == (State.RUNNING, 1) and not (folders / "drafts").exists()
+    time.sleep(max(0.0, process.SILENCE + 0.2 - _silent_seconds(job)))
+    assert "first 2025-12-16 to 2026-03-16: draft ready" in process.said(process.start("--once"))
+    job.refresh_from_db()
+    assert (job.state, job.attempts, job.issue_ref) == (State.DONE, 2, None)
+    assert drafts.read(job).startswith(b"%PDF") and not m.BinderIssue.objects.exists()
 
 
 def _silent_seconds(job) -> float:

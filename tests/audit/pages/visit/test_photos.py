@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime, timedelta
 from io import BytesIO
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 from django.conf import settings
 from django.core.files.uploadedfile import SimpleUploadedFile
 from PIL import Image
 
+from records import clock
+from records.doors import uploads
 from records.models import CounterReading, Job, Photo
 from tests import world as build
 from tests.audit.pages.visit.test_pages import END, SAME, Phone, built, everything_done, words  # noqa: F401 (built is a fixture)
@@ -95,6 +99,64 @@ def test_what_is_no_photo_is_refused_and_the_page_kept(phone):
     answer = phone.send("identify", **SAME, cycles="5012", photo=SimpleUploadedFile("a.jpg", b"%PDF-1.7"))
     assert answer.status_code == 422 and "That is no photo" in words(answer)
     assert phone.draft.content["steps"]["1/identify"]["data"]["cycles"] == "5012"
+
+
+# ------------------------------------------------------------------------------------------------ a day that is full
+
+
+@pytest.fixture
+def full(phone, settings, monkeypatch):
+    """No room is left to the technician today; answers the real moment, which the test moves."""
+    moments = SimpleNamespace(now=datetime(2026, 3, 16, 12, tzinfo=UTC))
+    monkeypatch.setattr(clock, "real", lambda: moments.now)
+    with uploads.counted(technician(phone), phone.built.world.clinic, settings.UPLOADS_ACCOUNT_MIB * 2**20, "UTC"):
+        pass
+    return moments
+
+
+def technician(phone):
+    return phone.built.world.people["technician"]
+
+
+def test_a_photo_for_which_there_is_no_room_is_told_and_what_was_typed_is_kept(phone, full):
+    answer = phone.send("identify", **SAME, cycles="5012", photo=jpeg())
+    assert answer.status_code == 422 and "This file was not kept" in words(answer)
+    assert phone.draft.content["steps"]["1/identify"]["data"]["cycles"] == "5012"
+    assert phone.draft.content["photos"] == []
+    full.now += timedelta(hours=12)
+    assert phone.send("identify", **SAME, cycles="5012", photo=jpeg()).status_code == 302
+    assert len(phone.draft.content["photos"]) == 1
+
+
+def test_a_device_is_told_to_keep_the_photo_and_from_when_to_send_it_again(phone, full):
+    def sent(**headers):
+        return phone.client.post(f"{phone.root}1/identify/photo/", {"photo": jpeg()}, headers=headers)
+
+    answer = sent(**outbox(phone))
+    assert (answer.status_code, answer["X-Outbox-Answer"], answer["Retry-After"]) == (507, "full", str(12 * 3600))
+    assert '<div class="problems"' in words(answer) and "again from 2026-03-16 19:00" in words(answer)
+    answer = sent(Accept="application/json")
+    assert (answer.status_code, answer["Retry-After"]) == (507, str(12 * 3600))
+    assert "This file was not kept" in answer.json()["problem"]
+    full.now += timedelta(hours=12)
+    assert sent(**outbox(phone))["X-Outbox-Answer"] == "recorded"
+    assert len(phone.draft.content["photos"]) == 1
+    # Sent once more it takes no more room, however full the day is.
+    with uploads.counted(technician(phone), phone.built.world.clinic, 1023 * 2**20, "UTC"):
+        pass
+    assert sent(**outbox(phone))["X-Outbox-Answer"] == "recorded"
+
+
+def test_the_visit_is_recorded_without_waiting_and_the_photo_follows_the_next_day(phone, full):
+    where = recorded(phone, cycles="5012")
+    assert "/visits/" in where and Job.objects.filter(happened_on=build.TODAY).count() == 1
+    late = f"{phone.root}1/identify/photo/"
+    assert phone.client.post(late, {"photo": jpeg()}, headers=outbox(phone))["X-Outbox-Answer"] == "full"
+    assert Photo.objects.count() == 0
+    full.now += timedelta(hours=12)
+    assert phone.client.post(late, {"photo": jpeg()}, headers=outbox(phone))["X-Outbox-Answer"] == "recorded"
+    job = Job.objects.get(happened_on=build.TODAY)
+    assert Photo.objects.get().about == CounterReading.objects.get(job=job).origin
 
 
 def test_a_photo_is_left_out_again(phone):
