@@ -59,10 +59,51 @@ class DutyFacts:
         return self.once("tests", made)
 
     def meets(self, test: BioTestFact, verdict: TestVerdict) -> bool:
-        """Whether the test meets a duty: passed, awaited within reason, or failed where that stops the unit."""
+        """Whether the test meets a duty: passed, awaited within reason, or failed where that stops the unit.
+
+        One that is awaited meets it only where results come: see `unread`.
+        """
         if verdict.verdict == AWAITED:
-            return self.as_of <= awaited_until(test, self.regime.validity)
+            return self.within_reason(test) and not self.unread()
         return verdict.verdict == PASSED or (verdict.verdict == FAILED and self.stops("biological"))
+
+    def within_reason(self, test: BioTestFact) -> bool:
+        """Whether the result of the test may still come in time."""
+        return self.as_of <= awaited_until(test, self.regime.validity)
+
+    def unread(self) -> str:
+        """Why no test that is awaited meets a duty, in words; "" where it may.
+
+        None has a result yet, or one since the last result is late and not read: a clinic that reads nothing has no
+        proof, however many tests wait. Common practice, no source.
+        """
+        return self.once(("unread", self.as_of), self._unread)
+
+    def counts_from(self, test: BioTestFact) -> date:
+        """The day from which a test that passed or failed met a duty: of its cycle, or of its result where none came
+        before it or one before it was not read.
+        """
+        verdict, before = self.verdicts[test.row.origin], False
+        for other, said in reversed(self.tests()):
+            if other is test:
+                before = True
+            elif before and said.verdict in (PASSED, FAILED):
+                return test.row.happened_on
+            elif before and said.verdict == AWAITED:
+                break
+        return verdict.known_on or test.row.happened_on
+
+    def _unread(self) -> str:
+        late = None
+        for test, verdict in reversed(self.tests()):
+            if verdict.verdict in (PASSED, FAILED):
+                break
+            if verdict.verdict == AWAITED and not self.within_reason(test):
+                late = test
+        else:
+            if late is None:
+                return "none has a result yet"
+        return "" if late is None else f"that of {late.row.happened_on.isoformat()} is late and not read"
 
     def met_by(self, kind: str) -> tuple[str, ...]:
         """The results of a test of air removal or leakage that meet its duty."""

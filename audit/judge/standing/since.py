@@ -15,7 +15,7 @@ from audit.judge.clocks.duty import DutyFacts
 from audit.judge.clocks.hours import known_since
 from audit.judge.clocks.plan import last_done_late
 from audit.judge.clocks.rolling import asks_evidence
-from audit.judge.clocks.rows import rows_of
+from audit.judge.clocks.rows import DutyRows, rows_of
 from audit.judge.clocks.spans import unmet_spans
 from audit.judge.clocks.used_days import EACH_DAY, last_owed
 from audit.judge.clocks.values import AWAITED, INVALID, MET, MET_LATE, MISSED
@@ -83,10 +83,15 @@ def _ends_of(facts: DutyFacts, duty: Duty, since: date) -> Iterator[date]:
         elif duty.every == IMPLANT or duty.every in PERIODS:
             if span.result in (MISSED, INVALID):
                 after = next(rows.counting(span.end + ONE_DAY, facts.as_of), None)
-                if after is not None and rows.day(after) > span.end + ONE_DAY:
-                    yield rows.day(after)
+                if after is not None and _met_on(facts, duty, rows, after) > span.end + ONE_DAY:
+                    yield _met_on(facts, duty, rows, after)
         elif span.result == MET_LATE:
             yield span.end
+
+
+def _met_on(facts: DutyFacts, duty: Duty, rows: DutyRows, fact) -> date:
+    """The day from which what was done met the duty."""
+    return facts.counts_from(fact) if duty.subject == "biological" else rows.day(fact)
 
 
 def _first_evidence(facts: DutyFacts, duty: Duty) -> Iterator[date]:
