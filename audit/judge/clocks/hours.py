@@ -14,8 +14,8 @@ are few: what was not logged would show on the counter alone. Common practice, n
 
 Of two readings neither can be lost and permit more. That the last one left is lost does, where all minutes are logged
 and few: the rule counts cycles times cycle time, so the log alone is a proof, and without a reading nothing on record
-says that a counter is kept. Both cannot be had: two readings that show 40 hours forbid, so one of them alone must, and
-so would none.
+says that a counter is kept. Both cannot be had: two readings that show 40 hours forbid, so one of them alone must, so
+must none.
 """
 
 from __future__ import annotations

@@ -23,6 +23,8 @@ from audit.judge.situation import Situation
 from audit.judge.usage import placement_on
 from audit.regimes.model import PERIODS, Duty
 
+from .after_work import REFUSED, TAKEN_BACK
+
 ROLLING = ("rolling-days", "rolling-months", "hours-or-days", "stated-date")
 
 
@@ -46,6 +48,9 @@ def _stops(s: Situation) -> Iterator[date]:
     yield from (e.row.happened_on for e in s.unit.events if e.kind in ("installed", "returned", "loaner in"))
     works = (w for w in s.settled.works if w.done and w.concluded_by)
     yield from (w.concluded_by.conclusion.row.happened_on for w in works)
+    signed = [x for job in s.unit.jobs for x in job.signatures]
+    if any(x.meaning == REFUSED for x in signed):
+        yield from (x.row.happened_on for x in signed if x.meaning == TAKEN_BACK)
     placed = placement_on(s.unit, s.as_of)
     if placed is not None and len(s.unit.placements) > 1:
         yield placed.effective_on

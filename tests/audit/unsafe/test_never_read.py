@@ -42,8 +42,8 @@ ROWS = [
     told("one never read, the next read, the last waits", unread("2025-06-11", "2025-06-25"), Word.IN_SERVICE),
     told("read too early, again and again", tuple(replace(t, readings=(look(t.row.happened_on, hours="3"),))
          for t in TESTED), Word.OVERDUE),
-    told("the first week of a new unit, its first test waits", (FIRST,), Word.IN_SERVICE, events=(event("2025-06-23"),),
-         not_says=("last proof",)),
+    told("the first week of a new unit, its first test waits", (FIRST,), Word.IN_SERVICE,
+         events=(event("2025-06-23"),), not_says=("last proof",)),
     told("the second week of a new unit, its first test still unread", (FIRST, bio("2025-06-30")), Word.OVERDUE,
          events=(event("2025-06-23"),), as_of="2025-07-01"),
     told("a test each day of use, never one read", tuple(bio(f"2025-06-{n}") for n in range(10, 27)), Word.OVERDUE,
