@@ -75,10 +75,10 @@ def _too_long(duty: Duty) -> str:
 
 def _cell(facts: DutyFacts, duty: Duty | None, start: date, end: date, held, missed: dict) -> WeekCell:
     proof = tuple([evidence_of(t, v) for t, v in held])
-    tested = {v.verdict for t, v in held if v.verdict != AWAITED or facts.within_reason(t)}
+    tested = {v.verdict for t, v in held if v.verdict != AWAITED or facts.meets(t, v)}
     result = next((r for r in _ORDER if r in tested), "")
     notes = []
-    if any(v.verdict == AWAITED and not facts.within_reason(t) for t, v in held):
+    if any(v.verdict == AWAITED and not facts.meets(t, v) for t, v in held):
         notes.append("a result did not come")
     if result == INVALID:
         notes += [v.reason for _, v in held if v.verdict == INVALID]

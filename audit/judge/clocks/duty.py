@@ -24,8 +24,8 @@ class DutyFacts:
     """What a duty is computed from. `unit` is None for the duties of the whole place.
 
     `unproven`: kinds of test of which a failure that stopped the unit is open: until the unit is proven again a
-    failed test of it ends nothing that was owed. `memo` holds what was computed from the facts alone; the same facts
-    on several days may share one.
+    failed test of it ends nothing that was owed. `unread`: why no test that is awaited ends it, see `why_unread`.
+    `memo` holds what was computed from the facts alone; the same facts on several days may share one.
     """
 
     unit: UnitFacts | None
@@ -37,6 +37,7 @@ class DutyFacts:
     works: tuple[Work, ...]
     memo: dict = field(default_factory=dict, compare=False, repr=False)
     unproven: frozenset[str] = frozenset()
+    unread: str = ""
 
     def once(self, key: Hashable, make: Callable[[], T]) -> T:
         """What `make` gives, made once. `key` must name the day where the answer depends on it."""
@@ -61,23 +62,32 @@ class DutyFacts:
     def meets(self, test: BioTestFact, verdict: TestVerdict) -> bool:
         """Whether the test meets a duty: passed, awaited within reason, or failed where that stops the unit.
 
-        One that is awaited meets it only where results come: see `unread`.
+        One that is awaited meets none where `unread` says why.
         """
         if verdict.verdict == AWAITED:
-            return self.within_reason(test) and not self.unread()
+            return not self.unread and self.within_reason(test)
         return verdict.verdict == PASSED or (verdict.verdict == FAILED and self.stops("biological"))
 
     def within_reason(self, test: BioTestFact) -> bool:
         """Whether the result of the test may still come in time."""
         return self.as_of <= awaited_until(test, self.regime.validity)
 
-    def unread(self) -> str:
-        """Why no test that is awaited meets a duty, in words; "" where it may.
+    def why_unread(self) -> str:
+        """Why no test that is awaited proves anything, in words; "" where it may.
 
         None has a result yet, or one since the last result is late and not read: a clinic that reads nothing has no
         proof, however many tests wait. Common practice, no source.
         """
-        return self.once(("unread", self.as_of), self._unread)
+        late = None
+        for test, verdict in reversed(self.tests()):
+            if verdict.verdict in (PASSED, FAILED):
+                break
+            if verdict.verdict == AWAITED and not self.within_reason(test):
+                late = test
+        else:
+            if late is None:
+                return "none has a result yet"
+        return "" if late is None else f"that of {late.row.happened_on.isoformat()} is late and not read"
 
     def counts_from(self, test: BioTestFact) -> date:
         """The day from which a test that passed or failed met a duty: of its cycle, or of its result where none came
@@ -92,18 +102,6 @@ class DutyFacts:
             elif before and said.verdict == AWAITED:
                 break
         return verdict.known_on or test.row.happened_on
-
-    def _unread(self) -> str:
-        late = None
-        for test, verdict in reversed(self.tests()):
-            if verdict.verdict in (PASSED, FAILED):
-                break
-            if verdict.verdict == AWAITED and not self.within_reason(test):
-                late = test
-        else:
-            if late is None:
-                return "none has a result yet"
-        return "" if late is None else f"that of {late.row.happened_on.isoformat()} is late and not read"
 
     def met_by(self, kind: str) -> tuple[str, ...]:
         """The results of a test of air removal or leakage that meet its duty."""
