@@ -10,6 +10,7 @@ from audit.facts.dates import ONE_DAY
 from audit.judge.judgement import Evidence, Finding, Severity
 from audit.judge.proof_after_work import NOT_RELEASED, NOT_WORKED, PENDING, RELEASED, Work, evidence_of_job
 from audit.judge.standing import (
+    TAKEN_BACK,
     SafetyFinding,
     open_safety,
     refusal_words,
@@ -20,7 +21,9 @@ from audit.judge.standing import (
     why_waiting,
 )
 
-from .tools import CLINIC, COMPANY, PRACTICE, Judged, day
+from .tools import CLINIC, COMPANY, PRACTICE, SIGNED, Judged, day
+
+_SHOWN = 20
 
 
 def check(judged: Judged) -> Iterator[Finding]:
@@ -39,6 +42,7 @@ def check(judged: Judged) -> Iterator[Finding]:
     for found in still_to_replace(judged.now):
         yield _not_replaced(found)
     yield from _unshown([w for w in judged.settled.works if w.unshown])
+    yield from _told([w for w in judged.settled.works if _returned_in_words(w)])
     for work in judged.settled.works:
         yield from _pending(judged, work)
         yield from _order(judged, work)
@@ -59,6 +63,30 @@ def check(judged: Judged) -> Iterator[Finding]:
                 source=PRACTICE,
                 owner=CLINIC,
             )
+
+
+def _returned_in_words(work: Work) -> list[SignatureFact]:
+    """The returns to use after the work, where each was told by somebody else; [] where one was not, or none is."""
+    back = [x for x in work.job.signatures if x.meaning == TAKEN_BACK]
+    return back if work.done and all(x.told for x in back) else []
+
+
+def _told(works: list[Work]) -> Iterator[Finding]:
+    """One item for all returns that nobody but the person who entered them vouches for."""
+    told = [x for work in works for x in _returned_in_words(work)]
+    if told:
+        last = told[-1]
+        many = f"{len(told)} returns to use were told, not signed, the last" if len(told) > 1 else "the return to use"
+        yield Finding(
+            rule="return-only-told",
+            severity=Severity.PUT_RIGHT,
+            since=told[0].row.happened_on,
+            message=f"{many} of {day(last.row.happened_on)}: {last.name or 'no name'}, {last.given_words}",
+            way_out="the person named signs it, with an own account and pass phrase",
+            evidence=tuple(Evidence(x.row.ref, f"{x.meaning}: {x.name}, {x.given_words}") for x in told[-_SHOWN:]),
+            source=SIGNED,
+            owner=CLINIC,
+        )
 
 
 def _refused(work: Work, refused: SignatureFact) -> Finding:

@@ -28,7 +28,18 @@ from __future__ import annotations
 from audit.judge.judgement import UnitStanding
 from audit.judge.situation import Situation
 
-from .after_work import r5, r5_event, r6, r7, refusal_words, refused_return, waits_for_spores, way_back, why_waiting
+from .after_work import (
+    TAKEN_BACK,
+    r5,
+    r5_event,
+    r6,
+    r7,
+    refusal_words,
+    refused_return,
+    waits_for_spores,
+    way_back,
+    why_waiting,
+)
 from .by_hand import Withdrawal, withdrawals
 from .in_service import GAP_MONTHS, r10, r11
 from .late import r5_today, r8, r8_forbidding, r9
@@ -39,6 +50,7 @@ from .stopped import pressure_report, r3, r4_by_hand, r4_case
 __all__ = [
     "GAP_MONTHS",
     "RULES_IN_ORDER",
+    "TAKEN_BACK",
     "SafetyFinding",
     "Withdrawal",
     "missing_guards",

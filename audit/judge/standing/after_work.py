@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 
-from audit.facts import SignatureFact, in_order
+from audit.facts import JobFact, SignatureFact, in_order
 from audit.judge.biological import ran_after
 from audit.judge.judgement import Evidence, State, UnitStanding, Word
 from audit.judge.proof_after_work import (
@@ -68,20 +68,26 @@ def refused_return(s: Situation, work: Work) -> SignatureFact | None:
 
     It takes it back by a signature shown to be later: in the same visit, where of one day and without both times the
     order of the rows decides, or in a later one; or by a return by hand that is about no withdrawal. That a later
-    visit was released takes nothing back. Common practice, no source.
+    visit was released takes nothing back, nor what somebody else told in the name of who takes it back (21 CFR
+    11.100, 11.200). Common practice, no source.
     """
     if not work.done or work.job.conclusion is None:
         return None
     refused = [x for x in in_order(work.job.signatures) if x.meaning == REFUSED]
     if not refused or work.job.conclusion.conclusion not in BACK_IN_USE:
         return None
-    last, own = refused[-1], [x for x in work.job.signatures if x.meaning == TAKEN_BACK]
+    last, own = refused[-1], _taken_back(work.job)
     if any(_signed_after(x, last) for x in own):
         return None
     later = (w.job for w in s.settled.works if came_after(w.job, work.job))
-    if any(x.meaning == TAKEN_BACK for job in later for x in job.signatures):
+    if any(_taken_back(job) for job in later):
         return None
     return None if any(not e.ends and _after(e, last) for e in returns_that_count(s)) else last
+
+
+def _taken_back(job: JobFact) -> list[SignatureFact]:
+    """The signatures by which the clinic took it back; how a name came in that nothing says counts as its own."""
+    return [x for x in job.signatures if x.meaning == TAKEN_BACK and not x.told]
 
 
 def refusal_words(work: Work, refused: SignatureFact) -> str:
