@@ -88,7 +88,7 @@ def settle(unit: UnitFacts, clinic: ClinicFacts, regime: Regime, as_of: date) ->
     memo = {REMARKABLE: told, NUMBERS: [x.cycle_number for x in unit.loads]}  # while the loads are at hand
     verdicts = judge_tests(unit.bio_tests, regime.validity)
     works = works_of(unit, regime, verdicts)
-    replays = tuple(replay_all(unit, regime, verdicts, _repairs(works), told))
+    replays = tuple(replay_all(unit, regime, verdicts, _repairs(works), told, clinic.day_of))
     spans = [*not_released_spans(works), *_case_spans(replays)]
     unsettled = tuple(
         (t, v) for t, v in zip(unit.bio_tests, verdicts.values(), strict=True) if v.verdict in (INVALID, AWAITED)
