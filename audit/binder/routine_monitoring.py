@@ -165,13 +165,18 @@ def _monthly_loads(scope: Scope, unit: UnitScope) -> Table:
             Cell(str(sum(load.implant for load in loads))),
             Cell(_tally(load.mechanical for load in loads)),
             Cell(_tally(load.chemical for load in loads)),
-            Cell(_tally(load.released or "not recorded" for load in loads)),
+            Cell(_tally(_decision(load) for load in loads)),
             Cell(_hours(loads)),
             entries(loads),
         )
         for start, loads in sorted(groups.items())
     )
     return Table("Loads by month", columns, rows, "Loads in the period: no record found.")
+
+
+def _decision(load: LoadFact) -> str:
+    """The decision in one word or two; what somebody else told is counted apart."""
+    return f"{load.released}, told" if load.told else load.released or "not recorded"
 
 
 def _failed_loads(scope: Scope, unit: UnitScope) -> Table:
@@ -191,7 +196,7 @@ def _failed_loads(scope: Scope, unit: UnitScope) -> Table:
                 lines(
                     f"mechanical: {load.mechanical or 'not asked'}",
                     f"chemical: {load.chemical or 'not asked'}",
-                    load.released or "release not recorded",
+                    load.decided_words or "release not recorded",
                 ),
                 strong=True,
             ),

@@ -284,7 +284,7 @@ def _signatures(scope: Scope, job: JobFact) -> Table:
     rows = tuple(
         (
             Cell(s.meaning),
-            Cell(lines(s.name or "no name", s.given)),
+            Cell(lines(s.name or "no name", s.given_words)),
             Cell(s.role),
             Cell(day(s.row.happened_on)),
             Cell(s.reason),

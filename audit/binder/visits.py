@@ -31,7 +31,7 @@ def _tested(tests: tuple[VerificationFact, ...]) -> str:
 
 def _signed(signature: SignatureFact) -> str:
     by = ", ".join(text for text in (signature.name or "no name", signature.role) if text)
-    return lines(f"{signature.meaning}: {by}", signature.given, labelled("why", signature.reason))
+    return lines(f"{signature.meaning}: {by}", signature.given_words, labelled("why", signature.reason))
 
 
 def _conclusion(done: ConclusionFact) -> str:

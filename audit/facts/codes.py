@@ -18,6 +18,7 @@ from .monitoring import (
     LotFact,
     UserCheckFact,
 )
+from .names import GIVEN
 from .service import ConclusionFact, FindingFact, OutcomeFact, PartFact, SignatureFact, VerificationFact
 from .unit import CounterFact, FitFact, PlacementFact, PlanLineFact, UnitEventFact
 from .whole import UnitFacts
@@ -72,7 +73,7 @@ WORDS: dict[type, dict[str, tuple]] = {
         "code": tuple(f"V{n}" for n in range(1, 11)),
         "result": ("pass", "fail", "not done", "not applicable"),
     },
-    SignatureFact: {"meaning": ("released", "returned to use", "refused", "nobody present")},
+    SignatureFact: {"meaning": ("released", "returned to use", "refused", "nobody present"), "given": tuple(GIVEN)},
     ConclusionFact: {"conclusion": ("released", "limited", "pending", "not released", "not worked on")},
     LotFact: {"kind": ("biological", "chemical")},
     BioReadingFact: {
@@ -94,6 +95,7 @@ WORDS: dict[type, dict[str, tuple]] = {
         "mechanical": (*_RECORDED, ""),
         "chemical": (*_RECORDED, ""),
         "packs": ("dry", "wet", "not recorded", ""),
+        "released_given": tuple(GIVEN),
     },
     UserCheckFact: {
         "kind": ("automatic control", "safety check", "thermometer comparison", "water", "air detector"),

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
 
+from .names import TOLD, given_words
 from .row import Row
 
 
@@ -121,6 +122,19 @@ class LoadFact:
     minutes: Decimal | None = None  # use time of the cycle in minutes; None: not recorded
     released_row: Row | None = None  # of a decision logged apart from the load; None: logged with it, or not at all
     packs: str = ""  # dry, wet, not recorded; "" when it was not asked then
+    released_given: str = ""  # how the name of who decided came in, as of a signature; "" where nothing says so
+
+    @property
+    def told(self) -> bool:
+        """Whether somebody else gave the name of who decided: that person signed nothing."""
+        return bool(self.released) and self.released_given == TOLD
+
+    @property
+    def decided_words(self) -> str:
+        """The decision in words, with who told it where it was told; "" where nothing is recorded."""
+        if not self.told:
+            return self.released
+        return f"{self.released}, {given_words(TOLD, self.decided.logged_by)}"
 
     @property
     def decided(self) -> Row | None:

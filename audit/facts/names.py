@@ -1,4 +1,4 @@
-"""What things are called: repair classes, tests before return to service, grades of condition."""
+"""What things are called: repair classes, tests before return to service, grades of condition, how a name came in."""
 
 from __future__ import annotations
 
@@ -20,6 +20,22 @@ TESTS = {
 }
 
 GRADES = {0: "0 as new", 1: "1 worn", 2: "2 at its limit", 3: "3 failed"}
+
+TOLD = "told"
+# How the name of who signed came into the record, by its code; "" where nothing says so.
+GIVEN = {
+    "signed": "signed with pass phrase",
+    "entered": "entered while signed in, not signed",
+    TOLD: "told by {by}, not signed",
+    "paper": "copied from paper by {by}",
+    "not asked": "told or signed: not asked then",
+    "": "",
+}
+
+
+def given_words(code: str, by: str) -> str:
+    """How a name came in, in words; `by`: who entered it, "" where that is not known."""
+    return GIVEN[code].format(by=by or "somebody else")
 
 
 def repair_class(value: str) -> str:

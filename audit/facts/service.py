@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
 
+from .names import TOLD, given_words
 from .row import Row
 
 
@@ -108,9 +109,17 @@ class SignatureFact:
     name: str
     role: str
     reason: str
-    # In words, how the name came in: signed by its person, or told by somebody else. A file cannot claim it: the open
-    # format does not hold it, so it is "" of what was read from one, and no part of what makes two facts the same.
-    given: str = field(default="", compare=False, metadata={"written": False})
+    given: str = ""  # how the name came in: signed, entered, told, paper, not asked; "" where nothing says so
+
+    @property
+    def told(self) -> bool:
+        """Whether somebody else gave the name: its person signed nothing (21 CFR 11.100, 11.200)."""
+        return self.given == TOLD
+
+    @property
+    def given_words(self) -> str:
+        """How the name came in, in words; "" where nothing says so."""
+        return given_words(self.given, self.row.logged_by)
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,8 +15,9 @@ from audit.facts import versions
 from records import models as m
 from records.late import is_late
 
-from . import rows
+from . import rows, rows_of_work
 from .books import Books
+from .corrections import corrections
 
 ENTRY = "entry__logged_by"
 
@@ -161,7 +162,9 @@ def _job_facts(t: _Tables) -> dict[int, list[f.JobFact]]:
     for job in t.force[m.Job]:
         visit_origin = t.origins.get((m.Visit, job.visit_id))
         visit = visits.get(visit_origin)
-        made[job.unit_id].append(rows.job(t, job, visit, departures.get(visit_origin), first_ids[job.origin], leaves))
+        made[job.unit_id].append(
+            rows_of_work.job(t, job, visit, departures.get(visit_origin), first_ids[job.origin], leaves)
+        )
     return made
 
 
@@ -245,7 +248,7 @@ def clinic_facts(clinic: m.Clinic, *, known_at: datetime | None = None) -> f.Cli
         credentials=t.books.credentials(),
         instruments=t.books.instruments(),
         part_recalls=t.books.part_recalls(),
-        corrections=rows.corrections(t),
+        corrections=corrections(t),
         heads=_heads(t),
         known_at=known_at,
     )

@@ -16,10 +16,11 @@ from audit.facts.dates import ONE_DAY, add_days, add_months
 from .biological import AWAITED, awaited_until
 from .clocks.rows import rows_of
 from .clocks.used_days import EACH_DAY
-from .judgement import UnitStanding
+from .judgement import UnitStanding, Word
 from .situation import Settled, Situation, at
 from .standing import GAP_MONTHS, stand
 
+_OVERDUE = "overdue "  # how the reason of what is overdue begins
 _SHORT = 120  # letters of a reason that are shown beside another answer
 
 
@@ -47,8 +48,11 @@ def held_until(
 
 def becomes_words(held: UnitStanding, then: UnitStanding) -> str:
     """What an answer becomes, in words: a bare day reads as "may be used until" that day, which is often false."""
-    word = f"still {then.word}, for another reason" if then.word is held.word else str(then.word)
+    still = then.word is held.word
+    word = f"still {then.word}, for another reason" if still else str(then.word)
     reason = then.reason if len(then.reason) <= _SHORT else then.reason[: _SHORT - 1].rstrip() + "…"
+    if then.word is Word.OVERDUE and reason.startswith(_OVERDUE):  # the word says it already
+        return f"{word}{':' if still else ''} {reason.removeprefix(_OVERDUE)}"
     return f"{word}: {reason}"
 
 

@@ -45,7 +45,7 @@ class Situation:
     settled: Settled
     as_of: date
     duty: DutyFacts
-    owed: DutyFacts  # as `duty`, but a failed test of an open failure meets nothing: see `at`
+    owed: DutyFacts  # as `duty`, but some tests meet nothing, of an open failure or never read: see `at`
     clocks: tuple[Clock, ...]
     after_events: frozenset[str] = frozenset()  # ids of duties that follow an event
 
@@ -88,7 +88,7 @@ def settle(unit: UnitFacts, clinic: ClinicFacts, regime: Regime, as_of: date) ->
     memo = {REMARKABLE: told, NUMBERS: [x.cycle_number for x in unit.loads]}  # while the loads are at hand
     verdicts = judge_tests(unit.bio_tests, regime.validity)
     works = works_of(unit, regime, verdicts)
-    replays = tuple(replay_all(unit, regime, verdicts, _repairs(works), told))
+    replays = tuple(replay_all(unit, regime, verdicts, _repairs(works), told, clinic.day_of))
     spans = [*not_released_spans(works), *_case_spans(replays)]
     unsettled = tuple(
         (t, v) for t, v in zip(unit.bio_tests, verdicts.values(), strict=True) if v.verdict in (INVALID, AWAITED)
@@ -130,7 +130,8 @@ def at(settled: Settled, day: date) -> Situation:
     """The situation on `day`, which must not lie before the day the facts were cut at.
 
     A failed test that stops the unit was done, and so stands in the record as one that met its duty. What was owed
-    before it stays owed until the unit is proven again: bad news closes no due item.
+    before it stays owed until the unit is proven again: bad news closes no due item. So it does while tests wait and
+    none is read: see `DutyFacts.why_unread`.
     """
     duty = DutyFacts(
         unit=settled.unit,
@@ -143,9 +144,10 @@ def at(settled: Settled, day: date) -> Situation:
         memo=settled.memo,
     )
     unproven = frozenset(r.path.kind for r in settled.replays if r.withdraws and r.resolved_on is None)
+    unread = duty.why_unread() if any(v.verdict == AWAITED for _, v in settled.unsettled) else ""
     owed = duty
-    if unproven:
-        memo = settled.memo.setdefault("unproven", {})
-        owed = replace(duty, unproven=unproven, memo=memo)
+    if unproven or unread:
+        memo = settled.memo.setdefault(("owed", unread), {})
+        owed = replace(duty, unproven=unproven, unread=unread, memo=memo)
     after = frozenset(d.id for d in settled.regime.duties if d.every == "after-event")
     return Situation(settled, day, duty, owed, all_clocks(owed), after)

@@ -140,6 +140,21 @@ def proof(context, evidence, text: str = "") -> str:
     return format_html('<a href="{}">{}</a>', reverse("record", args=[found.slug, *place]), shown)
 
 
+def checked(context, source) -> str:
+    """When a source was checked, as it could be known on the day asked about: "; checked 25 Nov 2026".
+
+    Of each source once on a page; "" later, where no day is stated, and where it was checked only after that day.
+    """
+    day = context.get("as_of") or getattr(context.get("judgement"), "as_of", None)
+    known = source.checked_by(day) if day is not None else ""
+    request = context.get("request")
+    told = request.__dict__.setdefault("sources_told", set()) if request is not None else set()
+    if not known or source.citation in told:
+        return ""
+    told.add(source.citation)
+    return f"; checked {day_text(date.fromisoformat(known))}"
+
+
 def record_link(context, fact, text: str = "record") -> str:
     """A link from a fact to its record with all versions."""
     found: Proofs | None = context.get("proofs")

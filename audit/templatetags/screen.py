@@ -27,5 +27,5 @@ for each in (
     register.filter(each)
 register.simple_tag(written_on_screen.measured)
 register.simple_tag(written_on_screen.flags)
-for each in (written_on_screen.proof, written_on_screen.record_link):
+for each in (written_on_screen.proof, written_on_screen.record_link, written_on_screen.checked):
     register.simple_tag(takes_context=True)(each)

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from django.db import transaction
+
 from records import access, clock
 from records.models import Calibration, Credential, Instrument, PartRecall
 
-from . import may_be_logged, row_rules
+from . import may_be_logged, moves, row_rules
 from .errors import NotYours, Problem
 from .submission import submission
 from .visits import name_in
@@ -75,9 +77,16 @@ def log_calibration(
 def log_part_recall(
     *, by, request_key, owner, part, issued_by, reason, action, on, number="", lot="", made_from=None, made_to=None
 ) -> PartRecall:  # fmt: skip
-    """A notice received on `on` that a part is in doubt. An empty number or lot means all; the days are inclusive."""
+    """A notice received on `on` that a part is in doubt. An empty number or lot means all; the days are inclusive.
+
+    It is carried after the parts it means in units that moved to another clinic: see `records.log.moves`.
+    """
     _refuse_unless_logging(by, owner)
     fields = {"part": part, "number": number, "lot": lot, "made_from": made_from, "made_to": made_to}
     fields |= {"issued_by": issued_by, "reason": reason, "action": action}
     may_be_logged.stop_on([*_of_day(on, owner), *row_rules.part_recall(fields.get)])
-    return _write(PartRecall, "part recall notice", by=by, request_key=request_key, owner=owner, on=on, fields=fields)
+    said = {"by": by, "request_key": request_key}
+    with transaction.atomic():
+        row = _write(PartRecall, "part recall notice", owner=owner, on=on, fields=fields, **said)
+        moves.carry_after_moves(notice=row, **said)
+        return row

@@ -5,7 +5,10 @@ unit ends in the ledger it leaves, with all that was logged there, and begins an
 plate. What it carries along is what it is: positions, whether each has its part, and the plan. What was done to it is
 not carried along: no clinic vouches for another one's entries. A part in it that a recall notice means is carried
 along as a part found in place, in an entry of its own, and the notice with it where the books of the other clinic
-have none that means the part: its text, its lot, its day and what it asks, naming no place and nobody.
+have none that means the part: its text, its lot, its day and what it asks, naming no place and nobody. A notice that
+is received after the move is carried after it in the same way, when it is entered: in the books of the place that the
+unit left, of where it stands, or of a company that serves either. Only by somebody who may record where the unit
+stands: nobody writes into the record of a place that is not theirs.
 
 It arrives out of service, as a unit that was moved is installed and proved where it stands before it is used; common
 practice, no source.
@@ -15,7 +18,8 @@ from __future__ import annotations
 
 import re
 import uuid
-from dataclasses import dataclass
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
 from datetime import date
 
 from django.db import transaction
@@ -48,6 +52,7 @@ _LINE = (
 )  # fmt: skip
 FROM_ELSEWHERE = "came from another place, where the record of its time there is kept"
 ELSEWHERE = "another place"
+LEFT = f"moved to {ELSEWHERE}"
 BEFORE_IT_CAME = "the record of the unit from before it came here"
 _PART = ("name", "number", "lot", "lot_state", "receipt_lot", "expiry", "quantity")
 NOT_PROVED = "moved here: not installed and proved at this place yet"
@@ -72,7 +77,7 @@ def hand_over_unit(*, by, request_key, unit, clinic, to, on: date, label: str, r
         with submission(clinic, by, request_key, "unit moved away", inputs, logged_for=leaving.company) as s:
             if not s.repeated:
                 row = UnitEvent(clinic=clinic, unit=unit, kind="decommissioned", by=by.signed())
-                row.reason = f"moved to another place: {reason}"
+                row.reason = f"{LEFT}: {reason}"
                 row.happened_on, row.zone = on, may_be_logged.zone_of(clinic)
                 s.add(row)
         key = uuid.uuid5(uuid.UUID(str(request_key)), _ARRIVAL)
@@ -152,17 +157,72 @@ def _first(unit: Unit) -> Unit:
 
 def _carry_recalled(came: _Arrival, found: list[tuple[FittedPart, PartRecall]], inputs: dict) -> None:
     """The recalled parts in the unit, as found in place, and the notices that the books here lack; one entry."""
-    if not found:
+    there = set(map(_as_marked, FittedPart.objects.in_force().filter(unit=came.here, happened_on=came.on)))
+    parts = {part.pk: part for part, _ in found if _as_marked(part) not in there}
+    notices = _lacking(came, found)
+    if not parts and not notices:
         return
     key = uuid.uuid5(uuid.UUID(str(came.request_key)), _RECALLED)
     entry = {"logged_for": came.company, "paper": BEFORE_IT_CAME}
-    known = recalls.notices_for(came.to)
     with submission(came.to, came.by, key, "recalled parts of a unit moved here", inputs, **entry) as s:
-        for part, notice in found:
-            said = {"name": part.name, "number": part.number, "lots": (part.lot, part.receipt_lot), "on": came.on}
-            if not any(recalls.means(n, **said) and n.action == notice.action for n in known):
-                known.append(s.add(_notice_here(came, part, notice)))
-        _found_in_place(s, came, {part.pk: part for part, _ in found}, [notice for _, notice in found])
+        for row in notices:
+            s.add(row)
+        if parts:
+            _found_in_place(s, came, parts, [notice for _, notice in found])
+
+
+def _lacking(came: _Arrival, found: list[tuple[FittedPart, PartRecall]]) -> list[PartRecall]:
+    known, made = recalls.notices_for(came.to), []
+    for part, notice in found:
+        said = {"name": part.name, "number": part.number, "lots": (part.lot, part.receipt_lot), "on": came.on}
+        if not any(recalls.means(n, **said) and n.action == notice.action for n in (*known, *made)):
+            made.append(_notice_here(came, part, notice))
+    return made
+
+
+def _as_marked(part: FittedPart) -> tuple[str, ...]:
+    return part.name, part.number, part.lot, part.receipt_lot
+
+
+# ------------------------------------------------------------------------------------------------ a later notice
+
+
+def carry_after_moves(*, by, request_key, notice: PartRecall) -> list[Unit]:
+    """Carry a notice just entered after the parts it means, in units that moved before it came. Returns these units.
+
+    Of the units of places whose books hold it, and of those that left them; where the account may record.
+    """
+    served = access.agreements().filter(company=notice.owner_id).values_list("clinic_id", flat=True)
+    reach, carried = {notice.owner_id, *served}, []
+    for came in _arrivals(by, request_key):
+        left = _record_before(came, reach)
+        found = [] if left is None else list(recalls.recalled_on(left, [notice], came.on))
+        if found:
+            here = replace(came, clinic=Clinic.objects.get(pk=left.owner_id))
+            _carry_recalled(here, found, {"notice": notice, "unit": came.here})
+            carried.append(came.here)
+    return carried
+
+
+def _arrivals(by, request_key) -> Iterator[_Arrival]:
+    """The units that came from elsewhere to a place where the account may record, the first to come first."""
+    came = UnitEvent.objects.in_force().filter(kind="relocated", reason=FROM_ELSEWHERE)
+    for event in came.select_related("unit", "clinic").order_by("happened_on", "id"):
+        rights = access.rights(by, event.clinic)
+        if rights is not None and rights.may_log:
+            key = uuid.uuid5(uuid.UUID(str(request_key)), str(event.unit.ref))
+            yield _Arrival(by, key, event.clinic, event.clinic, event.happened_on, event.unit, rights.company)
+
+
+def _record_before(came: _Arrival, reach: set[int]) -> Unit | None:
+    """The record of the unit at the place it left on that day; None where the notice reaches neither place."""
+    plate = access.as_corrected([came.here])[0]
+    left = UnitEvent.objects.in_force().filter(kind="decommissioned", reason__startswith=LEFT, happened_on=came.on)
+    for event in left.exclude(clinic=came.to).select_related("unit"):
+        before = access.as_corrected([event.unit])[0]
+        if (before.maker, before.serial) == (plate.maker, plate.serial) and reach & {came.to.pk, event.clinic_id}:
+            return event.unit
+    return None
 
 
 def _found_in_place(s, came: _Arrival, parts: dict[int, FittedPart], notices: list[PartRecall]) -> None:

@@ -82,7 +82,8 @@ def load_entries_complete(place: AskedPlace, view: View, question: Question) -> 
 
 
 def _signed(load: LoadFact) -> bool:
-    return bool(load.row.logged_by.strip() and load.decided is not None and load.decided.logged_by.strip())
+    known = load.row.logged_by.strip() and load.decided is not None and load.decided.logged_by.strip()
+    return bool(known) and not load.told
 
 
 def released_on_proof(place: AskedPlace, view: View, question: Question) -> Reply:

@@ -66,8 +66,9 @@ def service_log(place: AskedPlace, view: View, question: Question) -> Reply:
 
 
 def _signed(job: JobFact) -> bool:
-    """Whether somebody signed; that nobody was there, or refused, is no signature."""
-    return any(s.meaning in ("released", "returned to use") and s.name.strip() for s in job.signatures)
+    """Whether somebody signed; that nobody was there, or refused, is no signature, nor a name that another told."""
+    signed = (s for s in job.signatures if s.meaning in ("released", "returned to use") and not s.told)
+    return any(s.name.strip() for s in signed)
 
 
 def serviced_yearly(place: AskedPlace, view: View, question: Question) -> Reply:

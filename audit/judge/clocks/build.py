@@ -91,7 +91,10 @@ def _clock(duty, state, due_on, overdue_on, counts, note, projected=False) -> Cl
 
 
 def awaited_note(facts: DutyFacts, rows: DutyRows, last) -> str:
-    """What is said of a newest test whose result is still awaited; "" else."""
+    """What is said of a newest test whose result is still awaited; "" else. `last` is the newest that counts."""
+    newest = rows.facts[-1] if facts.unread and rows.facts else None
+    if newest is not last and awaited(rows, newest) and facts.within_reason(newest):
+        return f"the test of {newest.row.happened_on.isoformat()} counts once it is read: {facts.unread}"
     if not awaited(rows, last):
         return ""
     until = awaited_until(last, facts.regime.validity).isoformat()

@@ -24,8 +24,8 @@ class DutyFacts:
     """What a duty is computed from. `unit` is None for the duties of the whole place.
 
     `unproven`: kinds of test of which a failure that stopped the unit is open: until the unit is proven again a
-    failed test of it ends nothing that was owed. `memo` holds what was computed from the facts alone; the same facts
-    on several days may share one.
+    failed test of it ends nothing that was owed. `unread`: why no test that is awaited ends it, see `why_unread`.
+    `memo` holds what was computed from the facts alone; the same facts on several days may share one.
     """
 
     unit: UnitFacts | None
@@ -37,6 +37,7 @@ class DutyFacts:
     works: tuple[Work, ...]
     memo: dict = field(default_factory=dict, compare=False, repr=False)
     unproven: frozenset[str] = frozenset()
+    unread: str = ""
 
     def once(self, key: Hashable, make: Callable[[], T]) -> T:
         """What `make` gives, made once. `key` must name the day where the answer depends on it."""
@@ -59,10 +60,48 @@ class DutyFacts:
         return self.once("tests", made)
 
     def meets(self, test: BioTestFact, verdict: TestVerdict) -> bool:
-        """Whether the test meets a duty: passed, awaited within reason, or failed where that stops the unit."""
+        """Whether the test meets a duty: passed, awaited within reason, or failed where that stops the unit.
+
+        One that is awaited meets none where `unread` says why.
+        """
         if verdict.verdict == AWAITED:
-            return self.as_of <= awaited_until(test, self.regime.validity)
+            return not self.unread and self.within_reason(test)
         return verdict.verdict == PASSED or (verdict.verdict == FAILED and self.stops("biological"))
+
+    def within_reason(self, test: BioTestFact) -> bool:
+        """Whether the result of the test may still come in time."""
+        return self.as_of <= awaited_until(test, self.regime.validity)
+
+    def why_unread(self) -> str:
+        """Why no test that is awaited proves anything, in words; "" where it may.
+
+        None has a result yet, or one since the last result is late and not read: a clinic that reads nothing has no
+        proof, however many tests wait. Common practice, no source.
+        """
+        late = None
+        for test, verdict in reversed(self.tests()):
+            if verdict.verdict in (PASSED, FAILED):
+                break
+            if verdict.verdict == AWAITED and not self.within_reason(test):
+                late = test
+        else:
+            if late is None:
+                return "none has a result yet"
+        return "" if late is None else f"that of {late.row.happened_on.isoformat()} is late and not read"
+
+    def counts_from(self, test: BioTestFact) -> date:
+        """The day from which a test that passed or failed met a duty: of its cycle, or of its result where none came
+        before it or one before it was not read.
+        """
+        verdict, before = self.verdicts[test.row.origin], False
+        for other, said in reversed(self.tests()):
+            if other is test:
+                before = True
+            elif before and said.verdict in (PASSED, FAILED):
+                return test.row.happened_on
+            elif before and said.verdict == AWAITED:
+                break
+        return verdict.known_on or test.row.happened_on
 
     def met_by(self, kind: str) -> tuple[str, ...]:
         """The results of a test of air removal or leakage that meet its duty."""

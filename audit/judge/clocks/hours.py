@@ -8,8 +8,14 @@ days. The minutes of loads are never projected.
 
 Where neither can tell, the hours are not known: without a counter that tells, no load is on record at all but such
 as went wrong, or days with loads of unknown minutes (up to 24 hours each) could make up what is missing; or a counter
-is kept and its readings do not tell the use since the last test. That holds beside loads whose minutes are few: what
-was not logged would show on the counter alone. Common practice, no source.
+is kept and its readings do not tell the use since the last test. One read on the day of that test and not since,
+without a rate, tells of it only while 24 hours a day cannot make up the hours. That holds beside loads whose minutes
+are few: what was not logged would show on the counter alone. Common practice, no source.
+
+Of two readings neither can be lost and permit more. That the last one left is lost does, where all minutes are logged
+and few: the rule counts cycles times cycle time, so the log alone is a proof, and without a reading nothing on record
+says that a counter is kept. Both cannot be had: two readings that show 40 hours forbid, so one of them alone must, so
+must none.
 """
 
 from __future__ import annotations
@@ -75,11 +81,20 @@ def reached_or_projected(facts: DutyFacts, duty: Duty, base: date, fact, days: d
         found.append((*by_counter, "date projected from counter readings" if by_counter[1] else ""))
     found.append((stale, False, "the last reading of the hours counter is good until then: read it again"))
     day, projected, note = min((f for f in found if f[0] is not None), key=lambda f: f[0])
-    unknown = _unknown(facts, duty, counter, logged) if not tells else ""
-    if tells and counter.rate is None:
+    unknown = ""
+    if not tells or _not_read_since(facts, duty, counter, base):
+        unknown = _unknown(facts, duty, counter, logged)
+    elif counter.rate is None:
         unknown = _unknown_minutes(duty, logged)
     said = [note, *([] if tells and not logged.without else [_words(duty, logged)])]
     return Limit(day, projected, "; ".join(s for s in said if s), unknown)
+
+
+def _not_read_since(facts: DutyFacts, duty: Duty, counter: Counter, base: date) -> bool:
+    """Whether all that the counter tells is what it showed on the day of the last test, and so many hours may have
+    run since: 24 a day, both of these days too."""
+    days = (facts.as_of - base).days + 1
+    return counter.rate is None and counter.days[-1] <= base and days * 24 >= duty.hours
 
 
 def _unknown(facts: DutyFacts, duty: Duty, counter: Counter | None, logged: _MinutesLogged) -> str:

@@ -179,7 +179,7 @@ def load_words(load: LoadFact) -> str:
     """A load in one line."""
     cycle = f"cycle {load.cycle_number}" if load.cycle_number else "cycle without number"
     implant = ", implant" if load.implant else ""
-    released = load.released or "release not recorded"
+    released = load.decided_words or "release not recorded"
     contents = load.contents or "contents not recorded"
     return f"{cycle} of {load.row.happened_on.isoformat()}: {contents}{implant}, {released}"
 

@@ -12,7 +12,7 @@ unit be repaired and the reason found, both are needed.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
@@ -46,15 +46,15 @@ class Cause:
         return self.at or self.by
 
 
-def causes_told(followups: Iterable[FollowUpFact]) -> list[Cause]:
-    """Those that follow-ups of the case tell of."""
+def causes_told(followups: Iterable[FollowUpFact], day_of: Callable[[datetime], date]) -> list[Cause]:
+    """Those that follow-ups of the case tell of; `day_of` gives the clinic's own day at a moment."""
     return [
         Cause(
             f.done_on,
             f.done_at,
             _ACTIONS[f.action],
             Evidence(_ref(f), f"{f.action}: {f.outcome or f.text}"),
-            by=_recorded(f),
+            by=_recorded(f, day_of),
             told=True,
         )
         for f in followups
@@ -62,10 +62,10 @@ def causes_told(followups: Iterable[FollowUpFact]) -> list[Cause]:
     ]
 
 
-def _recorded(followup: FollowUpFact) -> datetime | None:
+def _recorded(followup: FollowUpFact, day_of: Callable[[datetime], date]) -> datetime | None:
     """When it was recorded as done; None where the row was written before its day, as something to do."""
     at = (followup.done_row or followup.row).logged_at
-    return at if at.date() >= followup.done_on else None
+    return at if day_of(at) >= followup.done_on else None
 
 
 def _ref(followup: FollowUpFact) -> str:

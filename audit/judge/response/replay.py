@@ -10,7 +10,7 @@ Where one failure does not stop the unit, several before it is proven again may:
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
 from datetime import date, datetime
 
@@ -90,16 +90,17 @@ def replay_all(
     verdicts: dict[str, TestVerdict],
     repairs: Iterable[Cause],
     loads: Iterable[LoadFact] | None = None,
+    day_of: Callable[[datetime], date] = datetime.date,
 ) -> list[Replay]:
     """Each case of the unit, in the order the failures became known. `repairs`: those done by concluded work.
 
     Where nothing failed nothing is replayed: the cost is one look at each result. `loads`: those among which the
-    failed ones are, where somebody has told them apart already.
+    failed ones are, where somebody has told them apart already. `day_of`: the clinic's own day at a moment.
     """
     failed = failed_kinds(unit, verdicts, unit.loads if loads is None else loads)
     if not failed:
         return []
-    known, cases = Known(unit, verdicts, list(repairs)), _cases_by_opener(unit)
+    known, cases = Known(unit, verdicts, list(repairs), day_of), _cases_by_opener(unit)
     signed = frozenset(d.subject for d in regime.duties if d.signed)
     out = [r for path in regime.failure if path.kind in failed for r in _replay_kind(known, cases, path, signed)]
     return sorted(out, key=lambda r: (r.failed.known_on, r.failed.day))

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from audit.facts import FollowUpFact
+from audit.facts.names import TOLD, given_words
+from audit.judge.biological import plain_text
 from audit.judge.judgement import Evidence
 
 DONE, OPEN, LATE, NOT_NEEDED = "done", "open", "late", "not needed"
@@ -13,5 +15,7 @@ def followup_evidence(followup: FollowUpFact) -> Evidence:
     row = followup.done_row or followup.row
     day = f" on {followup.done_on.isoformat()}" if followup.done_on else ""
     by = f" by {followup.done_by}" if followup.done_by else ""
+    if by and row.logged_by and plain_text(row.logged_by) != plain_text(followup.done_by):
+        by += f", {given_words(TOLD, row.logged_by)}"
     outcome = followup.outcome or followup.text
     return Evidence(row.ref, f"{followup.action}{day}{by}: {outcome}")

@@ -12,7 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 from itertools import groupby
 
 from audit.facts import UnitFacts
@@ -35,12 +35,13 @@ class Known:
     unit: UnitFacts
     verdicts: dict[str, TestVerdict]
     repairs: list[Cause]
+    day_of: Callable[[datetime], date] = datetime.date  # the clinic's own day at a moment; UTC's where none is given
 
 
 def walk(known: Known, replay, own: Results, waiting: Iterable[Trial]) -> None:
     """Fill in how far the path of `replay` was walked. `waiting`: further failures, by the day they were known."""
     others = [t for t in waiting if _of_this_walk(replay, t)]
-    causes = [*causes_told(replay.followups), *known.repairs]
+    causes = [*causes_told(replay.followups, known.day_of), *known.repairs]
     _repeats(known, replay, own, others, causes)
 
 

@@ -5,12 +5,25 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 
+from audit.facts import SignatureFact
 from audit.facts.dates import ONE_DAY
 from audit.judge.judgement import Evidence, Finding, Severity
 from audit.judge.proof_after_work import NOT_RELEASED, NOT_WORKED, PENDING, RELEASED, Work, evidence_of_job
-from audit.judge.standing import SafetyFinding, open_safety, still_to_replace, waits_for_spores, way_back, why_waiting
+from audit.judge.standing import (
+    TAKEN_BACK,
+    SafetyFinding,
+    open_safety,
+    refusal_words,
+    refused_return,
+    still_to_replace,
+    waits_for_spores,
+    way_back,
+    why_waiting,
+)
 
-from .tools import CLINIC, COMPANY, PRACTICE, Judged, day
+from .tools import CLINIC, COMPANY, PRACTICE, SIGNED, Judged, day
+
+_SHOWN = 20
 
 
 def check(judged: Judged) -> Iterator[Finding]:
@@ -29,12 +42,13 @@ def check(judged: Judged) -> Iterator[Finding]:
     for found in still_to_replace(judged.now):
         yield _not_replaced(found)
     yield from _unshown([w for w in judged.settled.works if w.unshown])
+    yield from _told([w for w in judged.settled.works if _returned_in_words(w)])
     for work in judged.settled.works:
         yield from _pending(judged, work)
         yield from _order(judged, work)
         yield from _unknown(work)
-        if (refused := _refused(work)) is not None:
-            yield refused
+        if (refused := refused_return(judged.now, work)) is not None:
+            yield _refused(work, refused)
         if why_waiting(judged.now, work):
             yield from _not_proven(judged, work)
         elif _nobody_returned(work):
@@ -51,20 +65,39 @@ def check(judged: Judged) -> Iterator[Finding]:
             )
 
 
-def _refused(work: Work) -> Finding | None:
-    """Released by the technician, and the clinic refused to sign that it goes back into use: said until it is."""
-    own, signed = work.job.conclusion, {s.meaning: s for s in work.job.signatures}
-    if own is None or own.conclusion != RELEASED or "refused" not in signed or "returned to use" in signed:
-        return None
-    why = signed["refused"].reason
+def _returned_in_words(work: Work) -> list[SignatureFact]:
+    """The returns to use after the work, where each was told by somebody else; [] where one was not, or none is."""
+    back = [x for x in work.job.signatures if x.meaning == TAKEN_BACK]
+    return back if work.done and all(x.told for x in back) else []
+
+
+def _told(works: list[Work]) -> Iterator[Finding]:
+    """One item for all returns that nobody but the person who entered them vouches for."""
+    told = [x for work in works for x in _returned_in_words(work)]
+    if told:
+        last = told[-1]
+        many = f"{len(told)} returns to use were told, not signed, the last" if len(told) > 1 else "the return to use"
+        yield Finding(
+            rule="return-only-told",
+            severity=Severity.PUT_RIGHT,
+            since=told[0].row.happened_on,
+            message=f"{many} of {day(last.row.happened_on)}: {last.name or 'no name'}, {last.given_words}",
+            way_out="the person named signs it, with an own account and pass phrase",
+            evidence=tuple(Evidence(x.row.ref, f"{x.meaning}: {x.name}, {x.given_words}") for x in told[-_SHOWN:]),
+            source=SIGNED,
+            owner=CLINIC,
+        )
+
+
+def _refused(work: Work, refused: SignatureFact) -> Finding:
+    """The clinic refused to sign that it goes back into use: said until it is."""
     return Finding(
         rule="return-refused",
-        severity=Severity.PUT_RIGHT,
-        since=signed["refused"].row.happened_on,
-        message=f"work of {day(work.job.row.happened_on)} was released, and the return to use was refused"
-        + (f": {why}" if why else ""),
-        way_out="settle why; take the unit out of service while it is not settled, or sign the return to use",
-        evidence=(Evidence(signed["refused"].row.ref, "the signature was refused"),),
+        severity=Severity.FORBIDS,
+        since=refused.row.happened_on,
+        message=refusal_words(work, refused),
+        way_out="settle why, and do not use the unit until it is; then the clinic signs the return to use",
+        evidence=(Evidence(refused.row.ref, "the return to use was refused"),),
         source=PRACTICE,
         owner=CLINIC,
     )

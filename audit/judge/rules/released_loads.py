@@ -1,16 +1,19 @@
-"""Loads released although something in their cycle failed, or without the result of gauges, printout or data."""
+"""Loads released although something failed in their cycle, without the result of gauges, printout or data, or in the
+name of somebody who did not sign.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
 from audit.facts import LoadFact
+from audit.facts.names import TOLD
 from audit.judge.cycle_of_load import cycle_key
 from audit.judge.judgement import Evidence, Finding, Severity
 from audit.judge.plain_loads import REMARKABLE
 from audit.regimes.source import Source
 
-from .tools import CLINIC, PRACTICE, Judged, day
+from .tools import CLINIC, PRACTICE, SIGNED, Judged, day
 
 NOT_USED = Source(
     "CDC 2003 (MMWR 52 RR-17) VI.F item 5: packs are not used when mechanical or chemical results point to failure",
@@ -22,16 +25,16 @@ RELEASED = "released"
 
 
 def check(judged: Judged) -> Iterator[Finding]:
-    """One item for each of the two, with the newest loads; a decision amended to “rejected” ends it for its load.
+    """One item for each kind, with the newest loads; a decision amended to “rejected” ends it for its load.
 
     A result is of the load where it was logged with it, or with a spore test or chemical indicator of its day and
     cycle number.
     """
     failed, passed = _of_cycles(judged)
-    told = [x for x in judged.settled.memo[REMARKABLE] if x.released == RELEASED]
-    bad = [x for x in told if x.mechanical == "fail" or x.chemical == "fail"]
+    released = [x for x in judged.settled.memo[REMARKABLE] if x.released == RELEASED]
+    bad = [x for x in released if x.mechanical == "fail" or x.chemical == "fail"]
     bad = _with_cycles(judged.unit.loads, bad, failed) if failed else bad
-    unknown = [x for x in told if x.mechanical != "pass"]
+    unknown = [x for x in released if x.mechanical != "pass"]
     if unknown and bad:
         found = {x.row.origin for x in bad}
         unknown = [x for x in unknown if x.row.origin not in found]
@@ -41,6 +44,8 @@ def check(judged: Judged) -> Iterator[Finding]:
         yield _on_failure(bad)
     if without:
         yield _without_result(judged, without)
+    if told := [x for x in judged.unit.loads if x.released_given == TOLD and x.released]:
+        yield _only_told(told)
 
 
 def _with_cycles(loads: Sequence[LoadFact], bad: list[LoadFact], failed: set) -> list[LoadFact]:
@@ -87,6 +92,20 @@ def _without_result(judged: Judged, loads: list[LoadFact]) -> Finding:
         way_out="add the result from the printout or data to each load; from now on look at it before the release",
         evidence=tuple(_evidence(x, "no mechanical result") for x in loads[-_SHOWN:]),
         source=rule.source if asked else PRACTICE,
+        owner=CLINIC,
+    )
+
+
+def _only_told(loads: list[LoadFact]) -> Finding:
+    """Decisions entered by somebody in the name of another, who signed nothing."""
+    return Finding(
+        rule="release-only-told",
+        severity=Severity.NOTE,
+        since=loads[0].row.happened_on,
+        message=f"the decision on {len(loads)} load(s) was told by somebody else, not signed, {_days(loads)}",
+        way_out="the person named signs each; from now on who decides enters it while signed in",
+        evidence=tuple(_evidence(x, x.decided_words) for x in loads[-_SHOWN:]),
+        source=SIGNED,
         owner=CLINIC,
     )
 

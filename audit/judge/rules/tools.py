@@ -10,6 +10,9 @@ from audit.judge.situation import Settled, Situation
 from audit.regimes.source import Source
 
 PRACTICE = Source("common practice, no source")
+SIGNED = Source(
+    "21 CFR 11.100(a), 11.200(a)(2): a signature is one person’s own, used by nobody else", "2026-11-28", "quoted"
+)
 CLINIC, COMPANY = "clinic", "service company"
 
 

@@ -6,7 +6,7 @@
 | R2 | a safety finding "do not use", a recalled part to stop use still in, a safety part missing | Out of service |
 | R3 | the last valid day of the pressure examination has passed | Out of service |
 | R4 | a failed test not yet resolved, several failed cycles in a row; or withdrawn by hand | Out of service |
-| R5 | the tests or the release after work are not complete; a value was left out of limits | Waiting for proof |
+| R5 | tests, release or return after work are not complete; a value was left out of limits | Waiting for proof |
 | R6 | only the biological result is pending, and somebody at the clinic accepted that until a day | Limited |
 | R7 | released with a limitation | Limited |
 | R8 | a test or check that the rules ask is overdue | In service, overdue |
@@ -28,7 +28,18 @@ from __future__ import annotations
 from audit.judge.judgement import UnitStanding
 from audit.judge.situation import Situation
 
-from .after_work import r5, r5_event, r6, r7, waits_for_spores, way_back, why_waiting
+from .after_work import (
+    TAKEN_BACK,
+    r5,
+    r5_event,
+    r6,
+    r7,
+    refusal_words,
+    refused_return,
+    waits_for_spores,
+    way_back,
+    why_waiting,
+)
 from .by_hand import Withdrawal, withdrawals
 from .in_service import GAP_MONTHS, r10, r11
 from .late import r5_today, r8, r8_forbidding, r9
@@ -39,11 +50,14 @@ from .stopped import pressure_report, r3, r4_by_hand, r4_case
 __all__ = [
     "GAP_MONTHS",
     "RULES_IN_ORDER",
+    "TAKEN_BACK",
     "SafetyFinding",
     "Withdrawal",
     "missing_guards",
     "open_safety",
     "pressure_report",
+    "refusal_words",
+    "refused_return",
     "stand",
     "still_to_replace",
     "waits_for_spores",

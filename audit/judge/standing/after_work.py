@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from datetime import date
 
+from audit.facts import JobFact, SignatureFact, in_order
+from audit.judge.biological import ran_after
 from audit.judge.judgement import Evidence, State, UnitStanding, Word
 from audit.judge.proof_after_work import (
     LIMITED,
@@ -16,9 +18,11 @@ from audit.judge.proof_after_work import (
     evidence_of_job,
 )
 from audit.judge.situation import Situation
+from audit.judge.work.classes import BACK_IN_USE
 from audit.judge.work.order import came_after
 from audit.judge.work.readings import reading_words
 
+from .by_hand import returns_that_count
 from .late import before_first_load, open_failure
 from .tools import LATE, say
 
@@ -56,6 +60,52 @@ def waits_for_spores(s: Situation, work: Work) -> bool:
     return work.biological_missing > 0 and not _accepted(s, work)
 
 
+REFUSED, TAKEN_BACK = "refused", "returned to use"
+
+
+def refused_return(s: Situation, work: Work) -> SignatureFact | None:
+    """The signature by which the clinic refused to take the unit back after the work; None where it has since.
+
+    It takes it back by a signature shown to be later: in the same visit, where of one day and without both times the
+    order of the rows decides, or in a later one; or by a return by hand that is about no withdrawal. That a later
+    visit was released takes nothing back, nor what somebody else told in the name of who takes it back (21 CFR
+    11.100, 11.200). Common practice, no source.
+    """
+    if not work.done or work.job.conclusion is None:
+        return None
+    refused = [x for x in in_order(work.job.signatures) if x.meaning == REFUSED]
+    if not refused or work.job.conclusion.conclusion not in BACK_IN_USE:
+        return None
+    last, own = refused[-1], _taken_back(work.job)
+    if any(_signed_after(x, last) for x in own):
+        return None
+    later = (w.job for w in s.settled.works if came_after(w.job, work.job))
+    if any(_taken_back(job) for job in later):
+        return None
+    return None if any(not e.ends and _after(e, last) for e in returns_that_count(s)) else last
+
+
+def _taken_back(job: JobFact) -> list[SignatureFact]:
+    """The signatures by which the clinic took it back; how a name came in that nothing says counts as its own."""
+    return [x for x in job.signatures if x.meaning == TAKEN_BACK and not x.told]
+
+
+def refusal_words(work: Work, refused: SignatureFact) -> str:
+    """That it was refused, with the day of the work in ISO text and the reason where one is stated."""
+    words = f"work of {work.job.row.happened_on.isoformat()} was released, and the return to use was refused"
+    return f"{words}: {refused.reason}" if refused.reason else words
+
+
+def _after(one, other) -> bool | None:
+    row, last = one.row, other.row
+    return ran_after(row.happened_on, row.happened_at, last.happened_on, last.happened_at)
+
+
+def _signed_after(one: SignatureFact, other: SignatureFact) -> bool:
+    shown = _after(one, other)
+    return (one.row.number, one.row.line) > (other.row.number, other.row.line) if shown is None else shown
+
+
 def left_outside(work: Work) -> str:
     """What was left outside its limits at that visit and not shown within them since, in words; "" for nothing."""
     return "; ".join(reading_words(r) for r in work.outside)
@@ -84,7 +134,8 @@ def r5(s: Situation) -> UnitStanding | None:
 
     Since the day of that job. A pending spore test that somebody accepted is no lack, see `r6`. Source: that of the
     tests which the rules ask after work of its repair class. Else a measurement that was left outside its limits and
-    not shown within them since: since the day of it; common practice, no source.
+    not shown within them since: since the day of it; else work after which the clinic refused to take the unit back:
+    since the day of the refusal; both common practice, no source.
     """
     for work in s.settled.works:
         lack = why_waiting(s, work)
@@ -99,6 +150,17 @@ def r5(s: Situation) -> UnitStanding | None:
             proof = [Evidence(r.row.ref, reading_words(r)) for r in work.outside]
             lifted = "the technician: adjust or repair, and measure again within the limits"
             return say(Word.WAITING, "R5", f"{left_outside(work)} ({day.isoformat()})", day, proof, lifted)
+    return _refused(s)
+
+
+def _refused(s: Situation) -> UnitStanding | None:
+    for work in s.settled.works:
+        refused = refused_return(s, work) if work.job.signatures else None
+        if refused is not None:
+            words = refusal_words(work, refused)
+            proof = [evidence_of_job(work), Evidence(refused.row.ref, "the return to use was refused")]
+            lifted = "the clinic: settle why, then sign the return to use"
+            return say(Word.WAITING, "R5", words, refused.row.happened_on, proof, lifted)
     return None
 
 

@@ -44,18 +44,23 @@ class Withdrawal:
 
 def withdrawals(s: Situation) -> list[Withdrawal]:
     """Every withdrawal by hand up to the day the facts were cut at, oldest first."""
-    events = [e for e in in_order(s.unit.events) if e.kind in (OUT, BACK)]
-    held = [Withdrawal(e) for e in events if e.kind == OUT]
+    held = [Withdrawal(e) for e in in_order(s.unit.events) if e.kind == OUT]
     if not held:
         return []
-    early = [r for r in s.settled.replays if r.withdraws]
-    returns = [e for e in events if e.kind == BACK and not any(_too_early(r, e) for r in early)]
+    returns = returns_that_count(s)
     # Of one day a return that names nothing is looked at first: it then finds most withdrawals open, and ends least.
     for event in sorted(returns, key=_least_first):
         _end(held, event)
     for replay in s.settled.replays:
         _end_own_step(held, replay)
     return held
+
+
+def returns_that_count(s: Situation) -> list[UnitEventFact]:
+    """The returns by hand, oldest first, but for those signed while a failed test kept the unit out."""
+    early = [r for r in s.settled.replays if r.withdraws]
+    found = [e for e in in_order(s.unit.events) if e.kind == BACK]
+    return [e for e in found if not any(_too_early(r, e) for r in early)]
 
 
 def _least_first(event: UnitEventFact) -> tuple:

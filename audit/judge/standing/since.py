@@ -15,13 +15,15 @@ from audit.judge.clocks.duty import DutyFacts
 from audit.judge.clocks.hours import known_since
 from audit.judge.clocks.plan import last_done_late
 from audit.judge.clocks.rolling import asks_evidence
-from audit.judge.clocks.rows import rows_of
+from audit.judge.clocks.rows import DutyRows, rows_of
 from audit.judge.clocks.spans import unmet_spans
 from audit.judge.clocks.used_days import EACH_DAY, last_owed
 from audit.judge.clocks.values import AWAITED, INVALID, MET, MET_LATE, MISSED
 from audit.judge.situation import Situation
 from audit.judge.usage import placement_on
 from audit.regimes.model import PERIODS, Duty
+
+from .after_work import REFUSED, TAKEN_BACK
 
 ROLLING = ("rolling-days", "rolling-months", "hours-or-days", "stated-date")
 
@@ -46,6 +48,9 @@ def _stops(s: Situation) -> Iterator[date]:
     yield from (e.row.happened_on for e in s.unit.events if e.kind in ("installed", "returned", "loaner in"))
     works = (w for w in s.settled.works if w.done and w.concluded_by)
     yield from (w.concluded_by.conclusion.row.happened_on for w in works)
+    signed = [x for job in s.unit.jobs for x in job.signatures]
+    if any(x.meaning == REFUSED for x in signed):
+        yield from (x.row.happened_on for x in signed if x.meaning == TAKEN_BACK)
     placed = placement_on(s.unit, s.as_of)
     if placed is not None and len(s.unit.placements) > 1:
         yield placed.effective_on
@@ -83,10 +88,15 @@ def _ends_of(facts: DutyFacts, duty: Duty, since: date) -> Iterator[date]:
         elif duty.every == IMPLANT or duty.every in PERIODS:
             if span.result in (MISSED, INVALID):
                 after = next(rows.counting(span.end + ONE_DAY, facts.as_of), None)
-                if after is not None and rows.day(after) > span.end + ONE_DAY:
-                    yield rows.day(after)
+                if after is not None and _met_on(facts, duty, rows, after) > span.end + ONE_DAY:
+                    yield _met_on(facts, duty, rows, after)
         elif span.result == MET_LATE:
             yield span.end
+
+
+def _met_on(facts: DutyFacts, duty: Duty, rows: DutyRows, fact) -> date:
+    """The day from which what was done met the duty."""
+    return facts.counts_from(fact) if duty.subject == "biological" else rows.day(fact)
 
 
 def _first_evidence(facts: DutyFacts, duty: Duty) -> Iterator[date]:

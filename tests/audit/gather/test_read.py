@@ -11,12 +11,14 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
-from audit.gather import standings
+from audit.facts.names import GIVEN
+from audit.gather import rows, standings
 from audit.gather.read import clinic_facts, day_at
 from audit.judge.evaluate import evaluate
 from audit.models import Standing
 from records import clock, log
 from records import models as m
+from records.log import signatures
 from tests import world as build
 
 pytestmark = pytest.mark.django_db
@@ -207,3 +209,27 @@ def test_a_decision_on_a_load_stands_with_it_and_tells_when_it_was_logged_apart(
     assert (decided.ref, decided.number, decided.happened_on) == (str(row.ref), row.entry.number, build.TODAY)
     known = {x.cycle_number: x for x in clinic_facts(world.clinic, known_at=before).units[0].loads}
     assert known["2"].released == "" and known["2"].released_row is None
+
+
+def test_how_the_name_of_who_signed_came_in_is_a_fact(world):
+    """The technician records the visit: their own name is entered, that of the clinic's person is told."""
+    build.seal_replaced(world, build.TODAY - timedelta(days=3))
+    (job,) = clinic_facts(world.clinic).units[0].jobs
+    assert {s.meaning: s.given for s in job.signatures} == {"released": "entered", "returned to use": "told"}
+    row = m.Signature.objects.get(meaning="released")
+    log.sign(by=world.people["technician"], request_key=build.key(), row=row)
+    (job,) = clinic_facts(world.clinic).units[0].jobs
+    assert {s.meaning: s.given for s in job.signatures} == {"released": "signed", "returned to use": "told"}
+    assert next(s for s in job.signatures if s.told).given_words == "told by Pat Technician, not signed"
+
+
+@pytest.mark.parametrize(("form", "code"), [(5, "not asked"), (6, "told")])
+def test_of_a_row_from_before_anybody_could_sign_nothing_is_held_against_it(world, form, code):
+    build.seal_replaced(world, build.TODAY - timedelta(days=3))
+    row = m.Signature.objects.select_related("entry__logged_by", "signed_by").get(meaning="returned to use")
+    row.entry.form = form
+    assert rows.given(row) == code
+
+
+def test_the_words_for_how_a_name_came_in_are_those_of_the_record():
+    assert {c: w for c, w in GIVEN.items() if c != "not asked"} == signatures.IN_WORDS

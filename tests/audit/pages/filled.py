@@ -12,7 +12,7 @@ from audit.judge.evaluate import evaluate
 from audit.pages import opened
 from audit.regimes.source import Source
 
-RULE = Source("Invented rule 4", "2026-05-01", "read")
+RULE = Source("Invented rule 4", "2026-02-01", "read")
 MEMORY = Source("Invented rule 9", "", "from memory")
 
 

@@ -42,7 +42,7 @@ def test_each_question_stands_with_answer_gap_owner_and_source_with_grade(client
     for text in (
         "Missing: the week of 2 Mar 2026: the clinic may have a paper log",
         "Held by: insurer. Invented rule 9 (from memory)",
-        "Invented rule 4; checked 1 May 2026",
+        "Invented rule 4; checked 1 Feb 2026",
         "1 question not asked by these rules",
         "licensed practice outrank every answer",
     ):

@@ -87,7 +87,7 @@ def test_an_answer_that_changes_stands_on_its_day_with_what_it_becomes_and_why(c
     events = events_of(client.get(make_address(client, world.people["coordinator"])))
     (event,) = changes_of(events)
     assert event.decoded("dtstart") == date(2026, 3, 23) and event.errors == []
-    then = "In service, overdue: overdue since 23 Mar 2026 (1 day): Spore test"
+    then = "In service, overdue since 23 Mar 2026 (1 day): Spore test"
     assert event["SUMMARY"].startswith(f"Answer changes: {then}")
     assert event["SUMMARY"].endswith("(Unit 1, First Clinic)")
     said = f"Answer changes: from 23 Mar 2026 on, with nothing new logged: {then}"

@@ -77,7 +77,7 @@ def test_an_answer_that_changes_is_said_before_with_what_it_becomes_and_why(ever
     run(day=days)
     line = (
         "Answers that change with nothing new logged:\n- Unit 1: In service now; from 23 Mar 2026 on, with nothing "
-        "new logged: In service, overdue: overdue since 23 Mar 2026 (1 day): Spore test"
+        "new logged: In service, overdue since 23 Mar 2026 (1 day): Spore test"
     )
     assert any(line in sent.body for sent in mail.outbox) is said
     assert any("1 answer about to change" in sent.subject for sent in mail.outbox) is said

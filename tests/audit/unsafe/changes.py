@@ -25,6 +25,7 @@ from tests.fact_builders import (
     look,
     measured,
     seen,
+    sign,
     user_check,
 )
 
@@ -81,6 +82,8 @@ def bad_news(unit: UnitFacts, day: date) -> Iterator[Change]:
         if visit.conclusion is not None and visit.conclusion.conclusion == "released":
             worse = replace(visit, conclusion=replace(visit.conclusion, conclusion="not released"))
             yield "not released instead of released", without(unit, "jobs", visit, worse)
+            refused = replace(visit, signatures=(*visit.signatures, sign(day, "refused")))
+            yield "the return to use refused", without(unit, "jobs", visit, refused)
     begun = job(day, tests=(), end="", signed=False, class_stated="A")
     yield "work begun and not concluded", added(unit, "jobs", begun)
     kept_out = job(day, tests=(), conclusion=conclude(day, "not released"), class_stated="A")

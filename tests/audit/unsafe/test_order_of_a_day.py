@@ -7,7 +7,7 @@ import pytest
 
 from audit.judge.judgement import Word
 from tests.audit.unsafe.table import PERMITS, TESTED, history, holds
-from tests.fact_builders import air, bio, case, leak, look, step, user_check
+from tests.fact_builders import air, bio, case, leak, look, row, step, user_check, weekly
 
 CDC = "CDC 2003 (MMWR 52 RR-17) VI.F, positive spore test; the order: common practice, no source"
 DYNAMIC = {"type": "dynamic air removal", "regime": "us-dental-cdc-2003"}
@@ -180,6 +180,30 @@ ROWS = [
 ]
 
 
-@pytest.mark.parametrize("row", ROWS)
-def test_never_usable_by_mistake(row):
-    holds(row)
+@pytest.mark.parametrize("told", ROWS)
+def test_never_usable_by_mistake(told):
+    holds(told)
+
+
+# A follow-up of 8 July without a time, last written at that moment; an air-removal test passed at 7:00 in New York.
+@pytest.mark.parametrize(
+    ("written", "word"),
+    [
+        ("2025-07-08T01:00", Word.OUT),  # 21:00 of 7 July there: written as something to do
+        ("2025-07-08T03:59", Word.OUT),
+        ("2025-07-08T04:00", Word.IN_SERVICE),  # midnight there
+        ("2025-07-08T10:59", Word.IN_SERVICE),
+        ("2025-07-08T11:01", Word.OUT),  # after the test
+    ],
+)
+def test_the_day_on_which_a_cause_was_recorded_is_the_clinic_s_own(written, word):
+    failed = replace(air("2025-07-07", "fail"), row=row("2025-07-07", at="12:00", ref="failed"))
+    again = replace(air("2025-07-08"), row=row("2025-07-08", at="11:00"))
+    found = step("2025-07-08", "find cause", done="2025-07-08")
+    found = replace(found, row=replace(found.row, logged_at=datetime.fromisoformat(f"{written}+00:00")))
+    opened = case("failed", "2025-07-07", found, kind="air removal")
+    holds(
+        history("air", word=word, as_of="2025-07-09", type="dynamic air removal", regime="us-dental-cdc-2003",
+                bio_tests=weekly("2025-01-01", "2025-07-09"), air_removal=(failed, again), cases=(opened,),
+                jobs=()).values[0]
+    )  # fmt: skip

@@ -198,3 +198,103 @@ def test_the_loads_run_there_are_in_doubt_until_it_comes_out(world):
     )  # fmt: skip
     backs = [b for b in judged(world).look_backs if "part recall" in b.trigger]
     assert len(backs) == 1
+
+
+# ------------------------------------------------------------------------------------------------ a later notice
+
+# who may enter it: somebody who may record where the unit stands now too
+LATER = [
+    ("company", {}, {}, True),
+    ("company", {"action": "inspect"}, {}, True),
+    ("company", {"lot": "s 09"}, {}, True),
+    ("company", {"lot": "S-8"}, {}, False),
+    ("company", {"lot": "S-8"}, {"lot": "", "lot_state": "unreadable"}, True),
+    ("company", {"lot": "", "made_from": FITTED, "made_to": FITTED}, {}, True),
+    ("company", {"lot": "", "made_from": FITTED + timedelta(days=1)}, {}, False),
+    ("company", {"number": "INV-78"}, {}, False),
+]
+
+
+def notice_by(world, who, books, **more):
+    said = STOP | {"issued_by": "Invented Works", "reason": "cracks, told to First Clinic"} | more
+    key = said.pop("key", None) or build.key()
+    return log.log_part_recall(
+        by=world.people[who], request_key=key, owner=books.organisation_ptr, on=build.TODAY, **said
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize(("owner", "said", "part", "follows"), LATER)
+def test_a_notice_received_after_the_move_reaches_the_part(world, owner, said, part, follows):
+    fit(world, **part)
+    move(world)
+    notice_by(world, "technician", world.company, **said)
+    there = judged(world)
+    assert len(recalled(there)) == follows
+    if follows and said.get("action", "stop use") == "stop use":
+        assert (there.standing.word, there.standing.rule) == (Word.OUT, "R2")
+    assert tamper_check.verify(world.other_clinic).broken_at is None
+
+
+def test_a_later_notice_in_the_books_of_the_place_it_left_follows_as_the_other_one_s_own(world):
+    """Entered by somebody who records at both places: the notice too is carried, and names nobody."""
+    fit(world)
+    here = move(world)
+    notice_by(world, "coordinator", world.clinic)
+    assert not recalled(judged(world)), "who enters it may not record at the other place"
+    log.log_membership(
+        by=world.people["other-coordinator"], request_key=build.key(), organisation=world.other_clinic,
+        account=world.people["coordinator"], role="operator", effective_on=build.BEGIN,
+    )  # fmt: skip
+    notice_by(world, "coordinator", world.clinic)
+    assert len(recalled(judged(world))) == 1
+    (row,) = PartRecall.objects.filter(owner=world.other_clinic.pk)
+    assert (row.lot, row.action, row.happened_on) == ("S-9", "stop use", build.TODAY)
+    assert row.reason.startswith("cracks, told to another place")
+    (part,) = FittedPart.objects.filter(unit=here)
+    told = " ".join(str(v) for fact in (row, part, part.job) for v in vars(fact).values())
+    assert "First Clinic" not in told
+
+
+def test_a_later_notice_of_what_came_out_before_the_move_reaches_nothing(world):
+    fit(world)
+    fit(world, FITTED + timedelta(days=20), lot="S-10")
+    move(world)
+    notice_by(world, "technician", world.company)
+    assert not recalled(judged(world))
+
+
+def test_what_came_out_after_the_move_is_in_doubt_until_that_day_and_stops_no_use(world):
+    fit(world)
+    here = move(world)
+    row = {"name": "Cassette seal", "number": "INV-77", "lot": "S-10", "lot_state": "printed", "old_part": "scrapped"}
+    row |= {"action": "replaced on condition", "position": Position.objects.get(unit=here, code="seal")}
+    job = {"unit": here, "reason": "planned", "contamination": "declared clean", "parts": [row]}
+    job["conclusion"] = {"conclusion": "released"}
+    log.log_visit(
+        by=world.people["technician"], request_key=build.key(), clinic=world.other_clinic, on=build.TODAY, jobs=[job]
+    )
+    notice_by(world, "technician", world.company)
+    said = judged(world)
+    assert not recalled(said) and said.standing.rule == "R4", "not installed and proved there"
+    assert [b for b in said.look_backs if "part recall" in b.trigger]
+
+
+def test_the_same_notice_sent_twice_and_a_second_notice_carry_the_part_once(world):
+    fit(world)
+    here = move(world)
+    key = build.key()
+    first = notice_by(world, "technician", world.company, key=key)
+    entries = Entry.objects.count()
+    assert notice_by(world, "technician", world.company, key=key) == first and Entry.objects.count() == entries
+    notice_by(world, "technician", world.company, action="replace")
+    assert FittedPart.objects.filter(unit=here).count() == 1
+    assert len(recalled(judged(world))) == 2
+    (part,) = FittedPart.objects.filter(unit=here)
+    assert part.happened_on == ON and part.entry.ledger.organisation_id == world.other_clinic.pk
+
+
+def test_a_unit_that_did_not_move_gets_one_entry_for_a_notice(world):
+    fit(world)
+    before = Entry.objects.count()
+    notice_by(world, "technician", world.company)
+    assert Entry.objects.count() == before + 1

@@ -12,7 +12,9 @@ from audit.judge.evaluate import evaluate
 from audit.judge.judgement import State, Word
 from audit.judge.situation import clinic_by_day
 from tests.audit.unsafe import histories
+from tests.audit.unsafe.table import history
 from tests.examples import examples
+from tests.fact_builders import line
 
 OPEN = (
     "positive-test-open",
@@ -62,6 +64,16 @@ def test_what_an_answer_becomes_is_what_it_is_on_that_day(clinic, day):
         assert said.becomes == ""
         return
     then = evaluate(known, said.holds_until, brief=True).units[0].standing
-    assert str(then.word) in said.becomes and then.reason[:60] in said.becomes
+    assert str(then.word) in said.becomes and then.reason.removeprefix("overdue ")[:50] in said.becomes
     before = evaluate(known, said.holds_until - timedelta(days=1), brief=True).units[0].standing
     assert (before.word, before.rule) == (said.word, said.rule)
+
+
+def test_what_is_overdue_is_said_once():
+    """ "In service, overdue: overdue since" says it twice."""
+    said = history("weekly", word=Word.IN_SERVICE).values[0].judged().standing
+    assert said.becomes.startswith("In service, overdue since 2025-07-07 (1 day): Spore test"), said.becomes
+    seven = (line(months=7, position="", day="2025-01-01"),)
+    late = history("late", word=Word.OVERDUE, as_of="2025-07-08", plan=seven)
+    said = late.values[0].judged().standing
+    assert "overdue: overdue" not in said.becomes and "overdue overdue" not in said.becomes, said.becomes

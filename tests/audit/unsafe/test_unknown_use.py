@@ -22,6 +22,9 @@ def hours(*shown):
     return tuple(counter(day, n, counter="hours") for day, n in shown)
 
 
+AT_TEST_AND_LATER = (("2025-06-20", 100), ("2025-06-25", 140))
+
+
 def moved(at=""):
     fact = event("2025-06-23", "relocated")
     return (BEGUN, type(fact)(row("2025-06-23", at=at), "relocated", "", ""))
@@ -211,6 +214,27 @@ ROWS = [
         bio_tests=LAST,
         counters=hours(("2025-05-20", 100), ("2025-06-20", 140), ("2025-06-25", 5)),
         loads=(load("2025-06-23", minutes="60"),),
+    ),
+    *(
+        history(
+            f"Florida, few minutes logged, the hours counter read {told}",
+            RULE,
+            regime=FLORIDA,
+            word=word,
+            opens=opens,
+            bio_tests=LAST,
+            counters=hours(*read),
+            loads=(load("2025-06-21", minutes="60"),),
+            as_of=day,
+        )
+        for told, read, day, word, opens in (
+            ("on the day of the test and at 40 hours", AT_TEST_AND_LATER, "2025-06-27", Word.OVERDUE, ()),
+            ("on the day of the test alone", AT_TEST_AND_LATER[:1], "2025-06-27", Word.OVERDUE, ("no-evidence",)),
+            ("at 40 hours alone", AT_TEST_AND_LATER[1:], "2025-06-27", Word.OVERDUE, ("no-evidence",)),
+            ("today: a day has 24 hours", AT_TEST_AND_LATER[:1], "2025-06-20", Word.IN_SERVICE, ()),
+            ("the day before: 48 may have run", AT_TEST_AND_LATER[:1], "2025-06-21", Word.OVERDUE, ("no-evidence",)),
+            ("at the test and since", (("2025-06-20", 100), ("2025-06-25", 105)), "2025-06-27", Word.IN_SERVICE, ()),
+        )
     ),
     in_toronto(
         "moved at noon, three passes after it", word=Word.IN_SERVICE, events=moved("12:00"), bio_tests=three()

@@ -1,5 +1,7 @@
 """Forty hours of use or thirty days: Florida Administrative Code 64B5-25.003 (use time: cycles times cycle time)."""
 
+from itertools import combinations
+
 import pytest
 
 from audit.judge.clocks.frequency import duty_clock
@@ -101,6 +103,25 @@ def test_one_of_two_readings_of_the_counter_missing_permits_no_more():
     assert clock("2025-03-21", counters=both, loads=loads("2025-03-04", 3, "30")).state == "overdue"
     for one in both[:1], both[1:]:
         assert clock("2025-03-21", counters=one, loads=loads("2025-03-04", 3, "30")).state == "no evidence"
+
+
+DAYS_READ = ("2025-02-10", "2025-03-01", "2025-03-03", "2025-03-04", "2025-03-05", "2025-03-10", "2025-03-20")
+
+
+@pytest.mark.parametrize("as_of", ["2025-03-04", "2025-03-05", "2025-03-21"])
+def test_neither_of_two_readings_can_be_lost_and_permit_more(as_of):
+    """Every pair of days around the test, every rise, stillness and fall; 30 minutes are logged."""
+    forbidding, seen = ("overdue", "no evidence"), set()
+    run = loads("2025-03-04", 1, "30")
+    for one, other in combinations([d for d in DAYS_READ if d <= as_of], 2):
+        for low, high in ((100, 100), (100, 105), (100, 140), (100, 400), (100, 5)):
+            both = (counter(one, low, counter="hours"), counter(other, high, counter="hours"))
+            held = clock(as_of, counters=both, loads=run).state
+            seen.add(held)
+            for left in both:
+                now = clock(as_of, counters=(left,), loads=run).state
+                assert now in forbidding or held not in forbidding, (one, low, other, high, left.row.happened_on)
+    assert {"ok", "no evidence"} <= seen if as_of != "2025-03-21" else {"ok", "overdue", "no evidence"} <= seen
 
 
 def test_the_greater_use_of_counter_and_loads_counts():
