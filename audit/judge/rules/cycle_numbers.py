@@ -47,7 +47,7 @@ def check(judged: Judged) -> Iterator[Finding]:
     """At most one item for each of the three."""
     loads = judged.unit.loads
     written = judged.settled.memo[NUMBERS]
-    if not any(written):
+    if not any(written) or _run_on(loads, written):
         return
     since = add_months(judged.now.as_of, -_TOLD_MONTHS)
     first = bisect_left(loads, since, key=happened_on)
@@ -86,12 +86,13 @@ def _run_on(loads: Sequence[LoadFact], written: list[str]) -> bool:
     """
     try:
         start = _lowest_of_first_day(loads, written)
-        held = _plainly_from(start, len(written)) if start >= 0 else []
-        if not held or held[-1] not in written[-_LONG_DAY:]:
+        if start < 0 or str(start + len(written) - 1) not in written[-_LONG_DAY:]:
             return False
-        moved = list(map(ne, written, held))
-        places = list(compress(range(len(moved)), moved))
-        own = [int(text) - start for text in compress(written, moved)]
+        held = _plainly_from(start, len(written))
+        if written == held:
+            return True
+        places = list(compress(range(len(held)), map(ne, written, held)))
+        own = [int(written[n]) - start for n in places]
     except ValueError:  # a load without a number, or with another kind of number
         return False
     return sorted(own) == places and not any(
