@@ -51,13 +51,23 @@ def _case_by(case: CaseFact, day: date) -> CaseFact:
 
 def _job_by(job: JobFact, day: date) -> JobFact:
     """A job's leaves happen on the day of the visit unless they say otherwise (a later signature)."""
+    if _all_had_happened(job, day):
+        return job
     kept = {name: had_happened(getattr(job, name), day) for name in _LEAVES}
     conclusion = job.conclusion
     if conclusion is not None and conclusion.row.happened_on > day:
         conclusion = None
-    if conclusion is job.conclusion and all(kept[name] is getattr(job, name) for name in _LEAVES):
-        return job
     return replace(job, conclusion=conclusion, **kept)
+
+
+def _all_had_happened(job: JobFact, day: date) -> bool:
+    """Whether all in the job is in order and had happened by the day."""
+    if job.conclusion is not None and job.conclusion.row.happened_on > day:
+        return False
+    for facts in (job.outcomes, job.findings, job.readings, job.parts, job.tests, job.signatures):
+        if facts and (type(facts) is not Ordered or facts[-1].row.happened_on > day):
+            return False
+    return True
 
 
 def _loads_by(loads: tuple[LoadFact, ...], day: date, decided: Iterable[LoadFact]) -> tuple[LoadFact, ...]:

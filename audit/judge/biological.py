@@ -36,14 +36,18 @@ Run = tuple[date, datetime | None, str]  # day, moment where it is known, number
 
 def judge_tests(tests: Iterable[BioTestFact], validity: Validity) -> dict[str, TestVerdict]:
     """A verdict for each test, by the test's origin, oldest first."""
-    return {t.row.origin: judge_test(t, validity) for t in in_order(tests)}
+    glance = _Glance()
+    return {t.row.origin: judge_test(t, validity, glance) for t in in_order(tests)}
 
 
-def judge_test(test: BioTestFact, validity: Validity) -> TestVerdict:
-    """What the test counts for, with the reason in words and the day the clinic knew."""
+def judge_test(test: BioTestFact, validity: Validity, glance: _Glance | None = None) -> TestVerdict:
+    """What the test counts for, with the reason in words and the day the clinic knew.
+
+    `glance`: one for many tests, as most of these are alike.
+    """
     if len(test.readings) == 1:
         reading = test.readings[0]
-        if _plainly_passed(test, reading):
+        if (glance or _Glance()).plainly_passed(test, reading):
             read, known = reading.row.happened_on, reading.known_on
             return TestVerdict(test.row.origin, PASSED, PASSED_WORDS, known if known > read else read)
     readings = in_order(test.readings)
@@ -65,29 +69,48 @@ def judge_test(test: BioTestFact, validity: Validity) -> TestVerdict:
     return _verdict(test, PASSED, PASSED_WORDS, known_day(last))
 
 
-def _plainly_passed(test: BioTestFact, reading: BioReadingFact) -> bool:
+class _Glance:
     """The commonest case settled at a glance: one reading with everything stated and nothing to object to.
 
-    It says nothing new: whatever it does not settle goes through the rules one by one, to the same verdict.
+    It says nothing new: whatever it does not settle goes through the rules one by one, to the same verdict. Tests of
+    one box are mostly incubated alike: what the label says of it is looked at once for a row of such tests.
     """
-    lot, control, hours, heat = test.lot, test.control_lot, reading.incubated_hours, reading.incubator_temperature
+
+    __slots__ = ("control", "fits", "heat", "hours", "lot", "whole")
+
+    def __init__(self) -> None:
+        self.lot = self.control = self.hours = self.heat = self.whole = None
+        self.fits = False
+
+    def plainly_passed(self, test: BioTestFact, reading: BioReadingFact) -> bool:
+        """Whether the only reading of the test makes it one that passed, at a glance."""
+        if reading.test != NO_GROWTH or reading.control != GROWTH:
+            return False
+        lot, hours, heat = test.lot, reading.incubated_hours, reading.incubator_temperature
+        if lot is not self.lot or test.control_lot is not self.control or hours != self.hours or heat != self.heat:
+            self.lot, self.control, self.hours, self.heat = lot, test.control_lot, hours, heat
+            self.fits = _fits_label(lot, test.control_lot, hours, heat)
+            self.whole = int(hours) if self.fits and hours == int(hours) else hours  # quicker to count with
+        if not self.fits or (lot.expiry is not None and lot.expiry < test.row.happened_on):
+            return False
+        return _time_enough(test.row, reading.row, self.whole)
+
+
+def _fits_label(lot: LotFact, control: LotFact | None, hours: Decimal | None, heat: Decimal | None) -> bool:
+    """Whether the control is plainly of the same box, and hours and temperature are what the label asks."""
     return (
-        reading.test == NO_GROWTH
-        and reading.control == GROWTH
-        and control is not None
+        control is not None
         and (control is lot or (control.lot == lot.lot and control.name == lot.name != ""))
         and lot.lot.strip() != ""
-        and (lot.expiry is None or lot.expiry >= test.row.happened_on)
         and hours is not None
         and hours >= lot.incubation_hours > 0
         and heat is not None
         and (lot.incubation_low is None or heat >= lot.incubation_low)
         and (lot.incubation_high is None or heat <= lot.incubation_high)
-        and _time_enough(test.row, reading.row, hours)
     )
 
 
-def _time_enough(run: Row, read: Row, hours: Decimal) -> bool:
+def _time_enough(run: Row, read: Row, hours: Decimal | int) -> bool:
     """Whether the hours stated plainly fit between cycle and reading, to a tenth of an hour."""
     began, ended = run.happened_at, read.happened_at
     if began is None or ended is None:

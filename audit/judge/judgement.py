@@ -1,4 +1,8 @@
-"""What judgement says: clocks, findings, standings, look-backs, as frozen values. Nothing here decides."""
+"""What judgement says: clocks, findings, standings, look-backs, as values. Nothing here decides.
+
+No value is changed once it is made. Those made by the dozen for each unit are not frozen by their class, as freezing
+more than doubles what making one takes.
+"""
 
 from __future__ import annotations
 
@@ -65,7 +69,7 @@ class Word(StrEnum):
         )
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True, unsafe_hash=True)
 class Evidence:
     """One row that an answer rests on: its ref and how it reads in a sentence."""
 
@@ -73,7 +77,7 @@ class Evidence:
     text: str
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True, unsafe_hash=True)
 class Clock:
     """One due item.
 
@@ -100,7 +104,7 @@ class Clock:
     forbids: bool = False  # while it is not met the unit may not be used
 
     def __post_init__(self) -> None:
-        object.__setattr__(self, "id", f"{self.kind}:{self.code}")
+        self.id = f"{self.kind}:{self.code}"
 
     def days_overdue(self, day: date) -> int:
         """Whole days past the last allowed day, 0 when not overdue."""
@@ -109,7 +113,7 @@ class Clock:
         return (day - self.overdue_on).days + 1
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True, unsafe_hash=True)
 class Finding:
     """One open item."""
 
@@ -138,7 +142,7 @@ class UnitStanding:
     becomes: str = ""  # what it changes to on that day, and why; "" where it never changes
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True, unsafe_hash=True)
 class WeekCell:
     """One week of the indicator record; `start` is its first day.
 
@@ -153,7 +157,7 @@ class WeekCell:
     note: str = ""
 
 
-@dataclass(slots=True, unsafe_hash=True)  # not frozen, nor ever changed: one a test, and freezing is half its cost
+@dataclass(slots=True, unsafe_hash=True)
 class TestVerdict:
     """What a biological test counts for: passed, failed, invalid, awaited; with the reason in words."""
 
@@ -227,7 +231,7 @@ class LookBack:
     settled_on: date | None = None  # the day a decision about it was recorded; None: still open
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True, unsafe_hash=True)
 class Lapse:
     """One stretch of a duty that was not simply met. Both ends inclusive.
 
@@ -292,7 +296,7 @@ class Coverage:
     done: tuple[tuple[date, str], ...] = ()  # what was done, and passed, failed, invalid, awaited or not done
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True, unsafe_hash=True)
 class Answer:
     """One question an inspector asks, answered from the record, or an honest gap.
 

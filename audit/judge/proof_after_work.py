@@ -61,7 +61,7 @@ DYNAMIC = "dynamic air removal"
 STATED_WORDS = "stated, not shown"
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True, unsafe_hash=True)  # not frozen, nor ever changed
 class Work:
     """One job as judged. `missing` names what is still to be proven; `failed` the tests that failed last."""
 
@@ -178,7 +178,7 @@ class _Ground:
         self.outside = left_out(unit)
         self.dynamic = unit.equipment_type == DYNAMIC
         self.leaks = leak_tested(unit, regime)
-        self.values = tuple(dict.fromkeys(code for v in regime.verification for code in v.values))
+        self.values = {code for v in regime.verification for code in v.values}
 
     def results(self, job: JobFact) -> dict[str, Result]:
         """What the tests of a job showed."""
@@ -189,7 +189,7 @@ class _Ground:
         held = class_of(job, self.names)
         outside = self.outside.get(job.row.origin, ())
         concluded = job.conclusion.conclusion if job.conclusion is not None else ""
-        failed = tuple(sorted(c for c, result in newest.items() if result.word == FAIL))
+        failed = tuple(sorted([c for c, result in newest.items() if result.word == FAIL]))
         if concluded == NOT_WORKED and not held.touched and not failed:
             return Work(
                 job, held.letter, None, (), (), 0, NOT_WORKED, job, do_not_use=held.do_not_use, outside=outside
@@ -204,7 +204,7 @@ class _Ground:
             job=job,
             repair_class=held.letter,
             asked=asked,
-            missing=self._missing(job, span, asked, newest, air),
+            missing=tuple(self._missing(job, span, asked, newest, air)),
             failed=failed,
             biological_missing=sum([n for _, n in short]),
             conclusion=conclusion,
@@ -213,13 +213,13 @@ class _Ground:
             warnings=() if bio is None or air is None else _warnings(self.regime, bio, air),
             do_not_use=held.do_not_use,
             unknown=held.unknown,
-            unshown=tuple([c for c, r in own.items() if c == "V1" and r.word == PASS and not r.shown]),
+            unshown=("V1",) if "V1" in own and own["V1"].word == PASS and not own["V1"].shown else (),
             outside=outside,
         )
 
-    def _missing(self, job: JobFact, span: WorkSpan, asked: VerificationSet, newest, air) -> tuple[str, ...]:
+    def _missing(self, job: JobFact, span: WorkSpan, asked: VerificationSet, newest, air) -> list[str]:
         codes = dict.fromkeys((*asked.tests, *asked.dynamic) if self.dynamic else asked.tests)
-        missing = []
+        missing: list[str] = []
         for code in codes:
             word = newest[code].word if code in newest else ""
             if word == STATED:
@@ -228,7 +228,7 @@ class _Ground:
                 missing.append(code)
         if air is not None:
             missing += [f"{n} more passing air-removal test(s) in a row" for _, n in air.missing()]
-        return tuple(missing)
+        return missing
 
     def _run_apart(self, code: str, job: JobFact, span: WorkSpan) -> bool:
         """Whether the clinic's own leak or air-removal test, shown to have run after it, stands for the code."""

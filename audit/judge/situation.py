@@ -15,12 +15,15 @@ from audit.regimes.model import Regime
 
 from .biological import AWAITED, INVALID, judge_tests
 from .clocks import all_clocks
+from .clocks.duties import EVENT
 from .clocks.duty import DutyFacts
 from .judgement import Clock, DueKind, TestVerdict
 from .plain_loads import NUMBERS, REMARKABLE, remarkable
 from .proof_after_work import Work, causes_of, not_released_spans, works_of
 from .response import REPAIR, Cause, Replay, replay_all
 from .usage import Usage, usage_of
+
+_OF_ALL_DAYS = "kinds unproven, ids of duties after an event"
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,6 +136,13 @@ def at(settled: Settled, day: date) -> Situation:
     before it stays owed until the unit is proven again: bad news closes no due item. So it does while tests wait and
     none is read: see `DutyFacts.why_unread`.
     """
+    memo = settled.memo
+    if _OF_ALL_DAYS not in memo:
+        memo[_OF_ALL_DAYS] = (
+            frozenset([r.path.kind for r in settled.replays if r.withdraws and r.resolved_on is None]),
+            frozenset([d.id for d in settled.regime.duties if d.every == EVENT]),
+        )
+    unproven, after = memo[_OF_ALL_DAYS]
     duty = DutyFacts(
         unit=settled.unit,
         clinic=settled.clinic,
@@ -141,13 +151,10 @@ def at(settled: Settled, day: date) -> Situation:
         usage=settled.usage,
         verdicts=settled.verdicts,
         works=settled.works,
-        memo=settled.memo,
+        memo=memo,
     )
-    unproven = frozenset(r.path.kind for r in settled.replays if r.withdraws and r.resolved_on is None)
     unread = duty.why_unread() if any(v.verdict == AWAITED for _, v in settled.unsettled) else ""
     owed = duty
     if unproven or unread:
-        memo = settled.memo.setdefault(("owed", unread), {})
-        owed = replace(duty, unproven=unproven, unread=unread, memo=memo)
-    after = frozenset(d.id for d in settled.regime.duties if d.every == "after-event")
+        owed = replace(duty, unproven=unproven, unread=unread, memo=memo.setdefault(("owed", unread), {}))
     return Situation(settled, day, duty, owed, all_clocks(owed), after)

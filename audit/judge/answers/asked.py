@@ -52,7 +52,7 @@ class Question:
     source: Source
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True, unsafe_hash=True)
 class Reply:
     """What an answering function gives back; the fields mean what they mean in `Answer`."""
 

@@ -13,13 +13,12 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
-from itertools import chain, compress, pairwise
-from operator import not_, sub
+from operator import sub
 
 from audit.facts import UnitFacts, happened_on, in_order
 from audit.facts.dates import ONE_DAY, add_days
 from audit.judge.clocks.counters import Counter, counter_of
-from audit.judge.lookback.inside import cycle_days, cycles_logged, test_cycles_of_work
+from audit.judge.lookback.logged import LoggedLoads, cycle_days, cycles_logged, test_cycles_of_work
 from audit.judge.usage import Usage, usage_of
 
 from .asked import IN_PART, LONG_MONTHS, NO_RECORD, YES, AskedPlace, Reply, View, joined
@@ -82,7 +81,7 @@ def measured(place: AskedPlace, view: View, months: int, reply: Reply) -> Reply:
 def run_of(place: AskedPlace, view: View, months: int) -> CyclesRun:
     """The cycles of the last `months`, at most LONG_MONTHS, made once for each length."""
     first = place.since(months)
-    return view.once(("cycles", months), lambda: _run(log_of(place, view), first, place.as_of))
+    return view.once(("cycles", months), lambda: _run(log_of(place, view), view.usage, first, place.as_of))
 
 
 def log_of(place: AskedPlace, view: View) -> CycleLog:
@@ -92,17 +91,18 @@ def log_of(place: AskedPlace, view: View) -> CycleLog:
 
 def cycles_run(unit: UnitFacts, first: date, last: date) -> CyclesRun:
     """The cycles of the unit from `first` to `last`, both inclusive; facts after `last` must have been left out."""
-    return _run(CycleLog.since(unit, first, last), first, last)
+    return _run(CycleLog.since(unit, first, last), usage_of(unit), first, last)
 
 
-def _run(log: CycleLog, first: date, last: date) -> CyclesRun:
+def _run(log: CycleLog, usage: Usage, first: date, last: date) -> CyclesRun:
     counter, numbers = _by_counter(log, first), _by_numbers(log, first)
     told = {"the cycle counter": counter, "the cycle numbers": numbers}
     told = {name: evidence for name, evidence in told.items() if evidence.spans}
     missing = max((e.missing for e in told.values()), default=0)
     shown_by = " and ".join(name for name, e in told.items() if e.missing == missing)
-    unknown = [*_untold(usage_of(log.unit), (*counter.spans, *numbers.spans), first, last)]
-    numbers = replace(numbers, breaks=(*numbers.breaks, *((d, d) for d in log.plainless if d >= first)))
+    unknown = [*_untold(usage, (*counter.spans, *numbers.spans), first, last)]
+    plainless = [(day, day) for day in dict.fromkeys(log.plainless) if day >= first]
+    numbers = replace(numbers, breaks=(*numbers.breaks, *plainless)) if plainless else numbers
     unknown += [*_unbridged(counter, numbers, first), *_unbridged(numbers, counter, first)]
     return CyclesRun(first, last, log.logged(first - ONE_DAY, last), missing, shown_by, tuple(_merged(unknown)))
 
@@ -118,7 +118,7 @@ def unlogged_inside(unit: UnitFacts, after: date, before: date) -> int:
     shown = 0
     if len(days) > 1:
         shown = max(0, _whole(totals[days[-1]] - totals[days[0]]) - log.logged(days[0], days[-1]))
-    steps = [(a, b) for a, b in pairwise(log.inside(after + ONE_DAY)) if _follows(a, b)]
+    steps = [(a, b) for a, b in steps_in(*log.inside(after + ONE_DAY)) if follows(a, b)]
     return max(shown, sum(b[1] - a[1] - 1 for a, b in steps) - len(log.unnumbered))
 
 
@@ -154,15 +154,13 @@ def _by_counter(log: CycleLog, first: date) -> _Told:
 
 
 def _by_numbers(log: CycleLog, first: date) -> _Told:
-    rows = log.inside(first, with_newest_before=True)
+    days, numbers = log.inside(first, with_newest_before=True)
     pool: list[date] | None = None
     missing, spans, breaks, start = 0, [], [], 0
-    numbers = [number for _, number in rows]
-    steps = map(sub, numbers[1:], numbers)
-    for k in [k for k, step in enumerate(steps, start=1) if step != 1]:
-        (before, one), (day, other) = rows[k - 1], rows[k]
-        if not _follows(rows[k - 1], rows[k]):
-            spans += [(rows[start][0], before)] if k - 1 > start else []
+    for k in _steps(numbers):
+        before, one, day, other = days[k - 1], numbers[k - 1], days[k], numbers[k]
+        if not follows((before, one), (day, other)):
+            spans += [(days[start], before)] if k - 1 > start else []
             breaks += [(before, day)] if day >= first else []
             start = k
         else:
@@ -170,7 +168,7 @@ def _by_numbers(log: CycleLog, first: date) -> _Told:
             filled = [d for d in pool if before <= d <= day][: other - one - 1]
             pool = _without(pool, filled)
             missing += _share(other - one - 1 - len(filled), before, day, first)
-    spans += [(rows[start][0], rows[-1][0])] if len(rows) - 1 > start else []
+    spans += [(days[start], days[-1])] if len(days) - 1 > start else []
     return _Told(missing, tuple(s for s in spans if s[1] >= first), tuple(breaks))
 
 
@@ -178,14 +176,15 @@ def _by_numbers(log: CycleLog, first: date) -> _Told:
 class CycleLog:
     """The cycles of a unit on record from `first` on.
 
-    `numbers`: (day, number) of everything with a plain cycle number, sorted, each once, with the newest such of the
-    days before; `unnumbered`: a day for each cycle without one, sorted; `days`: a day for each cycle, sorted;
-    `plainless`: the days of loads without a plain number.
+    `numbers`: of everything with a plain cycle number, by day and number, each once, with the newest such of the days
+    before; `number_days`: the day of each; `unnumbered`: a day for each cycle without one, sorted; `days`: a day for
+    each cycle, sorted; `plainless`: the day of each load without a plain number, sorted.
     """
 
     unit: UnitFacts
     first: date
-    numbers: list[tuple[date, int]]
+    number_days: list[date]
+    numbers: list[int]
     unnumbered: list[date]
     plainless: list[date]
     days: list[date]
@@ -194,28 +193,33 @@ class CycleLog:
     @classmethod
     def since(cls, unit: UnitFacts, first: date, last: date) -> CycleLog:
         """The cycles from `first` to `last`, both inclusive."""
-        numbers, earlier = {}, []  # the numbers as keys, nearly in order as they come: quick to sort
-        unnumbered: list[list[date]] = []
+        loads = LoggedLoads.of(unit, first - ONE_DAY, last)
+        numbers, earlier, unnumbered, plainless = {}, [], [], []
         kinds = (unit.loads, unit.bio_tests, unit.air_removal, test_cycles_of_work(unit), unit.chemical, unit.checks)
         for n, rows in enumerate(map(in_order, kinds)):
             low, high = bisect_left(rows, first, key=happened_on), bisect_right(rows, last, key=happened_on)
-            days, texts = [x.row.happened_on for x in rows[low:high]], [x.cycle_number for x in rows[low:high]]
-            numbered = [True] * len(texts) if all_plain(texts) else list(map(plain, texts))
-            plain_numbers = map(int, compress(texts, numbered))
-            numbers.update(dict.fromkeys(zip(compress(days, numbered), plain_numbers, strict=True)))
-            unnumbered.append(list(compress(days, map(not_, numbered))))
             earlier += _newest(rows, low) if n < 4 else []  # indicators and checks seldom name a cycle
+            if n == 0 and loads.run is not None:
+                continue
+            days = loads.days if n == 0 else [x.row.happened_on for x in rows[low:high]]
+            texts = loads.numbers if n == 0 else [x.cycle_number for x in rows[low:high]]
+            if any(texts):
+                pairs = zip(days, texts, strict=True)
+                numbers |= dict.fromkeys([(day, int(text)) for day, text in pairs if plain(text)])
+                days = [day for day, text in zip(days, texts, strict=True) if not plain(text)]
+            unnumbered += days if n < 4 else []
+            plainless += days if n == 0 else []
         newest = [max(earlier)] if earlier else []
         leaks = [happened_on(x) for x in unit.leaks if first <= happened_on(x) <= last]
-        pool = sorted([*chain.from_iterable(unnumbered[:4]), *leaks])
-        days = sorted(cycle_days(unit, first - ONE_DAY, last))
+        in_turn, counted = loads.in_turn(numbers)
         return cls(
             unit,
             first,
-            [*newest, *sorted(numbers)],
-            pool,
-            sorted(set(unnumbered[0])),
-            days,
+            [*(day for day, _ in newest), *in_turn],
+            [*(number for _, number in newest), *counted],
+            sorted([*unnumbered, *leaks]),
+            plainless,
+            sorted(cycle_days(unit, first - ONE_DAY, last, loads)),
             counter_of(unit, "cycles"),
         )
 
@@ -225,10 +229,10 @@ class CycleLog:
             return cycles_logged(self.unit, after, to)
         return bisect_right(self.days, to) - bisect_right(self.days, after)
 
-    def inside(self, first: date, *, with_newest_before: bool = False) -> list[tuple[date, int]]:
-        """The numbers since `first`, which is not before this log begins."""
-        n = bisect_left(self.numbers, (first, -1))
-        return self.numbers[max(0, n - with_newest_before) :]
+    def inside(self, first: date, *, with_newest_before: bool = False) -> tuple[list[date], list[int]]:
+        """(days, numbers) since `first`, which is not before this log begins."""
+        n = max(0, bisect_left(self.number_days, first) - with_newest_before)
+        return self.number_days[n:], self.numbers[n:]
 
 
 def _newest(rows: Sequence, n: int) -> list[tuple[date, int]]:
@@ -242,23 +246,27 @@ def _newest(rows: Sequence, n: int) -> list[tuple[date, int]]:
     return found
 
 
-def all_plain(texts: list[str]) -> bool:
-    """Whether all of many cycle numbers are plain, at least one of them: seen at a glance."""
-    together = "".join(texts)
-    return together.isascii() and together.isdigit() and all(texts) and max(map(len, texts)) < 10
-
-
 def plain(text: str) -> bool:
     """Whether a cycle number is digits alone, and not too many to be one."""
     return text.isascii() and text.isdigit() and len(text) < 10
 
 
-def breaks_in(rows: list[tuple[date, int]]) -> Iterator[tuple[tuple[date, int], tuple[date, int]]]:
-    """Neighbours of which the second does not follow the first: it falls back, repeats or leaps too far."""
-    return ((a, b) for a, b in pairwise(rows) if not _follows(a, b))
+def steps_in(days: list[date], numbers: list[int]) -> Iterator[tuple[tuple[date, int], tuple[date, int]]]:
+    """Neighbours, each (day, number), of which the second is not the next number."""
+    return (((days[k - 1], numbers[k - 1]), (days[k], numbers[k])) for k in _steps(numbers))
 
 
-def _follows(one: tuple[date, int], other: tuple[date, int]) -> bool:
+def breaks_in(days: list[date], numbers: list[int]) -> list[tuple[tuple[date, int], tuple[date, int]]]:
+    """Those of which the second does not follow the first: it falls back, repeats or leaps too far."""
+    return [(a, b) for a, b in steps_in(days, numbers) if not follows(a, b)]
+
+
+def _steps(numbers: list[int]) -> list[int]:
+    """The places of the numbers that are not the next after the one before."""
+    return [k for k, step in enumerate(map(sub, numbers[1:], numbers), start=1) if step != 1]
+
+
+def follows(one: tuple[date, int], other: tuple[date, int]) -> bool:
     """Whether the cycles between two numbers can have been run in the time between them."""
     step = other[1] - one[1]
     if 0 < step <= MOST_A_DAY and one[0] <= other[0]:  # most follow by a few: no days need be counted

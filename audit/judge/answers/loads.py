@@ -5,6 +5,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Callable, Iterable
 
 from audit.facts import LoadFact, in_order
@@ -27,7 +28,7 @@ from .asked import (
     none_found,
     number,
 )
-from .cycles import all_plain, breaks_in, log_of, measured, plain
+from .cycles import breaks_in, follows, log_of, measured, steps_in
 
 READ = ("pass", "fail")
 _RESULTS = "a mechanical and a chemical result"
@@ -183,17 +184,15 @@ def _span(rows) -> str:
 def cycle_numbers_without_gaps(place: AskedPlace, view: View, question: Question) -> Reply:
     """Whether the cycle numbers of a year follow one another, over loads, tests and checks alike."""
     first = place.since(RECENT_MONTHS)
-    numbers = log_of(place, view).inside(first)
-    texts = [x.cycle_number for x in place.recent(view.facts.loads, RECENT_MONTHS)]
-    without = 0 if all_plain(texts) else sum(not plain(text) for text in texts)
+    log = log_of(place, view)
+    days, numbers = log.inside(first)
+    without = len(log.plainless) - bisect_left(log.plainless, first)
     if len(numbers) < 2:
         return none_found(question, "Fewer than two cycles of the last 12 months have a plain number.")
-    broken = list(breaks_in(numbers))
-    steps = [(a, b) for a, b in zip(numbers, numbers[1:], strict=False) if (a, b) not in broken and b[1] - a[1] > 1]
+    broken = breaks_in(days, numbers)
+    steps = [(a, b) for a, b in steps_in(days, numbers) if follows(a, b)]
     count = sum(b[1] - a[1] - 1 for a, b in steps)
-    words = (
-        f"{number(len(numbers), 'cycle number')} from {numbers[0][0].isoformat()} to {numbers[-1][0].isoformat()}; "
-    )
+    words = f"{number(len(numbers), 'cycle number')} from {days[0].isoformat()} to {days[-1].isoformat()}; "
     words += f"{count} missing between them." if count else "none is missing between them."
     if broken:
         told = joined(f"{a[1]} of {a[0].isoformat()}, then {b[1]} of {b[0].isoformat()}" for a, b in broken)

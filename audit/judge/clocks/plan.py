@@ -15,7 +15,7 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from functools import lru_cache
@@ -88,11 +88,15 @@ def last_done_late(unit: UnitFacts, as_of: date, once: Callable | None = None) -
     out = []
     for line in _lines_once(unit, as_of, once):
         base = counts_from(index, line)
-        out += _first_told(unit, line, base[0], once) if base is not None else []
-        done = base[0] if base is not None else date.min
+        if base is None:
+            continue
+        out += _first_told(unit, line, base[0], once)
+        if base is index.installed:  # never done
+            continue
+        done = base[0]
         before = index.until(done)
         earlier = counts_from(before, line)
-        if base is None or earlier is None or earlier[0] >= done:
+        if earlier is None or earlier[0] >= done:
             continue
         due = _due(before, line, earlier[0])
         if due.day is not None:
@@ -150,7 +154,7 @@ def state_on(day: date, due_on: date, overdue_on: date, lead_days: int) -> State
 
 @dataclass(slots=True)
 class _SettledLine:
-    """A due item but for the day: its state follows from the days, each state's value is made once."""
+    """A due item but for the day: its state follows from the days."""
 
     fields: dict
     due_on: date | None
@@ -158,15 +162,15 @@ class _SettledLine:
     lead_days: int
     state: State | None = None  # where no day changes it
     unknown: bool = False  # another limit cannot be told: without evidence, unless it is overdue anyway
-    made: dict = field(default_factory=dict)
+    made: Clock | None = None  # the one asked for last: on most days it is the same
 
     def on(self, day: date) -> Clock:
         state = self.state or state_on(day, self.due_on, self.overdue_on, self.lead_days)
         if self.unknown and state is not State.OVERDUE:
             state = State.NO_EVIDENCE
-        if state not in self.made:
-            self.made[state] = Clock(state=state, due_on=self.due_on, overdue_on=self.overdue_on, **self.fields)
-        return self.made[state]
+        if self.made is None or self.made.state is not state:
+            self.made = Clock(state=state, due_on=self.due_on, overdue_on=self.overdue_on, **self.fields)
+        return self.made
 
 
 def _settled(index: DoneIndex, line: PlanLineFact, fit: str) -> _SettledLine:
@@ -222,7 +226,7 @@ def _rule_words(action: str, months: int | None, cycles: int | None, hours: int 
 # ------------------------------------------------------------------------------------------------ when it is due
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class _Limits:
     """The first day due, None where no limit names one; what is not known of it, "" for nothing."""
 
@@ -234,6 +238,8 @@ class _Limits:
 
 def _due(index: DoneIndex, line: PlanLineFact, base: date) -> _Limits:
     """When the line is due that counts from `base`. A limit that no reading can tell is not known."""
+    if line.months is not None and line.cycles is None and line.hours is None:
+        return _Limits(add_months(base, line.months), False, ())
     found: list[tuple[date, bool]] = []
     notes, unknown = [], []
     if line.months is not None:

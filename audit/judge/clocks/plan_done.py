@@ -6,10 +6,10 @@ Which outcomes and parts reset a line, and which never do, stands in `plan`. Com
 from __future__ import annotations
 
 from collections.abc import Set
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 
-from audit.facts import OutcomeFact, PartFact, PlanLineFact, UnitFacts, in_order
+from audit.facts import OutcomeFact, PartFact, PlanLineFact, UnitEventFact, UnitFacts, in_order
 from audit.judge.judgement import Evidence
 from audit.judge.usage import installation
 
@@ -18,20 +18,25 @@ from .counters import Counter, counter_of
 _RENEWED_WITH_PART = ("replace", "inspect", "clean", "lubricate", "test")
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class DoneIndex:
     """What was done to a unit, gathered once for all lines of its plan; each in order."""
 
-    unit: UnitFacts
+    installed: tuple[date, Evidence] | None  # what a line that was never done counts from
     done: tuple[OutcomeFact, ...]
     deferred: tuple[OutcomeFact, ...]  # decided: who, why and until when
     parts: tuple[PartFact, ...]  # replaced
     counters: dict[str, Counter | None]
     renewing: dict[str, set[str]]  # by position, the codes of the lines that replace what sits there
+    last_of: dict[str, OutcomeFact] = field(init=False)  # by code of the line, the last one done
+
+    def __post_init__(self) -> None:
+        self.last_of = {o.plan_line: o for o in self.done if o.plan_line}
 
     @classmethod
     def of(cls, unit: UnitFacts) -> DoneIndex:
         """What the jobs of the unit did, and its counters with all their readings."""
+        start = installation(unit)
         outcomes = in_order([o for j in unit.jobs for o in j.outcomes])
         parts = in_order([p for j in unit.jobs for p in j.parts])
         renewing: dict[str, set[str]] = {}
@@ -39,10 +44,12 @@ class DoneIndex:
             if line.action == "replace":
                 renewing.setdefault(line.position, set()).add(line.code)
         return cls(
-            unit,
-            tuple(o for o in outcomes if o.outcome == "done"),
-            tuple(o for o in outcomes if o.outcome == "deferred" and o.deferred_until and o.decided_by and o.reason),
-            tuple(p for p in parts if p.action.startswith("replaced") and p.quantity > 0),
+            None if start is None else (start.row.happened_on, _never_done(start)),
+            tuple([o for o in outcomes if o.outcome == "done"]),
+            tuple(
+                [o for o in outcomes if o.outcome == "deferred" and o.deferred_until and o.decided_by and o.reason]
+            ),
+            tuple([p for p in parts if p.action.startswith("replaced") and p.quantity > 0]),
             {name: counter_of(unit, name) for name in ("cycles", "hours")},
             renewing,
         )
@@ -52,23 +59,26 @@ class DoneIndex:
         done, deferred, parts = (
             tuple(f for f in facts if f.row.happened_on < day) for facts in (self.done, self.deferred, self.parts)
         )
-        return DoneIndex(self.unit, done, deferred, parts, self.counters, self.renewing)
+        return DoneIndex(self.installed, done, deferred, parts, self.counters, self.renewing)
+
+
+def _never_done(installed: UnitEventFact) -> Evidence:
+    return Evidence(installed.row.ref, f"never done since installation on {installed.row.happened_on.isoformat()}")
 
 
 def counts_from(index: DoneIndex, line: PlanLineFact) -> tuple[date, Evidence] | None:
     """The day and the row the line counts from, or None when there is no evidence at all."""
-    done = [f for f in (_last_done(index, line), _last_part(index, line)) if f is not None]
-    if done:
-        last = in_order(done)[-1] if len(done) > 1 else done[0]
-        return last.row.happened_on, Evidence(last.row.ref, _done_words(last))
-    start = installation(index.unit)
-    if start is None:
-        return None
-    day = start.row.happened_on
-    return day, Evidence(start.row.ref, f"never done since installation on {day.isoformat()}")
+    last, part = _last_done(index, line), _last_part(index, line)
+    if last is None or part is None:
+        last = last or part
+    else:
+        last = in_order([last, part])[-1]
+    return index.installed if last is None else (last.row.happened_on, Evidence(last.row.ref, _done_words(last)))
 
 
 def _last_done(index: DoneIndex, line: PlanLineFact) -> OutcomeFact | None:
+    if not line.position:  # only what is of the very line resets it
+        return index.last_of.get(line.code)
     renewing = index.renewing.get(line.position, frozenset())
     for outcome in reversed(index.done):
         if _does(outcome, line, renewing):
@@ -105,6 +115,8 @@ def deferral_of(index: DoneIndex, line: PlanLineFact, base: date) -> OutcomeFact
 
     A postponement is a decision: without who decided, why and until when it moves nothing.
     """
+    if not index.deferred:
+        return None
     mine = (o for o in reversed(index.deferred) if o.row.happened_on >= base)
     return next((o for o in mine if _is_of(o, line)), None)
 

@@ -2,19 +2,17 @@
 
 from __future__ import annotations
 
-from bisect import bisect_left, bisect_right
-from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import date
-from operator import itemgetter
 
-from audit.facts import ClinicFacts, LoadFact, PartFact, ReadingFact, UnitFacts, VerificationFact, in_order
+from audit.facts import ClinicFacts, LoadFact, PartFact, ReadingFact, UnitFacts, in_order
 from audit.judge.judgement import Case, Evidence, LookBack
 from audit.regimes.model import Regime
 from audit.regimes.source import Source
 
-from .span import DoubtSpan, between, cut_loads, day_of, jobs_inside
+from .logged import cycles_logged
+from .span import DoubtSpan, cut_loads, jobs_inside
 
 PRACTICE = Source("common practice, no source")
 # What each trigger puts in doubt where the rules followed say nothing: common practice, no source.
@@ -132,44 +130,6 @@ def unlogged(unit: UnitFacts, after: date | None, to: date) -> str:
     words = f"counter rose by {ran:f} from {span}; {logged} cycles logged in that time"
     missing = ran - logged
     return f"{words}: {missing:f} not logged" if missing > 0 else words
-
-
-_FIRST = itemgetter(0)
-# The tests of a visit that run a cycle each: function, air leakage, steam penetration (see audit.facts.names.TESTS).
-_CYCLE_TESTS = ("V1", "V2", "V3")
-
-
-def cycles_logged(unit: UnitFacts, after: date, to: date) -> int:
-    """Cycles logged after the day `after` up to `to`, those of tests and of a visit too; one told twice counts once.
-
-    Indicators and checks are of a cycle only where they name it. A test without a number may have been the cycle of a
-    load of its day, unless the chamber was empty: then it adds no cycle.
-    """
-    return len(cycle_days(unit, after, to))
-
-
-def cycle_days(unit: UnitFacts, after: date, to: date) -> list[date]:
-    """The day of each cycle that `cycles_logged` counts, in no order."""
-    loads, leaks = between(unit.loads, after, to), between(unit.leaks, after, to)
-    tests = [*between(unit.bio_tests, after, to), *between(unit.air_removal, after, to)]
-    named = [*between(unit.chemical, after, to), *between(unit.checks, after, to)]
-    work = [f for f in test_cycles_of_work(unit) if after < day_of(f) <= to]
-    # Kept as keys in the order of the rows: whoever sorts the days finds most of them sorted.
-    keys = dict.fromkeys([(x.row.happened_on, x.cycle_number or x.row.origin) for x in loads])
-    held = list(map(_FIRST, keys))
-    keys |= dict.fromkeys([(day_of(f), f.cycle_number) for f in (*tests, *named) if f.cycle_number])
-    unnamed = [t for t in tests if not t.cycle_number]
-    own = [*work, *(t for t in unnamed if t.chamber == "empty")]
-    keys |= dict.fromkeys([(day_of(f), f.cycle_number or f.row.origin) for f in own])
-    perhaps = Counter([day_of(t) for t in unnamed if t.chamber != "empty"])
-    more = [day for day, n in perhaps.items() for _ in range(n - (bisect_right(held, day) - bisect_left(held, day)))]
-    return [*map(_FIRST, keys), *more, *map(day_of, leaks)]
-
-
-def test_cycles_of_work(unit: UnitFacts) -> list[VerificationFact]:
-    """The tests before return to service that ran a cycle, in no order."""
-    ran = ("pass", "fail")
-    return [t for j in unit.jobs for t in j.tests if t.code in _CYCLE_TESTS and t.result in ran]
 
 
 # ------------------------------------------------------------------------------------------------ words

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import fields
 from itertools import groupby
-from operator import attrgetter
+from operator import eq
 
 from audit.facts import happened_on, in_order
 from audit.judge.biological import run_of
@@ -25,7 +25,6 @@ _KINDS = (
     ("chemical", "chemical indicator"),
     ("checks", "check"),
 )
-_DAY = attrgetter("row.happened_on")
 _APART = ("row", "run_by", "note", "readings")
 
 
@@ -33,7 +32,8 @@ def check(judged: Judged) -> Iterator[Finding]:
     """One for each cycle of which several rows say the same; only days with more than one row are looked at."""
     for name, title in _KINDS:
         facts = in_order(getattr(judged.unit, name))
-        if len(set(map(_DAY, facts))) == len(facts):  # no day has two: at a glance
+        days = [f.row.happened_on for f in facts]
+        if not any(map(eq, days, days[1:])):  # no day has two: at a glance
             continue
         for on, same in groupby(facts, key=happened_on):
             rows = list(same)

@@ -12,8 +12,7 @@ from __future__ import annotations
 from bisect import bisect_left
 from collections.abc import Iterator, Sequence
 from datetime import date
-from functools import cache
-from itertools import compress, takewhile
+from itertools import compress
 from operator import ne
 from typing import NamedTuple
 
@@ -22,6 +21,7 @@ from audit.facts.dates import add_months
 from audit.judge.biological import plain_text
 from audit.judge.judgement import Evidence, Finding, Severity
 from audit.judge.plain_loads import NUMBERS
+from audit.judge.running_numbers import run_of_numbers
 
 from .tools import CLINIC, PRACTICE, Judged, day
 
@@ -30,8 +30,6 @@ _LASTS = 3  # so many cycles in a row below the old numbers: the numbering began
 _DAILY = 3  # so many beginnings at 1: each day is numbered by itself
 _SHOWN = 20
 _TOLD_MONTHS = 12
-_LONG_DAY = 50  # more loads than a unit runs in a day
-_USUAL = 50_000  # most logs have lower numbers
 
 
 class Numbered(NamedTuple):
@@ -51,9 +49,12 @@ def check(judged: Judged) -> Iterator[Finding]:
         return
     since = add_months(judged.now.as_of, -_TOLD_MONTHS)
     first = bisect_left(loads, since, key=happened_on)
+    whole = run_of_numbers(loads, written)
+    if whole is not None and whole.by_day(loads, first):
+        return
     late = loads[first:]
-    differ = len(set(written)) == len(written)
-    if differ and _run_on(late, written[first:]):
+    differ = whole is not None or len(set(written)) == len(written)
+    if differ and (run := run_of_numbers(late, written[first:])) is not None and run.by_day(late):
         return
     numbers = _plain_numbers(written[first:]) if differ else None
     if numbers is not None and _only_rise(late, numbers):
@@ -76,49 +77,6 @@ def _number(cycle: Numbered) -> int:
 
 
 # ------------------------------------------------------------------------------------------------ the common case
-
-
-def _run_on(loads: Sequence[LoadFact], written: list[str]) -> bool:
-    """Whether different numbers rise from day to day and none is missing.
-
-    Compared with the plain numbers from the lowest of the first day on; only what stands in another place is read.
-    Where no number that stands too early has the place of a later day, none that stands too late has one either.
-    """
-    try:
-        start = _lowest_of_first_day(loads, written)
-        held = _plainly_from(start, len(written)) if start >= 0 else []
-        if not held or held[-1] not in written[-_LONG_DAY:]:
-            return False
-        moved = list(map(ne, written, held))
-        places = list(compress(range(len(moved)), moved))
-        own = [int(text) - start for text in compress(written, moved)]
-    except ValueError:  # a load without a number, or with another kind of number
-        return False
-    return sorted(own) == places and not any(
-        [loads[n].row.happened_on != loads[m].row.happened_on for n, m in zip(places, own, strict=True) if n > m]
-    )
-
-
-def _lowest_of_first_day(loads: Sequence[LoadFact], written: list[str]) -> int:
-    """The lowest of the numbers; -1 without a load. Raises ValueError for what is no number."""
-    if not loads:
-        return -1
-    first = loads[0].row.happened_on
-    many = len(list(takewhile(lambda x: x.row.happened_on == first, loads)))
-    return min(map(int, written[:many]))
-
-
-def _plainly_from(start: int, count: int) -> list[str]:
-    """So many plain numbers in a row, as they are written."""
-    if start + count > _USUAL:
-        return list(map(str, range(start, start + count)))
-    return list(_usual()[start : start + count])
-
-
-@cache
-def _usual() -> tuple[str, ...]:
-    """The numbers of most logs, written out once."""
-    return tuple(map(str, range(_USUAL)))
 
 
 def _rise_by_day(loads: Sequence[LoadFact], numbers: list, held: list) -> bool:

@@ -23,7 +23,7 @@ _WAY_OUT = "cannot be made good; explain it in the record and {do} in every comi
 _DO = {"test": "test", "check": "check", "work": "service", "document": "renew the paper"}
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True, unsafe_hash=True)
 class _MissedRow:
     """Stretches missed that follow on each other. Both ends inclusive."""
 

@@ -9,9 +9,8 @@ see the verification sets of the rules and the table of components; otherwise co
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import cache
-from typing import NamedTuple
 
 from audit.facts import JobFact, UnitFacts
 from audit.regimes.components import Component
@@ -21,7 +20,8 @@ from .classes import DO_NOT_USE, MAJOR_REASONS, NOT_WORKED, class_letter, highes
 from .touched import NamesOnUnit, Touched, touched_by, was_replaced
 
 
-class JobClass(NamedTuple):
+@dataclass(slots=True, unsafe_hash=True)  # not frozen, nor ever changed
+class JobClass:
     """`letter`: A, B or C, "" when nothing was done. `unknown`: names of what the table does not know, undecided."""
 
     letter: str
@@ -33,13 +33,17 @@ class JobClass(NamedTuple):
 def class_of(job: JobFact, names: NamesOnUnit) -> JobClass:
     """The class of a job as it follows from what was done, what was touched and what was stated."""
     touched = tuple(touched_by(job, names))
-    least = [t.least for t in touched]
+    found = [t.least for t in touched]
     stated = class_letter(job.class_stated)
     forbids = stated == DO_NOT_USE or any(map(_forbids, job.findings))
-    decided = highest([stated]) if job.class_reason.strip() else ""
-    unknown = () if decided or all(least) else tuple(dict.fromkeys(_undecided(touched)))
-    found = [*_done(job, names), *least]
-    found += ["C"] * (job.reason in MAJOR_REASONS or bool(unknown)) + ["B"] * forbids
+    unknown = ()
+    if "" in found and not (job.class_reason.strip() and highest([stated])):
+        unknown = tuple(dict.fromkeys(_undecided(touched)))
+    found += _done(job, names)
+    if unknown or job.reason in MAJOR_REASONS:
+        found.append("C")
+    if forbids:
+        found.append("B")
     if not _any(found) and job.conclusion is not None and job.conclusion.conclusion == NOT_WORKED:
         return JobClass("", forbids, touched, unknown)
     return JobClass(highest([stated, *found]), forbids, touched, unknown)
@@ -53,8 +57,9 @@ def _undecided(touched: tuple[Touched, ...]) -> list[str]:
 def leak_tested(unit: UnitFacts, regime: Regime) -> bool:
     """Whether the rules ask the air-leak test of this type of unit: what it has a test for, work on it asks too."""
     kind = unit.equipment_type
-    asked = [d for d in regime.duties if d.subject == "air leak"]
-    return kind not in WITHOUT_VACUUM and any(not d.equipment or kind in d.equipment for d in asked)
+    if kind in WITHOUT_VACUUM:
+        return False
+    return any([d.subject == "air leak" and (not d.equipment or kind in d.equipment) for d in regime.duties])
 
 
 def asked_of(job: JobClass, regime: Regime, dynamic: bool, leaks: bool = False) -> VerificationSet:
@@ -63,11 +68,11 @@ def asked_of(job: JobClass, regime: Regime, dynamic: bool, leaks: bool = False) 
     if not job.touched:
         return held
     more = [code for t in job.touched for code in t.asked(dynamic, leaks)]
-    more += [code for c in _by_rules({c.name for t in job.touched for c in t.known}, regime, dynamic) for code in c]
-    if not more:
-        return held
-    tests = dict.fromkeys([*held.tests, *more])
-    return replace(held, tests=tuple(sorted(tests, key=_number)))
+    if regime.components:
+        names = {c.name for t in job.touched for c in t.known}
+        more += [code for codes in _by_rules(names, regime, dynamic) for code in codes]
+    tests = tuple(sorted(dict.fromkeys([*held.tests, *more]), key=_number)) if more else held.tests
+    return held if tests == held.tests else replace(held, tests=tests)
 
 
 def asked_beside(component: Component, regime: Regime, dynamic: bool, leaks: bool = False) -> tuple[str, ...]:

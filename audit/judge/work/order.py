@@ -8,8 +8,8 @@ known and whose departure is not, nobody knows the end. Common practice, no sour
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import date, datetime
-from typing import NamedTuple
 
 from audit.facts import JobFact, Row
 
@@ -17,7 +17,8 @@ from audit.facts import JobFact, Row
 STATED_AFTER = ("repeat", "requalification", "after repair", "installation")
 
 
-class WorkSpan(NamedTuple):
+@dataclass(slots=True, unsafe_hash=True)  # not frozen, nor ever changed
+class WorkSpan:
     """When work was done. `begin`, `end`: None where that moment is not known."""
 
     day: date

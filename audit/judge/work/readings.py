@@ -24,7 +24,7 @@ def left_out(unit: UnitFacts) -> dict[str, tuple[ReadingFact, ...]]:
     the job.
     """
     rows = readings_of(unit)
-    bad = [(r, j) for r, j in rows if outside(r, left_value(r)) or _not_measured(r)]
+    bad = [(r, j) for r, j in rows if _is_left_out(r)]
     held: dict[str, tuple[ReadingFact, ...]] = {}
     for reading, job in bad:
         if not any(left_good(r) and what(r) == what(reading) and _later(r, j, reading, job) for r, j in rows):
@@ -32,9 +32,12 @@ def left_out(unit: UnitFacts) -> dict[str, tuple[ReadingFact, ...]]:
     return held
 
 
-def _not_measured(reading: ReadingFact) -> bool:
-    """Whether there are limits and no value: what is not known is not within them."""
-    return left_value(reading) is None and (reading.lower is not None or reading.upper is not None)
+def _is_left_out(reading: ReadingFact) -> bool:
+    """Whether it was left outside its limits, or not measured: what is not known is not within limits."""
+    value = left_value(reading)
+    if value is None:
+        return reading.lower is not None or reading.upper is not None
+    return outside(reading, value)
 
 
 def _later(reading: ReadingFact, job: JobFact, bad: ReadingFact, bad_job: JobFact) -> bool:

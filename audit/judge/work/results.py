@@ -8,9 +8,10 @@ of which the rules ask a value and which has none. Common practice, no source.
 
 from __future__ import annotations
 
+from collections.abc import Container
+from dataclasses import dataclass
 from decimal import Decimal
 from functools import lru_cache
-from typing import NamedTuple
 
 from audit.facts import JobFact, ReadingFact, VerificationFact, in_order
 from audit.judge.biological import run_of, shown_before
@@ -20,7 +21,8 @@ MEASURED = ("V1", "V4")  # the tests that compare temperature, pressure and time
 _QUANTITIES = ("temperature", "pressure", "time", "minute", "holding", "exposure")
 
 
-class Result(NamedTuple):
+@dataclass(slots=True, unsafe_hash=True)  # not frozen, nor ever changed
+class Result:
     """The result of one test that counts. `shown`: with a value (`has_value`) or without one."""
 
     word: str  # pass, fail, stated
@@ -28,7 +30,7 @@ class Result(NamedTuple):
     row: VerificationFact
 
 
-def results_of(job: JobFact, asks_value: tuple[str, ...], left_out: tuple[ReadingFact, ...]) -> dict[str, Result]:
+def results_of(job: JobFact, asks_value: Container[str], left_out: tuple[ReadingFact, ...]) -> dict[str, Result]:
     """The last result of each test within a job; of two on one day a pass makes a failure good only if it is shown
     to be the later one, or written after it without any other time.
 
@@ -38,12 +40,12 @@ def results_of(job: JobFact, asks_value: tuple[str, ...], left_out: tuple[Readin
     measured = any([r.as_left is not None and _is_of_cycle(r.quantity) for r in job.readings])
     wrong = any([_is_of_cycle(r.quantity) for r in left_out])
     for test in in_order(job.tests):
-        if test.result not in (PASS, FAIL):
+        if test.result != PASS and test.result != FAIL:
             continue
-        result = _result(test, test.code in asks_value, measured, wrong)
-        before = held.get(test.code)
-        if before is None or not _stands(before, result):
-            held[test.code] = result
+        code = test.code
+        result = _result(test, code in asks_value, measured, wrong)
+        if code not in held or not _stands(held[code], result):
+            held[code] = result
     return held
 
 
@@ -58,10 +60,12 @@ def _stands(before: Result, after: Result) -> bool:
 
 
 def _result(test: VerificationFact, asks_value: bool, measured: bool, wrong: bool) -> Result:
-    shown = has_value(test) or (measured and test.code in MEASURED)
-    if test.result == FAIL or out_of_band(test) or (wrong and test.code in MEASURED):
+    of_cycle = test.code in MEASURED
+    shown = (measured and of_cycle) or has_value(test)
+    limited = not _without_limits(test)
+    if test.result == FAIL or (wrong and of_cycle) or (limited and out_of_band(test)):
         return Result(FAIL, shown, test)
-    if cannot_be_compared(test) or (asks_value and not shown):
+    if (asks_value and not shown) or (limited and cannot_be_compared(test)):
         return Result(STATED, False, test)
     return Result(PASS, shown, test)
 
@@ -73,8 +77,14 @@ def _is_of_cycle(quantity: str) -> bool:
 
 def has_value(test: VerificationFact) -> bool:
     """Whether a number was recorded with the test: in a field of its own or in words."""
-    held = (test.temperature_low, test.temperature_high, test.pressure_low, test.pressure_high, test.minutes)
-    return held.count(None) < len(held) or any(map(str.isdigit, test.value))
+    return (
+        test.temperature_low is not None
+        or test.temperature_high is not None
+        or test.pressure_low is not None
+        or test.pressure_high is not None
+        or test.minutes is not None
+        or (test.value != "" and any(map(str.isdigit, test.value)))
+    )
 
 
 def out_of_band(test: VerificationFact) -> bool:

@@ -9,10 +9,10 @@ adjusting is at most significant; a calibration asks that values are checked. Co
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from functools import lru_cache
-from typing import NamedTuple
 
-from audit.facts import FindingFact, JobFact, OutcomeFact, PartFact, PlanLineFact, PositionFact, UnitFacts
+from audit.facts import FindingFact, JobFact, OutcomeFact, PartFact, PlanLineFact, UnitFacts
 from audit.regimes.components import Component, components, named_in
 
 from .classes import LEFT_ALONE
@@ -23,7 +23,8 @@ CALIBRATE = "calibrate"
 SAFETY_CHECK = "V6"
 
 
-class Touched(NamedTuple):
+@dataclass(slots=True, unsafe_hash=True)  # not frozen, nor ever changed
+class Touched:
     """Something that was changed: `known` the components it is, () when the table knows none; `name` as recorded."""
 
     how: str
@@ -35,7 +36,8 @@ class Touched(NamedTuple):
         """The least class of the work on it; "" where it is not known and so not yet decided."""
         if self.how == CLEANED:
             return "A"
-        found = max([c.least for c in self.known], default="")
+        known = self.known
+        found = known[0].least if len(known) == 1 else max([c.least for c in known], default="")
         return min(found, "B") if self.how == ADJUSTED and found else found
 
     def asked(self, dynamic: bool, leak_tested: bool = False) -> tuple[str, ...]:
@@ -49,7 +51,7 @@ class NamesOnUnit:
     """How things on a unit are called: its positions by origin, the lines of its plan by code."""
 
     def __init__(self, unit: UnitFacts):
-        self.positions: dict[str, PositionFact] = {p.row.origin: p for p in unit.positions}
+        self._called = {p.row.origin: tuple([t for t in (p.component, p.name) if t]) for p in unit.positions}
         self.lines: dict[str, list[PlanLineFact]] = {}
         self.replaced_at: dict[str, list[PlanLineFact]] = {}
         for line in unit.plan:
@@ -59,8 +61,7 @@ class NamesOnUnit:
 
     def at(self, position: str) -> tuple[str, ...]:
         """What the position is called: component and name; () where it is not on record."""
-        held = self.positions.get(position)
-        return () if held is None else tuple(text for text in (held.component, held.name) if text)
+        return self._called.get(position, ())
 
 
 def touched_by(job: JobFact, names: NamesOnUnit) -> Iterator[Touched]:
