@@ -41,7 +41,7 @@ from .errors import NotYours, Problem, Refused
 from .indicators import kind_of_chemical, open_case, open_cases_of_cycle
 from .leak_rate import KPA, leak_rate, leak_result
 from .loads import about_decision
-from .programs import about_exposure
+from .programs import about_exposure, open_case_of_exposure
 from .signatures import SIGNED
 from .submission import answered, submission
 
@@ -263,6 +263,8 @@ def _reopen(s, row: Fact) -> None:
         open_case(s, "biological", row.bio_test, row.known_on)
     if isinstance(row, BioTest | Load):
         open_cases_of_cycle(s, row)
+    if isinstance(row, Load):
+        open_case_of_exposure(s, row)
     kind = OPENS.get(row._meta.model_name)
     if isinstance(row, ChemicalResult):
         kind = kind_of_chemical(row.type)

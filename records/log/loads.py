@@ -76,6 +76,7 @@ def log_load(
         if decision:
             s.add(LoadRelease(load=load, decision=decision, reason=reason, decided_by=who, **common))
         open_cases_of_cycle(s, load)
+        programs.open_case_of_exposure(s, load)
         return load
 
 
@@ -172,16 +173,12 @@ def _against_release(load: Load) -> Iterator[tuple[str, str]]:
         yield "implant-unread", "it held an implant and no spore test of this cycle is on record"
     elif load.implant and any(not _passed(t) for t in tests):
         yield "implant-unread", "it held an implant and a spore test of this cycle has no passing result"
-    if below := programs.contradicted(load, _program(load)):
+    if below := programs.short_of(load):
         yield "failed-release", f"the exposure of this cycle fell short: {' and '.join(below)}"
     if load.pack_condition == "damaged":
         yield "damaged-packs", "wrapping was damaged when taken out, and what was in it is not sterile any more"
     if missing := _not_recorded(load, tests):
         yield "no-results", f"nothing is recorded of this cycle’s {' and '.join(missing)}"
-
-
-def _program(load: Load):
-    return programs.program_on(load.unit, load.program, load.happened_on) if load.happened_on else None
 
 
 def _not_recorded(load: Load, tests) -> list[str]:

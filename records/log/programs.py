@@ -14,7 +14,8 @@ from records.models import Load, Program
 
 from . import may_be_logged, row_rules
 from .errors import InputPlace, Problem
-from .load_rules import below_least
+from .indicators import open_case
+from .load_rules import LEAST_STEAM, below_least
 from .submission import submission
 from .units import effective
 
@@ -51,22 +52,34 @@ def program_on(unit, name: str, day: date) -> Program | None:
     return None if newest is None or newest.retired else newest
 
 
-def contradicted(load: Load, program: Program | None) -> list[str]:
-    """In words, where exposure time and temperature of the load stayed below the least that its program needs."""
-    if program is None:
-        return []
-    return below_least(
-        load.exposure_minutes, load.exposure_temperature, program.exposure_minutes, program.temperature_low
-    )
+def short_of(load: Load) -> list[str]:
+    """In words, where exposure time and temperature of the load stayed below the least that is needed.
+
+    That of its program on its day; of temperature, where none is on record, the least at which steam sterilizes.
+    """
+    program = program_on(load.unit, load.program, load.happened_on) if _reached(load) else None
+    minutes, heat = (program.exposure_minutes, program.temperature_low) if program else (None, None)
+    heat = LEAST_STEAM if heat is None else heat
+    return below_least(load.exposure_minutes, load.exposure_temperature, minutes, heat)
+
+
+def _reached(load: Load) -> bool:
+    return not {load.exposure_minutes, load.exposure_temperature, load.exposure_pressure} <= {None}
+
+
+def open_case_of_exposure(s, load: Load) -> None:
+    """An exposure that fell short is a failed mechanical result: its case, in the same entry."""
+    if short_of(load):
+        open_case(s, "mechanical", load, load.happened_on)
 
 
 def about_exposure(load: Load, at: InputPlace = row_rules.WHOLE) -> Iterator[Problem]:
     """What lies outside the band of the program is asked about: below its least a pass contradicts itself."""
-    program = program_on(load.unit, load.program, load.happened_on) if load.happened_on else None
+    program = program_on(load.unit, load.program, load.happened_on) if _reached(load) else None
     if program is None:
         return
-    below = contradicted(load, program)
-    if load.mechanical == "pass" and below:
+    below = short_of(load)
+    if load.mechanical != "fail" and below:
         yield Problem(
             at / "mechanical",
             f"{' and '.join(below)[:1].upper()}{' and '.join(below)[1:]} ({program.source}): that is no pass. Enter "
