@@ -21,8 +21,8 @@ class Cell:
     """Text in a table or beside a key. A newline starts a new line; `proof` marks names of rows.
 
     `page` asks the paper for a page number: of the row of that name in the section `to`, of the section itself where
-    it is "" or the row is not printed by name there; None asks for none. `span` counts the columns that it takes; the
-    row then has that many cells fewer. `frame` is "" or how an exception stands out beside its word: "framed", "black".
+    it is "" or the row is not printed by name there; None asks for none. `span` counts the columns that it takes, at
+    least one. `frame` is "" or how an exception stands out beside its word: "framed", "black".
     """
 
     text: str
@@ -38,8 +38,8 @@ class Cell:
 class Column:
     """`weight` is the share of the width, in points of a text width of 510; `align` is left, right or center.
 
-    `names` marks the column whose cells name their rows (row heads for a screen reader); the first one where none does.
-    `small` is set in the smallest size: record numbers.
+    `names` marks the column whose cells name their rows (row heads for a screen reader); the first one where none
+    does. `small` is set in the smallest size: record numbers.
     """
 
     title: str
@@ -51,7 +51,7 @@ class Column:
 
 @dataclass(frozen=True, slots=True)
 class Paragraph:
-    """`style`: body, small (notes under tables), strong (introduces what follows), lead (the first page's sentence)."""
+    """`style`: body, small (below tables), strong (introduces what follows), lead (the first page's sentence)."""
 
     text: str
     style: str = "body"
@@ -76,9 +76,9 @@ class KeyValues:
 class Table:
     """`rows` have one cell for each column, but for those that span; `empty` is printed in place of one without rows.
 
-    `ruled` holds the numbers of the rows, from 0, above which a line is drawn; None: above each. `tight` sets it closer,
-    for logs of hundreds of lines. `halves` sets the rows in two columns side by side, the left one first, each under its
-    own column heads.
+    `ruled` holds the numbers of the rows, from 0, above which a line is drawn; None: above each. `tight` sets it
+    closer, for logs of hundreds of lines. `halves` sets the rows in two columns side by side, the left one first,
+    each under its own column heads.
     """
 
     caption: str
@@ -92,7 +92,7 @@ class Table:
 
 @dataclass(frozen=True, slots=True)
 class Masthead:
-    """The head of the first page: whose place it is, with lines under it, and a box at its right of labels and words."""
+    """The head of the first page: whose place it is, with lines under it; at its right a box of labels and words."""
 
     name: str
     lines: tuple[str, ...]
@@ -250,8 +250,8 @@ Block = (
 class Section:
     """A heading and what stands under it.
 
-    `level` 1 starts a new page, but where it `flows` on, and names the running head; 1 and 2 are listed in the outline,
-    3 is not.
+    `level` 1 starts a new page, but where it `flows` on, and names the running head; 1 and 2 are listed in the
+    outline, 3 is not.
     """
 
     id: str

@@ -6,10 +6,13 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from audit.binder.pdf.appendix import attached_pieces
+from audit.binder.pdf.beside import beside_pieces
 from audit.binder.pdf.elements import Element, inside
 from audit.binder.pdf.links import links_pieces
-from audit.binder.pdf.marks import Anchor, Box, Dot, DrawnLine, Jump, Mark, Piece, Run, Text, kept
-from audit.binder.pdf.measure import width, wrap
+from audit.binder.pdf.marks import Anchor, Box, Dot, DrawnLine, Mark, Piece, Run, kept
+from audit.binder.pdf.masthead import masthead_pieces, signed_pieces
+from audit.binder.pdf.measure import wrap
+from audit.binder.pdf.months import calendar_pieces
 from audit.binder.pdf.page import (
     BODY,
     CELL,
@@ -20,8 +23,8 @@ from audit.binder.pdf.page import (
     HAIR,
     HEADINGS,
     INK,
+    LEAD,
     PALE,
-    RUNNING,
     SMALL,
     SOFT,
     STANDING,
@@ -36,14 +39,18 @@ from audit.binder.pdf.rows import Slot, caption_piece, key_values, pair_pieces, 
 from audit.binder.pdf.strip import strip_pieces
 from audit.binder.sections import (
     AttachedPage,
+    Beside,
     Block,
     CaseTimeline,
     Cautions,
     KeyValues,
     Links,
+    Masthead,
+    MonthCalendar,
     Paragraph,
     Photos,
     Section,
+    Signed,
     StandingBox,
     Strip,
     Table,
@@ -51,11 +58,10 @@ from audit.binder.sections import (
     Title,
 )
 
-_STYLES = {"body": BODY, "small": SMALL, "strong": STRONG}
+_STYLES = {"body": BODY, "small": SMALL, "strong": STRONG, "lead": LEAD}
 _INSET = 10.0
 _RAIL = 6.0  # where the line of a timeline runs
 _STEP_TEXT = 96.0
-_ROOM_FOR_BACK = 60.0
 CONTENTS = "contents"  # the id of the pages that list the sections
 
 
@@ -180,40 +186,34 @@ _BUILDERS = {
     Links: links_pieces,
     AttachedPage: attached_pieces,
     Photos: photo_pieces,
+    Masthead: masthead_pieces,
+    Signed: signed_pieces,
+    MonthCalendar: calendar_pieces,
     **PICTURES,
 }
 
 
 def block_pieces(block: Block, sheet: Sheet) -> list[Piece]:
+    if isinstance(block, Beside):
+        return beside_pieces(block, sheet, block_pieces)
     return _BUILDERS[type(block)](block, sheet)
-
-
-def _back(sheet: Sheet) -> list[Run]:
-    """From the heading of a chapter to the contents."""
-    text = "contents"
-    wide = width(text, RUNNING)
-    x, line = sheet.text_width - wide, 16.0
-    jump = Jump(x, line - 8, wide, 11, CONTENTS, "back to the contents")
-    return [Run(inside(None, "P", "Link"), (jump, Text(x, line, text, RUNNING)))]
 
 
 def heading(section: Section, sheet: Sheet) -> list[Piece]:
     """The heading of a section; the cover has none, for its title is one."""
     anchor = Anchor(section.id, section.title, section.level)
-    fresh = section.level == 1
-    if section.blocks and isinstance(section.blocks[0], Title):
+    fresh = section.level == 1 and not section.flows
+    if section.blocks and isinstance(section.blocks[0], Title | Masthead):
         return [Piece(0, anchor=anchor, fresh=fresh, keep=True)]
     style = HEADINGS[section.level]
-    chapter = fresh and section.id != CONTENTS
-    room = sheet.text_width - (_ROOM_FOR_BACK if chapter else 0)
-    lines = wrap(section.title, style, room)
-    title = Run(Element(f"H{section.level}"), set_lines(lines, Slot(0, room, "left"), 0, style))
+    lines = wrap(section.title, style, sheet.text_width)
+    title = Run(Element(f"H{section.level}"), set_lines(lines, Slot(0, sheet.text_width, "left"), 0, style))
     tall = len(lines) * style.leading + 3
     rules: tuple[Mark, ...] = ()
     if section.level < 3:
         rules = (DrawnLine(0, tall, sheet.text_width, tall, INK if fresh else PALE, 2 * HAIR),)
-    above = {1: 0, 2: 22, 3: 18}[section.level]
-    runs = (title, *(_back(sheet) if chapter else ()), Run(None, rules))
+    above = {1: 26, 2: 22, 3: 18}[section.level]
+    runs = (title, Run(None, rules))
     return [Piece(tall + 2, runs, above, keep=True, fresh=fresh, anchor=anchor)]
 
 

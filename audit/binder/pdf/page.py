@@ -46,6 +46,7 @@ COLUMN = Type(6.9, 9.0, bold=True, grey=SOFT)
 CAPTION = Type(8.6, 11.6, bold=True)
 RUNNING = Type(7.4, 9.8, grey=SOFT)
 HEADINGS = {1: Type(18, 23, bold=True), 2: Type(13.5, 17.5, bold=True), 3: Type(10.4, 14.2, bold=True)}
+LEAD = Type(12, 15, bold=True)
 COVER_KIND = Type(12, 16, grey=SOFT)
 COVER_NAME = Type(30, 36, bold=True)
 COVER_LINE = Type(14, 19)
@@ -58,10 +59,11 @@ class Sheet:
 
     width: float
     height: float
+    column: float | None = None  # the width that blocks are laid out in, where it is not that of the whole frame
 
     @property
     def text_width(self) -> float:
-        return self.width - LEFT - RIGHT
+        return self.width - LEFT - RIGHT if self.column is None else self.column
 
     @property
     def text_height(self) -> float:

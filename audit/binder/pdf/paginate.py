@@ -86,7 +86,7 @@ class _Pager:
 
     def group(self, group: list[Piece]) -> None:
         first = group[0]
-        if first.fresh and first.anchor:
+        if first.anchor and first.anchor.level == 1:
             self.chapter, self.part = first.anchor, None
         page = self.page_for(_need(group, self.page or Page()), first.fresh)
         if first.fresh:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from audit.binder.pdf.elements import Element
-from audit.binder.pdf.marks import DrawnLine, Jump, Mark, Piece, Run, Text, bare, kept, lowered
+from audit.binder.pdf.marks import Box, DrawnLine, Jump, Mark, Piece, Run, Text, bare, kept, lowered
 from audit.binder.pdf.measure import fit, unbroken, width, wrap
 from audit.binder.pdf.page import (
     CAPTION,
@@ -81,6 +81,7 @@ class _Wrapped:
     style: Type
     to: str
     element: Element
+    frame: str = ""
 
 
 def _linked(cell: _Wrapped, top: float) -> list[Run]:
@@ -104,10 +105,15 @@ def _row_piece(cells: list[_Wrapped], left: float, right: float, notes: tuple[st
     height = top + tall + (SMALL.leading if after else 0) + PAD
     runs: list[Run] = []
     for cell in cells:
+        if cell.frame:
+            runs.append(Run(None, (_frame(cell, height),)))
         if cell.to and cell.lines:
             runs += _linked(cell, top)
         else:
-            runs.append(Run(cell.element, set_lines(cell.lines, cell.slot, top, cell.style)))
+            marks = set_lines(cell.lines, cell.slot, top, cell.style)
+            if cell.frame == "black":
+                marks = [mark._replace(white=True) for mark in marks]
+            runs.append(Run(cell.element, marks))
     whole = Slot(left, right - left, "left")
     if before:
         runs.append(Run(None, set_lines((before,), whole, PAD, SMALL)))
@@ -137,12 +143,36 @@ def _cut(cells: list[_Wrapped], left: float, right: float, most: float) -> list[
     ]
 
 
-def _row(cells, places, table: Element) -> list[_Wrapped]:
+def _frame(cell: _Wrapped, height: float) -> Box:
+    """The box around a cell that stands out, or its black ground."""
+    slot = cell.slot
+    fill = INK if cell.frame == "black" else None
+    return Box(slot.x - 2, 1, slot.width + 4, height - 2.5, fill, INK, 0.8)
+
+
+def _spanned(slots: list[Slot]) -> Slot:
+    first, last = slots[0], slots[-1]
+    return replace(first, width=last.x + last.width - first.x)
+
+
+def _row(cells, columns: tuple[Column, ...], places, table: Element) -> list[_Wrapped]:
+    """Raises ValueError where the cells do not fill the columns."""
     row = Element("TR", table)
-    found = []
-    for cell, slot in zip(cells, places, strict=True):
-        style = _cell_style(cell)
-        found.append(_Wrapped(wrap(cell.text, style, slot.width), slot, style, cell.to, Element("TD", row)))
+    naming = next((n for n, column in enumerate(columns) if column.names), None)
+    found, at = [], 0
+    for cell in cells:
+        over = places[at : at + cell.span]
+        if len(over) < cell.span:
+            break
+        names = naming is not None and at <= naming < at + cell.span
+        element = Element("TH", row, scope="Row") if names and cell.text else Element("TD", row)
+        element.spans = cell.span
+        style = PROOF if columns[at].small and not cell.strong else _cell_style(cell)
+        slot = _spanned(list(over))
+        found.append(_Wrapped(wrap(cell.text, style, slot.width), slot, style, cell.to, element, cell.frame))
+        at += cell.span
+    if at != len(columns) or len(found) != len(cells):
+        raise ValueError(f"A row fills {sum(cell.span for cell in cells)} columns of {len(columns)}: {cells!r}")
     return found
 
 
@@ -152,7 +182,7 @@ def _head(columns: tuple[Column, ...], places: tuple[Slot, ...], left: float, ri
     tall = max(len(each) for each in lines) * COLUMN.leading
     height = PAD + tall + PAD
     runs = [
-        Run(Element("TH", row, scope="Column"), set_lines(each, slot, PAD, COLUMN))
+        Run(Element("TH", row, scope="Column") if each else Element("TD", row), set_lines(each, slot, PAD, COLUMN))
         for each, slot in zip(lines, places, strict=True)
     ]
     rules = (DrawnLine(left, 0.3, right, 0.3, INK, 2 * HAIR), DrawnLine(left, height, right, height, INK))
@@ -203,7 +233,7 @@ def table_pieces(table: Table, sheet: Sheet) -> list[Piece]:
     most = sheet.text_height - again.height
     rows: list[Piece] = []
     for cells in table.rows:
-        rows += _cut(_row(cells, places, whole), 0, sheet.text_width, most)
+        rows += _cut(_row(cells, table.columns, places, whole), 0, sheet.text_width, most)
     for row in rows:
         row.head = again
     rows = _no_lonely_row(rows)

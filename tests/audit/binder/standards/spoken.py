@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 from audit.binder.pictures.values import Charts, CounterChart, DutyStrip, UnitTimeLine
 from audit.binder.sections import (
     AttachedPage,
+    Beside,
     Binder,
     Block,
     CaseTimeline,
@@ -15,9 +16,12 @@ from audit.binder.sections import (
     Cell,
     KeyValues,
     Links,
+    Masthead,
+    MonthCalendar,
     Paragraph,
     Photos,
     Section,
+    Signed,
     StandingBox,
     Strip,
     Table,
@@ -26,22 +30,30 @@ from audit.binder.sections import (
 
 NUMBER = "\x01"  # a page number, which only the paper knows
 FIGURE = "\x02"  # a text in place of a figure, made from the values it shows
-BACK = "contents"
 
 
 def binder_spoken(binder: Binder) -> list[str]:
-    """The cover, the contents with the number of each page, then each section."""
+    """The cover, the contents with the number of each page, then each section; no contents after a masthead."""
     cover, *rest = binder.sections
+    if isinstance(cover.blocks[0], Masthead):
+        said = list(_blocks(cover))
+        for section in rest:
+            said += [section.title, *_blocks(section)]
+        return [each for each in said if each]
     said = [*_blocks(cover), "Contents"]
     for section in rest:
         said += [f"{section.title} {NUMBER}"] if section.level < 3 else []
     for section in rest:
-        said += [section.title, *([BACK] if section.level == 1 else []), *_blocks(section)]
+        said += [section.title, *_blocks(section)]
     return [each for each in said if each]
 
 
 def _blocks(section: Section) -> Iterator[str]:
-    for block in section.blocks:
+    yield from _said(section.blocks)
+
+
+def _said(blocks: Iterable[Block]) -> Iterator[str]:
+    for block in blocks:
         yield from _SAYS[type(block)](block)
 
 
@@ -97,7 +109,24 @@ def _charts(block: Charts) -> list[str]:
     return [block.caption, *(chart.alt for chart in block.charts), legend, *notes, block.rows]
 
 
+def _months(block: MonthCalendar) -> list[str]:
+    rows = [said for label, cells in block.rows for said in (label, *map(cell_said, cells))]
+    return [block.caption, *block.months, *rows, "; ".join(f"{sign} {meaning}" for sign, meaning in block.key)]
+
+
+def _masthead(block: Masthead) -> list[str]:
+    return [block.name, *block.lines, *(said for pair in block.box for said in pair)]
+
+
+def _signed(block: Signed) -> list[str]:
+    return [said for title, lines in block.statements for said in (title, " ".join(lines))]
+
+
 _SAYS = {
+    Masthead: _masthead,
+    Beside: lambda block: list(_said((*block.left, *block.right))),
+    MonthCalendar: _months,
+    Signed: _signed,
     Title: lambda block: [f"{block.what} {block.name}", *block.lines],
     Paragraph: lambda block: [block.text],
     KeyValues: lambda block: [block.caption, *_pairs(block.pairs)] if block.pairs else [],
