@@ -13,6 +13,7 @@ from audit.binder.changes import changes_section
 from audit.binder.chapters import clocks_table, unit_sections
 from audit.binder.cover import TITLE, cover, open_findings
 from audit.binder.indicator import indicator_sections
+from audit.binder.loads import load_sections
 from audit.binder.lots import lots_section
 from audit.binder.method import method_sections
 from audit.binder.open_items import open_items
@@ -80,6 +81,7 @@ def _body(asked: Scope) -> tuple[Section, ...]:
         _due_of_the_place(asked),
         *(section for unit in asked.units for section in unit_sections(asked, unit)),
         *indicator_sections(asked),
+        *load_sections(asked),
         lots_section(asked),
         people_section(asked),
         changes_section(asked),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime
 from decimal import Decimal
 
@@ -131,6 +131,9 @@ class LoadFact:
     run_by: str = ""  # who started the cycle, as named; "" where the file does not say
     loaded_by: str = ""  # who loaded the chamber, as named; "" where nobody is
     decided_by: str = ""  # who released or rejected it, as named; "" where nobody is
+    reason: str = ""  # why it was decided so; "" where nobody says
+    # How the name came into the decision, in words; the record's own saying, in no file.
+    given: str = field(default="", compare=False, metadata={"written": False})
 
     @property
     def decided(self) -> Row | None:

@@ -323,7 +323,8 @@ def load(t, r, release) -> f.LoadFact:
         pack_condition=r.pack_condition, exposure_minutes=_tidy(r.exposure_minutes),
         exposure_temperature=_tidy(r.exposure_temperature), exposure_pressure=_tidy(r.exposure_pressure),
         run_by=str(r.run_by), loaded_by=str(r.loaded_by) if r.loaded_by_id else "",
-        decided_by=str(release.decided_by) if release else "",
+        decided_by=str(release.decided_by) if release else "", reason=release.reason if release else "",
+        given=given_in_words(release) if release else "",
     )  # fmt: skip
 
 

@@ -314,8 +314,8 @@ _OF_FORM = {
 
 # What its label says in full. No help is better than one that repeats the label.
 SELF_EVIDENT = frozenset({
-    "action", "counter", "decision", "done", "held_cassettes", "held_pouches", "historic", "instrument", "outcome", "paper", "quantity", "result",
-    "seen", "unit",
+    "action", "counter", "decision", "done", "held_cassettes", "held_pouches", "historic", "instrument",
+    "outcome", "paper", "quantity", "result", "seen", "unit",
 })  # fmt: skip
 
 
