@@ -26,24 +26,32 @@ CHAPTER = "loads"
 RECENT = timedelta(weeks=8)
 # A longer step of the cycle number is another way of numbering: as the open item of cycle numbers has it.
 LONGEST_STEP = 100
+# In points of the text width, each with what lies before the next one: drawn, each word on one line.
 COLUMNS = (
     Column("Cycle", 27, names=True),
-    Column("Day, start", 58),
-    Column("Pr.", 13),
-    Column("What it held", 122),
+    Column("Day, start", 57),
+    Column("P", 12),
+    Column("What it held", 95),
     Column("min", 21, "right"),
-    Column("°C", 31, "right"),
-    Column("kPa", 27, "right"),
-    Column("Mech.", 27),
-    Column("Chem.", 27),
-    Column("Packs", 24),
-    Column("Implant", 28),
-    Column("Spore test", 35),
-    Column("By", 20),
+    Column("°C", 27, "right"),
+    Column("kPa", 21, "right"),
+    Column("Mech.", 28, "center"),
+    Column("Chem.", 29, "center"),
+    Column("Packs", 37),
+    Column("Impl.", 23),
+    Column("Spore", 28, "center"),
+    Column("By", 22),
     Column("Released", 50),
-    Column("Record", 30, small=True),
+    Column("Record", 31, small=True),
+    Column("Dec.", 22, small=True),
 )
+BEFORE_HELD = 3
 WIDE = len(COLUMNS)
+
+
+MARKED = "✓ passed, F failed, x did not count, – not over, · not asked, none: nobody looked."
+_SIGNS = {"pass": "✓", "fail": "F", "not recorded": "none", "not read": "none", "": "·"}
+_SPORE = {"passed": "✓", "FAILED": "F", "did not count": "x", "awaited": "–", "": ""}
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,15 +61,18 @@ class _Said:
     programs: dict[str, str]  # letter by the name as it is compared
     people: dict[str, str]  # sign by name
     contents: str  # what the loads held, where most say the same; "" where they do not
+    packs: str  # how most packs came out
 
 
 def load_sections(scope: Scope) -> tuple[Section, ...]:
     """The chapter: what is said once, then each unit's log."""
     intro = Paragraph(
-        "One line a cycle. min, °C, kPa: what printout or gauge showed of the exposure, kPa against the air outside. "
-        "Mech.: gauges and printout; Chem.: chemical indicators. Released: who decided and when (where it was "
-        "decided with the load, the time of its entry), then s signed with pass phrase, t told by another, p copied "
-        "from paper, no letter entered while signed in. A column left empty was not recorded. Bold is out of the ordinary.",
+        "One line a cycle. P: program. min, °C, kPa: what printout or gauge showed of the exposure, kPa against the "
+        f"air outside. Mech.: gauges and printout. Chem.: chemical indicators. {MARKED} Packs: wrapped packs / "
+        "pouches / cassettes. Impl.: it held an implant. By: who loaded or, where nobody is named, who started it. "
+        "Released: who decided and when (where it was decided with the load, the time of its entry), then s signed with pass "
+        "phrase, t told by another, p copied from paper, no letter entered while signed in. Dec.: the record of a "
+        "decision made apart. What is empty was not recorded. Bold is out of the ordinary.",
         "small",
     )
     return (
@@ -83,7 +94,7 @@ def _of_unit(scope: Scope, unit: UnitScope) -> Section:
         blocks.append(Paragraph(_left_out(scope, len(lines) - len(shown)), "small"))
     blocks += [Paragraph(text, "small") for text in _key(unit, said, lines)]
     rows, ruled = _rows(scope, unit, lines, shown, said)
-    blocks.append(Table(f"Log of loads, {unit_title(unit.label)}", COLUMNS, rows, ruled=ruled, tight=True))
+    blocks.append(Table(f"One line a cycle, {unit_title(unit.label)}", COLUMNS, rows, ruled=ruled, tight=True))
     return Section(f"{unit.indicators}-loads", title, 2, tuple(blocks))
 
 
@@ -110,7 +121,8 @@ def _said(lines: list[LoadLine]) -> _Said:
     people = initials(name for line in lines for name in (line.loaded_by, line.decided_by))
     usual, many = Counter(line.load.contents for line in lines).most_common(1)[0]
     most = usual if usual and many * 2 > len(lines) else ""
-    return _Said(dict(zip(programs, letters, strict=True)), people, most)
+    state = Counter(line.packs for line in lines).most_common(1)[0][0]
+    return _Said(dict(zip(programs, letters, strict=True)), people, most, state)
 
 
 def _key(unit: UnitScope, said: _Said, lines: list[LoadLine]) -> Iterator[str]:
@@ -123,6 +135,8 @@ def _key(unit: UnitScope, said: _Said, lines: list[LoadLine]) -> Iterator[str]:
         yield f"People: {', '.join(f'{sign}{NO_BREAK}= {name}' for name, sign in said.people.items())}."
     if said.contents:
         yield f"Held, beside what is counted, unless said: {said.contents}."
+    if said.packs:
+        yield f"Packs came out {said.packs}, unless said."
 
 
 def _limits(unit: UnitFacts, load: LoadFact) -> ProgramFact | None:
@@ -152,8 +166,8 @@ def _counts(lines: list[LoadLine]) -> str:
 
 def _left_out(scope: Scope, many: int) -> str:
     return (
-        f"Not printed here: {counted(many, 'load')} older than eight weeks, of which both results passed and that were "
-        "released; a line in their place counts them and names their records. They stand in the data of the record, "
+        f"Not printed here: {counted(many, 'load')} older than eight weeks, of which both results passed and that "
+        "were released; a line in their place counts them and names their records. They stand in the data of the record, "
         f"on the page of loads of {scope.name}, and in the binder of everything on record."
     )
 
@@ -183,7 +197,7 @@ def _backs(unit: UnitScope) -> tuple:
 def _rows(
     scope: Scope, unit: UnitScope, lines: list[LoadLine], shown: frozenset[int], said: _Said
 ) -> tuple[tuple[tuple[Cell, ...], ...], tuple[int, ...]]:
-    """The rows, and the numbers of those above which a line is drawn: where a day begins, or something is left out."""
+    """The rows, and the numbers of those above which a line is drawn: a day begins, or something is left out."""
     known = _numbers(unit.facts)
     rows: list[tuple[Cell, ...]] = []
     ruled: list[int] = []
@@ -199,15 +213,16 @@ def _rows(
 
     for n, line in enumerate(lines):
         missing = _missing(known, before.load if before else None, line.load)
+        if line.on.year != year:
+            put_left()
+            year = line.on.year
+            ruled.append(len(rows))
+            rows.append((Cell(str(year), strong=True, span=WIDE),))
         if n not in shown and not missing:
             left.append(line)
             before = line
             continue
         put_left()
-        if line.on.year != year:
-            year = line.on.year
-            ruled.append(len(rows))
-            rows.append((Cell(str(year), strong=True, span=WIDE),))
         if missing:
             ruled.append(len(rows))
             rows.append((Cell(missing, strong=True, span=WIDE),))
@@ -225,27 +240,31 @@ def _rows(
 def _row(scope: Scope, line: LoadLine, said: _Said) -> Iterator[tuple[Cell, ...]]:
     load = line.load
     bad = not line.plain
-    contents = "" if load.contents == said.contents else load.contents
-    decided = " ".join(part for part in (said.people.get(line.decided_by, ""), line.decided, line.given) if part)
+    rejected = line.decision == "rejected"
+    who = " ".join(part for part in (said.people.get(line.decided_by, ""), line.decided, line.given) if part)
+    state = "" if bad or line.packs == said.packs else line.packs or "not noted"
     yield (
         Cell(load.cycle_number or "none", strong=bad),
         Cell(_when(line)),
         Cell(said.programs[named(load.program)]),
-        Cell("; ".join(part for part in (line.held, contents) if part)),
+        Cell("" if load.contents == said.contents else load.contents),
         Cell(line.minutes),
         Cell(line.heat),
         Cell(line.pressure),
-        _result(line.mechanical),
-        _result(line.chemical),
-        Cell(line.packs, strong=line.packs not in ("", "dry")),
+        _sign(_SIGNS.get(line.mechanical, line.mechanical)),
+        _sign(_SIGNS.get(line.chemical, line.chemical)),
+        Cell(f"{line.counts} {state}".strip(), strong=bool(state)),
         Cell(line.implant, strong=bool(line.implant)),
-        Cell(line.spore, strong=line.spore not in ("", "passed")),
+        _sign(_SPORE.get(line.spore, line.spore)),
         Cell(said.people.get(line.loaded_by, "")),
-        Cell(decided if line.decision != "rejected" else f"rejected {decided}", strong=line.decision != "released"),
-        scope.proof(load) if load.released_row is None else scope.refs((load.row.ref, load.released_row.ref)),
+        Cell("rejected" if rejected else who, strong=rejected),
+        scope.proof(load),
+        Cell(scope.number_of(load.released_row) if load.released_row else "", proof=True),
     )
     if bad:
-        yield (Cell(f"{_cycle(load)}: {'; '.join(line.against)}.", strong=True, span=WIDE),)
+        told = "; ".join(line.against)
+        text = f"{_cycle(load)}: {told}{f' ({who})' if rejected else ''}."
+        yield (Cell("", span=BEFORE_HELD), Cell(text, strong=True, span=WIDE - BEFORE_HELD))
 
 
 def _when(line: LoadLine) -> str:
@@ -257,8 +276,8 @@ def _short_day(on: date) -> str:
     return f"{on.day}{NO_BREAK}{SHORT_MONTHS[on.month - 1]}"
 
 
-def _result(word: str) -> Cell:
-    return Cell({"fail": "FAILED", "not recorded": "not read"}.get(word, word), strong=word not in ("pass", ""))
+def _sign(sign: str) -> Cell:
+    return Cell(sign, strong=sign not in ("✓", "·", ""), frame="black" if sign == "F" else "")
 
 
 def _cycle(load: LoadFact) -> str:
