@@ -6,7 +6,7 @@ from collections import defaultdict
 
 from audit.binder.failures import failure_sections
 from audit.binder.pictures.unit import spore_strips
-from audit.binder.routine_monitoring import checks_section, entries, loads_section
+from audit.binder.routine_monitoring import checks_section, entries
 from audit.binder.scope import Scope, UnitScope, gap_words
 from audit.binder.sections import Cautions, Cell, Column, Paragraph, Section, Strip, StripWeek, Table
 from audit.binder.weeks import weeks_sections
@@ -272,6 +272,6 @@ def indicator_sections(scope: Scope) -> tuple[Section, ...]:
         )
         sections.append(Section(unit.indicators, f"Indicators of {unit.label}", 2, blocks))
         sections += weeks_sections(scope, unit)
-        sections += (checks_section(scope, unit), loads_section(scope, unit))
+        sections.append(checks_section(scope, unit))
         sections += failure_sections(scope, unit)
     return tuple(sections)

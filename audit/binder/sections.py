@@ -21,7 +21,9 @@ class Cell:
     """Text in a table or beside a key. A newline starts a new line; `proof` marks names of rows.
 
     `page` asks the paper for a page number: of the row of that name in the section `to`, of the section itself where
-    it is "" or the row is not printed by name there; None asks for none.
+    it is "" or the row is not printed by name there; None asks for none. `span` counts the columns that it takes, at
+    least one. `frame` is "" or how an exception stands out beside its word: "framed", "black". `bold` are words of
+    the text that are set so, each where it first stands. A sign (□ ◩ ■ ● ○ ✓) before a blank opens a text that hangs.
     """
 
     text: str
@@ -29,23 +31,36 @@ class Cell:
     strong: bool = False
     proof: bool = False
     page: str | None = None
+    span: int = 1
+    frame: str = ""
+    bold: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """`weight` is the share of the width; `align` is left, right or center."""
+    """`weight` is the share of the width, in points of a text width of 510; `align` is left, right or center.
+
+    `names` marks the column whose cells name their rows (row heads for a screen reader); the first one where none
+    does. `small` is set in the smallest size: record numbers.
+    """
 
     title: str
     weight: float
     align: str = "left"
+    names: bool = False
+    small: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class Paragraph:
-    """`style`: body, small, strong."""
+    """`style`: body, small (below tables), strong (introduces what follows), lead (the first page's sentence).
+
+    `bold` are words of the text that are set so, each where it first stands.
+    """
 
     text: str
     style: str = "body"
+    bold: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,12 +80,58 @@ class KeyValues:
 
 @dataclass(frozen=True, slots=True)
 class Table:
-    """`rows` have one cell for each column; `empty` is printed in place of a table without rows."""
+    """`rows` have one cell for each column, but for those that span; `empty` is printed in place of one without rows.
+
+    `ruled` holds the numbers of the rows, from 0, above which a line is drawn; None: above each. `tight` sets it
+    closer, for logs of hundreds of lines. `halves` sets the rows in two columns side by side, the left one first,
+    each under its own column heads.
+    """
 
     caption: str
     columns: tuple[Column, ...]
     rows: tuple[tuple[Cell, ...], ...]
     empty: str = "No record found."
+    ruled: tuple[int, ...] | None = None
+    tight: bool = False
+    halves: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Masthead:
+    """The head of the first page: whose place it is, with lines under it; at its right a box of labels and words."""
+
+    name: str
+    lines: tuple[str, ...]
+    box: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Beside:
+    """Two columns of blocks; what stands left is read first. Each kind of block may stand in them but pictures."""
+
+    left: tuple[Block, ...]
+    right: tuple[Block, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class MonthCalendar:
+    """Months side by side, each row a week of the month or one kind of test; a cell is the day, or marks and words.
+
+    Each of `rows` is its label and one cell for each month; "" is nothing due and nothing done. `key` says what each
+    sign that is used means. A row of one label alone may carry a duty by the month.
+    """
+
+    caption: str
+    months: tuple[str, ...]
+    rows: tuple[tuple[str, tuple[Cell, ...]], ...]
+    key: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Signed:
+    """Framed statements side by side, each a title and lines: who signed what, when and how; nobody yet, where so."""
+
+    statements: tuple[tuple[str, tuple[str, ...]], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,12 +173,14 @@ class Strip:
 
 @dataclass(frozen=True, slots=True)
 class TimelineStep:
-    """`state`: done, open, late, not needed."""
+    """`state`: done, failed, open, late, not needed. `asks` is what the rules ask; `record` names the rows."""
 
     state: str
     when: str
     title: str
     lines: tuple[str, ...]
+    asks: str = ""
+    record: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,6 +237,10 @@ Block = (
     | Title
     | KeyValues
     | Table
+    | Masthead
+    | Beside
+    | MonthCalendar
+    | Signed
     | Cautions
     | StandingBox
     | Strip
@@ -191,13 +258,16 @@ Block = (
 class Section:
     """A heading and what stands under it.
 
-    `level` 1 starts a new page and names the running head; 1 and 2 are listed in the contents, 3 is not.
+    `level` 1 starts a new page, but where it `flows` on, and names the running head; 1 and 2 are listed in the
+    outline, 3 is not. `aside` stands after the title in a smaller size: model and serial number of a unit.
     """
 
     id: str
     title: str
     level: int
     blocks: tuple[Block, ...] = ()
+    flows: bool = False
+    aside: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -234,6 +304,7 @@ class Binder:
     sections: tuple[Section, ...]
     heads: tuple[LedgerHead, ...] = ()
     rules: tuple[RulesFollowed, ...] = ()
+    named: tuple[tuple[str, str], ...] = ()  # (record number, first characters of the ref) of each row that it names
 
 
 def to_json(value):

@@ -96,6 +96,7 @@ WORDS: dict[type, dict[str, tuple]] = {
         "chemical": (*_RECORDED, ""),
         "packs": ("dry", "wet", "not recorded", ""),
         "released_given": tuple(GIVEN),
+        "pack_condition": ("intact", "damaged", "not recorded", ""),
     },
     UserCheckFact: {
         "kind": ("automatic control", "safety check", "thermometer comparison", "water", "air detector"),

@@ -123,6 +123,17 @@ class LoadFact:
     released_row: Row | None = None  # of a decision logged apart from the load; None: logged with it, or not at all
     packs: str = ""  # dry, wet, not recorded; "" when it was not asked then
     released_given: str = ""  # how the name of who decided came in, as of a signature; "" where nothing says so
+    held_packs: int | None = None  # wrapped packs in the load; None: not recorded, as of the two below
+    held_pouches: int | None = None
+    held_cassettes: int | None = None
+    pack_condition: str = ""  # intact, damaged, not recorded; "" when it was not asked then
+    exposure_minutes: Decimal | None = None  # of the exposure alone; None: not recorded
+    exposure_temperature: Decimal | None = None  # the least of the exposure in degrees Celsius; None: not recorded
+    exposure_pressure: Decimal | None = None  # the least of the exposure in kPa on the gauge; None: not recorded
+    run_by: str = ""  # who started the cycle, as named; "" where the file does not say
+    loaded_by: str = ""  # who loaded the chamber, as named; "" where nobody is
+    decided_by: str = ""  # who released or rejected it, as named; "" where nobody is
+    reason: str = ""  # why it was decided so; "" where nobody says
 
     @property
     def told(self) -> bool:
@@ -135,6 +146,11 @@ class LoadFact:
         if not self.told:
             return self.released
         return f"{self.released}, {given_words(TOLD, self.decided.logged_by)}"
+
+    @property
+    def given_words(self) -> str:
+        """How the name of who decided came in, in words; "" where nothing says so."""
+        return given_words(self.released_given, self.decided.logged_by) if self.decided else ""
 
     @property
     def decided(self) -> Row | None:

@@ -18,6 +18,7 @@ from records.late import is_late
 from . import rows, rows_of_work
 from .books import Books
 from .corrections import corrections
+from .inspections import inspections
 
 ENTRY = "entry__logged_by"
 
@@ -98,7 +99,13 @@ class _ClinicRows:
             late=not entry.paper and fact.happened_on is not None and is_late(fact, entry.written_at),
             paper=entry.paper,
             corrected=fact.amends_id is not None,
+            ledger="" if entry.pk in self.entries else self._ledger(fact),
         )
+
+    def _ledger(self, fact) -> str:
+        """Of a row that is not in the clinic's ledger: the organisation whose book it stands in."""
+        owner = self.organisations.get(getattr(fact, "owner_id", None))
+        return str(owner.ref) if owner else ""
 
 
 class _Origins(dict):
@@ -133,6 +140,7 @@ class _Tables:
         m.Placement, m.Position, m.Fit, m.PlanLine, m.UnitEvent, m.CounterReading, m.Visit, m.VisitEnd, m.Job,
         m.BioTest, m.BioReading, m.ChemicalResult, m.AirRemovalTest, m.LeakTest, m.Load, m.LoadRelease, m.UserCheck,
         m.FailureCase, m.FollowUp, m.FollowUpDone, m.Document, m.KnownGap, m.ClinicTerms, m.LocalDuty, m.Closure,
+        m.Program, m.Inspection, m.InspectionPoint, m.PointMet, m.BinderIssue,
     )  # fmt: skip
 
     def __init__(self, read: _ClinicRows):
@@ -218,6 +226,7 @@ def _units(t: _Tables) -> tuple[f.UnitFacts, ...]:
         "cases": _cases(t),
         "documents": _simple(t, m.Document, rows.document),
         "gaps": _simple(t, m.KnownGap, rows.gap),
+        "programs": _simple(t, m.Program, rows.program),
     }
     first_ids = {r.origin: r.pk for r in t.every[m.Unit] if r.ref == r.origin}
     units = sorted(t.force[m.Unit], key=lambda u: (u.label, str(u.origin)))
@@ -249,6 +258,7 @@ def clinic_facts(clinic: m.Clinic, *, known_at: datetime | None = None) -> f.Cli
         instruments=t.books.instruments(),
         part_recalls=t.books.part_recalls(),
         corrections=corrections(t),
+        inspections=inspections(t),
         heads=_heads(t),
         known_at=known_at,
     )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from itertools import chain
 
 from audit.binder.pdf.blocks import section_pieces
@@ -14,17 +14,20 @@ from audit.binder.pdf.paginate import Page, paged, paginate
 from audit.binder.pdf.plan import Plan
 from audit.binder.pdf.toc import contents_pieces
 from audit.binder.pdf.uncollected import uncollected
-from audit.binder.sections import Binder, Section
+from audit.binder.sections import Binder, Masthead, Section
 
 
 @uncollected
 def lay_out(binder: Binder, paper: Sheet) -> Plan:
-    """Cover, contents, then the rest, with every page number settled.
+    """Cover, contents, then the rest, with every page number settled; a masthead asks for no contents.
 
     What follows the contents is laid out here with room for page numbers, and again with the numbers in it when the
     pages are made: that moves nothing.
     """
     cover, *rest = binder.sections
+    if cover.blocks and isinstance(cover.blocks[0], Masthead):
+        finder, count = Finder.of(_body(binder.sections, paper, None), 0)
+        return Plan(count, frozenset(finder.sections), lambda: _body(binder.sections, paper, finder))
     front = paginate(section_pieces(cover, paper), paper.text_height)
     anchors = [Anchor(section.id, section.title, section.level) for section in rest]
     between = len(paginate(contents_pieces(anchors, {}, paper), paper.text_height))
@@ -35,8 +38,8 @@ def lay_out(binder: Binder, paper: Sheet) -> Plan:
     return Plan(len(begin) + count, frozenset(known), lambda: chain(begin, _body(rest, paper, finder)))
 
 
-def _body(sections: list[Section], paper: Sheet, finder: Finder | None) -> Iterator[Page]:
-    """Everything after the contents; with room for page numbers where `finder` is None."""
+def _body(sections: Sequence[Section], paper: Sheet, finder: Finder | None) -> Iterator[Page]:
+    """Pages of sections, after the contents if there are any; with room for page numbers where `finder` is None."""
     pieces = (piece for section in sections for piece in section_pieces(numbered(section, finder), paper))
     return paged(pieces, paper.text_height)
 

@@ -6,6 +6,7 @@ never divided: what may be divided is several pieces.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
@@ -126,7 +127,9 @@ class Anchor:
 class Piece:
     """`above` is space before it, dropped at the top of a page; `keep` holds it together with the next piece.
 
-    `head` is drawn before it at the top of a page, as decoration: it was read aloud where it stood first.
+    `head` is drawn before it at the top of a page, as decoration: it was read aloud where it stood first. `take`
+    makes the piece for a room of so many points, and another for what does not go into it; `height` is then the least
+    room.
     """
 
     height: float
@@ -136,21 +139,27 @@ class Piece:
     fresh: bool = False  # begins a page
     head: Piece | None = None
     anchor: Anchor | None = None
+    take: Callable[[float], tuple[Piece, Piece | None]] | None = None
 
 
 def lowered(marks, by: float) -> list[Mark]:
     """The marks moved down by so many points."""
-    return [_lowered(mark, by) for mark in marks]
+    return moved(marks, 0.0, by)
 
 
-def _lowered(mark: Mark, by: float) -> Mark:
+def moved(marks, right: float, down: float) -> list[Mark]:
+    """The marks moved by so many points."""
+    return [_moved(mark, right, down) for mark in marks]
+
+
+def _moved(mark: Mark, right: float, down: float) -> Mark:
     if isinstance(mark, DrawnLine):
-        return replace(mark, y1=mark.y1 + by, y2=mark.y2 + by)
+        return replace(mark, x1=mark.x1 + right, x2=mark.x2 + right, y1=mark.y1 + down, y2=mark.y2 + down)
     if isinstance(mark, Stroke | Shape):
-        return replace(mark, points=tuple((x, y + by) for x, y in mark.points))
+        return replace(mark, points=tuple((x + right, y + down) for x, y in mark.points))
     if isinstance(mark, Text):
-        return mark._replace(y=mark.y + by)
-    return replace(mark, y=mark.y + by)
+        return mark._replace(x=mark.x + right, y=mark.y + down)
+    return replace(mark, x=mark.x + right, y=mark.y + down)
 
 
 def bare(piece: Piece) -> Piece:

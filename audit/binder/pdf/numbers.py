@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from audit.binder.pdf.marks import Text
 from audit.binder.pdf.page import PROOF
 from audit.binder.pdf.paginate import Page
-from audit.binder.sections import Cell, KeyValues, Section, Table
+from audit.binder.sections import Beside, Block, Cell, KeyValues, Section, Table
 
 _ROOM = "000"  # as wide as the number of any page a binder is likely to have
 
@@ -49,19 +49,21 @@ def _names_on(page: Page):
         for run in piece.runs:
             for mark in run.marks:
                 if mark.__class__ is Text and mark.style is PROOF:
-                    yield from mark.text.split(", ")
+                    yield from mark.text.rstrip(",").split(", ")
 
 
-def _cells(section: Section):
-    for block in section.blocks:
+def _cells(blocks: Iterable[Block]):
+    for block in blocks:
         if isinstance(block, Table):
             yield from (cell for row in block.rows for cell in row)
         elif isinstance(block, KeyValues):
             yield from (cell for _, cell in block.pairs)
+        elif isinstance(block, Beside):
+            yield from _cells((*block.left, *block.right))
 
 
 def asks_pages(section: Section) -> bool:
-    return any(cell.page is not None for cell in _cells(section))
+    return any(cell.page is not None for cell in _cells(section.blocks))
 
 
 def numbered(section: Section, finder: Finder | None) -> Section:
@@ -76,6 +78,9 @@ def _block(block, finder: Finder | None):
         return replace(block, rows=tuple(tuple(_in_table(cell, finder) for cell in row) for row in block.rows))
     if isinstance(block, KeyValues):
         return replace(block, pairs=tuple(_pair(key, cell, finder) for key, cell in block.pairs))
+    if isinstance(block, Beside):
+        left, right = (tuple(_block(each, finder) for each in side) for side in (block.left, block.right))
+        return Beside(left, right)
     return block
 
 

@@ -21,11 +21,8 @@ def texts(content: bytes) -> list[str]:
 
 
 def own_lines(page) -> list[str]:
-    """The lines of a page between its running head and its foot; the cover has no head.
-
-    Without the way back to the contents, which stands at the end of a chapter's heading.
-    """
-    lines = [even(line).removesuffix(" contents") for line in page.extract_text().splitlines()]
+    """The lines of a page between its running head and its foot; the cover has no head."""
+    lines = [even(line) for line in page.extract_text().splitlines()]
     return lines[0 if page.page_number == 0 else 1 : -1]
 
 
