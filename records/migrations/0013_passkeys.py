@@ -8,7 +8,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('records', '0011_doors'),
+        ('records', '0012_loads_in_numbers_and_inspections'),
     ]
 
     operations = [
