@@ -24,6 +24,7 @@ from .lookback import look_backs
 from .plain_loads import REMARKABLE
 from .response import cases_of
 from .rules import RULES
+from .rules.inspections import findings_of_inspections
 from .rules.overdue import findings_of_clinic
 from .rules.tools import Judged
 from .situation import Settled, at, clinic_by_day, settle
@@ -116,6 +117,7 @@ def _clinic(
     duties = {said.unit: duty for said, duty in judged if duty is not None}
     clocks = worst_clocks_first(clinic_clocks(own, regime, as_of))
     findings = [*findings, *_local_duties(own, regime, as_of), *findings_of_clinic(clocks, as_of)]
+    findings += findings_of_inspections(own, as_of)
     judgement = ClinicJudgement(
         clinic=clinic.ref,
         name=terms.name if terms else clinic.slug,

@@ -9,7 +9,16 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 
-from audit.facts import BioTestFact, ClinicFacts, Ordered, UnitFacts, had_happened, in_order, unit_by_day
+from audit.facts import (
+    BioTestFact,
+    ClinicFacts,
+    Ordered,
+    UnitFacts,
+    had_happened,
+    in_order,
+    inspections_by_day,
+    unit_by_day,
+)
 from audit.facts.dates import ONE_DAY
 from audit.regimes.model import Regime
 
@@ -74,6 +83,8 @@ def clinic_by_day(clinic: ClinicFacts, day: date) -> ClinicFacts:
     held = {name: had_happened(getattr(clinic, name), day) for name in names}
     if clinic.instruments:
         held["instruments"] = _instruments_by(clinic, day)
+    if clinic.inspections:
+        held["inspections"] = inspections_by_day(clinic.inspections, day)
     changed = {name: facts for name, facts in held.items() if facts is not getattr(clinic, name)}
     return replace(clinic, **changed) if changed else clinic
 

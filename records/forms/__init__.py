@@ -4,6 +4,7 @@ from .base import CONFIRMED_WORDS, EntryContext, EntryForm
 from .books import CalibrationForm, CredentialForm, InstrumentForm, PartRecallForm
 from .changes import CorrectionForm, VoidForm
 from .follow_up import FollowUpDoneForm, FollowUpForm
+from .inspections import InspectionForm, InspectionPointForm, PointMetForm
 from .monitoring import (
     AirRemovalForm,
     BioTestForm,
@@ -24,7 +25,8 @@ __all__ = [
     "ChemicalForm", "ClosureForm", "CorrectionForm",
     "CredentialForm", "InstrumentForm", "PartRecallForm", "UserCheckForm",
     "DocumentForm", "EntryForm", "FitForm", "FollowUpDoneForm", "FollowUpForm", "GapForm", "EntryContext",
-    "IndicatorLotForm", "LeakForm", "LoadForm", "LoadReleaseForm", "PlanRow", "PositionRow", "ProgramForm",
-    "ReadBioForm",
+    "IndicatorLotForm", "InspectionForm", "InspectionPointForm",
+    "LeakForm", "LoadForm", "LoadReleaseForm", "PlanRow",
+    "PointMetForm", "PositionRow", "ProgramForm", "ReadBioForm",
     "UnitEventForm", "UnitForm", "VisitForms", "VoidForm", "with_more_rows",
 ]  # fmt: skip

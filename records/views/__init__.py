@@ -2,6 +2,7 @@
 
 from .books import add_credential, add_instrument, log_calibration, log_part_recall
 from .follow_up import follow_up_done, log_follow_up
+from .inspections import inspections, log_inspection, log_inspection_point, point_met
 from .invitation import invitation
 from .log_in import (
     change_pass_phrase,
@@ -55,4 +56,5 @@ __all__ = [
     "hand_over_unit", "plan", "set_up",
     "change_pass_phrase", "end_sitting", "forgotten", "my_log_in", "reset_pass_phrase", "second_factor", "sign",
     "sign_ins", "make_passkey", "passkey", "passkey_to_add", "passkey_to_sign", "passkeys_page", "recovery_codes",
+    "inspections", "log_inspection", "log_inspection_point", "point_met",
 ]  # fmt: skip

@@ -146,9 +146,13 @@ def start_values(request) -> dict:
 
 
 def entry_page(
-    request, ground, form_class, write, *, title, initial=None, template="records/form.html", context=None, **kwargs
-):
-    """The page of one form: shown, refused with what was typed, or recorded. `write` gets the form's values."""
+    request, ground, form_class, write, *, title, initial=None, template="records/form.html", context=None, to=None,
+    **kwargs,
+):  # fmt: skip
+    """The page of one form: shown, refused with what was typed, or recorded. `write` gets the form's values.
+
+    `to(clinic, row)` is where to go afterwards; None: to the row's own page.
+    """
     form = form_class(ground=ground, initial=start_values(request) | (initial or {}), **kwargs)
     status = 200
     if request.method == "POST":
@@ -156,7 +160,9 @@ def entry_page(
         if form.is_valid():
             key = form.cleaned_data["request_key"]
             common = {"by": request.user, "request_key": key}
-            response = attempt(request, ground, form, lambda: write(**common, **form.values()), title=title, key=key)
+            response = attempt(
+                request, ground, form, lambda: write(**common, **form.values()), title=title, key=key, to=to
+            )
             if response:
                 return response
         status = 422

@@ -11,7 +11,17 @@ from django.urls import URLPattern, get_resolver, reverse
 from audit.issue.jobs import queue
 from audit.models import BinderJob
 from records import clock, inviting, log
-from records.models import Agreement, BioTest, Document, Entry, FailureCase, LoadRelease, Membership, PlanLine
+from records.models import (
+    Agreement,
+    BioTest,
+    Document,
+    Entry,
+    FailureCase,
+    InspectionPoint,
+    LoadRelease,
+    Membership,
+    PlanLine,
+)
 from tests import world as build
 from tests.kept import kept
 
@@ -55,6 +65,10 @@ OF_CLINIC = {
     "add-document": (LOGS, None, 422),
     "log-closure": (RULES, None, 422),
     "log-gap": (RULES, None, 422),
+    "inspections": (EVERYBODY, None, 405),
+    "log-inspection": (LOGS, None, 422),
+    "log-inspection-point": (LOGS, "inspection", 422),
+    "point-met": (LOGS, "point", 422),
     "correct": (CORRECTS, "fact", 422),
     "void": (CORRECTS, "fact", 422),
     "entries": (EVERYBODY, None, 405),
@@ -215,8 +229,13 @@ def _objects(clinic, unit, lot, by, visitor) -> dict[str, tuple]:
         reason="all passed", confirmed=("failed-release", "no-results"), **common,
     )  # fmt: skip
     decision = LoadRelease.objects.get(load=decided)
+    came = log.log_inspection(
+        request_key=build.key(), visitor="Iva Inspector", office="Invented Board", on=day,
+        points=[{"what": "label the racks"}], **common,
+    )  # fmt: skip
     making = queue.ask(clinic, by, queue.Wish(day, day, day), "form")
     return {
+        "inspection": (came.ref,), "point": (InspectionPoint.objects.get(inspection=came).ref,),
         "load": (load.ref,), "decision": ("loadrelease", decision.ref),
         "test": (test.ref,), "case": (case.ref,), "step": (step.ref,), "unit": (unit.ref,),
         "fact": ("biotest", test.ref), "visit": (visit.ref,), "paper": (paper.ref,),

@@ -54,6 +54,8 @@ WARM = {
     "add-document": (None, 5),
     "log-closure": (None, 5),
     "log-gap": (None, 5),
+    "inspections": (None, 9),
+    "log-inspection": (None, 9),
     "correct": ("test", 7),
     "void": ("test", 6),
 }
