@@ -22,7 +22,8 @@ class Cell:
 
     `page` asks the paper for a page number: of the row of that name in the section `to`, of the section itself where
     it is "" or the row is not printed by name there; None asks for none. `span` counts the columns that it takes, at
-    least one. `frame` is "" or how an exception stands out beside its word: "framed", "black".
+    least one. `frame` is "" or how an exception stands out beside its word: "framed", "black". `bold` are words of the
+    text that are set so, each where it first stands. A sign (□ ◩ ■ ● ○ ✓) before a blank opens a text that hangs.
     """
 
     text: str
@@ -32,6 +33,7 @@ class Cell:
     page: str | None = None
     span: int = 1
     frame: str = ""
+    bold: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,10 +53,14 @@ class Column:
 
 @dataclass(frozen=True, slots=True)
 class Paragraph:
-    """`style`: body, small (below tables), strong (introduces what follows), lead (the first page's sentence)."""
+    """`style`: body, small (below tables), strong (introduces what follows), lead (the first page's sentence).
+
+    `bold` are words of the text that are set so, each where it first stands.
+    """
 
     text: str
     style: str = "body"
+    bold: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,12 +173,14 @@ class Strip:
 
 @dataclass(frozen=True, slots=True)
 class TimelineStep:
-    """`state`: done, open, late, not needed."""
+    """`state`: done, failed, open, late, not needed. `asks` is what the rules ask; `record` names the rows."""
 
     state: str
     when: str
     title: str
     lines: tuple[str, ...]
+    asks: str = ""
+    record: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -251,7 +259,7 @@ class Section:
     """A heading and what stands under it.
 
     `level` 1 starts a new page, but where it `flows` on, and names the running head; 1 and 2 are listed in the
-    outline, 3 is not.
+    outline, 3 is not. `aside` stands after the title in a smaller size: model and serial number of a unit.
     """
 
     id: str
@@ -259,6 +267,7 @@ class Section:
     level: int
     blocks: tuple[Block, ...] = ()
     flows: bool = False
+    aside: str = ""
 
 
 @dataclass(frozen=True, slots=True)
