@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 
 from audit.binder.routine_monitoring import entries
-from audit.binder.scope import Scope, short
+from audit.binder.scope import Scope
 from audit.binder.sections import Cell, Column, Paragraph, Section, Table
 from audit.binder.written_on_paper import day, lines, moment
 from audit.facts import CorrectionFact
@@ -68,7 +68,7 @@ def corrections_table(scope: Scope) -> Table:
                 Cell(lines(c.what, where, day(c.happened_on))),
                 Cell(changes or "entered in error", strong=not c.changes),
                 Cell(c.reason),
-                Cell(f"{short(c.ref)} #{c.number}", proof=True),
+                Cell(str(c.number), proof=True),
             )
         )
     return Table("Corrections", columns, tuple(rows), "Corrections in the period: none.")

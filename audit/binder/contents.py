@@ -18,9 +18,9 @@ from audit.binder.method import method_sections
 from audit.binder.open_items import open_items
 from audit.binder.people import people_section
 from audit.binder.place import clinic_section
-from audit.binder.scope import Scope, scope
+from audit.binder.scope import INSPECTOR, Scope, scope
 from audit.binder.sections import Binder, Section
-from audit.binder.where import where
+from audit.binder.where import named_rows, where
 from audit.binder.written_on_paper import span
 from audit.facts import ClinicFacts
 from audit.facts.heads import LedgerHead
@@ -36,6 +36,7 @@ def binder_contents(
     coverage: Mapping[str, tuple[Coverage, ...]] | None = None,
     papers: tuple[Paper, ...] = (),
     heads: tuple[LedgerHead, ...] | None = None,
+    extent: str = INSPECTOR,
 ) -> Binder:
     """The binder of one clinic.
 
@@ -43,17 +44,18 @@ def binder_contents(
     identity, standings, due items and open items are those of `judgement.as_of`. `coverage` says by origin of the
     unit how its duties were kept in the period; without it that of the judgement is shown, with its own days.
     `papers` are attached, and what is wrong with them is among the open items. `heads` are the ledgers the binder
-    rests on, the clinic's first; without them those of the facts.
-    Raises ValueError when `from_on` is after `to_on`.
+    rests on, the clinic's first; without them those of the facts. `extent` says how much is printed, see `scope`.
+    Raises ValueError when `from_on` is after `to_on`, or for an extent that is not known.
     """
     if from_on > to_on:
         raise ValueError(f"The period ends before it starts: from {from_on} to {to_on}. Swap the two days.")
     judgement = with_paper_findings(judgement, papers)
-    asked = scope(facts, judgement, from_on, to_on, coverage, papers, heads)
+    asked = scope(facts, judgement, from_on, to_on, coverage, papers, heads, extent)
     body = _body(asked)
     answers = answer_sections(asked, where(asked, body))
     forbidding = sum(f.severity is Severity.FORBIDS for f in open_findings(asked))
     out = sum(unit.standing.word is Word.OUT for unit in judgement.units)
+    sections = (cover(asked), *answers, *answered_by(answers, body))
     return Binder(
         title=f"{TITLE}: {asked.name}, {span(from_on, to_on)}",
         clinic=asked.name,
@@ -63,9 +65,10 @@ def binder_contents(
         as_of=judgement.as_of,
         known_at=facts.known_at,
         forbidding=forbidding + out,
-        sections=(cover(asked), *answers, *answered_by(answers, body)),
+        sections=sections,
         heads=asked.heads,
         rules=asked.rules,
+        named=named_rows(asked, sections),
     )
 
 

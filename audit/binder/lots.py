@@ -99,7 +99,7 @@ def _lot_row(lot: str, kind: str, expiry: str, uses: list) -> tuple[Cell, ...]:
         Cell(f"{day(min(days))} to\n{day(max(days))}"),
         Cell(", ".join(dict.fromkeys(label for _, label in uses))),
         Cell(
-            f"#{min(numbers)} to #{max(numbers)}" if min(numbers) != max(numbers) else f"#{numbers[0]}",
+            f"{min(numbers)} to {max(numbers)}" if min(numbers) != max(numbers) else str(numbers[0]),
             proof=True,
         ),
     )

@@ -20,7 +20,7 @@ def entries(facts) -> Cell:
     """The ledger entries behind a count: the first and the last of them."""
     numbers = [fact.row.number for fact in facts]
     first, last = min(numbers), max(numbers)
-    return Cell(f"#{first}" if first == last else f"#{first} to #{last}", proof=True)
+    return Cell(str(first) if first == last else f"{first} to {last}", proof=True)
 
 
 def _month_of(value: date) -> date:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
+from functools import cached_property
 
 from audit.binder.attached import Paper
 from audit.binder.editions import places_of, rules_followed
@@ -19,6 +20,11 @@ from audit.regimes.places import own_texts
 from audit.regimes.source import Source
 
 AS_METHOD = "a text of another place, followed as method: see the sources under Method"
+
+
+# How much a binder prints: what an inspector reads, or each row on record.
+INSPECTOR, EVERYTHING = "inspector", "everything"
+EXTENTS = (INSPECTOR, EVERYTHING)
 
 
 def short(ref: str) -> str:
@@ -51,7 +57,15 @@ class UnitScope:
         return names.get(origin, origin)
 
 
-@dataclass(frozen=True, slots=True)
+def record_number(number: int, line: int, letter: str = "") -> str:
+    """How a row is named: "486", "486.13" (line 13 of that entry), "s16" (the ledger of letter s).
+
+    Lines count from 1, and the first one goes by the number of its entry alone.
+    """
+    return f"{letter}{number}" if line <= 1 else f"{letter}{number}.{line}"
+
+
+@dataclass(frozen=True)
 class Scope:
     """`from_on` and `to_on` are inclusive; histories also end at `as_of`, the day of the answer."""
 
@@ -64,6 +78,7 @@ class Scope:
     papers: tuple[Paper, ...] = ()
     heads: tuple[LedgerHead, ...] = ()
     rules: tuple[RulesFollowed, ...] = ()
+    extent: str = INSPECTOR
     every: tuple[tuple[object, UnitScope | None], ...] = ()  # each fact on record, with its unit; walked through once
 
     @property
@@ -121,13 +136,29 @@ class Scope:
         kept = [g for g in kept if g.row.happened_on <= self.as_of]
         return tuple(sorted(kept, key=lambda g: (g.from_on, g.row.number, g.row.line)))
 
+    @cached_property
+    def letters(self) -> dict[str, str]:
+        """The letter before the numbers of each ledger by organisation: none for the clinic's own, "s" for a company's.
+
+        A second company's is "t", and so on, in the order of the heads.
+        """
+        others = [head.organisation for head in self.heads if head.organisation != self.facts.ref]
+        return {each: chr(ord("s") + n) for n, each in enumerate(others[:8])}
+
     def row(self, ref: str) -> str:
-        """A row in short: the first eight characters of its ref and the number of its ledger entry."""
+        """The record number of a row, as `number_of` writes it; what is no row here goes by its first characters."""
         row = self.rows.get(ref)
-        return short(ref) if row is None else f"{short(row.ref)} #{row.number}"
+        return short(ref) if row is None else self.number_of(row)
+
+    def number_of(self, row: Row) -> str:
+        """The record number: the number of the ledger entry, and the line where it is not the first of its entry.
+
+        "486" is entry 486 of the clinic's ledger, "486.13" its line 13, "s16" entry 16 of the service company's own.
+        """
+        return record_number(row.number, row.line, self.letters.get(row.ledger, "s") if row.ledger else "")
 
     def proof(self, *facts) -> Cell:
-        """The rows behind a cell, one to a line, each once."""
+        """The record numbers behind a cell, one to a line, each once; an empty cell where there is none."""
         return self.refs(fact.row.ref for fact in facts if fact is not None)
 
     def evidence(self, evidence: Iterable[Evidence]) -> Cell:
@@ -135,10 +166,10 @@ class Scope:
 
     def refs(self, refs: Iterable[str]) -> Cell:
         names = dict.fromkeys(self.row(ref) for ref in refs if ref)
-        return Cell("\n".join(names) or "none", proof=True)
+        return Cell("\n".join(names), proof=True)
 
     def told(self, evidence: Iterable[Evidence]) -> str:
-        """Evidence in a sentence: what each row says and which row it is."""
+        """Evidence in a sentence: what each row says and its record number."""
         return "\n".join(f"{dated(each.text)} [{self.row(each.ref)}]" for each in evidence)
 
 
@@ -150,12 +181,15 @@ def scope(
     coverage: Mapping[str, tuple[Coverage, ...]] | None = None,
     papers: tuple[Paper, ...] = (),
     heads: tuple[LedgerHead, ...] | None = None,
+    extent: str = INSPECTOR,
 ) -> Scope:
     """Join facts and judgement unit by unit, in the order of the facts.
 
     `coverage` by origin of the unit; for units not in it, that of the judgement. `papers` are those attached. `heads`
-    None: those of the facts, which are the clinic's own.
+    None: those of the facts, which are the clinic's own. `extent` is one of EXTENTS; raises ValueError for another.
     """
+    if extent not in EXTENTS:
+        raise ValueError(f"“{extent}” is no extent of a binder. Choose one of: {', '.join(EXTENTS)}.")
     said = {each.unit: each for each in judgement.units}
     own = clinic_by_day(facts, judgement.as_of)
     counted = {each.unit: each.coverage for each in judgement.units} | dict(coverage or {})
@@ -179,7 +213,7 @@ def scope(
     if heads is None:
         heads = tuple(LedgerHead(facts.ref, each.organisation, each.number, each.hash) for each in facts.heads)
     rules = rules_followed(own, from_on, min(to_on, judgement.as_of))
-    return Scope(own, judgement, from_on, to_on, units, rows, papers, heads, rules, every)
+    return Scope(own, judgement, from_on, to_on, units, rows, papers, heads, rules, extent, every)
 
 
 def _every(facts: ClinicFacts, units: tuple[UnitScope, ...]) -> Iterator[tuple[object, UnitScope | None]]:

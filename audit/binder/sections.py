@@ -304,6 +304,7 @@ class Binder:
     sections: tuple[Section, ...]
     heads: tuple[LedgerHead, ...] = ()
     rules: tuple[RulesFollowed, ...] = ()
+    named: tuple[tuple[str, str], ...] = ()  # (record number, first characters of the ref) of each row that it names
 
 
 def to_json(value):

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, is_dataclass
 
 from audit import facts as f
-from audit.binder.scope import Scope, UnitScope
+from audit.binder.scope import Scope, UnitScope, short
 from audit.binder.sections import KeyValues, Section, StandingBox, Table
 
 # Sections that only repeat what another shows in full, by how their ids begin or end.
 _REPEATS = ("open-items", "clinic-due", "method")
 _REPEATS_OF_UNIT = ("-standing", "-open", "-due", "-coverage", "-service", "-readings", "-parts")
+
+_IN_WORDS = re.compile(r"\[([a-z]?\d+(?:\.\d+)?)\]")
 
 # Where the facts of a kind stand when their rows are counted and not named one by one.
 _OF_INDICATORS = {f.LoadFact: "-loads", f.UserCheckFact: "-checks"}
@@ -61,6 +64,34 @@ def _names(section: Section) -> Iterable[str]:
             for _, cell in block.pairs:
                 if cell.proof:
                     yield from cell.text.split("\n")
+
+
+def named_rows(scope: Scope, sections: Iterable[Section]) -> tuple[tuple[str, str], ...]:
+    """Each row that a binder names, by record number, with the first characters of its ref: what became of it since
+    can be looked up. In the order of the ledgers."""
+    told = {name for section in sections for name in (*_names(section), *_in_words(section))}
+    rows = {row.ref: row for row in scope.rows.values()}.values()
+    named = [(row.ledger, row.number, row.line, scope.number_of(row), short(row.ref)) for row in rows]
+    return tuple((number, ref) for *_, number, ref in sorted(named) if number in told)
+
+
+def _in_words(section: Section) -> Iterable[str]:
+    """The record numbers that stand in sentences."""
+    for text in _sentences(section.blocks):
+        if "[" in text:
+            yield from _IN_WORDS.findall(text)
+
+
+def _sentences(value) -> Iterable[str]:
+    """Every text of some blocks."""
+    if isinstance(value, str):
+        yield value
+    elif isinstance(value, tuple | list):
+        for each in value:
+            yield from _sentences(each)
+    elif is_dataclass(value):
+        for field in fields(value):
+            yield from _sentences(getattr(value, field.name))
 
 
 def _counted(scope: Scope) -> Iterable[tuple[str, str]]:

@@ -1,4 +1,8 @@
-"""How days, moments, numbers and codes read on paper."""
+"""How days, moments, numbers and codes read on paper.
+
+What is read as one is not torn at the end of a line: value and unit, day, month and year, noun and number are joined
+by no-break spaces (U+00A0), here and so everywhere that text is made.
+"""
 
 from __future__ import annotations
 
@@ -9,6 +13,7 @@ from zoneinfo import ZoneInfo
 
 from records.wording import SHORT_MONTHS
 
+NO_BREAK = "\u00a0"
 NO_RECORD = "no record found"
 OUTRANKED = "Local codes, the maker's instructions and licensed practice outrank this answer."
 
@@ -16,9 +21,47 @@ OUTRANKED = "Local codes, the maker's instructions and licensed practice outrank
 _ISO_DAY = re.compile(r"(?<!lot )(?<!serial )(?<!number )(?<!cycle )(?<![\w./-])(\d{4})-(\d{2})-(\d{2})(?![\w/-])")
 
 
+# Units of measure as records and rules write them, and the words that a number stands behind or before.
+_MEASURE = (
+    r"(?:°C|°F|%|kPa|MPa|bar|mbar|psi|mmHg|min|minutes?|h|hours?|s|seconds?|ms|L|litres?|ml|mm|cm|V|A|Ω|MΩ|mA|µS/cm)"
+)
+_BEFORE = (
+    r"(?:[Uu]nits?|[Cc]ycles?|[Ee]ntry|[Pp]age|[Ll]ine|[Rr]ow|[Pp]aper|[Ss]tep|[Rr]ule|[Tt]ype|[Gg]rade|[Cc]lass)"
+)
+_MONTH = rf"(?:{'|'.join(SHORT_MONTHS)})"
+_AFTER = (
+    r"(?:tests?|loads?|cycles?|days?|weeks?|months?|years?|visits?|jobs?|parts?|units?|packs?|entries|pages?|lines?)"
+)
+_TIED = (
+    re.compile(rf"(?<=\d) (?={_MEASURE}(?![\w/]))"),
+    re.compile(rf"(?<=\b\d) (?={_MONTH}\b)|(?<=\b\d\d) (?={_MONTH}\b)"),
+    re.compile(rf"(?<=\d{NO_BREAK}[A-Z][a-z][a-z]) (?=\d{{4}}\b)"),
+    re.compile(rf"(\b{_BEFORE}) (?=\d)"),
+    re.compile(rf"(?<=\d) (?={_AFTER}\b)"),
+)
+
+
+def tied(text: str) -> str:
+    """The text with no-break spaces where a line must not end; nothing else is changed.
+
+    >>> tied("2 tests on 9 Jun 2026 at 134 °C in cycle 311").count(NO_BREAK)
+    5
+    """
+    if not any(each.isdigit() for each in text):
+        return text
+    first, second, third, fourth, fifth = _TIED
+    text = third.sub(NO_BREAK, second.sub(NO_BREAK, first.sub(NO_BREAK, text)))
+    return fifth.sub(NO_BREAK, fourth.sub(rf"\1{NO_BREAK}", text))
+
+
+def quantity(value: Decimal | int | None, unit: str, none: str = "not stated") -> str:
+    """A value with its unit of measure: "134.2 °C"; a value without one stands alone."""
+    return number(value, none) if value is None or not unit else f"{number(value)}{NO_BREAK}{unit}"
+
+
 def day(value: date | None, none: str = "no day on record") -> str:
     """A day that reads the same on both sides of the ocean: 9 Mar 2026."""
-    return none if value is None else f"{value.day} {SHORT_MONTHS[value.month - 1]} {value.year}"
+    return none if value is None else NO_BREAK.join((str(value.day), SHORT_MONTHS[value.month - 1], str(value.year)))
 
 
 def span(from_on: date, to_on: date) -> str:
@@ -27,7 +70,7 @@ def span(from_on: date, to_on: date) -> str:
 
 
 def dated(sentence: str) -> str:
-    """The sentence with its ISO days (2026-03-09) in the words of `day`; what is no day stays as it is.
+    """The sentence with its ISO days (2026-03-09) in the words of `day`, and `tied`; what is no day stays as it is.
 
     For sentences of the judgement only: a lot or a serial as printed on a plate must never pass through here.
     """
@@ -38,7 +81,7 @@ def dated(sentence: str) -> str:
         except ValueError:
             return found.group()
 
-    return _ISO_DAY.sub(spoken, sentence)
+    return tied(_ISO_DAY.sub(spoken, sentence))
 
 
 def change_words(from_on: date, becomes: str) -> str:
@@ -52,12 +95,12 @@ def change_words(from_on: date, becomes: str) -> str:
 def how_often(every: str, count: int) -> str:
     """A frequency kind of `audit.regimes` in words; `count` is days for "rolling-days" and says nothing else."""
     if every == "rolling-days":
-        return "every day" if count == 1 else f"every {count} days"
+        return "every day" if count == 1 else f"every {days(count)}"
     return f"once in each {every.replace('-', ' ')}"
 
 
 def month(value: date) -> str:
-    return f"{SHORT_MONTHS[value.month - 1]} {value.year}"
+    return f"{SHORT_MONTHS[value.month - 1]}{NO_BREAK}{value.year}"
 
 
 def month_name(value: date) -> str:
@@ -67,7 +110,7 @@ def month_name(value: date) -> str:
 def moment(value: datetime) -> str:
     """A moment in UTC to the minute."""
     utc = value.astimezone(UTC)
-    return f"{day(utc.date())} {utc:%H:%M} UTC"
+    return f"{day(utc.date())} {utc:%H:%M}{NO_BREAK}UTC"
 
 
 def local_time(value: datetime, zone: str) -> str:
@@ -86,12 +129,12 @@ def number(value: Decimal | int | None, none: str = "not stated") -> str:
 
 
 def days(count: int) -> str:
-    return "1 day" if count == 1 else f"{count} days"
+    return counted(count, "day")
 
 
 def counted(count: int, one: str, many: str = "") -> str:
-    """1 visit, 2 visits."""
-    return f"{count} {one if count == 1 else many or one + 's'}"
+    """1 visit, 2 visits: the number and the first word are not torn."""
+    return f"{count}{NO_BREAK}{one if count == 1 else many or one + 's'}"
 
 
 def first_upper(text: str) -> str:

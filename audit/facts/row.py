@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import TypeVar
 
@@ -27,6 +27,8 @@ class Row:
     late: bool = False  # written after the end of the next working day
     paper: str = ""  # the page it was transcribed from, "" when it was witnessed
     corrected: bool = False  # an earlier version exists
+    # The ref of the organisation whose ledger it stands in, "" for the clinic's own. Not in the open format yet.
+    ledger: str = field(default="", compare=False, metadata={"written": False})
 
 
 class Ordered(tuple):

@@ -97,7 +97,13 @@ class _ClinicRows:
             late=not entry.paper and fact.happened_on is not None and is_late(fact, entry.written_at),
             paper=entry.paper,
             corrected=fact.amends_id is not None,
+            ledger="" if entry.pk in self.entries else self._ledger(fact),
         )
+
+    def _ledger(self, fact) -> str:
+        """Of a row that is not in the clinic's ledger: the organisation whose book it stands in."""
+        owner = self.organisations.get(getattr(fact, "owner_id", None))
+        return str(owner.ref) if owner else ""
 
 
 class _Origins(dict):

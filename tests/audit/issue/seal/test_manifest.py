@@ -86,7 +86,7 @@ def test_a_name_cannot_lead_out_of_a_folder_or_hide_something(name):
 
 
 def test_the_contents_are_those_of_the_binder_as_json():
-    binder = files.binder(rows=["1a2b3c4d #7"])
+    binder = files.binder(rows=[("7", "1a2b3c4d")])
     assert json.loads(m.contents_json(binder)) == sections.to_json(binder)
 
 
@@ -96,9 +96,14 @@ def test_what_is_no_plain_value_is_refused():
 
 
 def test_the_rows_it_names_are_read_back():
-    names = ["1a2b3c4d #7", "00000000 #1", "deadbeef #4711"]
+    names = [("7.2", "1a2b3c4d"), ("1", "00000000"), ("s4711", "deadbeef")]
     found = m.row_names(m.contents_json(files.binder(rows=names)))
     assert found == {("1a2b3c4d", 7), ("00000000", 1), ("deadbeef", 4711)}
+    assert m.row_names(b'["7.2","xyz12345"] ["3","1a2b3c4"] ["0","1a2b3c4d"]') == frozenset()
+
+
+def test_the_rows_of_a_binder_of_earlier_days_are_read_as_it_named_them():
+    assert m.row_names(b"1a2b3c4d #7\n00000000 #1") == {("1a2b3c4d", 7), ("00000000", 1)}
     assert m.row_names(b"1a2b3c4d#7 xyz12345 #3 1a2b3c4 #1") == frozenset()
 
 
@@ -117,7 +122,7 @@ def test_a_manifest_with_a_part_missing_is_not_whole(broken):
 def test_the_same_facts_give_the_same_bytes_in_another_process_zone_and_locale():
     code = (
         "import hashlib; from tests.audit.issue.seal import files, test_manifest as t;"
-        "b = files.body(files.binder(rows=['1a2b3c4d #7']), papers=[t.paper(filename='Prüfbericht.pdf')]);"
+        "b = files.body(files.binder(rows=[('7','1a2b3c4d')]), papers=[t.paper(filename='Prüfbericht.pdf')]);"
         "print(hashlib.sha256(b).hexdigest())"
     )
 

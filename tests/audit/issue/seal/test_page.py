@@ -40,7 +40,7 @@ def world():
 def content(world, seal):
     """A binder that names one spore test, which is corrected afterwards."""
     test = made.spore_test(world, date(2026, 3, 10))
-    content = files.signed(files.body(files.of_world(world, [f"{test.short_ref} #{test.entry.number}"])))
+    content = files.signed(files.body(files.of_world(world, [(str(test.entry.number), test.short_ref)])))
     log.correct(
         by=world.people["coordinator"], request_key=made.key(), row=test, changes={"cycle_type": "unwrapped"},
         reason=REASON,

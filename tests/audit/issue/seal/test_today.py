@@ -54,12 +54,17 @@ def rows(world):
 
 
 def name(row) -> str:
-    return f"{row.short_ref} #{row.entry.number}"
+    """Its record number."""
+    return str(row.entry.number) if row.line == 1 else f"{row.entry.number}.{row.line}"
+
+
+def named(row) -> tuple[str, str]:
+    return name(row), row.short_ref
 
 
 @pytest.fixture
 def content(world, rows, seal):
-    return files.signed(files.body(files.of_world(world, [name(row) for row in rows.values()])))
+    return files.signed(files.body(files.of_world(world, [named(row) for row in rows.values()])))
 
 
 def state(content, sees=everything):
@@ -114,7 +119,7 @@ def test_a_row_corrected_twice_is_named_once_with_its_last_correction(content, w
 
 def test_a_row_corrected_before_the_binder_was_made_is_not(world, rows, seal):
     new = corrected(world, rows[BioTest], cycle_type="unwrapped")
-    content = files.signed(files.body(files.of_world(world, [name(new)])))
+    content = files.signed(files.body(files.of_world(world, [named(new)])))
     assert state(content).changed == ()
 
 
@@ -125,7 +130,7 @@ def test_a_row_entered_in_error_is_named_with_what_hangs_on_it(content, world, r
 
 
 def test_a_corrected_row_the_binder_does_not_name_is_left_out(world, rows, seal):
-    content = files.signed(files.body(files.of_world(world, ["00000000 #1"])))
+    content = files.signed(files.body(files.of_world(world, [("1", "00000000")])))
     corrected(world, rows[BioTest], cycle_type="unwrapped")
     assert state(content).changed == ()
 
