@@ -12,7 +12,6 @@ from audit.binder.backlinks import answered_by
 from audit.binder.changes import changes_section
 from audit.binder.chapters import clocks_table, unit_sections
 from audit.binder.cover import TITLE, cover, open_findings
-from audit.binder.indicator import indicator_sections
 from audit.binder.lots import lots_section
 from audit.binder.method import method_sections
 from audit.binder.open_items import open_items
@@ -79,7 +78,6 @@ def _body(asked: Scope) -> tuple[Section, ...]:
         clinic_section(asked),
         _due_of_the_place(asked),
         *(section for unit in asked.units for section in unit_sections(asked, unit)),
-        *indicator_sections(asked),
         lots_section(asked),
         people_section(asked),
         changes_section(asked),

@@ -1,4 +1,4 @@
-"""User checks and the monitoring of loads: counted by month, and in full only what failed or does not count."""
+"""Loads of a unit counted by month, and in full only what failed or was rejected."""
 
 from __future__ import annotations
 
@@ -8,12 +8,9 @@ from datetime import date
 from decimal import Decimal
 
 from audit.binder.scope import Scope, UnitScope
-from audit.binder.sections import Block, Cell, Column, Paragraph, Section, Table
-from audit.binder.written_on_paper import counted, day, labelled, lines, month, month_name, number
-from audit.facts import LoadFact, UserCheckFact
-
-_MOST = 60  # checks told one by one; of more only those that failed
-_RESULTS = ("pass", "fail", "not done")
+from audit.binder.sections import Cell, Column, Paragraph, Section, Table
+from audit.binder.written_on_paper import counted, day, lines, month, number
+from audit.facts import LoadFact
 
 
 def entries(facts) -> Cell:
@@ -25,103 +22,6 @@ def entries(facts) -> Cell:
 
 def _month_of(value: date) -> date:
     return value.replace(day=1)
-
-
-def _values(checks: list[UserCheckFact]) -> str:
-    """The lowest and the highest value read, in each unit of measure."""
-    read = defaultdict(list)
-    for check in checks:
-        if check.value is not None:
-            read[check.unit_of_measure].append(check.value)
-    texts = []
-    for unit, values in sorted(read.items()):
-        low, high = number(min(values)), number(max(values))
-        texts.append(f"{low if low == high else f'{low} to {high}'} {unit}".strip())
-    return "; ".join(texts)
-
-
-def _days(checks: list[UserCheckFact]) -> str:
-    """The days of one month: "3, 5, 6 Mar"."""
-    days = dict.fromkeys(check.row.happened_on for check in checks)
-    return f"{', '.join(str(each.day) for each in days)} {month_name(checks[0].row.happened_on)}"
-
-
-def _monthly_checks(scope: Scope, unit: UnitScope) -> Table:
-    columns = (
-        Column("Month", 13),
-        Column("Check", 26),
-        Column("Passed", 9, "center"),
-        Column("Failed", 9, "center"),
-        Column("Not done", 9, "center"),
-        Column("Values read", 24),
-        Column("Not signed", 30),
-        Column("Entries", 18),
-    )
-    groups: dict[tuple[date, str], list[UserCheckFact]] = defaultdict(list)
-    for check in scope.inside(unit.facts.checks):
-        groups[(_month_of(check.row.happened_on), check.kind)].append(check)
-    rows = []
-    for (start, kind), checks in sorted(groups.items()):
-        unsigned = [check for check in checks if not check.signed_by and check.result != "not done"]
-        counts = [sum(check.result == result for check in checks) for result in _RESULTS]
-        rows.append(
-            (
-                Cell(month(start)),
-                Cell(kind),
-                *(Cell(str(n), strong=n > 0 and at == 1) for at, n in enumerate(counts)),
-                Cell(_values(checks) or "none"),
-                Cell(f"{len(unsigned)}: {_days(unsigned)}" if unsigned else "none", strong=bool(unsigned)),
-                entries(checks),
-            )
-        )
-    return Table("User checks by month", columns, tuple(rows), "User checks in the period: no record found.")
-
-
-def _not_passed(scope: Scope, unit: UnitScope) -> tuple[Block, ...]:
-    """Each check that failed; each that was not done, or how many they are where they are many."""
-    columns = (
-        Column("Day", 14),
-        Column("Check", 24),
-        Column("Result", 12),
-        Column("What was recorded", 44),
-        Column("Signed by", 20),
-        Column("Rows", 17),
-    )
-    found = [check for check in scope.inside(unit.facts.checks) if check.result != "pass"]
-    told = [check for check in found if check.result == "fail"] if len(found) > _MOST else found
-    rows = tuple(
-        (
-            Cell(day(check.row.happened_on)),
-            Cell(check.kind),
-            Cell(check.result, strong=check.result == "fail"),
-            Cell(_recorded(check)),
-            Cell(check.signed_by or "not signed"),
-            scope.proof(check),
-        )
-        for check in told
-    )
-    empty = "User checks failed: none." if len(told) < len(found) else "User checks failed or not done: none."
-    table = Table("User checks that failed or were not done", columns, rows, empty)
-    if len(told) == len(found):
-        return (table,)
-    rest = f"{len(found) - len(told)} checks were not done in the period; the months above count them."
-    return (table, Paragraph(rest, "small"))
-
-
-def _recorded(check: UserCheckFact) -> str:
-    value = f"{number(check.value)} {check.unit_of_measure}".strip() if check.value is not None else ""
-    cycle = ", ".join(text for text in (labelled("cycle", check.cycle_number), check.cycle_type) if text)
-    return lines(value, cycle, check.note) or "nothing further"
-
-
-def checks_section(scope: Scope, unit: UnitScope) -> Section:
-    blocks: list = [_monthly_checks(scope, unit)]
-    if blocks[0].rows:
-        blocks += _not_passed(scope, unit)
-    return Section(f"{unit.indicators}-checks", f"User checks of {unit.label}", 3, tuple(blocks))
-
-
-# ------------------------------------------------------------------------------------------------ loads
 
 
 def _tally(values: Iterable[str]) -> str:

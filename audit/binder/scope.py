@@ -168,6 +168,10 @@ class Scope:
         names = dict.fromkeys(self.row(ref) for ref in refs if ref)
         return Cell("\n".join(names), proof=True)
 
+    def in_line(self, *facts) -> Cell:
+        """As `proof`, all on one line: of rows in lists whose lines are one high."""
+        return Cell(", ".join(dict.fromkeys(self.row(fact.row.ref) for fact in facts if fact is not None)), proof=True)
+
     def told(self, evidence: Iterable[Evidence]) -> str:
         """Evidence in a sentence: what each row says and its record number."""
         return "\n".join(f"{dated(each.text)} [{self.row(each.ref)}]" for each in evidence)

@@ -22,8 +22,8 @@ class Cell:
 
     `page` asks the paper for a page number: of the row of that name in the section `to`, of the section itself where
     it is "" or the row is not printed by name there; None asks for none. `span` counts the columns that it takes, at
-    least one. `frame` is "" or how an exception stands out beside its word: "framed", "black". `bold` are words of the
-    text that are set so, each where it first stands. A sign (□ ◩ ■ ● ○ ✓) before a blank opens a text that hangs.
+    least one. `frame` is "" or how an exception stands out beside its word: "framed", "black". `bold` are words of
+    the text that are set so, each where it first stands. A sign (□ ◩ ■ ● ○ ✓) before a blank opens a text that hangs.
     """
 
     text: str

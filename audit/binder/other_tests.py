@@ -1,0 +1,206 @@
+"""The other tests of the process and the user checks: what holds for nearly all said once, then a dated line each."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from audit.binder.pictures.readings import LEAK_UNIT
+from audit.binder.scope import Scope, UnitScope
+from audit.binder.sections import Block, Cell, Column, Paragraph, Section, Table
+from audit.binder.usual import RECORD, Line, People, by_date, lots_in_turn, lots_words, most
+from audit.binder.written_on_paper import day, first_upper, labelled, number, quantity, span, unit_title
+from audit.facts import AirRemovalFact, ChemicalFact, LeakFact, UserCheckFact
+
+_RESULTS = {"pass": "passed", "fail": "F", "not done": "not done", "not read": "not read"}
+_FAILED = "fail"
+
+
+@dataclass(frozen=True, slots=True)
+class _Kind:
+    """One kind of test: what its rows say beside the day, and what of it is the same in nearly all."""
+
+    name: str
+    rows: Sequence
+    said: Callable[[object], tuple[str, ...]]  # parts of which those of most rows are said once
+    value: Callable[[object], str]  # what each line says
+    lot: Callable[[object], str]
+    by: Callable[[object], str]
+
+
+def _purpose(fact) -> str:
+    return labelled("purpose", fact.purpose)
+
+
+def _air(fact: AirRemovalFact) -> tuple[str, ...]:
+    chamber = "load not stated" if fact.chamber == "not stated" else f"{fact.chamber} chamber"
+    return chamber, _purpose(fact)
+
+
+def _leak(fact: LeakFact) -> tuple[str, ...]:
+    """What was read and how, but for the value itself."""
+    over = labelled("read over", quantity(fact.minutes, "min") if fact.minutes is not None else "")
+    settled = labelled("after settling", quantity(fact.settling, "min") if fact.settling is not None else "")
+    pressure = labelled("begun at", quantity(fact.start_pressure, "kPa") if fact.start_pressure is not None else "")
+    heat = quantity(fact.start_temperature, "°C") if fact.start_temperature is not None else ""
+    limit = f"limit {number(fact.limit)} {LEAK_UNIT} ({fact.limit_source or 'source not stated'})"
+    return limit, over, settled, pressure, heat, _purpose(fact)
+
+
+def _chemical(fact: ChemicalFact) -> tuple[str, ...]:
+    return (labelled("where", fact.where),)
+
+
+def _check(fact: UserCheckFact) -> tuple[str, ...]:
+    return labelled("program", fact.cycle_type), _purpose(fact)
+
+
+def _check_value(fact: UserCheckFact) -> str:
+    return quantity(fact.value, fact.unit_of_measure) if fact.value is not None else ""
+
+
+def _leak_value(fact: LeakFact) -> str:
+    return f"{number(fact.rate)} {LEAK_UNIT}"
+
+
+def _none(fact) -> str:
+    return ""
+
+
+def _kinds(scope: Scope, unit: UnitScope) -> list[_Kind]:
+    facts = unit.facts
+    found = [
+        _Kind("Air removal tests", scope.inside(facts.air_removal), _air, _none, lambda f: f.lot, _none),
+        _Kind("Air leak tests", scope.inside(facts.leaks), _leak, _leak_value, _none, _none),
+    ]
+    for kind in sorted({fact.type for fact in facts.chemical}):
+        rows = scope.inside(f for f in facts.chemical if f.type == kind)
+        found.append(_Kind(f"Chemical indicators, type {kind}", rows, _chemical, _none, lambda f: f.lot, _none))
+    for kind in sorted({check.kind for check in facts.checks}):
+        rows = scope.inside(c for c in facts.checks if c.kind == kind)
+        found.append(_Kind(first_upper(kind), rows, _check, _check_value, _none, lambda f: f.signed_by))
+    return [kind for kind in found if kind.rows]
+
+
+def _cycle(fact) -> str:
+    return getattr(fact, "cycle_number", "")
+
+
+def _usual(kind: _Kind) -> tuple[str, ...]:
+    """What most rows say, each part for itself."""
+    return tuple(most(parts) for parts in zip(*(kind.said(row) for row in kind.rows), strict=True))
+
+
+def _differs(kind: _Kind, row, usual: tuple[str, ...]) -> list[str]:
+    """What a row says otherwise than most."""
+    own = kind.said(row)
+    told = [mine or "not stated: " + most_ for mine, most_ in zip(own, usual, strict=True) if mine != most_]
+    note = getattr(row, "note", "")
+    return [*told, note] if note else told
+
+
+def _in_full(scope: Scope, kind: _Kind, usual: tuple[str, ...]) -> Table:
+    """Each row that failed, or that is otherwise than most."""
+    columns = (Column("Told in full", 74, names=True), Column("", 398), Column("Record", RECORD, small=True))
+    rows = []
+    for row in kind.rows:
+        told = _differs(kind, row, usual)
+        if row.result == "pass" and not told:
+            continue
+        if row.result in ("not done", "not read") and not told:
+            continue
+        word = {"pass": "Passed", "fail": "Failed"}.get(row.result, first_upper(row.result))
+        cycle = f"cycle {_cycle(row)}" if _cycle(row) else ""
+        value = kind.value(row)
+        read = f"as read: {row.as_read}" if getattr(row, "as_read", "") and row.result == _FAILED else ""
+        lot = labelled("lot", kind.lot(row))
+        text = f"{word}. " + first_upper("; ".join(part for part in (cycle, value, *told, read, lot) if part)) + "."
+        rows.append((Cell(day(row.row.happened_on)), Cell(text, bold=(f"{word}.",)), scope.proof(row)))
+    return Table("", columns, tuple(rows), "None told in full.")
+
+
+def _words(kind: _Kind, usual: tuple[str, ...], people: People, turns) -> str:
+    parts = [part for part in usual if part]
+    if turns:
+        parts.append(lots_words(turns))
+    signed = [kind.by(row) for row in kind.rows]
+    if len(people.letters) == 1 and all(signed):
+        parts.append(f"signed by {next(iter(people.letters))}")
+    elif people.letters:
+        parts.append(f"signed by: {people.key()}" + ("" if all(signed) else "; without letters: not signed"))
+    cycles = any(_cycle(row) for row in kind.rows)
+    parts += [] if cycles else ["no cycle number entered"]
+    return f"Unless a line says otherwise: {'; '.join(parts)}." if parts else ""
+
+
+def _line(scope: Scope, kind: _Kind, row, full: set[str], columns) -> Line:
+    result = _RESULTS.get(row.result, row.result)
+    cells = []
+    if columns.cycle:
+        cells.append(Cell(_cycle(row)))
+    if columns.value:
+        cells.append(Cell(kind.value(row)))
+    if columns.lot:
+        cells.append(Cell(kind.lot(row)))
+    if columns.people is not None:
+        cells.append(Cell(columns.people.by(kind.by(row))))
+    cells += [Cell(result, strong=row.result != "pass"), scope.in_line(row)]
+    return Line(row.row.happened_on, tuple(cells), strong=row.row.ref in full)
+
+
+@dataclass(frozen=True, slots=True)
+class _Columns:
+    """Which columns the lines of one kind have."""
+
+    cycle: bool
+    value: bool
+    lot: bool
+    people: People | None
+
+    def made(self) -> tuple[Column, ...]:
+        return (
+            *((Column("Cycle", 40),) if self.cycle else ()),
+            *((Column("Value", 60),) if self.value else ()),
+            *((Column("Lot", 46),) if self.lot else ()),
+            *((Column("By", 30),) if self.people is not None else ()),
+            Column("Result", 42),
+            Column("Record", RECORD, small=True),
+        )
+
+
+def _blocks(scope: Scope, kind: _Kind) -> list[Block]:
+    usual = _usual(kind)
+    people = People.of(kind.by(row) for row in kind.rows)
+    signed = [kind.by(row) for row in kind.rows]
+    turns = lots_in_turn([(row.row.happened_on, kind.lot(row)) for row in kind.rows])
+    columns = _Columns(
+        cycle=any(_cycle(row) for row in kind.rows),
+        value=any(kind.value(row) for row in kind.rows),
+        lot=turns is None,
+        people=people if people.letters and (people.several or not all(signed)) else None,
+    )
+    full = _in_full(scope, kind, usual)
+    named = {
+        row.row.ref for row in kind.rows if row.result == _FAILED or _differs(kind, row, usual)
+    }
+    lines = [_line(scope, kind, row, named, columns) for row in kind.rows]
+    first, last = kind.rows[0].row.happened_on, kind.rows[-1].row.happened_on
+    caption = f"{kind.name}, {len(kind.rows)}" + (f" from {span(first, last)}" if len(kind.rows) > 1 else "")
+    words = _words(kind, usual, people, turns)
+    table = by_date(caption, columns.made(), lines, "None.")
+    blocks: list[Block] = [Paragraph(f"{kind.name}. {words}".strip(), bold=(f"{kind.name}.",))]
+    return [*blocks, *([full] if full.rows else []), table]
+
+
+def other_tests_section(scope: Scope, unit: UnitScope) -> tuple[Section, ...]:
+    """All other tests and checks of the period; nothing for a unit without any."""
+    kinds = _kinds(scope, unit)
+    blocks = [block for kind in kinds for block in _blocks(scope, kind)]
+    if not blocks:
+        return ()
+    unread = any(row.result in ("not read", "not done") for kind in kinds for row in kind.rows)
+    key = "F failed" + ("; in bold: look here" if unread else "; in bold: told in full above")
+    if any(row.result != "pass" for kind in kinds for row in kind.rows):
+        blocks.append(Paragraph(f"{key}.", "small"))
+    title = f"{unit_title(unit.label)}: other tests and checks"
+    return (Section(f"{unit.indicators}-checks", title, 2, tuple(blocks)),)
