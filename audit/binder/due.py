@@ -52,6 +52,12 @@ def recalled_parts(unit: UnitScope) -> set[str]:
     return {each.ref for back in backs if back.kind == PART_RECALL for each in back.evidence}
 
 
+def lot_words(part: PartFact) -> str:
+    """The lot as printed, or why there is none, with the lot of the receipt."""
+    printed = part.lot if part.lot_state in ("printed", "") else f"lot {part.lot_state}"
+    return lines(printed or "no lot on record", labelled("receipt lot", part.receipt_lot))
+
+
 def lot_and_receipt(part: PartFact) -> str:
     """S5-2508A (TW-0311); in words where no lot is printed."""
     printed = part.lot if part.lot and part.lot_state in ("printed", "") else ""
