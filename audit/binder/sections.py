@@ -21,9 +21,10 @@ class Cell:
     """Text in a table or beside a key. A newline starts a new line; `proof` marks names of rows.
 
     `page` asks the paper for a page number: of the row of that name in the section `to`, of the section itself where
-    it is "" or the row is not printed by name there; None asks for none. `span` counts the columns that it takes, at
-    least one. `frame` is "" or how an exception stands out beside its word: "framed", "black". `bold` are words of
-    the text that are set so, each where it first stands. A sign (□ ◩ ■ ● ○ ✓) before a blank opens a text that hangs.
+    it is "" or the row is not printed by name there; None asks for none. `pages` asks in a table for several: (section,
+    row), two to a line, each number once. `span` counts the columns that it takes, at least one. `frame` is "" or how
+    an exception stands out beside its word: "framed", "black". `bold` are words of the text that are set so, each
+    where it first stands. A sign (□ ◩ ■ ● ○ ✓) before a blank opens a text that hangs.
     """
 
     text: str
@@ -34,6 +35,7 @@ class Cell:
     span: int = 1
     frame: str = ""
     bold: tuple[str, ...] = ()
+    pages: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -286,6 +288,24 @@ class RulesFollowed:
 
 
 @dataclass(frozen=True, slots=True)
+class Question:
+    """A question with its answers, as the questions' chapter prints it in one row.
+
+    `answers` are (label of the unit, answer); the label is "" for the whole place. `words` say what the record shows,
+    `missing` what it lacks and who can supply it, `accepted` who accepted that; each "" for nothing.
+    """
+
+    number: int
+    group: str
+    question: str
+    answers: tuple[tuple[str, str], ...]
+    words: str
+    missing: str
+    accepted: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
 class Binder:
     """The whole of it. `from_on` and `to_on` are inclusive. The first section is the cover.
 
@@ -304,6 +324,8 @@ class Binder:
     sections: tuple[Section, ...]
     heads: tuple[LedgerHead, ...] = ()
     rules: tuple[RulesFollowed, ...] = ()
+    extent: str = "inspector"
+    questions: tuple[Question, ...] = ()
     named: tuple[tuple[str, str], ...] = ()  # (record number, first characters of the ref) of each row that it names
 
 
