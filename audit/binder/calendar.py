@@ -232,7 +232,9 @@ def _key(rows) -> tuple[tuple[str, str], ...]:
 def _made(scope: Scope, unit: UnitScope, months: list[date], caption: str) -> MonthCalendar | None:
     verdicts, duty = verdicts_of(unit), main_duty(unit)
     weekly = duty is None or not duty.every or form_of(duty) == WEEKS
-    inside = [week for week in weeks_of(scope, unit) if months and months[0] <= week.start.replace(day=1) <= months[-1]]
+    inside = [
+        week for week in weeks_of(scope, unit) if months and months[0] <= week.start.replace(day=1) <= months[-1]
+    ]
     rows = _week_rows(inside, months, verdicts) if weekly else _monthly_tests(scope, unit, months, verdicts)
     rows += _count_rows(scope, unit, months)
     if not rows:
@@ -265,8 +267,7 @@ def _said(unit: UnitScope) -> Iterable[tuple[Coverage, str]]:
 
 
 def earlier_calendar(scope: Scope, unit: UnitScope) -> tuple[Block, ...]:
-    """The months before those of the first page of the unit, in a calendar of their own; nothing where there are none.
-    """
+    """The months before those of the first page of the unit, in a calendar of their own; nothing where there are none."""
     months = _all_months(scope, unit)[:-ON_OPENER]
     made = _made(scope, unit, months, "Tests, the months before") if months else None
     return (made,) if made else ()

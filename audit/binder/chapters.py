@@ -2,20 +2,23 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from audit.binder.calendar import calendar_blocks, earlier_calendar
 from audit.binder.due import due_blocks
 from audit.binder.duties_kept import lapses_section
 from audit.binder.failures import failure_sections
 from audit.binder.happened import counter_line, happened_table
 from audit.binder.indicator import spore_section
-from audit.binder.open_items import SINCE_BEFORE
+from audit.binder.glance import answer_words
+from audit.binder.open_items import SINCE_BEFORE, unproven
 from audit.binder.other_tests import other_tests_section
 from audit.binder.pictures.unit import chart_blocks
 from audit.binder.routine_monitoring import loads_section
 from audit.binder.scope import Scope, UnitScope
 from audit.binder.sections import Beside, Block, Cell, Column, KeyValues, Paragraph, Section, StandingBox, Table
 from audit.binder.service import job_sections
-from audit.binder.usual import HALF, RECORD, Line, by_date
+from audit.binder.usual import RECORD, Line, by_date
 from audit.binder.written_on_paper import (
     NO_RECORD,
     change_words,
@@ -30,7 +33,7 @@ from audit.binder.written_on_paper import (
     unit_title,
 )
 from audit.facts import PlacementFact, newest
-from audit.judge.judgement import Clock, Finding, Severity, State, UnitStanding, Word
+from audit.judge.judgement import Clock, Finding, Severity, State, UnitStanding
 
 _ORDER = list(Severity)
 
@@ -52,7 +55,11 @@ def identity(scope: Scope, unit: UnitScope) -> Beside:
     facts = unit.facts
     placement = newest([p for p in facts.placements if p.effective_on <= scope.as_of], lambda p: p.effective_on)
     room = f"{placement.room}, {placement.use} since {day(placement.effective_on)}" if placement else NO_RECORD
-    left = [("Place", Cell(room)), *_stood_before(scope, unit, placement), ("UDI", Cell(facts.udi or "none on the plate"))]
+    left = [
+        ("Place", Cell(room)),
+        *_stood_before(scope, unit, placement),
+        ("UDI", Cell(facts.udi or "none on the plate")),
+    ]
     right = []
     for counter in ("cycles", "hours"):
         told = counter_line(scope, unit, counter)
@@ -60,8 +67,10 @@ def identity(scope: Scope, unit: UnitScope) -> Beside:
             right.append((first_upper(counter), Cell(told or NO_RECORD)))
     if not facts.documents:
         right.append(("Papers", Cell("none on record")))
-    fits = [f for f in facts.fits if f.effective_on <= scope.as_of]
-    right.append(("Record", scope.proof(facts, placement, *facts.positions, *fits, *facts.plan)))
+    proof = unit.judgement.standing.proof if unit.judgement else ()
+    if proof:
+        right.append(("Proof of the answer", scope.evidence(proof)))
+    right.append(("Record", scope.proof(facts, placement)))
     return Beside((KeyValues("", tuple(left)),), (KeyValues("", tuple(right)),))
 
 
@@ -76,11 +85,6 @@ def _stood_before(scope: Scope, unit: UnitScope, now: PlacementFact | None) -> t
 
 
 # ------------------------------------------------------------------------------------------------ where it stands
-
-
-def sign_of(word: Word) -> str:
-    """□ it may be used, ◩ not yet, ■ it may not."""
-    return "□" if word.may_be_used else "◩" if word is Word.WAITING else "■"
 
 
 def _standing_words(standing: UnitStanding) -> str:
@@ -102,13 +106,9 @@ def standing_box(scope: Scope, unit: UnitScope) -> Block:
         return Paragraph("Standing: not judged. There is no answer on record for this unit.", "strong")
     standing = unit.judgement.standing
     since = SINCE_BEFORE if standing.since is None else f"since {day(standing.since)}"
-    record = scope.evidence(standing.proof)
-    return StandingBox(
-        f"{sign_of(standing.word)} {standing.word.value}",
-        _standing_words(standing),
-        (("Record", record),) if record.text else (),
-        f"{since}, as of {day(scope.as_of)}",
-    )
+    sign, _ = answer_words(unit)
+    unproven_ = " No proof is on record that it may be used: not yet." if unproven(unit) else ""
+    return StandingBox(f"{sign} {standing.word.value}\n{since}", _standing_words(standing) + unproven_, (), "")
 
 
 # ------------------------------------------------------------------------------------------------ what is open
@@ -122,24 +122,30 @@ def open_of_unit(scope: Scope, unit: UnitScope) -> tuple[Table, ...]:
     """What is open on the unit and the way out, worst first; nothing where nothing is."""
     columns = (
         Column("Since", 60, names=True),
-        Column("What, and the way out", 330),
-        Column("By", 82),
+        Column("What, and the way out", 346),
+        Column("By", 66),
         Column("Record", RECORD, small=True),
     )
     findings = sorted(unit.judgement.findings if unit.judgement else (), key=_worst_first)
-    rows = tuple(_open_row(scope, finding) for finding in findings)
+    groups: dict[tuple, list[Finding]] = {}
+    for finding in findings:
+        groups.setdefault((finding.severity, finding.rule, finding.way_out, finding.owner), []).append(finding)
+    rows = tuple(_open_row(scope, group) for group in groups.values())
     return (Table("Open for this unit", columns, rows),) if rows else ()
 
 
-def _open_row(scope: Scope, finding: Finding) -> tuple[Cell, ...]:
-    weight = "" if finding.severity is Severity.NOTE else f"{first_upper(finding.severity.value)}."
-    way_out = f"Way out: {dated(finding.way_out)}." if finding.way_out else ""
-    text = " ".join(part for part in (weight, f"{first_upper(dated(finding.message))}.", way_out) if part)
+def _open_row(scope: Scope, group: list[Finding]) -> tuple[Cell, ...]:
+    """Findings of one rule with one way out, together: each with its day, the way out once."""
+    one = group[0]
+    weight = "" if one.severity is Severity.NOTE else f"{first_upper(one.severity.value)}."
+    way_out = f"Way out: {dated(one.way_out)}." if one.way_out else ""
+    said = (f"{first_upper(dated(finding.message))}." for finding in group)
+    since = (SINCE_BEFORE if finding.since is None else day(finding.since) for finding in group)
     return (
-        Cell(SINCE_BEFORE if finding.since is None else day(finding.since)),
-        Cell(text, bold=(weight,) if weight else ()),
-        Cell(finding.owner),
-        scope.evidence(finding.evidence),
+        Cell(lines(*dict.fromkeys(since))),
+        Cell(" ".join(part for part in (weight, *said, way_out) if part), bold=(weight,) if weight else ()),
+        Cell(one.owner),
+        scope.evidence(each for finding in group for each in finding.evidence),
     )
 
 
@@ -226,7 +232,7 @@ def _counters(scope: Scope, unit: UnitScope) -> tuple[Block, ...]:
                 *((Cell(c.counter),) if several else ()),
                 Cell(number(c.shown)),
                 *((Cell(number(c.total)),) if added else ()),
-                scope.in_line(c),
+                scope.proof(c),
             ),
         )
         for c in read
@@ -240,7 +246,7 @@ def _readings(scope: Scope, unit: UnitScope) -> tuple[Section, ...]:
     blocks = (*chart_blocks(scope, unit), *_counters(scope, unit))
     if not blocks:
         return ()
-    return (Section(f"{unit.chapter}-readings", f"{unit_title(unit.label)}: readings over time", 2, blocks),)
+    return (Section(f"{unit.chapter}-readings", "Readings over time", 2, blocks),)
 
 
 # ------------------------------------------------------------------------------------------------ the chapter
@@ -266,7 +272,7 @@ def unit_sections(scope: Scope, unit: UnitScope) -> tuple[Section, ...]:
     spores = spore_section(scope, unit)
     earlier = earlier_calendar(scope, unit)
     if earlier:
-        spores = Section(spores.id, spores.title, spores.level, (*earlier, *spores.blocks))
+        spores = replace(spores, blocks=(*earlier, *spores.blocks))
     return (
         _opener(scope, unit),
         *lapses_section(scope, unit),

@@ -6,16 +6,17 @@ from collections.abc import Iterable
 
 from audit.binder.scope import Scope, UnitScope
 from audit.binder.sections import Block, Cell, Column, Paragraph, Table
+from audit.binder.spore_words import verdicts_of
 from audit.binder.written_on_paper import NO_RECORD, dated, day, days, first_upper, labelled, lines
 from audit.facts import FitFact, OutcomeFact, PartFact, PositionFact, newest
 from audit.judge.judgement import Clock, State
 
 _COLUMNS = (
-    Column("Task", 128, names=True),
-    Column("Asked", 70),
-    Column("Last done", 112),
-    Column("Lot (receipt)", 102),
-    Column("Next due", 60),
+    Column("Task", 124, names=True),
+    Column("Asked", 102),
+    Column("Last done", 94),
+    Column("Lot (receipt)", 88),
+    Column("Next due", 64),
     Column("Record", 38, small=True),
 )
 _FITTED = {"yes": "", "none": "not fitted", "missing": "should be there, is missing"}
@@ -81,13 +82,17 @@ def _last_done(scope: Scope, unit: UnitScope, clock: Clock) -> str:
     row = scope.rows.get(evidence.ref)
     if row is None:
         return dated(evidence.text)
+    verdicts = verdicts_of(unit)
     for job in unit.facts.jobs:
         for part in job.parts:
             if part.row.ref == evidence.ref:
-                return f"{day(part.row.happened_on)}, {part.action}"
+                return f"{day(part.row.happened_on)}, {part.action.removeprefix('replaced ')}"
         for done in job.outcomes:
             if done.row.ref == evidence.ref:
-                return f"{day(done.row.happened_on)}, {done.action} {done.outcome}"
+                return f"{day(done.row.happened_on)}, {done.outcome}"
+    for test in unit.facts.bio_tests:
+        if test.row.ref == evidence.ref and test.row.origin in verdicts:
+            return f"{day(test.row.happened_on)}, {verdicts[test.row.origin].verdict}"
     return dated(evidence.text)
 
 
@@ -110,7 +115,7 @@ def _clock_row(scope: Scope, unit: UnitScope, clock: Clock) -> tuple[Cell, ...]:
     refs += [fit.row.ref] if fit and fitted else []
     return (
         Cell(lines(clock.title, "while it is not met the unit may not be used" if clock.forbids else "")),
-        Cell(clock.rule),
+        Cell(clock.rule.removeprefix(f"{clock.action} ")),
         Cell("" if clock.state is State.NOT_APPLICABLE else _last_done(scope, unit, clock)),
         _lot_cell(unit, part, fitted),
         _next(scope, clock) if clock.state is not State.NOT_APPLICABLE else Cell(""),
@@ -125,7 +130,7 @@ def _position_row(scope: Scope, unit: UnitScope, position: PositionFact) -> tupl
     fitted = _fit_words(fit) if fit is None or fit.state != "yes" else ""
     done = ""
     if part:
-        done = f"{day(part.row.happened_on)}, {part.action}"
+        done = f"{day(part.row.happened_on)}, {part.action.removeprefix('replaced ')}"
     elif work:
         done = f"{day(work.row.happened_on)}, {work.action}"
     return (
@@ -167,9 +172,11 @@ def due_blocks(scope: Scope, unit: UnitScope) -> tuple[Block, ...]:
     """The table, then where the due items stand, and what is to be said of some of them."""
     clocks = unit.judgement.clocks if unit.judgement else ()
     table = due_table(scope, unit)
-    notes = [f"{clock.title}: {dated(clock.note)}." for clock in clocks if clock.note]
+    told = [clock for clock in clocks if clock.state is not State.NOT_APPLICABLE]
+    fitted = {clock.id for clock in clocks if clock.state is State.NOT_APPLICABLE and clock.position}
+    notes = [f"{clock.title}: {dated(clock.note)}." for clock in clocks if clock.note and clock.id not in fitted]
     plain = [c for c in clocks if c.state is State.NOT_APPLICABLE and not c.position and not c.note]
     notes += [f"{clock.title}: not asked." for clock in plain]
     receipt = " In brackets: lot of the receipt." if any("(" in row[3].text for row in table.rows) else ""
-    words = first_upper(f"{' '.join(notes)}{_sources(scope, clocks)}{receipt}".strip())
+    words = first_upper(f"{' '.join(notes)}{_sources(scope, told)}{receipt}".strip())
     return (table, Paragraph(words, "small")) if words and table.rows else (table,)

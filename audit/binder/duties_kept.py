@@ -9,7 +9,7 @@ from itertools import pairwise
 from audit.binder.calendar import main_duty
 from audit.binder.scope import Scope, UnitScope, gap_words
 from audit.binder.sections import Block, Cell, Column, Paragraph, Section, Table
-from audit.binder.written_on_paper import dated, days, lines, month, number, span, unit_title
+from audit.binder.written_on_paper import dated, days, lines, month, number, span
 from audit.judge.bounds import LEAST
 from audit.judge.judgement import Coverage, Lapse
 
@@ -141,5 +141,5 @@ def lapses_section(scope: Scope, unit: UnitScope) -> tuple[Section, ...]:
     if (told[0].first, told[0].last) != (scope.from_on, scope.last):
         counted = span(told[0].first, told[0].last)
         blocks.append(Paragraph(f"Counted from {counted}, which is not the period of this binder.", "strong"))
-    title = f"{unit_title(unit.label)}: duties not met in time, and what was not asked"
+    title = "Duties not met in time, and what was not asked"
     return (Section(f"{unit.chapter}-coverage", title, 2, (*blocks, table)),)

@@ -5,17 +5,18 @@ Elsewhere a failure is a line with its page.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 
 from audit.binder.lookbacks import good_proof, look_back_blocks, look_back_sections, look_backs_of_case
-from audit.binder.scope import Scope, UnitScope
+from audit.binder.scope import EVERYTHING, Scope, UnitScope
 from audit.binder.sections import Block, CaseTimeline, Cell, Paragraph, Section, StandingBox, TimelineStep
-from audit.binder.spore_words import told_in_full, verdicts_of
-from audit.binder.written_on_paper import counted, dated, day, first_upper, labelled, unit_title
-from audit.facts import FollowUpFact
-from audit.judge.judgement import Case, Evidence, Step
+from audit.binder.spore_words import CYCLE, told_in_full, usual_of, verdicts_of
+from audit.binder.written_on_paper import counted, dated, day, first_upper, labelled
+from audit.facts import BioTestFact, FollowUpFact
+from audit.judge.judgement import Case, Evidence, Step, TestVerdict
 
 DONE, FAILED, OPEN, NOT_NEEDED = "done", "failed", "open", "not needed"
 _LAST = date.max
@@ -66,7 +67,21 @@ class _Told:
     unit: UnitScope
     followups: tuple[FollowUpFact, ...]
 
-    def evidence(self, evidence: Iterable[Evidence]) -> list[str]:
+    def _test(self, test: BioTestFact, verdict: TestVerdict | None, on: date | None) -> str:
+        """A spore test: one that passed as far as it is otherwise than most, any other with its program too."""
+        usual = usual_of(self.scope.inside(self.unit.facts.bio_tests) or (test,))
+        passed = verdict is not None and verdict.verdict == "passed"
+        ran = "" if test.row.happened_on == on else f"{day(test.row.happened_on)}. "
+        return ran + told_in_full(test, verdict, usual, always=() if passed else CYCLE)
+
+    @staticmethod
+    def _short(text: str, on: date | None) -> str:
+        """A sentence of a follow-up without its action and day, where the line gives both."""
+        if on is None:
+            return text
+        return re.sub(rf"^[a-z ]+ on {on.isoformat()} by ", "by ", text, count=1)
+
+    def evidence(self, evidence: Iterable[Evidence], on: date | None = None) -> list[str]:
         """What each row says, a spore test in full; of two sentences about one row the longer one."""
         tests = {test.row.ref: test for test in self.unit.facts.bio_tests}
         verdicts = verdicts_of(self.unit)
@@ -74,10 +89,9 @@ class _Told:
         for each in evidence:
             test = tests.get(each.ref)
             if test is not None:
-                verdict = verdicts.get(test.row.origin)
-                text = f"{day(test.row.happened_on)}. {told_in_full(test, verdict)}"
+                text = self._test(test, verdicts.get(test.row.origin), on)
             else:
-                text = f"{first_upper(dated(each.text))}."
+                text = f"{first_upper(dated(self._short(each.text, on)))}."
             if len(text) > len(said.get(each.ref, "")):
                 said[each.ref] = text
         return list(said.values())
@@ -89,6 +103,8 @@ class _Told:
             if step.action != action:
                 continue
             done = step.done_on is not None and step.done_on <= self.scope.to_on
+            if done and self.scope.extent != EVERYTHING:
+                continue
             text = step.text if step.text and (not done or step.outcome not in ("", step.text)) else ""
             owner = step.owner if step.owner and step.owner != step.done_by else ""
             due = day(step.due_on) if step.due_on else ""
@@ -112,13 +128,13 @@ def _step(told: _Told, step: Step, failing: set[str]) -> TimelineStep:
     failed = any(each.ref in failing for each in step.evidence)
     state = FAILED if failed and step.done_on else step.state
     due = f"by {day(step.due_on)}" if step.due_on else "open"
-    when = day(step.done_on) if step.done_on else "" if step.state == NOT_NEEDED else due
+    when = day(step.done_on) if step.done_on else due
     note = f"{first_upper(dated(step.note))}." if step.note else ""
     late = f"In time up to and with {day(step.due_on)}." if step.due_on and step.done_on else ""
-    said = [*told.evidence(step.evidence), *told.asked(step.action), note, late]
-    said = [text for text in said if text] or ["Not needed." if step.state == NOT_NEEDED else "Not done yet."]
+    said = [*told.evidence(step.evidence, step.done_on), *told.asked(step.action), note, late]
+    said = [text for text in said if text] or ["Not done yet."]
     refs = [*(each.ref for each in step.evidence), *told.refs(step.action)]
-    record = told.scope.refs(refs).text.replace("\n", ", ")
+    record = told.scope.refs(refs).text
     return TimelineStep(state, when, _first_word(step), tuple(said), dated(step.title), record)
 
 
@@ -136,7 +152,7 @@ def _failures(told: _Told, case: Case) -> list[tuple[date, TimelineStep]]:
         on = case.failed_on if n == 0 or row is None else row.happened_on
         title = first_upper(dated(case.title)) if n == 0 else "Failed again"
         known = [f"Known on {day(case.known_on)}."] if n == 0 and case.known_on != case.failed_on else []
-        lines = (*told.evidence((each,)), *known)
+        lines = (*told.evidence((each,), on), *known)
         out.append((on, TimelineStep(FAILED, day(on), title, lines, "", told.scope.row(each.ref))))
     return out
 
@@ -146,21 +162,32 @@ def _timeline(scope: Scope, unit: UnitScope, case: Case) -> CaseTimeline:
     told = _Told(scope, unit, _followups(scope, unit, case))
     failing = {each.ref for each in case.evidence[1:]}
     steps = _failures(told, case)
-    steps += [
-        (step.done_on or _LAST, _step(told, step, failing)) for step in case.steps if step.state != NOT_NEEDED
-    ]
+    steps += [(step.done_on or _LAST, _step(told, step, failing)) for step in case.steps if step.state != NOT_NEEDED]
     steps += _loose(told, case)
     steps.sort(key=lambda each: each[0])
-    last = [(_LAST, _step(told, step, failing)) for step in case.steps if step.state == NOT_NEEDED]
+    last = _not_needed(told, [step for step in case.steps if step.state == NOT_NEEDED])
     good = [step for back in look_backs_of_case(unit, case.ref)[:1] for step in _last_good(scope, unit, back)]
-    return CaseTimeline("What happened, and what the rules ask", tuple([*good, *(s for _, s in (*steps, *last))]))
+    return CaseTimeline("What happened, and what the rules ask", tuple([*good, *(s for _, s in steps), *last]))
+
+
+def _not_needed(told: _Told, steps: list[Step]) -> list[TimelineStep]:
+    """The steps that were not needed, in one row."""
+    if not steps:
+        return []
+    notes = [f"{first_upper(step.action)}: {dated(step.note)}." for step in steps if step.note]
+    said = [*notes, *(text for step in steps for text in told.evidence(step.evidence))]
+    names = first_upper("; ".join(dated(step.title) for step in steps))
+    record = told.scope.refs(each.ref for step in steps for each in step.evidence).text
+    return [TimelineStep(NOT_NEEDED, "", "Not needed", tuple(said), names, record)]
 
 
 def _last_good(scope: Scope, unit: UnitScope, back) -> Iterable[TimelineStep]:
     if back.after is not None:
         ref = good_proof(unit, back)
         record = scope.row(ref) if ref else ""
-        yield TimelineStep(DONE, day(back.after), "Last good proof", (f"{first_upper(dated(back.after_text))}.",), "", record)
+        yield TimelineStep(
+            DONE, day(back.after), "Last good proof", (f"{first_upper(dated(back.after_text))}.",), "", record
+        )
 
 
 def _loose(told: _Told, case: Case) -> list[tuple[date, TimelineStep]]:
@@ -176,7 +203,7 @@ def _loose(told: _Told, case: Case) -> list[tuple[date, TimelineStep]]:
         said = "; ".join(dict.fromkeys(word for word in words if word)) or "nothing stated"
         refs = [step.row.ref, *([step.done_row.ref] if done and step.done_row else [])]
         when = day(done) if done else f"by {day(step.due_on)}" if step.due_on else "open"
-        record = told.scope.refs(refs).text.replace("\n", ", ")
+        record = told.scope.refs(refs).text
         lines = (f"{first_upper(said)}.",)
         out.append(
             (done or _LAST, TimelineStep(DONE if done else OPEN, when, first_upper(step.action), lines, "", record))
@@ -190,9 +217,11 @@ def _loose(told: _Told, case: Case) -> list[tuple[date, TimelineStep]]:
 def _state(scope: Scope, case: Case) -> StandingBox:
     """How the failure stands, framed."""
     is_open = case.resolved_on is None
-    word = "■ Open" if is_open else f"□ {first_upper(case.phase)}"
     when = f"since {day(case.known_on)}" if is_open else f"on {day(case.resolved_on)}"
-    needed = f"{case.passes} of {counted(case.passes_needed, 'pass', 'passes')} in a row" if case.passes_needed else ""
+    word = f"■ Open\n{when}" if is_open else f"□ {first_upper(case.phase)}\n{when}"
+    needed = (
+        f"{case.passes} of {counted(case.passes_needed, 'pass', 'passes')} in a row" if case.passes_needed else ""
+    )
     told = [
         f"{first_upper(case.phase)}" if is_open else "",
         labelled("still missing", dated(case.needs)),
@@ -200,7 +229,7 @@ def _state(scope: Scope, case: Case) -> StandingBox:
         labelled("packs", dated(case.recall)),
     ]
     text = first_upper("; ".join(part for part in told if part))
-    return StandingBox(word, f"{text}." if text else "", (), when)
+    return StandingBox(word, f"{text}." if text else "", (), "")
 
 
 def _sources(scope: Scope, case: Case) -> tuple[Paragraph, ...]:
@@ -231,7 +260,7 @@ def failure_sections(scope: Scope, unit: UnitScope) -> tuple[Section, ...]:
     failures = tuple(
         Section(
             f"{unit.indicators}-failure-{n}",
-            f"{unit_title(unit.label)}: {first_upper(dated(case.title))}",
+            f"Failure: {dated(case.title)}",
             2,
             _case_blocks(scope, unit, case),
         )

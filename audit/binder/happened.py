@@ -53,7 +53,7 @@ def _visits(scope: Scope, unit: UnitScope) -> Iterator[_Happened]:
     for job in scope.inside(unit.facts.jobs):
         parts = len(scope.inside(job.parts))
         word = concluded(scope, job)
-        work = [first_upper(job.reason or "work, reason not stated"), job.complaint]
+        work = [first_upper(job.reason or "work, reason not stated"), job.complaint.rstrip(".")]
         text = labelled(work[0], work[1]) or work[0]
         done = [counted(parts, "part") if parts else "", word]
         text = "; ".join(part for part in (text, *done) if part)

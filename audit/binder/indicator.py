@@ -9,9 +9,9 @@ from audit.binder.duties_kept import how_many, runs_of
 from audit.binder.failures import sections_of_tests
 from audit.binder.scope import Scope, UnitScope, gap_words
 from audit.binder.sections import Block, Cell, Column, Paragraph, Section, Table
-from audit.binder.spore_words import Kind, is_plain, lot_words, told_in_full, verdicts_of
-from audit.binder.usual import RECORD, Line, People, by_date, lots_in_turn, lots_words, most, short_day
-from audit.binder.written_on_paper import NO_RECORD, dated, day, first_upper, number, span, unit_title
+from audit.binder.spore_words import Kind, is_plain, lot_words, told_in_full, usual_of, verdicts_of
+from audit.binder.usual import RECORD, Line, People, by_date, lots_in_turn, lots_words, short_day
+from audit.binder.written_on_paper import NO_RECORD, dated, day, first_upper, number, span
 from audit.facts import BioReadingFact, BioTestFact
 from audit.judge.judgement import Lapse, TestVerdict
 
@@ -92,7 +92,7 @@ def _short(test: BioTestFact, verdict: TestVerdict | None) -> str:
 
 def _usual_words(tests, usual: Kind, people: People, turns) -> str:
     """What holds of each test unless its line or the list above it says otherwise."""
-    parts = usual.words()
+    parts = [word for word in usual.words() if word]
     if len(people.letters) == 1:
         parts.append(f"run and read by {next(iter(people.letters))}")
     elif people.several:
@@ -118,7 +118,7 @@ def _line(scope: Scope, test: BioTestFact, verdict, plain: bool, people: People,
         Cell(number(reading.incubated_hours, "") if reading else ""),
         Cell(number(reading.incubator_temperature, "") if reading else ""),
         Cell(sign, strong=sign != "passed"),
-        scope.in_line(test, *test.readings),
+        scope.proof(test, *test.readings),
     ]
     return Line(test.row.happened_on, tuple(cells), strong=not plain)
 
@@ -141,7 +141,7 @@ def tests_blocks(scope: Scope, unit: UnitScope) -> tuple[Block, ...]:
         said = Paragraph("Spore tests in the period: no record found. The clinic supplies what was run.")
         return (said, none) if none.rows else (said,)
     verdicts = verdicts_of(unit)
-    usual = most(Kind.of(test) for test in tests if test.readings) or Kind.of(tests[0])
+    usual = usual_of(tests)
     people = People.of(name for test in tests for name in (test.run_by, *(r.read_by for r in test.readings)))
     turns = lots_in_turn([(test.row.happened_on, test.lot.ref) for test in tests])
     full = _in_full(scope, unit, tests, usual)
@@ -182,5 +182,5 @@ def _key(lines: list[Line], full: bool) -> str:
 def spore_section(scope: Scope, unit: UnitScope) -> Section:
     count = len(scope.inside(unit.facts.bio_tests))
     on_record = f"{count} on record" if count else "none on record"
-    title = f"{unit_title(unit.label)}: each spore test (biological indicator), {on_record}"
+    title = f"Spore tests (biological indicator): {on_record}"
     return Section(unit.indicators, title, 2, tests_blocks(scope, unit))

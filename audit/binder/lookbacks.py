@@ -8,7 +8,7 @@ from itertools import groupby
 
 from audit.binder.scope import Scope, UnitScope
 from audit.binder.sections import Block, Cell, Column, Paragraph, Section, Table
-from audit.binder.written_on_paper import counted, dated, day, first_upper, month, unit_title
+from audit.binder.written_on_paper import counted, dated, day, first_upper, month
 from audit.facts import LoadFact
 from audit.judge.judgement import Evidence, LookBack
 
@@ -144,7 +144,7 @@ def look_back_sections(scope: Scope, unit: UnitScope, told: set[str]) -> tuple[S
     """Each look-back that stands with no failure, with the rows that triggered it."""
     sections = []
     for n, back in enumerate(look_backs_alone(scope, unit, told), start=1):
-        title = f"{unit_title(unit.label)}: {first_upper(dated(back.trigger))}"
+        title = f"In doubt: {dated(back.trigger)}"
         _, words, table = look_back_blocks(scope, unit, back)
         trigger = tuple(_told_row(scope, "trigger", each) for each in back.evidence)
         table = Table(table.caption, table.columns, (*trigger, *table.rows), table.empty)

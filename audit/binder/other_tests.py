@@ -9,7 +9,7 @@ from audit.binder.pictures.readings import LEAK_UNIT
 from audit.binder.scope import Scope, UnitScope
 from audit.binder.sections import Block, Cell, Column, Paragraph, Section, Table
 from audit.binder.usual import RECORD, Line, People, by_date, lots_in_turn, lots_words, most
-from audit.binder.written_on_paper import day, first_upper, labelled, number, quantity, span, unit_title
+from audit.binder.written_on_paper import day, first_upper, labelled, number, quantity, span
 from audit.facts import AirRemovalFact, ChemicalFact, LeakFact, UserCheckFact
 
 _RESULTS = {"pass": "passed", "fail": "F", "not done": "not done", "not read": "not read"}
@@ -144,7 +144,7 @@ def _line(scope: Scope, kind: _Kind, row, full: set[str], columns) -> Line:
         cells.append(Cell(kind.lot(row)))
     if columns.people is not None:
         cells.append(Cell(columns.people.by(kind.by(row))))
-    cells += [Cell(result, strong=row.result != "pass"), scope.in_line(row)]
+    cells += [Cell(result, strong=row.result != "pass"), scope.proof(row)]
     return Line(row.row.happened_on, tuple(cells), strong=row.row.ref in full)
 
 
@@ -180,9 +180,7 @@ def _blocks(scope: Scope, kind: _Kind) -> list[Block]:
         people=people if people.letters and (people.several or not all(signed)) else None,
     )
     full = _in_full(scope, kind, usual)
-    named = {
-        row.row.ref for row in kind.rows if row.result == _FAILED or _differs(kind, row, usual)
-    }
+    named = {row.row.ref for row in kind.rows if row.result == _FAILED or _differs(kind, row, usual)}
     lines = [_line(scope, kind, row, named, columns) for row in kind.rows]
     first, last = kind.rows[0].row.happened_on, kind.rows[-1].row.happened_on
     caption = f"{kind.name}, {len(kind.rows)}" + (f" from {span(first, last)}" if len(kind.rows) > 1 else "")
@@ -202,5 +200,4 @@ def other_tests_section(scope: Scope, unit: UnitScope) -> tuple[Section, ...]:
     key = "F failed" + ("; in bold: look here" if unread else "; in bold: told in full above")
     if any(row.result != "pass" for kind in kinds for row in kind.rows):
         blocks.append(Paragraph(f"{key}.", "small"))
-    title = f"{unit_title(unit.label)}: other tests and checks"
-    return (Section(f"{unit.indicators}-checks", title, 2, tuple(blocks)),)
+    return (Section(f"{unit.indicators}-checks", "Other tests and checks", 2, tuple(blocks)),)

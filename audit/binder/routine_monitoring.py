@@ -112,4 +112,4 @@ def loads_section(scope: Scope, unit: UnitScope) -> Section:
             f"{count} logged in the period. The cycle record of each load stays with the clinic.", "small"
         )
         blocks = [intro, *blocks, _failed_loads(scope, unit)]
-    return Section(f"{unit.indicators}-loads", f"Loads of {unit.label}", 3, tuple(blocks))
+    return Section(f"{unit.indicators}-loads", "Loads", 2, tuple(blocks))

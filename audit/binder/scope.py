@@ -163,7 +163,7 @@ class Scope:
         return record_number(row.number, row.line, self.letters.get(row.ledger, "s") if row.ledger else "")
 
     def proof(self, *facts) -> Cell:
-        """The record numbers behind a cell, one to a line, each once; an empty cell where there is none."""
+        """The record numbers behind a cell, each once; an empty cell where there is none."""
         return self.refs(fact.row.ref for fact in facts if fact is not None)
 
     def evidence(self, evidence: Iterable[Evidence]) -> Cell:
@@ -171,11 +171,7 @@ class Scope:
 
     def refs(self, refs: Iterable[str]) -> Cell:
         names = dict.fromkeys(self.row(ref) for ref in refs if ref)
-        return Cell("\n".join(names), proof=True)
-
-    def in_line(self, *facts) -> Cell:
-        """As `proof`, all on one line: of rows in lists whose lines are one high."""
-        return Cell(", ".join(dict.fromkeys(self.row(fact.row.ref) for fact in facts if fact is not None)), proof=True)
+        return Cell(", ".join(names), proof=True)
 
     def told(self, evidence: Iterable[Evidence]) -> str:
         """Evidence in a sentence: what each row says and its record number."""

@@ -129,8 +129,7 @@ def _positions(job: JobFact) -> list[str]:
 
 
 def _outcome_words(outcome: OutcomeFact, title: str, parts: int, alone: bool) -> str:
-    """What became of one task; of one that was done where a part tells it nothing, but its name if it is one of many.
-    """
+    """What became of one task; of one that was done where a part tells it nothing, but its name if it is one of many."""
     plain = outcome.outcome == "done" and not outcome.reason
     if plain and parts and alone:
         return ""
@@ -138,7 +137,9 @@ def _outcome_words(outcome: OutcomeFact, title: str, parts: int, alone: bool) ->
     agreed = f"agreed by {outcome.agreed_by}" if outcome.agreed_by else ""
     decided = f"decided by {outcome.decided_by}" if outcome.decided_by else ""
     said = f"{outcome.outcome} {until}".strip()
-    return "; ".join(part for part in (f"{title}: {said}", labelled("why", outcome.reason), decided, agreed) if part)
+    name = (outcome.action if alone and outcome.action else title) if outcome.outcome == "done" or not alone else ""
+    told = labelled(name, said) or said
+    return "; ".join(part for part in (told, labelled("why", outcome.reason), decided, agreed) if part)
 
 
 def _finding_words(finding: FindingFact, of_job: str) -> str:
@@ -178,14 +179,15 @@ def _part_row(scope: Scope, unit: UnitScope, job: JobFact, position: str, titles
     name = unit.position(position)
     others = [p.name for p in parts if p.name and not p.name.casefold().startswith(name.casefold())]
     others += [f.component for f in findings if f.component and f.component.casefold() not in name.casefold()]
-    bad = any(f.grade >= 3 for f in findings) or any(o.outcome not in ("done", "not applicable") for o in outcomes)
+    bad = any(o.outcome not in ("done", "not applicable") for o in outcomes)
+    failed = tuple(f"grade {GRADES[f.grade]}" for f in findings if f.grade >= 3 and f.grade in GRADES)
     recalled = recalled_parts(unit) & {part.row.ref for part in parts}
     lots = tuple(p.lot for p in parts if p.row.ref in recalled and p.lot)
     fitted = "\n".join(_part_words(part, old_told) for part in parts)
     fitted += "\nrecalled" if recalled else ""
     return (
         Cell(lines(name, *dict.fromkeys(others))),
-        Cell("\n".join(found)),
+        Cell("\n".join(found), bold=failed),
         Cell("\n".join(text for text in done if text), strong=bad),
         Cell(fitted, bold=(*lots, *(("recalled",) if recalled else ()))),
         scope.proof(*outcomes, *findings, *parts),
@@ -362,7 +364,9 @@ def _tests(scope: Scope, job: JobFact) -> Table:
     rows = tuple(
         (
             Cell(test_title(t.code)),
-            Cell({"pass": "passed", "fail": "failed"}.get(t.result, t.result), strong=t.result in ("fail", "not done")),
+            Cell(
+                {"pass": "passed", "fail": "failed"}.get(t.result, t.result), strong=t.result in ("fail", "not done")
+            ),
             _test_value(t),
             scope.proof(t),
         )

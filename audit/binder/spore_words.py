@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import dataclass, fields
 
 from audit.binder.scope import UnitScope
+from audit.binder.usual import most
 from audit.binder.written_on_paper import dated, day, first_upper, labelled, number, quantity
 from audit.facts import BioReadingFact, BioTestFact, LotFact
 from audit.judge.judgement import TestVerdict
 
 _RECORDED = {"pass": "passed", "fail": "failed"}
+_CONTROL = {"growth": "which grew", "no growth": "which did not grow"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,17 +39,21 @@ class Kind:
         )  # fmt: skip
 
     def words(self) -> list[str]:
-        """Each part of it in words."""
+        """Each part of it in words, "" where a part says nothing."""
+        return [word for _, word in self.named_words()]
+
+    def named_words(self) -> list[tuple[str, str]]:
+        """(name of the part, what it says), in the order in which they are told."""
         return [
-            f"program {self.program}" if self.program else "program not stated",
-            "load not stated" if self.chamber == "not stated" else f"{self.chamber} chamber",
-            f"purpose: {self.purpose}",
-            f"mechanical result {_RECORDED.get(self.mechanical, self.mechanical)}",
-            f"chemical result {_RECORDED.get(self.chemical, self.chemical)}",
-            *([f"placed {self.place}"] if self.place else []),
-            "control of the same lot" if self.own_control else "no control of the same lot",
-            f"control: {self.control or 'not read'}",
-            f"read at the {self.site}" if self.site else "place of reading not stated",
+            ("program", f"program {self.program}" if self.program else "program not stated"),
+            ("chamber", "load not stated" if self.chamber == "not stated" else f"{self.chamber} chamber"),
+            ("purpose", f"purpose: {self.purpose}"),
+            ("mechanical", f"mechanical result {_RECORDED.get(self.mechanical, self.mechanical)}"),
+            ("chemical", f"chemical result {_RECORDED.get(self.chemical, self.chemical)}"),
+            ("place", f"placed {self.place}" if self.place else ""),
+            ("own_control", "control of the same lot" if self.own_control else "no control of the same lot"),
+            ("control", _CONTROL.get(self.control, f"control: {self.control or 'not read'}")),
+            ("site", f"read in the {self.site}" if self.site else "place of reading not stated"),
         ]
 
 
@@ -92,21 +99,29 @@ def lot_words(lot: LotFact) -> str:
     return f"{lot.lot} ({lot.name}, expiry {day(lot.expiry, 'not printed')}, {hours})"
 
 
-def told_in_full(test: BioTestFact, verdict: TestVerdict | None, usual: Kind | None = None) -> str:
-    """One test in a few sentences; what is as `usual` is left out."""
+CYCLE = ("program", "chamber", "mechanical", "chemical")  # what is said of a failed test whatever the others are
+
+
+def usual_of(tests: Iterable[BioTestFact]) -> Kind:
+    """What most of these tests are, part by part. Raises StopIteration without any test."""
+    kinds = [Kind.of(test) for test in tests if test.readings] or [Kind.of(test) for test in tests]
+    parts = (most(getattr(kind, each.name) for kind in kinds) for each in fields(Kind))
+    return Kind(*parts)
+
+
+def told_in_full(test: BioTestFact, verdict: TestVerdict | None, usual: Kind, always: tuple[str, ...] = ()) -> str:
+    """One test in a few sentences; what is as `usual` is left out but for the parts in `always`."""
     own = Kind.of(test)
-    if usual is None:
-        parts = own.words()
-    else:
-        names = own.words()
-        parts = [word for word in names if word not in usual.words()]
-    if test.implant:
-        parts.append("implant load")
-    if usual is None or not own.own_control:
-        parts.append(f"lot {lot_words(test.lot)}")
-        parts.append(_control(test))
+    other = [
+        word
+        for (name, word), as_usual in zip(own.named_words(), usual.words(), strict=True)
+        if word and (word != as_usual or name in always)
+    ]
+    implant = "implant load" if test.implant else ""
+    lot = "" if own.own_control else f"lot {lot_words(test.lot)}"
     run = f"run by {test.run_by}" if test.run_by else "nobody named as running it"
-    head = ", ".join([f"Cycle {test.cycle_number}" if test.cycle_number else "Cycle without a number", *parts, run])
+    cycle = f"Cycle {test.cycle_number}" if test.cycle_number else "Cycle without a number"
+    head = ", ".join(part for part in (cycle, *other, implant, lot, _control(test), run) if part)
     said = f"{first_upper(verdict.verdict)}: {dated(verdict.reason)}." if verdict else "Not judged."
     read = " ".join(_reading(reading, test) for reading in test.readings) or "No reading yet."
     return f"{said} {head}. {read}"

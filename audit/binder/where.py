@@ -12,7 +12,7 @@ from audit.binder.sections import Beside, Block, CaseTimeline, KeyValues, Sectio
 
 # Sections that only repeat what another shows in full, by how their ids begin or end.
 _REPEATS = ("open-items", "clinic-due", "method")
-_REPEATS_OF_UNIT = ("-standing", "-open", "-due", "-coverage", "-service", "-readings", "-parts")
+_REPEATS_OF_UNIT = ("-coverage", "-readings")
 
 _OPENER = re.compile(r"unit-\d+")  # the first page of a unit: what is due there stands in full at its visit
 _BETWEEN = re.compile(r",\s*|\n")  # record numbers of one cell
