@@ -139,7 +139,7 @@ def cover(scope: Scope, chapters: Sequence[tuple[str, str]]) -> tuple[Section, .
         sterilizers(scope),
         first_page_table(scope, room - after if one else room),
     )
-    caution = Paragraph(SHORT_CAUTION, "small")
+    caution = Paragraph(SHORT_CAUTION, bold=("Caution.",))
     if one:
         return (Section(COVER, "First page", 1, (*first, *rest, caution)),)
     return (Section(COVER, "First page", 1, (*first, caution)), Section(SECOND, "First page, continued", 1, rest))

@@ -24,7 +24,7 @@ _WAITS = (State.OK, State.DUE_SOON, State.DUE, State.IN_GRACE, State.OVERDUE)
 
 def _unit(scope: Scope, unit: UnitScope) -> Cell:
     placed = newest([p for p in unit.facts.placements if p.effective_on <= scope.as_of], lambda p: p.effective_on)
-    return Cell(lines(unit.label, placed.room if placed else ""))
+    return Cell(lines(unit.label, placed.room if placed else ""), bold=(unit.label,))
 
 
 def _model(unit: UnitScope) -> Cell:
@@ -50,7 +50,7 @@ def _answer(unit: UnitScope) -> Cell:
     plain = {Word.IN_SERVICE: "in service", Word.OVERDUE: "overdue", Word.LIMITED: "limited"}
     said = plain.get(standing.word, standing.word.value.lower())
     began = f"since {day(standing.since)}" if standing.since else ""
-    return Cell(lines(f"{mark} {word}, {said}" if word == "Yes" else f"{mark} {word}", began), strong=word != "Yes")
+    return Cell(lines(f"{mark} {word}, {said}" if word == "Yes" else f"{mark} {word}", began), bold=(word,))
 
 
 def _last_test(unit: UnitScope) -> Cell:

@@ -167,7 +167,10 @@ def first_page_table(scope: Scope, room: float) -> Table:
     if rest:
         kept.append(OpenLine("", _rest_words(rest), OPEN))
     rows = tuple(
-        (Cell(f"{line.mark} {line.text}".strip(), strong=bool(line.mark)), Cell("", to=line.to, page=""))
+        (
+            Cell(f"{line.mark} {line.text}".strip(), bold=(line.text.split(". ")[0].split(": ")[0].rstrip("."),)),
+            Cell("", to=line.to, page=""),
+        )
         for line in kept
     )
     columns = (Column("Worst first", 476, names=True), Column("Page", 34, "right"))

@@ -21,9 +21,11 @@ class Cell:
     """Text in a table or beside a key. A newline starts a new line; `proof` marks names of rows.
 
     `page` asks the paper for a page number: of the row of that name in the section `to`, of the section itself where
-    it is "" or the row is not printed by name there; None asks for none. `pages` asks in a table for several: (section,
-    row), two to a line, each number once. `span` counts the columns that it takes, at
-    least one. `frame` is "" or how an exception stands out beside its word: "framed", "black".
+    it is "" or the row is not printed by name there; None asks for none. `span` counts the columns that it takes, at
+    least one. `frame` is "" or how an exception stands out beside its word: "framed", "black". `bold` are words of
+    the text that are set so, each where it first stands. A sign (□ ◩ ■ ● ○ ✓) before a blank opens a text that hangs.
+
+    `pages` asks in a table for several page numbers: (section, row) each, two to a line, each number once.
     """
 
     text: str
@@ -34,6 +36,7 @@ class Cell:
     span: int = 1
     frame: str = ""
     pages: tuple[tuple[str, str], ...] = ()
+    bold: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,10 +56,14 @@ class Column:
 
 @dataclass(frozen=True, slots=True)
 class Paragraph:
-    """`style`: body, small (below tables), strong (introduces what follows), lead (the first page's sentence)."""
+    """`style`: body, small (below tables), strong (introduces what follows), lead (the first page's sentence).
+
+    `bold` are words of the text that are set so, each where it first stands.
+    """
 
     text: str
     style: str = "body"
+    bold: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,12 +176,14 @@ class Strip:
 
 @dataclass(frozen=True, slots=True)
 class TimelineStep:
-    """`state`: done, open, late, not needed."""
+    """`state`: done, failed, open, late, not needed. `asks` is what the rules ask; `record` names the rows."""
 
     state: str
     when: str
     title: str
     lines: tuple[str, ...]
+    asks: str = ""
+    record: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -253,7 +262,7 @@ class Section:
     """A heading and what stands under it.
 
     `level` 1 starts a new page, but where it `flows` on, and names the running head; 1 and 2 are listed in the
-    outline, 3 is not.
+    outline, 3 is not. `aside` stands after the title in a smaller size: model and serial number of a unit.
     """
 
     id: str
@@ -261,6 +270,7 @@ class Section:
     level: int
     blocks: tuple[Block, ...] = ()
     flows: bool = False
+    aside: str = ""
 
 
 @dataclass(frozen=True, slots=True)

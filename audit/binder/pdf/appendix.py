@@ -5,7 +5,7 @@ from __future__ import annotations
 from audit.binder.pdf.elements import Element
 from audit.binder.pdf.marks import Box, Piece, Placed, Run
 from audit.binder.pdf.measure import wrap
-from audit.binder.pdf.page import PALE, SMALL, Sheet
+from audit.binder.pdf.page import INK, SMALL, Sheet
 from audit.binder.pdf.rows import Slot, set_lines
 from audit.binder.sections import AttachedPage
 
@@ -19,7 +19,7 @@ def attached_pieces(block: AttachedPage, sheet: Sheet) -> list[Piece]:
     room = sheet.text_height - _ABOVE_NOTE - len(lines) * SMALL.leading
     x, wide, high = fitted(block.natural, sheet.text_width, room)
     placed = Placed(x, _EDGE, wide, high, block.key, block.natural)
-    frame = Box(x - _EDGE, 0, wide + 2 * _EDGE, high + 2 * _EDGE, edge=PALE)
+    frame = Box(x - _EDGE, 0, wide + 2 * _EDGE, high + 2 * _EDGE, edge=INK)
     # Under the page that it belongs to, not at the foot of the sheet.
     note = set_lines(lines, Slot(0, sheet.text_width, "left"), high + 2 * _EDGE + _ABOVE_NOTE, SMALL)
     runs = (

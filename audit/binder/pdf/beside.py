@@ -40,11 +40,23 @@ def _fill(pieces: list[Piece], height: float) -> tuple[list[Piece], list[Piece]]
     return pieces[:count], pieces[count:]
 
 
+def _whole(pieces: list[Piece], sheet: Sheet) -> list[Piece]:
+    """The pieces, those made that wait for their room."""
+    found: list[Piece] = []
+    for piece in pieces:
+        left: Piece | None = piece
+        while left is not None and left.take:
+            made, left = left.take(sheet.text_height)
+            found.append(made)
+        found += [left] if left else []
+    return found
+
+
 def beside_pieces(block: Beside, sheet: Sheet, build: Callable[[Block, Sheet], list[Piece]]) -> list[Piece]:
     """One piece, or several of a page each where a column is taller than one."""
     narrow, at = side_widths(sheet)
-    left = [piece for each in block.left for piece in build(each, narrow)]
-    right = [piece for each in block.right for piece in build(each, narrow)]
+    left = [piece for each in block.left for piece in _whole(build(each, narrow), sheet)]
+    right = [piece for each in block.right for piece in _whole(build(each, narrow), sheet)]
     found: list[Piece] = []
     while left or right:
         here, left = _fill(left, sheet.text_height)

@@ -15,21 +15,17 @@ from audit.binder.pdf.draw import Pen
 from audit.binder.pdf.elements import Element
 from audit.binder.pdf.file import Description, TaggedCanvas
 from audit.binder.pdf.finish import finished
+from audit.binder.pdf.furniture import running_foot, running_head
 from audit.binder.pdf.marks import Anchor, Box, DrawnLine, Mark, Piece, Run, Text, bare, lowered
-from audit.binder.pdf.measure import fit, width, wrap
+from audit.binder.pdf.measure import width, wrap
 from audit.binder.pdf.page import (
     CAPTION,
     CELL,
     CELL_STRONG,
-    FOOT_LINE,
-    HEAD_LINE,
     HEADINGS,
     INK,
     MM,
-    PALE,
-    RUNNING,
     SMALL,
-    SOFT,
     TOP,
     Sheet,
     Type,
@@ -38,9 +34,9 @@ from audit.binder.pdf.page import (
 from audit.binder.pdf.paginate import Page, paginate
 from audit.binder.pdf.rows import Slot, set_lines
 
-LABEL = Type(5.8, 7.4, bold=True, grey=SOFT)
-HINT = Type(5.6, 7.0, grey=SOFT)
-HEAD = Type(6.2, 8.0, bold=True)
+LABEL = Type(7.5, 8.4, bold=True)
+HINT = Type(7.5, 8.4)
+HEAD = Type(7.5, 8.6, bold=True)
 _PAD = 3.0  # inside a place, on all sides
 _TICK = 6.2  # the side of a box to tick
 _AFTER_TICK = 3.2
@@ -138,8 +134,8 @@ def _grid(places: list[_Laid], height: float, shade: float | None = None) -> lis
         marks.append(Box(places[0].x, 0, right - places[0].x, height, shade))
     marks += [Box(p.x, 0, p.width, height, _SHADE) for p in places if p.entry.shaded]
     marks += [DrawnLine(p.x, 0, p.x, height, _INNER, _RULE) for p in places[1:]]
-    marks += [DrawnLine(x, 0, x, height, SOFT, _RULE) for x in (places[0].x, right)]
-    marks += [DrawnLine(places[0].x, y, right, y, SOFT, _RULE) for y in (0, height)]
+    marks += [DrawnLine(x, 0, x, height, INK, _RULE) for x in (places[0].x, right)]
+    marks += [DrawnLine(places[0].x, y, right, y, INK, _RULE) for y in (0, height)]
     return [*marks, *(box for place in places for box in place.ticks)]
 
 
@@ -255,28 +251,6 @@ def form_pages(form: PaperForm, sheet: Sheet) -> list[Page]:
     return pages
 
 
-def _running_head(forms: Forms, form: PaperForm, sheet: Sheet) -> list[Mark]:
-    """Clinic at the left, the name by which entries call this page at the right."""
-    name = fit(form.page_name, RUNNING, sheet.text_width * 0.6)
-    left = sheet.text_width - width(name, RUNNING)
-    return [
-        Text(0, HEAD_LINE, fit(forms.clinic, RUNNING, left - 10), RUNNING),
-        Text(left, HEAD_LINE, name, RUNNING),
-        DrawnLine(0, HEAD_LINE + 5, sheet.text_width, HEAD_LINE + 5, PALE),
-    ]
-
-
-def _running_foot(forms: Forms, number: int, total: int, sheet: Sheet) -> list[Mark]:
-    y = sheet.height - FOOT_LINE
-    page = f"page {number} of {total}"
-    left = sheet.text_width - width(page, RUNNING)
-    return [
-        DrawnLine(0, y - 12, sheet.text_width, y - 12, PALE),
-        Text(0, y, fit(forms.made, RUNNING, left - 10), RUNNING),
-        Text(left, y, page, RUNNING),
-    ]
-
-
 def render_forms(forms: Forms, as_of: date, *, page_size: str = "letter") -> tuple[bytes, int]:
     """The forms as a PDF file, and how many pages it has: same forms, day and size, same bytes.
 
@@ -288,14 +262,15 @@ def render_forms(forms: Forms, as_of: date, *, page_size: str = "letter") -> tup
     made_at = datetime.combine(as_of, time(), UTC)
     description = Description(f"{forms.title}: {forms.clinic}", forms.clinic, forms.made, made_at)
     canvas = TaggedCanvas(paper.width, paper.height, description)
+    canvas.showOutline()
     pen = Pen(canvas, paper, frozenset())
     for form, pages in laid:
         canvas.bookmarkHorizontal(form.id, 0, paper.height)
         canvas.addOutlineEntry(form.page_name, form.id, 0)
         for number, page in enumerate(pages, start=1):
-            pen.furniture(_running_head(forms, form, paper), "Header")
+            pen.furniture(running_head(forms.clinic, form.page_name, paper), "Header")
             for y, piece in page.placed:
                 pen.piece(piece, TOP + y)
-            pen.furniture(_running_foot(forms, number, len(pages), paper), "Footer")
+            pen.furniture(running_foot(forms.made, number, len(pages), paper), "Footer")
             pen.turn()
     return finished(canvas.whole()), sum(len(pages) for _, pages in laid)

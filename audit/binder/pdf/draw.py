@@ -16,11 +16,12 @@ from reportlab.pdfbase import pdfmetrics
 from audit.binder.pdf.bidi import drawn
 from audit.binder.pdf.elements import Element
 from audit.binder.pdf.extent import extent
+from audit.binder.pdf.faces import runs
 from audit.binder.pdf.file import Description, TaggedCanvas
+from audit.binder.pdf.furniture import foot_of, head_of
 from audit.binder.pdf.marks import Box, Dot, DrawnLine, Jump, Mark, Piece, Placed, Run, Shape, Stroke, Text
-from audit.binder.pdf.measure import JOINED, fit, font, width
-from audit.binder.pdf.page import FOOT_LINE, HEAD_LINE, LEFT, PALE, RUNNING, TOP, Sheet
-from audit.binder.pdf.paginate import Page
+from audit.binder.pdf.measure import JOINED, NO_BREAK, font
+from audit.binder.pdf.page import INK, LEFT, TOP, Sheet
 from audit.binder.pdf.plan import Plan
 from audit.binder.pdf.tagged import text_string
 from audit.binder.pdf.uncollected import uncollected
@@ -61,7 +62,10 @@ class Pen:
         self._start()
 
     def furniture(self, marks: Iterable[Mark], kind: str) -> None:
-        """A running head or foot: `kind` is Header or Footer."""
+        """A running head or foot, if there is any: `kind` is Header or Footer."""
+        marks = list(marks)
+        if not marks:
+            return
         self._code.append(f"/Artifact <</Type/Pagination/Subtype/{kind}>> BDC")
         self._marks(marks, self.sheet.height)
         self._code.append("EMC")
@@ -130,7 +134,7 @@ class Pen:
 
     def _text(self, mark: Text, base: float) -> None:
         style = mark.style
-        grey = 1.0 if mark.white else style.grey
+        grey = 1.0 if mark.white else INK
         code = self._code
         if grey != self._grey:
             code.append(f"{grey:g} g")
@@ -150,15 +154,18 @@ class Pen:
 
     def _encode(self, text: str, style) -> list[tuple[str, str]]:
         """The operators that show a text, each with the subset of the font it wants; kept for the next time."""
-        face, doc = pdfmetrics.getFont(font(style)), self.canvas._doc
-        key, text = (text, style.bold), text.removesuffix(JOINED)
-        seen = drawn(text)
-        parts = [
-            (face.getSubsetInternalName(subset, doc), f"({escapePDF(chunk)}) Tj")
-            for subset, chunk in face.splitString(seen, doc)
-        ]
-        if seen != text and parts:
-            # What is read aloud or copied is the text, not the order in which its letters are drawn.
+        doc = self.canvas._doc
+        # A space that holds words together has done so; who copies or looks for them expects the common one.
+        key, text = (text, style.bold), text.removesuffix(JOINED).replace(NO_BREAK, " ")
+        faces = runs(drawn(text), font(style))
+        parts = []
+        for name, letters in faces:
+            face = pdfmetrics.getFont(name)
+            for subset, chunk in face.splitString(letters, doc):
+                parts.append((face.getSubsetInternalName(subset, doc), f"({escapePDF(chunk)}) Tj"))
+        if parts and "".join(letters for _, letters in faces) != text:
+            # What is read aloud or copied is the text: not the order in which its letters are drawn, nor the sign
+            # that stands for one that no face has.
             first, start = parts[0]
             parts[0] = (first, f"/Span <</ActualText {text_string(text)}>> BDC {start}")
             last, end = parts[-1]
@@ -227,36 +234,6 @@ class Pen:
         self.canvas.jump(element, mark.says, mark.to, box)
 
 
-def _right(text: str, sheet: Sheet, y: float) -> Text:
-    return Text(sheet.text_width - width(text, RUNNING), y, text, RUNNING)
-
-
-def _head(binder: Binder, page: Page, sheet: Sheet) -> list[Mark]:
-    """Clinic, chapter with its part, period on one line: the chapter in the room that the others leave."""
-    period_wide = width(binder.period, RUNNING)
-    clinic = fit(binder.clinic, RUNNING, sheet.text_width - period_wide - 90)
-    left = width(clinic, RUNNING) + 10
-    room = sheet.text_width - left - period_wide - 10
-    named = " · ".join(anchor.title for anchor in (page.chapter, page.part) if anchor)
-    chapter = fit(named, RUNNING, room)
-    middle = left + (room - width(chapter, RUNNING)) / 2
-    return [
-        Text(0, HEAD_LINE, clinic, RUNNING),
-        Text(middle, HEAD_LINE, chapter, RUNNING),
-        _right(binder.period, sheet, HEAD_LINE),
-        DrawnLine(0, HEAD_LINE + 5, sheet.text_width, HEAD_LINE + 5, PALE),
-    ]
-
-
-def _foot(binder: Binder, number: int, total: int, sheet: Sheet) -> list[Mark]:
-    y = sheet.height - FOOT_LINE
-    return [
-        DrawnLine(0, y - 12, sheet.text_width, y - 12, PALE),
-        Text(0, y, f"as of {day(binder.as_of)}", RUNNING),
-        _right(f"page {number} of {total}", sheet, y),
-    ]
-
-
 def _description(binder: Binder) -> Description:
     subject = f"{binder.period}, as of {day(binder.as_of)}"
     made_at = datetime.combine(binder.as_of, time(), UTC)
@@ -280,12 +257,12 @@ def draw(binder: Binder, plan: Plan, sheet: Sheet) -> Drawn:
         for y, anchor in page.anchors:
             canvas.bookmarkHorizontal(anchor.id, 0, sheet.height - TOP - y + 12)
             canvas.addOutlineEntry(anchor.title, anchor.id, anchor.level - 1, closed=anchor.level > 1)
-        if number > 1:  # the cover says it in large letters
-            pen.furniture(_head(binder, page, sheet), "Header")
+        pen.furniture(head_of(binder, page, number, sheet), "Header")
         for y, piece in page.placed:
             pen.piece(piece, TOP + y)
-        pen.furniture(_foot(binder, number, len(plan), sheet), "Footer")
+        pen.furniture(foot_of(binder, number, len(plan), sheet), "Footer")
         if pen.placed:
             placed[number - 1] = tuple(pen.placed)
         pen.turn()
+    canvas.showOutline()
     return Drawn(canvas.whole(), placed)

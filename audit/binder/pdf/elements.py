@@ -14,8 +14,9 @@ class Element:
     """One node of the structure tree, known by identity: pieces on several pages may share one.
 
     `parent` None is the document. Its place among its parent's children is where it is first drawn; one that is never
-    drawn is not in the file. `alt` says in words what a Figure shows. `scope` is Column or Row, of a TH; `spans`
-    counts the columns that a TH or TD takes.
+    drawn is not in the file. `alt` says in words what a Figure shows or where a Link leads whose own text is a bare
+    number. `scope` is Column or Row, of a TH; `spans` counts the columns that a TH or TD takes; `summary` says what a
+    Table without caption holds.
     """
 
     role: str
@@ -23,6 +24,7 @@ class Element:
     alt: str = ""
     scope: str = ""
     spans: int = 1
+    summary: str = ""
 
 
 def inside(parent: Element | None, *roles: str) -> Element:

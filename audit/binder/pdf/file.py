@@ -20,7 +20,7 @@ from reportlab.pdfbase import pdfdoc
 from reportlab.pdfgen.canvas import Canvas
 
 from audit.binder.pdf.elements import Element
-from audit.binder.pdf.measure import REGULAR
+from audit.binder.pdf.faces import REGULAR, loaded
 from audit.binder.pdf.tagged import Numbers, Structure
 
 _PROFILE = Path(__file__).parent / "colour" / "sRGB2014.icc"
@@ -58,6 +58,7 @@ class TaggedCanvas(Canvas):
         self._description = description
         self.structure = Structure()
         self._names: list[str] = []
+        loaded(REGULAR)
         super().__init__(
             BytesIO(),  # the library wants to know where to; the bytes are taken from `getpdfdata`
             (width, height),

@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 from audit.binder.pdf.elements import Element
-from audit.binder.pdf.marks import DrawnLine, Jump, Piece, Run, Text
+from audit.binder.pdf.marks import Jump, Piece, Run, Text
 from audit.binder.pdf.measure import width
-from audit.binder.pdf.page import PALE, SMALL, Sheet
+from audit.binder.pdf.page import SMALL, Sheet
 from audit.binder.pdf.rows import baseline
 from audit.binder.sections import Links
-
-_UNDER = 8.6  # from the top of a line to the rule under a link
 
 
 def links_pieces(block: Links, sheet: Sheet) -> list[Piece]:
@@ -26,9 +24,14 @@ def links_pieces(block: Links, sheet: Sheet) -> list[Piece]:
         wide = width(cell.text, SMALL)
         if x + wide + width(after, SMALL) > sheet.text_width and x > 0:
             x, top = 0.0, top + SMALL.leading
-        jump = Jump(x, top, wide, SMALL.leading, cell.to, f"{block.label}: {cell.text}")
-        runs.append(Run(Element("Link", whole), (jump, Text(x, baseline(top, SMALL), cell.text, SMALL))))
-        runs.append(Run(None, (DrawnLine(x, top + _UNDER, x + wide, top + _UNDER, PALE),)))
+        says = f"{block.label}: {cell.text}"
+        jump = Jump(x, top, wide, SMALL.leading, cell.to, says)
+        runs.append(
+            Run(
+                Element("Link", whole, alt="" if any(map(str.isalpha, cell.text)) else says),
+                (jump, Text(x, baseline(top, SMALL), cell.text, SMALL)),
+            )
+        )
         x += wide
         if after:
             runs.append(Run(whole, [Text(x, baseline(top, SMALL), after, SMALL)]))

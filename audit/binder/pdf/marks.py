@@ -6,6 +6,7 @@ never divided: what may be divided is several pieces.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
@@ -126,7 +127,9 @@ class Anchor:
 class Piece:
     """`above` is space before it, dropped at the top of a page; `keep` holds it together with the next piece.
 
-    `head` is drawn before it at the top of a page, as decoration: it was read aloud where it stood first.
+    `head` is drawn before it at the top of a page, as decoration: it was read aloud where it stood first. `take`
+    makes the piece for a room of so many points, and another for what does not go into it; `height` is then the least
+    room.
     """
 
     height: float
@@ -136,6 +139,7 @@ class Piece:
     fresh: bool = False  # begins a page
     head: Piece | None = None
     anchor: Anchor | None = None
+    take: Callable[[float], tuple[Piece, Piece | None]] | None = None
 
 
 def lowered(marks, by: float) -> list[Mark]:

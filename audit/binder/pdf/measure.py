@@ -1,44 +1,33 @@
-"""Fonts, widths and line breaks: text is wrapped once and remembered."""
+"""Widths and line breaks: text is wrapped once and remembered."""
 
 from __future__ import annotations
 
 import unicodedata
+from collections import deque
 from collections.abc import Iterable
-from functools import cache, lru_cache
-from pathlib import Path
-
-from reportlab.pdfbase import pdfmetrics
-from reportlab.pdfbase.ttfonts import TTFont
+from functools import lru_cache
 
 from audit.binder.pdf.bidi import drawn
+from audit.binder.pdf.faces import BOLD, REGULAR, loaded, widths
 from audit.binder.pdf.page import Type
 
-REGULAR = "BinderSans"
-BOLD = "BinderSans-Bold"
-_FILES = {REGULAR: "DejaVuSansCondensed.ttf", BOLD: "DejaVuSansCondensed-Bold.ttf"}
 _BREAK_AFTER = "-/_.,:;|+@=&"
 # At the end of a line where a word was cut: word joiner, U+2060. It is not drawn; without it a blank is read there.
 JOINED = "\u2060"
-
-
-@cache
-def _face(name: str):
-    """The font, registered once in a process; widths are in thousandths of the size."""
-    pdfmetrics.registerFont(TTFont(name, str(Path(__file__).parent / "fonts" / _FILES[name])))
-    return pdfmetrics.getFont(name).face
+NO_BREAK = "\u00a0"
+_NO_BREAKS = (NO_BREAK, "\u202f")
 
 
 def font(style: Type) -> str:
     name = BOLD if style.bold else REGULAR
-    _face(name)
+    loaded(name)
     return name
 
 
 @lru_cache(maxsize=65536)
 def _word_width(text: str, name: str) -> float:
-    face = _face(name)
-    text = drawn(text.removesuffix(JOINED))
-    return sum(face.charWidths.get(ord(each), face.defaultWidth) for each in text) / 1000
+    known = widths(name)
+    return sum([known[ord(each)] for each in drawn(text.removesuffix(JOINED))]) / 1000
 
 
 def width(text: str, style: Type) -> float:
@@ -48,32 +37,35 @@ def width(text: str, style: Type) -> float:
 
 @lru_cache(maxsize=65536)
 def clean(text: str) -> str:
-    """Text that the font can print: accents composed, control characters to spaces, the rest to U+FFFD.
+    """Text that can be printed: accents composed, control characters and blanks to spaces, formatting dropped.
 
-    A letter the font lacks prints as U+FFFD (a question mark in a diamond), so that its absence is seen.
+    A space that does not break stays one.
     """
-    glyphs = _face(REGULAR).charToGlyph
     composed = unicodedata.normalize("NFC", text).replace("\r\n", "\n")
+    if composed.isprintable():
+        return composed
     out = []
     for each in composed:
-        if each == "\n" or (each.isprintable() and ord(each) in glyphs):
+        if each == "\n" or each.isprintable():
             out.append(each)
+        elif each in _NO_BREAKS:
+            out.append(NO_BREAK)
         elif unicodedata.category(each) in ("Cc", "Zs", "Zl", "Zp"):
             out.append(" ")
-        elif unicodedata.category(each) != "Cf":
-            out.append("\ufffd")
+        elif unicodedata.category(each) in ("Co", "Cn", "Cs"):
+            out.append("\ufffd")  # no letter that a name could hold
     return "".join(out)
 
 
-def _pieces(word: str, style: Type, limit: float) -> list[str]:
+def cut(word: str, style: Type, limit: float) -> list[str]:
     """A word too wide for its line, cut after punctuation where that helps, else anywhere."""
     pieces, current, breakable = [], "", 0
     for each in word:
         if current and width(current + each, style) > limit:
             # A cut after punctuation is kept only if it leaves at least a third of the line filled.
-            cut = breakable if breakable > len(current) // 3 else len(current)
-            pieces.append(current[:cut])
-            current, breakable = current[cut:], 0
+            at = breakable if breakable > len(current) // 3 else len(current)
+            pieces.append(current[:at])
+            current, breakable = current[at:], 0
         current += each
         if each in _BREAK_AFTER:
             breakable = len(current)
@@ -83,15 +75,21 @@ def _pieces(word: str, style: Type, limit: float) -> list[str]:
 def _wrap_line(text: str, style: Type, limit: float) -> list[str]:
     lines, current, used = [], "", 0.0
     space = width(" ", style)
-    for word in text.split():
+    words = deque(word for word in text.split(" ") if word)
+    while words:
+        word = words.popleft()
         wide = width(word, style)
         if current and used + space + wide <= limit:
             current, used = f"{current} {word}", used + space + wide
             continue
+        if wide > limit and NO_BREAK in word:
+            # Better torn where two words meet than inside of one.
+            words.extendleft(reversed([part for part in word.split(NO_BREAK) if part]))
+            continue
         if current:
             lines.append(current)
         if wide > limit:
-            *full, word = _pieces(word, style, limit)
+            *full, word = cut(word, style, limit)
             lines += [part + JOINED for part in full]
             wide = width(word, style)
         current, used = word, wide
@@ -102,7 +100,7 @@ def _wrap_line(text: str, style: Type, limit: float) -> list[str]:
 def wrap(text: str, style: Type, limit: float) -> tuple[str, ...]:
     """The lines of a text not wider than `limit` points; a newline in the text always breaks.
 
-    An empty text has no lines.
+    An empty text has no lines. Words that a no-break space holds together stay on one line where they fit on one.
     """
     if not text:
         return ()

@@ -51,7 +51,7 @@ def _names_on(page: Page):
         for run in piece.runs:
             for mark in run.marks:
                 if mark.__class__ is Text and mark.style is PROOF:
-                    yield from mark.text.split(", ")
+                    yield from mark.text.rstrip(",").split(", ")
 
 
 def _cells(blocks: Iterable[Block]):

@@ -75,6 +75,16 @@ class _Pager:
             page = self.turn()
         return page
 
+    def spread(self, piece: Piece, page: Page) -> Page:
+        """A piece that is made for the room there is, page after page."""
+        left: Piece | None = piece
+        while left is not None and left.take:
+            page = self.page_for(_need([left], page), False)
+            room = self.height - page.filled - (left.above if page.placed else 0.0)
+            made, left = left.take(room)
+            self.place(made, page)
+        return page
+
     def place(self, piece: Piece, page: Page) -> None:
         if not page.placed and piece.head:
             page.add(piece.head)
@@ -94,7 +104,10 @@ class _Pager:
         for piece in group:
             # A group taller than a page is broken where it must be.
             page = self.page_for(_need([piece], page), False)
-            self.place(piece, page)
+            if piece.take:
+                page = self.spread(piece, page)
+            else:
+                self.place(piece, page)
 
 
 def paged(pieces: Iterable[Piece], height: float) -> Iterator[Page]:

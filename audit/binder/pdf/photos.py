@@ -8,7 +8,7 @@ from io import BytesIO
 from audit.binder.pdf.elements import Element
 from audit.binder.pdf.marks import Box, Piece, Placed, Run
 from audit.binder.pdf.measure import wrap
-from audit.binder.pdf.page import PALE, SMALL, Sheet
+from audit.binder.pdf.page import INK, SMALL, Sheet
 from audit.binder.pdf.rows import Slot, set_lines
 from audit.binder.sections import Photo, Photos
 
@@ -37,7 +37,7 @@ def _row(photos: tuple[Photo, ...], wide: float) -> Piece:
         caption = set_lines(lines, Slot(left, wide, "left"), tall + _CAPTION, SMALL)
         runs += [
             Run(Element("Figure", alt=photo.alt), (Placed(left, top, across, high, photo.key, _UNIT),)),
-            Run(None, (Box(left, top, across, high, edge=PALE),)),
+            Run(None, (Box(left, top, across, high, edge=INK),)),
             Run(Element("P"), caption),
         ]
         lowest = max(lowest, tall + _CAPTION + len(lines) * SMALL.leading)

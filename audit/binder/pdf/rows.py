@@ -5,27 +5,28 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from audit.binder.pdf.elements import Element
-from audit.binder.pdf.marks import Box, DrawnLine, Jump, Mark, Piece, Run, Text, bare, kept, lowered
-from audit.binder.pdf.measure import fit, unbroken, width, wrap
+from audit.binder.pdf.faces import SIGNS
+from audit.binder.pdf.marks import Box, DrawnLine, Jump, Mark, Piece, Run, Text
+from audit.binder.pdf.measure import NO_BREAK, width, wrap
 from audit.binder.pdf.page import (
+    ANSWER,
     CAPTION,
     CELL,
-    CELL_STRONG,
-    COLUMN,
     HAIR,
     INK,
-    PALE,
     PROOF,
     SMALL,
+    UNDER_HEAD,
     Sheet,
     Type,
 )
-from audit.binder.sections import Cell, Column, KeyValues, Table
+from audit.binder.pdf.rich import Line, line_width, styled, wrap_rich
+from audit.binder.sections import Cell, Column
 
-PAD = 2.6  # above and below the text of a row
-GAP = 6.0  # between columns
-_AGAIN = SMALL.leading + 3  # a repeated caption
-ASCENT = 0.76  # of the size, from the top of a line to its baseline, as the eye sees it
+GAP = 5.0  # between columns
+ASCENT = 0.74  # of the size, from the top of a line to its baseline, as the eye sees it
+_AROUND = 3.0  # inside the frame of a cell
+_STROKE = 6.0  # the least length of the lines beside an answer that holds for several columns
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,15 +38,27 @@ class Slot:
     align: str
 
 
-def slots(columns: tuple[Column, ...], left: float, total: float) -> tuple[Slot, ...]:
-    """The columns side by side over `total` points, by weight."""
-    weights = sum(column.weight for column in columns)
-    room = total - GAP * (len(columns) - 1)
+@dataclass(frozen=True, slots=True)
+class Look:
+    """How the rows of a table are set: their text, and the space above and below it."""
+
+    text: Type
+    pad: float
+
+
+PLAIN = Look(CELL, 1.7)
+LIST = Look(Type(9, 11.0), 0.0)  # of a table in halves
+LOG = Look(Type(9, 10.1), 0.0)
+
+
+def slots(columns: tuple[Column, ...], left: float, total: float, gap: float = GAP) -> tuple[Slot, ...]:
+    """The columns side by side over `total` points, by weight; the room between two belongs to the one before."""
+    scale = total / sum(column.weight for column in columns)
     found, x = [], left
-    for column in columns:
-        wide = room * column.weight / weights
-        found.append(Slot(x, wide, column.align))
-        x += wide + GAP
+    for n, column in enumerate(columns):
+        wide = column.weight * scale
+        found.append(Slot(x, wide - gap if n < len(columns) - 1 else wide, column.align))
+        x += wide
     return tuple(found)
 
 
@@ -63,156 +76,165 @@ def set_lines(lines, slot: Slot, top: float, style: Type) -> list[Mark]:
     """Lines of text under one another in a slot."""
     marks: list[Mark] = []
     for n, line in enumerate(lines):
-        x = slot.x if slot.align == "left" else _start(slot, width(line, style))
-        marks.append(Text(x, baseline(top + n * style.leading, style), line, style))
+        y = baseline(top + n * style.leading, style)
+        if line.__class__ is str:
+            x = slot.x if slot.align == "left" else _start(slot, width(line, style))
+            marks.append(Text(x, y, line, style))
+        elif line:
+            x = _start(slot, line_width(line, style))
+            marks += [Text(x + part.x, y, part.text, styled(part.bold, style)) for part in line]
     return marks
 
 
-def _cell_style(cell: Cell) -> Type:
-    return PROOF if cell.proof else CELL_STRONG if cell.strong else CELL
-
-
 @dataclass(slots=True)
-class _Wrapped:
+class Wrapped:
     """A cell with its lines broken; its element is shared by the parts of a row that is cut."""
 
-    lines: tuple[str, ...]
+    lines: tuple[Line, ...]
     slot: Slot
     style: Type
-    to: str
     element: Element
+    to: str = ""
+    says: str = ""  # where a link leads, for a screen reader
+    alt: str = ""  # the same, where the text alone does not say it
     frame: str = ""
+    over: int = 1  # columns
+    hang: float = 0.0  # by which the lines after the first are set in
+    first: Type | None = None  # of the first line, where it is larger
+
+    @property
+    def height(self) -> float:
+        more = self.first.leading - self.style.leading if self.first and self.lines else 0.0
+        return len(self.lines) * self.style.leading + more
 
 
-def _linked(cell: _Wrapped, top: float) -> list[Run]:
-    """The text of a cell that leads somewhere: the first line underlined, the whole of it to be pressed."""
-    slot, style = cell.slot, cell.style
-    wide = width(cell.lines[0], style)
-    x = _start(slot, wide)
-    jump = Jump(slot.x, top, slot.width, len(cell.lines) * style.leading, cell.to, unbroken(cell.lines))
-    link = Element("Link", cell.element)
+def _marks(cell: Wrapped, top: float, style: Type) -> list[Mark]:
+    """The text of a cell; small print stands on the line of the others."""
+    slot = cell.slot
+    top += baseline(0, style) - baseline(0, cell.style) if cell.style.size < style.size else 0.0
+    if not cell.hang:
+        return set_lines(cell.lines, slot, top, cell.style)
+    first = cell.first or cell.style
+    marks = set_lines(cell.lines[:1], slot, top, first)
+    rest = replace(slot, x=slot.x + cell.hang)
+    return [*marks, *set_lines(cell.lines[1:], rest, top + first.leading, cell.style)]
+
+
+def _framed(cell: Wrapped, top: float) -> Box:
+    """The box around the words of a cell, or its black ground."""
+    wide = max(line_width(line, cell.style) for line in cell.lines)
+    x = _start(cell.slot, wide) - _AROUND
+    tall = len(cell.lines) * cell.style.leading
+    black = cell.frame == "black"
+    return Box(x, top - 0.3, wide + 2 * _AROUND, tall + 0.2, INK if black else None, INK, 0.8)
+
+
+def _beside(cell: Wrapped, top: float) -> list[Mark]:
+    """Lines left and right of one answer that holds for several columns."""
+    wide = line_width(cell.lines[0], cell.style)
+    x, y = _start(cell.slot, wide), top + cell.style.leading / 2
+    room = x - 2 * _AROUND - cell.slot.x
+    if room < _STROKE:
+        return []
+    right = cell.slot.x + cell.slot.width
     return [
-        Run(link, (jump, *set_lines(cell.lines, slot, top, style))),
-        Run(None, (DrawnLine(x, top + 8.6, x + wide, top + 8.6, PALE),)),
+        DrawnLine(cell.slot.x, y, x - 2 * _AROUND, y, INK, UNDER_HEAD),
+        DrawnLine(x + wide + 2 * _AROUND, y, right, y, INK, UNDER_HEAD),
     ]
 
 
-def _row_piece(cells: list[_Wrapped], left: float, right: float, notes: tuple[str, str] = ("", "")) -> Piece:
-    """One row. `notes` are printed above and below the cells of a row that was cut."""
-    before, after = notes
-    top = PAD + (SMALL.leading if before else 0)
-    tall = max((len(cell.lines) * cell.style.leading for cell in cells), default=0)
-    height = top + tall + (SMALL.leading if after else 0) + PAD
+def _cell_runs(cell: Wrapped, top: float, style: Type) -> list[Run]:
     runs: list[Run] = []
-    for cell in cells:
-        if cell.frame:
-            runs.append(Run(None, (_frame(cell, height),)))
-        if cell.to and cell.lines:
-            runs += _linked(cell, top)
-        else:
-            marks = set_lines(cell.lines, cell.slot, top, cell.style)
-            if cell.frame == "black":
-                marks = [mark._replace(white=True) for mark in marks]
-            runs.append(Run(cell.element, marks))
+    marks = _marks(cell, top, style)
+    if cell.frame and cell.lines:
+        runs.append(Run(None, (_framed(cell, top),)))
+        if cell.frame == "black":
+            marks = [mark._replace(white=True) for mark in marks]
+    if cell.over > 1 and cell.slot.align == "center" and len(cell.lines) == 1:
+        runs.append(Run(None, _beside(cell, top)))
+    if cell.to and cell.lines:
+        slot = cell.slot
+        jump = Jump(slot.x, top, slot.width, cell.height, cell.to, cell.says)
+        return [*runs, Run(Element("Link", cell.element, alt=cell.alt), (jump, *marks))]
+    return [*runs, Run(cell.element, marks)]
+
+
+def row_piece(
+    cells: list[Wrapped], edges: tuple[float, float], look: Look, rule: bool = True, notes=("", "")
+) -> Piece:
+    """One row. `notes` are printed above and below the cells of a row that was cut; `rule` draws a line under it."""
+    left, right = edges
+    before, after = notes
+    top = look.pad + (SMALL.leading if before else 0)
+    tall = max((cell.height for cell in cells), default=0)
+    height = top + max(tall, look.text.leading) + (SMALL.leading if after else 0) + look.pad
+    runs = [run for cell in cells for run in _cell_runs(cell, top, look.text)]
     whole = Slot(left, right - left, "left")
     if before:
-        runs.append(Run(None, set_lines((before,), whole, PAD, SMALL)))
+        runs.append(Run(None, set_lines((before,), whole, look.pad, SMALL)))
     if after:
         runs.append(Run(None, set_lines((after,), whole, top + tall, SMALL)))
-    # Inside its own height, or the ground of the next piece would cover it.
-    runs.append(Run(None, (DrawnLine(left, height - HAIR, right, height - HAIR, PALE),)))
+    if rule:
+        runs.append(Run(None, (DrawnLine(left, height - HAIR, right, height - HAIR),)))
     return Piece(height, tuple(runs))
 
 
-def _cut(cells: list[_Wrapped], left: float, right: float, most: float) -> list[Piece]:
+def cut_row(
+    cells: list[Wrapped], edges: tuple[float, float], look: Look, most: float, rule: bool = True
+) -> list[Piece]:
     """A row as one piece, or, when taller than `most`, as several with a mark where it goes on."""
-    whole = _row_piece(cells, left, right)
+    whole = row_piece(cells, edges, look, rule)
     if whole.height <= most:
         return [whole]
-    step = int((most / 2 - 2 * SMALL.leading - 2 * PAD) // max(cell.style.leading for cell in cells))
+    step = int((most / 2 - 2 * SMALL.leading - 2 * look.pad) // max(cell.style.leading for cell in cells))
     longest = max(len(cell.lines) for cell in cells)
     starts = range(0, longest, step)
     return [
-        _row_piece(
-            [replace(cell, lines=cell.lines[start : start + step]) for cell in cells],
-            left,
-            right,
+        row_piece(
+            [replace(cell, lines=cell.lines[start : start + step], hang=0.0, first=None) for cell in cells],
+            edges,
+            look,
+            rule,
             ("… continued" if start else "", "continues …" if start + step < longest else ""),
         )
         for start in starts
     ]
 
 
-def _frame(cell: _Wrapped, height: float) -> Box:
-    """The box around a cell that stands out, or its black ground."""
-    slot = cell.slot
-    fill = INK if cell.frame == "black" else None
-    return Box(slot.x - 2, 1, slot.width + 4, height - 2.5, fill, INK, 0.8)
+def cell_style(cell: Cell, column: Column, look: Look) -> Type:
+    if cell.proof or (column.small and not cell.strong):
+        return PROOF
+    return styled(True, look.text) if cell.strong else look.text
 
 
-def _spanned(slots: list[Slot]) -> Slot:
-    first, last = slots[0], slots[-1]
-    return replace(first, width=last.x + last.width - first.x)
-
-
-def _row(cells, columns: tuple[Column, ...], places, table: Element) -> list[_Wrapped]:
-    """Raises ValueError where the cells do not fill the columns."""
-    row = Element("TR", table)
-    naming = next((n for n, column in enumerate(columns) if column.names), None)
-    found, at = [], 0
-    for cell in cells:
-        over = places[at : at + cell.span]
-        if len(over) < cell.span:
-            break
-        names = naming is not None and at <= naming < at + cell.span
-        element = Element("TH", row, scope="Row") if names and cell.text else Element("TD", row)
-        element.spans = cell.span
-        style = PROOF if columns[at].small and not cell.strong else _cell_style(cell)
-        slot = _spanned(list(over))
-        found.append(_Wrapped(wrap(cell.text, style, slot.width), slot, style, cell.to, element, cell.frame))
-        at += cell.span
-    if at != len(columns) or len(found) != len(cells):
-        raise ValueError(f"A row fills {sum(cell.span for cell in cells)} columns of {len(columns)}: {cells!r}")
-    return found
-
-
-def _head(columns: tuple[Column, ...], places: tuple[Slot, ...], left: float, right: float, table: Element) -> Piece:
-    row = Element("TR", table)
-    lines = [wrap(column.title, COLUMN, slot.width) for column, slot in zip(columns, places, strict=True)]
-    tall = max(len(each) for each in lines) * COLUMN.leading
-    height = PAD + tall + PAD
-    runs = [
-        Run(Element("TH", row, scope="Column") if each else Element("TD", row), set_lines(each, slot, PAD, COLUMN))
-        for each, slot in zip(lines, places, strict=True)
-    ]
-    rules = (DrawnLine(left, 0.3, right, 0.3, INK, 2 * HAIR), DrawnLine(left, height, right, height, INK))
-    return Piece(height, (*runs, Run(None, rules)), keep=True)
+def hung(cell: Cell, style: Type, wide: float) -> tuple[tuple[Line, ...], float, Type | None]:
+    """(lines, by how much those after the first are set in, type of the first): a sign opens a text that hangs."""
+    text = cell.text
+    if text[:1] not in SIGNS or text[1:2] not in (" ", NO_BREAK):
+        return wrap_rich(text, cell.bold, style, wide), 0.0, None
+    answer = cell.strong and "\n" in text
+    first = ANSWER if answer else style
+    by = width(f"{text[0]} ", first)
+    opening, _, rest = text.partition("\n")
+    if answer and width(opening, first) <= wide:
+        return (opening, *wrap_rich(rest, cell.bold, styled(False, style), wide - by)), by, first
+    lines = wrap_rich(text[2:], cell.bold, style, wide - by)
+    if not lines or lines[0].__class__ is not str:
+        return wrap_rich(text, cell.bold, style, wide), 0.0, None
+    return (f"{text[0]} {lines[0]}", *lines[1:]), by, None
 
 
 def caption_piece(text: str, sheet: Sheet, element: Element | None = None, left: float = 0.0) -> Piece:
-    """The caption of what follows; a paragraph unless `element` says what else."""
+    """The caption of what follows; a heading unless `element` says what else."""
     lines = wrap(text, CAPTION, sheet.text_width - left)
     marks = set_lines(lines, Slot(left, sheet.text_width - left, "left"), 0, CAPTION)
-    run = Run(element or Element("P"), marks)
-    return Piece(len(lines) * CAPTION.leading + 2.5, (run,), above=11, keep=True)
+    run = Run(element or subheading(sheet), marks)
+    return Piece(len(lines) * CAPTION.leading + 1.5, (run,), above=11, keep=True)
 
 
-def _continued(caption: str, head: Piece, sheet: Sheet) -> Piece:
-    """The head as it stands at the top of a further page: with the caption, so that the page reads by itself."""
-    if not caption:
-        return bare(head)
-    line = fit(f"{caption} (continued)", SMALL, sheet.text_width)
-    title = Run(None, set_lines((line,), Slot(0, sheet.text_width, "left"), 0, SMALL))
-    runs = (title, *(Run(None, lowered(run.marks, _AGAIN)) for run in head.runs))
-    return replace(head, height=head.height + _AGAIN, runs=runs)
-
-
-def _no_lonely_row(rows: list[Piece]) -> list[Piece]:
-    """The first two rows stay together, and so do the last two: no row stands alone at a break."""
-    held = {0, len(rows) - 2} if len(rows) > 1 else set()
-    for n in held:
-        rows[n] = replace(rows[n], keep=True)
-    return rows
+def subheading(sheet: Sheet) -> Element:
+    """The element of words that head a part of a section."""
+    return Element(f"H{min(sheet.level + 1, 6)}")
 
 
 def text_piece(text: str, style: Type, sheet: Sheet, above: float) -> Piece:
@@ -220,54 +242,3 @@ def text_piece(text: str, style: Type, sheet: Sheet, above: float) -> Piece:
     lines = wrap(text, style, sheet.text_width)
     run = Run(Element("P"), set_lines(lines, Slot(0, sheet.text_width, "left"), 0, style))
     return Piece(len(lines) * style.leading, (run,), above=above)
-
-
-def table_pieces(table: Table, sheet: Sheet) -> list[Piece]:
-    """Caption, head, rows; the head again at the top of each page the rows go on to."""
-    if not table.rows:
-        return [text_piece(table.empty, SMALL, sheet, above=8)]
-    whole = Element("Table")
-    places = slots(table.columns, 0, sheet.text_width)
-    head = _head(table.columns, places, 0, sheet.text_width, whole)
-    again = _continued(table.caption, head, sheet)
-    most = sheet.text_height - again.height
-    rows: list[Piece] = []
-    for cells in table.rows:
-        rows += _cut(_row(cells, table.columns, places, whole), 0, sheet.text_width, most)
-    for row in rows:
-        row.head = again
-    rows = _no_lonely_row(rows)
-    if table.caption:
-        return [caption_piece(table.caption, sheet, Element("Caption", whole)), head, *rows]
-    return [replace(head, above=8), *rows]
-
-
-def pair_pieces(pairs, sheet: Sheet, table: Element, left: float = 0.0, right: float | None = None) -> list[Piece]:
-    """Names and values side by side, a hairline under each; a table whose rows have heads."""
-    edge = sheet.text_width if right is None else right
-    columns = (Column("", 22), Column("", 78))
-    places = slots(columns, left, edge - left)
-    names = replace(COLUMN, leading=CELL.leading)
-    pieces: list[Piece] = []
-    for key, value in pairs:
-        row = Element("TR", table)
-        head = Element("TH", row, scope="Row")
-        name = _Wrapped(wrap(key, COLUMN, places[0].width), places[0], names, "", head)
-        style = _cell_style(value)
-        text = value.text.replace("\n", ", ") if value.proof else value.text
-        lines = wrap(text, style, places[1].width)
-        cell = _Wrapped(lines, places[1], style, value.to, Element("TD", row))
-        pieces += _cut([name, cell], left, edge, sheet.text_height)
-    return pieces
-
-
-def key_values(block: KeyValues, sheet: Sheet) -> list[Piece]:
-    table = Element("Table")
-    pieces = pair_pieces(block.pairs, sheet, table)
-    if not pieces:
-        return []
-    short = sum(piece.height for piece in pieces) < sheet.text_height / 2
-    pieces = kept(pieces, len(pieces)) if short else _no_lonely_row(pieces)
-    if block.caption:
-        return [caption_piece(block.caption, sheet, Element("Caption", table)), *pieces]
-    return [replace(pieces[0], above=6), *pieces[1:]]

@@ -7,28 +7,28 @@ from collections import Counter
 from audit.binder.pdf.elements import Element, inside
 from audit.binder.pdf.marks import Box, DrawnLine, Mark, Piece, Run, Text
 from audit.binder.pdf.measure import width, wrap
-from audit.binder.pdf.page import CELL, CELL_STRONG, INK, PALE, SOFT, Sheet, Type
+from audit.binder.pdf.page import CELL, CELL_STRONG, HAIR, INK, Sheet, Type
 from audit.binder.pdf.rows import Slot, baseline, caption_piece, set_lines
 from audit.binder.sections import Strip, StripWeek
 from audit.binder.written_on_paper import day, first_upper, month_name
 
 PER_ROW = 26  # half a year
 _CELL_HEIGHT = 17.0
-_MONTH = Type(6.0, 8.0, bold=True)
-_DAY = Type(5.6, 7.4, grey=SOFT)
+_MONTH = Type(7.5, 9.0, bold=True)
+_DAY = Type(7.5, 9.0)
 _MARK = Type(8.4, 11, bold=True)
 _PLAIN_MARK = Type(8.4, 11)
 
 # Fill, edge, thickness, dashed: told apart on a grey copy, and by the letter without any shade at all.
 _LOOKS = {
-    "passed": (0.86, SOFT, 0.4, False),
+    "passed": (1.0, INK, 0.4, False),
     "missed": (1.0, INK, 1.6, False),
     "failed": (INK, INK, 0.4, False),
-    "invalid": (0.62, INK, 0.4, False),
-    "awaited": (1.0, SOFT, 0.7, True),
-    "exempt": (1.0, PALE, 0.4, False),
-    "open": (1.0, PALE, 0.4, True),
-    "before": (1.0, PALE, 0.4, False),
+    "invalid": (1.0, INK, 0.9, False),
+    "awaited": (1.0, INK, 0.7, True),
+    "exempt": (1.0, INK, HAIR, False),
+    "open": (1.0, INK, HAIR, True),
+    "before": (1.0, INK, HAIR, False),
 }
 _HEAVY = ("missed", "failed", "invalid")
 
@@ -56,7 +56,7 @@ def _row(weeks: tuple[StripWeek, ...], wide: float, previous: StripWeek | None) 
             new_year = n == 0 or before is None or before.start.year != week.start.year
             label = f"{month_name(week.start)} {week.start.year}" if new_year else month_name(week.start)
             marks.append(Text(x + 1, baseline(0, _MONTH), label, _MONTH))
-            marks.append(DrawnLine(x, 1, x, y_cell, PALE))
+            marks.append(DrawnLine(x, 1, x, y_cell))
         number = str(week.start.day)
         marks.append(Text(x + (wide - width(number, _DAY)) / 2, baseline(y_day, _DAY), number, _DAY))
         marks += _cell(x, y_cell, wide, week.mark, week.result)

@@ -105,7 +105,7 @@ class Structure:
 
     def _element(self, element: Element, number: dict, numbers: Numbers) -> bytes:
         kids = self._kids[element]
-        if len(kids) == 1 and kids[0].__class__ is int and element.alt == element.scope == "" and element.spans == 1:
+        if len(kids) == 1 and kids[0].__class__ is int and not _has_attributes(element):
             # Most elements are cells like this.
             on, count = divmod(kids[0], _PAGE)
             above = number[element.parent]
@@ -125,7 +125,7 @@ class Structure:
                 texts.append(f"{number[kid]} 0 R")
         said = f"/K {texts[0]}" if len(texts) == 1 else f"/K[{' '.join(texts)}]" if texts else ""
         on = f"/Pg {numbers.pages[page - 1]} 0 R" if page else ""
-        more = self._attributes(element) if element.alt or element.scope or element.spans > 1 else ""
+        more = self._attributes(element) if _has_attributes(element) else ""
         return f"<</S/{element.role}/P {number[element.parent]} 0 R{on}{said}{more}>>".encode("latin-1")
 
     def _attributes(self, element: Element) -> str:
@@ -136,6 +136,8 @@ class Structure:
             scope = f"/Scope/{element.scope}" if element.scope else ""
             spans = f"/ColSpan {element.spans}" if element.spans > 1 else ""
             parts.append(f"/A<</O/Table{scope}{spans}>>")
+        elif element.summary:
+            parts.append(f"/A<</O/Table/Summary{text_string(element.summary)}>>")
         elif element in self._boxes:
             box = " ".join(f"{edge:.2f}" for edge in self._boxes[element])
             parts.append(f"/A<</O/Layout/Placement/Block/BBox[{box}]>>")
@@ -149,6 +151,10 @@ class Structure:
         for key, link in enumerate(self._links, start=FIRST_LINK_KEY):
             parts.append(f"{key} {number[link.element]} 0 R")
         return f"<</Nums[{' '.join(parts)}]>>".encode()
+
+
+def _has_attributes(element: Element) -> bool:
+    return bool(element.alt or element.scope or element.summary or element.spans > 1)
 
 
 def _root(document: int, tree: int, next_key: int) -> bytes:

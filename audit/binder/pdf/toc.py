@@ -8,7 +8,7 @@ from audit.binder.pdf.blocks import CONTENTS, heading
 from audit.binder.pdf.elements import Element, inside
 from audit.binder.pdf.marks import Anchor, DrawnLine, Jump, Mark, Piece, Run
 from audit.binder.pdf.measure import width, wrap
-from audit.binder.pdf.page import BODY, CELL_STRONG, PALE, Sheet, Type
+from audit.binder.pdf.page import BODY, CELL_STRONG, Sheet, Type
 from audit.binder.pdf.rows import Slot, baseline, set_lines
 from audit.binder.sections import Section
 
@@ -30,7 +30,7 @@ def _entry(anchor: Anchor, number: int | None, sheet: Sheet, whole: Element) -> 
         text = Slot(sheet.text_width - _NUMBER, _NUMBER, "right")
         marks += set_lines((str(number),), text, 1 + (len(lines) - 1) * style.leading, style)
         start = left + width(lines[-1], style) + 6
-        rules = (DrawnLine(start, last, sheet.text_width - width(str(number), CELL_STRONG) - 12, last, PALE),)
+        rules = (DrawnLine(start, last, sheet.text_width - width(str(number), CELL_STRONG) - 12, last),)
         marks.append(Jump(0, 0, sheet.text_width, tall, anchor.id, f"{anchor.title}, page {number}"))
     link = inside(whole, "TOCI", "Reference", "Link")
     return Piece(tall, (Run(link, marks), Run(None, rules)), above=6 if anchor.level == 1 else 0)

@@ -15,7 +15,7 @@ from audit.binder.pdf.file import Description, TaggedCanvas
 from audit.binder.pdf.finish import finished
 from audit.binder.pdf.marks import Box, DrawnLine, Mark, Piece, Run, Text, bare
 from audit.binder.pdf.measure import fit, width
-from audit.binder.pdf.page import FOOT_LINE, LEFT, PALE, RUNNING, Sheet, Type, sheet
+from audit.binder.pdf.page import FOOT_LINE, LEFT, RUNNING, Sheet, Type, sheet
 from audit.binder.written_on_paper import day
 
 MM = 72.0 / 25.4  # points
@@ -29,8 +29,8 @@ _OVER = 0.03  # points by which rows overlap, or viewers show hairlines between 
 
 HEAD = Type(9.0, 11.0, bold=True)
 NAME = Type(10.5, 12.5, bold=True)
-SERIAL = Type(7.6, 9.6)
-ADDRESS = Type(6.2, 8.2)
+SERIAL = Type(8, 9.6)
+ADDRESS = Type(7.5, 8.6)
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,8 +105,8 @@ def _cuts(paper: Sheet) -> Piece:
     """Lines to cut along, out to the edges of the block."""
     first, last = _places(paper)[0], _places(paper)[-1]
     right, foot = last.x + WIDE, last.y + TALL
-    across = [DrawnLine(first.x, first.y + n * TALL, right, first.y + n * TALL, PALE) for n in range(ROWS + 1)]
-    down = [DrawnLine(first.x + n * WIDE, first.y, first.x + n * WIDE, foot, PALE) for n in range(COLUMNS + 1)]
+    across = [DrawnLine(first.x, first.y + n * TALL, right, first.y + n * TALL) for n in range(ROWS + 1)]
+    down = [DrawnLine(first.x + n * WIDE, first.y, first.x + n * WIDE, foot) for n in range(COLUMNS + 1)]
     return Piece(foot, (Run(None, [*across, *down]),))
 
 

@@ -1,4 +1,4 @@
-"""What is laid out, in letters and greys of the paper: a copy in black and white says the same."""
+"""What is laid out, in letters and black of the paper: a copy in black and white says the same."""
 
 from __future__ import annotations
 
@@ -6,16 +6,16 @@ from collections.abc import Iterable
 
 from audit.binder.pdf import marks as pdf
 from audit.binder.pdf.measure import clean, fit, width
-from audit.binder.pdf.page import HAIR, INK, PALE, SOFT, TINT, Type
+from audit.binder.pdf.page import HAIR, INK, Type
 from audit.binder.pictures.laid import marks as laid
 
-TICK = Type(5.8, 7.4, grey=SOFT)
-TICK_STRONG = Type(5.8, 7.4, bold=True, grey=SOFT)
-_LABEL = Type(6.0, 7.6)
-_LABEL_STRONG = Type(6.0, 7.6, bold=True)
-_SIGN = Type(5.8, 7.0, bold=True)
-_LETTER = Type(6.2, 8.0, grey=SOFT)
-_HEAVY = Type(6.6, 8.0, bold=True)
+TICK = Type(7.5, 9.0)
+TICK_STRONG = Type(7.5, 9.0, bold=True)
+_LABEL = Type(7.5, 9.0)
+_LABEL_STRONG = Type(7.5, 9.0, bold=True)
+_SIGN = Type(7.5, 9.0, bold=True)
+_LETTER = Type(7.5, 9.0)
+_HEAVY = Type(7.5, 9.0, bold=True)
 
 _TYPES = {
     "tick": TICK,
@@ -24,10 +24,10 @@ _TYPES = {
     "last-value": _LABEL,
     "outside-value": _LABEL_STRONG,
     "total": _LABEL_STRONG,
-    "limit-value": Type(6.0, 7.4, grey=SOFT),
+    "limit-value": Type(7.5, 9.0),
     "column-year": TICK_STRONG,
     "row": TICK_STRONG,
-    "lane": Type(6.4, 8.0, bold=True),
+    "lane": Type(7.5, 9.0, bold=True),
     "sign-letter": _SIGN,
     "sign-letter-heavy": _SIGN,
     **{f"letter-{mark}": _HEAVY for mark in "FMLI"},
@@ -37,20 +37,20 @@ _WHITE = ("letter-F", "sign-letter-heavy")
 
 # Grey and thickness.
 _LINES = {
-    "grid": (0.84, 0.3),
-    "axis": (SOFT, HAIR),
-    "month": (0.86, HAIR),
-    "column": (PALE, HAIR),
-    "lane-floor": (PALE, HAIR),
-    "last-known": (SOFT, 0.6),
+    "grid": (INK, HAIR),
+    "axis": (INK, HAIR),
+    "month": (INK, HAIR),
+    "column": (INK, HAIR),
+    "lane-floor": (INK, HAIR),
+    "last-known": (INK, 0.6),
     "tick-mark": (INK, 0.5),
     "hatch": (INK, HAIR),
-    "limit": (SOFT, 0.8),
+    "limit": (INK, 0.8),
     "adjusted": (INK, 0.5),
 }
 # Grey, thickness, dashes.
 _STROKES = {
-    "between": (SOFT, 0.45, ()),
+    "between": (INK, 0.45, ()),
     "many": (INK, 0.45, ()),
     "grown": (INK, 0.8, ()),
     "break": (INK, 0.6, (1.2, 1.2)),
@@ -58,27 +58,27 @@ _STROKES = {
 }
 # Fill, edge, thickness.
 _BOXES = {
-    "beyond-limit": (TINT, None, HAIR),
-    "unknown": (TINT, None, HAIR),
+    "beyond-limit": (None, None, HAIR),
+    "unknown": (1.0, INK, HAIR),
     "ground": (1.0, None, HAIR),
     "sign": (1.0, INK, 0.5),
     "sign-heavy": (INK, INK, 0.5),
-    "bar-solid": (0.3, INK, 0.4),
+    "bar-solid": (INK, INK, 0.4),
     "bar-hatched": (1.0, INK, 0.4),
-    "bar-outline": (0.86, INK, 0.4),
+    "bar-outline": (1.0, INK, 0.4),
 }
-_SHAPES = {"band": (0.76, SOFT, 0.25), "arrow": (INK, None, HAIR)}
+_SHAPES = {"band": (0.76, INK, HAIR), "arrow": (INK, None, HAIR)}
 # Fill, edge, thickness, dashed; those of no look have no ground.
 _CELLS = {
-    "cell-T": (0.88, None, 0.0, False),
-    "cell-D": (0.88, None, 0.0, False),
+    "cell-T": (1.0, INK, HAIR, False),
+    "cell-D": (1.0, INK, HAIR, False),
     "cell-F": (INK, INK, 0.4, False),
     "cell-M": (1.0, INK, 0.8, False),
     "cell-L": (1.0, INK, 0.4, False),
-    "cell-I": (0.62, None, 0.0, False),
-    "cell-A": (1.0, SOFT, 0.5, True),
-    "cell-E": (1.0, PALE, 0.35, False),
-    "cell-o": (1.0, PALE, 0.35, True),
+    "cell-I": (1.0, INK, 0.4, False),
+    "cell-A": (1.0, INK, 0.5, True),
+    "cell-E": (1.0, INK, HAIR, False),
+    "cell-o": (1.0, INK, HAIR, True),
 }
 _MARGIN = 0.4  # around the ground of a cell
 _POINT, _COUNTED = 1.9, 1.7  # radii

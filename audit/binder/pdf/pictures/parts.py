@@ -8,12 +8,12 @@ from dataclasses import replace
 from audit.binder.pdf.elements import Element
 from audit.binder.pdf.marks import Mark, Piece, Run, Text
 from audit.binder.pdf.measure import fit, width, wrap
-from audit.binder.pdf.page import SOFT, Sheet, Type
+from audit.binder.pdf.page import Sheet, Type
 from audit.binder.pdf.pictures.ink import TICK
 from audit.binder.pdf.rows import Slot, baseline, caption_piece, set_lines
 
-WORDS = Type(6.4, 8.6, grey=SOFT)
-TITLE = Type(6.6, 8.8, bold=True)
+WORDS = Type(8, 9.6)
+TITLE = Type(8, 9.6, bold=True)
 _BETWEEN = 12.0  # points between two entries of a legend
 
 # Draws a sign with its middle at (x, y), at most so wide: its letters, and the rest.

@@ -68,7 +68,7 @@ def poppler_reads_the_same(opened: Opened) -> list[str]:
     done = _run([programs.wanted("poppler-utils"), "-struct"], opened.bytes)
     if done.returncode or done.stderr.strip():
         return [f"pdfinfo: {done.stderr.decode(errors='replace').strip()}"]
-    read = _roles(done.stdout.decode())
+    read = _roles(done.stdout.decode(errors="replace"))  # summaries of tables come as they stand in the file
     own = [node.role for node in opened.nodes]
     if read == own:
         return []

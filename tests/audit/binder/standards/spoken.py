@@ -73,14 +73,44 @@ def _table(block: Table) -> list[str]:
     if not block.rows:
         return [block.empty]
     head = [column.title for column in block.columns]
-    return [block.caption, *head, *(cell_said(cell) for row in block.rows for cell in row)]
+    return [block.caption, *head, *(link_said(block, row, n) for row in block.rows for n in range(len(row)))]
+
+
+def link_said(block: Table, row, n: int) -> str:
+    """A cell; where it is a link of a number alone, what it is the number of."""
+    cell, said = row[n], cell_said(row[n])
+    if not cell.to or any(each.isalpha() for each in said):
+        return said
+    named = next((each for each, column in enumerate(block.columns) if column.names), 0)
+    of = row[named].text if named != n and len(row) == len(block.columns) else ""
+    what = "page" if cell.page is not None else block.columns[n].title.lower() or "number"
+    return f"{of}, {what} {said}".removeprefix(", ")
 
 
 def _timeline(block: CaseTimeline) -> list[str]:
-    said = [block.caption]
+    """A table: when, how it stands, what was done, what the rules ask, the rows; then what the marks mean."""
+    if not block.steps:
+        return [block.caption, "No step on record."]
+    asks, rows = (any(getattr(step, name) for step in block.steps) for name in ("asks", "record"))
+    said = [block.caption, "When", "What was done", *["What the rules ask"] * asks, *["Record"] * rows]
     for step in block.steps:
-        said += [f"{step.state} {step.when}", " ".join((step.title, *step.lines))]
-    return said if block.steps else [*said, "No step on record."]
+        plain = step.state in ("done", "failed", "open")
+        said += [f"{step.when} {'' if plain else step.state}".strip(), step.state]
+        said.append(" ".join((step.title.rstrip(".") + "." if step.lines else step.title, *step.lines)))
+        said += [step.asks] * asks + [step.record] * rows
+    used = [
+        state for state in ("done", "failed", "open", "late", "not needed") if state in {s.state for s in block.steps}
+    ]
+    marks = [f"{'●' if state == 'done' else '■'} {state}" for state in used if state in ("done", "failed")]
+    ahead = [state for state in used if state not in ("done", "failed")]
+    return [*said, " · ".join([*marks, *([f"○ {', '.join(ahead)}"] if ahead else [])])]
+
+
+def _cautions(block: Cautions) -> list[str]:
+    """One sentence goes on behind its title."""
+    if len(block.lines) == 1:
+        return [f"{block.title.rstrip('.')}. {block.lines[0]}"]
+    return [block.title, *block.lines]
 
 
 def _strip(block: Strip) -> list[str]:
@@ -94,7 +124,8 @@ def _strip(block: Strip) -> list[str]:
 def _links(block: Links) -> list[str]:
     said = [f"{block.label}:"]
     for n, cell in enumerate(block.cells):
-        said += [cell.text] if n == len(block.cells) - 1 else [cell.text, ","]
+        text = cell.text if any(each.isalpha() for each in cell.text) else f"{block.label}: {cell.text}"
+        said += [text] if n == len(block.cells) - 1 else [text, ","]
     return said
 
 
@@ -111,7 +142,7 @@ def _charts(block: Charts) -> list[str]:
 
 def _months(block: MonthCalendar) -> list[str]:
     rows = [said for label, cells in block.rows for said in (label, *map(cell_said, cells))]
-    return [block.caption, *block.months, *rows, "; ".join(f"{sign} {meaning}" for sign, meaning in block.key)]
+    return [block.caption, *block.months, *rows, " · ".join(f"{sign} {meaning}" for sign, meaning in block.key)]
 
 
 def _masthead(block: Masthead) -> list[str]:
@@ -131,7 +162,7 @@ _SAYS = {
     Paragraph: lambda block: [block.text],
     KeyValues: lambda block: [block.caption, *_pairs(block.pairs)] if block.pairs else [],
     Table: _table,
-    Cautions: lambda block: [block.title, *block.lines],
+    Cautions: _cautions,
     StandingBox: lambda block: [block.word, block.reason, *_pairs(block.pairs), block.outranked],
     Strip: _strip,
     CaseTimeline: _timeline,
@@ -142,6 +173,34 @@ _SAYS = {
     AttachedPage: lambda block: [block.alt, block.note],
     Photos: lambda block: [words for photo in block.photos for words in (photo.alt, photo.caption)],
 }
+
+
+def headings_of(binder: Binder) -> list[tuple[int, str]]:
+    """Level and text of each heading, in order."""
+    cover, *rest = binder.sections
+    first = cover.blocks[0]
+    if isinstance(first, Masthead):
+        found = [(1, first.name)]
+    else:
+        found = [(1, f"{first.what} {first.name}")]
+    found += _heads(cover.blocks, 2)
+    if not isinstance(first, Masthead):
+        found.append((1, "Contents"))
+    for section in rest:
+        found += [(section.level, section.title), *_heads(section.blocks, section.level + 1)]
+    return found
+
+
+def _heads(blocks: Iterable[Block], level: int) -> Iterator[tuple[int, str]]:
+    for block in blocks:
+        if isinstance(block, Beside):
+            yield from _heads((*block.left, *block.right), level)
+        elif isinstance(block, Paragraph) and block.style == "strong":
+            yield level, block.text
+        elif isinstance(block, CaseTimeline) and block.steps:
+            continue  # the caption of a table
+        elif isinstance(block, Strip | CaseTimeline | DutyStrip | UnitTimeLine | Charts) and block.caption:
+            yield level, block.caption
 
 
 KINDS = frozenset(_SAYS)
