@@ -8,6 +8,7 @@ from collections.abc import Iterable
 from contextlib import suppress
 from datetime import date
 
+from audit.binder.in_turn import clauses, sentences, told_of
 from audit.binder.named_units import units_words
 from audit.binder.scope import Scope, UnitScope, gap_words
 from audit.binder.sections import Cell, Column, Paragraph, Question, Section, Table
@@ -65,7 +66,7 @@ def asked(answers: Iterable[Answer]) -> tuple[Answer, ...]:
 
 
 def by_question(answers: Iterable[Answer]) -> tuple[tuple[Answer, ...], ...]:
-    """The answers to each question, in the order in which the questions first come; those asked of nothing left out."""
+    """The answers to each question, in the order in which these first come; without those that are not asked."""
     found: dict[str, list[Answer]] = {}
     for answer in answers:
         found.setdefault(answer.id, []).append(answer)
@@ -82,7 +83,7 @@ def _days_missing(text: str) -> list[tuple[date, date]]:
 
 
 def accepted_gaps(scope: Scope, same: tuple[Answer, ...]) -> tuple[GapFact, ...]:
-    """The known gaps behind the answers: those their evidence names and those that touch days they say are missing."""
+    """The known gaps behind the answers: named by their evidence, or touching days that they say are missing."""
     found: dict[str, GapFact] = {}
     for answer in same:
         named = {scope.row(each.ref) for each in answer.evidence}
@@ -99,32 +100,23 @@ def _labels(scope: Scope) -> dict[str, str]:
     return {unit.facts.ref: unit.label for unit in scope.units}
 
 
-def _sentences(text: str) -> list[str]:
-    return [each for each in re.split(r"(?<=[.!?]) (?=[A-Z0-9])", text) if each]
-
-
-def _record_shows(answer: Answer) -> str:
-    """What the record shows: of a plain yes its first sentence, else all but what the gap says anyway."""
-    told = [each for each in _sentences(answer.words) if _BOUND not in each]
+def _record_shows(answer: Answer) -> list[str]:
+    """What the record shows, sentence by sentence: of a plain yes the first, else all but what the gap says anyway."""
+    told = [each for each in sentences(answer.words) if _BOUND not in each]
     if answer.answer == "yes":
-        return dated(told[0]) if told else ""
-    kept = [each for each in told if each.rstrip(".") not in answer.gap]
-    return dated(" ".join(kept or told))
+        return [dated(each) for each in told[:1]]
+    gap = answer.gap.casefold()
+    kept = []
+    for sentence in told:
+        left = [each for each in sentence.rstrip(".").split("; ") if each.casefold() not in gap]
+        if left:
+            kept.append(f"{first_upper('; '.join(left))}.")
+    return [dated(each) for each in kept or told]
 
 
-def _of_units(scope: Scope, told: list[tuple[Answer, str]]) -> str:
-    """What is said of units, those of which the same is said together; without names where it is said of all."""
-    labels = _labels(scope)
-    groups: dict[str, list[str]] = {}
-    for answer, text in told:
-        if text:
-            groups.setdefault(text, []).append(labels.get(answer.unit, answer.unit) if answer.unit else "")
-    alone = len(groups) == 1 and (len(told) == len(next(iter(groups.values()))) or len(labels) == 1)
-    lines = []
-    for text, names in groups.items():
-        who = units_words([name for name in names if name])
-        lines.append(text if alone or not who else f"{who}: {text}")
-    return "\n".join(lines)
+def _lacks(answer: Answer) -> list[str]:
+    """What is missing and who can supply it, part by part."""
+    return clauses(first_upper(dated(answer.gap)))
 
 
 def _told_of(same: tuple[Answer, ...]) -> tuple[Answer, ...]:
@@ -145,17 +137,22 @@ def _groups(answers: Iterable[Answer]) -> dict[str, str]:
 def questions(scope: Scope) -> tuple[Question, ...]:
     """Every question that is asked here, with its answers, in the order in which an inspector asks."""
     labels, found, groups = _labels(scope), [], _groups(scope.judgement.answers)
+
+    def label(answer: Answer) -> str:
+        return labels.get(answer.unit, answer.unit) if answer.unit else ""
+
     for number, same in enumerate(by_question(scope.judgement.answers), start=1):
-        told = _told_of(same)
+        told = _told_of(same) if len(scope.units) > 1 else asked(same)
+        of_all = len(told) == len(asked(same))
         gaps = accepted_gaps(scope, tuple(answer for answer in same if answer.gap))
         found.append(
             Question(
                 number=number,
                 group=groups[same[0].id],
                 question=same[0].question,
-                answers=tuple((labels.get(a.unit, a.unit) if a.unit else "", a.answer) for a in same),
-                words=_of_units(scope, [(a, _record_shows(a)) for a in told]),
-                missing=_of_units(scope, [(a, first_upper(dated(a.gap))) for a in told]),
+                answers=tuple((label(a), a.answer) for a in same),
+                words=told_of([(label(a), _record_shows(a)) for a in told], of_all=of_all),
+                missing=told_of([(label(a), _lacks(a)) for a in told if a.gap], of_all=of_all),
                 accepted="\n".join(gap_words(scope, gap) for gap in gaps),
                 source=scope.cite(asked(same)[0].source),
             )
@@ -166,17 +163,17 @@ def questions(scope: Scope) -> tuple[Question, ...]:
 def _columns(scope: Scope) -> tuple[Column, ...]:
     many = len(scope.units) > _MOST_COLUMNS
     wide = 112 if many else 28 * max(len(scope.units), 1)
-    words = 510 - 17 - 140 - 28 - 16 - wide
+    words = 510 - 17 - 134 - 34 - 16 - wide
     if many or not scope.units:
         answers: tuple[Column, ...] = (Column("Answer", wide, "center"),)
     else:
         answers = tuple(Column(_head(unit, n), 28, "center") for n, unit in enumerate(scope.units, start=1))
     return (
-        Column("No.", 17, "right"),
-        Column("Question", 140, names=True),
+        Column("No.", 17),
+        Column("Question", 134, names=True),
         *answers,
         Column("What the record shows; what is missing, and who can supply it", words),
-        Column("Page", 28),
+        Column("Page", 34),
         Column("By", 16, small=True),
     )
 

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from datetime import date
 
-from audit.binder.answers import ANSWERS, answer_sections, questions
+from audit.binder.answers import answer_sections, questions
 from audit.binder.appendix import appendix_sections, with_paper_findings
 from audit.binder.attached import Paper
 from audit.binder.changes import changes_section
@@ -27,6 +28,9 @@ from audit.facts import ClinicFacts
 from audit.facts.heads import LedgerHead
 from audit.facts.responsible import Responsible
 from audit.judge.judgement import ClinicJudgement, Coverage, Severity, Word
+
+
+_UNIT = re.compile(r"unit-\d+")
 
 
 def binder_contents(
@@ -80,9 +84,10 @@ def binder_contents(
 
 
 def chapters(sections: Iterable[Section]) -> tuple[tuple[str, str], ...]:
-    """(title, id) of what the first page leads to: the chapters, and the sources."""
-    named = {"method-rules": "Sources", "clinic": "The place, people, instruments", ANSWERS: "Questions"}
-    return tuple((named.get(s.id, s.title), s.id) for s in sections if s.level == 1 or s.id == "method-rules")
+    """(title, id) of what the first page leads to: the chapters but those of the units, which stand in their table."""
+    named = {"changes": "Corrections, late entries"}
+    led = [s for s in sections if s.level == 1 and not _UNIT.fullmatch(s.id) or s.id == "method-rules"]
+    return tuple((named.get(s.id, s.title), s.id) for s in led)
 
 
 def _body(asked: Scope) -> tuple[Section, ...]:

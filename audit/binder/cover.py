@@ -1,4 +1,4 @@
-"""The first page: whose place, may each sterilizer be used, what is open, who answers for it, where to find the rest."""
+"""The first page: whose place, may each sterilizer be used, what is open, who answers for it, where the rest is."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from audit.binder.named_units import units_words
 from audit.binder.open_items import first_page_table
 from audit.binder.responsible import evidence_begins, who_answers
 from audit.binder.scope import Scope, UnitScope
-from audit.binder.sections import Beside, Cell, Column, Masthead, Paragraph, Section, Table
+from audit.binder.sections import Beside, Cell, Column, KeyValues, Masthead, Paragraph, Section, Table
 from audit.binder.written_on_paper import day, local_time, moment, span
 
 TITLE = "Sterilizer maintenance and monitoring record"
@@ -27,15 +27,21 @@ CAUTIONS = (
     "Local codes, the maker's instructions and licensed practice outrank everything in this binder.",
 )
 SHORT_CAUTION = (
-    "Caution. Steam under pressure, scalding water, mains and infection can hurt or kill: zero pressure and cool before "
-    "opening, unplug before a cover comes off, treat as contaminated. Local codes, the maker's instructions and licensed "
-    "practice outrank everything here."
+    "Caution. Steam under pressure, scalding water, mains and infection can hurt or kill: zero pressure and cool "
+    "before opening, unplug before a cover comes off, treat as contaminated. Local codes, the maker's instructions "
+    "and licensed practice outrank everything here."
 )
 
-_MOST = 6  # units beside which everything of the first page has room on it
-# Lines of print for what is open: what is left of the page (about 54 lines) beside the table and what stands fixed.
-_ROOM, _ROOM_OF_MANY = 28.0, 39.0
-_LINES_A_UNIT = 2.4
+# Heights in points, about: what the page holds, and what stands on it in any case (masthead, heads of tables, caution).
+_PAGE, _FIXED = 682.0, 222.0
+_UNIT, _LEAD, _PAIR, _CHAPTER = (
+    28.6,
+    15.0,
+    5.0,
+    15.0,
+)  # of a unit's row, a line of the sentence, a pair, a row of chapters
+_TEXT = 11.2  # a line of print
+_LEAST = 60.0  # for what is open; where less is left, what comes after it goes to a second page
 _NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
 
 
@@ -63,18 +69,18 @@ def in_a_sentence(scope: Scope) -> str:
         return f"All {_number(count)} sterilizers may be used today."
     first = f"{_number(yes).capitalize()} of the {_number(count)} sterilizers may be used today"
     told = [
-        f"{units_words([unit.label for unit in groups[word]])} may not{' yet' if word == 'Not yet' else ''}"
-        for word in ("No", "Not yet")
+        f"{units_words([unit.label for unit in groups[word]])} {said}"
+        for word, said in (("No", "may not"), ("Not yet", "not yet"))
         if groups[word]
     ]
-    return f"{first}; {', and '.join(told)}."
+    return f"{first}; {', '.join(told)}."
 
 
 def _rules(scope: Scope) -> str:
     judgement = scope.judgement
     if not judgement.regime:
         return "Rules followed: none adopted on this day."
-    return f"Rules followed: {judgement.regime_title}, edition {judgement.regime_edition} (page {{method-rules}})."
+    return f"Rules followed: {judgement.regime_title} (page {{method-rules}})."
 
 
 def _masthead(scope: Scope) -> Masthead:
@@ -94,7 +100,7 @@ def _masthead(scope: Scope) -> Masthead:
         box.append(("Sealed", "not sealed: page {seal}"))
     what = f"{terms.programme[:1].upper()}{terms.programme[1:]}. " if terms else ""
     return Masthead(
-        scope.name, (f"Sterilizer record, {span(scope.from_on, scope.last)}", address, f"{what}{_rules(scope)}"),
+        scope.name, (f"Sterilizer record, {span(scope.from_on, scope.to_on)}", f"{address}. {what}{_rules(scope)}"),
         tuple(box),
     )  # fmt: skip
 
@@ -113,21 +119,27 @@ def where_to_find(chapters: Sequence[tuple[str, str]]) -> Table:
     return Table("Where to find it", columns, tuple(rows), ruled=())
 
 
+def _tall(pairs: KeyValues) -> float:
+    """How tall a list of half the width is, about."""
+    lines = (max(1, -(-len(line) // 38)) for _, cell in pairs.pairs for line in cell.text.split("\n"))
+    return sum(lines) * _TEXT + len(pairs.pairs) * _PAIR + 2 * _CHAPTER
+
+
 def cover(scope: Scope, chapters: Sequence[tuple[str, str]]) -> tuple[Section, ...]:
     """The first page, and a second one where the units are too many for all of it."""
-    people = Beside((who_answers(scope),), (evidence_begins(scope),))
-    rest = (people, where_to_find(chapters))
-    many = len(scope.units) > _MOST
-    room = (_ROOM_OF_MANY if many else _ROOM) - _LINES_A_UNIT * len(scope.units)
+    left, right = who_answers(scope), evidence_begins(scope)
+    rest = (Beside((left,), (right,)), where_to_find(chapters))
+    said = in_a_sentence(scope)
+    room = _PAGE - _FIXED - _LEAD * (1 + len(said) // 80) - _UNIT * len(scope.units)
+    after = max(_tall(left), _tall(right)) + _CHAPTER * (2 + -(-len(chapters) // 3))
+    one = room - after >= _LEAST
     first = (
         _masthead(scope),
-        Paragraph(in_a_sentence(scope), "lead"),
+        Paragraph(said, "lead"),
         sterilizers(scope),
-        first_page_table(scope, max(int(room), 4)),
+        first_page_table(scope, room - after if one else room),
     )
-    if not many:
-        return (Section(COVER, "First page", 1, (*first, *rest, Paragraph(SHORT_CAUTION))),)
-    return (
-        Section(COVER, "First page", 1, (*first, Paragraph(SHORT_CAUTION))),
-        Section(SECOND, "First page, continued", 1, rest),
-    )
+    caution = Paragraph(SHORT_CAUTION, bold=("Caution.",))
+    if one:
+        return (Section(COVER, "First page", 1, (*first, *rest, caution)),)
+    return (Section(COVER, "First page", 1, (*first, caution)), Section(SECOND, "First page, continued", 1, rest))

@@ -1,4 +1,4 @@
-"""The table of the sterilizers on the first page: what each is, and the answer, last test, last service, next due day."""
+"""The table of the sterilizers on the first page: what each is, the answer, last test, last service, next due day."""
 
 from __future__ import annotations
 
@@ -11,12 +11,12 @@ from audit.judge.judgement import Clock, State, Word
 
 _NONE = "none on record"
 _COLUMNS = (
-    Column("Unit, room", 70, names=True),
-    Column("Model, serial", 112),
-    Column("May it be used?", 90),
-    Column("Last spore test", 86),
+    Column("Unit, room", 86, names=True),
+    Column("Model, serial", 104),
+    Column("May it be used?", 86),
+    Column("Last spore test", 70),
     Column("Last service", 66),
-    Column("Next due", 62),
+    Column("Next due", 74),
     Column("Page", 24, "right"),
 )
 _WAITS = (State.OK, State.DUE_SOON, State.DUE, State.IN_GRACE, State.OVERDUE)
@@ -24,7 +24,7 @@ _WAITS = (State.OK, State.DUE_SOON, State.DUE, State.IN_GRACE, State.OVERDUE)
 
 def _unit(scope: Scope, unit: UnitScope) -> Cell:
     placed = newest([p for p in unit.facts.placements if p.effective_on <= scope.as_of], lambda p: p.effective_on)
-    return Cell(lines(unit.label, placed.room if placed else ""), strong=True)
+    return Cell(lines(unit.label, placed.room if placed else ""), bold=(unit.label,))
 
 
 def _model(unit: UnitScope) -> Cell:
@@ -50,7 +50,7 @@ def _answer(unit: UnitScope) -> Cell:
     plain = {Word.IN_SERVICE: "in service", Word.OVERDUE: "overdue", Word.LIMITED: "limited"}
     said = plain.get(standing.word, standing.word.value.lower())
     began = f"since {day(standing.since)}" if standing.since else ""
-    return Cell(lines(f"{mark} {word}, {said}" if word == "Yes" else f"{mark} {word}", began), strong=True)
+    return Cell(lines(f"{mark} {word}, {said}" if word == "Yes" else f"{mark} {word}", began), bold=(word,))
 
 
 def _last_test(unit: UnitScope) -> Cell:
@@ -86,7 +86,7 @@ def _next_due(scope: Scope, unit: UnitScope) -> Cell:
         return Cell("no day")
     late = clock.days_overdue(scope.as_of)
     title = clock.title.split(" (")[0]
-    return Cell(lines(day(clock.due_on), f"{title}, overdue" if late else title), strong=bool(late))
+    return Cell(lines(day(clock.due_on), f"{title}: overdue" if late else title), strong=bool(late))
 
 
 def sterilizers(scope: Scope) -> Table:

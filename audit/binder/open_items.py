@@ -16,7 +16,9 @@ SINCE_BEFORE = "since before the first record"
 OPEN = "open-items"
 _ORDER = list(Severity)
 _MARKS = {True: "■", False: "◩"}  # may not be used; not yet
-_LINE = 92  # characters of a line of the first page, as the page counts them
+_SHORT = 150  # characters of a point that is told whole
+_ONE_MORE = 16.2  # points of the line that counts what has no room
+_LINE = 100  # characters of a line of the first page, as the page counts them
 
 
 def holds_words(standing: UnitStanding) -> str:
@@ -58,9 +60,9 @@ class OpenLine:
     to: str
 
     @property
-    def height(self) -> int:
-        """Of how many lines of print, about."""
-        return -(-len(self.text) // _LINE)
+    def height(self) -> float:
+        """How tall its row is, about, in points."""
+        return 5 + 11.2 * -(-len(self.text) // _LINE)
 
 
 def _stopped(unit: UnitScope) -> OpenLine:
@@ -104,18 +106,16 @@ def _told_alone(finding: Finding) -> bool:
 
 
 def _to_put_right(scope: Scope) -> Iterable[OpenLine]:
-    """One line a point; points of one rule with one message are one, with the names of their units."""
-    groups: dict[str, list[UnitScope | None]] = {}
-    for finding in scope.judgement.findings:
+    """One line a point. Points that begin alike are one with the names of their units, without what then differs."""
+    groups: dict[str, list[tuple[UnitScope | None, str]]] = {}
+    found = [(None, finding) for finding in scope.judgement.findings]
+    found += [(unit, each) for unit in scope.units for each in (unit.judgement.findings if unit.judgement else ())]
+    for unit, finding in found:
         if _told_alone(finding):
-            groups.setdefault(finding.message, []).append(None)
-    for unit in scope.units:
-        for finding in unit.judgement.findings if unit.judgement else ():
-            if _told_alone(finding):
-                groups.setdefault(finding.message, []).append(unit)
-    for message, units in groups.items():
-        names = units_words([unit.label for unit in units if unit])
-        said = dated(message).rstrip(".")
+            groups.setdefault(finding.message.split("; ")[0], []).append((unit, finding.message))
+    for begin, each in groups.items():
+        names = units_words([unit.label for unit, _ in each if unit])
+        said = dated(each[0][1] if len(each) == 1 and len(each[0][1]) <= _SHORT else begin).rstrip(".")
         yield OpenLine(
             "", f"To put right. {names}: {said}." if names else f"To put right. {first_upper(said)}.", OPEN
         )
@@ -152,22 +152,28 @@ def open_lines(scope: Scope) -> tuple[OpenLine, ...]:
     return (*_whole_place(scope), *out, *late, *_to_put_right(scope), *([] if late else calm))
 
 
-def first_page_table(scope: Scope, room: int) -> Table:
-    """What is open in at most `room` lines of print; the rest is counted, with the page of all of it."""
+def first_page_table(scope: Scope, room: float) -> Table:
+    """What is open in about `room` points, at least one line of it; the rest is counted, with the page of all of it."""
     found = open_lines(scope)
     kept: list[OpenLine] = []
     left = room
     for n, line in enumerate(found):
         more = n + 1 < len(found)
-        if line.height > left - (1 if more else 0):
+        if kept and line.height > left - (_ONE_MORE if more else 0):
             break
         kept.append(line)
         left -= line.height
     rest = found[len(kept) :]
     if rest:
         kept.append(OpenLine("", _rest_words(rest), OPEN))
-    rows = tuple((Cell(line.mark), Cell(line.text), Cell("", to=line.to, page="")) for line in kept)
-    columns = (Column("Mark", 15, "center"), Column("What is open", 461, names=True), Column("Page", 34, "right"))
+    rows = tuple(
+        (
+            Cell(f"{line.mark} {line.text}".strip(), bold=(line.text.split(". ")[0].split(": ")[0].rstrip("."),)),
+            Cell("", to=line.to, page=""),
+        )
+        for line in kept
+    )
+    columns = (Column("Worst first", 476, names=True), Column("Page", 34, "right"))
     return Table("What is open", columns, rows, "Nothing is open on this day.")
 
 

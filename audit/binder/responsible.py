@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from datetime import date
 
 from audit.binder.named_units import units_words
 from audit.binder.scope import Scope, UnitScope
 from audit.binder.sections import Cell, Column, KeyValues, Table
-from audit.binder.written_on_paper import counted, day, lines, span
+from audit.binder.written_on_paper import day, lines, span
 from audit.facts import CredentialFact, in_order
 
 _NOBODY = "nobody on record; the clinic names one"
@@ -94,19 +95,30 @@ def who_answers(scope: Scope) -> KeyValues:
     return KeyValues("Who is responsible", pairs)
 
 
-def _begins(unit: UnitScope) -> str:
-    """From which day spore tests and service are on record."""
+def _begins(unit: UnitScope) -> tuple[date | None, date | None]:
+    """The first days of which a spore test and a service are on record."""
     tests, jobs = unit.facts.bio_tests, unit.facts.jobs
-    said = [f"spore tests from {day(in_order(tests)[0].row.happened_on)}" if tests else "no spore test on record"]
-    said.append(f"service from {day(in_order(jobs)[0].row.happened_on)}" if jobs else "no service on record")
-    return ", ".join(said)
+    return (
+        in_order(tests)[0].row.happened_on if tests else None,
+        in_order(jobs)[0].row.happened_on if jobs else None,
+    )
+
+
+def _begin_words(days: list[tuple[date | None, date | None]]) -> str:
+    """From when there is evidence of all of these units: the latest of their first days."""
+    told = []
+    for what, found in zip(("spore tests", "service"), zip(*days, strict=True), strict=True):
+        known = [each for each in found if each]
+        later = " or before" if len(set(known)) > 1 else ""
+        told.append(f"{what} from {day(max(known))}{later}" if known else f"no {what.removesuffix('s')} on record")
+    return "; ".join(told)
 
 
 def _gaps(scope: Scope) -> Iterable[tuple[str, Cell]]:
     found = {g.row.ref: g for unit in (None, *scope.units) for g in (unit.facts.gaps if unit else scope.facts.gaps)}
     for gap in sorted(found.values(), key=lambda g: (g.from_on, g.row.number, g.row.line))[:3]:
         if gap.row.happened_on <= scope.as_of:
-            text = f"{gap.what}, {span(gap.from_on, gap.to_on)}: {gap.why}; accepted by {gap.accepted_by}"
+            text = f"{gap.what}, {span(gap.from_on, gap.to_on)}; accepted by {gap.accepted_by}"
             yield "Known gap", Cell(text)
 
 
@@ -116,16 +128,21 @@ def _loads(scope: Scope) -> Cell:
         return Cell("none on record; the clinic holds what it logs of them", strong=True)
     rule = "cycle-numbers-not-logged"
     torn = [u.label for u in scope.units if u.judgement and any(f.rule == rule for f in u.judgement.findings)]
-    left = f"; not every cycle of {units_words(torn)} is logged" if torn else ""
+    left = "; not every cycle is logged" if len(torn) == len(scope.units) else ""
+    left = left or (f"; not every cycle of {units_words(torn)} is logged" if torn else "")
     return Cell(f"{count} on record{left}")
 
 
 def evidence_begins(scope: Scope) -> KeyValues:
-    """From when there is evidence, of units that begin alike together; then known gaps, and what is logged of loads."""
-    groups: dict[str, list[str]] = {}
+    """From when there is evidence, units that begin in one month together; then known gaps, and loads."""
+    groups: dict[object, list[UnitScope]] = {}
     for unit in scope.units:
-        groups.setdefault(_begins(unit), []).append(unit.label)
-    pairs = tuple((units_words(labels), Cell(text)) for text, labels in groups.items())
+        test, job = _begins(unit)
+        groups.setdefault((test and (test.year, test.month), job is None), []).append(unit)
+    pairs = tuple(
+        (units_words([unit.label for unit in units]), Cell(_begin_words([_begins(unit) for unit in units])))
+        for units in groups.values()
+    )
     return KeyValues("From when there is evidence", (*pairs, *_gaps(scope), ("Loads", _loads(scope))))
 
 

@@ -127,7 +127,7 @@ def rules_section(scope: Scope) -> Section:
         ("Name in the records", Cell(judgement.regime or "none")),
     )
     blocks = (KeyValues("", pairs), _followed_table(scope), _retention_table(scope), _sources_table(scope))
-    return Section("method-rules", "Rules we follow and their sources", 2, blocks)
+    return Section("method-rules", "Rules and sources", 2, blocks)
 
 
 def memory_section(scope: Scope) -> Section:

@@ -21,10 +21,11 @@ class Cell:
     """Text in a table or beside a key. A newline starts a new line; `proof` marks names of rows.
 
     `page` asks the paper for a page number: of the row of that name in the section `to`, of the section itself where
-    it is "" or the row is not printed by name there; None asks for none. `pages` asks in a table for several: (section,
-    row), two to a line, each number once. `span` counts the columns that it takes, at least one. `frame` is "" or how
-    an exception stands out beside its word: "framed", "black". `bold` are words of the text that are set so, each
-    where it first stands. A sign (□ ◩ ■ ● ○ ✓) before a blank opens a text that hangs.
+    it is "" or the row is not printed by name there; None asks for none. `span` counts the columns that it takes, at
+    least one. `frame` is "" or how an exception stands out beside its word: "framed", "black". `bold` are words of
+    the text that are set so, each where it first stands. A sign (□ ◩ ■ ● ○ ✓) before a blank opens a text that hangs.
+
+    `pages` asks in a table for several page numbers: (section, row) each, two to a line, each number once.
     """
 
     text: str
@@ -34,8 +35,8 @@ class Cell:
     page: str | None = None
     span: int = 1
     frame: str = ""
-    bold: tuple[str, ...] = ()
     pages: tuple[tuple[str, str], ...] = ()
+    bold: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
