@@ -33,5 +33,5 @@ def is_late(fact, written_at: datetime) -> bool:
 
 NEVER_LATE = frozenset({
     "clinicterms", "localduty", "membership", "agreement", "planline", "position", "fit", "placement", "unit",
-    "document", "credential", "instrument", "knowngap", "voiding",
+    "document", "program", "credential", "instrument", "knowngap", "voiding",
 })  # fmt: skip

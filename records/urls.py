@@ -38,6 +38,7 @@ of_clinic = [
     path("units/<uuid:ref>/plan/", views.plan, name="plan"),
     path("units/<uuid:ref>/plan/add/", views.add_plan_line, name="add-plan-line"),
     path("units/<uuid:ref>/plan/line/<slug:code>/", views.change_plan_line, name="change-plan-line"),
+    path("units/<uuid:ref>/program/", views.add_program, name="add-program"),
     path("units/<uuid:ref>/place/", views.place_unit, name="place-unit"),
     path("units/<uuid:ref>/hand-over/", views.hand_over_unit, name="hand-over-unit"),
     path("units/<uuid:ref>/counter/", views.log_counter, name="log-counter"),

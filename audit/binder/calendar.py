@@ -16,8 +16,8 @@ from audit.binder.pictures.strips import AWAITED, EXEMPT, FAILED, INVALID, LATE,
 from audit.binder.scope import Scope, UnitScope
 from audit.binder.sections import Block, Cell, MonthCalendar, Paragraph
 from audit.binder.spore_words import verdicts_of
-from audit.binder.usual import short_day
-from audit.binder.written_on_paper import NO_BREAK, dated, month
+from audit.binder.usual import short_day, short_span
+from audit.binder.written_on_paper import NO_BREAK, counted, dated, days, month
 from audit.facts import BioTestFact, in_order
 from audit.facts.dates import add_months
 from audit.judge.judgement import Coverage
@@ -113,7 +113,7 @@ def _week_cell(week: TestedWeek, under: date, verdicts) -> Cell:
         on = test.row.happened_on
         name = str(on.day) if (on.year, on.month) == (under.year, under.month) else short_day(on)
         told.append(f"{name}{NO_BREAK}{sign}" if (sign := _test_sign(test, verdicts)) else name)
-    return _framed(", ".join(told) or week.sign)
+    return _framed(", ".join(dict.fromkeys(told)) or week.sign)
 
 
 def _months(first: date, last: date) -> list[date]:
@@ -251,23 +251,37 @@ def calendar_blocks(scope: Scope, unit: UnitScope) -> tuple[Block, ...]:
     """The calendar of the last months, and each duty in words; a sentence alone where nothing was due or done."""
     months = _all_months(scope, unit)[-ON_OPENER:]
     calendar = _made(scope, unit, months, "Tests, month by month")
-    words = [dated(each.words) for each in unit.coverage if each.due or each.exempt or each.tests]
-    told = " ".join(f"{each.title}: {said}" for each, said in _said(unit)) if words else ""
+    told = " ".join(_kept(each) for each in unit.coverage if each.due or each.exempt)
     if calendar is None:
         return (Paragraph(told, "small"),) if told else ()
     terms = scope.facts.terms_on(scope.as_of)
     first_day = f" (weeks begin on {WEEKDAYS[terms.week_start]})" if terms else ""
-    explained = f"A number is the day of a spore test that passed, in the row of its week{first_day}; a week stands "
-    explained += "under the month it begins in. 5/5: passed of those done in the month."
+    counts = (
+        " 5/5: passed of those done in the month." if any("/" in c.text for _, r in calendar.rows for c in r) else ""
+    )
+    explained = f"A number is the day of a spore test that passed, in the row of its week{first_day}.{counts}"
     return (calendar, Paragraph(" ".join(part for part in (explained, told) if part), "small"))
 
 
-def _said(unit: UnitScope) -> Iterable[tuple[Coverage, str]]:
-    return ((each, dated(each.words)) for each in unit.coverage if each.due or each.exempt or each.tests)
+def _kept(each: Coverage) -> str:
+    """How a duty was kept, in numbers: how often it was due and met, what was not, the longest time between two."""
+    counts = (
+        (each.met, "met"),
+        (each.met_late, "met late"),
+        (each.missed, "missed"),
+        (each.invalid, "with nothing that counts"),
+        (each.awaited, "awaited"),
+    )
+    told = ", ".join(f"{count} {word}" for count, word in counts if count)
+    why = "; ".join(f"{reason} {count}" for reason, count in each.exempt_why)
+    exempt = f" Not asked {counted(each.exempt, 'time')}{f' ({dated(why)})' if why else ''}." if each.exempt else ""
+    gap = f", {short_span(*each.gap)}" if each.gap else ""
+    longest = f" Longest time between two: {days(each.longest_gap)}{gap}." if each.longest_gap is not None else ""
+    return f"{each.title}: due {counted(each.due, 'time')}{f', {told}' if told else ''}.{exempt}{longest}"
 
 
 def earlier_calendar(scope: Scope, unit: UnitScope) -> tuple[Block, ...]:
-    """The months before those of the first page of the unit, in a calendar of their own; nothing where there are none."""
+    """The months before those of the first page of the unit, in a calendar of their own; nothing without any."""
     months = _all_months(scope, unit)[:-ON_OPENER]
     made = _made(scope, unit, months, "Tests, the months before") if months else None
     return (made,) if made else ()

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import re
 
-from audit.binder.routine_monitoring import entries
 from audit.binder.scope import Scope
 from audit.binder.sections import Cell, Column, Paragraph, Section, Table
+from audit.binder.usual import entries
 from audit.binder.written_on_paper import day, lines, moment
 from audit.facts import CorrectionFact
 

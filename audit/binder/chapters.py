@@ -1,4 +1,4 @@
-"""One chapter a unit: on one page what it is, where it stands, its calendar, what is due; then what was done to it."""
+"""One chapter a unit: on one page what it is, how it stands, its calendar, what is due; then all that was done."""
 
 from __future__ import annotations
 
@@ -8,13 +8,12 @@ from audit.binder.calendar import calendar_blocks, earlier_calendar
 from audit.binder.due import due_blocks
 from audit.binder.duties_kept import lapses_section
 from audit.binder.failures import failure_sections
+from audit.binder.glance import answer_words
 from audit.binder.happened import counter_line, happened_table
 from audit.binder.indicator import spore_section
-from audit.binder.glance import answer_words
-from audit.binder.open_items import SINCE_BEFORE, unproven
+from audit.binder.open_items import OPEN, OPEN_TITLE, SINCE_BEFORE, unproven
 from audit.binder.other_tests import other_tests_section
 from audit.binder.pictures.unit import chart_blocks
-from audit.binder.routine_monitoring import loads_section
 from audit.binder.scope import Scope, UnitScope
 from audit.binder.sections import Beside, Block, Cell, Column, KeyValues, Paragraph, Section, StandingBox, Table
 from audit.binder.service import job_sections
@@ -22,11 +21,11 @@ from audit.binder.usual import RECORD, Line, by_date
 from audit.binder.written_on_paper import (
     NO_RECORD,
     change_words,
+    counted,
     dated,
     day,
     days,
     first_upper,
-    labelled,
     lines,
     number,
     quantity,
@@ -65,12 +64,11 @@ def identity(scope: Scope, unit: UnitScope) -> Beside:
         told = counter_line(scope, unit, counter)
         if told or counter == "cycles":
             right.append((first_upper(counter), Cell(told or NO_RECORD)))
-    if not facts.documents:
-        right.append(("Papers", Cell("none on record")))
+    right += _papers(scope, unit)
     proof = unit.judgement.standing.proof if unit.judgement else ()
     if proof:
-        right.append(("Proof of the answer", scope.evidence(proof)))
-    right.append(("Record", scope.proof(facts, placement)))
+        left.append(("Proof", scope.evidence(proof)))
+    left.append(("Record", scope.proof(facts, placement)))
     return Beside((KeyValues("", tuple(left)),), (KeyValues("", tuple(right)),))
 
 
@@ -119,31 +117,36 @@ def _worst_first(finding: Finding) -> tuple:
 
 
 def open_of_unit(scope: Scope, unit: UnitScope) -> tuple[Table, ...]:
-    """What is open on the unit and the way out, worst first; nothing where nothing is."""
+    """What forbids use of the unit or is to be put right, and the way out, worst first; how many notes there are."""
     columns = (
         Column("Since", 60, names=True),
         Column("What, and the way out", 346),
         Column("By", 66),
         Column("Record", RECORD, small=True),
     )
-    findings = sorted(unit.judgement.findings if unit.judgement else (), key=_worst_first)
+    found = unit.judgement.findings if unit.judgement else ()
+    notes = sum(finding.severity is Severity.NOTE for finding in found)
+    findings = sorted((each for each in found if each.severity is not Severity.NOTE), key=_worst_first)
     groups: dict[tuple, list[Finding]] = {}
     for finding in findings:
         groups.setdefault((finding.severity, finding.rule, finding.way_out, finding.owner), []).append(finding)
     rows = tuple(_open_row(scope, group) for group in groups.values())
+    if notes:
+        more = f"{counted(notes, 'note' if not rows else 'further note')} to be known, under {OPEN_TITLE}; page:"
+        rows = (*rows, (Cell(""), Cell(more), Cell("", to=OPEN, page=""), Cell("", proof=True)))
     return (Table("Open for this unit", columns, rows),) if rows else ()
 
 
 def _open_row(scope: Scope, group: list[Finding]) -> tuple[Cell, ...]:
     """Findings of one rule with one way out, together: each with its day, the way out once."""
     one = group[0]
-    weight = "" if one.severity is Severity.NOTE else f"{first_upper(one.severity.value)}."
+    weight = f"{first_upper(one.severity.value)}."
     way_out = f"Way out: {dated(one.way_out)}." if one.way_out else ""
     said = (f"{first_upper(dated(finding.message))}." for finding in group)
     since = (SINCE_BEFORE if finding.since is None else day(finding.since) for finding in group)
     return (
         Cell(lines(*dict.fromkeys(since))),
-        Cell(" ".join(part for part in (weight, *said, way_out) if part), bold=(weight,) if weight else ()),
+        Cell(" ".join(part for part in (weight, *said, way_out) if part), bold=(weight,)),
         Cell(one.owner),
         scope.evidence(each for finding in group for each in finding.evidence),
     )
@@ -152,31 +155,20 @@ def _open_row(scope: Scope, group: list[Finding]) -> tuple[Cell, ...]:
 # ------------------------------------------------------------------------------------------------ papers, due items
 
 
-def _papers(scope: Scope, unit: UnitScope) -> tuple[Table, ...]:
-    """Papers of the unit on file on the day of the answer; nothing where there are none."""
-    columns = (
-        Column("Paper", 190, names=True),
-        Column("Kind", 80),
-        Column("Valid", 110),
-        Column("File, first of SHA-256", 92),
-        Column("Page", 30, "right"),
-        Column("Record", RECORD, small=True),
-    )
+def _papers(scope: Scope, unit: UnitScope) -> list[tuple[str, Cell]]:
+    """Papers of the unit on file on the day of the answer, each with its page, its file where it has none."""
     attached = {paper.ref: paper.section for paper in scope.papers}
     filed = sorted(unit.facts.documents, key=lambda d: (d.kind, d.valid_from, d.row.number, d.row.line))
-    rows = tuple(
-        (
-            Cell(d.title),
-            Cell(d.kind),
-            Cell(f"{day(d.valid_from)} to {day(d.valid_to)}" if d.valid_to else f"from {day(d.valid_from)}"),
-            Cell(f"{d.filename}\n{d.sha256[:16]}"),
-            Cell("", to=attached[d.row.ref], page="") if d.row.ref in attached else Cell("not attached"),
-            scope.proof(d),
-        )
-        for d in filed
-        if d.row.happened_on <= scope.as_of
-    )
-    return (Table("Papers on file", columns, rows),) if rows else ()
+    pairs = []
+    for paper in filed:
+        if paper.row.happened_on > scope.as_of:
+            continue
+        valid = f", valid to {day(paper.valid_to)}" if paper.valid_to else ""
+        file = "" if paper.row.ref in attached else f"; file {paper.filename}, SHA-256 begins {paper.sha256[:16]}"
+        text = f"{paper.title}, {paper.kind} from {day(paper.valid_from)}{valid}{file} [{scope.row(paper.row.ref)}]"
+        to = attached.get(paper.row.ref, "")
+        pairs.append(("Paper", Cell(text, to=to, page="" if to else None)))
+    return pairs or [("Papers", Cell("none on record"))]
 
 
 def _clock_row(scope: Scope, clock: Clock) -> tuple[Cell, ...]:
@@ -259,7 +251,6 @@ def _opener(scope: Scope, unit: UnitScope) -> Section:
         identity(scope, unit),
         *calendar_blocks(scope, unit),
         *due_blocks(scope, unit),
-        *_papers(scope, unit),
         *open_of_unit(scope, unit),
         *((happened,) if happened.rows else ()),
     )
@@ -278,7 +269,6 @@ def unit_sections(scope: Scope, unit: UnitScope) -> tuple[Section, ...]:
         *lapses_section(scope, unit),
         spores,
         *other_tests_section(scope, unit),
-        loads_section(scope, unit),
         *(section for n, job in enumerate(jobs, 1) for section in job_sections(scope, unit, job, n)),
         *failure_sections(scope, unit),
         *_readings(scope, unit),

@@ -14,6 +14,7 @@ from audit.binder.changes import changes_section
 from audit.binder.chapters import clocks_table, unit_sections
 from audit.binder.cover import TITLE, cover, open_findings
 from audit.binder.index import index_section
+from audit.binder.loads import load_sections
 from audit.binder.lots import lots_sections
 from audit.binder.method import method_sections
 from audit.binder.open_items import open_items
@@ -28,7 +29,6 @@ from audit.facts import ClinicFacts
 from audit.facts.heads import LedgerHead
 from audit.facts.responsible import Responsible
 from audit.judge.judgement import ClinicJudgement, Coverage, Severity, Word
-
 
 _UNIT = re.compile(r"unit-\d+")
 
@@ -98,6 +98,7 @@ def _body(asked: Scope) -> tuple[Section, ...]:
         *_due_of_the_place(asked),
         people_section(asked),
         *(section for unit in asked.units for section in unit_sections(asked, unit)),
+        *load_sections(asked),
         *lots_sections(asked),
         changes_section(asked),
         seal_section(asked),

@@ -12,11 +12,11 @@ from audit.facts import FitFact, OutcomeFact, PartFact, PositionFact, newest
 from audit.judge.judgement import Clock, State
 
 _COLUMNS = (
-    Column("Task", 124, names=True),
-    Column("Asked", 102),
-    Column("Last done", 94),
+    Column("Task", 110, names=True),
+    Column("Asked", 110),
+    Column("Last done", 108),
     Column("Lot (receipt)", 88),
-    Column("Next due", 64),
+    Column("Next due", 56),
     Column("Record", 38, small=True),
 )
 _FITTED = {"yes": "", "none": "not fitted", "missing": "should be there, is missing"}
@@ -93,7 +93,19 @@ def _last_done(scope: Scope, unit: UnitScope, clock: Clock) -> str:
     for test in unit.facts.bio_tests:
         if test.row.ref == evidence.ref and test.row.origin in verdicts:
             return f"{day(test.row.happened_on)}, {verdicts[test.row.origin].verdict}"
-    return dated(evidence.text)
+    return dated(evidence.text.removeprefix(f"{clock.title}, "))
+
+
+def short_title(clock: Clock) -> str:
+    """The name of a due item without what stands in brackets behind it: Spore test."""
+    return clock.title.split(" (")[0]
+
+
+def _asked(clock: Clock) -> str:
+    """How often, without the action or the kind of paper, which its name says."""
+    action = f"{clock.action} " if clock.action else ""
+    subject = f"{clock.subject}: " if clock.subject else ""
+    return clock.rule.removeprefix(action).removeprefix(subject)
 
 
 def _next(scope: Scope, clock: Clock) -> Cell:
@@ -114,8 +126,8 @@ def _clock_row(scope: Scope, unit: UnitScope, clock: Clock) -> tuple[Cell, ...]:
     refs += [part.row.ref] if part else []
     refs += [fit.row.ref] if fit and fitted else []
     return (
-        Cell(lines(clock.title, "while it is not met the unit may not be used" if clock.forbids else "")),
-        Cell(clock.rule.removeprefix(f"{clock.action} ")),
+        Cell(lines(short_title(clock), "while it is not met the unit may not be used" if clock.forbids else "")),
+        Cell(_asked(clock)),
         Cell("" if clock.state is State.NOT_APPLICABLE else _last_done(scope, unit, clock)),
         _lot_cell(unit, part, fitted),
         _next(scope, clock) if clock.state is not State.NOT_APPLICABLE else Cell(""),
@@ -161,7 +173,7 @@ def _sources(scope: Scope, clocks: Iterable[Clock]) -> str:
     """Where each due item stands, those of one source together; the one of most items is that of all others."""
     found: dict[str, list[str]] = {}
     for clock in clocks:
-        found.setdefault(scope.cite(clock.source), []).append(clock.title)
+        found.setdefault(scope.cite(clock.source), []).append(short_title(clock))
     named = sorted(((cite, titles) for cite, titles in found.items() if cite), key=lambda each: len(each[1]))
     told = [f"{', '.join(dict.fromkeys(titles))}: {cite}" for cite, titles in named[:-1]]
     told += [f"{'All others' if told else 'Source'}: {cite}" for cite, _ in named[-1:]]

@@ -13,7 +13,7 @@ from datetime import date
 from audit.binder.lookbacks import good_proof, look_back_blocks, look_back_sections, look_backs_of_case
 from audit.binder.scope import EVERYTHING, Scope, UnitScope
 from audit.binder.sections import Block, CaseTimeline, Cell, Paragraph, Section, StandingBox, TimelineStep
-from audit.binder.spore_words import CYCLE, told_in_full, usual_of, verdicts_of
+from audit.binder.spore_words import SporeKinds, verdicts_of
 from audit.binder.written_on_paper import counted, dated, day, first_upper, labelled
 from audit.facts import BioTestFact, FollowUpFact
 from audit.judge.judgement import Case, Evidence, Step, TestVerdict
@@ -69,10 +69,10 @@ class _Told:
 
     def _test(self, test: BioTestFact, verdict: TestVerdict | None, on: date | None) -> str:
         """A spore test: one that passed as far as it is otherwise than most, any other with its program too."""
-        usual = usual_of(self.scope.inside(self.unit.facts.bio_tests) or (test,))
+        kinds = SporeKinds.of(self.scope.inside(self.unit.facts.bio_tests) or (test,))
         passed = verdict is not None and verdict.verdict == "passed"
         ran = "" if test.row.happened_on == on else f"{day(test.row.happened_on)}. "
-        return ran + told_in_full(test, verdict, usual, always=() if passed else CYCLE)
+        return ran + kinds.told_in_full(test, verdict, whole_cycle=not passed)
 
     @staticmethod
     def _short(text: str, on: date | None) -> str:
@@ -249,7 +249,11 @@ def _case_blocks(scope: Scope, unit: UnitScope, case: Case) -> tuple[Block, ...]
         _timeline(scope, unit, case),
         *_sources(scope, case),
         *warnings,
-        *(block for back in look_backs_of_case(unit, case.ref) for block in look_back_blocks(scope, unit, back)),
+        *(
+            block
+            for back in look_backs_of_case(unit, case.ref)
+            for block in look_back_blocks(scope, unit, back, case)
+        ),
     )
 
 

@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date
 
 from audit.binder.calendar import main_duty
 from audit.binder.duties_kept import how_many, runs_of
 from audit.binder.failures import sections_of_tests
 from audit.binder.scope import Scope, UnitScope, gap_words
 from audit.binder.sections import Block, Cell, Column, Paragraph, Section, Table
-from audit.binder.spore_words import Kind, is_plain, lot_words, told_in_full, usual_of, verdicts_of
-from audit.binder.usual import RECORD, Line, People, by_date, lots_in_turn, lots_words, short_day
-from audit.binder.written_on_paper import NO_RECORD, dated, day, first_upper, number, span
-from audit.facts import BioReadingFact, BioTestFact
+from audit.binder.spore_words import SporeKinds, lot_words, names_of, verdicts_of
+from audit.binder.usual import RECORD, Line, People, by_date, lots_in_turn, lots_words, short_day, short_span
+from audit.binder.written_on_paper import NO_RECORD, dated, day, first_upper, number
+from audit.facts import BioTestFact
 from audit.judge.judgement import Lapse, TestVerdict
 
 # Signs of what is no pass, with their meaning: the same as in the calendar.
@@ -47,39 +49,36 @@ def _run_row(scope: Scope, unit: UnitScope, run: list[Lapse]) -> tuple[Cell, ...
     known += [gap_words(scope, gap) for gap in gaps]
     text = f"{result}{many}. {first_upper('; '.join(part for part in known if part) or 'no test on record')}."
     refs = [*(each.ref for each in first.evidence), *(gap.row.ref for gap in gaps)]
-    return Cell(span(first.start, last.end)), Cell(text, bold=(f"{result}{many}.",)), scope.refs(refs)
+    return Cell(short_span(first.start, last.end)), Cell(text, bold=(f"{result}{many}.",)), scope.refs(refs)
 
 
 # ------------------------------------------------------------------------------------------------ the list
 
 
-def _in_full(scope: Scope, unit: UnitScope, tests, usual: Kind) -> Table:
+def _in_full(scope: Scope, unit: UnitScope, tests, kinds: SporeKinds | None) -> Table:
     """Every test that is not plain and every time without one, by day."""
     columns = (
         Column("Told in full", 74, names=True),
-        Column("", 362),
-        Column("Page", 36, "right"),
+        Column("", 368),
+        Column("Page", 30, "right"),
         Column("Record", RECORD, small=True),
     )
     verdicts, homes = verdicts_of(unit), sections_of_tests(scope, unit)
     rows = []
     for test in tests:
         verdict = verdicts.get(test.row.origin)
-        if is_plain(test, verdict, usual):
+        if kinds.is_plain(test, verdict):
             continue
         home = homes.get(test.row.ref, "")
-        text = told_in_full(test, verdict, usual) if not home else _short(test, verdict)
-        word = text.split(" ", 1)[0]
+        text = _short(test, verdict) if home else kinds.told_in_full(test, verdict)
         page = Cell("", to=home, page="") if home else Cell("")
+        told = Cell(text, bold=(text.split(" ", 1)[0],))
         rows.append(
-            (
-                test.row.happened_on,
-                (Cell(day(test.row.happened_on)), Cell(text, bold=(word,)), page, scope.proof(test, *test.readings)),
-            )
+            (test.row.happened_on, (Cell(day(test.row.happened_on)), told, page, scope.proof(test, *test.readings)))
         )
     for run in untested(scope, unit):
-        when, text, record = _run_row(scope, unit, run)
-        rows.append((run[0].start, (when, text, Cell(""), record)))
+        when, told, record = _run_row(scope, unit, run)
+        rows.append((run[0].start, (when, told, Cell(""), record)))
     rows.sort(key=lambda each: each[0])
     return Table("", columns, tuple(row for _, row in rows), "No test told in full.")
 
@@ -90,93 +89,94 @@ def _short(test: BioTestFact, verdict: TestVerdict | None) -> str:
     return f"{said}: run on {day(test.row.happened_on)}{cycle}; told with the failure."
 
 
-def _usual_words(tests, usual: Kind, people: People, turns) -> str:
-    """What holds of each test unless its line or the list above it says otherwise."""
-    parts = [word for word in usual.words() if word]
-    if len(people.letters) == 1:
-        parts.append(f"run and read by {next(iter(people.letters))}")
-    elif people.several:
-        parts.append(f"run and read by: {people.key()}")
-    lots = {test.lot.ref: test.lot for test in tests}
-    if turns is not None and turns:
-        parts.append(lots_words(turns, lambda ref: lot_words(lots[ref])))
-    elif lots:
-        parts.append("; ".join(f"lot {lot_words(lot)}" for lot in lots.values()))
-    return f"Unless a line says otherwise: {'; '.join(parts)}."
+@dataclass(frozen=True, slots=True)
+class _List:
+    """How the lines of one unit are made: what holds for all, and which columns the rest takes."""
 
+    kinds: SporeKinds
+    people: People
+    turns: list[tuple[str, date]] | None  # the lots in turn; None: each line names its own
 
-def _line(scope: Scope, test: BioTestFact, verdict, plain: bool, people: People, several_lots: bool) -> Line:
-    reading = test.readings[-1] if test.readings else None
-    sign = "passed" if verdict is not None and verdict.verdict == "passed" else ""
-    sign = sign or (SIGNS.get(verdict.verdict, "?") if verdict else "?")
-    names = [test.run_by, *(each.read_by for each in test.readings)]
-    cells = [Cell(test.cycle_number or "none")]
-    cells += [Cell(people.by(*names))] if people.several else []
-    cells += [Cell(test.lot.lot)] if several_lots else []
-    cells += [
-        Cell(_short_read(test, reading)),
-        Cell(number(reading.incubated_hours, "") if reading else ""),
-        Cell(number(reading.incubator_temperature, "") if reading else ""),
-        Cell(sign, strong=sign != "passed"),
-        scope.proof(test, *test.readings),
-    ]
-    return Line(test.row.happened_on, tuple(cells), strong=not plain)
+    def words(self, tests) -> str:
+        """What holds of each test unless its line or the list above it says otherwise."""
+        parts = self.kinds.kinds.words()
+        if self.kinds.named:
+            parts.append(f"run and read by: {self.people.key()}")
+        lots = {test.lot.ref: test.lot for test in tests}
+        if self.turns:
+            parts.append(lots_words(self.turns, lambda ref: lot_words(lots[ref])))
+        else:
+            parts.append("; ".join(f"lot {lot_words(lot)}" for lot in lots.values()))
+        return f"Unless a line says otherwise: {'; '.join(parts)}."
 
+    def columns(self) -> tuple[Column, ...]:
+        """Those after the day; narrower where persons, kinds or lots have theirs."""
+        tight = self.kinds.named or self.turns is None or self.kinds.kinds.several
+        return (
+            Column("Cycle", 30 if tight else 32),
+            *((Column("As", 16),) if self.kinds.kinds.several else ()),
+            *((Column("By", 24),) if self.kinds.named else ()),
+            *((Column("Lot", 34),) if self.turns is None else ()),
+            Column("Read", 36 if tight else 40),
+            Column("Hours", 26 if tight else 28, "right"),
+            Column("°C", 26 if tight else 30, "right"),
+            Column("Result", 30),
+            Column("Record", RECORD, small=True),
+        )
 
-def _short_read(test: BioTestFact, reading: BioReadingFact | None) -> str:
-    return short_day(reading.row.happened_on) if reading else "not yet"
+    def line(self, scope: Scope, test: BioTestFact, verdict: TestVerdict | None) -> Line:
+        reading = test.readings[-1] if test.readings else None
+        sign = "passed" if verdict is not None and verdict.verdict == "passed" else ""
+        sign = sign or (SIGNS.get(verdict.verdict, "?") if verdict else "?")
+        plain = self.kinds.is_plain(test, verdict)
+        cells = [Cell(test.cycle_number or "none")]
+        if self.kinds.kinds.several:
+            cells.append(Cell(self.kinds.kinds.letter(self.kinds.kind(test))))
+        cells += [Cell(self.people.by(*names_of(test)))] if self.kinds.named else []
+        cells += [Cell(test.lot.lot)] if self.turns is None else []
+        cells += [
+            Cell(short_day(reading.row.happened_on) if reading else "not yet"),
+            Cell(number(reading.incubated_hours, "") if reading else ""),
+            Cell(number(reading.incubator_temperature, "") if reading else ""),
+            Cell(sign, strong=sign != "passed"),
+            scope.proof(test, *test.readings),
+        ]
+        return Line(test.row.happened_on, tuple(cells), strong=not plain)
 
 
 def _gaps_between(scope: Scope, unit: UnitScope) -> Iterator[Line]:
     for run in untested(scope, unit):
         result = {"exempt": "not asked"}.get(run[0].result, run[0].result)
-        yield Line(run[0].start, across=f"{span(run[0].start, run[-1].end)}: {result}")
+        yield Line(run[0].start, across=f"{short_span(run[0].start, run[-1].end)}: {result}")
 
 
 def tests_blocks(scope: Scope, unit: UnitScope) -> tuple[Block, ...]:
     """What holds for all, what is not plain, and a line for each test of the period."""
     tests = scope.inside(unit.facts.bio_tests)
     if not tests:
-        none = _in_full(scope, unit, (), Kind("", "", "", "", "", "", "", True, ""))
+        none = _in_full(scope, unit, (), None)
         said = Paragraph("Spore tests in the period: no record found. The clinic supplies what was run.")
         return (said, none) if none.rows else (said,)
     verdicts = verdicts_of(unit)
-    usual = usual_of(tests)
-    people = People.of(name for test in tests for name in (test.run_by, *(r.read_by for r in test.readings)))
-    turns = lots_in_turn([(test.row.happened_on, test.lot.ref) for test in tests])
-    full = _in_full(scope, unit, tests, usual)
-    plain = {test.row.ref for test in tests if is_plain(test, verdicts.get(test.row.origin), usual)}
-    lines = [
-        _line(scope, test, verdicts.get(test.row.origin), test.row.ref in plain, people, turns is None)
-        for test in tests
-    ]
+    made = _List(
+        SporeKinds.of(tests),
+        People.of(name for test in tests for name in names_of(test)),
+        lots_in_turn([(test.row.happened_on, test.lot.ref) for test in tests]),
+    )
+    full = _in_full(scope, unit, tests, made.kinds)
+    lines = [made.line(scope, test, verdicts.get(test.row.origin)) for test in tests]
     lines = sorted([*lines, *_gaps_between(scope, unit)], key=lambda line: line.on)
-    table = by_date("Each test", _columns(people.several, turns is None), lines, NO_RECORD)
-    blocks: list[Block] = [Paragraph(_usual_words(tests, usual, people, turns))]
+    table = by_date("Each test", made.columns(), lines, NO_RECORD)
+    blocks: list[Block] = [Paragraph(made.words(tests))]
     blocks += [full] if full.rows else []
     return (*blocks, table, Paragraph(_key(lines, bool(full.rows)), "small"))
-
-
-def _columns(by: bool, lot: bool) -> tuple[Column, ...]:
-    """The columns after the day; narrower ones where persons or lots have theirs."""
-    tight = by or lot
-    return (
-        Column("Cycle", 30 if tight else 32),
-        *((Column("By", 24),) if by else ()),
-        *((Column("Lot", 34),) if lot else ()),
-        Column("Read", 36 if tight else 40),
-        Column("Hours", 26 if tight else 28, "right"),
-        Column("°C", 26 if tight else 30, "right"),
-        Column("Result", 32 if tight else 34),
-        Column("Record", RECORD, small=True),
-    )
 
 
 def _key(lines: list[Line], full: bool) -> str:
     used = {cell.text for line in lines for cell in line.cells if cell.text in _MEANINGS}
     signs = [f"{sign} {_MEANINGS[sign]}" for sign in _MEANINGS if sign in used]
-    above = ["In bold: told in full above"] if full else []
-    return "; ".join([*signs, *above, "Record: the entry of the run, then of the reading"]) + "."
+    above = ["in bold: told in full above"] if full else []
+    return first_upper("; ".join([*signs, *above, "record: the entry of the run, then of the reading"])) + "."
 
 
 def spore_section(scope: Scope, unit: UnitScope) -> Section:

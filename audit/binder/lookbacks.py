@@ -8,9 +8,9 @@ from itertools import groupby
 
 from audit.binder.scope import Scope, UnitScope
 from audit.binder.sections import Block, Cell, Column, Paragraph, Section, Table
-from audit.binder.written_on_paper import counted, dated, day, first_upper, month
+from audit.binder.written_on_paper import counted, dated, day, month
 from audit.facts import LoadFact
-from audit.judge.judgement import Evidence, LookBack
+from audit.judge.judgement import Case, Evidence, LookBack
 
 _ALL = 60  # loads told one by one; of more, each month is counted
 _COLUMNS = (
@@ -45,16 +45,20 @@ def in_doubt(back: LookBack) -> str:
     return ", ".join(counted(len(rows), word) for rows, word in several if rows) or "nothing logged in the window"
 
 
-def _words(scope: Scope, back: LookBack) -> Paragraph:
-    """The window, how much is known to lie in it and how much is not, what the rules ask, and the decision."""
+def _words(scope: Scope, back: LookBack, case: Case | None) -> Paragraph:
+    """The window, how much is known to lie in it and how much is not, what the rules ask, and the decision.
+
+    Of a `case` it leaves out what its steps tell: the last good proof, and which packs are recalled.
+    """
+    asked = back.asked.removesuffix(case.recall).rstrip("; ") if case else back.asked
     after = f"after {day(back.after)}" if back.after else "from the first record, with no good proof before it"
     settled = f"Decided on {day(back.settled_on)}" if back.settled_on else "Still open: no decision is on record"
     source = scope.cite(back.source) if back.source else ""
     told = [
         f"In doubt: {in_doubt(back)}, {after}, up to and with {day(back.to)}.",
-        f"Last good proof: {dated(back.after_text)}." if back.after_text else "",
+        f"Last good proof: {dated(back.after_text)}." if back.after_text and not case else "",
         f"Not known: {dated(back.unlogged)}." if back.unlogged else "",
-        f"Asked: {dated(back.asked)}{f' ({source})' if source else ''}." if back.asked else f"Source: {source}.",
+        f"Asked: {dated(asked)}{f' ({source})' if source else ''}." if asked else f"Source: {source}.",
         f"{settled}.",
     ]
     return Paragraph(" ".join(part for part in told if part), bold=(f"{settled}.",))
@@ -115,12 +119,12 @@ def _by_month(scope: Scope, loads: tuple[Evidence, ...]) -> Iterator[tuple[Cell,
         yield (Cell(loads_of), Cell(month(start)), Cell(text, span=2), Cell(f"{first}, {last}", proof=True))
 
 
-def look_back_blocks(scope: Scope, unit: UnitScope, back: LookBack) -> tuple[Block, ...]:
-    """What was run since the last good proof, with counts, then one by one."""
+def look_back_blocks(scope: Scope, unit: UnitScope, back: LookBack, case: Case | None = None) -> tuple[Block, ...]:
+    """What was run since the last good proof, with counts, then one by one; `case`: the failure that it belongs to."""
     rows = tuple(_rows_of(scope, unit, back))
     title = Paragraph("Look-back: what was run since the last good proof", "strong")
     table = Table("", _COLUMNS, rows, "Nothing is logged in this window.")
-    return (title, _words(scope, back), table)
+    return (title, _words(scope, back, case), table)
 
 
 def look_backs_of_case(unit: UnitScope, case: str) -> tuple[LookBack, ...]:

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections import defaultdict
 
+from audit.binder.due import lot_words
 from audit.binder.recalls import part_recalls_table
 from audit.binder.scope import EVERYTHING, Scope
 from audit.binder.sections import Cell, Column, Section, Table
-from audit.binder.due import lot_words
 from audit.binder.written_on_paper import day, labelled, lines, number
 
 

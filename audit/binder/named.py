@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Iterator
 
-from audit.binder.routine_monitoring import entries
 from audit.binder.scope import Scope, UnitScope
 from audit.binder.sections import Cell, Column, Table
+from audit.binder.usual import entries
 from audit.binder.written_on_paper import counted, day, lines
 from audit.facts import CredentialFact
 

@@ -13,7 +13,7 @@ from audit.binder.written_on_paper import change_words, counted, dated, day, fir
 from audit.judge.judgement import Clock, Finding, Severity, State, UnitStanding, Word
 
 SINCE_BEFORE = "since before the first record"
-OPEN = "open-items"
+OPEN, OPEN_TITLE = "open-items", "Open items"
 _ORDER = list(Severity)
 _MARKS = {True: "■", False: "◩"}  # may not be used; not yet
 _SHORT = 150  # characters of a point that is told whole
@@ -227,4 +227,4 @@ def open_items(scope: Scope) -> Section:
     for unit in scope.units:
         items += [(unit.link(), finding) for finding in (unit.judgement.findings if unit.judgement else ())]
     table = findings_table(scope, "Open items, worst first", items, "Nothing is open on this day.")
-    return Section(OPEN, "Open items", 1, (table,), flows=True)
+    return Section(OPEN, OPEN_TITLE, 1, (table,), flows=True)

@@ -46,6 +46,7 @@ SERVICING_FIELDS = (
 )
 
 _LEAVES = ("outcomes", "findings", "readings", "parts", "tests", "signatures")
+_RESULTS = {"pass": "passed", "fail": "failed"}
 _RECORD = Column("Record", 38, small=True)
 
 
@@ -364,9 +365,7 @@ def _tests(scope: Scope, job: JobFact) -> Table:
     rows = tuple(
         (
             Cell(test_title(t.code)),
-            Cell(
-                {"pass": "passed", "fail": "failed"}.get(t.result, t.result), strong=t.result in ("fail", "not done")
-            ),
+            Cell(_RESULTS.get(t.result, t.result), strong=t.result in ("fail", "not done")),
             _test_value(t),
             scope.proof(t),
         )
@@ -378,12 +377,18 @@ def _tests(scope: Scope, job: JobFact) -> Table:
 # ------------------------------------------------------------------------------------------------ signed
 
 
-_TITLES = {"released": "Released after work", "returned to use": "Returned to use"}
+_TITLES = {
+    "released": "Released after work",
+    "returned to use": "Returned to use",
+    "refused": "Return to use refused",
+    "nobody present": "Returned to use: nobody present to sign",
+}
 
 
 def _statement(scope: Scope, signature: SignatureFact) -> tuple[str, tuple[str, ...]]:
     """Who signed what, when, how, and the record of it."""
-    who = ", ".join(part for part in (signature.name or "no name", signature.role) if part)
+    nobody = "" if signature.meaning == "nobody present" else "no name"
+    who = ", ".join(part for part in (signature.name or nobody, signature.role) if part)
     when = f"{day(signature.row.happened_on)}, record {scope.row(signature.row.ref)}"
     told = (who, when, signature.given, labelled("why", signature.reason))
     title = _TITLES.get(signature.meaning, first_upper(signature.meaning))
@@ -391,14 +396,16 @@ def _statement(scope: Scope, signature: SignatureFact) -> tuple[str, tuple[str, 
 
 
 def signed_block(scope: Scope, job: JobFact) -> Signed:
-    """The release and the return to use side by side, signed or not; then whatever else was signed."""
-    out = []
-    rest = list(job.signatures)
-    for meaning, title in _TITLES.items():
-        mine = [s for s in rest if s.meaning == meaning]
-        rest = [s for s in rest if s.meaning != meaning]
-        out += [_statement(scope, s) for s in mine] or [(title, ("No signature on record.",))]
-    return Signed((*out, *(_statement(scope, s) for s in rest)))
+    """The release and what the clinic signed side by side: the return to use, that it refused, or was not there."""
+    released = [s for s in job.signatures if s.meaning == "released"]
+    returned = [s for s in job.signatures if s.meaning != "released"]
+    none = ("No signature on record.",)
+    return Signed(
+        (
+            *([_statement(scope, s) for s in released] or [(_TITLES["released"], none)]),
+            *([_statement(scope, s) for s in returned] or [(_TITLES["returned to use"], none)]),
+        )
+    )
 
 
 # ------------------------------------------------------------------------------------------------ the visit

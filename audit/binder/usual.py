@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Hashable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 from audit.binder.sections import Cell, Column, Table
@@ -15,6 +15,8 @@ from audit.binder.written_on_paper import NO_BREAK, day, month_name
 
 HALF = 246.0  # width of one of two halves side by side, in points
 RECORD = 38.0
+_DAY = 44.0
+_FEW_ROWS = 3  # rows that are otherwise than most are told in full; more of one kind have a letter
 _FEW_LOTS = 4  # lots that follow one another and are named in a sentence; of more each row names its own
 
 
@@ -27,6 +29,62 @@ def most(values: Iterable[Hashable], none: Hashable = "") -> Hashable:
 def short_day(value: date) -> str:
     """A day in a list that names its years by lines of their own: 9 Dec."""
     return f"{value.day}{NO_BREAK}{month_name(value)}"
+
+
+def short_span(first: date, last: date) -> str:
+    """Two days, both inclusive, with what is the same of both said once: 8 to 14 Feb 2026."""
+    if first == last:
+        return day(first)
+    if (first.year, first.month) == (last.year, last.month):
+        return f"{first.day} to {day(last)}"
+    return f"{short_day(first)} to {day(last)}" if first.year == last.year else f"{day(first)} to {day(last)}"
+
+
+def entries(facts) -> Cell:
+    """The ledger entries behind a count: the first and the last of them."""
+    numbers = [fact.row.number for fact in facts]
+    first, last = min(numbers), max(numbers)
+    return Cell(str(first) if first == last else f"{first} to {last}", proof=True)
+
+
+# ------------------------------------------------------------------------------------------------ kinds
+
+
+@dataclass(frozen=True, slots=True)
+class Kinds:
+    """The ways in which most rows of a list are made, most frequent first, each with a letter where they are several.
+
+    Each kind is a tuple of words, "" for a part that says nothing. Rows of a kind of few rows are told in full.
+    """
+
+    known: tuple[tuple[str, ...], ...]
+
+    @classmethod
+    def of(cls, kinds: Sequence[tuple[str, ...]]) -> Kinds:
+        """Of the kinds of all rows. Raises ValueError without any."""
+        if not kinds:
+            raise ValueError("A list without rows has no kinds.")
+        found = Counter(kinds).most_common()
+        return cls(tuple(kind for n, (kind, count) in enumerate(found) if n == 0 or count > _FEW_ROWS))
+
+    @property
+    def several(self) -> bool:
+        return len(self.known) > 1
+
+    def letter(self, kind: tuple[str, ...]) -> str:
+        """a for the most frequent kind, then b; "" for one that is told in full."""
+        return chr(ord("a") + self.known.index(kind)) if kind in self.known[:26] else ""
+
+    def words(self) -> list[str]:
+        """What all the kinds have in common, then what each letter means."""
+        first = self.known[0]
+        same = [n for n in range(len(first)) if all(kind[n] == first[n] for kind in self.known)]
+        told = [first[n] for n in same if first[n]]
+        if self.several:
+            for kind in self.known:
+                own = "; ".join(kind[n] or "otherwise not stated" for n in range(len(kind)) if n not in same)
+                told.append(f"{self.letter(kind)}: {own}")
+        return told
 
 
 # ------------------------------------------------------------------------------------------------ persons
@@ -115,7 +173,11 @@ class Line:
 
 def by_date(caption: str, columns: tuple[Column, ...], lines: Sequence[Line], empty: str) -> Table:
     """The lines in halves: a line for each year, a rule above each month. `columns` are those after the day."""
-    first = Column("Run", HALF - sum(column.weight for column in columns), names=True)
+    first = Column("Day", min(HALF - sum(column.weight for column in columns), _DAY), names=True)
+    rest = HALF - first.weight - sum(column.weight for column in columns)
+    # What is left goes to the column before that of the record, so that the record stands at the edge.
+    wide = replace(columns[-2], weight=columns[-2].weight + rest)
+    columns = (*columns[:-2], wide, columns[-1])
     rows: list[tuple[Cell, ...]] = []
     ruled: list[int] = []
     before: date | None = None

@@ -12,12 +12,16 @@ from .clinic import (
     CredentialFact,
     DocumentFact,
     GapFact,
+    InspectionFact,
+    InspectionPointFact,
     InstrumentFact,
+    IssuedFact,
     LocalDutyFact,
     PartRecallFact,
+    PointMetFact,
     TermsFact,
 )
-from .cut import had_happened, unit_by_day
+from .cut import had_happened, inspections_by_day, unit_by_day
 from .monitoring import (
     AirRemovalFact,
     BioReadingFact,
@@ -41,7 +45,7 @@ from .service import (
     SignatureFact,
     VerificationFact,
 )
-from .unit import CounterFact, FitFact, PlacementFact, PlanLineFact, PositionFact, UnitEventFact
+from .unit import CounterFact, FitFact, PlacementFact, PlanLineFact, PositionFact, ProgramFact, UnitEventFact
 from .walk import walk
 from .whole import ClinicFacts, CorrectionFact, LedgerHead, UnitFacts
 
@@ -63,7 +67,10 @@ __all__ = [
     "FitFact",
     "FollowUpFact",
     "GapFact",
+    "InspectionFact",
+    "InspectionPointFact",
     "InstrumentFact",
+    "IssuedFact",
     "JobFact",
     "LeakFact",
     "LedgerHead",
@@ -76,7 +83,9 @@ __all__ = [
     "PartRecallFact",
     "PlacementFact",
     "PlanLineFact",
+    "PointMetFact",
     "PositionFact",
+    "ProgramFact",
     "ReadingFact",
     "Row",
     "SignatureFact",
@@ -88,6 +97,7 @@ __all__ = [
     "had_happened",
     "happened_on",
     "in_order",
+    "inspections_by_day",
     "newest",
     "unit_by_day",
     "walk",

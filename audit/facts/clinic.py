@@ -125,3 +125,50 @@ class PartRecallFact:
     issued_by: str
     reason: str
     action: str  # replace, inspect, use until, stop use
+
+
+@dataclass(frozen=True, slots=True)
+class IssuedFact:
+    """A binder that was issued: its days, both inclusive, and the SHA-256 of the signed file in hexadecimal."""
+
+    row: Row
+    from_on: date
+    to_on: date
+    as_of: date
+    file_sha256: str
+
+
+@dataclass(frozen=True, slots=True)
+class PointMetFact:
+    """A point of an inspection was corrected. `document`: origin of the paper that shows it, "" for none."""
+
+    row: Row
+    outcome: str
+    done_by: str  # the name as recorded
+    document: str
+
+
+@dataclass(frozen=True, slots=True)
+class InspectionPointFact:
+    """What an inspection asks to be corrected. `unit`: origin of the unit, "" for the whole place."""
+
+    row: Row
+    what: str
+    due_on: date | None  # the last day; None: no day was set
+    unit: str
+    citation: str  # the rule that it names, "" for none
+    met: PointMetFact | None = None  # None: open
+
+
+@dataclass(frozen=True, slots=True)
+class InspectionFact:
+    """Somebody came to inspect the place; `row` has the day and, if known, the time."""
+
+    row: Row
+    visitor: str  # the name as recorded
+    office: str
+    occasion: str
+    asked: str  # what was asked or found, in words
+    binder: IssuedFact | None  # the binder that was handed out; None for none
+    report: str  # origin of the paper on file, "" for none
+    points: tuple[InspectionPointFact, ...] = ()

@@ -94,6 +94,7 @@ WORDS: dict[type, dict[str, tuple]] = {
         "mechanical": (*_RECORDED, ""),
         "chemical": (*_RECORDED, ""),
         "packs": ("dry", "wet", "not recorded", ""),
+        "pack_condition": ("intact", "damaged", "not recorded", ""),
     },
     UserCheckFact: {
         "kind": ("automatic control", "safety check", "thermometer comparison", "water", "air detector"),

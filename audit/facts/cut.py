@@ -8,6 +8,7 @@ from datetime import date
 from functools import partial
 from operator import is_
 
+from .clinic import InspectionFact, InspectionPointFact
 from .monitoring import BioTestFact, CaseFact, LoadFact
 from .row import Ordered, in_order
 from .service import JobFact
@@ -27,6 +28,7 @@ _SIMPLE = (
     "checks",
     "documents",
     "gaps",
+    "programs",
 )
 _LEAVES = ("outcomes", "findings", "readings", "parts", "tests", "signatures")
 
@@ -69,7 +71,22 @@ def _loads_by(loads: tuple[LoadFact, ...], day: date, decided: Iterable[LoadFact
 
 def _load_by(load: LoadFact, day: date) -> LoadFact:
     later = load.released_row is not None and load.released_row.happened_on > day
-    return replace(load, released="", released_row=None) if later else load
+    return replace(load, released="", released_row=None, decided_by="", reason="", given="") if later else load
+
+
+def inspections_by_day(inspections: tuple[InspectionFact, ...], day: date) -> tuple[InspectionFact, ...]:
+    """The inspections that had happened by the end of `day` (inclusive), each with its points as they stood then."""
+    return _each_by(had_happened(inspections, day), _inspection_by, day)
+
+
+def _inspection_by(inspection: InspectionFact, day: date) -> InspectionFact:
+    named = had_happened(inspection.points, day)
+    points = _each_by(named, _point_by, day)
+    return inspection if points is inspection.points else replace(inspection, points=points)
+
+
+def _point_by(point: InspectionPointFact, day: date) -> InspectionPointFact:
+    return replace(point, met=None) if point.met is not None and point.met.row.happened_on > day else point
 
 
 def _tests_by(tests: tuple[BioTestFact, ...], day: date) -> tuple[BioTestFact, ...]:

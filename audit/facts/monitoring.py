@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime
 from decimal import Decimal
 
@@ -121,6 +121,19 @@ class LoadFact:
     minutes: Decimal | None = None  # use time of the cycle in minutes; None: not recorded
     released_row: Row | None = None  # of a decision logged apart from the load; None: logged with it, or not at all
     packs: str = ""  # dry, wet, not recorded; "" when it was not asked then
+    held_packs: int | None = None  # wrapped packs in the load; None: not recorded, as of the two below
+    held_pouches: int | None = None
+    held_cassettes: int | None = None
+    pack_condition: str = ""  # intact, damaged, not recorded; "" when it was not asked then
+    exposure_minutes: Decimal | None = None  # of the exposure alone; None: not recorded
+    exposure_temperature: Decimal | None = None  # the least of the exposure in degrees Celsius; None: not recorded
+    exposure_pressure: Decimal | None = None  # the least of the exposure in kPa on the gauge; None: not recorded
+    run_by: str = ""  # who started the cycle, as named; "" where the file does not say
+    loaded_by: str = ""  # who loaded the chamber, as named; "" where nobody is
+    decided_by: str = ""  # who released or rejected it, as named; "" where nobody is
+    reason: str = ""  # why it was decided so; "" where nobody says
+    # How the name came into the decision, in words; the record's own saying, in no file.
+    given: str = field(default="", compare=False, metadata={"written": False})
 
     @property
     def decided(self) -> Row | None:

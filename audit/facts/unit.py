@@ -66,6 +66,25 @@ class PlanLineFact:
 
 
 @dataclass(frozen=True, slots=True)
+class ProgramFact:
+    """What a program of the unit must reach in its exposure, from a day on; the newest row of a name in effect holds.
+
+    Minutes, degrees Celsius and kPa on the gauge; both ends of a band are inside, None where none is stated.
+    """
+
+    row: Row
+    name: str
+    exposure_minutes: Decimal | None
+    temperature_low: Decimal | None
+    temperature_high: Decimal | None
+    pressure_low: Decimal | None
+    pressure_high: Decimal | None
+    source: str
+    effective_on: date
+    retired: bool
+
+
+@dataclass(frozen=True, slots=True)
 class UnitEventFact:
     """installed, relocated, withdrawn, returned, decommissioned, loaner in, loaner out."""
 

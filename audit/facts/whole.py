@@ -12,6 +12,7 @@ from .clinic import (
     CredentialFact,
     DocumentFact,
     GapFact,
+    InspectionFact,
     InstrumentFact,
     LocalDutyFact,
     PartRecallFact,
@@ -20,7 +21,7 @@ from .clinic import (
 from .monitoring import AirRemovalFact, BioTestFact, CaseFact, ChemicalFact, LeakFact, LoadFact, UserCheckFact
 from .row import Row
 from .service import JobFact
-from .unit import CounterFact, FitFact, PlacementFact, PlanLineFact, PositionFact, UnitEventFact
+from .unit import CounterFact, FitFact, PlacementFact, PlanLineFact, PositionFact, ProgramFact, UnitEventFact
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +52,7 @@ class UnitFacts:
     cases: tuple[CaseFact, ...] = ()
     documents: tuple[DocumentFact, ...] = ()
     gaps: tuple[GapFact, ...] = ()
+    programs: tuple[ProgramFact, ...] = ()
 
     @property
     def ref(self) -> str:
@@ -100,6 +102,7 @@ class ClinicFacts:
     credentials: tuple[CredentialFact, ...] = ()
     instruments: tuple[InstrumentFact, ...] = ()
     part_recalls: tuple[PartRecallFact, ...] = ()
+    inspections: tuple[InspectionFact, ...] = ()
     corrections: tuple[CorrectionFact, ...] = ()
     heads: tuple[LedgerHead, ...] = ()
     known_at: datetime | None = None  # None: all that is logged

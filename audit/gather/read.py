@@ -17,6 +17,7 @@ from records.late import is_late
 
 from . import rows
 from .books import Books
+from .inspections import inspections
 
 ENTRY = "entry__logged_by"
 
@@ -138,6 +139,7 @@ class _Tables:
         m.Placement, m.Position, m.Fit, m.PlanLine, m.UnitEvent, m.CounterReading, m.Visit, m.VisitEnd, m.Job,
         m.BioTest, m.BioReading, m.ChemicalResult, m.AirRemovalTest, m.LeakTest, m.Load, m.LoadRelease, m.UserCheck,
         m.FailureCase, m.FollowUp, m.FollowUpDone, m.Document, m.KnownGap, m.ClinicTerms, m.LocalDuty, m.Closure,
+        m.Program, m.Inspection, m.InspectionPoint, m.PointMet, m.BinderIssue,
     )  # fmt: skip
 
     def __init__(self, read: _ClinicRows):
@@ -221,6 +223,7 @@ def _units(t: _Tables) -> tuple[f.UnitFacts, ...]:
         "cases": _cases(t),
         "documents": _simple(t, m.Document, rows.document),
         "gaps": _simple(t, m.KnownGap, rows.gap),
+        "programs": _simple(t, m.Program, rows.program),
     }
     first_ids = {r.origin: r.pk for r in t.every[m.Unit] if r.ref == r.origin}
     units = sorted(t.force[m.Unit], key=lambda u: (u.label, str(u.origin)))
@@ -251,6 +254,7 @@ def clinic_facts(clinic: m.Clinic, *, known_at: datetime | None = None) -> f.Cli
         credentials=t.books.credentials(),
         instruments=t.books.instruments(),
         part_recalls=t.books.part_recalls(),
+        inspections=inspections(t),
         corrections=rows.corrections(t),
         heads=_heads(t),
         known_at=known_at,

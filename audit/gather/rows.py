@@ -19,6 +19,10 @@ PEOPLE = {
     m.BioReading: ("read_by",),
     m.KnownGap: ("accepted_by",),
     m.UserCheck: ("signed_by",),
+    m.Load: ("run_by", "loaded_by"),
+    m.LoadRelease: ("decided_by",),
+    m.Inspection: ("visitor",),
+    m.PointMet: ("done_by",),
     m.Credential: ("person",),
 }
 
@@ -105,6 +109,15 @@ def plan_line(t, r) -> f.PlanLineFact:
         cycles=r.cycles, hours=r.hours, lead_days=r.lead_days, grace_days=r.grace_days, source=r.source,
         edition=r.edition, rule=r.rule, repair_class=r.repair_class, effective_on=r.effective_on,
         retired=r.retired,
+    )  # fmt: skip
+
+
+def program(t, r) -> f.ProgramFact:
+    """What a program needs from `effective_on` on: minutes, degrees Celsius, kPa on the gauge; None: not stated."""
+    limits = ("exposure_minutes", "temperature_low", "temperature_high", "pressure_low", "pressure_high")
+    return f.ProgramFact(
+        t.read.row(r), name=r.name, source=r.source, effective_on=r.effective_on, retired=r.retired,
+        **{name: _tidy(getattr(r, name)) for name in limits},
     )  # fmt: skip
 
 
@@ -306,6 +319,12 @@ def load(t, r, release) -> f.LoadFact:
         t.read.row(r), cycle_number=r.cycle_number, program=r.program, contents=r.contents, implant=r.implant,
         released=release.decision if release else "", mechanical=r.mechanical, chemical=r.chemical,
         minutes=_tidy(r.minutes), released_row=t.read.row(release) if apart else None, packs=r.packs,
+        held_packs=r.held_packs, held_pouches=r.held_pouches, held_cassettes=r.held_cassettes,
+        pack_condition=r.pack_condition, exposure_minutes=_tidy(r.exposure_minutes),
+        exposure_temperature=_tidy(r.exposure_temperature), exposure_pressure=_tidy(r.exposure_pressure),
+        run_by=str(r.run_by), loaded_by=str(r.loaded_by) if r.loaded_by_id else "",
+        decided_by=str(release.decided_by) if release else "", reason=release.reason if release else "",
+        given=given_in_words(release) if release else "",
     )  # fmt: skip
 
 

@@ -14,6 +14,7 @@ from datetime import date
 
 from audit.facts import BioTestFact, LoadFact, UnitFacts, happened_on, in_order
 from audit.judge.biological import AWAITED, FAILED, INVALID, PASSED, plain_text
+from audit.judge.exposure import reached, short_of
 from audit.judge.judgement import Source, TestVerdict
 from audit.regimes.model import Duty
 
@@ -86,11 +87,16 @@ def cycle_of(unit: UnitFacts, load: LoadFact, verdicts: dict[str, TestVerdict], 
         *(f"chemical indicator type {c.type}: {c.result}" for c in strips),
         *(_TEST[verdicts[t.row.origin].verdict if t.row.origin in verdicts else AWAITED] for t in tests),
     ]
+    if told := reached(load):
+        words.append(f"exposure: {told}")
+    if load.pack_condition == "damaged":
+        words.append("wrapping damaged")
     if load.implant:
         words.append("held an implant")
         if not tests:
             words.append("no spore test of this cycle is on record")
-    return Cycle(tuple(words), tuple(_against(load, strips, tests, not_passed(tests, verdicts), duty)))
+    short = [f"the exposure fell short: {told}" for told in short_of(unit, load)]
+    return Cycle(tuple(words), (*short, *_against(load, strips, tests, not_passed(tests, verdicts), duty)))
 
 
 def _same_number(fact, load: LoadFact) -> bool:

@@ -16,6 +16,7 @@ from audit.regimes.model import Regime
 from .biological import AWAITED, INVALID, judge_tests
 from .clocks import all_clocks
 from .clocks.duty import DutyFacts
+from .exposure import loads_as_shown
 from .judgement import Clock, DueKind, TestVerdict
 from .plain_loads import NUMBERS, REMARKABLE, remarkable
 from .proof_after_work import Work, causes_of, not_released_spans, works_of
@@ -82,7 +83,7 @@ def _instruments_by(clinic: ClinicFacts, day: date) -> Ordered:
 def settle(unit: UnitFacts, clinic: ClinicFacts, regime: Regime, as_of: date) -> Settled:
     """Cut to what had happened by `as_of` and judge what facts alone decide."""
     told, loads = remarkable(unit.loads), unit.loads
-    unit, clinic = _leaks_as_shown(unit_by_day(unit, as_of, told)), clinic_by_day(clinic, as_of)
+    unit, clinic = loads_as_shown(_leaks_as_shown(unit_by_day(unit, as_of, told))), clinic_by_day(clinic, as_of)
     if unit.loads is not loads:
         told = remarkable(unit.loads)
     memo = {REMARKABLE: told, NUMBERS: [x.cycle_number for x in unit.loads]}  # while the loads are at hand

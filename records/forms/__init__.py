@@ -16,7 +16,7 @@ from .monitoring import (
     UserCheckForm,
 )
 from .papers import ClosureForm, DocumentForm, GapForm
-from .units import FitForm, PlanRow, PositionRow, UnitEventForm, UnitForm
+from .units import FitForm, PlanRow, PositionRow, ProgramForm, UnitEventForm, UnitForm
 from .visit import VisitForms, with_more_rows
 
 __all__ = [
@@ -24,6 +24,7 @@ __all__ = [
     "ChemicalForm", "ClosureForm", "CorrectionForm",
     "CredentialForm", "InstrumentForm", "PartRecallForm", "UserCheckForm",
     "DocumentForm", "EntryForm", "FitForm", "FollowUpDoneForm", "FollowUpForm", "GapForm", "EntryContext",
-    "IndicatorLotForm", "LeakForm", "LoadForm", "LoadReleaseForm", "PlanRow", "PositionRow", "ReadBioForm",
+    "IndicatorLotForm", "LeakForm", "LoadForm", "LoadReleaseForm", "PlanRow", "PositionRow", "ProgramForm",
+    "ReadBioForm",
     "UnitEventForm", "UnitForm", "VisitForms", "VoidForm", "with_more_rows",
 ]  # fmt: skip

@@ -42,6 +42,11 @@ CONFIRMED_WORDS = {
     "return-early": "it was returned before it was proven",
     "not-made-safe": "the work was done without these steps",
     "recalled-part": "the part is under a notice",
+    "many-held": "the load held so many",
+    "odd-exposure": "the exposure was read so",
+    "below-program": "it was called a pass below what the program needs",
+    "outside-program": "the exposure was outside the band of the program",
+    "damaged-packs": "the load was released with damaged wrapping",
 }
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from decimal import Decimal
 
 from django import forms
-from django.utils.html import format_html
+from django.utils.html import format_html, format_html_join
 
 from records.writing import preferences
 from records.writing.measures import NotConvertible, convert
@@ -148,6 +148,31 @@ class Line(forms.CharField):
         super().__init__(
             label=label, required=required, max_length=longest, error_messages={"required": MISSING}, **kwargs
         )
+
+
+class SuggestedInput(forms.TextInput):
+    """A line that offers what was entered before; anything else may be typed."""
+
+    offered: tuple[str, ...] = ()
+
+    def render(self, name, value, attrs=None, renderer=None):
+        if not self.offered:
+            return super().render(name, value, attrs, renderer)
+        at = f"{(attrs or {}).get('id', name)}_offered"
+        field = super().render(name, value, {**(attrs or {}), "list": at}, renderer)
+        options = format_html_join("", '<option value="{}"></option>', ((each,) for each in self.offered))
+        return format_html('{}<datalist id="{}">{}</datalist>', field, at, options)
+
+
+class Remembered(Line):
+    """A line of text that offers what was entered before, see `offer`."""
+
+    def __init__(self, label, **kwargs):
+        super().__init__(label, widget=SuggestedInput({"autocomplete": "off"}), **kwargs)
+
+    def offer(self, texts) -> None:
+        """Offer these, each once, in their order."""
+        self.widget.offered = tuple(dict.fromkeys(text for text in texts if text))
 
 
 class Lines(Line):

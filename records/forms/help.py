@@ -78,7 +78,13 @@ _OF_FORM = {
         "program": "The program as the unit names it, such as wrapped.",
         "mechanical": _GAUGES,
         "chemical": "Inside and outside of the packs.",
+        "held_packs": "How many the chamber held. Leave blank what nobody counted.",
+        "exposure_minutes": "How long the exposure lasted, without heating up and drying, as printed or shown.",
+        "exposure_temperature": "The least that was shown during the exposure.",
+        "exposure_pressure": "The least that the gauge showed during the exposure.",
         "packs": "Wet packs are not used: they open a failure.",
+        "pack_condition": "Torn, open or burst wrapping is damaged: what was in it is sterilized again.",
+        "loaded_by": "Who put the goods in, by name. Leave blank when nobody noted it.",
         "minutes": "The time the cycle took; only where the hours of use are counted.",
         "decision": "Whether the goods may be used. Without one the load waits on the page Today.",
         "implant": "The rules of many places ask more of a load with an implant.",
@@ -106,6 +112,17 @@ _OF_FORM = {
     },
     "FollowUpDoneForm": {"outcome": SETTLED_BY_DECISION + " Name the paper or row that shows it."},
     "UnitEventForm": {"kind": "Taking it out is the red switch; whether it may return is judged from the record."},
+    "ProgramForm": {
+        "name": "Letter by letter, as the unit shows it: the loads of this program are found by it.",
+        "exposure_minutes": "The least time of the exposure alone, without heating up and drying.",
+        "temperature_low": "Of the exposure; the value itself is inside the band.",
+        "temperature_high": "Of the exposure; the value itself is inside the band.",
+        "pressure_low": "As the gauge shows it, against the air outside.",
+        "pressure_high": "As the gauge shows it, against the air outside.",
+        "source": "Which document says so, with its section.",
+        "effective_on": "Loads from this day on are held against it.",
+        "retired": "Loads from that day on are held against nothing.",
+    },
     "FitForm": {
         "state": "“None on this version” asks for nothing; “missing” is a fault.",
         "effective_on": "The first day on which it was so.",
@@ -297,8 +314,8 @@ _OF_FORM = {
 
 # What its label says in full. No help is better than one that repeats the label.
 SELF_EVIDENT = frozenset({
-    "action", "counter", "decision", "done", "historic", "instrument", "outcome", "paper", "quantity", "result",
-    "seen", "unit",
+    "action", "counter", "decision", "done", "held_cassettes", "held_pouches", "historic", "instrument",
+    "outcome", "paper", "quantity", "result", "seen", "unit",
 })  # fmt: skip
 
 

@@ -17,7 +17,7 @@ from records.wording import PURPOSE_WORDS, PURPOSES
 from records.writing.measures import convert
 
 from .base import EntryForm, Transcribed
-from .fields import Choice, Day, Line, Lines, Measured, Number, OneOf, Tick, Whole
+from .fields import Choice, Day, Line, Lines, Measured, Number, OneOf, Remembered, Tick, Whole
 
 _PLACES = 12  # decimals to which a rise is converted before it is rounded up: none is made smaller by converting
 NO_LOT = "The lot is not known. Choose the box, or add it first with the lot on its label."
@@ -202,14 +202,22 @@ class LoadForm(OnUnit):
     confirmable = True
 
     cycle_number = Line("Cycle number", longest=40, required=True)
-    program = Line("Program", longest=60, required=True)
+    program = Remembered("Program", longest=60, required=True)
+    held_packs = Whole("Wrapped packs", largest=9999)
+    held_pouches = Whole("Pouches", largest=9999)
+    held_cassettes = Whole("Cassettes", largest=9999)
     contents = Line(
         "Contents", longest=300, help_text="By number or description. Never name or describe a person treated."
     )
     implant = Tick("Held an implant")
     mechanical = Choice("Gauges and printout", CHECKED, required=False, blank="not noted")
+    exposure_minutes = Number("Exposure in minutes", digits=5)
+    exposure_temperature = Measured("Exposure temperature", "°C", digits=5)
+    exposure_pressure = Measured("Exposure pressure", "kPa", digits=6)
     chemical = Choice("Chemical indicators", CHECKED, required=False, blank="not noted")
     packs = Choice("Packs when taken out", ("dry", "wet", "not recorded"), required=False, blank="not noted")
+    pack_condition = Choice("Wrapping", ("intact", "damaged", "not recorded"), required=False, blank="not noted")
+    loaded_by = Remembered("Loaded by", longest=200)
     minutes = Number("Use time of the cycle in minutes", digits=6)
     decision = Choice("Decision on the load", DECISIONS, required=False, blank="none yet")
     reason = Line("Reason of the decision", longest=300, help_text="Needed when it is rejected.")

@@ -8,7 +8,7 @@ from records.log.withdrawals import open_withdrawals
 from records.models.units import ACTIONS, EQUIPMENT_TYPES, REPAIR_CLASSES, Fit
 
 from .base import Dated, EntryForm, Refusable, positions_of
-from .fields import Choice, Day, Line, Lines, Number, OneOf, Tick, Whole
+from .fields import Choice, Day, Line, Lines, Measured, Number, OneOf, Remembered, Tick, Whole
 
 STATES = Fit._meta.get_field("state").choices
 
@@ -63,6 +63,29 @@ class FitForm(EntryForm):
             position.unit = units[position.unit_id]
         order = list(units)
         self.fields["position"].take(sorted(places, key=lambda p: order.index(p.unit_id)))
+        self.initial.setdefault("effective_on", self.ground.today)
+
+
+class ProgramForm(EntryForm):
+    legend = (
+        "What a program must reach in its exposure, out of the maker’s instructions. A load that reached less "
+        "is asked about, and does not pass."
+    )
+    confirmable = True
+
+    name = Remembered("Program", longest=60, required=True)
+    exposure_minutes = Number("Least exposure in minutes", digits=5)
+    temperature_low = Measured("Temperature from", "°C", digits=5)
+    temperature_high = Measured("Temperature to", "°C", digits=5)
+    pressure_low = Measured("Pressure from", "kPa", digits=6)
+    pressure_high = Measured("Pressure to", "kPa", digits=6)
+    source = Line("Source", longest=200, required=True)
+    effective_on = Day("From which day on")
+    retired = Tick("This program is not run any more")
+
+    def __init__(self, *args, used=(), **kwargs):
+        super().__init__(*args, **kwargs)
+        self.fields["name"].offer(used)
         self.initial.setdefault("effective_on", self.ground.today)
 
 

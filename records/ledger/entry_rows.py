@@ -16,7 +16,9 @@ from records.models import fact_models
 # The column that says in a few words which one it is, where the day alone would not.
 SAID = {
     "conditionfinding": "component", "fittedpart": "name", "followup": "what", "indicatorlot": "lot",
-    "instrument": "name", "jobconclusion": "conclusion", "part": "name", "planline": "title", "position": "name",
+    "inspection": "office", "inspectionpoint": "what",
+    "instrument": "name", "jobconclusion": "conclusion", "part": "name", "planline": "title",
+    "pointmet": "outcome", "position": "name", "program": "name",
     "reading": "quantity", "signature": "meaning", "unit": "label", "unitevent": "kind", "usercheck": "kind",
     "verificationtest": "code", "visit": "servicer", "voiding": "reason",
 }  # fmt: skip

@@ -26,6 +26,7 @@ from .indicators import (
     read_bio_test,
     start_bio_test,
 )
+from .inspections import log_inspection, log_inspection_point, log_point_met
 from .loads import log_load, release_load
 from .moves import hand_over_unit
 from .organisations import (
@@ -43,6 +44,7 @@ from .organisations import (
     open_served_clinic,
 )
 from .parts import log_part, log_part_lot
+from .programs import log_program
 from .response import complete_follow_up, log_follow_up
 from .signatures import sign
 from .units import log_counter, log_fit, log_plan_line, log_unit_event, place_unit, register_unit
@@ -54,9 +56,11 @@ __all__ = [
     "log_advice", "log_agreement",
     "log_air_removal", "log_binder_issue",
     "log_calibration", "log_chemical", "log_closure", "log_counter", "log_credential", "log_document",
-    "log_fit", "log_follow_up", "log_gap", "log_indicator_lot", "log_inspector_link", "log_instrument",
+    "log_fit", "log_follow_up", "log_gap", "log_indicator_lot", "log_inspection",
+    "log_inspection_point", "log_inspector_link", "log_instrument",
     "log_leak", "log_link_opening", "log_load", "log_local_duty", "log_membership", "log_part", "log_part_lot",
-    "log_part_recall", "log_photo", "log_plan_line", "log_terms", "log_unit_event", "log_user_check", "log_visit",
+    "log_part_recall", "log_photo", "log_plan_line", "log_point_met",
+    "log_program", "log_terms", "log_unit_event", "log_user_check", "log_visit",
     "open_clinic", "open_company", "open_served_clinic", "place_unit", "read_bio_test", "register_unit",
     "release_load", "sign", "start_bio_test", "void",
 ]  # fmt: skip

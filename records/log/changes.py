@@ -41,13 +41,15 @@ from .errors import NotYours, Problem, Refused
 from .indicators import kind_of_chemical, open_case, open_cases_of_cycle
 from .leak_rate import KPA, leak_rate, leak_result
 from .loads import about_decision
+from .programs import about_exposure, open_case_of_exposure
 from .signatures import SIGNED
 from .submission import answered, submission
 
 # Whose a row is and which row it is; these never change by correcting: void it and log it again.
 FIXED = frozenset({
     "id", "ref", "origin", "entry", "line", "amends", "amend_reason", "clinic", "unit", "owner", "zone",
-    "instrument", "visit", "job", "bio_test", "case", "followup", "load", "opened_by", "sha256", "size", "rate",
+    "inspection", "instrument", "point", "visit", "job", "bio_test", "case", "followup", "load", "opened_by",
+    "sha256", "size", "rate",
 })  # fmt: skip
 
 
@@ -63,6 +65,7 @@ OF_THE_PLACE = MANAGED - {"agreementend"}
 # and an agreement is one with its company. The result of a leak test is computed from what was read.
 FIXED_OF = {
     "planline": frozenset({"code"}),
+    "program": frozenset({"name"}),
     "agreement": frozenset({"company"}),
     "leaktest": frozenset({"result"}),
 }
@@ -76,7 +79,7 @@ def changeable(row: Fact) -> list[models.Field]:
 
 # What the program writes as it happens. A link is ended, a binder that says something wrong is followed by another.
 # What a unit is and what is due on it: who may enter these corrects them.
-SET_UP = frozenset({"unit", "placement", "position", "fit", "planline"})
+SET_UP = frozenset({"unit", "placement", "position", "fit", "planline", "program"})
 PERMANENT = frozenset({
     "binderissue", "inspectorlink", "inspectorlinkend", "inspectorlinkopening", "nameerasure",
 })  # fmt: skip
@@ -219,6 +222,9 @@ def _whole_problems(row: Fact, changes: dict) -> list[Problem]:
             "shown", new.unit, new.counter, new.shown, new.offset, new.offset_reason, new.happened_on,
             but=row.origin,
         )  # fmt: skip
+    if isinstance(new, Load):
+        said_before |= {p.confirm for p in about_exposure(row)}
+        problems += [p for p in about_exposure(new) if p.confirm not in said_before]
     if isinstance(new, LoadRelease):
         load = Load.objects.newest().select_related("unit").get(origin=new.load.origin)
         problems += may_be_logged.after("happened_on", new.happened_on, load.happened_on, "the day of the load")
@@ -257,6 +263,8 @@ def _reopen(s, row: Fact) -> None:
         open_case(s, "biological", row.bio_test, row.known_on)
     if isinstance(row, BioTest | Load):
         open_cases_of_cycle(s, row)
+    if isinstance(row, Load):
+        open_case_of_exposure(s, row)
     kind = OPENS.get(row._meta.model_name)
     if isinstance(row, ChemicalResult):
         kind = kind_of_chemical(row.type)

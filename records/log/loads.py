@@ -13,7 +13,7 @@ from collections.abc import Iterable, Iterator
 from records.models import BioReading, BioTest, ChemicalResult, Load, LoadRelease, Voiding
 
 from . import cycle_number as numbers
-from . import may_be_logged, row_rules
+from . import may_be_logged, programs, row_rules
 from .errors import Problem, Refused
 from .indicators import open_cases_of_cycle
 from .submission import answered, submission
@@ -26,26 +26,35 @@ RESULTS = {"mechanical": "gauges and printout", "chemical": "chemical indicators
 
 def log_load(
     *, by, request_key, clinic, unit, on, cycle_number, program, at=None, contents="", implant=False, decision="",
-    reason="", run_by="", mechanical="", chemical="", packs="", minutes=None, standing_against=(), confirmed=(),
-    paper="", written_at=None,
+    reason="", run_by="", mechanical="", chemical="", packs="", minutes=None, held_packs=None, held_pouches=None,
+    held_cassettes=None, pack_condition="", exposure_minutes=None, exposure_temperature=None, exposure_pressure=None,
+    loaded_by="", standing_against=(), confirmed=(), paper="", written_at=None,
 ) -> Load:  # fmt: skip
     """A cycle with goods in it, and the decision on it where one was taken. Use time in minutes.
 
-    Without a decision the load waits for one, see `release_load`, whose rules hold here too. A failing result opens a
-    case, and so do packs that came out wet. `standing_against`: why the unit may not be used on that day, in words,
-    as judgement says; it is not recorded. `confirmed`: codes of what really happened so.
+    What the exposure reached: minutes, °C, and kPa on the gauge. `loaded_by` "": not recorded. Without a decision the
+    load waits for one, see `release_load`, whose rules hold here too. A failing result opens a case, and so do packs
+    that came out wet. `standing_against`: why the unit may not be used on that day, in words, as judgement says; it
+    is not recorded. `confirmed`: codes of what really happened so.
     """
     rights = may_be_logged.rights_or_refuse(by, clinic)
     zone = may_be_logged.zone_of(clinic)
     problems = [*may_be_logged.unit_of_clinic("unit", unit, clinic), *may_be_logged.not_in_future("on", on, at, zone)]
     fields = {"cycle_number": cycle_number, "program": program, "contents": contents, "implant": implant}
     fields |= {"mechanical": mechanical, "chemical": chemical, "packs": packs, "minutes": minutes}
+    told = {"held_packs": held_packs, "held_pouches": held_pouches, "held_cassettes": held_cassettes}
+    told |= {"pack_condition": pack_condition, "exposure_minutes": exposure_minutes}
+    told |= {"exposure_temperature": exposure_temperature, "exposure_pressure": exposure_pressure}
+    fields |= {name: value for name, value in told.items() if value not in (None, "")}
     problems += row_rules.load(fields.get)
-    if not problems and not answered(by, request_key):  # what was recorded since is no reason to refuse it now
+    # What was recorded since is no reason to refuse it now.
+    if all(p.confirm for p in problems) and not answered(by, request_key):
+        row = Load(unit=unit, happened_on=on, **fields)
+        problems += programs.about_exposure(row)
         problems += _about_unit(unit, on, standing_against)
         problems += numbers.problems(unit, cycle_number, on, at, paper=paper)
         if decision:
-            problems += about_decision(Load(unit=unit, happened_on=on, **fields), decision, reason)
+            problems += about_decision(row, decision, reason)
     may_be_logged.stop_on(problems, confirmed)
     inputs = {
         "unit": unit,
@@ -55,17 +64,19 @@ def log_load(
         "reason": reason,
         "run_by": run_by,
         **fields,
-    }
+    } | ({"loaded_by": loaded_by} if loaded_by else {})
     entry = {"logged_for": rights.company, "paper": paper, "written_at": written_at}
     with submission(clinic, by, request_key, "load", inputs, **entry) as s:
         if s.repeated:
             return s.first(Load)
         who = name_in(rights.company or clinic, run_by, by)
+        loader = name_in(rights.company or clinic, loaded_by, by) if loaded_by else None
         common = {"clinic": clinic, "unit": unit, "happened_on": on, "happened_at": at, "zone": zone}
-        load = s.add(Load(run_by=who, **fields, **common))
+        load = s.add(Load(run_by=who, loaded_by=loader, **fields, **common))
         if decision:
             s.add(LoadRelease(load=load, decision=decision, reason=reason, decided_by=who, **common))
         open_cases_of_cycle(s, load)
+        programs.open_case_of_exposure(s, load)
         return load
 
 
@@ -162,6 +173,10 @@ def _against_release(load: Load) -> Iterator[tuple[str, str]]:
         yield "implant-unread", "it held an implant and no spore test of this cycle is on record"
     elif load.implant and any(not _passed(t) for t in tests):
         yield "implant-unread", "it held an implant and a spore test of this cycle has no passing result"
+    if below := programs.short_of(load):
+        yield "failed-release", f"the exposure of this cycle fell short: {' and '.join(below)}"
+    if load.pack_condition == "damaged":
+        yield "damaged-packs", "wrapping was damaged when taken out, and what was in it is not sterile any more"
     if missing := _not_recorded(load, tests):
         yield "no-results", f"nothing is recorded of this cycle’s {' and '.join(missing)}"
 

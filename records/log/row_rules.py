@@ -15,6 +15,8 @@ from records.models import Fact
 
 from . import leak_rate, may_be_logged
 from .errors import InputPlace, Problem
+from .inspection_rules import inspection, inspection_point, point_met
+from .load_rules import load, load_release, program
 
 EARLIEST = date(may_be_logged.EARLIEST_YEAR, 1, 1)
 LONGEST_CLOSURE_DAYS = 366
@@ -206,18 +208,6 @@ def left_out_of_band(g: Callable) -> list[tuple[str, str]]:
     return found
 
 
-def load_release(g: Callable, at: InputPlace = WHOLE) -> Iterator[Problem]:
-    """A decision is one of two; a rejection says why."""
-    if g("decision") == "rejected" and not str(g("reason") or "").strip():
-        yield Problem(at / "reason", "Rejected why? The next person needs it, in a few words.")
-
-
-def load(g: Callable, at: InputPlace = WHOLE) -> Iterator[Problem]:
-    """A use time is longer than nothing."""
-    if g("minutes") is not None and g("minutes") <= 0:
-        yield Problem(at / "minutes", "A cycle takes time: enter the minutes as a number above 0, or leave it out.")
-
-
 def user_check(g: Callable, at: InputPlace = WHOLE) -> Iterator[Problem]:
     """A value has its unit of measure; what was not done says why; a signature is asked for where rules want one."""
     if g("value") is not None and not str(g("unit_of_measure") or "").strip():
@@ -284,6 +274,10 @@ RULES = {
     "biotest": bio_test,
     "load": load,
     "loadrelease": load_release,
+    "program": program,
+    "inspection": inspection,
+    "inspectionpoint": inspection_point,
+    "pointmet": point_met,
     "verificationtest": verification,
     "usercheck": user_check,
     "credential": document,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from datetime import date
 
 from records import clock
@@ -90,7 +91,7 @@ def place_unit(*, by, request_key, clinic, unit, effective_on, room, use="in use
     rights = may_be_logged.rights_or_refuse(by, clinic, visit=True)
     zone = may_be_logged.zone_of(clinic)
     problems = may_be_logged.unit_of_clinic("unit", unit, clinic)
-    may_be_logged.stop_on([*problems, *_effective("effective_on", effective_on)])
+    may_be_logged.stop_on([*problems, *effective("effective_on", effective_on)])
     fields = {"unit": unit, "effective_on": effective_on, "room": room, "use": use}
     with submission(clinic, by, request_key, "placement", fields, logged_for=rights.company) as s:
         if s.repeated:
@@ -133,7 +134,7 @@ def log_fit(*, by, request_key, clinic, unit, position, state, effective_on, not
     rights = may_be_logged.rights_or_refuse(by, clinic, visit=True)
     zone = may_be_logged.zone_of(clinic)
     problems = [*may_be_logged.unit_of_clinic("unit", unit, clinic), *_own_position(position, unit, needed=True)]
-    may_be_logged.stop_on([*problems, *_effective("effective_on", effective_on)])
+    may_be_logged.stop_on([*problems, *effective("effective_on", effective_on)])
     fields = {"position": position, "state": state, "effective_on": effective_on, "note": note}
     with submission(clinic, by, request_key, "fit", fields, logged_for=rights.company) as s:
         if s.repeated:
@@ -147,7 +148,7 @@ def log_plan_line(*, by, request_key, clinic, unit, effective_on, position=None,
     rights = may_be_logged.rights_or_refuse(by, clinic, visit=True)
     zone = may_be_logged.zone_of(clinic)
     problems = [*may_be_logged.unit_of_clinic("unit", unit, clinic), *_own_position(position, unit)]
-    may_be_logged.stop_on([*problems, *_effective("effective_on", effective_on)])
+    may_be_logged.stop_on([*problems, *effective("effective_on", effective_on)])
     inputs = {"unit": unit, "effective_on": effective_on, "position": position, **fields}
     with submission(clinic, by, request_key, "plan line", inputs, logged_for=rights.company) as s:
         if s.repeated:
@@ -165,7 +166,8 @@ def _own_position(position: Position | None, unit: Unit | None, *, needed: bool 
         yield Problem("position", f"That position belongs to another unit than {unit.label}. Choose one of its own.")
 
 
-def _effective(field: str, day: date | None):
+def effective(field: str, day: date | None) -> Iterator[Problem]:
+    """A day from which something holds, which is missing."""
     if day is None:
         yield Problem(field, "The day is missing. Say from which day on it holds.")
 

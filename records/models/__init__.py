@@ -19,6 +19,7 @@ from .indicators import (
     LoadRelease,
     UserCheck,
 )
+from .inspections import Inspection, InspectionPoint, PointMet
 from .invitations import Invitation
 from .ledger import Entry, Ledger, Voiding
 from .parts import Part, PartLot, PartRecall
@@ -40,7 +41,7 @@ from .people import (
     ServiceCompany,
 )
 from .response import FailureCase, FollowUp, FollowUpDone
-from .units import CounterReading, Fit, Placement, PlanLine, Position, Unit, UnitEvent, UnitModel
+from .units import CounterReading, Fit, Placement, PlanLine, Position, Program, Unit, UnitEvent, UnitModel
 from .visits import (
     ConditionFinding,
     FittedPart,
@@ -75,12 +76,14 @@ __all__ = [
     "Clinic", "ClinicFact", "ClinicTerms", "Closure", "ConditionFinding", "CounterReading", "Credential", "Document",
     "DoorEvent",
     "Entry", "Fact", "FactIsPermanent", "FailureCase", "Fit", "FittedPart", "FollowUp", "FollowUpDone",
-    "IndicatorLot", "InspectorLink", "InspectorLinkCount", "InspectorLinkEnd", "InspectorLinkOpening", "Instrument",
+    "IndicatorLot", "Inspection", "InspectionPoint", "InspectorLink", "InspectorLinkCount", "InspectorLinkEnd",
+    "InspectorLinkOpening", "Instrument",
     "Invitation", "Job",
     "JobConclusion", "KnownGap", "LeakTest", "Ledger", "Load", "LoadRelease",
     "LocalDuty", "Membership", "MembershipEnd", "NameErasure", "Organisation", "Part", "PartLot", "PartRecall",
     "Person", "PersonText", "Photo",
-    "Placement", "PlanLine", "Position", "Reading", "RecoveryCode", "SecondFactor", "ServiceCompany", "Signature",
+    "Placement", "PlanLine", "PointMet", "Position", "Program", "Reading", "RecoveryCode", "SecondFactor",
+    "ServiceCompany", "Signature",
     "Sitting", "Taken", "TaskOutcome", "Unit",
     "UnitEvent", "UnitFact", "UnitModel", "UserCheck", "VerificationTest", "Visit", "VisitEnd", "Voiding",
     "fact_model", "fact_models",

@@ -183,8 +183,36 @@ class Load(UnitFact):
     )  # fmt: skip
     minutes = models.DecimalField("use time in minutes", max_digits=6, decimal_places=1, null=True, blank=True)
     run_by = person_field("run by")
+    held_packs = models.PositiveSmallIntegerField("wrapped packs", null=True, blank=True)
+    held_pouches = models.PositiveSmallIntegerField("pouches", null=True, blank=True)
+    held_cassettes = models.PositiveSmallIntegerField("cassettes", null=True, blank=True)
+    pack_condition = models.CharField(
+        "wrapping when taken out", max_length=14, choices=words("intact", "damaged", "not recorded"), blank=True,
+        default="", db_default="",
+    )  # fmt: skip
+    # What gauges, printout or data showed of the exposure: its length, and the least temperature and pressure in it.
+    exposure_minutes = models.DecimalField(
+        "exposure in minutes", max_digits=5, decimal_places=1, null=True, blank=True
+    )
+    exposure_temperature = models.DecimalField(
+        "temperature of the exposure in °C", max_digits=5, decimal_places=1, null=True, blank=True
+    )
+    exposure_pressure = models.DecimalField(
+        "pressure of the exposure in kPa on the gauge", max_digits=6, decimal_places=1, null=True, blank=True
+    )
+    loaded_by = person_field("loaded by", null=True, blank=True)
 
-    EMPTY_MEANS = Fact.EMPTY_MEANS | {"minutes": "not recorded"}
+    EMPTY_MEANS = (
+        Fact.EMPTY_MEANS
+        | {"minutes": "not recorded"}
+        | dict.fromkeys(
+            (
+                "held_packs", "held_pouches", "held_cassettes", "exposure_minutes", "exposure_temperature",
+                "exposure_pressure", "loaded_by",
+            ),
+            "not recorded; not asked before form 7",
+        )
+    )  # fmt: skip
 
 
 class LoadRelease(UnitFact):

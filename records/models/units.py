@@ -119,6 +119,45 @@ class PlanLine(UnitFact):
         return self.title
 
 
+class Program(UnitFact):
+    """What a program of the unit must reach in its exposure, and which document says so; from a day on.
+
+    The newest row of one name in effect holds. Both ends of a band are inside it.
+    """
+
+    name = models.CharField("program, as the unit names it", max_length=60)
+    exposure_minutes = models.DecimalField(
+        "least exposure in minutes", max_digits=5, decimal_places=1, null=True, blank=True
+    )
+    temperature_low = models.DecimalField(
+        "least temperature in °C", max_digits=5, decimal_places=1, null=True, blank=True
+    )
+    temperature_high = models.DecimalField(
+        "greatest temperature in °C", max_digits=5, decimal_places=1, null=True, blank=True
+    )
+    pressure_low = models.DecimalField(
+        "least pressure in kPa on the gauge", max_digits=6, decimal_places=1, null=True, blank=True
+    )
+    pressure_high = models.DecimalField(
+        "greatest pressure in kPa on the gauge", max_digits=6, decimal_places=1, null=True, blank=True
+    )
+    source = models.CharField(max_length=200)
+    effective_on = models.DateField()
+    retired = models.BooleanField(default=False)
+
+    EMPTY_MEANS = Fact.EMPTY_MEANS | dict.fromkeys(
+        ("exposure_minutes", "temperature_low", "temperature_high", "pressure_low", "pressure_high"),
+        "the document states no such limit",
+    )
+
+    class Meta(Fact.Meta):
+        verbose_name = "program of a unit"
+        verbose_name_plural = "programs of units"
+
+    def __str__(self):
+        return self.name
+
+
 UNIT_EVENTS = ("installed", "relocated", "withdrawn", "returned", "decommissioned", "loaner in", "loaner out")
 
 

@@ -39,7 +39,7 @@ from .set_up import (
     set_up,
 )
 from .sign import sign
-from .units import log_fit, register_unit, unit_event
+from .units import add_program, log_fit, register_unit, unit_event
 from .visits import log_visit, visit
 
 __all__ = [
@@ -48,7 +48,8 @@ __all__ = [
     "log_bio", "log_chemical", "log_closure", "log_fit", "log_follow_up", "log_gap", "log_leak", "log_load",
     "log_visit", "read_bio", "record", "register_unit", "unit_event", "visit", "void", "written", "clinic_written",
     "invitation", "end_agreement", "end_membership", "invite", "offer", "people", "withdraw",
-    "add_part", "add_part_lot", "add_plan_line", "change_plan_line", "log_counter", "log_local_duty", "place_unit",
+    "add_part", "add_part_lot", "add_plan_line", "add_program", "change_plan_line", "log_counter", "log_local_duty",
+    "place_unit",
     "hand_over_unit", "plan", "set_up",
     "change_pass_phrase", "end_sitting", "forgotten", "my_log_in", "reset_pass_phrase", "second_factor", "sign",
     "sign_ins",

@@ -11,6 +11,7 @@ from records import access, forms, log
 from records.forms.base import typed_in
 from records.forms.visit import RowFormSet, RowGroup, hush
 from records.forms.visit_rows import RowForm
+from records.models import Load
 
 from .base import at_clinic, attempt, entry_page, start_values, unit_or_404
 from .unit_said import missing_for_return
@@ -41,6 +42,17 @@ def log_fit(request, ground):
         return log.log_fit(clinic=ground.clinic, unit=position.unit, **values)
 
     return entry_page(request, ground, forms.FitForm, write, title="Say what is fitted")
+
+
+@at_clinic("set up")
+def add_program(request, ground, ref):
+    """What a program of the unit must reach; a later row of the same name takes the place of the one before."""
+    unit = unit_or_404(ground, ref)
+    used = Load.objects.in_force().filter(unit=unit).order_by("program").values_list("program", flat=True).distinct()
+    write = partial(log.log_program, clinic=ground.clinic, unit=unit)
+    title = "Say what a program must reach"
+    about = str(access.as_corrected([unit])[0])
+    return entry_page(request, ground, forms.ProgramForm, write, title=title, context={"about": about}, used=used)
 
 
 class RegisterForms:

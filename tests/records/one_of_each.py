@@ -27,6 +27,7 @@ def log_one_of_each(world, folder) -> None:
             filename="procedure.txt", content=b"invented",
         )  # fmt: skip
         _binders(world)
+        _inspection(world)
         log.log_photo(
             **_by(world),
             unit=world.unit,
@@ -56,6 +57,20 @@ def _binders(world) -> None:
     )
     log.log_link_opening(request_key=build.key(), link=link, what="answers", agent="Invented Browser")
     log.end_inspector_link(**who, request_key=build.key(), link=link, reason="the inspection is over")
+
+
+def _inspection(world) -> None:
+    points = [
+        {"what": "Write down who loads", "due_on": build.TODAY, "unit": world.unit, "citation": "Invented code 12"},
+        {"what": "Hang up the certificate"},
+    ]
+    log.log_inspection(
+        **_by(world), on=DAY, visitor="Iva Inspector", office="Invented Board", occasion="yearly", asked="the loads",
+        binder=m.BinderIssue.objects.first(), report=m.Document.objects.first(), points=points,
+    )  # fmt: skip
+    point = m.InspectionPoint.objects.order_by("line").first()
+    done = {"on": build.TODAY, "outcome": "it is written from now on", "document": m.Document.objects.first()}
+    log.log_point_met(**_by(world), point=point, **done)
 
 
 def binder_issued(world, role="coordinator", **changes):
@@ -99,8 +114,16 @@ def _monitoring(world) -> None:
         **_by(world), **own, rise=Decimal("0.5"), unit_of_measure="kPa", minutes=Decimal(10), settling=Decimal(5),
         start_pressure=Decimal("5.5"), start_temperature=Decimal(60), purpose="after repair",
     )  # fmt: skip
+    log.log_program(
+        **_by(world), unit=world.unit, name="wrapped", effective_on=DAY, source="Invented instructions, section 4",
+        exposure_minutes=Decimal("3.5"), temperature_low=Decimal(134), temperature_high=Decimal(138),
+        pressure_low=Decimal(200), pressure_high=Decimal(245),
+    )  # fmt: skip
     cycle = own | {"program": "wrapped", "mechanical": "pass", "chemical": "pass"}
-    log.log_load(**_by(world), **cycle, cycle_number="1", packs="dry", decision="released", reason="ok")
+    held = {"held_packs": 3, "held_pouches": 12, "held_cassettes": 1, "pack_condition": "intact"}
+    held |= {"exposure_minutes": Decimal(4), "exposure_temperature": Decimal("134.6")}
+    held |= {"exposure_pressure": Decimal("210.5"), "loaded_by": "Lou Loader"}
+    log.log_load(**_by(world), **cycle, **held, cycle_number="1", packs="dry", decision="released", reason="ok")
     load = log.log_load(**_by(world), **cycle, cycle_number="2", packs="not recorded")
     log.release_load(**_by(world), load=load, decision="rejected", reason="dropped", on=build.TODAY)
     for kind, name in (("safety check", "Ana Example"), ("air detector", "Gia Gone")):

@@ -97,6 +97,7 @@ OF_CLINIC |= {"sign": (EVERYBODY, "decision", 422)}
 OF_CLINIC |= {
     "add-plan-line": (VISITS, "unit", 422),
     "change-plan-line": (VISITS, "plan line", 422),
+    "add-program": (VISITS, "unit", 422),
     "place-unit": (VISITS, "unit", 422),
     "hand-over-unit": (MANAGES, "unit", 422),
     "log-counter": (LOGS, "unit", 422),

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator
 from datetime import date
 
 from audit.facts import ClinicFacts, unit_by_day
+from audit.judge.exposure import loads_as_shown
 from audit.judge.judgement import Answer, UnitJudgement
 from audit.judge.situation import clinic_by_day
 from audit.regimes import load_regime
@@ -28,7 +29,7 @@ def answers_of(
     """
     said = {one.unit: one for one in judged_units}
     held = clinic_by_day(clinic, as_of)
-    views = tuple(View(unit_by_day(u, as_of), said[u.ref]) for u in clinic.units if u.ref in said)
+    views = tuple(View(loads_as_shown(unit_by_day(u, as_of)), said[u.ref]) for u in clinic.units if u.ref in said)
     place = AskedPlace(held, regime, as_of, views)
     return tuple(answer for question in asked_of(place) for answer in _answers(place, question))
 

@@ -61,24 +61,22 @@ def integrator_used(place: AskedPlace, view: View, question: Question) -> Reply:
 def load_entries_complete(place: AskedPlace, view: View, question: Question) -> Reply:
     """Whether each load states cycle, contents, both results and its release or rejection.
 
-    `about` "exposure": time and temperature of it are asked too, and they are no fields of a load. `about` "signed":
-    who recorded the load, and who decided about it, must be known.
+    `about` "exposure": time and temperature of it must be recorded too. `about` "signed": who recorded the load, and
+    who decided about it, must be known.
     """
 
-    signed = question.about == "signed"
+    signed, exposed = question.about == "signed", question.about == "exposure"
 
     def good(load: LoadFact) -> bool:
         results = load.mechanical in READ and load.chemical in READ
         complete = bool(load.cycle_number and load.contents.strip() and results and load.released)
-        return complete and (not signed or _signed(load))
+        known = None not in (load.exposure_minutes, load.exposure_temperature)
+        return complete and (not signed or _signed(load)) and (not exposed or known)
 
     what = "with cycle number, contents, mechanical and chemical result, and release or rejection"
     what += ", each by a named person" if signed else ""
-    reply = _loads(place, view, question, good, what)
-    if question.about != "exposure":
-        return reply
-    told = "Time and temperature of the exposure are not recorded with a load here."
-    return _at_most_in_part(reply, told, "the printed cycles or the data file with time and temperature")
+    what += ", with time and temperature of the exposure" if exposed else ""
+    return _loads(place, view, question, good, what)
 
 
 def _signed(load: LoadFact) -> bool:

@@ -136,6 +136,7 @@ def form_of(
     filled = kind.fill(unit) | (last_box(unit, ground) if kind is START else {}) | {"next": next} | more
     form = kind.form(ground=ground, initial=filled, auto_id=f"{place}%s" if place else "id_%s", **extra)
     form.say_last_cycle(fill_in.last_cycle(unit))
+    form.know(unit)
     return dressed(form, kind.title, unit.label, reverse(kind.name, args=[ground.clinic.slug, unit.ref]))
 
 

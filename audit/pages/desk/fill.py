@@ -8,8 +8,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
+from datetime import date
 
 from audit.facts import UnitFacts, in_order
+from audit.judge.exposure import needs, program_on, reached
+from audit.judge.response.cycle_types import named
+
+from ..written_on_screen import said
 
 _ENDS_IN_NUMBER = re.compile(r"^(.*?)(\d+)$")
 _LOOKED_AT = 30  # newest rows of a kind among which the last cycle number is looked for
@@ -66,6 +71,29 @@ def for_load(unit: UnitFacts) -> dict:
     """The next load: the program of the last one. What was in it is never carried over, and no number is guessed."""
     last = _last(unit.loads)
     return {"program": last.program if last else ""}
+
+
+def programs_of(unit: UnitFacts) -> list[str]:
+    """The programs on record of the unit and those of its newest loads, each once."""
+    told = [p.name for p in unit.programs if not p.retired]
+    return list(dict.fromkeys([x.program for x in reversed(in_order(unit.loads)[-_LOOKED_AT:])] + told))
+
+
+def loaders_of(unit: UnitFacts) -> list[str]:
+    """Who loaded or started the newest loads, each once, the newest first."""
+    newest = reversed(in_order(unit.loads)[-_LOOKED_AT:])
+    return list(dict.fromkeys(name for x in newest for name in (x.loaded_by, x.run_by) if name))
+
+
+def reached_before(unit: UnitFacts, program: str, day: date) -> list[str]:
+    """What the program needs on that day, and what its newest load reached, in words; [] where neither is known."""
+    found = []
+    limits = program_on(unit, program, day)
+    if limits is not None and (words := needs(limits)):
+        found.append(f"{limits.name} needs {said(words)}")
+    rows = reversed(in_order(unit.loads)[-_LOOKED_AT:])
+    last = next((x for x in rows if named(x.program) == named(program) and reached(x)), None)
+    return [*found, f"last logged of {last.program}: {said(reached(last))}"] if last else found
 
 
 def for_checks(unit: UnitFacts) -> dict:

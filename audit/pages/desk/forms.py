@@ -11,11 +11,14 @@ from zoneinfo import ZoneInfo
 
 from django import forms
 
+from audit.facts import UnitFacts
 from records import clock
 from records import forms as entry_forms
 from records.forms.base import Dated
 from records.forms.fields import Choice, OneOf
 from records.log.submission import answered
+
+from .fill import loaders_of, programs_of, reached_before
 
 STANDS_OPEN = timedelta(minutes=15)
 
@@ -54,6 +57,7 @@ class DeskForm(Dated):
     upfront_names: tuple[str, ...] = ()
     left_out: tuple[str, ...] = ()
     targets: tuple[str, ...] = ()
+    beside: tuple[tuple[str, ...], ...] = ()
     told: dict[str, dict] = {}
     button = "Record"
     outbox = ""
@@ -89,8 +93,15 @@ class DeskForm(Dated):
             self["cycle_number"].help_text = f"Last logged: {number}. Read this one off the printout."
 
     @property
-    def upfront(self) -> list:
-        return [self[name] for name in self.upfront_names if name in self.fields]
+    def upfront(self) -> list[list]:
+        """What is asked at once, in its order: a list a line, of the fields that stand side by side on it."""
+        asked = [name for name in self.upfront_names if name in self.fields]
+        line_of = {name: line for line in self.beside for name in line}
+        lines = dict.fromkeys(line_of.get(name, (name,)) for name in asked)
+        return [[self[name] for name in line if name in asked] for line in lines]
+
+    def know(self, unit: UnitFacts) -> None:
+        """Take up what the unit's record offers to this form beyond what is filled in."""
 
     @property
     def more(self) -> list:
@@ -232,10 +243,24 @@ class LoadForm(DeskForm, entry_forms.LoadForm):
     button = "Record the load"
     again = "Record it, then the next load"
     upfront_names = (
-        "cycle_number", "program", "contents", "implant", "mechanical", "chemical", "packs", "decision", "reason",
+        "cycle_number", "program", "loaded_by", "held_packs", "held_pouches", "held_cassettes", "contents", "implant",
+        "mechanical", "exposure_minutes", "exposure_temperature", "exposure_pressure", "chemical", "packs",
+        "pack_condition", "decision", "reason",
     )  # fmt: skip
-    targets = ("mechanical", "chemical", "packs", "decision")
+    targets = ("mechanical", "chemical", "packs", "pack_condition", "decision")
+    beside = (
+        ("cycle_number", "program", "loaded_by"), ("held_packs", "held_pouches", "held_cassettes"),
+        ("exposure_minutes", "exposure_temperature", "exposure_pressure"),
+    )  # fmt: skip
     told = {"decision": {"help_text": "Without one the load waits on the page Today."}}
+
+    def know(self, unit: UnitFacts) -> None:
+        """Offer programs and names as logged before, and tell what the last load of the program reached."""
+        self.fields["program"].offer(programs_of(unit))
+        self.fields["loaded_by"].offer(loaders_of(unit))
+        words = "; ".join(reached_before(unit, self.initial.get("program", ""), self.ground.today))
+        if words:
+            self["exposure_minutes"].help_text = f"{words}. Read this one off the printout or display."
 
 
 class DecisionForm(DeskForm, entry_forms.LoadReleaseForm):

@@ -24,6 +24,8 @@ LEDGERS = Path(__file__).parents[1] / "ledgers"
 FORMS = range(1, canon.newest_form() + 1)
 # Of one form early, of another late: each before a statement that a migration from there still runs.
 KILLED_BEFORE = {1: 90, 2: 1, 3: 40, 4: 7, 5: 12, 6: 1}
+# Those written with the tables of today: no migration runs from there, so there is nothing to be killed in.
+OF_TODAY = {7}
 
 
 def on_sqlite(tmp_path_factory, tmp_path, form: int) -> dict[str, str]:
@@ -68,8 +70,8 @@ def test_an_upgrade_that_was_killed_goes_on_and_every_entry_stands(place, databa
     env, said = place(database, form), json.loads((LEDGERS / f"form_{form}.json").read_text(encoding="utf-8"))
     loaded = run(env, "load", form)
     assert loaded.returncode == 0, loaded.stderr[-3000:]
-    killed = run(env, "killed", KILLED_BEFORE[form])
-    assert killed.returncode == -signal.SIGKILL, killed.stderr[-3000:]
+    killed = run(env, "killed", KILLED_BEFORE.get(form, 1))
+    assert killed.returncode == (0 if form in OF_TODAY else -signal.SIGKILL), killed.stderr[-3000:]
     done = run(env, "finish")
     assert done.returncode == 0, done.stderr[-3000:]
     found = json.loads(done.stdout)
@@ -78,4 +80,4 @@ def test_an_upgrade_that_was_killed_goes_on_and_every_entry_stands(place, databa
 
 
 def test_every_form_is_killed_somewhere():
-    assert set(KILLED_BEFORE) == set(FORMS)
+    assert set(KILLED_BEFORE) | OF_TODAY == set(FORMS) and not set(KILLED_BEFORE) & OF_TODAY

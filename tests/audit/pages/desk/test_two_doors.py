@@ -7,6 +7,7 @@ import uuid
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import date, timedelta
+from decimal import Decimal as D
 
 import pytest
 from django.db import transaction
@@ -95,6 +96,17 @@ class Case:
     before: Callable | None = None
 
 
+def program_known(world):
+    limits = {"exposure_minutes": D("3.5"), "temperature_low": D(134), "temperature_high": D(138)}
+    log.log_program(
+        **who(world), unit=world.unit, name="Wrapped ", effective_on=made.BEGIN, source="Invented manual", **limits
+    )
+
+
+NUMBERS = {"held_packs": "3", "held_pouches": "12", "held_cassettes": "0", "exposure_minutes": "4",
+           "exposure_temperature": "134.6", "exposure_pressure": "210", "packs": "dry", "pack_condition": "intact",
+           "loaded_by": "Lou Loader"}  # fmt: skip
+LEAST = {"exposure_minutes": "3.5", "exposure_temperature": "134", "exposure_pressure": "205"}
 UNSTATED = {"test": "no growth", "control": "not stated"}
 REPORTED = {"on": "2026-03-12", "known_on": "2026-03-16", "report": "Invented Lab, report 7", "control": "not stated"}
 IN_2016 = {"on": "2016-03-13"}
@@ -192,6 +204,35 @@ CASES = [
          {"decision": "released", "implant": "on"}, spore_test_unread),
     Case("load", "a cycle of no time", REFUSED, {"minutes": "0"}),
     Case("load", "without its program", REFUSED, {"program": ""}),
+    Case("load", "in numbers", RECORDED, NUMBERS),
+    Case("load", "at the least that its program needs", RECORDED, NUMBERS | LEAST, program_known),
+    Case("load", "a tenth of a minute short", ASKED, NUMBERS | LEAST | {"exposure_minutes": "3.4"}, program_known),
+    Case("load", "short, confirmed", RECORDED,
+         NUMBERS | LEAST | {"exposure_minutes": "3.4", "confirmed": "below-program"}, program_known),
+    Case("load", "short and failed", RECORDED,
+         NUMBERS | LEAST | {"exposure_minutes": "3.4", "mechanical": "fail"}, program_known),
+    Case("load", "a tenth of a degree too cold", ASKED,
+         NUMBERS | LEAST | {"exposure_temperature": "133.9"}, program_known),
+    Case("load", "short in another program", RECORDED,
+         NUMBERS | LEAST | {"exposure_minutes": "3.4", "program": "gravity"}, program_known),
+    Case("load", "hotter than its band", ASKED,
+         NUMBERS | LEAST | {"exposure_temperature": "138.1", "exposure_pressure": "235"}, program_known),
+    Case("load", "at a tenth of its temperature", ASKED, NUMBERS | {"exposure_temperature": "13.4"}),
+    Case("load", "at the tenfold of its temperature", REFUSED, NUMBERS | {"exposure_temperature": "1346"}),
+    Case("load", "at a pressure of other steam", ASKED, NUMBERS | {"exposure_pressure": "102"}),
+    Case("load", "that pressure confirmed", RECORDED,
+         NUMBERS | {"exposure_pressure": "102", "confirmed": "odd-exposure"}),
+    Case("load", "in Fahrenheit and psi", RECORDED,
+         NUMBERS | {"exposure_temperature": "274", "exposure_temperature_in": "°F", "exposure_pressure": "30",
+                    "exposure_pressure_in": "psi"}),
+    Case("load", "less than no packs", REFUSED, NUMBERS | {"held_packs": "-1"}),
+    Case("load", "more packs than a chamber holds", ASKED, NUMBERS | {"held_packs": "201"}),
+    Case("load", "damaged wrapping kept back", RECORDED, NUMBERS | {"pack_condition": "damaged"}),
+    Case("load", "damaged wrapping released", ASKED,
+         NUMBERS | {"pack_condition": "damaged", "decision": "released", "reason": "one pouch sorted out"}),
+    Case("load", "damaged wrapping released, confirmed", RECORDED,
+         NUMBERS | {"pack_condition": "damaged", "decision": "released", "reason": "one pouch sorted out",
+                    "confirmed": "damaged-packs"}),
     Case("check", "signed", RECORDED),
     Case("check", "a value in no measure", REFUSED, {"unit_of_measure": ""}),
     Case("check", "not done without its reason", REFUSED, {"result": "not done", "value": ""}),
