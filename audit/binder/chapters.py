@@ -66,9 +66,8 @@ def identity(scope: Scope, unit: UnitScope) -> Beside:
             right.append((first_upper(counter), Cell(told or NO_RECORD)))
     right += _papers(scope, unit)
     proof = unit.judgement.standing.proof if unit.judgement else ()
-    if proof:
-        left.append(("Proof", scope.evidence(proof)))
-    left.append(("Record", scope.proof(facts, placement)))
+    refs = (*(each.ref for each in proof), facts.row.ref, *((placement.row.ref,) if placement else ()))
+    left.append(("Record", scope.refs(refs)))
     return Beside((KeyValues("", tuple(left)),), (KeyValues("", tuple(right)),))
 
 
@@ -213,8 +212,8 @@ def _counters(scope: Scope, unit: UnitScope) -> tuple[Block, ...]:
     added = any(c.offset for c in read)
     columns = (
         *((Column("Counter", 46),) if several else ()),
-        Column("Shown", 60, "right"),
-        *((Column("Life total", 52, "right"),) if added else ()),
+        Column("Shown", 60),
+        *((Column("Life total", 60),) if added else ()),
         Column("Record", RECORD, small=True),
     )
     lines_ = [
@@ -238,7 +237,7 @@ def _readings(scope: Scope, unit: UnitScope) -> tuple[Section, ...]:
     blocks = (*chart_blocks(scope, unit), *_counters(scope, unit))
     if not blocks:
         return ()
-    return (Section(f"{unit.chapter}-readings", "Readings over time", 2, blocks),)
+    return (Section(f"{unit.chapter}-readings", "Readings and counters", 2, blocks),)
 
 
 # ------------------------------------------------------------------------------------------------ the chapter

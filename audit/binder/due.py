@@ -63,7 +63,7 @@ def lot_and_receipt(part: PartFact) -> str:
     """S5-2508A (TW-0311); in words where no lot is printed."""
     printed = part.lot if part.lot and part.lot_state in ("printed", "") else ""
     if not printed:
-        printed = f"lot {part.lot_state}" if part.lot_state not in ("printed", "") else "no lot on record"
+        printed = part.lot_state if part.lot_state not in ("printed", "") else "no lot on record"
     return f"{printed} ({part.receipt_lot})" if part.receipt_lot else printed
 
 
@@ -108,13 +108,19 @@ def _asked(clock: Clock) -> str:
     return clock.rule.removeprefix(action).removeprefix(subject)
 
 
+def _put_off(clock: Clock) -> bool:
+    """Whether its day was put off at a visit, which tells by whom and why."""
+    return clock.note.startswith("postponed on ")
+
+
 def _next(scope: Scope, clock: Clock) -> Cell:
     late = clock.days_overdue(scope.as_of)
     worst = clock.state in (State.OVERDUE, State.NO_EVIDENCE)
     projected = "projected from counters" if clock.projected else ""
+    put_off = "put off" if _put_off(clock) else ""
     due = day(clock.due_on, "")
     said = clock.state.value if worst or clock.state is State.IN_GRACE or not due else ""
-    return Cell(lines(due, f"overdue by {days(late)}" if late else said, projected), strong=worst)
+    return Cell(lines(due, f"overdue by {days(late)}" if late else said, put_off, projected), strong=worst)
 
 
 def _clock_row(scope: Scope, unit: UnitScope, clock: Clock) -> tuple[Cell, ...]:
@@ -145,6 +151,8 @@ def _position_row(scope: Scope, unit: UnitScope, position: PositionFact) -> tupl
         done = f"{day(part.row.happened_on)}, {part.action.removeprefix('replaced ')}"
     elif work:
         done = f"{day(work.row.happened_on)}, {work.action}"
+    elif not fitted:
+        done = "no work on record"
     return (
         Cell(position.name),
         Cell(""),
@@ -186,7 +194,9 @@ def due_blocks(scope: Scope, unit: UnitScope) -> tuple[Block, ...]:
     table = due_table(scope, unit)
     told = [clock for clock in clocks if clock.state is not State.NOT_APPLICABLE]
     fitted = {clock.id for clock in clocks if clock.state is State.NOT_APPLICABLE and clock.position}
-    notes = [f"{clock.title}: {dated(clock.note)}." for clock in clocks if clock.note and clock.id not in fitted]
+    notes = [
+        f"{short_title(c)}: {dated(c.note)}." for c in clocks if c.note and c.id not in fitted and not _put_off(c)
+    ]
     plain = [c for c in clocks if c.state is State.NOT_APPLICABLE and not c.position and not c.note]
     notes += [f"{clock.title}: not asked." for clock in plain]
     receipt = " In brackets: lot of the receipt." if any("(" in row[3].text for row in table.rows) else ""

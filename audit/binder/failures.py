@@ -46,14 +46,10 @@ def refs_of_case(case: Case) -> set[str]:
     return {each.ref for each in (*case.evidence, *(proof for step in case.steps for proof in step.evidence))}
 
 
-def sections_of_tests(scope: Scope, unit: UnitScope) -> dict[str, str]:
-    """The section that tells each spore test of a failure, by the ref of the test."""
-    tests = {test.row.ref for test in unit.facts.bio_tests}
-    return {
-        ref: case_section(scope, unit, case)
-        for case in reversed(cases_told(scope, unit))
-        for ref in refs_of_case(case) & tests
-    }
+def told_with_failures(scope: Scope, unit: UnitScope) -> dict[str, str]:
+    """The section of the failure that tells a row, by the ref of the row."""
+    told = cases_told(scope, unit)
+    return {ref: case_section(scope, unit, case) for case in reversed(told) for ref in refs_of_case(case)}
 
 
 # ------------------------------------------------------------------------------------------------ in order
@@ -135,7 +131,7 @@ def _step(told: _Told, step: Step, failing: set[str]) -> TimelineStep:
     said = [text for text in said if text] or ["Not done yet."]
     refs = [*(each.ref for each in step.evidence), *told.refs(step.action)]
     record = told.scope.refs(refs).text
-    return TimelineStep(state, when, _first_word(step), tuple(said), dated(step.title), record)
+    return TimelineStep(state, when, _first_word(step), (" ".join(said),), dated(step.title), record)
 
 
 def _first_word(step: Step) -> str:
@@ -153,7 +149,7 @@ def _failures(told: _Told, case: Case) -> list[tuple[date, TimelineStep]]:
         title = first_upper(dated(case.title)) if n == 0 else "Failed again"
         known = [f"Known on {day(case.known_on)}."] if n == 0 and case.known_on != case.failed_on else []
         lines = (*told.evidence((each,), on), *known)
-        out.append((on, TimelineStep(FAILED, day(on), title, lines, "", told.scope.row(each.ref))))
+        out.append((on, TimelineStep(FAILED, day(on), title, (" ".join(lines),), "", told.scope.row(each.ref))))
     return out
 
 

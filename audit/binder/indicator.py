@@ -8,7 +8,7 @@ from datetime import date
 
 from audit.binder.calendar import main_duty
 from audit.binder.duties_kept import how_many, runs_of
-from audit.binder.failures import sections_of_tests
+from audit.binder.failures import told_with_failures
 from audit.binder.scope import Scope, UnitScope, gap_words
 from audit.binder.sections import Block, Cell, Column, Paragraph, Section, Table
 from audit.binder.spore_words import SporeKinds, lot_words, names_of, verdicts_of
@@ -63,7 +63,7 @@ def _in_full(scope: Scope, unit: UnitScope, tests, kinds: SporeKinds | None) -> 
         Column("Page", 30, "right"),
         Column("Record", RECORD, small=True),
     )
-    verdicts, homes = verdicts_of(unit), sections_of_tests(scope, unit)
+    verdicts, homes = verdicts_of(unit), told_with_failures(scope, unit)
     rows = []
     for test in tests:
         verdict = verdicts.get(test.row.origin)
@@ -166,7 +166,7 @@ def tests_blocks(scope: Scope, unit: UnitScope) -> tuple[Block, ...]:
     full = _in_full(scope, unit, tests, made.kinds)
     lines = [made.line(scope, test, verdicts.get(test.row.origin)) for test in tests]
     lines = sorted([*lines, *_gaps_between(scope, unit)], key=lambda line: line.on)
-    table = by_date("Each test", made.columns(), lines, NO_RECORD)
+    table = by_date("", made.columns(), lines, NO_RECORD)
     blocks: list[Block] = [Paragraph(made.words(tests))]
     blocks += [full] if full.rows else []
     return (*blocks, table, Paragraph(_key(lines, bool(full.rows)), "small"))
@@ -176,7 +176,7 @@ def _key(lines: list[Line], full: bool) -> str:
     used = {cell.text for line in lines for cell in line.cells if cell.text in _MEANINGS}
     signs = [f"{sign} {_MEANINGS[sign]}" for sign in _MEANINGS if sign in used]
     above = ["in bold: told in full above"] if full else []
-    return first_upper("; ".join([*signs, *above, "record: the entry of the run, then of the reading"])) + "."
+    return "; ".join([*signs, *above, "record: the entry of the run, then of the reading"]) + "."
 
 
 def spore_section(scope: Scope, unit: UnitScope) -> Section:

@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
+from audit.binder.failures import told_with_failures
 from audit.binder.pictures.readings import LEAK_UNIT
 from audit.binder.scope import Scope, UnitScope
 from audit.binder.sections import Block, Cell, Column, Paragraph, Section, Table
-from audit.binder.usual import RECORD, Line, People, by_date, lots_in_turn, lots_words, most
-from audit.binder.written_on_paper import day, first_upper, labelled, number, quantity, span
+from audit.binder.usual import RECORD, Kinds, Line, People, by_date, lots_in_turn, lots_words
+from audit.binder.written_on_paper import NO_BREAK, day, first_upper, labelled, number, quantity
 from audit.facts import AirRemovalFact, ChemicalFact, LeakFact, UserCheckFact
 
 _RESULTS = {"pass": "passed", "fail": "F", "not done": "not done", "not read": "not read"}
@@ -22,10 +23,15 @@ class _Kind:
 
     name: str
     rows: Sequence
-    said: Callable[[object], tuple[str, ...]]  # parts of which those of most rows are said once
+    said: Callable[[object], tuple[str, ...]]  # how it was done; the ways of most rows are said once
     value: Callable[[object], str]  # what each line says
     lot: Callable[[object], str]
     by: Callable[[object], str]
+
+    def short_value(self, row) -> str:
+        """The value without the unit of measure that stands above its column."""
+        value = self.value(row)
+        return value.partition(NO_BREAK)[0] if _measure(self) != "Value" else value
 
 
 def _purpose(fact) -> str:
@@ -60,7 +66,7 @@ def _check_value(fact: UserCheckFact) -> str:
 
 
 def _leak_value(fact: LeakFact) -> str:
-    return f"{number(fact.rate)} {LEAK_UNIT}"
+    return quantity(fact.rate, LEAK_UNIT)
 
 
 def _none(fact) -> str:
@@ -86,41 +92,45 @@ def _cycle(fact) -> str:
     return getattr(fact, "cycle_number", "")
 
 
-def _usual(kind: _Kind) -> tuple[str, ...]:
-    """What most rows say, each part for itself."""
-    return tuple(most(parts) for parts in zip(*(kind.said(row) for row in kind.rows), strict=True))
-
-
-def _differs(kind: _Kind, row, usual: tuple[str, ...]) -> list[str]:
-    """What a row says otherwise than most."""
-    own = kind.said(row)
-    told = [mine or "not stated: " + most_ for mine, most_ in zip(own, usual, strict=True) if mine != most_]
-    note = getattr(row, "note", "")
+def _differs(kind: _Kind, row, kinds: Kinds) -> list[str]:
+    """What a row says otherwise than those of any kind, and its note."""
+    own, note = kind.said(row), getattr(row, "note", "")
+    told = []
+    if own not in kinds.known:
+        told = [
+            mine or f"not stated: {most_}" for mine, most_ in zip(own, kinds.known[0], strict=True) if mine != most_
+        ]
     return [*told, note] if note else told
 
 
-def _in_full(scope: Scope, kind: _Kind, usual: tuple[str, ...]) -> Table:
+def _in_full(scope: Scope, kind: _Kind, kinds: Kinds, homes: dict[str, str]) -> Table:
     """Each row that failed, or that is otherwise than most."""
-    columns = (Column("Told in full", 74, names=True), Column("", 398), Column("Record", RECORD, small=True))
+    columns = (
+        Column("Told in full", 74, names=True),
+        Column("", 368),
+        Column("Page", 30, "right"),
+        Column("Record", RECORD, small=True),
+    )
     rows = []
     for row in kind.rows:
-        told = _differs(kind, row, usual)
-        if row.result == "pass" and not told:
-            continue
-        if row.result in ("not done", "not read") and not told:
+        told = _differs(kind, row, kinds)
+        if row.result != _FAILED and not told:
             continue
         word = {"pass": "Passed", "fail": "Failed"}.get(row.result, first_upper(row.result))
         cycle = f"cycle {_cycle(row)}" if _cycle(row) else ""
-        value = kind.value(row)
-        read = f"as read: {row.as_read}" if getattr(row, "as_read", "") and row.result == _FAILED else ""
-        lot = labelled("lot", kind.lot(row))
-        text = f"{word}. " + first_upper("; ".join(part for part in (cycle, value, *told, read, lot) if part)) + "."
-        rows.append((Cell(day(row.row.happened_on)), Cell(text, bold=(f"{word}.",)), scope.proof(row)))
+        read = f"as read: {row.as_read}" if getattr(row, "as_read", "") else ""
+        by = labelled("signed by", kind.by(row))
+        parts = (cycle, kind.value(row), *told, read, labelled("lot", kind.lot(row)), by)
+        home = homes.get(row.row.ref, "")
+        parts = (*parts, "told with the failure") if home else parts
+        text = f"{word}. " + first_upper("; ".join(part for part in parts if part) or "nothing further") + "."
+        page = Cell("", to=home, page="") if home else Cell("")
+        rows.append((Cell(day(row.row.happened_on)), Cell(text, bold=(f"{word}.",)), page, scope.proof(row)))
     return Table("", columns, tuple(rows), "None told in full.")
 
 
-def _words(kind: _Kind, usual: tuple[str, ...], people: People, turns) -> str:
-    parts = [part for part in usual if part]
+def _words(kind: _Kind, kinds: Kinds, people: People, turns) -> str:
+    parts = kinds.words()
     if turns:
         parts.append(lots_words(turns))
     signed = [kind.by(row) for row in kind.rows]
@@ -128,8 +138,7 @@ def _words(kind: _Kind, usual: tuple[str, ...], people: People, turns) -> str:
         parts.append(f"signed by {next(iter(people.letters))}")
     elif people.letters:
         parts.append(f"signed by: {people.key()}" + ("" if all(signed) else "; without letters: not signed"))
-    cycles = any(_cycle(row) for row in kind.rows)
-    parts += [] if cycles else ["no cycle number entered"]
+    parts += [] if any(_cycle(row) for row in kind.rows) else ["no cycle number entered"]
     return f"Unless a line says otherwise: {'; '.join(parts)}." if parts else ""
 
 
@@ -138,8 +147,10 @@ def _line(scope: Scope, kind: _Kind, row, full: set[str], columns) -> Line:
     cells = []
     if columns.cycle:
         cells.append(Cell(_cycle(row)))
+    if columns.letters is not None:
+        cells.append(Cell(columns.letters.letter(kind.said(row))))
     if columns.value:
-        cells.append(Cell(kind.value(row)))
+        cells.append(Cell(kind.short_value(row)))
     if columns.lot:
         cells.append(Cell(kind.lot(row)))
     if columns.people is not None:
@@ -153,14 +164,16 @@ class _Columns:
     """Which columns the lines of one kind have."""
 
     cycle: bool
-    value: bool
+    letters: Kinds | None
+    value: str  # the head of the column of values, "" where there is none
     lot: bool
     people: People | None
 
     def made(self) -> tuple[Column, ...]:
         return (
             *((Column("Cycle", 40),) if self.cycle else ()),
-            *((Column("Value", 60),) if self.value else ()),
+            *((Column("As", 18),) if self.letters is not None else ()),
+            *((Column(self.value, 62),) if self.value else ()),
             *((Column("Lot", 46),) if self.lot else ()),
             *((Column("By", 30),) if self.people is not None else ()),
             Column("Result", 42),
@@ -168,36 +181,43 @@ class _Columns:
         )
 
 
-def _blocks(scope: Scope, kind: _Kind) -> list[Block]:
-    usual = _usual(kind)
+def _measure(kind: _Kind) -> str:
+    """The head of the values: their unit of measure where it is one and the same."""
+    values = [kind.value(row) for row in kind.rows if kind.value(row)]
+    if not values:
+        return ""
+    units = {value.partition(NO_BREAK)[2] for value in values}
+    return units.pop() or "Value" if len(units) == 1 else "Value"
+
+
+def _section(scope: Scope, unit: UnitScope, kind: _Kind, n: int, homes: dict[str, str]) -> Section:
+    kinds = Kinds.of([kind.said(row) for row in kind.rows])
     people = People.of(kind.by(row) for row in kind.rows)
     signed = [kind.by(row) for row in kind.rows]
     turns = lots_in_turn([(row.row.happened_on, kind.lot(row)) for row in kind.rows])
     columns = _Columns(
         cycle=any(_cycle(row) for row in kind.rows),
-        value=any(kind.value(row) for row in kind.rows),
+        letters=kinds if kinds.several else None,
+        value=_measure(kind),
         lot=turns is None,
         people=people if people.letters and (people.several or not all(signed)) else None,
     )
-    full = _in_full(scope, kind, usual)
-    named = {row.row.ref for row in kind.rows if row.result == _FAILED or _differs(kind, row, usual)}
+    full = _in_full(scope, kind, kinds, homes)
+    named = {row.row.ref for row in kind.rows if row.result == _FAILED or _differs(kind, row, kinds)}
     lines = [_line(scope, kind, row, named, columns) for row in kind.rows]
-    first, last = kind.rows[0].row.happened_on, kind.rows[-1].row.happened_on
-    caption = f"{kind.name}, {len(kind.rows)}" + (f" from {span(first, last)}" if len(kind.rows) > 1 else "")
-    words = _words(kind, usual, people, turns)
-    table = by_date(caption, columns.made(), lines, "None.")
-    blocks: list[Block] = [Paragraph(f"{kind.name}. {words}".strip(), bold=(f"{kind.name}.",))]
-    return [*blocks, *([full] if full.rows else []), table]
+    words = _words(kind, kinds, people, turns)
+    blocks: list[Block] = [Paragraph(words)] if words else []
+    blocks += [full] if full.rows else []
+    blocks.append(by_date("", columns.made(), lines, "None."))
+    if full.rows:
+        blocks.append(Paragraph("F failed; in bold: told in full above.", "small"))
+    return Section(f"{unit.indicators}-checks-{n}", f"{kind.name}: {len(kind.rows)}", 3, tuple(blocks))
 
 
 def other_tests_section(scope: Scope, unit: UnitScope) -> tuple[Section, ...]:
-    """All other tests and checks of the period; nothing for a unit without any."""
-    kinds = _kinds(scope, unit)
-    blocks = [block for kind in kinds for block in _blocks(scope, kind)]
-    if not blocks:
+    """All other tests and checks of the period, kind by kind; nothing for a unit without any."""
+    kinds, homes = _kinds(scope, unit), told_with_failures(scope, unit)
+    if not kinds:
         return ()
-    unread = any(row.result in ("not read", "not done") for kind in kinds for row in kind.rows)
-    key = "F failed" + ("; in bold: look here" if unread else "; in bold: told in full above")
-    if any(row.result != "pass" for kind in kinds for row in kind.rows):
-        blocks.append(Paragraph(f"{key}.", "small"))
-    return (Section(f"{unit.indicators}-checks", "Other tests and checks", 2, tuple(blocks)),)
+    head = Section(f"{unit.indicators}-checks", "Other tests and checks", 2)
+    return (head, *(_section(scope, unit, kind, n, homes) for n, kind in enumerate(kinds, start=1)))

@@ -77,14 +77,19 @@ def _facts(scope: Scope, unit: UnitScope, job: JobFact, done: ConclusionFact | N
     by = f"{job.worked_by or NO_RECORD}, {job.servicer or 'company not stated'}"
     has, holds = qualified(scope, job.worked_by, job.row.happened_on)
     counter = next((c for c in reversed(in_order(unit.facts.counters)) if _same_day(c, job)), None)
-    work = lines(repair_class(job.class_stated), labelled("why", job.class_reason))
-    left = [("By", Cell(by)), *_pair("On site", _when(scope, job)), ("Qualified", Cell(has, strong=not holds))]
+    work = [f"class {repair_class(job.class_stated)}", labelled("why", job.class_reason)]
+    work += [f"at {number(counter.shown)} {counter.counter}" if counter else ""]
+    steps = [step.removesuffix(": done") for step in job.make_safe]
+    left = [
+        ("By", Cell(by)),
+        *_pair("On site", _when(scope, job)),
+        ("Qualified", Cell(has, strong=not holds)),
+        ("Work", Cell("; ".join(part for part in work if part))),
+    ]
     right = [
         *_pair("Complaint", job.complaint),
         ("Declared", Cell(job.contamination or NO_RECORD)),
-        ("Made safe", Cell("; ".join(job.make_safe) or NO_RECORD)),
-        *_pair("Counter", f"{number(counter.shown)} {counter.counter}" if counter else ""),
-        ("Class", Cell(work)),
+        ("Made safe", Cell("; ".join(steps) or NO_RECORD)),
         *_limits(done),
         ("Record", scope.proof(job, done, counter)),
     ]
@@ -135,12 +140,21 @@ def _outcome_words(outcome: OutcomeFact, title: str, parts: int, alone: bool) ->
     if plain and parts and alone:
         return ""
     until = f"until {day(outcome.deferred_until)}" if outcome.deferred_until else ""
-    agreed = f"agreed by {outcome.agreed_by}" if outcome.agreed_by else ""
-    decided = f"decided by {outcome.decided_by}" if outcome.decided_by else ""
     said = f"{outcome.outcome} {until}".strip()
     name = (outcome.action if alone and outcome.action else title) if outcome.outcome == "done" or not alone else ""
-    told = labelled(name, said) or said
-    return "; ".join(part for part in (told, labelled("why", outcome.reason), decided, agreed) if part)
+    return labelled(name, said) if name else said
+
+
+def _agreed(outcome: OutcomeFact) -> str:
+    """Who decided that a task is left, and who agreed."""
+    agreed = f"agreed by {outcome.agreed_by}" if outcome.agreed_by else ""
+    decided = f"decided by {outcome.decided_by}" if outcome.decided_by else ""
+    return "; ".join(part for part in (decided, agreed) if part)
+
+
+def _found_words(outcome: OutcomeFact) -> str:
+    """What was found at a task, and why it was not done."""
+    return "; ".join(part for part in (outcome.found, labelled("why", outcome.reason)) if part)
 
 
 def _finding_words(finding: FindingFact, of_job: str) -> str:
@@ -174,7 +188,9 @@ def _part_row(scope: Scope, unit: UnitScope, job: JobFact, position: str, titles
     outcomes = [o for o in job.outcomes if o.position == position]
     findings = [f for f in job.findings if f.position == position]
     parts = [p for p in job.parts if p.position == position]
-    found = [o.found for o in outcomes if o.found] + [_finding_words(f, job.class_stated) for f in findings]
+    found = [words for o in outcomes if (words := _found_words(o))] + [
+        _finding_words(f, job.class_stated) for f in findings
+    ]
     done = [part.action for part in parts]
     done += [_outcome_words(o, titles(o), len(parts), len(outcomes) == 1) for o in outcomes]
     name = unit.position(position)
@@ -184,8 +200,8 @@ def _part_row(scope: Scope, unit: UnitScope, job: JobFact, position: str, titles
     failed = tuple(f"grade {GRADES[f.grade]}" for f in findings if f.grade >= 3 and f.grade in GRADES)
     recalled = recalled_parts(unit) & {part.row.ref for part in parts}
     lots = tuple(p.lot for p in parts if p.row.ref in recalled and p.lot)
-    fitted = "\n".join(_part_words(part, old_told) for part in parts)
-    fitted += "\nrecalled" if recalled else ""
+    agreed = (_agreed(o) for o in outcomes)
+    fitted = lines(*(_part_words(part, old_told) for part in parts), "recalled" if recalled else "", *agreed)
     return (
         Cell(lines(name, *dict.fromkeys(others))),
         Cell("\n".join(found), bold=failed),
@@ -202,9 +218,9 @@ def _loose_rows(scope: Scope, job: JobFact, titles, old_told: bool) -> Iterator[
             done = _outcome_words(o, o.action or "task", 0, True)
             yield (
                 Cell(titles(o)),
-                Cell(o.found),
+                Cell(_found_words(o)),
                 Cell(done, strong=o.outcome not in ("done", "not applicable")),
-                Cell(""),
+                Cell(_agreed(o)),
                 scope.proof(o),
             )
     for f in job.findings:
@@ -229,10 +245,10 @@ def _loose_rows(scope: Scope, job: JobFact, titles, old_told: bool) -> Iterator[
 
 def _by_part(scope: Scope, unit: UnitScope, job: JobFact) -> Table:
     columns = (
-        Column("Part", 108, names=True),
-        Column("Found", 126),
-        Column("Done", 100),
-        Column("Part number, lot (receipt)", 138),
+        Column("Part", 100, names=True),
+        Column("Found", 154),
+        Column("Done", 92),
+        Column("Part number, lot (receipt)", 126),
         _RECORD,
     )
     known = {line.code: line.title for line in sorted(unit.facts.plan, key=lambda p: p.effective_on)}
@@ -389,8 +405,9 @@ def _statement(scope: Scope, signature: SignatureFact) -> tuple[str, tuple[str, 
     """Who signed what, when, how, and the record of it."""
     nobody = "" if signature.meaning == "nobody present" else "no name"
     who = ", ".join(part for part in (signature.name or nobody, signature.role) if part)
-    when = f"{day(signature.row.happened_on)}, record {scope.row(signature.row.ref)}"
-    told = (who, when, signature.given, labelled("why", signature.reason))
+    when = ", ".join(part for part in (who, day(signature.row.happened_on)) if part)
+    how = "; ".join(part for part in (signature.given, f"record {scope.row(signature.row.ref)}") if part)
+    told = (when, how, labelled("why", signature.reason))
     title = _TITLES.get(signature.meaning, first_upper(signature.meaning))
     return title, tuple(part for part in told if part)
 

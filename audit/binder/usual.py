@@ -16,7 +16,7 @@ from audit.binder.written_on_paper import NO_BREAK, day, month_name
 HALF = 246.0  # width of one of two halves side by side, in points
 RECORD = 38.0
 _DAY = 44.0
-_FEW_ROWS = 3  # rows that are otherwise than most are told in full; more of one kind have a letter
+_FEW_ROWS = 2  # rows that are otherwise than most are told in full; more of one kind have a letter
 _FEW_LOTS = 4  # lots that follow one another and are named in a sentence; of more each row names its own
 
 
