@@ -57,13 +57,13 @@ def _of_clocks(clocks) -> Iterator[tuple[str, Source]]:
 
 def _sources_table(scope: Scope) -> Table:
     """Each source once, the place's own first, then what belongs to no place, then what is followed as method."""
-    columns = (Column("Source", 60), Column("Whose", 16), Column("Checked on", 14), Column("Grade", 20))
+    columns = (Column("Source", 350, names=True), Column("Whose", 80), Column("Grade", 80))
     places = scope.places
     found: dict[str, list[Source]] = {}
     for _, source in _cited(scope):
         if source.citation:
             found.setdefault(source.citation, []).append(source)
-    rows = tuple(_source_row(scope, said, places) for said in sorted(found.values(), key=_by_nearness(places)))
+    rows = tuple(_source_row(said, places) for said in sorted(found.values(), key=_by_nearness(places)))
     return Table("Sources behind the answers", columns, rows, "Sources behind the answers: none named.")
 
 
@@ -72,15 +72,12 @@ def _by_nearness(places: tuple[str, ...] | None):
     return lambda said: min(nearness(text, places) for text in texts_of(said[0].citation)) if places else 0
 
 
-def _source_row(scope: Scope, said: list[Source], places: tuple[str, ...] | None) -> tuple[Cell, ...]:
-    """One source as the rules that cite it give it: last checked by the day when, and the weakest of its grades."""
-    checked = max(source.checked_by(scope.as_of) for source in said)
-    stated = any(source.checked_on for source in said)
+def _source_row(said: list[Source], places: tuple[str, ...] | None) -> tuple[Cell, ...]:
+    """One source as the rules that cite it give it, with the weakest of its grades."""
     grade = max((source.grade for source in said), key=_WEAKNESS.index)
     return (
         Cell(said[0].citation),
         Cell(_whose(said[0], places)),
-        Cell(checked or ("not by this day" if stated else "not stated")),
         Cell(_GRADES.get(grade, grade), strong=grade not in ("", "read")),
     )
 
@@ -130,7 +127,7 @@ def rules_section(scope: Scope) -> Section:
         ("Name in the records", Cell(judgement.regime or "none")),
     )
     blocks = (KeyValues("", pairs), _followed_table(scope), _retention_table(scope), _sources_table(scope))
-    return Section("method-rules", "Rules we follow and their sources", 2, blocks)
+    return Section("method-rules", "Rules and sources", 2, blocks)
 
 
 def memory_section(scope: Scope) -> Section:

@@ -9,10 +9,12 @@ from functools import cached_property
 
 from audit.binder.attached import Paper
 from audit.binder.editions import places_of, rules_followed
+from audit.binder.seal import Sealing
 from audit.binder.sections import Cell, RulesFollowed
 from audit.binder.written_on_paper import dated, day, span
 from audit.facts import ClinicFacts, GapFact, Row, UnitFacts, unit_by_day, walk
 from audit.facts.heads import LedgerHead
+from audit.facts.responsible import Responsible
 from audit.judge.clocks.calendar_weeks import Weeks
 from audit.judge.judgement import ClinicJudgement, Coverage, Evidence, UnitJudgement
 from audit.judge.situation import clinic_by_day
@@ -25,6 +27,7 @@ AS_METHOD = "a text of another place, followed as method: see the sources under 
 # How much a binder prints: what an inspector reads, or each row on record.
 INSPECTOR, EVERYTHING = "inspector", "everything"
 EXTENTS = (INSPECTOR, EVERYTHING)
+NOBODY = Responsible()
 
 
 def short(ref: str) -> str:
@@ -79,6 +82,8 @@ class Scope:
     heads: tuple[LedgerHead, ...] = ()
     rules: tuple[RulesFollowed, ...] = ()
     extent: str = INSPECTOR
+    responsible: Responsible = NOBODY
+    sealing: Sealing | None = None  # None: the file is not sealed
     every: tuple[tuple[object, UnitScope | None], ...] = ()  # each fact on record, with its unit; walked through once
 
     @property
@@ -158,7 +163,7 @@ class Scope:
         return record_number(row.number, row.line, self.letters.get(row.ledger, "s") if row.ledger else "")
 
     def proof(self, *facts) -> Cell:
-        """The record numbers behind a cell, one to a line, each once; an empty cell where there is none."""
+        """The record numbers behind a cell, each once; an empty cell where there is none."""
         return self.refs(fact.row.ref for fact in facts if fact is not None)
 
     def evidence(self, evidence: Iterable[Evidence]) -> Cell:
@@ -166,7 +171,7 @@ class Scope:
 
     def refs(self, refs: Iterable[str]) -> Cell:
         names = dict.fromkeys(self.row(ref) for ref in refs if ref)
-        return Cell("\n".join(names), proof=True)
+        return Cell(", ".join(names), proof=True)
 
     def told(self, evidence: Iterable[Evidence]) -> str:
         """Evidence in a sentence: what each row says and its record number."""
@@ -182,11 +187,14 @@ def scope(
     papers: tuple[Paper, ...] = (),
     heads: tuple[LedgerHead, ...] | None = None,
     extent: str = INSPECTOR,
+    responsible: Responsible = NOBODY,
+    sealing: Sealing | None = None,
 ) -> Scope:
     """Join facts and judgement unit by unit, in the order of the facts.
 
     `coverage` by origin of the unit; for units not in it, that of the judgement. `papers` are those attached. `heads`
-    None: those of the facts, which are the clinic's own. `extent` is one of EXTENTS; raises ValueError for another.
+    None: those of the facts, which are the clinic's own. `extent` is one of EXTENTS; raises ValueError for another. `responsible` are
+    those who answer for the place, `sealing` what is known of the signature that the file gets.
     """
     if extent not in EXTENTS:
         raise ValueError(f"“{extent}” is no extent of a binder. Choose one of: {', '.join(EXTENTS)}.")
@@ -213,7 +221,11 @@ def scope(
     if heads is None:
         heads = tuple(LedgerHead(facts.ref, each.organisation, each.number, each.hash) for each in facts.heads)
     rules = rules_followed(own, from_on, min(to_on, judgement.as_of))
-    return Scope(own, judgement, from_on, to_on, units, rows, papers, heads, rules, extent, every)
+    for fact in (*responsible.coordinators, *responsible.agreements):
+        rows.setdefault(fact.row.ref, fact.row)
+    return Scope(
+        own, judgement, from_on, to_on, units, rows, papers, heads, rules, extent, responsible, sealing, every
+    )
 
 
 def _every(facts: ClinicFacts, units: tuple[UnitScope, ...]) -> Iterator[tuple[object, UnitScope | None]]:
