@@ -20,16 +20,15 @@ from audit.binder.method import method_sections
 from audit.binder.open_items import open_items
 from audit.binder.people import people_section
 from audit.binder.place import clinic_section
-from audit.binder.scope import INSPECTOR, NOBODY, Scope, scope
+from audit.binder.scope import NOBODY, Scope, scope
 from audit.binder.seal import Sealing, seal_section
-from audit.binder.sections import Binder, Section
+from audit.binder.sections import INSPECTOR, Binder, Section
 from audit.binder.where import named_rows, where
 from audit.binder.written_on_paper import span
 from audit.facts import ClinicFacts
 from audit.facts.heads import LedgerHead
 from audit.facts.responsible import Responsible
 from audit.judge.judgement import ClinicJudgement, Coverage, Severity, Word
-
 
 _UNIT = re.compile(r"unit-\d+")
 

@@ -6,8 +6,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from audit.binder.changes import kind_words
-from audit.binder.scope import EVERYTHING, Scope, UnitScope
-from audit.binder.sections import Cell, Column, Paragraph, Section, Table
+from audit.binder.scope import Scope, UnitScope
+from audit.binder.sections import EVERYTHING, Cell, Column, Paragraph, Section, Table
 from audit.binder.written_on_paper import NO_BREAK, counted, local_time
 from audit.facts import LoadFact, Row
 from records.wording import SHORT_MONTHS

@@ -10,7 +10,7 @@ from functools import cached_property
 from audit.binder.attached import Paper
 from audit.binder.editions import places_of, rules_followed
 from audit.binder.seal import Sealing
-from audit.binder.sections import Cell, RulesFollowed
+from audit.binder.sections import EXTENTS, INSPECTOR, Cell, RulesFollowed
 from audit.binder.written_on_paper import dated, day, span
 from audit.facts import ClinicFacts, GapFact, Row, UnitFacts, unit_by_day, walk
 from audit.facts.heads import LedgerHead
@@ -24,9 +24,6 @@ from audit.regimes.source import Source
 AS_METHOD = "a text of another place, followed as method: see the sources under Method"
 
 
-# How much a binder prints: what an inspector reads, or each row on record.
-INSPECTOR, EVERYTHING = "inspector", "everything"
-EXTENTS = (INSPECTOR, EVERYTHING)
 NOBODY = Responsible()
 
 
