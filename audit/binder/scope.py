@@ -25,6 +25,7 @@ AS_METHOD = "a text of another place, followed as method: see the sources under 
 
 
 NOBODY = Responsible()
+_SHORT_NUMBER = 4  # characters
 
 
 def short(ref: str) -> str:
@@ -55,6 +56,17 @@ class UnitScope:
             return "whole unit"
         names = {p.row.origin: p.name for p in self.facts.positions}
         return names.get(origin, origin)
+
+
+def paired(names: Iterable[str]) -> str:
+    """Record numbers for a narrow column: two to a line where both are short."""
+    lines: list[str] = []
+    for name in names:
+        if lines and len(lines[-1]) <= _SHORT_NUMBER and len(name) <= _SHORT_NUMBER:
+            lines[-1] += f", {name}"
+        else:
+            lines.append(name)
+    return "\n".join(lines)
 
 
 def record_number(number: int, line: int, letter: str = "") -> str:
@@ -160,15 +172,15 @@ class Scope:
         return record_number(row.number, row.line, self.letters.get(row.ledger, "s") if row.ledger else "")
 
     def proof(self, *facts) -> Cell:
-        """The record numbers behind a cell, one to a line, each once; an empty cell where there is none."""
+        """The record numbers behind a cell, each once; an empty cell where there is none."""
         return self.refs(fact.row.ref for fact in facts if fact is not None)
 
     def evidence(self, evidence: Iterable[Evidence]) -> Cell:
         return self.refs(each.ref for each in evidence)
 
     def refs(self, refs: Iterable[str]) -> Cell:
-        names = dict.fromkeys(self.row(ref) for ref in refs if ref)
-        return Cell("\n".join(names), proof=True)
+        """The record numbers of these rows, each once, short ones two to a line: as a record column holds them."""
+        return Cell(paired(dict.fromkeys(self.row(ref) for ref in refs if ref)), proof=True)
 
     def told(self, evidence: Iterable[Evidence]) -> str:
         """Evidence in a sentence: what each row says and its record number."""

@@ -14,6 +14,7 @@ from audit.binder.sections import KeyValues, Section, StandingBox, Table
 _REPEATS = ("open-items", "clinic-due", "method")
 _REPEATS_OF_UNIT = ("-standing", "-open", "-due", "-coverage", "-service", "-readings", "-parts")
 
+_NAMES = re.compile(r", |\n")  # between record numbers
 _IN_WORDS = re.compile(r"\[([a-z]?\d+(?:\.\d+)?)\]")
 
 # Where the facts of a kind stand when their rows are counted and not named one by one.
@@ -59,11 +60,11 @@ def _names(section: Section) -> Iterable[str]:
             for row in block.rows:
                 for cell in row:
                     if cell.proof:
-                        yield from cell.text.split("\n")
+                        yield from _NAMES.split(cell.text)
         elif isinstance(block, KeyValues | StandingBox):
             for _, cell in block.pairs:
                 if cell.proof:
-                    yield from cell.text.split("\n")
+                    yield from _NAMES.split(cell.text)
 
 
 def named_rows(scope: Scope, sections: Iterable[Section]) -> tuple[tuple[str, str], ...]:
