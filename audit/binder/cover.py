@@ -10,7 +10,7 @@ from audit.binder.open_items import first_page_table
 from audit.binder.responsible import evidence_begins, who_answers
 from audit.binder.scope import Scope, UnitScope
 from audit.binder.sections import Beside, Cell, Column, KeyValues, Masthead, Paragraph, Section, Table
-from audit.binder.written_on_paper import day, local_time, moment, span
+from audit.binder.written_on_paper import day, local_time, moment
 
 TITLE = "Sterilizer maintenance and monitoring record"
 COVER, SECOND = "cover", "cover-continued"
@@ -33,7 +33,7 @@ SHORT_CAUTION = (
 )
 
 # Heights in points, about: what the page holds, and what stands on it in any case (masthead, heads of tables, caution).
-_PAGE, _FIXED = 682.0, 222.0
+_PAGE, _FIXED = 682.0, 168.0
 _UNIT, _LEAD, _PAIR, _CHAPTER = (
     28.6,
     15.0,
@@ -99,10 +99,7 @@ def _masthead(scope: Scope) -> Masthead:
     else:
         box.append(("Sealed", "not sealed: page {seal}"))
     what = f"{terms.programme[:1].upper()}{terms.programme[1:]}. " if terms else ""
-    return Masthead(
-        scope.name, (f"Sterilizer record, {span(scope.from_on, scope.to_on)}", f"{address}. {what}{_rules(scope)}"),
-        tuple(box),
-    )  # fmt: skip
+    return Masthead(scope.name, (f"{address}. {what}{_rules(scope)}",), tuple(box))
 
 
 def where_to_find(chapters: Sequence[tuple[str, str]]) -> Table:

@@ -6,8 +6,8 @@ from collections import defaultdict
 
 from audit.binder.due import lot_words
 from audit.binder.recalls import part_recalls_table
-from audit.binder.scope import EVERYTHING, Scope
-from audit.binder.sections import Cell, Column, Section, Table
+from audit.binder.scope import Scope
+from audit.binder.sections import EVERYTHING, Cell, Column, Section, Table
 from audit.binder.written_on_paper import day, labelled, lines, number
 
 

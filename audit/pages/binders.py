@@ -16,6 +16,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.http import content_disposition_header
 from django.views.decorators.http import require_http_methods, require_safe
 
+from audit.binder.sections import EXTENTS, INSPECTOR
 from audit.issue.jobs import drafts, queue, workers
 from audit.models import BinderJob
 from records import clock
@@ -44,11 +45,12 @@ class BinderAsked:
     as_of: str
     known_at: str
     page: str
+    extent: str
     key: str
 
     @classmethod
     def of(cls, values) -> BinderAsked:
-        names = ("from", "to", "as_of", "known_at", "page", "request_key")
+        names = ("from", "to", "as_of", "known_at", "page", "extent", "request_key")
         return cls(*(values.get(name, "").strip() for name in names))
 
     @classmethod
@@ -61,7 +63,8 @@ class BinderAsked:
         except DayProblem:
             year = year_before(today).isoformat()
         return replace(
-            said, from_on=said.from_on or year, to_on=to_on, page=said.page or "letter", key=str(uuid.uuid4())
+            said, from_on=said.from_on or year, to_on=to_on, page=said.page or "letter",
+            extent=said.extent or INSPECTOR, key=str(uuid.uuid4()),
         )
 
     def wish(self, today: date, zone: str) -> queue.Wish:
@@ -69,7 +72,7 @@ class BinderAsked:
         from_on, to_on = read_period(self.from_on, self.to_on, today)
         as_of = read_day(self.as_of, "the day asked about", latest=today) if self.as_of else today
         known = read_moment(self.known_at, "the moment of what was known", zone) if self.known_at else None
-        return queue.Wish(from_on, to_on, as_of, known, read_size(self.page))
+        return queue.Wish(from_on, to_on, as_of, known, read_size(self.page), read_extent(self.extent))
 
 
 def read_period(from_text: str, to_text: str, today: date) -> tuple[date, date]:
@@ -89,6 +92,13 @@ def read_size(text: str) -> str:
     if text and text not in PAGE_SIZES:
         raise DayProblem(f"“{text}” is no size of paper that is known. Choose one of: {', '.join(PAGE_SIZES)}.")
     return text or "letter"
+
+
+def read_extent(text: str) -> str:
+    """How much is printed, what an inspector reads when nothing was chosen. Raises DayProblem."""
+    if text and text not in EXTENTS:
+        raise DayProblem(f"“{text}” is no extent of a binder. Choose one of: {', '.join(EXTENTS)}.")
+    return text or INSPECTOR
 
 
 @often.at_most(30, "binders")

@@ -8,6 +8,7 @@ from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
 from audit.binder.answers import answer_counts, asked
+from audit.binder.sections import INSPECTOR
 from audit.facts import newest, unit_by_day
 from audit.judge.judgement import State
 from audit.judge.to_read import read_lines
@@ -58,6 +59,7 @@ def _asked(page: OpenedClinic) -> BinderAsked:
         as_of=page.as_of.isoformat() if other_day else "",
         known_at=page.known_at.isoformat() if page.known_at else "",
         page="letter",
+        extent=INSPECTOR,
         key=str(uuid.uuid4()),
     )
 
