@@ -14,6 +14,7 @@ from audit.binder.changes import changes_section
 from audit.binder.chapters import unit_sections
 from audit.binder.cover import TITLE, cover, open_findings
 from audit.binder.index import index_section
+from audit.binder.inspections import inspections_section
 from audit.binder.loads import load_sections
 from audit.binder.lots import lots_sections
 from audit.binder.method import method_sections
@@ -100,6 +101,7 @@ def _body(asked: Scope) -> tuple[Section, ...]:
         *(section for unit in asked.units for section in unit_sections(asked, unit)),
         *load_sections(asked),
         *lots_sections(asked),
+        *inspections_section(asked),
         changes_section(asked),
         seal_section(asked),
         *method_sections(asked),

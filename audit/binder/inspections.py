@@ -15,18 +15,18 @@ _COLUMNS = (
 )
 
 
-def inspections_section(scope: Scope) -> Section | None:
-    """Every inspection on record up to the day of the answer, the newest first; None where there is none.
+def inspections_section(scope: Scope) -> tuple[Section, ...]:
+    """Every inspection on record up to the day of the answer, the newest first; () where there is none.
 
     Those before the period stand here too: what the last inspector asked is the next one's first question.
     """
     held = inspections_by_day(scope.facts.inspections, scope.as_of)
     if not held:
-        return None
+        return ()
     blocks: list[Block] = []
     for inspection in reversed(in_order(held)):
         blocks += _inspection(scope, inspection)
-    return Section("inspections", "Inspections of the place", 2, tuple(blocks))
+    return (Section("inspections", "Inspections of the place", 1, tuple(blocks), flows=True),)
 
 
 def _inspection(scope: Scope, inspection: InspectionFact) -> tuple[Block, ...]:

@@ -17,10 +17,8 @@ from django.urls import reverse
 from audit.binder.seal import Sealing
 
 from . import token_key, token_signer
+from .field import FIELD, place_field
 from .keys import MAKE, NoKey, Seal, load_key, name_in
-
-FIELD = "Seal"
-READABLE = "Signature of the installation that issued this binder"
 
 
 def sign(body: bytes, *, by: str, reason: str, at: datetime, seal: Seal | None = None) -> bytes:
@@ -35,8 +33,10 @@ def sign(body: bytes, *, by: str, reason: str, at: datetime, seal: Seal | None =
     seal = seal or load_key()
     refuse_outside_validity(seal, at)
     at = at.astimezone(UTC).replace(microsecond=0)
+    writer = _writer(body)
+    place_field(writer)
     with cms_signer(seal) as signer:
-        return _signed(_signer(signer, by, reason), _writer(body), at)
+        return _signed(_signer(signer, by, reason), writer, at)
 
 
 def _writer(body: bytes):
@@ -126,10 +126,10 @@ def _signer(signer, by: str, reason: str):
         name=by,
         reason=reason,
     )
-    return _pades_signer(meta, signer, fields.SigFieldSpec(FIELD, readable_field_name=READABLE))
+    return _pades_signer(meta, signer)
 
 
-def _pades_signer(meta, signer, field):
+def _pades_signer(meta, signer):
     """A signer that declares PAdES in the file, and no more.
 
     For a key on P-256 the library would also declare an extension of PDF 2.0, and the file to be PDF 2.0, which
@@ -142,7 +142,7 @@ def _pades_signer(meta, signer, field):
             pdf_out.ensure_output_version(version=(1, 7))
             pdf_out.register_extension(constants.ESIC_EXTENSION_1)
 
-    return Signer(meta, signer, new_field_spec=field)
+    return Signer(meta, signer)
 
 
 def _signed(signer, output, at: datetime) -> bytes:
