@@ -8,7 +8,7 @@ from django.core.exceptions import PermissionDenied
 from django.shortcuts import get_object_or_404, render
 from django.urls import path
 
-from records.doors import events, reset, second, sessions
+from records.doors import events, passkeys, reset, second, sessions
 from records.models import (
     Account,
     Clinic,
@@ -60,12 +60,15 @@ class EntryAdmin(LookOnly):
     list_select_related = ("logged_by",)
 
 
-def _at_the_door(request, account: Account) -> str:
-    """What was done for the account, in words."""
-    do = request.POST.get("do")
-    if do == "link":
+def _at_the_door(request, account: Account) -> tuple[str, str]:
+    """What was done for the account, in words; and the link that was made, or ""."""
+    if request.POST.get("do") == "link":
         events.note("reset link made", request, account=account)
-        return f"For {account.full_name}, once, within four hours: {reset.address_for(account)}"
+        return f"Hand this to {account.full_name}. It opens once, within four hours:", reset.address_for(account)
+    return _taken_from(request, account, request.POST.get("do")), ""
+
+
+def _taken_from(request, account: Account, do: str | None) -> str:
     if do == "factor" and second.take_all_away(account):
         events.note("second factor taken away", request, account=account)
         return (
@@ -96,12 +99,12 @@ class AccountAdmin(UserAdmin):
         account = get_object_or_404(Account, pk=pk)
         if not self.has_change_permission(request, account):
             raise PermissionDenied
-        said = _at_the_door(request, account) if request.method == "POST" else ""
+        said, link = _at_the_door(request, account) if request.method == "POST" else ("", "")
         context = self.admin_site.each_context(request) | {
-            "account": account,
-            "said": said,
-            "title": account.full_name,
-        }
+            "account": account, "said": said, "link": link, "title": f"{account.full_name}: getting in",
+            "codes": second.of(account) is not None, "passkeys": passkeys.of_account(account),
+            "sittings": len(sessions.of_account(account)),
+        }  # fmt: skip
         answer = render(request, "admin/records/account/door.html", context)
         answer["Cache-Control"] = "no-store"
         return answer

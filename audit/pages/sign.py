@@ -28,15 +28,15 @@ class SignInForm(AuthenticationForm):
 
     error_messages = {
         "invalid_login": (
-            "This name and password do not fit together. Mind capital letters. If you have forgotten the "
-            "password, choose a new one below, or ask whoever runs this site for a link to do so."
+            "This name and pass phrase do not fit together. Mind capital letters. If you have forgotten the pass "
+            "phrase, choose a new one below, or ask whoever runs this site for a link to do so."
         ),
         "inactive": CLOSED,
     }
 
     def __init__(self, *args, **kwargs):
         super().__init__(*args, **kwargs)
-        self.fields["username"].label = "Log-in name"
+        self.fields["username"].label, self.fields["password"].label = "Log-in name", "Pass phrase"
 
     def get_invalid_login_error(self):
         why = getattr(self.request, "door", "")
@@ -104,7 +104,7 @@ def sign_in_code(request):
     has_codes, has_passkeys = second.of(account) is not None, bool(passkeys.of_account(account))
     context = {"form": form, "has_codes": has_codes}
     if has_passkeys:
-        context["passkey"] = button("get", "passkey-to-sign-in", "Use a passkey", "Type a code below instead.")
+        context["passkey"] = button("get", "passkey-to-sign-in", "Use a passkey", "Type a code below.")
     return render(request, "records/sign_in_code.html", context, status=422 if form.is_bound else 200)
 
 
@@ -174,7 +174,7 @@ def sign_in_second_factor(request):
                 events.note("second factor set up", request, account=account)
             return show_codes(request, codes, resolve_url(to))
         form.add_error(None if answer else "code", problem)
-    way = button("create", "passkey-to-sign-in", "Make a passkey", "Set up time codes above instead.")
+    way = button("create", "passkey-to-sign-in", "Make a passkey", "Set up time codes above.")
     return square_page(request, form, factor, asked=True, passkey=way)
 
 

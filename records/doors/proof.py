@@ -43,16 +43,22 @@ def prove(request, phrase: str, passkey: str = "") -> str:
     return PASS_PHRASE
 
 
-def of_person(request, name: str, phrase: str) -> Account:
-    """The account whose log-in name and pass phrase these are, signed in or not. Raises NotProven."""
+def of_person(request, name: str, phrase: str, *, signing: bool = True) -> Account:
+    """The account whose log-in name and pass phrase these are, signed in or not. Raises NotProven.
+
+    Without `signing` it is asked before something of one's own log-in is changed, which is noted by itself.
+    """
     until = throttle.held_until(name, address_of(request))
     if until is not None:
-        raise NotProven(f"Too many tries. Wait {throttle.in_words(until)}, then sign. What you typed is kept here.")
+        raise NotProven(f"Too many tries. Wait {throttle.in_words(until)}, then try again.")
     account = Account.objects.filter(username=name).first()
     if account is None:
         Account().set_password(phrase)  # takes as long as looking at one that is there
     elif phrase and account.check_password(phrase) and account.is_active and not events.is_left(account):
-        events.note("signed with pass phrase", request, account=account)
+        if signing:
+            events.note("signed with pass phrase", request, account=account)
         return account
-    events.note("signature refused", request, account=account, name=name)
+    events.note("signature refused" if signing else "pass phrase refused", request, account=account, name=name)
+    if not signing:
+        raise NotProven("Your log-in and this pass phrase do not fit together. Type the one of now; capitals count.")
     raise NotProven("The name and the pass phrase do not fit together. Type the pass phrase with which you sign in.")

@@ -16,7 +16,10 @@ from records.models import DoorEvent
 
 from .events import digest_of_name
 
-REFUSED = ("refused", "code refused", "signature refused", "passkey refused", "passkey counter went back")
+REFUSED = (
+    "refused", "code refused", "signature refused", "pass phrase refused", "passkey refused",
+    "passkey counter went back",
+)  # fmt: skip
 SHORT, LONG = timedelta(minutes=15), timedelta(hours=1)
 MOST_OF_BOTH = 5  # refusals of one name from one address since it last got in, within SHORT
 MOST_OF_ADDRESS = 60  # refusals from one address, whatever the names, within SHORT

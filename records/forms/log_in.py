@@ -12,6 +12,12 @@ from .fields import Line
 
 LONGEST_PHRASE = 200
 LONGEST_PASSKEY_NAME = 60
+# What the framework's own checks find, by their codes, in the words of these pages.
+WHY_NOT = {
+    "password_too_short": "This is too short: at least 12 characters. Take a few words in a row.",
+    "password_too_common": "This is too common: everybody tries it. Take a few words in a row.",
+    "password_too_similar": "This is too similar to the name or the mail address of the log-in. Take other words.",
+}
 PHRASE_HELP = (
     "At least twelve characters, and none of those that everybody tries. A few words in a row are easier to remember "
     "than one strange word."
@@ -35,14 +41,20 @@ def check_phrases(form: forms.Form, values: dict, account: Account) -> None:
         try:
             validate_password(phrase, account)
         except ValidationError as refused:
-            form.add_error("phrase", refused)
+            for each in refused.error_list:
+                form.add_error("phrase", WHY_NOT.get(each.code, each))
 
 
 class PlainForm(forms.Form):
     """A form that enters nothing into a record."""
 
     use_required_attribute = False
-    heading = "That did not work yet"
+    heading = "Not done yet"
+
+    def __init__(self, *args, **kwargs):
+        super().__init__(*args, **kwargs)
+        for field in self.fields.values():
+            field.error_messages["required"] = "This is missing. Fill it in."
 
     def all_problems(self) -> list[tuple[str, str, str]]:
         """(label, message, id to jump to) of everything that is wrong."""

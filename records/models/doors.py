@@ -17,8 +17,8 @@ HAPPENED = (
     "signed in", "refused", "held back", "code refused", "closed", "signed out", "pass phrase changed",
     "reset asked for", "pass phrase reset", "reset link made", "second factor set up", "second factor taken away",
     "recovery code used", "sitting ended", "signed with pass phrase", "signature refused",
-    "mail address changed", "recovery codes made anew", "passkey added", "passkey renamed", "passkey removed",
-    "passkey refused", "passkey counter went back", "signed with passkey",
+    "mail address changed", "pass phrase refused", "recovery codes made anew", "passkey added", "passkey renamed",
+    "passkey removed", "passkey refused", "passkey counter went back", "signed with passkey",
 )  # fmt: skip
 
 

@@ -7,7 +7,6 @@ from django.contrib import messages
 from django.contrib.auth import update_session_auth_hash
 from django.contrib.auth.decorators import login_required
 from django.core.paginator import Paginator
-from django.http import Http404
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils.safestring import mark_safe
@@ -75,7 +74,7 @@ def _form_page(request, form, *, title, about, button, status=200, other=()):
 def is_proven(request, form) -> bool:
     """Whether the pass phrase of now was typed; else the form says so. Tries are limited as at the door."""
     try:
-        proof.of_person(request, request.user.username, form.cleaned_data.get("now", ""))
+        proof.of_person(request, request.user.username, form.cleaned_data.get("now", ""), signing=False)
     except proof.NotProven as problem:
         form.add_error("now", str(problem))
         return False
@@ -236,7 +235,7 @@ def reset_pass_phrase(request, named: str, token: str):
     account = reset.account_of(named, token)
     if account is None:
         often.guessed_wrong(request, "reset")
-        raise Http404("no such link")
+        return render(request, "records/reset_dead.html", status=404)
     form = NewPhraseForm(request.POST if request.method == "POST" else None, account=account)
     if form.is_bound and form.is_valid():
         reset.choose(request, account, form.cleaned_data["phrase"])

@@ -85,9 +85,7 @@ def make_passkey(request):
                 return show_codes(request, codes, reverse("passkeys"))
             messages.success(request, f"The passkey “{name}” is added.")
             return redirect("passkeys")
-    asks = button(
-        "create", "passkey-to-add", "Make the passkey", "Set up time codes instead, on the page “My log-in”."
-    )
+    asks = button("create", "passkey-to-add", "Make the passkey", "Set up time codes on the page “My log-in”.")
     context = {"name": name, "passkey": asks, "problem": problem}
     return render(request, "records/make_passkey.html", context, status=422 if problem else 200)
 

@@ -75,9 +75,7 @@ def sign(request, ground, kind, ref):
         "given": signatures.given_in_words(row), "back": address_of(ground.clinic, row),
     }  # fmt: skip
     if passkeys.of_account(request.user):
-        context["passkey"] = button(
-            "get", "passkey-to-sign", "Sign with my passkey", "Sign with the pass phrase instead."
-        )
+        context["passkey"] = button("get", "passkey-to-sign", "Sign with my passkey", "Sign with the pass phrase.")
     return render(request, "records/sign.html", context, status=422 if form.is_bound else 200)
 
 

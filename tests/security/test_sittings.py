@@ -151,7 +151,9 @@ def test_a_link_by_mail_opens_once_and_ends_every_sitting(world, door, moments):
     assert browser.post(link, {"phrase": "short", "again": "short"}).status_code == 422
     assert browser.post(link, {"phrase": NEW, "again": NEW})["Location"] == reverse("sign-in")
     assert not is_in(old) and not is_in(browser), "it signs nobody in"
-    assert browser.get(link).status_code == 404, "and opens no second time"
+    again = browser.get(link)
+    assert again.status_code == 404, "and opens no second time"
+    assert "This link opens nothing" in again.content.decode() and reverse("forgotten") in again.content.decode()
     assert is_in(door("coordinator", NEW)[0])
     what = DoorEvent.objects.filter(account__username="coordinator").values_list("what", flat=True)
     assert "reset asked for" in what and "pass phrase reset" in what

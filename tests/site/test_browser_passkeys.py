@@ -97,7 +97,7 @@ def test_a_passkey_is_made_opens_and_signs(page, live_server, world, settings): 
     device.knows_its_person(False)
     page.get_by_role("button", name="Sign with my passkey").click()
     page.get_by_text("No passkey was given").wait_for()
-    assert "Sign with the pass phrase instead." in page.locator(".passkey-said").inner_text()
+    assert "Or sign with the pass phrase." in page.locator(".passkey-said").inner_text()
     device.knows_its_person(True)
     press(page, "Sign with my passkey")
     newest = LoadRelease.objects.newest().get()
@@ -115,6 +115,6 @@ def test_a_passkey_is_made_opens_and_signs(page, live_server, world, settings): 
     page.locator("h1", has_text="Use your passkey").wait_for()
     said = page.locator(".passkey-said").inner_text()
     assert f"belong to {passkeys.origin()}" in said and urlsplit(elsewhere).netloc in said
-    assert "Type a code below instead." in said
+    assert "Type a code below." in said
     assert page.locator("[data-passkey] button").is_hidden() and page.locator("[name=code]").is_visible()
     assert page.faults == []

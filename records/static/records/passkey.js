@@ -93,7 +93,7 @@
         say("Sending …");
         button.form.submit();
       } catch (error) {
-        say(`${inWords(error, how)} ${orElse}`, true);
+        say(`${inWords(error, how)} Or ${orElse[0].toLowerCase()}${orElse.slice(1)}`, true);
         button.removeAttribute("aria-disabled");
       }
     });
