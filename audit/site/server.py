@@ -23,11 +23,10 @@ def is_server(said: str) -> bool:
     return said == "0"
 
 
-def whole_number(env: Mapping[str, str], name: str, usual: int, *, least: int) -> int:
-    """The number under that name, `usual` without one. Raises ImproperlyConfigured for less than `least` or none."""
-    said = env.get(name, str(usual)).strip()
+def whole_number(name: str, said: str, *, least: int) -> int:
+    """The number that the variable says. Raises ImproperlyConfigured for less than `least`, and for what is none."""
     if not (said.isascii() and said.isdigit() and int(said) >= least):
-        raise ImproperlyConfigured(f"{name} is “{said}”. Set a whole number of {least} or more; without it, {usual}.")
+        raise ImproperlyConfigured(f"{name} is “{said}”. Set a whole number of {least} or more, or leave it out.")
     return int(said)
 
 

@@ -164,8 +164,12 @@ DEFAULT_FROM_EMAIL = os.environ.get("EMAIL_FROM", "unit-standing@localhost")
 SITE_ADDRESS = os.environ.get("STANDING_ADDRESS", "http://localhost:8000")
 BLOBS_DIR = DATA_DIR / "blobs"
 # How much one account, and one clinic, may have kept of papers and photos in a day. The largest paper has 20 MiB.
-UPLOADS_ACCOUNT_MIB = server.whole_number(os.environ, "STANDING_UPLOADS_ACCOUNT_MIB", 1024, least=20)
-UPLOADS_CLINIC_MIB = server.whole_number(os.environ, "STANDING_UPLOADS_CLINIC_MIB", 2048, least=20)
+UPLOADS_ACCOUNT_MIB = server.whole_number(
+    "STANDING_UPLOADS_ACCOUNT_MIB", os.environ.get("STANDING_UPLOADS_ACCOUNT_MIB", "1024"), least=20
+)
+UPLOADS_CLINIC_MIB = server.whole_number(
+    "STANDING_UPLOADS_CLINIC_MIB", os.environ.get("STANDING_UPLOADS_CLINIC_MIB", "2048"), least=20
+)
 # Who starts the processes that make binders, and how many of them: "page", or "none" where `make_binders` runs.
 BINDER_WORKER = os.environ.get("STANDING_WORKER", "page")
 if BINDER_WORKER not in ("page", "none"):
@@ -174,7 +178,7 @@ BINDER_PROCESSES = int(os.environ.get("STANDING_BINDER_PROCESSES", str(max(1, (o
 # A worker that was not heard for so long is gone, and another one takes its binder up again.
 BINDER_SILENCE_SECONDS = float(os.environ.get("STANDING_BINDER_SILENCE", "30"))
 # The file of a draft is kept for so many hours after it was made; then it is made again by whoever wants it.
-DRAFT_HOURS = server.whole_number(os.environ, "STANDING_DRAFT_HOURS", 24, least=1)
+DRAFT_HOURS = server.whole_number("STANDING_DRAFT_HOURS", os.environ.get("STANDING_DRAFT_HOURS", "24"), least=1)
 SEAL_DIR = DATA_DIR / "seal"
 # With it the seal's key is kept encrypted, and a copy of the folder alone signs nothing.
 SEAL_KEY_PASSPHRASE = os.environ.get("STANDING_SEAL_KEY_PASSPHRASE", "")

@@ -114,10 +114,9 @@ def test_of_many_at_once_no_more_are_kept_than_there_is_room_for(settings):
 @pytest.mark.parametrize("said", ["19", "0", "-1", "much", "", "20.5", "٢٠"])
 def test_a_setting_that_is_no_number_of_mib_or_too_small_says_what_to_set(said):
     name = "STANDING_UPLOADS_CLINIC_MIB"
-    assert server.whole_number({}, name, 2048, least=20) == 2048
-    assert server.whole_number({name: "20"}, name, 2048, least=20) == 20
-    with pytest.raises(ImproperlyConfigured, match="Set a whole number of 20 or more; without it, 2048"):
-        server.whole_number({name: said}, name, 2048, least=20)
+    assert server.whole_number(name, "20", least=20) == 20
+    with pytest.raises(ImproperlyConfigured, match="is “.*”. Set a whole number of 20 or more, or leave it out"):
+        server.whole_number(name, said, least=20)
 
 
 # ------------------------------------------------------------------------------------------------ papers

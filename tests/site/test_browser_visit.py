@@ -12,6 +12,7 @@ import pytest
 
 from audit.models import VisitDraft
 from records import clock
+from records.doors import uploads
 from records.models import (
     CounterReading,
     FittedPart,
@@ -19,6 +20,7 @@ from records.models import (
     Photo,
     Reading,
     Signature,
+    Taken,
     TaskOutcome,
     VerificationTest,
     Visit,
@@ -251,6 +253,26 @@ def test_a_photo_is_made_smaller_before_it_is_sent(phone, live_server, kettle, t
     assert (kept["width"], kept["height"]) == (1600, 1067)
     assert sent[0] < picture.stat().st_size / 2
     assert Photo.objects.count() == 0, "it is recorded with the visit, not before"
+
+
+def test_a_photo_for_which_there_is_no_room_today_stays_on_the_phone_and_is_sent_later(
+    phone, live_server, kettle, tmp_path, settings
+):  # fmt: skip
+    begun(phone, live_server, kettle)
+    technician = kettle.world.people["technician"]
+    with uploads.counted(technician, kettle.world.clinic, settings.UPLOADS_ACCOUNT_MIB * 2**20, "UTC"):
+        pass
+    take_photo(phone, picture(tmp_path), "Counter")
+    told(phone, "kept on this device, and sent by itself then")
+    assert VisitDraft.objects.get().content["photos"] == []
+    phone.goto(f"{live_server.url}/waiting/")
+    item = phone.locator(".waiting-item")
+    item.locator("strong", has_text="keeps no more files today").wait_for()
+    assert "This file was not kept" in item.inner_text()
+    Taken.objects.all().delete()  # as on the next day
+    item.get_by_role("button", name="Try again").tap()
+    until(phone, "OutboxStore.all().then(all => all.length === 0)")
+    assert [photo["caption"] for photo in VisitDraft.objects.get().content["photos"]] == ["Counter"]
 
 
 def kept_along(phone) -> None:

@@ -155,6 +155,7 @@
     const look = item.state === "look";
     const later = item.answer === "full" ? WORDS.full : WORDS.waiting;
     const words = look ? WORDS[item.answer] || WORDS.fault : held ? WORDS.held : later;
+    const mayTry = look ? !FINAL.has(item.answer) : item.answer === "full";
     const href = `${item.page.split("#")[0]}#outbox=${item.id}`;
     const form = el("a", { class: "button button--quiet", href }, item.bare ? "Open its page" : "Open the form");
     return el(
@@ -162,7 +163,7 @@
       el("h2", {}, item.label),
       el("p", {}, el("strong", {}, words), `. Written ${when(item.writtenAt)}.`),
       ...partsOf(item),
-      el("div", { class: "form-end" }, form, look && !FINAL.has(item.answer) ? button("Try again", () => again(item)) : "",
+      el("div", { class: "form-end" }, form, mayTry ? button("Try again", () => again(item)) : "",
         deleteOf(item)),
     );
   }
