@@ -9,12 +9,22 @@ from dataclasses import dataclass, field
 from datetime import date
 from operator import itemgetter
 
-from audit.facts import ClinicFacts, LoadFact, PartFact, ReadingFact, UnitFacts, VerificationFact, in_order
+from audit.facts import (
+    ClinicFacts,
+    LoadFact,
+    PartFact,
+    ReadingFact,
+    UnitFacts,
+    VerificationFact,
+    happened_on,
+    in_order,
+)
+from audit.judge.biological import cycle_key
 from audit.judge.judgement import Case, Evidence, LookBack
 from audit.regimes.model import Regime
 from audit.regimes.source import Source
 
-from .span import DoubtSpan, between, cut_loads, day_of, jobs_inside
+from .span import DoubtSpan, between, cut_loads, jobs_inside
 
 PRACTICE = Source("common practice, no source")
 # What each trigger puts in doubt where the rules followed say nothing: common practice, no source.
@@ -153,17 +163,17 @@ def cycle_days(unit: UnitFacts, after: date, to: date) -> list[date]:
     loads, leaks = between(unit.loads, after, to), between(unit.leaks, after, to)
     tests = [*between(unit.bio_tests, after, to), *between(unit.air_removal, after, to)]
     named = [*between(unit.chemical, after, to), *between(unit.checks, after, to)]
-    work = [f for f in test_cycles_of_work(unit) if after < day_of(f) <= to]
+    work = [f for f in test_cycles_of_work(unit) if after < happened_on(f) <= to]
     # Kept as keys in the order of the rows: whoever sorts the days finds most of them sorted.
-    keys = dict.fromkeys([(x.row.happened_on, x.cycle_number or x.row.origin) for x in loads])
+    keys = dict.fromkeys([(x.row.happened_on, cycle_key(x) or x.row.origin) for x in loads])
     held = list(map(_FIRST, keys))
-    keys |= dict.fromkeys([(day_of(f), f.cycle_number) for f in (*tests, *named) if f.cycle_number])
+    keys |= dict.fromkeys([(happened_on(f), cycle_key(f)) for f in (*tests, *named) if f.cycle_number])
     unnamed = [t for t in tests if not t.cycle_number]
     own = [*work, *(t for t in unnamed if t.chamber == "empty")]
-    keys |= dict.fromkeys([(day_of(f), f.cycle_number or f.row.origin) for f in own])
-    perhaps = Counter([day_of(t) for t in unnamed if t.chamber != "empty"])
+    keys |= dict.fromkeys([(happened_on(f), cycle_key(f) or f.row.origin) for f in own])
+    perhaps = Counter([happened_on(t) for t in unnamed if t.chamber != "empty"])
     more = [day for day, n in perhaps.items() for _ in range(n - (bisect_right(held, day) - bisect_left(held, day)))]
-    return [*map(_FIRST, keys), *more, *map(day_of, leaks)]
+    return [*map(_FIRST, keys), *more, *map(happened_on, leaks)]
 
 
 def test_cycles_of_work(unit: UnitFacts) -> list[VerificationFact]:
