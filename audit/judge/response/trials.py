@@ -117,8 +117,7 @@ class Trial:
         return self.purpose in AFTER_FAILURE or bool(ran_after(self.day, self.at, day, at))
 
     def _same_cycle(self, other: Trial) -> bool:
-        own = number_key(self.cycle_number)
-        return self.day == other.day and own != "" and own == number_key(other.cycle_number)
+        return self.day == other.day and self.run[2] != "" and self.run[2] == other.run[2]
 
 
 _OF_LOAD = attrgetter("mechanical", "chemical", "packs")
