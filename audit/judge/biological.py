@@ -13,6 +13,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from datetime import date, datetime
 from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
+from functools import lru_cache
 
 from audit.facts import BioReadingFact, BioTestFact, LotFact, Row, in_order
 from audit.facts.dates import add_days
@@ -31,7 +32,7 @@ ENOUGH, TOO_SHORT, NOT_RECORDED, CONTRADICTED, BEFORE = (
     "before the cycle",
 )
 
-Run = tuple[date, datetime | None, str]  # day, moment where it is known, number of the cycle or ""
+Run = tuple[date, datetime | None, str]  # day, moment where it is known, number of the cycle as `number_key` or ""
 
 
 def judge_tests(tests: Iterable[BioTestFact], validity: Validity) -> dict[str, TestVerdict]:
@@ -127,6 +128,24 @@ def plain_text(text: str) -> str:
     return "".join(text.split()).casefold()
 
 
+@lru_cache(maxsize=65536)  # the numbers of a log are compared again and again
+def number_key(text: str) -> str:
+    """A cycle number as it is compared: without case, blanks and leading noughts; "" where none is recorded."""
+    plain = plain_text(text)
+    return plain.lstrip("0") or plain[:1]
+
+
+def cycle_key(fact) -> str:
+    """The cycle number of a fact as it is compared; "" where it has none."""
+    return number_key(getattr(fact, "cycle_number", ""))
+
+
+def same_cycle(one, other) -> bool:
+    """Whether two facts are shown to be of one cycle: of one day and of one cycle number."""
+    key = cycle_key(one)
+    return key != "" and key == cycle_key(other) and one.row.happened_on == other.row.happened_on
+
+
 def same_product_and_lot(one: LotFact, other: LotFact) -> bool:
     """Whether two boxes are of one product and one lot, so that one may be the control of the other.
 
@@ -215,8 +234,8 @@ def ran_after(test_day: date, test_at: datetime | None, known_on: date, known_at
 
 
 def run_of(fact) -> Run:
-    """When a fact was run: the day, the moment or None, the number of the cycle or ""."""
-    return fact.row.happened_on, fact.row.happened_at, getattr(fact, "cycle_number", "")
+    """When a fact was run: the day, the moment or None, the number of the cycle as it is compared or ""."""
+    return fact.row.happened_on, fact.row.happened_at, cycle_key(fact)
 
 
 def shown_before(run: Run, other: Run) -> bool:

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from audit.facts import BioTestFact, LoadFact, UnitFacts, happened_on, in_order
-from audit.judge.biological import AWAITED, FAILED, INVALID, PASSED, plain_text
+from audit.judge.biological import AWAITED, FAILED, INVALID, PASSED, same_cycle
 from audit.judge.exposure import reached, short_of
 from audit.judge.judgement import Source, TestVerdict
 from audit.regimes.model import Duty
@@ -47,16 +47,10 @@ def spore_tests_of(tests: Iterable[BioTestFact], load: LoadFact) -> list[BioTest
     """The spore tests of the load: of its day and cycle; for a load with an implant also those of its day marked as
     of an implant load, where one of the two cycle numbers is not recorded. Those of the cycle come first."""
     same_day = of_day(tests, load.row.happened_on)
-    same = [t for t in same_day if _same_number(t, load)]
+    same = [t for t in same_day if same_cycle(t, load)]
     if not load.implant:
         return same
     return same + [t for t in same_day if t.implant and not (t.cycle_number and load.cycle_number)]
-
-
-def cycle_key(fact) -> str:
-    """The cycle number of a fact as it is compared; "" where none is recorded."""
-    text = plain_text(fact.cycle_number)
-    return text.lstrip("0") or text
 
 
 def of_day(facts: Iterable, day: date) -> list:
@@ -80,7 +74,7 @@ def cycle_of(unit: UnitFacts, load: LoadFact, verdicts: dict[str, TestVerdict], 
     """What is on record of the cycle of the load. `verdicts` by the test's origin, a test without one is awaited;
     `duty`: what the rules ask of a load with an implant."""
     tests = spore_tests_of(unit.bio_tests, load)
-    strips = [c for c in of_day(unit.chemical, load.row.happened_on) if _same_number(c, load)]
+    strips = [c for c in of_day(unit.chemical, load.row.happened_on) if same_cycle(c, load)]
     words = [
         f"gauges and printout: {load.mechanical or 'not recorded'}",
         f"chemical indicators: {load.chemical or 'not recorded'}",
@@ -99,13 +93,8 @@ def cycle_of(unit: UnitFacts, load: LoadFact, verdicts: dict[str, TestVerdict], 
     return Cycle(tuple(words), (*short, *_against(load, strips, tests, not_passed(tests, verdicts), duty)))
 
 
-def _same_number(fact, load: LoadFact) -> bool:
-    key = cycle_key(load)
-    return key != "" and cycle_key(fact) == key
-
-
 def _against(load: LoadFact, strips, tests, doubtful: list[str], duty: Duty | None) -> Iterator[str]:
-    rows = [load, *(t for t in tests if _same_number(t, load))]
+    rows = [load, *(t for t in tests if same_cycle(t, load))]
     if any("fail" in (r.mechanical, r.chemical) for r in rows) or any(c.result == "fail" for c in strips):
         yield "something failed in this cycle: such packs are not used (CDC 2003, MMWR 52 RR-17, VI.F)"
     if FAILED in doubtful:

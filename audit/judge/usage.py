@@ -15,6 +15,8 @@ from itertools import chain
 from audit.facts import LoadFact, PlacementFact, UnitEventFact, UnitFacts, happened_on, in_order
 from audit.facts.dates import ONE_DAY
 
+from .biological import cycle_key
+
 STORED = "stored as spare"
 _STOPS = {"withdrawn", "decommissioned", "loaner out"}
 _STARTS = {"returned", "installed", "loaner in"}
@@ -147,8 +149,8 @@ def loads_within(unit: UnitFacts, first: date, last: date | None) -> list[LoadFa
     held = loads[low:] if last is None else loads[low : bisect_right(loads, last, lo=low, key=happened_on)]
     if not held:
         return []
-    tests = {(happened_on(t), t.cycle_number) for t in chain(unit.bio_tests, unit.air_removal) if t.cycle_number}
-    return [x for x in held if (happened_on(x), x.cycle_number) not in tests]
+    tests = {(happened_on(t), cycle_key(t)) for t in chain(unit.bio_tests, unit.air_removal) if t.cycle_number}
+    return [x for x in held if (happened_on(x), cycle_key(x)) not in tests]
 
 
 def _loaded(unit: UnitFacts, spans) -> Iterator[date]:

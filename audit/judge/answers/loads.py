@@ -9,6 +9,7 @@ from bisect import bisect_left
 from collections.abc import Callable, Iterable
 
 from audit.facts import LoadFact, in_order
+from audit.judge.biological import cycle_key
 from audit.judge.cycle_of_load import cycle_of, implant_duty
 
 from .asked import (
@@ -165,7 +166,7 @@ def _indicators(place: AskedPlace, view: View, wanted) -> set[tuple]:
 
 
 def _cycle(fact) -> tuple:
-    return fact.row.happened_on, fact.cycle_number
+    return fact.row.happened_on, cycle_key(fact)
 
 
 def _cycles(loads: Iterable[LoadFact]):

@@ -8,6 +8,7 @@ from datetime import date
 
 from audit.facts import LoadFact, happened_on, in_order, within
 from audit.facts.dates import ONE_DAY
+from audit.judge.biological import cycle_key
 from audit.judge.response.cycle_types import named
 
 from .duty import DutyFacts
@@ -53,17 +54,17 @@ class Uses:
 
     def types(self, day: date) -> tuple[str, ...]:
         """The cycle types used on a day, sorted."""
-        no_loads = {t.cycle_number for t in _on(self.air, day) if t.cycle_number}
-        found = {named(x.program) for x in _on(self.loads, day) if x.cycle_number not in no_loads}
+        no_loads = {cycle_key(t) for t in _on(self.air, day) if t.cycle_number}
+        found = {named(x.program) for x in _on(self.loads, day) if cycle_key(x) not in no_loads}
         return tuple(sorted(found | {named(t.cycle_type) for t in _on(self.tests, day)}))
 
     def types_by_day(self, first: date, last: date) -> dict[date, tuple[str, ...]]:
         """The days of use from `first` to `last`, both inclusive, oldest first, with the cycle types of each."""
-        air = {(happened_on(t), t.cycle_number) for t in within(self.air, first, last) if t.cycle_number}
+        air = {(happened_on(t), cycle_key(t)) for t in within(self.air, first, last) if t.cycle_number}
         found: dict[date, set[str]] = {}
         for x in within(self.loads, first, last):
             day = happened_on(x)
-            if (day, x.cycle_number) not in air:
+            if not air or (day, cycle_key(x)) not in air:
                 found.setdefault(day, set()).add(x.program)
         for t in within(self.tests, first, last):
             found.setdefault(happened_on(t), set()).add(t.cycle_type)

@@ -20,8 +20,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from audit.facts import ClinicFacts, LoadFact, UnitFacts, in_order
-from audit.judge.biological import ran_after
+from audit.facts import ClinicFacts, LoadFact, UnitFacts, happened_on, in_order, within
+from audit.judge.biological import cycle_key, ran_after, same_cycle
 from audit.judge.judgement import Case, LookBack
 from audit.regimes.model import Regime
 
@@ -29,7 +29,6 @@ from .failed_tests import last_good, other_failures, positive_spore_tests
 from .inside import History
 from .measurements import found_out_of_tolerance, instruments_out_of_tolerance
 from .recalled_parts import part_recalls
-from .span import day_of, of_day
 
 __all__ = ["LoadsWhileOut", "is_test_cycle", "last_good", "loads_while_out", "look_backs"]
 
@@ -66,9 +65,8 @@ def is_test_cycle(unit: UnitFacts, load: LoadFact) -> bool:
     """Whether the load is the cycle of a test, logged as a cycle too."""
     if not load.cycle_number:
         return False
-    day = day_of(load)
-    same_day = (*of_day(unit.bio_tests, day), *of_day(unit.air_removal, day))
-    return any(t.cycle_number == load.cycle_number for t in same_day)
+    day = happened_on(load)
+    return any(same_cycle(t, load) for t in (*within(unit.bio_tests, day, day), *within(unit.air_removal, day, day)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,8 +86,8 @@ def loads_while_out(unit: UnitFacts, replay) -> LoadsWhileOut:
     stopped, end = replay.stopped, replay.resolved_on
     own = (*replay.failures, *replay.proof)
     rows = in_order(unit.loads)
-    first = bisect_left(rows, stopped.known_on, key=day_of)
-    last = len(rows) if end is None else bisect_right(rows, end, key=day_of)
+    first = bisect_left(rows, stopped.known_on, key=happened_on)
+    last = len(rows) if end is None else bisect_right(rows, end, key=happened_on)
     found = LoadsWhileOut([], [])
     for load in rows[first:last]:
         order = _while_out(replay, load)
@@ -100,7 +98,7 @@ def loads_while_out(unit: UnitFacts, replay) -> LoadsWhileOut:
 
 def _while_out(replay, load: LoadFact) -> bool | None:
     """Whether a load was run while the case kept the unit out; None where its order is not known."""
-    day, at, stopped = day_of(load), load.row.happened_at, replay.stopped
+    day, at, stopped = happened_on(load), load.row.happened_at, replay.stopped
     after = ran_after(day, at, stopped.known_on, stopped.known_at)
     if replay.resolved_on is None:
         return after
@@ -110,5 +108,6 @@ def _while_out(replay, load: LoadFact) -> bool | None:
 
 
 def _same_cycle(load: LoadFact, trial) -> bool:
-    same = day_of(load) == trial.day and bool(load.cycle_number) and load.cycle_number == trial.cycle_number
+    day, _, number = trial.run
+    same = number != "" and (happened_on(load), cycle_key(load)) == (day, number)
     return same or load.row.origin == trial.origin

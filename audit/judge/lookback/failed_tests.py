@@ -28,7 +28,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from audit.facts import BioTestFact, LoadFact, Ordered, UnitFacts, in_order
-from audit.judge.biological import PASSED, Run, run_of
+from audit.judge.biological import PASSED, Run, number_key, run_of
 from audit.judge.judgement import Evidence, LookBack
 from audit.judge.response.cycle_results import PENETRATION
 from audit.regimes.model import WITHOUT_VACUUM
@@ -66,7 +66,7 @@ class Failure:
     @property
     def run(self) -> Run:
         """When it was run."""
-        return self.day, self.at, self.cycle
+        return self.day, self.at, number_key(self.cycle)
 
 
 def last_good(unit: UnitFacts, verdicts, *failed: BioTestFact) -> BioTestFact | None:
@@ -139,7 +139,8 @@ def asks_no_recall(words: str) -> bool:
 def other_failures(history: History, verdicts, replays) -> Iterator[tuple[date, LookBack]]:
     """(day known, look-back) of each failed air-removal, air-leak or automatic control test or mechanical result."""
     series = _series(history.unit, history.told)
-    goods = _Goods(history.unit, verdicts)
+    signed = frozenset(d.subject for d in history.regime.duties if d.signed)
+    goods = _Goods(history.unit, verdicts, signed)
     groups: dict[tuple, list[Failure]] = {}
     cases: dict[tuple, object] = {}
     for kind, rows in series.items():
@@ -156,8 +157,8 @@ def other_failures(history: History, verdicts, replays) -> Iterator[tuple[date, 
 def _replay_of(kind: str, rows: list[Failure], replays):
     """Gives the case of a failure: by its row, or as the same cycle logged twice (as a load and as a test)."""
     held = {t.origin: r for r in replays if r.path.kind == kind for t in r.failures}
-    cycles = {(f.day, f.cycle): held[f.origin] for f in rows if f.cycle and f.origin in held}
-    return lambda failure: held.get(failure.origin) or cycles.get((failure.day, failure.cycle))
+    cycles = {(f.day, f.run[2]): held[f.origin] for f in rows if f.cycle and f.origin in held}
+    return lambda failure: held.get(failure.origin) or cycles.get((failure.day, failure.run[2]))
 
 
 def _failure(history: History, failures: list[Failure], goods, replay) -> tuple[date, LookBack]:
@@ -218,10 +219,10 @@ def _plain(kind: str, fact, cycle: str = "", cycle_type: str = "") -> Failure:
 
 
 class _Goods:
-    """The last good proof before failures of one kind."""
+    """The last good proof before failures of one kind. `signed`: kinds of which only what is signed is a proof."""
 
-    def __init__(self, unit: UnitFacts, verdicts):
-        self.unit, self.verdicts = unit, verdicts
+    def __init__(self, unit: UnitFacts, verdicts, signed: frozenset[str]):
+        self.unit, self.verdicts, self.signed = unit, verdicts, signed
         self._spore: Ordered | None = None
         self._passed: dict[tuple[str, str], Ordered] = {}
 
@@ -248,6 +249,8 @@ class _Goods:
         key = kind, cycle_type
         if key not in self._passed:
             rows = () if kind == MECHANICAL else _tests_of(self.unit, kind)
+            if kind in self.signed:
+                rows = (t for t in rows if t.signed_by.strip())
             self._passed[key] = Ordered(
                 t for t in rows if t.result == "pass" and getattr(t, "cycle_type", "") == cycle_type
             )

@@ -8,10 +8,11 @@ from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date
 
-from audit.facts import LoadFact, UnitFacts, VerificationFact
+from audit.facts import LoadFact, UnitFacts, VerificationFact, happened_on
+from audit.judge.biological import cycle_key, number_key
 from audit.judge.running_numbers import Run, run_of_numbers
 
-from .span import between, day_of
+from .span import between
 
 # The tests of a visit that run a cycle each: function, air leakage, steam penetration (see audit.facts.names.TESTS).
 _CYCLE_TESTS = ("V1", "V2", "V3")
@@ -52,11 +53,11 @@ class LoggedLoads:
     def cycles(self, others: list[Key]) -> tuple[list[date], list[date]]:
         """The days of the cycles of the loads, in order, and those of the other cycles that are none of theirs."""
         if self.run is None:
-            keys = dict.fromkeys([(day_of(x), x.cycle_number or x.row.origin) for x in self.loads])
+            keys = dict.fromkeys([(happened_on(x), cycle_key(x) or x.row.origin) for x in self.loads])
             return [day for day, _ in keys], [key[0] for key in dict.fromkeys(others) if key not in keys]
         held: dict[str, date] = {}
         if any([number.isdigit() for _, number in others]):  # each load has a number of its own, in digits
-            held = dict(zip(self.numbers, self.days, strict=True))
+            held = dict(zip(map(number_key, self.numbers), self.days, strict=True))
         return self.days, [day for day, number in dict.fromkeys(others) if held.get(number) != day]
 
 
@@ -74,16 +75,16 @@ def cycle_days(unit: UnitFacts, after: date, to: date, loads: LoggedLoads | None
     leaks = between(unit.leaks, after, to)
     tests = [*between(unit.bio_tests, after, to), *between(unit.air_removal, after, to)]
     named = [*between(unit.chemical, after, to), *between(unit.checks, after, to)]
-    work = [f for f in test_cycles_of_work(unit) if after < day_of(f) <= to]
+    work = [f for f in test_cycles_of_work(unit) if after < happened_on(f) <= to]
     unnamed = [t for t in tests if not t.cycle_number]
     own = [*work, *[t for t in unnamed if t.chamber == "empty"]]
-    others = [(day_of(f), f.cycle_number) for f in (*tests, *named) if f.cycle_number]
-    others += [(day_of(f), f.cycle_number or f.row.origin) for f in own]
+    others = [(happened_on(f), cycle_key(f)) for f in (*tests, *named) if f.cycle_number]
+    others += [(happened_on(f), cycle_key(f) or f.row.origin) for f in own]
     held, more = (loads or LoggedLoads.of(unit, after, to)).cycles(others)
-    perhaps = Counter([day_of(t) for t in unnamed if t.chamber != "empty"])
+    perhaps = Counter([happened_on(t) for t in unnamed if t.chamber != "empty"])
     for day, n in perhaps.items():
         more += [day] * (n - (bisect_right(held, day) - bisect_left(held, day)))
-    return [*held, *more, *map(day_of, leaks)]
+    return [*held, *more, *map(happened_on, leaks)]
 
 
 def test_cycles_of_work(unit: UnitFacts) -> list[VerificationFact]:

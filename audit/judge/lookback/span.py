@@ -14,8 +14,9 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import TypeVar
 
-from audit.facts import BioTestFact, JobFact, LoadFact, UnitFacts, in_order
-from audit.judge.biological import Run, ran_after, run_of, shown_before
+from audit.facts import BioTestFact, JobFact, LoadFact, UnitFacts, happened_on, in_order, within
+from audit.facts.dates import ONE_DAY
+from audit.judge.biological import Run, cycle_key, number_key, ran_after, run_of, shown_before
 from audit.judge.judgement import TestVerdict
 
 F = TypeVar("F")
@@ -62,38 +63,25 @@ class Cut:
     later: Sequence[LoadFact]
 
 
-def day_of(fact) -> date:
-    """The day a fact happened, as the key of a search."""
-    return fact.row.happened_on
-
-
 def between(facts, after: date | None, to: date) -> Sequence:
     """The facts of the days after `after` (None: from the first) up to `to`, in order."""
-    rows = in_order(facts)
-    low = 0 if after is None else bisect_right(rows, after, key=day_of)
-    return rows[low : bisect_right(rows, to, key=day_of)]
-
-
-def of_day(facts, day: date) -> Sequence:
-    """The facts of one day, in order."""
-    rows = in_order(facts)
-    return rows[bisect_left(rows, day, key=day_of) : bisect_right(rows, day, key=day_of)]
+    return within(facts, date.min if after is None else after + ONE_DAY, to)
 
 
 def cut_loads(unit: UnitFacts, span: DoubtSpan) -> Cut:
     """The unit's loads sorted out. Only the loads of the proof's own day are looked at one by one."""
     rows, good = in_order(unit.loads), span.after
-    end = bisect_right(rows, span.to, key=day_of)
+    end = bisect_right(rows, span.to, key=happened_on)
     if good is None:
         return Cut((), (), rows[:end], rows[end:])
-    first = bisect_left(rows, good.day, key=day_of)
-    second = bisect_right(rows, good.day, key=day_of)
+    first = bisect_left(rows, good.day, key=happened_on)
+    second = bisect_right(rows, good.day, key=happened_on)
     end = max(end, second)  # a span whose end lies before its proof holds nothing but loads of the proof's own day
     before, own, inside = [], [], []
     for load in rows[first:second]:
-        if load.cycle_number and load.cycle_number == good.cycle:
+        if good.cycle and cycle_key(load) == number_key(good.cycle):
             own.append(load)
-        elif good.after(day_of(load), load.row.happened_at, load.cycle_number) is False or span.to < good.day:
+        elif good.after(happened_on(load), load.row.happened_at, load.cycle_number) is False or span.to < good.day:
             before.append(load)
         else:
             inside.append(load)
@@ -106,8 +94,8 @@ def jobs_inside(unit: UnitFacts, span: DoubtSpan, without: frozenset[str] = froz
     if good is None:
         inside = list(between(rows, None, span.to))
     else:
-        near = of_day(rows, good.day) if good.day <= span.to else ()
-        same = [j for j in near if good.after(day_of(j), j.row.happened_at) is not False]
+        near = within(rows, good.day, good.day) if good.day <= span.to else ()
+        same = [j for j in near if good.after(happened_on(j), j.row.happened_at) is not False]
         inside = [*(j for j in same if j.row.origin != good.visit), *between(rows, good.day, span.to)]
     return [j for j in inside if j.row.origin not in without]
 
@@ -119,7 +107,7 @@ def last_before(passed: Sequence[F], failures: Sequence[Run]) -> F | None:
     """
     first = min(day for day, _, _ in failures)
     near = [f for f in failures if f[0] == first]
-    for n in range(bisect_right(passed, first, key=day_of) - 1, -1, -1):
+    for n in range(bisect_right(passed, first, key=happened_on) - 1, -1, -1):
         if all(shown_before(run_of(passed[n]), f) for f in near):
             return passed[n]
     return None

@@ -11,6 +11,7 @@ from bisect import bisect_left
 from collections.abc import Collection, Iterator
 
 from audit.facts import BioTestFact, ChemicalFact, LoadFact, UnitFacts, happened_on, in_order
+from audit.judge.biological import cycle_key
 
 PASS, FAIL, NOT_RECORDED = "pass", "fail", "not recorded"
 PENETRATION = 2  # type of ISO 11140-1 made for air-removal tests: it says nothing of goods
@@ -39,11 +40,11 @@ class CycleResults:
 
     def _beside(self, fact) -> Iterator:
         """The rows of the same cycle, by day and number."""
-        day, number = fact.row.happened_on, fact.cycle_number
+        day, number = fact.row.happened_on, cycle_key(fact)
         for rows in self._rows if number else ():
             n = bisect_left(rows, day, key=happened_on)
             while n < len(rows) and happened_on(rows[n]) == day:
-                if rows[n].cycle_number == number and rows[n] is not fact:
+                if cycle_key(rows[n]) == number and rows[n] is not fact:
                     yield rows[n]
                 n += 1
 

@@ -10,6 +10,7 @@ from datetime import date
 
 from audit.facts import UnitFacts, within
 from audit.facts.dates import add_months
+from audit.judge.biological import cycle_key
 
 MONTHS = 12
 
@@ -22,10 +23,10 @@ def named(cycle_type: str) -> str:
 def types_in_use(unit: UnitFacts, first_from: date, to: date) -> tuple[str, ...]:
     """Cycle types of the loads from twelve months before `first_from` up to `to`, both inclusive, sorted."""
     start = add_months(first_from, -MONTHS)
-    tests = {(t.row.happened_on, t.cycle_number) for t in within(unit.air_removal, start, to) if t.cycle_number}
+    tests = {(t.row.happened_on, cycle_key(t)) for t in within(unit.air_removal, start, to) if t.cycle_number}
     loads = within(unit.loads, start, to)
     if tests:
-        loads = [x for x in loads if (x.row.happened_on, x.cycle_number) not in tests]
+        loads = [x for x in loads if (x.row.happened_on, cycle_key(x)) not in tests]
     programs = {x.program for x in loads}
     return tuple(sorted({named(p) for p in programs} - {""}))
 

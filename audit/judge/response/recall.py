@@ -18,6 +18,7 @@ from collections.abc import Iterable
 from datetime import date
 
 from audit.facts import FollowUpFact, LoadFact, Ordered, UnitFacts, in_order
+from audit.judge.biological import cycle_key
 
 from .cycle_results import FAIL, PASS
 from .replay import Replay
@@ -74,7 +75,7 @@ def _implant_loads(unit: UnitFacts, replay: Replay, verdicts) -> Iterable[LoadFa
 
 
 def _of_cycle(load: LoadFact, trial: Trial) -> bool:
-    return bool(trial.cycle_number) and load.cycle_number == trial.cycle_number
+    return trial.run[2] != "" and cycle_key(load) == trial.run[2]
 
 
 def confined(replay: Replay) -> FollowUpFact | None:
@@ -128,7 +129,7 @@ def _implant_of(unit: UnitFacts, trial: Trial) -> bool:
 
 def window_words(unit: UnitFacts, replay: Replay, verdicts) -> str:
     """From which good test (exclusive) to which day (inclusive) packs are in doubt."""
-    good = Results(unit, verdicts, replay.path.kind).last_pass(replay.failures)
+    good = Results(unit, verdicts, replay.path.kind, replay.signed).last_pass(replay.failures)
     to = _known(replay)
     name = _TESTS.get(replay.path.kind, "passing result")
     if good is None:

@@ -44,6 +44,7 @@ class Replay:
     respected: list[Trial] = field(default_factory=list)  # further failures after which the proof was run
     also_failed: list[Trial] = field(default_factory=list)  # those of them that open no case of their own
     needs: str = ""  # what is missing, in words
+    signed: bool = False  # of this kind the rules count only what is signed
     stopped: Trial | None = None  # the failure that stopped the unit: the first one, or the one that was too many
 
     @property
@@ -129,7 +130,7 @@ def _replay_kind(known: Known, cases, path: FailurePath, signed: frozenset[str])
     for n, failed in enumerate(failures):
         if failed.origin in held:
             continue
-        replay, later = Replay(path, failed), failures[n + 1 :]
+        replay, later = Replay(path, failed, signed=path.kind in signed), failures[n + 1 :]
         # Follow-ups may stand on the case row of a failed repeat; until the end is known all are looked at.
         replay.followups = _followups(_rows_of(cases, path.kind, failures[n:]))
         walk(known, replay, own, later)

@@ -32,6 +32,7 @@ from audit.judge.biological import (
     Run,
     evidence_of,
     known_day,
+    number_key,
     ran_after,
     run_of,
     shown_before,
@@ -81,7 +82,7 @@ class Trial:
     @property
     def run(self) -> Run:
         """When it was run."""
-        return self.day, self.at, self.cycle_number
+        return self.day, self.at, number_key(self.cycle_number)
 
     @property
     def normal(self) -> bool:
@@ -116,7 +117,7 @@ class Trial:
         return self.purpose in AFTER_FAILURE or bool(ran_after(self.day, self.at, day, at))
 
     def _same_cycle(self, other: Trial) -> bool:
-        return self.day == other.day and bool(self.cycle_number) and self.cycle_number == other.cycle_number
+        return self.day == other.day and self.run[2] != "" and self.run[2] == other.run[2]
 
 
 _OF_LOAD = attrgetter("mechanical", "chemical", "packs")

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from datetime import date
 
 from audit.facts import LoadFact, Ordered, UnitFacts, happened_on, in_order
-from audit.judge.biological import run_of, shown_before
+from audit.judge.biological import cycle_key, run_of, shown_before
 
 from .trials import Trial
 
@@ -36,4 +36,5 @@ def loads_after(loads: Ordered, good: Trial | None) -> Iterator[LoadFact]:
 
 
 def _same_cycle(load: LoadFact, trial: Trial) -> bool:
-    return bool(load.cycle_number) and (happened_on(load), load.cycle_number) == (trial.day, trial.cycle_number)
+    day, _, number = trial.run
+    return number != "" and (happened_on(load), cycle_key(load)) == (day, number)

@@ -8,7 +8,7 @@ from collections.abc import Iterator, Sequence
 
 from audit.facts import LoadFact
 from audit.facts.names import TOLD
-from audit.judge.cycle_of_load import cycle_key
+from audit.judge.biological import cycle_key
 from audit.judge.judgement import Evidence, Finding, Severity
 from audit.judge.plain_loads import REMARKABLE
 from audit.regimes.source import Source

@@ -73,6 +73,28 @@ def test_how_many_cycles_of_a_period_are_logged(facts, said):
     assert run(**facts) == said
 
 
+MORE = [
+    # of several readings before the period the newest counts, and of what ran since it the part of the period
+    (("2025-02-01", 40), ("2025-02-19", 100), ("2025-03-09", 118), 9),
+    (("2025-02-01", 100), ("2025-02-19", 100), ("2025-03-09", 118), 9),
+    (("2025-02-19", 100), ("2025-03-01", 110), ("2025-03-09", 118), 9),  # one of ten days before, and eight after
+]
+
+
+@pytest.mark.parametrize(("one", "two", "three", "missing"), MORE)
+def test_the_newest_reading_before_the_period_counts(one, two, three, missing):
+    facts = held(counters=tuple(counter(day, shown) for day, shown in (one, two, three)), begun="2025-01-01")
+    assert cycles_run(facts, FIRST, LAST).missing == missing
+
+
+@pytest.mark.parametrize(("first", "missing"), [("2025-02-27", 12), ("2025-02-28", 12), ("2025-03-01", 9)])
+def test_numbers_missing_across_the_first_day_are_spread_over_their_days(first, missing):
+    """Twelve are missing from 27 February to 3 March, four days, each with three; the first day is exclusive."""
+    loads = (load("2025-02-27", "1"), load("2025-03-03", "14"), load("2025-03-20", "15"))
+    found = cycles_run(held(loads=loads, begun="2025-01-01"), on(first), LAST)
+    assert found.missing == missing
+
+
 UNTOLD = [
     # a period of 20 days before and after what tells: at most 31 days are let pass
     ("2025-01-01", ("2025-02-01", "2025-03-20"), []),

@@ -13,7 +13,7 @@ from audit.regimes import load_regime
 from audit.regimes.model import PERIODS
 from tests.audit.judge.clock_stories import BASE, a_duty
 from tests.examples import examples
-from tests.fact_builders import air, bio, clinic, event, leak, load, on, terms, unit, user_check
+from tests.fact_builders import air, bio, clinic, event, leak, load, on, placed, terms, unit, user_check
 from tests.strategies import clinics, days
 
 START = (event("2025-03-03"),)
@@ -229,3 +229,53 @@ def test_a_week_is_not_over_before_the_end_of_its_last_day(as_of, result):
     facts = facts_of(CHECKS, as_of, checks=(user_check("2025-03-04"),))
     (week,) = [s for s in spans(facts, CHECKS, on("2025-03-10"), on("2025-03-16")) if s.start == on("2025-03-10")]
     assert week.result == result
+
+
+def of_biological(as_of, *tests, every="calendar-week", **more):
+    duty = a_duty(every)
+    return facts_of(duty, as_of, bio_tests=tests, **more), duty
+
+
+@pytest.mark.parametrize("gap", range(1, 8))
+@pytest.mark.parametrize("every", ["calendar-week", "calendar-month"])
+def test_the_stretches_not_met_are_those_of_all_that_were_not(gap, every):
+    """A test each so many days from the first on, every fourth of them invalid."""
+    days = [on("2025-03-03") + timedelta(days=n) for n in range(0, 150, gap * 4)]
+    tests = tuple(bio(d, result="invalid" if n % 4 == 3 else "pass", known=d) for n, d in enumerate(days))
+    facts, duty = of_biological("2025-08-01", *tests, every=every)
+    for first in ("2025-03-03", "2025-03-12", "2025-05-01"):
+        whole = spans(facts, duty, on(first), on("2025-07-28"))
+        assert unmet_spans(facts, duty, on(first), on("2025-07-28")) == [s for s in whole if s.result != "met"]
+
+
+@pytest.mark.parametrize(
+    ("results", "said"),
+    [
+        (("", "pass"), "met"),
+        (("pass", ""), "met"),
+        (("", "", "pass"), "met"),
+        (("", "pass", ""), "met"),
+        (("", ""), "awaited"),
+        (("", "", ""), "awaited"),
+        (("",), "awaited"),
+        (("", "invalid"), "awaited"),
+    ],
+)
+def test_a_week_is_awaited_while_no_test_of_it_has_a_result(results, said):
+    tests = [bio(f"2025-03-0{n}", result=r, known=f"2025-03-0{n}") for n, r in enumerate(results, start=4)]
+    facts, duty = of_biological("2025-03-09", *tests)
+    assert [s.result for s in spans(facts, duty, on("2025-03-03"), on("2025-03-09"))] == [said]
+
+
+def test_why_a_week_asks_nothing_is_said():
+    """Before the duty began; in store; out for two reasons, the one at its end."""
+    store = (placed("2025-03-01"), placed("2025-03-15", "stored as spare"))
+    out = (*START, event("2025-03-24", "withdrawn"))
+    held = unit("2025-03-03", events=out, placements=store)
+    duty = a_duty("calendar-week")
+    regime = replace(BASE, duties=(duty,))
+    facts = at(settle(held, clinic(held, regime="base"), regime, on("2025-04-10")), on("2025-04-10")).duty
+    said = {str(s.start): (s.result, s.note) for s in spans(facts, duty, on("2025-02-17"), on("2025-04-10"))}
+    assert said["2025-02-17"] == ("before", "before the duty began")
+    assert said["2025-03-17"][0] == said["2025-03-31"][0] == "exempt"
+    assert said["2025-03-17"][1] == "stored as spare" == said["2025-03-31"][1]

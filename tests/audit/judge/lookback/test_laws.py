@@ -112,7 +112,7 @@ def test_a_window_is_found_without_looking_at_every_load(monkeypatch):
     run = in_order([load(first + timedelta(days=n // 5), str(n)) for n in range(20_000)])
     tests = (bio("2024-01-01", result="pass"), bio("2024-01-08", result="growth"))
     looked = []
-    monkeypatch.setattr(span, "day_of", lambda fact: looked.append(1) or fact.row.happened_on)
+    monkeypatch.setattr(span, "happened_on", lambda fact: looked.append(1) or fact.row.happened_on)
     cut = cut_loads(
         unit(loads=run, bio_tests=tests), DoubtSpan(Point(date(2024, 1, 1), None, "", ""), date(2024, 1, 9), "")
     )

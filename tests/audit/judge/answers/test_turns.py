@@ -1,0 +1,341 @@
+"""What one fact more or less turns in an answer: whose it is, of which kind, before which day, beside which duty."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import timedelta
+
+import pytest
+
+from audit.facts import LocalDutyFact
+from audit.judge.answers.in_between import between
+from audit.judge.answers.registry import OF_UNIT
+from audit.judge.judgement import Step
+from audit.regimes import load_regime
+from audit.regimes.model import Retention
+from tests.fact_builders import (
+    air,
+    bio,
+    case,
+    clinic,
+    closure,
+    counter,
+    credential,
+    document,
+    event,
+    gap,
+    job,
+    line,
+    load,
+    on,
+    outcome,
+    position,
+    row,
+    user_check,
+    weekly,
+)
+
+from .asking import BEGIN, CDC, DAY, ask, own_unit, place_of, question
+
+HTM, SCOTLAND, RACGP, FLORIDA = "gb-eng-dental-htm0105", "gb-sct-2024", "au-racgp-2023", "us-fl-dental"
+WEEKS = weekly(BEGIN, "2025-06-23")
+FAILED = bio("2025-03-03", result="growth", known="2025-03-04", ref="bad")
+AGAIN = bio("2025-03-05", result="growth", known="2025-03-06", purpose="repeat")
+
+
+def replied(id, one, regime, as_of=DAY, **facts):
+    """The reply under a set of rules that no file holds."""
+    place = place_of(clinic(one, **facts), regime, as_of)
+    asked = question(id)
+    return OF_UNIT[asked.answers](place, place.views[0], asked)
+
+
+# ------------------------------------------------------------------------------------------------ what is held
+
+
+@pytest.mark.parametrize(("holder", "kind", "count"), [
+    ("clinic", "training", 1), ("service company", "training", 0), ("clinic", "licence", 0),
+])  # fmt: skip
+def test_the_training_in_a_logbook_is_that_of_the_clinic_s_people(holder, kind, count):
+    held = (credential(BEGIN, holder=holder, kind=kind),)
+    reply = ask("logbook-headings", own_unit(bio_tests=WEEKS), regime=HTM, credentials=held)
+    assert f"training: {count};" in reply.words and ("training" in reply.gap) is (count == 0)
+
+
+@pytest.mark.parametrize(("kind", "count"), [("commissioning", 1), ("instructions", 0)])
+def test_a_paper_of_commissioning_stands_under_it(kind, count):
+    one = own_unit(documents=(document(kind, BEGIN, unit="unit-1"),))
+    assert f"commissioning: {count};" in ask("stages-apart", one, regime=SCOTLAND).words
+
+
+@pytest.mark.parametrize(("reason", "count"), [("installation", 0), ("planned", 1), ("breakdown", 1)])
+def test_an_installation_is_no_maintenance(reason, count):
+    one = own_unit(jobs=(job("2025-01-08", reason=reason, outcomes=(outcome("2025-01-08"),)),))
+    assert ask("stages-apart", one, regime=SCOTLAND).words.endswith(f"maintenance: {count}.")
+
+
+@pytest.mark.parametrize(("usable", "answer", "gap"), [
+    (3, "yes", ""), (2, "yes", ""), (1, "in part", "1 more unit that may be used; "),
+    (0, "no", "2 more units that may be used; "),
+])  # fmt: skip
+def test_two_units_that_may_be_used(usable, answer, gap):
+    units = []
+    for n in range(3):
+        out = () if n < usable else (event("2025-06-02", "withdrawn"),)
+        made = own_unit(events=(event(BEGIN), *out), bio_tests=WEEKS)
+        units.append(replace(made, label=str(n), row=replace(made.row, ref=f"unit-{n}", origin=f"unit-{n}")))
+    reply = ask("two-units", *units)
+    assert (reply.answer, f"{usable} of 3 units" in reply.words) == (answer, True)
+    assert reply.gap.startswith(gap) and bool(reply.gap) is bool(gap)
+
+
+# ------------------------------------------------------------------------------------------------ failures
+
+
+def test_a_recall_that_was_asked_names_the_decision_that_is_still_to_come():
+    facts = {"bio_tests": (*WEEKS, FAILED, AGAIN), "cases": (case("bad", "2025-03-04"),)}
+    reply = ask("packs-recalled", own_unit(loads=(load("2025-03-01", "1"), load("2025-03-02", "2")), **facts))
+    assert reply.answer == "no" and "the recall after the failure of 2025-03-03" in reply.gap
+    assert "a decision about 2 loads affected: " in reply.gap
+
+
+@pytest.mark.parametrize(("last", "proof"), [
+    ({}, "spore test of 2025-06-23: passed"),
+    ({"checks": (user_check("2025-06-25"),)}, "the newest of 79, 2025-06-25"),
+])  # fmt: skip
+def test_where_nothing_failed_the_newest_result_is_the_proof(last, proof):
+    reply = ask("out-until-proven", own_unit(bio_tests=WEEKS, **last))
+    assert (reply.answer, [e.text for e in reply.evidence]) == ("yes", [proof])
+
+
+def test_records_that_begin_late_show_nothing_of_before():
+    tests = weekly("2025-01-06", "2025-06-23")
+    reply = ask("out-until-proven", own_unit(bio_tests=tests))
+    told = "records of such tests begin on 2025-01-06; what was before is not known"
+    assert reply.answer == "in part" and reply.gap.startswith(told)
+    assert reply.words.startswith("No such failure is on record among 25 results on record since 2025-01-06: ")
+    assert reply.words.endswith(f"out of use for. R{told[1:]}.")
+
+
+@pytest.mark.parametrize(("wrong", "counted"), [
+    ({"result": "growth"}, True), ({"result": "pass", "mechanical": "fail"}, True),
+    ({"result": "pass", "chemical": "fail"}, True), ({"result": "pass"}, False),
+])  # fmt: skip
+def test_a_failure_that_the_rules_ask_nothing_after_is_told(wrong, counted):
+    rules = replace(load_regime(CDC), failure=())
+    one = own_unit(bio_tests=(*WEEKS, bio("2025-03-04", known="2025-03-05", **wrong)))
+    reply = replied("out-until-proven", one, rules)
+    assert ("1 failed result without a case (2025-03-04)" in reply.gap) is counted
+    assert (reply.answer == "yes") is not counted
+
+
+# ------------------------------------------------------------------------------------------------ in between
+
+
+def in_between(path=None, *, steps=None, loads=(), resolved=True, counters=()):
+    """The positive test of 3 March, proven on 12 March where it is; with another path and steps where named."""
+    rules = load_regime(CDC)
+    again = bio("2025-03-10", result="pass", known="2025-03-12", purpose="repeat")
+    kept = [t for t in WEEKS if not on("2025-03-03") <= t.row.happened_on]
+    one = own_unit(bio_tests=(*kept, FAILED, *((again,) if resolved else ())), loads=loads, counters=counters)
+    place = place_of(clinic(one), rules)
+    if path is not None:
+        failure = tuple(replace(p, **path) if p.kind == "biological" else p for p in rules.failure)
+        place = replace(place, regime=replace(rules, failure=failure))
+    (case,) = place.views[0].said.cases
+    if steps is not None:
+        case = replace(case, steps=steps)
+    return between(place, place.views[0], case)
+
+
+OUT = Step("withdraw", "Take it out", "done", None, (), load_regime(CDC).failure[0].source, "")
+
+
+@pytest.mark.parametrize(("path", "steps", "kept_out"), [
+    ({"withdraws": True}, (), True), ({"withdraws": False}, (OUT,), True), ({"withdraws": False}, (), False),
+])  # fmt: skip
+def test_a_kind_stops_a_unit_by_its_rule_or_by_a_step(path, steps, kept_out):
+    found = in_between(path, steps=steps)
+    assert found.withdraws is kept_out
+    assert ("do not ask that it be kept out" in found.words) is not kept_out
+
+
+RUN = (counter("2025-03-05", 100), counter("2025-03-08", 103))
+DOUBT = (load("2025-03-04", "7"),)  # the day it was known, no time
+
+
+@pytest.mark.parametrize(("facts", "order", "unlogged"), [
+    ({}, False, False), ({"loads": DOUBT}, True, False), ({"counters": RUN}, False, True),
+    ({"loads": DOUBT, "counters": RUN}, True, True),
+])  # fmt: skip
+@pytest.mark.parametrize("resolved", [True, False])
+def test_what_is_not_known_of_the_time_between_is_said(facts, order, unlogged, resolved):
+    found = in_between({"withdraws": False}, steps=(), resolved=resolved, **facts)
+    for text in (found.words, found.gap):
+        assert ("the order of 1 load of the day" in text) is order
+        assert ("3 cycles in between not logged" in text) is unlogged
+    assert ("Positive spore test, 2025-03-03: not proven yet, " in found.gap) is not resolved
+    assert found.words.count("not proven yet") == (not resolved), "of what is not proven the span tells"
+    assert "what became of" not in found.gap
+
+
+def test_loads_in_between_are_asked_about_where_the_rules_keep_nothing_out():
+    ran = (load("2025-03-06", "8"), load("2025-03-07", "9"))
+    assert "what became of 2 loads in between" in in_between({"withdraws": False}, steps=(), loads=ran).gap
+    assert "what became of" not in in_between(loads=ran).gap
+
+
+# ------------------------------------------------------------------------------------------------ what is kept
+
+
+@pytest.mark.parametrize(("unit", "kind", "there"), [
+    ("unit-1", "validation report", True), ("unit-2", "validation report", False), ("unit-1", "training", False),
+])  # fmt: skip
+def test_a_report_of_the_very_unit_is_kept_with_it(unit, kind, there):
+    one = own_unit(bio_tests=WEEKS)
+    reply = ask("kept-seven-years", one, regime=RACGP, documents=(document(kind, "2025-01-08", unit=unit),))
+    assert ("validation 2025-01-08 to 2025-01-08, 1" in reply.words) is there
+    assert ("no validation" in reply.words) is not there
+
+
+LONG = replace(own_unit(), events=(event("2020-01-01"),))  # two years back from 30 June 2025 is 29 June 2023
+
+
+@pytest.mark.parametrize(("before", "first", "answer"), [
+    ("2023-05-01", "2023-07-05", "yes"),  # the time before the day from which they are asked is not counted
+    ("2023-05-01", "2023-07-19", "in part"),
+])  # fmt: skip
+def test_a_gap_is_counted_from_the_day_from_which_records_are_asked(before, first, answer):
+    tests = (bio(before, result="pass"), *weekly(first, "2025-06-25"))
+    reply = ask("two-years-of-tests", replace(LONG, bio_tests=tests))
+    assert reply.answer == answer
+    assert "use began before" not in reply.words, "a record of before is there"
+
+
+def test_where_no_record_is_from_before_it_is_said_that_use_began_before():
+    reply = ask("two-years-of-tests", replace(LONG, bio_tests=weekly("2023-07-19", "2025-06-25")))
+    assert "(records begin on 2023-07-19; use began before)" in reply.words
+
+
+def every(days, first="2023-06-25", last="2025-06-28"):
+    """A passing test each so many days."""
+    found, day = [], on(first)
+    while day <= on(last):
+        found.append(bio(day, result="pass"))
+        day += timedelta(days=days)
+    return tuple(found)
+
+
+def own_duty(frequency, count):
+    return (LocalDutyFact(row(BEGIN), on("2020-01-01"), "biological-test", frequency, count, "invented"),)
+
+
+@pytest.mark.parametrize(("days", "frequency", "count", "answer"), [
+    (10, "rolling-days", 10, "yes"), (11, "rolling-days", 10, "in part"),
+    (62, "rolling-months", 2, "yes"), (63, "rolling-months", 2, "in part"),
+    (31, "", 0, "yes"), (32, "", 0, "in part"),  # nothing asks one at regular times
+])  # fmt: skip
+def test_the_longest_time_between_two_is_that_of_the_duty(days, frequency, count, answer):
+    rules = replace(load_regime(CDC), duties=())
+    own = own_duty(frequency, count) if frequency else ()
+    asked = replied("two-years-of-tests", replace(LONG, bio_tests=every(days)), rules, local_duties=own)
+    assert asked.answer == answer, asked.words
+
+
+def test_of_two_duties_the_shorter_time_counts():
+    """Each calendar week, at most 13 days between two; of its own at most 10."""
+    tests = replace(LONG, bio_tests=every(11))
+    assert ask("two-years-of-tests", tests).answer == "yes"
+    assert ask("two-years-of-tests", tests, local_duties=own_duty("rolling-days", 10)).answer == "in part"
+
+
+@pytest.mark.parametrize(("days", "answer"), [(30, "yes"), (31, "in part")])
+def test_florida_s_thirty_days_are_the_longest_time_between_two(days, answer):
+    """Florida Administrative Code 64B5-25.003."""
+    assert ask("two-years-of-tests", replace(LONG, bio_tests=every(days)), regime=FLORIDA).answer == answer
+
+
+@pytest.mark.parametrize("unit", ["", "unit-1", "unit-2"])
+@pytest.mark.parametrize(("last", "fills"), [("2024-06-23", False), ("2024-06-24", True)])
+def test_a_closure_of_the_unit_or_of_the_place_leaves_its_days_out(unit, last, fills):
+    """From 1 June to the 25th 24 days, of which 13 are let pass and 10 or 11 were closed."""
+    tests = (
+        *weekly("2023-06-26", "2024-06-01"),
+        bio("2024-06-01", result="pass"),
+        *weekly("2024-06-25", "2025-06-25"),
+    )
+    shut = (closure("2024-06-14", last, unit=unit),)
+    reply = ask("two-years-of-tests", replace(LONG, bio_tests=tests), closures=shut)
+    assert (reply.answer == "yes") is (fills and unit != "unit-2"), reply.words
+
+
+@pytest.mark.parametrize(("unit", "told"), [("", True), ("unit-1", True), ("unit-2", False)])
+def test_a_known_gap_of_the_unit_or_of_the_place_is_told(unit, told):
+    reply = ask(
+        "two-years-of-tests", replace(LONG, bio_tests=weekly("2023-06-21", "2025-06-25")),
+        gaps=(gap("2024-03-01", "2024-03-02", unit=unit),),
+    )  # fmt: skip
+    assert ("paper log, lost in a move" in reply.words) is told
+
+
+@pytest.mark.parametrize(("id", "what"), [
+    ("tests-kept", ("spore test log", "spore test log")),
+    ("all-records-kept-one-and-two", ("spore test log", "cycle log")),
+    ("all-records-kept-one-and-two", ("cycle log", "spore test log")),
+])  # fmt: skip
+@pytest.mark.parametrize("months", [(12, 24), (24, 12)])
+def test_of_two_rules_the_older_day_is_asked(id, what, months):
+    rules = load_regime(CDC)
+    source = rules.duties[0].source
+    kept = tuple(Retention(w, m, 0, "record", "", source) for w, m in zip(what, months, strict=True))
+    one = replace(LONG, bio_tests=weekly("2021-06-01", "2025-06-25"), loads=(load("2025-06-02", "1"),))
+    assert "asked from 2023-06-30 on" in replied(id, one, replace(rules, retention=kept)).words
+
+
+# ------------------------------------------------------------------------------------------------ service, testing
+
+
+def test_a_log_in_which_every_job_is_signed_lacks_nothing():
+    assert ask("service-log", own_unit(jobs=(job("2025-01-08"),))).gap == ""
+    assert ask("service-log", own_unit(jobs=(job("2025-01-08", signed=False),))).gap.startswith("conclusion or sign")
+
+
+def test_a_line_of_the_plan_that_cannot_be_computed_counts_with_those_due():
+    """A line of cycles of which no reading tells was not decided about: no full servicing."""
+    own = job("2025-03-01", outcomes=(outcome("2025-03-01", "other"),))
+    one = own_unit(
+        jobs=(own,), plan=(line("other", months=24), line(months=None, cycles=500)), positions=(position(),)
+    )
+    reply = ask("serviced-yearly", one, regime=RACGP)
+    assert "nothing done or decided on 2025-03-01 about" in reply.gap
+
+
+@pytest.mark.parametrize(("tests", "checks", "answer"), [
+    ((), (), "no record found"),
+    ((bio("2025-06-25", result="invalid"),), (), "no"),
+])  # fmt: skip
+def test_nothing_that_counts_is_no_where_something_was_done(tests, checks, answer):
+    reply = ask("spore-test-each-period", own_unit(bio_tests=tests, checks=checks))
+    assert reply.answer == answer
+
+
+def test_one_duty_met_late_and_another_never_is_no_plain_no():
+    """Each calendar week, missed; of its own at most 400 days, met late."""
+    tests = (bio(BEGIN, result="invalid"), bio("2025-06-25", result="pass"))
+    reply = ask("spore-test-each-period", own_unit(bio_tests=tests), local_duties=own_duty("rolling-days", 400))
+    assert reply.answer == "in part"
+
+
+def test_a_result_awaited_too_long_is_said_where_a_newer_one_is_awaited():
+    late, waits = bio("2025-06-11"), bio("2025-06-25")
+    kept = [t for t in WEEKS if t.row.happened_on < on("2025-06-09")]
+    reply = ask("spore-test-each-period", own_unit(bio_tests=(*kept, late, waits)))
+    assert "A result is awaited for too long." in reply.words
+    fine = ask("spore-test-each-period", own_unit(bio_tests=(*WEEKS[:-1], waits)))
+    assert fine.answer == "yes" and "is awaited" not in fine.words
+
+
+def test_where_spore_tests_alone_are_asked_about_no_other_test_is_a_result():
+    one = own_unit(air_removal=(air("2025-06-25"),), type="dynamic air removal")
+    assert ask("failure-followed", one).answer == "no record found"
+    assert ask("out-until-proven", one).answer == "in part", "any test with a result, but the records begin late"
