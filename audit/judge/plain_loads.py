@@ -9,7 +9,7 @@ from collections.abc import Iterable
 
 from audit.facts import LoadFact
 
-# Under these names they, and the cycle number of each load in turn, are kept with what was settled of a unit.
+# Under these names they, and all the different cycle numbers of loads, are kept with what was settled of a unit.
 REMARKABLE, NUMBERS = "remarkable loads", "cycle numbers"
 
 

@@ -6,7 +6,6 @@ read. Loads of one day may stand in any order.
 
 from __future__ import annotations
 
-from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
@@ -30,15 +29,14 @@ class Run:
     places: list[int]
     own: list[int]
 
-    def by_day(self, loads: Sequence[LoadFact], since: int = 0) -> bool:
-        """Whether, from the place `since` on, the numbers rise from day to day.
+    def by_day(self, loads: Sequence[LoadFact]) -> bool:
+        """Whether the numbers rise from day to day.
 
         Where no number that stands too late has its place in an earlier day, none that stands too early has one in a
         later day either.
         """
-        k = bisect_left(self.places, since)
-        late = [(n, m) for n, m in zip(self.places[k:], self.own[k:], strict=True) if n > m]
-        return not any([m < since or loads[n].row.happened_on != loads[m].row.happened_on for n, m in late])
+        late = [(n, m) for n, m in zip(self.places, self.own, strict=True) if n > m]
+        return not any([loads[n].row.happened_on != loads[m].row.happened_on for n, m in late])
 
 
 def run_of_numbers(loads: Sequence[LoadFact], written: list[str]) -> Run | None:

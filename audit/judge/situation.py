@@ -88,7 +88,7 @@ def settle(unit: UnitFacts, clinic: ClinicFacts, regime: Regime, as_of: date) ->
     unit, clinic = _leaks_as_shown(unit_by_day(unit, as_of, told)), clinic_by_day(clinic, as_of)
     if unit.loads is not loads:
         told = remarkable(unit.loads)
-    memo = {REMARKABLE: told, NUMBERS: [x.cycle_number for x in unit.loads]}  # while the loads are at hand
+    memo = {REMARKABLE: told, NUMBERS: {x.cycle_number for x in unit.loads}}  # while the loads are at hand
     verdicts = judge_tests(unit.bio_tests, regime.validity)
     works = works_of(unit, regime, verdicts)
     replays = tuple(replay_all(unit, regime, verdicts, _repairs(works), told))

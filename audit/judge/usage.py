@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from itertools import chain
 
-from audit.facts import LoadFact, PlacementFact, UnitEventFact, UnitFacts, happened_on, in_order
+from audit.facts import LoadFact, PlacementFact, UnitEventFact, UnitFacts, happened_on, in_order, within
 from audit.facts.dates import ONE_DAY
 
 STORED = "stored as spare"
@@ -147,8 +147,10 @@ def loads_within(unit: UnitFacts, first: date, last: date | None) -> list[LoadFa
     held = loads[low:] if last is None else loads[low : bisect_right(loads, last, lo=low, key=happened_on)]
     if not held:
         return []
-    tests = {(happened_on(t), t.cycle_number) for t in chain(unit.bio_tests, unit.air_removal) if t.cycle_number}
-    return [x for x in held if (happened_on(x), x.cycle_number) not in tests]
+    begin, end = happened_on(held[0]), happened_on(held[-1])
+    rows = chain(within(unit.bio_tests, begin, end), within(unit.air_removal, begin, end))
+    tests = {(happened_on(t), t.cycle_number) for t in rows if t.cycle_number}
+    return [x for x in held if (x.row.happened_on, x.cycle_number) not in tests] if tests else list(held)
 
 
 def _loaded(unit: UnitFacts, spans) -> Iterator[date]:

@@ -44,19 +44,16 @@ class Numbered(NamedTuple):
 def check(judged: Judged) -> Iterator[Finding]:
     """At most one item for each of the three."""
     loads = judged.unit.loads
-    written = judged.settled.memo[NUMBERS]
-    if not any(written):
+    known = judged.settled.memo[NUMBERS]
+    if not any(known):
         return
     since = add_months(judged.now.as_of, -_TOLD_MONTHS)
-    first = bisect_left(loads, since, key=happened_on)
-    whole = run_of_numbers(loads, written)
-    if whole is not None and whole.by_day(loads, first):
+    late = loads[bisect_left(loads, since, key=happened_on) :]
+    written = [x.cycle_number for x in late]
+    differ = len(known) == len(loads)
+    if differ and (run := run_of_numbers(late, written)) is not None and run.by_day(late):
         return
-    late = loads[first:]
-    differ = whole is not None or len(set(written)) == len(written)
-    if differ and (run := run_of_numbers(late, written[first:])) is not None and run.by_day(late):
-        return
-    numbers = _plain_numbers(written[first:]) if differ else None
+    numbers = _plain_numbers(written) if differ else None
     if numbers is not None and _only_rise(late, numbers):
         gaps = [*_gaps_of_loads(judged, late, numbers)]
     else:
