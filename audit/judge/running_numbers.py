@@ -6,6 +6,7 @@ read. Loads of one day may stand in any order.
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
@@ -17,6 +18,7 @@ from audit.facts import LoadFact
 _LONG_DAY = 50  # more loads than a unit runs in a day
 _USUAL = 50_000  # most logs have lower numbers
 _DIGITS = 10  # a plain cycle number has fewer
+_PICKED = 32
 
 
 @dataclass(slots=True)
@@ -29,31 +31,39 @@ class Run:
     places: list[int]
     own: list[int]
 
-    def by_day(self, loads: Sequence[LoadFact]) -> bool:
-        """Whether the numbers rise from day to day.
+    def by_day(self, loads: Sequence[LoadFact], since: int = 0) -> bool:
+        """Whether, from the place `since` on, the numbers rise from day to day.
 
         Where no number that stands too late has its place in an earlier day, none that stands too early has one in a
         later day either.
         """
-        late = [(n, m) for n, m in zip(self.places, self.own, strict=True) if n > m]
-        return not any([loads[n].row.happened_on != loads[m].row.happened_on for n, m in late])
+        k = bisect_left(self.places, since)
+        late = [(n, m) for n, m in zip(self.places[k:], self.own[k:], strict=True) if n > m]
+        return not any([m < since or loads[n].row.happened_on != loads[m].row.happened_on for n, m in late])
 
 
 def run_of_numbers(loads: Sequence[LoadFact], written: list[str]) -> Run | None:
     """How the numbers of the loads run on, as `written`; None where they don't, or are no plain numbers."""
     start = _lowest_of_first_day(loads, written)
-    last = start + len(written) - 1
-    if start < 0 or len(str(last)) >= _DIGITS or str(last) not in written[-_LONG_DAY:]:
+    last = str(start + len(written) - 1)
+    if start < 0 or len(last) >= _DIGITS or last not in written[-_LONG_DAY:]:
         return None
     held = _plainly_from(start, len(written))
     if held == written:
         return Run(start, [], [])
     places = list(compress(range(len(held)), map(ne, written, held)))
-    moved = [written[n] for n in places]
-    if not all(moved) or not _are_plain("".join(moved)) or max(map(len, moved)) >= _DIGITS:
-        return None
-    own = [int(text) - start for text in moved]
-    return Run(start, places, own) if sorted(own) == places else None
+    place_of = dict(zip([held[n] for n in places], places, strict=True))
+    own = [place_of.get(written[n], -1) for n in places]
+    return Run(start, places, own) if -1 not in own and len(set(own)) == len(own) else None
+
+
+def mostly_in_turn(written: Sequence[str]) -> bool:
+    """Whether few of some numbers, picked evenly, stand elsewhere than in turn: then all are soon compared."""
+    if not written or not _are_plain(written[0]):
+        return False
+    start, apart = int(written[0]), max(1, len(written) // _PICKED)
+    moved = [n for n in range(0, len(written), apart) if written[n] != str(start + n)]
+    return len(moved) <= _PICKED // 4
 
 
 def _are_plain(text: str) -> bool:

@@ -17,8 +17,8 @@ from .biological import AWAITED, INVALID, judge_tests
 from .clocks import all_clocks
 from .clocks.duties import EVENT
 from .clocks.duty import DutyFacts
-from .judgement import Clock, DueKind, TestVerdict
-from .plain_loads import NUMBERS, REMARKABLE, remarkable
+from .judgement import Clock, DueKind, State, TestVerdict
+from .plain_loads import NUMBERS, REMARKABLE, told_apart
 from .proof_after_work import Work, causes_of, not_released_spans, works_of
 from .response import REPAIR, Cause, Replay, replay_all
 from .usage import Usage, usage_of
@@ -50,6 +50,7 @@ class Situation:
     duty: DutyFacts
     owed: DutyFacts  # as `duty`, but a failed test of an open failure meets nothing: see `at`
     clocks: tuple[Clock, ...]
+    late: tuple[Clock, ...]  # those of them that are overdue or without evidence
     after_events: frozenset[str] = frozenset()  # ids of duties that follow an event
 
     @property
@@ -84,18 +85,18 @@ def _instruments_by(clinic: ClinicFacts, day: date) -> Ordered:
 
 def settle(unit: UnitFacts, clinic: ClinicFacts, regime: Regime, as_of: date) -> Settled:
     """Cut to what had happened by `as_of` and judge what facts alone decide."""
-    told, loads = remarkable(unit.loads), unit.loads
+    loads = unit.loads
+    told, numbers = told_apart(loads)
     unit, clinic = _leaks_as_shown(unit_by_day(unit, as_of, told)), clinic_by_day(clinic, as_of)
     if unit.loads is not loads:
-        told = remarkable(unit.loads)
-    memo = {REMARKABLE: told, NUMBERS: {x.cycle_number for x in unit.loads}}  # while the loads are at hand
+        told, numbers = told_apart(unit.loads)
+    memo = {REMARKABLE: told, NUMBERS: numbers}
     verdicts = judge_tests(unit.bio_tests, regime.validity)
     works = works_of(unit, regime, verdicts)
     replays = tuple(replay_all(unit, regime, verdicts, _repairs(works), told))
     spans = [*not_released_spans(works), *_case_spans(replays)]
-    unsettled = tuple(
-        (t, v) for t, v in zip(unit.bio_tests, verdicts.values(), strict=True) if v.verdict in (INVALID, AWAITED)
-    )
+    judged = zip(unit.bio_tests, verdicts.values(), strict=True)
+    unsettled = tuple([(t, v) for t, v in judged if v.verdict == INVALID or v.verdict == AWAITED])
     usage = usage_of(unit, spans)
     return Settled(unit, clinic, regime, verdicts, works, replays, usage, unsettled, memo)
 
@@ -155,4 +156,6 @@ def at(settled: Settled, day: date) -> Situation:
     owed = duty
     if unproven:
         owed = replace(duty, unproven=unproven, memo=memo.setdefault("unproven", {}))
-    return Situation(settled, day, duty, owed, all_clocks(owed), after)
+    clocks = all_clocks(owed)
+    late = tuple([c for c in clocks if c.state is State.OVERDUE or c.state is State.NO_EVIDENCE])
+    return Situation(settled, day, duty, owed, clocks, late, after)

@@ -87,11 +87,11 @@ def _doers(unit: UnitFacts, first: date) -> Iterator[tuple[str, ...]]:
         if not check.row.logged_for:
             yield (check.signed_by or check.row.logged_by,)
     for load in since(unit.loads, first):
-        row, decided = load.row, load.released_row if load.released else None
+        row = load.row
         if not row.logged_for:
             yield (row.logged_by,)
-        if decided is not None and not decided.logged_for:
-            yield (decided.logged_by,)
+        if load.released_row is not None and load.released and not load.released_row.logged_for:
+            yield (load.released_row.logged_by,)
     for kind in (unit.air_removal, unit.leaks, unit.chemical):
         for test in since(kind, first):
             if not test.row.logged_for:
