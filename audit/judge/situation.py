@@ -24,6 +24,7 @@ from .response import REPAIR, Cause, Replay, replay_all
 from .usage import Usage, usage_of
 
 _OF_ALL_DAYS = "kinds unproven, ids of duties after an event"
+AS_RECORDED = "the unit as recorded"  # up to the day, under this name kept with what was settled
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,10 +88,11 @@ def settle(unit: UnitFacts, clinic: ClinicFacts, regime: Regime, as_of: date) ->
     """Cut to what had happened by `as_of` and judge what facts alone decide."""
     loads = unit.loads
     told, numbers = told_apart(loads)
-    unit, clinic = _leaks_as_shown(unit_by_day(unit, as_of, told)), clinic_by_day(clinic, as_of)
+    cut, clinic = unit_by_day(unit, as_of, told), clinic_by_day(clinic, as_of)
+    unit = _leaks_as_shown(cut)
     if unit.loads is not loads:
         told, numbers = told_apart(unit.loads)
-    memo = {REMARKABLE: told, NUMBERS: numbers}
+    memo = {REMARKABLE: told, NUMBERS: numbers, AS_RECORDED: cut}
     verdicts = judge_tests(unit.bio_tests, regime.validity)
     works = works_of(unit, regime, verdicts)
     replays = tuple(replay_all(unit, regime, verdicts, _repairs(works), told))

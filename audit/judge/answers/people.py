@@ -86,7 +86,11 @@ def _doers(unit: UnitFacts, first: date) -> Iterator[tuple[str, ...]]:
     for check in since(unit.checks, first):
         if not check.row.logged_for:
             yield (check.signed_by or check.row.logged_by,)
-    for load in since(unit.loads, first):
+    loads = since(unit.loads, first)
+    if not any([x.released_row is not None for x in loads]):  # most often: nobody decided apart
+        yield from zip([x.row.logged_by for x in loads if not x.row.logged_for], strict=True)
+        loads = ()
+    for load in loads:
         row = load.row
         if not row.logged_for:
             yield (row.logged_by,)
