@@ -27,7 +27,7 @@ from .rules import RULES
 from .rules.inspections import findings_of_inspections
 from .rules.overdue import findings_of_clinic
 from .rules.tools import Judged
-from .situation import Settled, at, clinic_by_day, settle
+from .situation import AS_RECORDED, Settled, at, clinic_by_day, settle
 from .standing import stand
 from .weeks import week_strip
 
@@ -129,9 +129,13 @@ def _clinic(
         units=units,
         findings=worst_first(findings),
         clocks=clocks,
-        answers=() if brief else answers_of(clinic, units, regime, as_of),
+        answers=() if brief else answers_of(clinic, units, regime, as_of, _as_recorded(duties)),
     )
     return judgement, duties
+
+
+def _as_recorded(duties: Mapping[str, DutyFacts]) -> dict[str, UnitFacts]:
+    return {ref: duty.memo[AS_RECORDED] for ref, duty in duties.items()}
 
 
 def worst_first(findings) -> tuple[Finding, ...]:

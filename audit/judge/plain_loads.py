@@ -17,12 +17,23 @@ def remarkable(loads: Iterable[LoadFact]) -> list[LoadFact]:
     """The loads, in turn, that have no passing mechanical result, a failed chemical one, wet packs, an implant, or a
     decision logged apart.
     """
-    return [
-        x
+    return told_apart(loads)[0]
+
+
+def told_apart(loads: Iterable[LoadFact]) -> tuple[list[LoadFact], list[str]]:
+    """(those that are `remarkable`, the cycle number of every load), both in turn, by one look at each load."""
+    found: list[LoadFact] = []
+    put_aside = found.append  # gives None
+    numbers = [
+        x.cycle_number
         for x in loads
-        if x.mechanical != "pass"
-        or x.chemical == "fail"
-        or x.released_row is not None
-        or x.implant
-        or x.packs == "wet"
+        if (
+            x.mechanical == "pass"
+            and x.chemical != "fail"
+            and x.released_row is None
+            and not x.implant
+            and x.packs != "wet"
+        )
+        or put_aside(x) is None
     ]
+    return found, numbers

@@ -24,7 +24,7 @@ from .biological import AWAITED, FAILED, PASSED
 from .judgement import Evidence, TestVerdict
 from .response import ANY, PassRows, order_warnings
 from .response.cycle_types import named, types_in_use, types_tested
-from .work.asked import asked_of, class_of, leak_tested, required_class
+from .work.asked import JobClass, asked_of, class_of, leak_tested, required_class
 from .work.classes import (
     BACK_IN_USE,
     CLASS_WORDS,
@@ -179,6 +179,7 @@ class _Ground:
         self.dynamic = unit.equipment_type == DYNAMIC
         self.leaks = leak_tested(unit, regime)
         self.values = {code for v in regime.verification for code in v.values}
+        self._asked: dict[tuple, tuple[JobClass, VerificationSet]] = {}
 
     def results(self, job: JobFact) -> dict[str, Result]:
         """What the tests of a job showed."""
@@ -186,7 +187,7 @@ class _Ground:
 
     def work(self, job: JobFact, own: dict[str, Result], newest: dict[str, Result], later: JobFact | None) -> Work:
         """`newest`: the last result of each test from this job on; `later`: the next job that released the unit."""
-        held = class_of(job, self.names)
+        held, asked = self._class_and_asked(job)
         outside = self.outside.get(job.row.origin, ())
         concluded = job.conclusion.conclusion if job.conclusion is not None else ""
         failed = tuple(sorted([c for c, result in newest.items() if result.word == FAIL]))
@@ -194,7 +195,6 @@ class _Ground:
             return Work(
                 job, held.letter, None, (), (), 0, NOT_WORKED, job, do_not_use=held.do_not_use, outside=outside
             )
-        asked = asked_of(held, self.regime, self.dynamic, self.leaks)
         span = span_of(job)
         bio = self._biological(job, span, asked)
         air = self._air(job, span) if asked.requalify and self.dynamic else None
@@ -216,6 +216,21 @@ class _Ground:
             unshown=("V1",) if "V1" in own and own["V1"].word == PASS and not own["V1"].shown else (),
             outside=outside,
         )
+
+    def _class_and_asked(self, job: JobFact) -> tuple[JobClass, VerificationSet]:
+        """The class and the tests asked; visits that are alike are told so by all that these are read from."""
+        if job.findings:
+            held = class_of(job, self.names)
+            return held, asked_of(held, self.regime, self.dynamic, self.leaks)
+        key = (
+            (job.class_stated, job.class_reason, job.reason, job.conclusion and job.conclusion.conclusion),
+            tuple([(p.position, p.name, p.action, p.quantity > 0) for p in job.parts]),
+            tuple([(o.outcome, o.plan_line, o.position, o.action) for o in job.outcomes]),
+        )
+        if key not in self._asked:
+            held = class_of(job, self.names)
+            self._asked[key] = held, asked_of(held, self.regime, self.dynamic, self.leaks)
+        return self._asked[key]
 
     def _missing(self, job: JobFact, span: WorkSpan, asked: VerificationSet, newest, air) -> list[str]:
         codes = dict.fromkeys((*asked.tests, *asked.dynamic) if self.dynamic else asked.tests)

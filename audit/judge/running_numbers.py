@@ -18,6 +18,7 @@ from audit.facts import LoadFact
 _LONG_DAY = 50  # more loads than a unit runs in a day
 _USUAL = 50_000  # most logs have lower numbers
 _DIGITS = 10  # a plain cycle number has fewer
+_PICKED = 32
 
 
 @dataclass(slots=True)
@@ -44,18 +45,25 @@ class Run:
 def run_of_numbers(loads: Sequence[LoadFact], written: list[str]) -> Run | None:
     """How the numbers of the loads run on, as `written`; None where they don't, or are no plain numbers."""
     start = _lowest_of_first_day(loads, written)
-    last = start + len(written) - 1
-    if start < 0 or len(str(last)) >= _DIGITS or str(last) not in written[-_LONG_DAY:]:
+    last = str(start + len(written) - 1)
+    if start < 0 or len(last) >= _DIGITS or last not in written[-_LONG_DAY:]:
         return None
     held = _plainly_from(start, len(written))
     if held == written:
         return Run(start, [], [])
     places = list(compress(range(len(held)), map(ne, written, held)))
-    moved = [written[n] for n in places]
-    if not all(moved) or not _are_plain("".join(moved)) or max(map(len, moved)) >= _DIGITS:
-        return None
-    own = [int(text) - start for text in moved]
-    return Run(start, places, own) if sorted(own) == places else None
+    place_of = dict(zip([held[n] for n in places], places, strict=True))
+    own = [place_of.get(written[n], -1) for n in places]
+    return Run(start, places, own) if -1 not in own and len(set(own)) == len(own) else None
+
+
+def mostly_in_turn(written: Sequence[str]) -> bool:
+    """Whether few of some numbers, picked evenly, stand elsewhere than in turn: then all are soon compared."""
+    if not written or not _are_plain(written[0]):
+        return False
+    start, apart = int(written[0]), max(1, len(written) // _PICKED)
+    moved = [n for n in range(0, len(written), apart) if written[n] != str(start + n)]
+    return len(moved) <= _PICKED // 4
 
 
 def _are_plain(text: str) -> bool:

@@ -27,13 +27,14 @@ from .clocks import all_clocks
 from .clocks.duties import EVENT
 from .clocks.duty import DutyFacts
 from .exposure import loads_as_shown
-from .judgement import Clock, DueKind, TestVerdict
-from .plain_loads import NUMBERS, REMARKABLE, remarkable
+from .judgement import Clock, DueKind, State, TestVerdict
+from .plain_loads import NUMBERS, REMARKABLE, told_apart
 from .proof_after_work import Work, causes_of, not_released_spans, works_of
 from .response import REPAIR, Cause, Replay, replay_all
 from .usage import Usage, usage_of
 
 _OF_ALL_DAYS = "kinds unproven, ids of duties after an event"
+AS_RECORDED = "the unit as recorded"  # up to the day, under this name kept with what was settled
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,6 +61,7 @@ class Situation:
     duty: DutyFacts
     owed: DutyFacts  # as `duty`, but some tests meet nothing, of an open failure or never read: see `at`
     clocks: tuple[Clock, ...]
+    late: tuple[Clock, ...]  # those of them that are overdue or without evidence
     after_events: frozenset[str] = frozenset()  # ids of duties that follow an event
 
     @property
@@ -96,18 +98,20 @@ def _instruments_by(clinic: ClinicFacts, day: date) -> Ordered:
 
 def settle(unit: UnitFacts, clinic: ClinicFacts, regime: Regime, as_of: date) -> Settled:
     """Cut to what had happened by `as_of` and judge what facts alone decide."""
-    told, loads = remarkable(unit.loads), unit.loads
-    unit, clinic = loads_as_shown(_leaks_as_shown(unit_by_day(unit, as_of, told))), clinic_by_day(clinic, as_of)
+    loads = unit.loads
+    told, numbers = told_apart(loads)
+    cut, clinic = unit_by_day(unit, as_of, told), clinic_by_day(clinic, as_of)
+    cut = loads_as_shown(cut)
+    unit = _leaks_as_shown(cut)
     if unit.loads is not loads:
-        told = remarkable(unit.loads)
-    memo = {REMARKABLE: told, NUMBERS: [x.cycle_number for x in unit.loads]}  # while the loads are at hand
+        told, numbers = told_apart(unit.loads)
+    memo = {REMARKABLE: told, NUMBERS: numbers, AS_RECORDED: cut}
     verdicts = judge_tests(unit.bio_tests, regime.validity)
     works = works_of(unit, regime, verdicts)
     replays = tuple(replay_all(unit, regime, verdicts, _repairs(works), told, clinic.day_of))
     spans = [*not_released_spans(works), *_case_spans(replays)]
-    unsettled = tuple(
-        (t, v) for t, v in zip(unit.bio_tests, verdicts.values(), strict=True) if v.verdict in (INVALID, AWAITED)
-    )
+    judged = zip(unit.bio_tests, verdicts.values(), strict=True)
+    unsettled = tuple([(t, v) for t, v in judged if v.verdict == INVALID or v.verdict == AWAITED])
     usage = usage_of(unit, spans)
     return Settled(unit, clinic, regime, verdicts, works, replays, usage, unsettled, memo)
 
@@ -169,4 +173,6 @@ def at(settled: Settled, day: date) -> Situation:
     owed = duty
     if unproven or unread:
         owed = replace(duty, unproven=unproven, unread=unread, memo=memo.setdefault(("owed", unread), {}))
-    return Situation(settled, day, duty, owed, all_clocks(owed), after)
+    clocks = all_clocks(owed)
+    late = tuple([c for c in clocks if c.state is State.OVERDUE or c.state is State.NO_EVIDENCE])
+    return Situation(settled, day, duty, owed, clocks, late, after)

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from itertools import chain
 
-from audit.facts import LoadFact, PlacementFact, UnitEventFact, UnitFacts, happened_on, in_order
+from audit.facts import LoadFact, PlacementFact, UnitEventFact, UnitFacts, happened_on, in_order, within
 from audit.facts.dates import ONE_DAY
 
 from .biological import cycle_key
@@ -35,9 +35,9 @@ class Usage:
     _lasts: tuple[date, ...] = field(init=False, repr=False, compare=False)
 
     def __post_init__(self):
-        joined = list(_without(_joined(self.idle), sorted(self.loaded)))
-        object.__setattr__(self, "_firsts", tuple(first for first, _ in joined))
-        object.__setattr__(self, "_lasts", tuple(last for _, last in joined))
+        joined = list(_without(_joined(self.idle), sorted(self.loaded))) if self.idle else []
+        object.__setattr__(self, "_firsts", tuple([first for first, _ in joined]))
+        object.__setattr__(self, "_lasts", tuple([last for _, last in joined]))
 
     @property
     def unused(self) -> tuple[tuple[date, date], ...]:
@@ -121,7 +121,9 @@ def _without(spans: Iterable[tuple[date, date]], days: list[date]) -> Iterator[t
 def placement_on(unit: UnitFacts, day: date) -> PlacementFact | None:
     """The placement in effect on `day`, or None."""
     current = [p for p in unit.placements if p.effective_on <= day]
-    return max(current, key=lambda p: (p.effective_on, p.row.number, p.row.line), default=None)
+    if len(current) < 2:
+        return current[0] if current else None
+    return max(current, key=lambda p: (p.effective_on, p.row.number, p.row.line))
 
 
 def installation(unit: UnitFacts) -> UnitEventFact | None:
@@ -138,7 +140,7 @@ def usage_of(unit: UnitFacts, out_spans=()) -> Usage:
     placed = [p.effective_on for p in unit.placements]
     begin = min(first_events) if first_events else min([*placed, unit.row.happened_on])
     idle = [*_stored(unit), *_stopped(unit), *out_spans]
-    spans = tuple(s for s in idle if s[1] is None or s[0] <= s[1])
+    spans = tuple([s for s in idle if s[1] is None or s[0] <= s[1]])
     return Usage(begin, bool(first_events), spans, frozenset(_loaded(unit, spans)))
 
 
@@ -149,8 +151,10 @@ def loads_within(unit: UnitFacts, first: date, last: date | None) -> list[LoadFa
     held = loads[low:] if last is None else loads[low : bisect_right(loads, last, lo=low, key=happened_on)]
     if not held:
         return []
-    tests = {(happened_on(t), cycle_key(t)) for t in chain(unit.bio_tests, unit.air_removal) if t.cycle_number}
-    return [x for x in held if (happened_on(x), cycle_key(x)) not in tests]
+    begin, end = happened_on(held[0]), happened_on(held[-1])
+    rows = chain(within(unit.bio_tests, begin, end), within(unit.air_removal, begin, end))
+    tests = {(happened_on(t), cycle_key(t)) for t in rows if t.cycle_number}
+    return [x for x in held if (x.row.happened_on, cycle_key(x)) not in tests] if tests else list(held)
 
 
 def _loaded(unit: UnitFacts, spans) -> Iterator[date]:
@@ -160,6 +164,8 @@ def _loaded(unit: UnitFacts, spans) -> Iterator[date]:
 
 def _stored(unit: UnitFacts):
     """Spans in store. Of several placements with one day, the last logged holds."""
+    if not any([p.use == STORED for p in unit.placements]):
+        return
     by_day = {}
     for p in sorted(unit.placements, key=lambda p: (p.effective_on, p.row.number, p.row.line)):
         by_day[p.effective_on] = p

@@ -5,6 +5,7 @@ from __future__ import annotations
 from bisect import bisect_left
 from datetime import date, timedelta
 
+from audit.facts import in_order
 from audit.facts.dates import ONE_DAY, add_days
 from audit.regimes.model import PERIODS, Duty
 
@@ -47,7 +48,7 @@ def first_week(facts: DutyFacts) -> date:
     """The first day of the oldest week of the strip."""
     weeks = weeks_of(facts)
     last, _ = weeks.holding(facts.as_of)
-    days = [facts.usage.begin, *(t.row.happened_on for t, _ in facts.tests()[:1])]
+    days = [facts.usage.begin, *[t.row.happened_on for t in in_order(facts.unit.bio_tests)[:1]]]
     oldest = max(min(days), add_days(last, -7 * (MOST_WEEKS - 1)))
     return weeks.first_holding(oldest)[0]
 

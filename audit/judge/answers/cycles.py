@@ -27,6 +27,7 @@ MOST_A_DAY = 100  # the shortest cycle with loading takes about a quarter of an 
 UNTOLD_DAYS = 31  # of use without evidence of the number of cycles that are let pass; common practice, no source
 
 Days = tuple[date, date]  # both ends inclusive
+Step = tuple[tuple[date, int], tuple[date, int]]  # two neighbours, each with its day and number
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,7 +119,7 @@ def unlogged_inside(unit: UnitFacts, after: date, before: date) -> int:
     shown = 0
     if len(days) > 1:
         shown = max(0, _whole(totals[days[-1]] - totals[days[0]]) - log.logged(days[0], days[-1]))
-    steps = [(a, b) for a, b in steps_in(*log.inside(after + ONE_DAY)) if follows(a, b)]
+    steps = [(a, b) for a, b in log.steps(after + ONE_DAY) if follows(a, b)]
     return max(shown, sum(b[1] - a[1] - 1 for a, b in steps) - len(log.unnumbered))
 
 
@@ -154,10 +155,11 @@ def _by_counter(log: CycleLog, first: date) -> _Told:
 
 
 def _by_numbers(log: CycleLog, first: date) -> _Told:
-    days, numbers = log.inside(first, with_newest_before=True)
+    days, numbers = log.number_days, log.numbers
+    begin = max(0, bisect_left(days, first) - 1)
     pool: list[date] | None = None
-    missing, spans, breaks, start = 0, [], [], 0
-    for k in _steps(numbers):
+    missing, spans, breaks, start = 0, [], [], begin
+    for k in [k for k in log.jumps if k > begin]:
         before, one, day, other = days[k - 1], numbers[k - 1], days[k], numbers[k]
         if not follows((before, one), (day, other)):
             spans += [(days[start], before)] if k - 1 > start else []
@@ -185,6 +187,7 @@ class CycleLog:
     first: date
     number_days: list[date]
     numbers: list[int]
+    jumps: list[int]  # the places of the numbers that are not the next after the one before
     unnumbered: list[date]
     plainless: list[date]
     days: list[date]
@@ -212,11 +215,13 @@ class CycleLog:
         newest = [max(earlier)] if earlier else []
         leaks = [happened_on(x) for x in unit.leaks if first <= happened_on(x) <= last]
         in_turn, counted = loads.in_turn(numbers)
+        counted = [*(number for _, number in newest), *counted]
         return cls(
             unit,
             first,
             [*(day for day, _ in newest), *in_turn],
-            [*(number for _, number in newest), *counted],
+            counted,
+            _jumps(counted),
             sorted([*unnumbered, *leaks]),
             plainless,
             sorted(cycle_days(unit, first - ONE_DAY, last, loads)),
@@ -229,10 +234,15 @@ class CycleLog:
             return cycles_logged(self.unit, after, to)
         return bisect_right(self.days, to) - bisect_right(self.days, after)
 
-    def inside(self, first: date, *, with_newest_before: bool = False) -> tuple[list[date], list[int]]:
+    def inside(self, first: date) -> tuple[list[date], list[int]]:
         """(days, numbers) since `first`, which is not before this log begins."""
-        n = max(0, bisect_left(self.number_days, first) - with_newest_before)
+        n = bisect_left(self.number_days, first)
         return self.number_days[n:], self.numbers[n:]
+
+    def steps(self, first: date) -> list[Step]:
+        """Neighbours since `first` of which the second is not the next number."""
+        n, days, numbers = bisect_left(self.number_days, first), self.number_days, self.numbers
+        return [((days[k - 1], numbers[k - 1]), (days[k], numbers[k])) for k in self.jumps if k > n]
 
 
 def _newest(rows: Sequence, n: int) -> list[tuple[date, int]]:
@@ -251,18 +261,12 @@ def plain(text: str) -> bool:
     return text.isascii() and text.isdigit() and len(text) < 10
 
 
-def steps_in(days: list[date], numbers: list[int]) -> Iterator[tuple[tuple[date, int], tuple[date, int]]]:
-    """Neighbours, each (day, number), of which the second is not the next number."""
-    return (((days[k - 1], numbers[k - 1]), (days[k], numbers[k])) for k in _steps(numbers))
-
-
-def breaks_in(days: list[date], numbers: list[int]) -> list[tuple[tuple[date, int], tuple[date, int]]]:
+def breaks_in(steps: Iterable[Step]) -> list[Step]:
     """Those of which the second does not follow the first: it falls back, repeats or leaps too far."""
-    return [(a, b) for a, b in steps_in(days, numbers) if not follows(a, b)]
+    return [(a, b) for a, b in steps if not follows(a, b)]
 
 
-def _steps(numbers: list[int]) -> list[int]:
-    """The places of the numbers that are not the next after the one before."""
+def _jumps(numbers: list[int]) -> list[int]:
     return [k for k, step in enumerate(map(sub, numbers[1:], numbers), start=1) if step != 1]
 
 

@@ -12,8 +12,7 @@ from datetime import date, datetime
 from audit.facts import LoadFact, UnitFacts
 from audit.facts.dates import ONE_DAY
 from audit.judge.judgement import Case, Evidence
-from audit.judge.lookback import is_test_cycle
-from audit.judge.lookback.span import between as span_between
+from audit.judge.usage import loads_within
 
 from .asked import AskedPlace, View, number
 from .cycles import unlogged_inside
@@ -67,7 +66,7 @@ def _loads(unit: UnitFacts, case: Case) -> tuple[list[LoadFact], list[LoadFact]]
     """(loads shown to lie in between, loads of which the order is not known)."""
     known, proven = case.known_on, case.resolved_on or date.max
     sure, unsure = [], []
-    rows = [x for x in span_between(unit.loads, known - ONE_DAY, proven) if not is_test_cycle(unit, x)]
+    rows = loads_within(unit, known, proven)
     first = _known_at(unit, case) if rows else None
     end = _proven_at(unit, proven) if rows else None
     for load in rows:

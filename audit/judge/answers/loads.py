@@ -29,7 +29,7 @@ from .asked import (
     none_found,
     number,
 )
-from .cycles import breaks_in, follows, log_of, measured, steps_in
+from .cycles import breaks_in, follows, log_of, measured
 
 READ = ("pass", "fail")
 _RESULTS = "a mechanical and a chemical result"
@@ -188,8 +188,9 @@ def cycle_numbers_without_gaps(place: AskedPlace, view: View, question: Question
     without = len(log.plainless) - bisect_left(log.plainless, first)
     if len(numbers) < 2:
         return none_found(question, "Fewer than two cycles of the last 12 months have a plain number.")
-    broken = breaks_in(days, numbers)
-    steps = [(a, b) for a, b in steps_in(days, numbers) if follows(a, b)]
+    jumps = log.steps(first)
+    broken = breaks_in(jumps)
+    steps = [(a, b) for a, b in jumps if follows(a, b)]
     count = sum(b[1] - a[1] - 1 for a, b in steps)
     words = f"{number(len(numbers), 'cycle number')} from {days[0].isoformat()} to {days[-1].isoformat()}; "
     words += f"{count} missing between them." if count else "none is missing between them."

@@ -86,12 +86,16 @@ def _doers(unit: UnitFacts, first: date) -> Iterator[tuple[str, ...]]:
     for check in since(unit.checks, first):
         if not check.row.logged_for:
             yield (check.signed_by or check.row.logged_by,)
-    for load in since(unit.loads, first):
-        row, decided = load.row, load.released_row if load.released else None
+    loads = since(unit.loads, first)
+    if not any([x.released_row is not None for x in loads]):  # most often: nobody decided apart
+        yield from zip([x.row.logged_by for x in loads if not x.row.logged_for], strict=True)
+        loads = ()
+    for load in loads:
+        row = load.row
         if not row.logged_for:
             yield (row.logged_by,)
-        if decided is not None and not decided.logged_for:
-            yield (decided.logged_by,)
+        if load.released_row is not None and load.released and not load.released_row.logged_for:
+            yield (load.released_row.logged_by,)
     for kind in (unit.air_removal, unit.leaks, unit.chemical):
         for test in since(kind, first):
             if not test.row.logged_for:

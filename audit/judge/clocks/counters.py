@@ -48,7 +48,7 @@ class Counter:
         """The total at the end of `day`: as read, between two readings, or carried on by the rate; never below 0."""
         n = bisect_right(self.days, day)
         if n and self.days[n - 1] == day:
-            return Fraction(self.totals[n - 1])
+            return _exact(self.totals[n - 1])
         if n == 0 and self.fell_on is not None:
             return None
         if 0 < n < len(self.days):
@@ -71,8 +71,9 @@ class Counter:
         """The same, `start` being the total on `base`."""
         if start is None:
             return None
-        target = start + Fraction(limit)
-        n = max(bisect_left(self.days, base), bisect_left(self.totals, target))
+        target = start + _exact(limit)
+        sought = target.numerator if target.denominator == 1 else target  # a whole number is compared much sooner
+        n = max(bisect_left(self.days, base), bisect_left(self.totals, sought))
         if n >= len(self.days):
             return None
         day, total = self.days[n], Fraction(self.totals[n])
@@ -102,9 +103,16 @@ class Counter:
             return found
         if start is None or self.rate is None or self.rate.grown <= 0:
             return None
-        left = (start + Fraction(limit) - Fraction(self.totals[-1])) / self.rate.per_day
-        days = max(-(-left.numerator // left.denominator), 0)
+        left = start + _exact(limit) - _exact(self.totals[-1])
+        grown, parts = self.rate.grown.as_integer_ratio()
+        days = max(-(-left.numerator * self.rate.days * parts // (left.denominator * grown)), 0)
         return (add_days(self.days[-1], days), True) if days <= _FARTHEST else None
+
+
+def _exact(number: Decimal) -> Fraction:
+    """The number as a fraction; most are whole."""
+    whole = int(number)
+    return Fraction(whole) if whole == number else Fraction(*number.as_integer_ratio())
 
 
 def counter_of(unit: UnitFacts, name: str, to: date = date.max) -> Counter | None:

@@ -17,6 +17,7 @@ from audit.regimes.model import Duty, Regime
 from .duties import duties_on
 
 T = TypeVar("T")
+_NOT_MADE = object()
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,14 +42,18 @@ class DutyFacts:
 
     def once(self, key: Hashable, make: Callable[[], T]) -> T:
         """What `make` gives, made once. `key` must name the day where the answer depends on it."""
-        if key not in self.memo:
-            self.memo[key] = make()
-        return self.memo[key]
+        found = self.memo.get(key, _NOT_MADE)
+        if found is _NOT_MADE:
+            found = self.memo[key] = make()
+        return found
 
     def duties(self) -> tuple[Duty, ...]:
         """The duties that hold on `as_of`, in the order of the rules."""
         key = ("duties", self.as_of)
-        return self.once(key, lambda: duties_on(self.regime, self.clinic, self.unit, self.as_of))
+        held = self.memo.get(key)
+        if held is None:
+            held = self.memo[key] = duties_on(self.regime, self.clinic, self.unit, self.as_of)
+        return held
 
     def counting(self) -> list[tuple[BioTestFact, TestVerdict]]:
         """Spore tests that meet a duty on `as_of`, in order of the run."""

@@ -30,9 +30,11 @@ def paper_clocks(
     unit: UnitFacts, as_of: date, duties: tuple[Duty, ...] = (), clinic: ClinicFacts | None = None
 ) -> tuple[Clock, ...]:
     """The papers of the unit that state a last valid day, without those that `duties` ask for anyway."""
-    asked = {d.subject for d in duties}
     of_clinic = clinic.documents if clinic is not None else ()
-    papers = [*unit.documents, *(d for d in of_clinic if d.unit == unit.ref)]
+    papers = [*unit.documents, *[d for d in of_clinic if d.unit == unit.ref]]
+    if not papers:
+        return ()
+    asked = {d.subject for d in duties}
     return tuple(_documents([d for d in papers if d.kind not in asked], as_of))
 
 

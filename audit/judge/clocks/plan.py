@@ -22,7 +22,7 @@ from functools import lru_cache
 
 from audit.facts import PlanLineFact, UnitFacts
 from audit.facts.dates import add_days, add_months
-from audit.judge.judgement import Clock, DueKind, State
+from audit.judge.judgement import Clock, DueKind, Evidence, State
 from audit.regimes.source import Source
 
 from .counters import NEEDED_SPAN, Counter, counter_of
@@ -53,7 +53,7 @@ def fit_on(unit: UnitFacts, position: str, as_of: date) -> str:
     """
     current = [f for f in unit.fits if f.position == position and f.effective_on <= as_of]
     if current:
-        return max(current, key=_version).state
+        return (current[0] if len(current) == 1 else max(current, key=_version)).state
     parts = (p for j in unit.jobs for p in j.parts)
     return "yes" if any(p.position == position for p in parts) else "unknown"
 
@@ -65,10 +65,13 @@ def plan_clocks(unit: UnitFacts, as_of: date, once: Callable | None = None) -> t
     """
     once = once or _made_anew()
     index = once("plan index", lambda: DoneIndex.of(unit))
+    settled: dict[tuple[str, str], _SettledLine] = once("plan settled", dict)
     out = []
     for line in _lines_once(unit, as_of, once):
-        fit = fit_on(unit, line.position, as_of) if line.position else "yes"
-        made = once(("plan", line.row.ref, fit), lambda line=line, fit=fit: _settled(index, line, fit))
+        key = line.row.ref, fit_on(unit, line.position, as_of) if line.position else "yes"
+        made = settled.get(key)
+        if made is None:
+            made = settled[key] = _settled(index, line, key[1])
         out.append(made.on(as_of))
     return tuple(out)
 
@@ -156,57 +159,60 @@ def state_on(day: date, due_on: date, overdue_on: date, lead_days: int) -> State
 class _SettledLine:
     """A due item but for the day: its state follows from the days."""
 
-    fields: dict
-    due_on: date | None
-    overdue_on: date | None
-    lead_days: int
+    line: PlanLineFact
+    counts_from: Evidence | None = None
+    due_on: date | None = None
+    overdue_on: date | None = None
+    note: str = ""
+    projected: bool = False
     state: State | None = None  # where no day changes it
     unknown: bool = False  # another limit cannot be told: without evidence, unless it is overdue anyway
     made: Clock | None = None  # the one asked for last: on most days it is the same
 
     def on(self, day: date) -> Clock:
-        state = self.state or state_on(day, self.due_on, self.overdue_on, self.lead_days)
+        line = self.line
+        state = self.state or state_on(day, self.due_on, self.overdue_on, line.lead_days)
         if self.unknown and state is not State.OVERDUE:
             state = State.NO_EVIDENCE
         if self.made is None or self.made.state is not state:
-            self.made = Clock(state=state, due_on=self.due_on, overdue_on=self.overdue_on, **self.fields)
+            self.made = Clock(
+                DueKind.PLAN,
+                line.code,
+                line.title,
+                state,
+                self.due_on,
+                self.overdue_on,
+                self.counts_from,
+                _rule_words(line.action, line.months, line.cycles, line.hours, line.rule),
+                _source(line.source, line.edition),
+                self.note,
+                self.projected,
+                line.position,
+                line.action,
+            )
         return self.made
 
 
 def _settled(index: DoneIndex, line: PlanLineFact, fit: str) -> _SettledLine:
-    fixed = {
-        "kind": DueKind.PLAN,
-        "code": line.code,
-        "title": line.title,
-        "rule": _rule_words(line.action, line.months, line.cycles, line.hours, line.rule),
-        "source": _source(line.source, line.edition),
-        "position": line.position,
-        "action": line.action,
-        "counts_from": None,
-    }
     if fit == "none":
-        fixed["note"] = "not fitted on this unit"
-        return _SettledLine(fixed, None, None, 0, State.NOT_APPLICABLE)
+        return _SettledLine(line, note="not fitted on this unit", state=State.NOT_APPLICABLE)
     base = counts_from(index, line)
     notes = ["whether fitted is unknown"] if fit == "unknown" else []
     if base is None:
         notes.append("never done, and no installation on record")
-        fixed["note"] = "; ".join(notes)
-        return _SettledLine(fixed, None, None, 0, State.NO_EVIDENCE)
-    fixed["counts_from"] = base[1]
+        return _SettledLine(line, note="; ".join(notes), state=State.NO_EVIDENCE)
     due = _due(index, line, base[0])
     notes += [n for n in (due.unknown, *due.notes) if n]
-    due_on = due.day
-    if due_on is None:
-        fixed["note"] = "; ".join(notes)
-        return _SettledLine(fixed, None, None, 0, State.NO_EVIDENCE if due.unknown else State.OK)
-    overdue_on = add_days(due_on, line.grace_days + 1)
+    if due.day is None:
+        state = State.NO_EVIDENCE if due.unknown else State.OK
+        return _SettledLine(line, base[1], note="; ".join(notes), state=state)
+    overdue_on = add_days(due.day, line.grace_days + 1)
     postponed = deferral_of(index, line, base[0])
     if postponed is not None:
         overdue_on = max(overdue_on, add_days(postponed.deferred_until, 1))
         notes.append(deferral_words(postponed))
-    fixed |= {"note": "; ".join(notes), "projected": due.projected}
-    return _SettledLine(fixed, due_on, overdue_on, line.lead_days, unknown=bool(due.unknown))
+    unknown = bool(due.unknown)
+    return _SettledLine(line, base[1], due.day, overdue_on, "; ".join(notes), due.projected, unknown=unknown)
 
 
 @lru_cache(maxsize=4096)  # units of one model have the same lines

@@ -152,15 +152,15 @@ def _by_day(rows, day=happened_on) -> dict[date, list]:
 
 
 def _day(facts: DutyFacts, rows: DutyRows, day: date, cycle_type: str, done) -> Span:
-    held = [f for f in done if cycle_type in (ANY, named(rows.cycle_type(f)))]
+    held = done if cycle_type == ANY else [f for f in done if cycle_type == named(rows.cycle_type(f))]
     return _judged(facts, rows, day, held, f"cycle type {cycle_type!r}" if cycle_type else "")
 
 
 def _judged(facts: DutyFacts, rows: DutyRows, day: date, held, words: str) -> Span:
     """What became of one day, or one load, with the tests that answer to it."""
-    counting = tuple(f for f in held if rows.counts(f))
+    counting = tuple([f for f in held if rows.counts(f)])
     if counting:
-        known = any(rows.result(f) != AWAITED for f in counting)
+        known = any([rows.result(f) != AWAITED for f in counting])
         return Span(day, day, MET if known else AWAITED, words, day, counting, rows.told)
     result, text, due_on = _without(facts, rows, day, held)
     note = f"{words}: {text}" if words else text

@@ -72,7 +72,7 @@ class Uses:
 
     def days(self, first: date, last: date) -> list[date]:
         """The days of use from `first` to `last`, both inclusive, oldest first."""
-        found = {happened_on(f) for facts in (self.loads, self.tests) for f in within(facts, first, last)}
+        found = {f.row.happened_on for facts in (self.loads, self.tests) for f in within(facts, first, last)}
         return sorted(found)
 
 

@@ -15,14 +15,14 @@ record are listed, however old: what was decided about them is part of the proof
 
 from __future__ import annotations
 
-from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from audit.facts import ClinicFacts, LoadFact, UnitFacts, happened_on, in_order, within
-from audit.judge.biological import cycle_key, ran_after, same_cycle
+from audit.facts import ClinicFacts, LoadFact, UnitFacts, happened_on
+from audit.judge.biological import cycle_key, ran_after
 from audit.judge.judgement import Case, LookBack
+from audit.judge.usage import loads_within
 from audit.regimes.model import Regime
 
 from .failed_tests import last_good, other_failures, positive_spore_tests
@@ -30,7 +30,7 @@ from .inside import History
 from .measurements import found_out_of_tolerance, instruments_out_of_tolerance
 from .recalled_parts import part_recalls
 
-__all__ = ["LoadsWhileOut", "is_test_cycle", "last_good", "loads_while_out", "look_backs"]
+__all__ = ["LoadsWhileOut", "last_good", "loads_while_out", "look_backs"]
 
 
 def look_backs(
@@ -61,14 +61,6 @@ def look_backs(
     return tuple(back for _, back in found)
 
 
-def is_test_cycle(unit: UnitFacts, load: LoadFact) -> bool:
-    """Whether the load is the cycle of a test, logged as a cycle too."""
-    if not load.cycle_number:
-        return False
-    day = happened_on(load)
-    return any(same_cycle(t, load) for t in (*within(unit.bio_tests, day, day), *within(unit.air_removal, day, day)))
-
-
 @dataclass(frozen=True, slots=True)
 class LoadsWhileOut:
     """Loads run while a case kept the unit out, oldest first; `unsure`: those of which the order is not known."""
@@ -85,13 +77,10 @@ def loads_while_out(unit: UnitFacts, replay) -> LoadsWhileOut:
     """
     stopped, end = replay.stopped, replay.resolved_on
     own = (*replay.failures, *replay.proof)
-    rows = in_order(unit.loads)
-    first = bisect_left(rows, stopped.known_on, key=happened_on)
-    last = len(rows) if end is None else bisect_right(rows, end, key=happened_on)
     found = LoadsWhileOut([], [])
-    for load in rows[first:last]:
+    for load in loads_within(unit, stopped.known_on, end):
         order = _while_out(replay, load)
-        if order is not False and not is_test_cycle(unit, load) and not any(_same_cycle(load, t) for t in own):
+        if order is not False and not any([_same_cycle(load, t) for t in own]):
             (found.shown if order else found.unsure).append(load)
     return found
 

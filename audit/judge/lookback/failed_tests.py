@@ -75,7 +75,7 @@ def last_good(unit: UnitFacts, verdicts, *failed: BioTestFact) -> BioTestFact | 
 
 
 def _passed_spore_tests(unit: UnitFacts, verdicts) -> Ordered:
-    return Ordered(t for t in in_order(unit.bio_tests) if verdicts[t.row.origin].verdict == PASSED)
+    return Ordered([t for t in in_order(unit.bio_tests) if verdicts[t.row.origin].verdict == PASSED])
 
 
 # ------------------------------------------------------------------------------------------------ spore tests
@@ -199,9 +199,9 @@ def _series(unit: UnitFacts, loads: Iterable[LoadFact]) -> dict[str, list[Failur
         failed += [c for c in unit.chemical if c.type == PENETRATION and c.result == "fail"]
         found[AIR] = [_plain(AIR, t, t.cycle_number) for t in in_order(failed)]
         found[LEAK] = [_plain(LEAK, t) for t in in_order(unit.leaks) if t.result == "fail"]
+    checks = [c for c in in_order(unit.checks) if c.result == "fail"]
     for kind in (CONTROL, DETECTOR):
-        checks = [c for c in in_order(unit.checks) if c.result == "fail" and c.kind == kind]
-        found[kind] = [_plain(kind, c, c.cycle_number, c.cycle_type) for c in checks]
+        found[kind] = [_plain(kind, c, c.cycle_number, c.cycle_type) for c in checks if c.kind == kind]
     return found
 
 

@@ -76,6 +76,7 @@ def compose(
     """
     unit, good = history.unit, span.after
     cut = cut_loads(unit, span)
+    (last, many_before), (first, many_later) = cut.last_before, cut.first_later
     jobs = jobs_inside(unit, span, without)
     words, stands = rule_words(history, kind, source)
     return LookBack(
@@ -92,9 +93,9 @@ def compose(
         asked="; ".join(w for w in (words, asked) if w),
         source=stands,
         outside=(
-            *nearest([history.load(x) for x in cut.before[-1:]], len(cut.before), span.why_before),
+            *nearest([history.load(x) for x in last], many_before, span.why_before),
             *((history.load(x), "the cycle of the last good proof itself") for x in cut.own),
-            *nearest([history.load(x) for x in cut.later[:1]], len(cut.later), span.why_end),
+            *nearest([history.load(x) for x in first], many_later, span.why_end),
         ),
         evidence=evidence,
         settled_on=settled_on,

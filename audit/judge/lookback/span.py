@@ -55,12 +55,38 @@ class DoubtSpan:
 
 @dataclass(frozen=True, slots=True)
 class Cut:
-    """Loads sorted out by a span; each load is in exactly one of the four, oldest first."""
+    """Loads sorted out by a span; each load is in exactly one of `before`, `own`, `inside` and `later`, oldest first.
 
-    before: Sequence[LoadFact]
+    There may be very many before and later: these are not copied to be counted.
+    """
+
+    rows: Sequence[LoadFact]  # all of them
+    first: int  # so many of them are of the days before that of the proof
+    same_day: tuple[LoadFact, ...]  # of the day of the proof, and before it
     own: tuple[LoadFact, ...]  # the cycle of the proof itself
-    inside: tuple[LoadFact, ...]
-    later: Sequence[LoadFact]
+    inside: Sequence[LoadFact]
+    end: int  # the place of the first one later
+
+    @property
+    def before(self) -> Sequence[LoadFact]:
+        """Those shown to lie before the proof."""
+        return (*self.rows[: self.first], *self.same_day)
+
+    @property
+    def later(self) -> Sequence[LoadFact]:
+        """Those after the end."""
+        return self.rows[self.end :]
+
+    @property
+    def last_before(self) -> tuple[Sequence[LoadFact], int]:
+        """(the last one before, or none; how many there are)."""
+        last = self.same_day[-1:] or self.rows[max(self.first - 1, 0) : self.first]
+        return last, self.first + len(self.same_day)
+
+    @property
+    def first_later(self) -> tuple[Sequence[LoadFact], int]:
+        """(the first one later, or none; how many there are)."""
+        return self.rows[self.end : self.end + 1], len(self.rows) - self.end
 
 
 def between(facts, after: date | None, to: date) -> Sequence:
@@ -73,7 +99,7 @@ def cut_loads(unit: UnitFacts, span: DoubtSpan) -> Cut:
     rows, good = in_order(unit.loads), span.after
     end = bisect_right(rows, span.to, key=happened_on)
     if good is None:
-        return Cut((), (), rows[:end], rows[end:])
+        return Cut(rows, 0, (), (), rows[:end], end)
     first = bisect_left(rows, good.day, key=happened_on)
     second = bisect_right(rows, good.day, key=happened_on)
     end = max(end, second)  # a span whose end lies before its proof holds nothing but loads of the proof's own day
@@ -85,7 +111,7 @@ def cut_loads(unit: UnitFacts, span: DoubtSpan) -> Cut:
             before.append(load)
         else:
             inside.append(load)
-    return Cut((*rows[:first], *before), tuple(own), (*inside, *rows[second:end]), rows[end:])
+    return Cut(rows, first, tuple(before), tuple(own), (*inside, *rows[second:end]), end)
 
 
 def jobs_inside(unit: UnitFacts, span: DoubtSpan, without: frozenset[str] = frozenset()) -> list[JobFact]:

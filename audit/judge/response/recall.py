@@ -67,7 +67,7 @@ def _implant_loads(unit: UnitFacts, replay: Replay, verdicts) -> Iterable[LoadFa
     """Those of the failed cycles; after a positive spore test all since the last negative one."""
     if replay.path.kind != BIOLOGICAL:
         return [x for t in replay.failures for x in loads_of_day(unit, t.day) if x.implant and _of_cycle(x, t)]
-    implants = Ordered(x for x in loads_up_to(unit, _known(replay)) if x.implant)
+    implants = Ordered([x for x in loads_up_to(unit, _known(replay)) if x.implant])
     if not implants:
         return []
     good = Results(unit, verdicts, BIOLOGICAL).last_pass(replay.failures)

@@ -21,7 +21,7 @@ from audit.facts.dates import add_months
 from audit.judge.biological import plain_text
 from audit.judge.judgement import Evidence, Finding, Severity
 from audit.judge.plain_loads import NUMBERS
-from audit.judge.running_numbers import run_of_numbers
+from audit.judge.running_numbers import mostly_in_turn, run_of_numbers
 
 from .tools import CLINIC, PRACTICE, Judged, day
 
@@ -49,7 +49,7 @@ def check(judged: Judged) -> Iterator[Finding]:
         return
     since = add_months(judged.now.as_of, -_TOLD_MONTHS)
     first = bisect_left(loads, since, key=happened_on)
-    whole = run_of_numbers(loads, written)
+    whole = run_of_numbers(loads, written) if mostly_in_turn(written) else None
     if whole is not None and whole.by_day(loads, first):
         return
     late = loads[first:]

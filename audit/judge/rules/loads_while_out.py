@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from bisect import bisect_left, bisect_right
 from collections.abc import Iterator
 
-from audit.facts import LoadFact, happened_on, in_order
+from audit.facts import LoadFact, happened_on
 from audit.judge.biological import ran_after
 from audit.judge.judgement import Evidence, Finding, Severity
-from audit.judge.lookback import is_test_cycle, loads_while_out
+from audit.judge.lookback import loads_while_out
 from audit.judge.lookback.inside import first_decision
 from audit.judge.standing import Withdrawal, withdrawals
+from audit.judge.usage import loads_within
 
 from .tools import CLINIC, PRACTICE, Judged, day
 
@@ -98,12 +98,9 @@ def _by_hand(judged: Judged, counted: set[str]) -> Iterator[Finding]:
             )
 
 
-def _between(judged: Judged, one: Withdrawal) -> Iterator[LoadFact]:
+def _between(judged: Judged, one: Withdrawal) -> list[LoadFact]:
     """Loads from the day of a withdrawal to the day of the return, both inclusive; test cycles are no loads."""
-    rows = in_order(judged.unit.loads)
-    first = bisect_left(rows, one.event.row.happened_on, key=happened_on)
-    last = len(rows) if one.ended_on is None else bisect_right(rows, one.ended_on, key=happened_on)
-    yield from (x for x in rows[first:last] if not is_test_cycle(judged.unit, x))
+    return loads_within(judged.unit, one.event.row.happened_on, one.ended_on)
 
 
 def _while_out(judged: Judged, one: Withdrawal, load: LoadFact) -> bool | None:

@@ -58,9 +58,10 @@ def _with_cycles(loads: Sequence[LoadFact], bad: list[LoadFact], failed: set) ->
 def _of_cycles(judged: Judged) -> tuple[set, set]:
     """(cycles in which a test or indicator failed, cycles of which a spore test recorded passing gauges)."""
     tests, strips = judged.unit.bio_tests, judged.unit.chemical
-    failed = {_cycle(t) for t in tests if t.cycle_number and "fail" in (t.mechanical, t.chemical)}
-    failed |= {_cycle(c) for c in strips if c.cycle_number and c.result == "fail"}
-    return failed, {_cycle(t) for t in tests if t.cycle_number and t.mechanical == "pass"}
+    named = [t for t in tests if t.cycle_number]
+    failed = {_cycle(t) for t in named if t.mechanical == "fail" or t.chemical == "fail"}
+    failed |= {_cycle(c) for c in strips if c.result == "fail" and c.cycle_number}
+    return failed, {_cycle(t) for t in named if t.mechanical == "pass"}
 
 
 def _cycle(fact) -> tuple:

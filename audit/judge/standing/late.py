@@ -9,11 +9,11 @@ from audit.judge.situation import Situation
 from audit.regimes.model import SUBJECTS, Duty
 
 from .stopped import PRESSURE
-from .tools import LATE, late_words, say
+from .tools import late_words, say
 
 
 def _late(s: Situation, wanted, word: Word, rule: str, lifted: str, more: str = "") -> UnitStanding | None:
-    hit = [c for c in s.clocks if c.state in LATE and wanted(c)]
+    hit = [c for c in s.late if wanted(c)]
     if not hit:
         return None
     words, since, first = late_words(hit, s.as_of)

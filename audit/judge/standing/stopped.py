@@ -10,7 +10,7 @@ from audit.judge.response import Replay
 from audit.judge.situation import Situation
 
 from .by_hand import withdrawals
-from .tools import LATE, event_evidence, event_words, late_words, say
+from .tools import event_evidence, event_words, late_words, say
 
 PRESSURE = "pressure examination"
 STOP_USE = "stop use"
@@ -30,6 +30,8 @@ def _stopped_by_notice(s: Situation) -> UnitStanding | None:
 
 def pressure_report(s: Situation) -> DocumentFact | None:
     """The newest report of a pressure examination of this unit, or None."""
+    if not (s.unit.documents or s.settled.clinic.documents):
+        return None
     both = (*s.unit.documents, *(d for d in s.settled.clinic.documents if d.unit == s.unit.ref))
     mine = [d for d in both if d.kind == PRESSURE and d.valid_from <= s.as_of]
     return max(mine, key=lambda d: (d.valid_from, d.row.number, d.row.line), default=None)
@@ -48,8 +50,8 @@ def r3(s: Situation) -> UnitStanding | None:
         words = f"the pressure examination was valid until {last}"
         proof = [Evidence(report.row.ref, f"{report.title}, valid until {last}")]
         return say(Word.OUT, "R3", words, report.valid_to + ONE_DAY, proof, lifted)
-    for clock in s.clocks:
-        if clock.forbids and clock.subject == PRESSURE and clock.state in LATE:
+    for clock in s.late:
+        if clock.forbids and clock.subject == PRESSURE:
             words, since, _ = late_words([clock], s.as_of)
             proof = [clock.counts_from] if clock.counts_from else []
             return say(Word.OUT, "R3", words, since, proof, lifted, clock.source)

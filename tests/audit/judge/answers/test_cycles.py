@@ -5,6 +5,8 @@ Common practice, no source.
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import pytest
 
 from audit.facts import unit_by_day
@@ -168,6 +170,5 @@ def test_what_is_a_plain_number(text, is_one):
 
 
 def test_what_does_not_follow():
-    numbers = [1, 2, 2, 5, 4]
-    broken = breaks_in([on("2025-03-01")] * len(numbers), numbers)
-    assert [(a[1], b[1]) for a, b in broken] == [(2, 2), (5, 4)]
+    rows = [(on("2025-03-01"), n) for n in (1, 2, 2, 5, 4)]
+    assert [(a[1], b[1]) for a, b in breaks_in(pairwise(rows))] == [(2, 2), (5, 4)]

@@ -5,9 +5,10 @@ from datetime import datetime
 
 import pytest
 
-from audit.judge.lookback import is_test_cycle, last_good
+from audit.judge.lookback import last_good
 from audit.judge.response import cases_of
 from audit.judge.situation import settle
+from audit.judge.usage import loads_within
 from audit.regimes import LookBackRule, load_regime
 from audit.regimes.source import Source
 from tests.audit.judge.lookback.said import (
@@ -22,7 +23,7 @@ from tests.audit.judge.lookback.said import (
     seal,
     taken,
 )
-from tests.fact_builders import air, bio, case, clinic, counter, event, job, leak, load, step, unit, user_check
+from tests.fact_builders import air, bio, case, clinic, counter, event, job, leak, load, on, step, unit, user_check
 
 SPORE, FAILURE = "positive spore test", "mechanical or penetration failure"
 GOOD = bio("2025-06-02", result="pass", cycle="10")
@@ -377,5 +378,7 @@ def test_helpers_about_tests():
     s = settle(facts, clinic(facts), load_regime(RULES), DAY)
     assert last_good(s.unit, s.verdicts, tests[1]).row == tests[2].row
     assert last_good(s.unit, s.verdicts, tests[0]) is None
-    assert is_test_cycle(s.unit, load("2025-06-03", "11")) and not is_test_cycle(s.unit, load("2025-06-03", ""))
-    assert not is_test_cycle(s.unit, load("2025-06-04", "11"))
+    cycles = [("2025-06-03", "11"), ("2025-06-03", ""), ("2025-06-04", "11")]  # of these the first is that of a test
+    run = replace(s.unit, loads=tuple(load(day, number) for day, number in cycles))
+    held = loads_within(run, on("2025-06-01"), None)
+    assert [(x.row.happened_on.isoformat(), x.cycle_number) for x in held] == cycles[1:]
