@@ -1,4 +1,4 @@
-"""The log of loads: a line a cycle, what is out of the ordinary in a second one, what an extent leaves out is told."""
+"""The log of loads: a line a cycle, what is out of the ordinary in a second one, what is left out is told."""
 
 from __future__ import annotations
 

@@ -10,7 +10,7 @@ from audit import facts as f
 from audit.judge.evaluate import evaluate
 from audit.judge.exposure import program_on, short_of
 from audit.judge.judgement import Word
-from tests.audit.unsafe.table import DAY, PERMITS, PRACTICE, TESTED, History, history, holds
+from tests.audit.unsafe.table import DAY, PRACTICE, TESTED, History, history, holds
 from tests.fact_builders import clinic, load, on, position, row, unit
 from tests.fact_builders import event as happened
 
@@ -18,6 +18,8 @@ from tests.fact_builders import event as happened
 STEAM = "HTM 2010 part 3, bands of sterilizing temperature (from memory)"
 RIGHT = {"mechanical": "pass", "chemical": "pass"}
 LAST = "2025-06-26"  # the day after the last spore test
+# As of any failed mechanical result under these rules: the answer names the open failure.
+OPEN = ("a failure is open: mechanical result of cycle 900",)
 
 
 def program(name="wrapped", minutes="3.5", heat="134", since="2025-01-01", *, retired=False) -> f.ProgramFact:
@@ -32,30 +34,30 @@ def run(minutes=None, heat=None, *, day=LAST, program="wrapped", **more) -> f.Lo
     return replace(made, exposure_minutes=spent, exposure_temperature=warm)
 
 
-def told(words, source, load, *programs, never=(), **more):
-    return history(words, source, never=never, loads=(load,), programs=programs, **more)
+def told(words, source, load, *programs, **more):
+    return history(words, source, loads=(load,), programs=programs, **more)
 
 
 ROWS = [
-    told("a tenth of a minute short", PRACTICE, run("3.4", "134.6"), program(), never=PERMITS),
-    told("a tenth of a degree too cold", PRACTICE, run("4", "133.9"), program(), never=PERMITS),
-    told("short, and the program written in capitals", PRACTICE, run("3.4"), program("Wrapped "), never=PERMITS),
-    told("short, gauges never asked", PRACTICE, run("3.4", mechanical=""), program(), never=PERMITS),
-    told("short and rejected", PRACTICE, run("3.4", released="rejected"), program(), never=PERMITS),
-    told("at 110 °C, no program on record", STEAM, run(None, "110"), never=PERMITS),
-    told("at 110 °C, the program states no temperature", STEAM, run(None, "110"), program(heat=None), never=PERMITS),
+    told("a tenth of a minute short", PRACTICE, run("3.4", "134.6"), program(), says=OPEN),
+    told("a tenth of a degree too cold", PRACTICE, run("4", "133.9"), program(), says=OPEN),
+    told("short, and the program written in capitals", PRACTICE, run("3.4"), program("Wrapped "), says=OPEN),
+    told("short, gauges never asked", PRACTICE, run("3.4", mechanical=""), program(), says=OPEN),
+    told("short and rejected", PRACTICE, run("3.4", released="rejected"), program(), says=OPEN),
+    told("at 110 °C, no program on record", STEAM, run(None, "110"), says=OPEN),
+    told("at 110 °C, the program states no temperature", STEAM, run(None, "110"), program(heat=None), says=OPEN),
     told("short under the newer limit", PRACTICE, run("3.6"), program(), program(minutes="4", since="2025-06-01"),
-         never=PERMITS),
+         says=OPEN),
     # On the other side of each edge the proof is there.
-    told("the least itself", PRACTICE, run("3.5", "134"), program(), word=Word.IN_SERVICE),
-    told("the coldest band itself", STEAM, run(None, "115"), word=Word.IN_SERVICE),
-    told("short of another program", PRACTICE, run("3.4", program="gravity"), program(), word=Word.IN_SERVICE),
+    told("the least itself", PRACTICE, run("3.5", "134"), program(), word=Word.IN_SERVICE, not_says=OPEN),
+    told("the coldest band itself", STEAM, run(None, "115"), word=Word.IN_SERVICE, not_says=OPEN),
+    told("short of another program", PRACTICE, run("3.4", program="gravity"), program(), word=Word.IN_SERVICE, not_says=OPEN),
     told("short of a program that is retired", PRACTICE, run("3.4"), program(),
-         program(since="2025-06-01", retired=True), word=Word.IN_SERVICE),
+         program(since="2025-06-01", retired=True), word=Word.IN_SERVICE, not_says=OPEN),
     told("short of a limit that holds from the next day on", PRACTICE, run("3.4"), program(since="2025-06-27"),
-         word=Word.IN_SERVICE),
-    told("nothing of the exposure recorded", PRACTICE, run(), program(), word=Word.IN_SERVICE),
-    told("no limit stated", PRACTICE, run("1", "116"), program(minutes=None, heat=None), word=Word.IN_SERVICE),
+         word=Word.IN_SERVICE, not_says=OPEN),
+    told("nothing of the exposure recorded", PRACTICE, run(), program(), word=Word.IN_SERVICE, not_says=OPEN),
+    told("no limit stated", PRACTICE, run("1", "116"), program(minutes=None, heat=None), word=Word.IN_SERVICE, not_says=OPEN),
 ]  # fmt: skip
 
 
@@ -64,9 +66,9 @@ def test_what_must_not_come_out(row: History):
     holds(row)
 
 
-def place(*loads, programs=(program(),)):
+def place(*loads):
     held = {"events": (happened("2025-01-01"),), "positions": (position(),), "bio_tests": TESTED}
-    return clinic(unit(**held, loads=loads, programs=programs))
+    return clinic(unit(**held, loads=loads, programs=(program(),)))
 
 
 def test_a_short_load_is_judged_as_one_whose_gauges_failed():
