@@ -51,13 +51,15 @@ ROWS = [
     # On the other side of each edge the proof is there.
     told("the least itself", PRACTICE, run("3.5", "134"), program(), word=Word.IN_SERVICE, not_says=OPEN),
     told("the coldest band itself", STEAM, run(None, "115"), word=Word.IN_SERVICE, not_says=OPEN),
-    told("short of another program", PRACTICE, run("3.4", program="gravity"), program(), word=Word.IN_SERVICE, not_says=OPEN),
+    told("short of another program", PRACTICE, run("3.4", program="gravity"), program(),
+         word=Word.IN_SERVICE, not_says=OPEN),
     told("short of a program that is retired", PRACTICE, run("3.4"), program(),
          program(since="2025-06-01", retired=True), word=Word.IN_SERVICE, not_says=OPEN),
     told("short of a limit that holds from the next day on", PRACTICE, run("3.4"), program(since="2025-06-27"),
          word=Word.IN_SERVICE, not_says=OPEN),
     told("nothing of the exposure recorded", PRACTICE, run(), program(), word=Word.IN_SERVICE, not_says=OPEN),
-    told("no limit stated", PRACTICE, run("1", "116"), program(minutes=None, heat=None), word=Word.IN_SERVICE, not_says=OPEN),
+    told("no limit stated", PRACTICE, run("1", "116"), program(minutes=None, heat=None),
+         word=Word.IN_SERVICE, not_says=OPEN),
 ]  # fmt: skip
 
 
