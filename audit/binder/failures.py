@@ -1,4 +1,4 @@
-"""Each failure of one unit, told once: how it stands, what was done in order beside what the rules ask, the look-back.
+"""Each failure of one unit, told once: its state, what was done beside what the rules ask, in order, the look-back.
 
 Elsewhere a failure is a line with its page.
 """
