@@ -11,7 +11,7 @@ from audit.binder.answers import answer_sections, questions
 from audit.binder.appendix import appendix_sections, with_paper_findings
 from audit.binder.attached import Paper
 from audit.binder.changes import changes_section
-from audit.binder.chapters import clocks_table, unit_sections
+from audit.binder.chapters import unit_sections
 from audit.binder.cover import TITLE, cover, open_findings
 from audit.binder.index import index_section
 from audit.binder.loads import load_sections
@@ -19,10 +19,10 @@ from audit.binder.lots import lots_sections
 from audit.binder.method import method_sections
 from audit.binder.open_items import open_items
 from audit.binder.people import people_section
-from audit.binder.place import clinic_section
-from audit.binder.scope import INSPECTOR, NOBODY, Scope, scope
+from audit.binder.place import clinic_section, due_table
+from audit.binder.scope import NOBODY, Scope, scope
 from audit.binder.seal import Sealing, seal_section
-from audit.binder.sections import Binder, Section
+from audit.binder.sections import INSPECTOR, Binder, Section
 from audit.binder.where import named_rows, where
 from audit.binder.written_on_paper import span
 from audit.facts import ClinicFacts
@@ -84,7 +84,7 @@ def binder_contents(
 
 
 def chapters(sections: Iterable[Section]) -> tuple[tuple[str, str], ...]:
-    """(title, id) of what the first page leads to: the chapters but those of the units, which stand in their table."""
+    """(title, id) of what the first page leads to: the chapters but those of the units, which its table leads to."""
     named = {"changes": "Corrections, late entries"}
     led = [s for s in sections if s.level == 1 and not _UNIT.fullmatch(s.id) or s.id == "method-rules"]
     return tuple((named.get(s.id, s.title), s.id) for s in led)
@@ -116,5 +116,4 @@ def _appendices(asked: Scope) -> tuple[Section, ...]:
 
 def _due_of_the_place(asked: Scope) -> tuple[Section, ...]:
     """Papers, training and instruments of the whole place; nothing where nothing is due."""
-    table = clocks_table(asked, asked.judgement.clocks, "No due item of the whole place.")
-    return (Section("clinic-due", "Due items of the whole place", 2, (table,)),)
+    return (Section("clinic-due", "Due items of the whole place", 2, (due_table(asked),)),)

@@ -11,8 +11,8 @@ from dataclasses import dataclass
 from datetime import date
 
 from audit.binder.lookbacks import good_proof, look_back_blocks, look_back_sections, look_backs_of_case
-from audit.binder.scope import EVERYTHING, Scope, UnitScope
-from audit.binder.sections import Block, CaseTimeline, Cell, Paragraph, Section, StandingBox, TimelineStep
+from audit.binder.scope import Scope, UnitScope
+from audit.binder.sections import EVERYTHING, Block, CaseTimeline, Cell, Paragraph, Section, StandingBox, TimelineStep
 from audit.binder.spore_words import SporeKinds, verdicts_of
 from audit.binder.written_on_paper import counted, dated, day, first_upper, labelled
 from audit.facts import BioTestFact, FollowUpFact

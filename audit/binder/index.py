@@ -6,19 +6,28 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from audit.binder.changes import kind_words
-from audit.binder.scope import EVERYTHING, Scope, UnitScope
-from audit.binder.sections import Cell, Column, Paragraph, Section, Table
+from audit.binder.scope import Scope, UnitScope
+from audit.binder.sections import EVERYTHING, Cell, Column, Paragraph, Section, Table
 from audit.binder.written_on_paper import NO_BREAK, counted, local_time
 from audit.facts import LoadFact, Row
 from records.wording import SHORT_MONTHS
 
 INDEX = "index"
 _INTRO = (
-    "A number in a record column names the entry of the clinic's ledger that the statement rests on (a letter before it: "
-    "the ledger of another, named on the page of the seal); 486.13 is line 13 of entry 486. An entry is never changed; "
-    "its number is the same in every binder. Here: what was entered, of which unit, the day it happened, the time it was "
-    "logged, or the day where that is another, and by whom. Bold: it corrects an earlier one."
+    "A number in a record column names the entry of the clinic's ledger that the statement rests on (a letter "
+    "before it: the ledger of another, named on the page of the seal); 486.13 is line 13 of entry 486. An entry "
+    "is never changed; its number is the same in every binder. Here: what was entered, of which unit, the day it "
+    "happened, the time it was logged, or the day where that is another, and by whom. Bold: it corrects an "
+    "earlier one."
 )
+_SHORT = {
+    "reading of a spore test": "reading",
+    "air removal test": "air removal",
+    "air leakage test": "leak test",
+    "chemical indicator": "strip",
+    "job": "service",
+    "document": "paper",
+}
 _LOADS = "Loads are not in this index: their own line carries number, person and time."
 
 
@@ -33,6 +42,12 @@ class _Entry:
     corrects: bool = False
 
 
+def _kind(fact) -> str:
+    """The kind of a fact in words that fit the narrow column."""
+    words = kind_words(fact)
+    return _SHORT.get(words, words)
+
+
 def _entries(scope: Scope) -> Iterable[_Entry]:
     """Each entry but those of loads alone: of the period, and under everything on record all of them."""
     found: dict[tuple[str, int], _Entry] = {}
@@ -44,11 +59,11 @@ def _entries(scope: Scope) -> Iterable[_Entry]:
             continue
         entry = found.get((row.ledger, row.number))
         if entry is None:
-            entry = found[row.ledger, row.number] = _Entry(row, kind_words(fact), {})
+            entry = found[row.ledger, row.number] = _Entry(row, _kind(fact), {})
         else:
             entry.lines += 1
             if row.line < entry.row.line:
-                entry.row, entry.kind = row, kind_words(fact)
+                entry.row, entry.kind = row, _kind(fact)
         entry.corrects |= row.corrected
         if unit is not None:
             entry.units[unit.label] = None
@@ -90,7 +105,7 @@ def index_section(scope: Scope) -> Section:
     terms = scope.facts.terms_on(scope.as_of)
     zone = terms.zone if terms else "UTC"
     columns = (
-        Column("Entry", 22, "right", names=True),
+        Column("Entry", 26, names=True),
         Column("What", 84),
         Column("Unit", 24),
         Column("Day", 36),
@@ -98,11 +113,13 @@ def index_section(scope: Scope) -> Section:
         Column("By", 22, "right"),
     )
     rows: list[tuple[Cell, ...]] = []
+    years: list[int] = []
     year = 0
     for entry in entries:
         row = entry.row
         if row.happened_on.year != year:
             year = row.happened_on.year
+            years.append(len(rows))
             rows.append((Cell(str(year), strong=True, span=len(columns)),))
         more = f", {counted(entry.lines, 'line')}" if entry.lines > 1 else ""
         rows.append(
@@ -117,5 +134,6 @@ def index_section(scope: Scope) -> Section:
         )
     names = "; ".join(f"{short} {name}" for name, short in who.items())
     said = " ".join(part for part in (_INTRO, _LOADS, f"By: {names}." if names else "") if part)
-    table = Table("Entries", columns, tuple(rows), "Entries: none on record for these days.", tight=True, halves=True)
+    empty = "Entries: none on record for these days."
+    table = Table("Entries", columns, tuple(rows), empty, ruled=tuple(years), tight=True, halves=True)
     return Section(INDEX, "Index of records", 1, (Paragraph(said, "small"), table))

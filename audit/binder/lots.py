@@ -6,8 +6,8 @@ from collections import defaultdict
 
 from audit.binder.due import lot_words
 from audit.binder.recalls import part_recalls_table
-from audit.binder.scope import EVERYTHING, Scope
-from audit.binder.sections import Cell, Column, Section, Table
+from audit.binder.scope import Scope
+from audit.binder.sections import EVERYTHING, Cell, Column, Section, Table
 from audit.binder.written_on_paper import day, labelled, lines, number
 
 
@@ -120,7 +120,7 @@ def indicator_lots(scope: Scope) -> Table:
 
 
 def lots_sections(scope: Scope) -> tuple[Section, ...]:
-    """Part recalls where there is one; all parts and lots under everything on record: elsewhere they stand by unit."""
+    """Part recalls where there is one; with everything on record all parts and lots, which elsewhere stand by unit."""
     recalls = part_recalls_table(scope)
     everything = scope.extent == EVERYTHING
     if not recalls.rows and not everything:

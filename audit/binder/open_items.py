@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 
+from audit.binder.heights import LINE, PAD
 from audit.binder.named_units import units_words
 from audit.binder.scope import Scope, UnitScope
 from audit.binder.sections import Cell, Column, Section, Table
@@ -16,9 +17,10 @@ SINCE_BEFORE = "since before the first record"
 OPEN, OPEN_TITLE = "open-items", "Open items"
 _ORDER = list(Severity)
 _MARKS = {True: "■", False: "◩"}  # may not be used; not yet
+_MOST_NAMED = 6  # rows behind an open item
 _SHORT = 150  # characters of a point that is told whole
 _ONE_MORE = 16.2  # points of the line that counts what has no room
-_LINE = 100  # characters of a line of the first page, as the page counts them
+_LINE = 104  # characters of a line of the first page, as the page counts them
 
 
 def holds_words(standing: UnitStanding) -> str:
@@ -62,7 +64,7 @@ class OpenLine:
     @property
     def height(self) -> float:
         """How tall its row is, about, in points."""
-        return 5 + 11.2 * -(-len(self.text) // _LINE)
+        return PAD + LINE * -(-len(self.text) // _LINE)
 
 
 def _stopped(unit: UnitScope) -> OpenLine:
@@ -153,7 +155,7 @@ def open_lines(scope: Scope) -> tuple[OpenLine, ...]:
 
 
 def first_page_table(scope: Scope, room: float) -> Table:
-    """What is open in about `room` points, at least one line of it; the rest is counted, with the page of all of it."""
+    """What is open in about `room` points, at least one line; the rest is counted, with the page of all of it."""
     found = open_lines(scope)
     kept: list[OpenLine] = []
     left = room
@@ -195,30 +197,37 @@ def _worst_first(item: tuple[Cell, Finding]) -> tuple:
 
 
 def _row(scope: Scope, finding: Finding) -> tuple[Cell, ...]:
-    forbids = finding.severity is Severity.FORBIDS
+    said = first_upper(dated(finding.message))
     return (
-        Cell(first_upper(finding.severity.value), strong=forbids),
         Cell(since(finding.since)),
-        Cell(lines(dated(finding.message), f"Way out: {dated(finding.way_out)}" if finding.way_out else "")),
+        Cell(lines(said, f"Way out: {dated(finding.way_out)}" if finding.way_out else "")),
         Cell(finding.owner),
-        scope.evidence(finding.evidence[:6]),
+        scope.evidence(finding.evidence[:_MOST_NAMED]),
     )
 
 
 def findings_table(scope: Scope, caption: str, items: list[tuple[Cell | None, Finding]], empty: str) -> Table:
-    """Open items, worst first. `items` name where each is, or None throughout where the heading says it."""
-    columns = (
-        Column("Weight", 52),
+    """Open items, worst first under the word for how much they weigh.
+
+    `items` name where each is, or None throughout where the heading says it.
+    """
+    columns = [
         Column("Since", 60),
-        Column("What is open, and the way out", 270, names=True),
-        Column("By", 50),
+        Column("What is open, and the way out", 322, names=True),
+        Column("By", 46),
         Column("Record", 38, small=True),
-    )
-    ordered = sorted(items, key=_worst_first)
-    if all(where is None for where, _ in ordered):
-        return Table(caption, columns, tuple(_row(scope, finding) for _, finding in ordered), empty=empty)
-    rows = tuple((where, *_row(scope, finding)) for where, finding in ordered)
-    return Table(caption, (Column("Where", 40), *columns), rows, empty=empty)
+    ]
+    named = any(where is not None for where, _ in items)
+    if named:
+        columns.insert(0, Column("Where", 44))
+    rows: list[tuple[Cell, ...]] = []
+    weight = None
+    for where, finding in sorted(items, key=_worst_first):
+        if finding.severity is not weight:
+            weight = finding.severity
+            rows.append((Cell(first_upper(weight.value), strong=True, span=len(columns)),))
+        rows.append((*((where or Cell(""),) if named else ()), *_row(scope, finding)))
+    return Table(caption, tuple(columns), tuple(rows), empty=empty)
 
 
 def open_items(scope: Scope) -> Section:

@@ -5,8 +5,9 @@ from __future__ import annotations
 from audit.binder.responsible import agreements_table
 from audit.binder.scope import Scope
 from audit.binder.sections import Cell, Column, KeyValues, Section, Table
-from audit.binder.written_on_paper import day, how_often, span
+from audit.binder.written_on_paper import counted, dated, day, how_often, lines, span
 from audit.facts import GapFact
+from audit.judge.judgement import State
 from records.wording import WEEKDAYS
 
 
@@ -116,6 +117,32 @@ def _closures(scope: Scope) -> Table:
         if c.from_on <= scope.to_on and c.to_on >= scope.from_on
     )
     return Table("Days without patients", columns, rows, empty="Days without patients: none on record.")
+
+
+def due_table(scope: Scope) -> Table:
+    """Papers, training and instruments of the whole place, worst first."""
+    columns = (
+        Column("Due item", 220, names=True),
+        Column("What is asked", 132),
+        Column("Due on", 62),
+        Column("State", 58),
+        Column("Record", 38, small=True),
+    )
+    rows = []
+    for clock in scope.judgement.clocks:
+        late = clock.days_overdue(scope.as_of)
+        state = f"{clock.state.value}, {counted(late, 'day')}" if late else clock.state.value
+        worst = clock.state in (State.OVERDUE, State.NO_EVIDENCE)
+        rows.append(
+            (
+                Cell(lines(clock.title, dated(clock.note))),
+                Cell(clock.rule),
+                Cell(day(clock.due_on, "no day")),
+                Cell(state, strong=worst),
+                scope.evidence((clock.counts_from,) if clock.counts_from else ()),
+            )
+        )
+    return Table("Due items of the whole place", columns, tuple(rows), "No due item of the whole place.")
 
 
 def clinic_section(scope: Scope) -> Section:

@@ -10,7 +10,7 @@ from functools import cached_property
 from audit.binder.attached import Paper
 from audit.binder.editions import places_of, rules_followed
 from audit.binder.seal import Sealing
-from audit.binder.sections import Cell, RulesFollowed
+from audit.binder.sections import EXTENTS, INSPECTOR, Cell, RulesFollowed
 from audit.binder.written_on_paper import dated, day, span
 from audit.facts import ClinicFacts, GapFact, Row, UnitFacts, unit_by_day, walk
 from audit.facts.heads import LedgerHead
@@ -24,10 +24,8 @@ from audit.regimes.source import Source
 AS_METHOD = "a text of another place, followed as method: see the sources under Method"
 
 
-# How much a binder prints: what an inspector reads, or each row on record.
-INSPECTOR, EVERYTHING = "inspector", "everything"
-EXTENTS = (INSPECTOR, EVERYTHING)
 NOBODY = Responsible()
+_SHORT_NUMBER = 4  # characters
 
 
 def short(ref: str) -> str:
@@ -58,6 +56,17 @@ class UnitScope:
             return "whole unit"
         names = {p.row.origin: p.name for p in self.facts.positions}
         return names.get(origin, origin)
+
+
+def paired(names: Iterable[str]) -> str:
+    """Record numbers for a narrow column: two to a line where both are short."""
+    lines: list[str] = []
+    for name in names:
+        if lines and len(lines[-1]) <= _SHORT_NUMBER and len(name) <= _SHORT_NUMBER:
+            lines[-1] += f", {name}"
+        else:
+            lines.append(name)
+    return "\n".join(lines)
 
 
 def record_number(number: int, line: int, letter: str = "") -> str:
@@ -143,7 +152,7 @@ class Scope:
 
     @cached_property
     def letters(self) -> dict[str, str]:
-        """The letter before the numbers of each ledger by organisation: none for the clinic's own, "s" for a company's.
+        """The letter before the numbers of each ledger, by organisation; the clinic's own has none, a company's "s".
 
         A second company's is "t", and so on, in the order of the heads.
         """
@@ -170,8 +179,8 @@ class Scope:
         return self.refs(each.ref for each in evidence)
 
     def refs(self, refs: Iterable[str]) -> Cell:
-        names = dict.fromkeys(self.row(ref) for ref in refs if ref)
-        return Cell(", ".join(names), proof=True)
+        """The record numbers of these rows, each once, short ones two to a line: as a record column holds them."""
+        return Cell(paired(dict.fromkeys(self.row(ref) for ref in refs if ref)), proof=True)
 
     def told(self, evidence: Iterable[Evidence]) -> str:
         """Evidence in a sentence: what each row says and its record number."""
@@ -193,8 +202,8 @@ def scope(
     """Join facts and judgement unit by unit, in the order of the facts.
 
     `coverage` by origin of the unit; for units not in it, that of the judgement. `papers` are those attached. `heads`
-    None: those of the facts, which are the clinic's own. `extent` is one of EXTENTS; raises ValueError for another. `responsible` are
-    those who answer for the place, `sealing` what is known of the signature that the file gets.
+    None: those of the facts, which are the clinic's own. `extent` is one of EXTENTS; raises ValueError for another.
+    `responsible` are those who answer for the place, `sealing` what is known of the signature that the file gets.
     """
     if extent not in EXTENTS:
         raise ValueError(f"“{extent}” is no extent of a binder. Choose one of: {', '.join(EXTENTS)}.")

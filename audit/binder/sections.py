@@ -15,6 +15,10 @@ from enum import Enum
 from audit.binder.pictures.values import Charts, DutyStrip, UnitTimeLine
 from audit.facts.heads import LedgerHead
 
+# How much a binder prints: what an inspector reads, or each row on record.
+INSPECTOR, EVERYTHING = "inspector", "everything"
+EXTENTS = (INSPECTOR, EVERYTHING)
+
 
 @dataclass(frozen=True, slots=True)
 class Cell:
@@ -325,7 +329,7 @@ class Binder:
     sections: tuple[Section, ...]
     heads: tuple[LedgerHead, ...] = ()
     rules: tuple[RulesFollowed, ...] = ()
-    extent: str = "inspector"
+    extent: str = INSPECTOR
     questions: tuple[Question, ...] = ()
     named: tuple[tuple[str, str], ...] = ()  # (record number, first characters of the ref) of each row that it names
 

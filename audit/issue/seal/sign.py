@@ -9,6 +9,11 @@ from __future__ import annotations
 import io
 from datetime import UTC, datetime
 
+from django.conf import settings
+from django.urls import reverse
+
+from audit.binder.seal import Sealing
+
 from .keys import MAKE, NoKey, Seal, load_key, name_in
 
 FIELD = "Seal"
@@ -18,9 +23,9 @@ READABLE = "Signature of the installation that issued this binder"
 def sign(body: bytes, *, by: str, reason: str, at: datetime, seal: Seal | None = None) -> bytes:
     """The signed file.
 
-    `by` is who issued it and `reason` why, as readers show them; `at` is the moment (with its offset). `seal` is the
-    key to sign with, this installation's when None. Raises NoKey when there is none, or when its certificate is not
-    valid at that moment; ValueError for an empty `by` or a moment without offset.
+    `by` is who signs, the name in the certificate, and `reason` why, as readers show them; `at` is the moment (with
+    its offset). `seal` is the key to sign with, this installation's when None. Raises NoKey when there is none, or when
+    its certificate is not valid at that moment; ValueError for an empty `by` or a moment without offset.
     """
     if not by.strip() or at.tzinfo is None:
         raise ValueError("A signature says who issued the binder, and when, with the offset from UTC.")
@@ -56,10 +61,24 @@ def refuse_outside_validity(seal: Seal, at: datetime) -> None:
         )
 
 
-def reason_of(made) -> str:
+def reason_of(made, issued_by: str = "") -> str:
     """What the signature of a binder says of it. `made`: as `audit.issue.make` returns it."""
     binder, wish = made.binder, made.wish
-    return f"Binder of {binder.clinic}, {wish.from_on} to {wish.to_on}, as of {binder.as_of}"
+    issued = f", issued by {issued_by}" if issued_by else ""
+    return f"Binder of {binder.clinic}, {wish.from_on} to {wish.to_on}, as of {binder.as_of}{issued}"
+
+
+def sealing_of(seal: Seal, issued_by: str, at: datetime) -> Sealing:
+    """What a binder says of the signature that it is about to get with that key at that moment, to the second."""
+    certificate = seal.certificate
+    return Sealing(
+        by=name_in(certificate.subject),
+        issued_by=issued_by,
+        at=at.astimezone(UTC).replace(microsecond=0),
+        fingerprint=seal.fingerprint,
+        own=certificate.subject == certificate.issuer,
+        address=f"{settings.SITE_ADDRESS.rstrip('/')}{reverse('check-binder')}",
+    )
 
 
 def cms_signer(seal: Seal):
