@@ -38,13 +38,13 @@ def binder_spoken(binder: Binder) -> list[str]:
     if isinstance(cover.blocks[0], Masthead):
         said = list(_blocks(cover))
         for section in rest:
-            said += [section.title, *_blocks(section)]
+            said += [section.title, section.aside, *_blocks(section)]
         return [each for each in said if each]
     said = [*_blocks(cover), "Contents"]
     for section in rest:
         said += [f"{section.title} {NUMBER}"] if section.level < 3 else []
     for section in rest:
-        said += [section.title, *_blocks(section)]
+        said += [section.title, section.aside, *_blocks(section)]
     return [each for each in said if each]
 
 
