@@ -45,7 +45,8 @@ class PageReport:
         most = f", most often ({self.again[0][1]}) “{self.again[0][0][:60]}”" if self.again else ""
         return (
             f"{self.pages} pages, {self.blank:.0%} blank, under a quarter full: {_listed(self.thin)}, "
-            f"heading at the foot: {_listed(self.lonely)}, {self.small:.0%} of letters under 9 pt, none under {self.least:g} pt, "
+            f"heading at the foot: {_listed(self.lonely)}, "
+            f"{self.small:.0%} of letters under 9 pt, none under {self.least:g} pt, "
             f"{len(self.again)} statements told more than twice{most}"
         )
 

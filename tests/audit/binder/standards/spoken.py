@@ -141,8 +141,14 @@ def _charts(block: Charts) -> list[str]:
 
 
 def _months(block: MonthCalendar) -> list[str]:
+    """The year stands above its first month alone."""
+    heads, year = [], ""
+    for month in block.months:
+        name, _, of = month.rpartition(" ")
+        heads.append(name if of == year else f"{of} {name}")
+        year = of
     rows = [said for label, cells in block.rows for said in (label, *map(cell_said, cells))]
-    return [block.caption, *block.months, *rows, " · ".join(f"{sign} {meaning}" for sign, meaning in block.key)]
+    return [block.caption, *heads, *rows, " · ".join(f"{sign} {meaning}" for sign, meaning in block.key)]
 
 
 def _masthead(block: Masthead) -> list[str]:
