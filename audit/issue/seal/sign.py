@@ -14,10 +14,8 @@ from django.urls import reverse
 
 from audit.binder.seal import Sealing
 
+from .field import FIELD, place_field
 from .keys import MAKE, NoKey, Seal, load_key, name_in
-
-FIELD = "Seal"
-READABLE = "Signature of the installation that issued this binder"
 
 
 def sign(body: bytes, *, by: str, reason: str, at: datetime, seal: Seal | None = None) -> bytes:
@@ -33,7 +31,9 @@ def sign(body: bytes, *, by: str, reason: str, at: datetime, seal: Seal | None =
     refuse_outside_validity(seal, at)
     at = at.astimezone(UTC).replace(microsecond=0)
     signer = _signer(seal, by, reason)
-    return _signed(signer, _writer(body), at)
+    writer = _writer(body)
+    place_field(writer)
+    return _signed(signer, writer, at)
 
 
 def _writer(body: bytes):
@@ -111,10 +111,10 @@ def _signer(seal: Seal, by: str, reason: str):
         name=by,
         reason=reason,
     )
-    return _pades_signer(meta, cms_signer(seal), fields.SigFieldSpec(FIELD, readable_field_name=READABLE))
+    return _pades_signer(meta, cms_signer(seal))
 
 
-def _pades_signer(meta, signer, field):
+def _pades_signer(meta, signer):
     """A signer that declares PAdES in the file, and no more.
 
     For a key on P-256 the library would also declare an extension of PDF 2.0, and the file to be PDF 2.0, which
@@ -127,7 +127,7 @@ def _pades_signer(meta, signer, field):
             pdf_out.ensure_output_version(version=(1, 7))
             pdf_out.register_extension(constants.ESIC_EXTENSION_1)
 
-    return Signer(meta, signer, new_field_spec=field)
+    return Signer(meta, signer)
 
 
 def _signed(signer, output, at: datetime) -> bytes:
