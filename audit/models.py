@@ -64,6 +64,7 @@ class BinderJob(models.Model):
     as_of = models.DateField()
     known_at = models.DateTimeField(null=True)
     page = models.CharField(max_length=8)
+    extent = models.CharField(max_length=12, default="inspector", db_default="inspector")
     asked_by = models.ForeignKey("records.Account", models.CASCADE, null=True, related_name="+")
     file = models.CharField(max_length=1000, blank=True, default="")
     asked_at = models.DateTimeField()

@@ -1,115 +1,76 @@
-"""The questions the rules ask, each with its answer, the page where the proof stands, or an honest gap."""
+"""The questions the rules ask: each once, with its answer unit by unit, the page of the proof, or an honest gap."""
 
 from __future__ import annotations
 
 import re
 from collections import Counter
+from collections.abc import Iterable
 from contextlib import suppress
-from dataclasses import replace
 from datetime import date
 
-from audit.binder.glance import glance_sections
-from audit.binder.scope import Scope, gap_words
-from audit.binder.sections import Cell, Column, KeyValues, Paragraph, Section, Table
+from audit.binder.in_turn import clauses, sentences, told_of
+from audit.binder.named_units import units_words
+from audit.binder.scope import Scope, UnitScope, gap_words
+from audit.binder.sections import Cell, Column, Paragraph, Question, Section, Table
 from audit.binder.where import Where
-from audit.binder.written_on_paper import NO_RECORD, OUTRANKED, dated, day, first_upper
+from audit.binder.written_on_paper import NO_RECORD, counted, dated, day, first_upper
 from audit.facts import GapFact
-from audit.judge.judgement import Answer, Evidence
+from audit.judge.judgement import Answer
 
+ANSWERS = "answers"
 # In the order in which they weigh; judgement gives no others.
 NOT_ASKED = "not asked here"
-WORDS = ("no", "no record found", "in part", "yes", NOT_ASKED)
-SHORT = ("no", "no record found", "in part")
-_BY_NOBODY = "Accepted by nobody: no known gap is recorded for it."
-_SOME_UNIT = "one of the units"
+WORDS = ("no", NO_RECORD, "in part", "yes", NOT_ASKED)
+SHORT = ("no", NO_RECORD, "in part")
 _ISO_SPAN = re.compile(r"(?<![\w-])(\d{4}-\d\d-\d\d)(?: to (\d{4}-\d\d-\d\d))?(?![\w-])")
-_MOST = 12  # pieces of evidence told one by one; of more, the newest are told and the rest counted
+
+# How an answer stands in a column of a unit, and how it stands out.
+_IN_COLUMN = {
+    "yes": Cell("yes"),
+    "in part": Cell("part", strong=True),
+    "no": Cell("no", frame="black"),
+    NO_RECORD: Cell("none", frame="framed"),
+    NOT_ASKED: Cell("·"),
+}
+_KEY = (
+    "yes: the record shows it. part: with an exception, told beside it. no: it is not so. none: nothing on record. "
+    "·: not asked of this unit."
+)
+_MOST_COLUMNS = 6  # of units; of more, one column counts and names
+_MOST_PAGES = 4  # of one question
+_BOUND = "with 95 % confidence"  # how little a few tests show: the method says it once
+
+# The question that begins each part, in the order of an inspection; what stands between belongs to the part before.
+_BEGINS = {
+    "coordinator": "The units",
+    "last-spore-test": "Spore tests",
+    "failure-procedure": "After a failure",
+    "mechanical-each-load": "Loads",
+    "maintained": "Service",
+    "pressure-examined": "Pressure and validation",
+    "people-trained": "People and procedures",
+    "two-years-of-tests": "Keeping",
+}
 
 
-def answer_counts(answers: tuple[Answer, ...]) -> str:
+def answer_counts(answers: Iterable[Answer]) -> str:
     """How many of each answer, in words: "2 no, 14 yes"; "" without any."""
     found = Counter(answer.answer for answer in answers)
     words = [word for word in WORDS if found[word]] + sorted(set(found) - set(WORDS))
     return ", ".join(f"{found[word]} {word}" for word in words)
 
 
-def asked(answers: tuple[Answer, ...]) -> tuple[Answer, ...]:
+def asked(answers: Iterable[Answer]) -> tuple[Answer, ...]:
     """The answers without the questions that these rules do not ask."""
     return tuple(answer for answer in answers if answer.answer != NOT_ASKED)
 
 
-def together(answers: tuple[Answer, ...]) -> tuple[tuple[Answer, ...], ...]:
-    """Answers to one question that say the same of several units as one, in the order of the first of each."""
-    groups: dict[Answer, list[Answer]] = {}
+def by_question(answers: Iterable[Answer]) -> tuple[tuple[Answer, ...], ...]:
+    """The answers to each question, in the order in which these first come; without those that are not asked."""
+    found: dict[str, list[Answer]] = {}
     for answer in answers:
-        groups.setdefault(replace(answer, unit="" if answer.unit == "" else _SOME_UNIT), []).append(answer)
-    return tuple(map(tuple, groups.values()))
-
-
-def answer_id(n: int) -> str:
-    return f"answer-{n}"
-
-
-def answer_number(id: str) -> int | None:
-    """The number of the answer in a section of that id; None for any other section."""
-    number = id.removeprefix("answer-")
-    return int(number) if number != id and number.isdigit() else None
-
-
-def _who(scope: Scope, same: tuple[Answer, ...]) -> str:
-    if not same[0].unit:
-        return "whole place"
-    labels = {unit.facts.ref: unit.label for unit in scope.units}
-    return ", ".join(labels.get(answer.unit, answer.unit) for answer in same)
-
-
-def overview(scope: Scope) -> Table:
-    """One line a question, with the page of the full answer."""
-    columns = (
-        Column("No.", 5, "right"),
-        Column("Question", 62),
-        Column("About", 16),
-        Column("Answer", 17),
-        Column("Page", 6, "right"),
-    )
-    rows = tuple(
-        (
-            Cell(str(n)),
-            Cell(same[0].question, to=answer_id(n)),
-            Cell(_who(scope, same)),
-            Cell(first_upper(same[0].answer), strong=same[0].answer in SHORT),
-            Cell("", to=answer_id(n), page=""),
-        )
-        for n, same in enumerate(together(asked(scope.judgement.answers)), start=1)
-    )
-    empty = "No question is answered in this binder: no record found of what these rules ask."
-    return Table("Every question", columns, rows, empty)
-
-
-def _proof_pair(scope: Scope, evidence: Evidence, where: Where) -> tuple[str, Cell]:
-    name = scope.row(evidence.ref)
-    text = f"{dated(evidence.text)} [{name}]"
-    to = where.section(name)
-    if to:
-        return "Evidence", Cell(text, to=to, page=name)
-    row = scope.rows.get(evidence.ref)
-    if row is None:
-        return "Evidence", Cell(f"{text}; not a row of this clinic's records")
-    if not scope.holds(row.happened_on):
-        return "Evidence", Cell(f"{text}; outside the period of this binder")
-    return "Evidence", Cell(f"{text}; on record, not printed in this binder")
-
-
-def _proof_pairs(scope: Scope, answer: Answer, where: Where) -> list[tuple[str, Cell]]:
-    if not answer.evidence:
-        return [] if answer.answer == NO_RECORD else [("Evidence", Cell("no row is named"))]
-    told = answer.evidence[-_MOST:]
-    pairs = [_proof_pair(scope, each, where) for each in told]
-    rest = answer.evidence[: len(answer.evidence) - len(told)]
-    if rest:
-        names = (scope.row(rest[0].ref), scope.row(rest[-1].ref))
-        pairs.append(("Evidence", Cell(f"and {len(rest)} more, from {names[0]} to {names[1]}")))
-    return pairs
+        found.setdefault(answer.id, []).append(answer)
+    return tuple(tuple(same) for same in found.values() if asked(same))
 
 
 def _days_missing(text: str) -> list[tuple[date, date]]:
@@ -122,77 +83,212 @@ def _days_missing(text: str) -> list[tuple[date, date]]:
 
 
 def accepted_gaps(scope: Scope, same: tuple[Answer, ...]) -> tuple[GapFact, ...]:
-    """The known gaps behind an answer: those its evidence names and those that touch days it says are missing."""
-    named = {scope.row(each.ref) for each in same[0].evidence}
-    days = _days_missing(same[0].gap)
-    about = {answer.unit for answer in same}
-    units = [unit for unit in scope.units if unit.facts.ref in about] or [None]
-    found = {gap.row.ref: gap for unit in units for gap in scope.gaps(unit, date.min, date.max)}
-    return tuple(
-        gap
-        for gap in found.values()
-        if scope.row(gap.row.ref) in named or any(first <= gap.to_on and last >= gap.from_on for first, last in days)
+    """The known gaps behind the answers: named by their evidence, or touching days that they say are missing."""
+    found: dict[str, GapFact] = {}
+    for answer in same:
+        named = {scope.row(each.ref) for each in answer.evidence}
+        days = _days_missing(answer.gap)
+        units: list[UnitScope | None] = [u for u in scope.units if u.facts.ref == answer.unit] or [None]
+        for gap in (gap for unit in units for gap in scope.gaps(unit, date.min, date.max)):
+            touched = any(first <= gap.to_on and last >= gap.from_on for first, last in days)
+            if scope.row(gap.row.ref) in named or touched:
+                found.setdefault(gap.row.ref, gap)
+    return tuple(found.values())
+
+
+def _labels(scope: Scope) -> dict[str, str]:
+    return {unit.facts.ref: unit.label for unit in scope.units}
+
+
+def _record_shows(answer: Answer) -> list[str]:
+    """What the record shows, sentence by sentence: of a plain yes the first, else all that the gap does not say."""
+    told = [each for each in sentences(answer.words) if _BOUND not in each]
+    if answer.answer == "yes":
+        return [dated(each) for each in told[:1]]
+    gap = answer.gap.casefold()
+    kept = []
+    for sentence in told:
+        left = [each for each in sentence.rstrip(".").split("; ") if each.casefold() not in gap]
+        if left:
+            kept.append(f"{first_upper('; '.join(left))}.")
+    return [dated(each) for each in kept or told]
+
+
+def _lacks(answer: Answer) -> list[str]:
+    """What is missing and who can supply it, part by part."""
+    return clauses(first_upper(dated(answer.gap)))
+
+
+def _told_of(same: tuple[Answer, ...]) -> tuple[Answer, ...]:
+    """The answers of which it is said what the record shows: of a plain yes nothing where another is not one."""
+    short = tuple(answer for answer in same if answer.answer in SHORT)
+    return short or asked(same)
+
+
+def _groups(answers: Iterable[Answer]) -> dict[str, str]:
+    """The part of each question by its id."""
+    found, group = {}, ""
+    for answer in answers:
+        group = _BEGINS.get(answer.id, group)
+        found[answer.id] = group
+    return found
+
+
+def questions(scope: Scope) -> tuple[Question, ...]:
+    """Every question that is asked here, with its answers, in the order in which an inspector asks."""
+    labels, found, groups = _labels(scope), [], _groups(scope.judgement.answers)
+
+    def label(answer: Answer) -> str:
+        return labels.get(answer.unit, answer.unit) if answer.unit else ""
+
+    for number, same in enumerate(by_question(scope.judgement.answers), start=1):
+        told = _told_of(same) if len(scope.units) > 1 else asked(same)
+        of_all = len(told) == len(asked(same))
+        gaps = accepted_gaps(scope, tuple(answer for answer in same if answer.gap))
+        found.append(
+            Question(
+                number=number,
+                group=groups[same[0].id],
+                question=same[0].question,
+                answers=tuple((label(a), a.answer) for a in same),
+                words=told_of([(label(a), _record_shows(a)) for a in told], of_all=of_all),
+                missing=told_of([(label(a), _lacks(a)) for a in told if a.gap], of_all=of_all),
+                accepted="\n".join(gap_words(scope, gap) for gap in gaps),
+                source=scope.cite(asked(same)[0].source),
+            )
+        )
+    return tuple(found)
+
+
+def _columns(scope: Scope) -> tuple[Column, ...]:
+    many = len(scope.units) > _MOST_COLUMNS
+    wide = 112 if many else 28 * max(len(scope.units), 1)
+    words = 510 - 17 - 134 - 34 - 16 - wide
+    if many or not scope.units:
+        answers: tuple[Column, ...] = (Column("Answer", wide, "center"),)
+    else:
+        answers = tuple(Column(_head(unit, n), 28, "center") for n, unit in enumerate(scope.units, start=1))
+    return (
+        Column("No.", 17),
+        Column("Question", 134, names=True),
+        *answers,
+        Column("What the record shows; what is missing, and who can supply it", words),
+        Column("Page", 34),
+        Column("By", 16, small=True),
     )
 
 
-def _gap_pairs(scope: Scope, same: tuple[Answer, ...], where: Where) -> list[tuple[str, Cell]]:
-    """What is missing, and who accepted that, when and why; or that nobody has."""
-    missing = first_upper(dated(same[0].gap))
-    if not missing:
-        return []
-    gaps = accepted_gaps(scope, same)
-    pairs = [("Missing", Cell(missing if gaps else f"{missing}\n{_BY_NOBODY}", strong=True))]
-    for gap in gaps:
-        name = scope.row(gap.row.ref)
-        to = where.section(name)
-        pairs.append(("Accepted", Cell(gap_words(scope, gap), to=to, page=name if to else None)))
-    return pairs
+def _head(unit: UnitScope, n: int) -> str:
+    """The head of a unit's narrow column: its label, or its number where the label is too long for it."""
+    return unit.label if len(unit.label) <= 6 else str(n)
 
 
-def _full(scope: Scope, same: tuple[Answer, ...], where: Where) -> KeyValues:
-    answer = same[0]
-    pairs = (
-        ("Answer", Cell(first_upper(answer.answer), strong=answer.answer in SHORT)),
-        ("In words", Cell(dated(answer.words))),
-        *_gap_pairs(scope, same, where),
-        *_proof_pairs(scope, answer, where),
-        ("Held by, as of", Cell(f"{first_upper(answer.owner or 'nobody named')}, {_as_of(scope, answer)}")),
-        ("Source", Cell(scope.cite(answer.source))),
-    )
-    return KeyValues("", pairs)
+def _answer_cells(scope: Scope, question: Question) -> tuple[Cell, ...]:
+    """One cell a unit; one across where all say the same; one that counts and names where they are too many."""
+    words = {label: word for label, word in question.answers}
+    count = len(scope.units)
+    if len(set(words.values())) == 1 and ("" in words or len(words) == count):
+        return (_plain(next(iter(words.values())), max(count, 1) if count <= _MOST_COLUMNS else 1),)
+    if count > _MOST_COLUMNS:
+        return (_counted(words),)
+    return tuple(_IN_COLUMN[words.get(unit.label, NOT_ASKED)] for unit in scope.units)
 
 
-def _as_of(scope: Scope, answer: Answer) -> str:
-    """The day of the answer, and of the newest row it rests on."""
-    days = [scope.rows[each.ref].happened_on for each in answer.evidence if each.ref in scope.rows]
-    newest = f"; its newest evidence is of {day(max(days))}" if days else ""
-    return f"{day(scope.as_of)}{newest}"
+def _plain(word: str, span: int) -> Cell:
+    cell = _IN_COLUMN.get(word, Cell(word))
+    return Cell(cell.text, strong=cell.strong, frame=cell.frame, span=span)
+
+
+def _counted(words: dict[str, str]) -> Cell:
+    """ "yes 10, part: 3, 7": a plain yes is counted, the others are named."""
+    parts = []
+    for word in reversed(WORDS):
+        names = [label for label, said in words.items() if said == word]
+        if names and word != NOT_ASKED:
+            short = _IN_COLUMN[word].text
+            parts.append(f"{short} {len(names)}" if word == "yes" else f"{short}: {units_words(names)}")
+    return Cell(", ".join(parts), strong=any(word in SHORT for word in words.values()))
+
+
+def _pages(scope: Scope, where: Where, same: tuple[Answer, ...]) -> Cell:
+    """The pages of the newest evidence of each answer, at most so many."""
+    found: dict[str, str] = {}
+    for answer in same:
+        for each in reversed(answer.evidence):
+            name = scope.row(each.ref)
+            if to := where.section(name):
+                found.setdefault(to, name)
+                break
+    pages = tuple(found.items())[:_MOST_PAGES]
+    return Cell("", to=pages[0][0], pages=pages) if pages else Cell("")
+
+
+def _letter(n: int) -> str:
+    """a, b, ... z, aa, ab, ..."""
+    return chr(ord("a") + n) if n < 26 else _letter(n // 26 - 1) + _letter(n % 26)
+
+
+def overview(scope: Scope, where: Where) -> Table:
+    """One row a question."""
+    columns = _columns(scope)
+    letters = _letters(scope)
+    rows: list[tuple[Cell, ...]] = []
+    group = ""
+    answered = by_question(scope.judgement.answers)
+    for question, same in zip(questions(scope), answered, strict=True):
+        if question.group and question.group != group:
+            group = question.group
+            rows.append((Cell(group, strong=True, span=len(columns)),))
+        said = "\n".join(
+            text
+            for text in (question.words, question.missing and f"Missing: {question.missing}", question.accepted)
+            if text
+        )
+        rows.append(
+            (
+                Cell(str(question.number)),
+                Cell(question.question),
+                *_answer_cells(scope, question),
+                Cell(said),
+                _pages(scope, where, same),
+                Cell(letters[question.source]),
+            )
+        )
+    empty = "No question is answered in this binder: no record found of what these rules ask."
+    return Table("Every question", columns, tuple(rows), empty)
+
+
+def _letters(scope: Scope) -> dict[str, str]:
+    """Each source of a question with its letter, in the order of use."""
+    sources = dict.fromkeys(question.source for question in questions(scope))
+    return {source: _letter(n) for n, source in enumerate(sources)}
+
+
+def _closing(scope: Scope) -> tuple[Paragraph, ...]:
+    """By whom each question is asked; then what these rules do not ask."""
+    by = "; ".join(f"{letter} {source}" for source, letter in _letters(scope).items())
+    answered = {answer.id for same in by_question(scope.judgement.answers) for answer in same}
+    left = dict.fromkeys(a.question for a in scope.judgement.answers if a.id not in answered)
+    out = [Paragraph(f"By: {by}.", "small")] if by else []
+    if left:
+        out.append(
+            Paragraph(f"Not asked by these rules ({counted(len(left), 'question')}): {' '.join(left)}", "small")
+        )
+    return tuple(out)
+
+
+def _legend(scope: Scope) -> str:
+    long = [(n, unit.label) for n, unit in enumerate(scope.units, start=1) if _head(unit, n) != unit.label]
+    if not long or len(scope.units) > _MOST_COLUMNS:
+        return _KEY
+    return f"{_KEY} Columns: {', '.join(f'{n} {label}' for n, label in long)}."
 
 
 def answer_sections(scope: Scope, where: Where) -> tuple[Section, ...]:
-    """The overview, then each question in full, in the order in which an inspector asks."""
-    answers = asked(scope.judgement.answers)
-    counts = answer_counts(answers)
-    left_out = len(scope.judgement.answers) - len(answers)
-    intro = f"As of {day(scope.as_of)}{': ' + counts if counts else ''}."
-    if left_out:
-        intro += f" Not asked by these rules: {left_out} further question{'s' if left_out > 1 else ''}."
-    blocks = (Paragraph(f"{intro} {OUTRANKED}", "small"), overview(scope))
-    full = tuple(
-        Section(
-            answer_id(n),
-            f"{n}. {same[0].question}" + (f" ({_who(scope, same)})" if same[0].unit else ""),
-            3,
-            (_full(scope, same, where),),
-        )
-        for n, same in enumerate(together(answers), start=1)
-    )
-    glance = glance_sections(scope, where)
-    if not full:
-        return (Section("answers", "Answers", 1, blocks), *glance)
-    return (
-        Section("answers", "Answers", 1, blocks),
-        *glance,
-        Section("answers-full", "Each answer with its evidence", 2),
-        *full,
-    )
+    """The chapter of the questions, in the order in which an inspector asks."""
+    counts = answer_counts(asked(scope.judgement.answers))
+    said = f"As of {day(scope.as_of)}{': ' + counts if counts else ''}. {_legend(scope)} One answer across the units "
+    said += "holds for all of them, or for the whole place. Where somebody accepted a gap, that is told; every other "
+    said += "gap nobody accepted. By: who asks it, under the table."
+    blocks = (Paragraph(said, "small"), overview(scope, where), *_closing(scope))
+    return (Section(ANSWERS, "Questions an inspector asks", 1, blocks),)

@@ -97,7 +97,7 @@ def _list(scope: Scope, papers: Sequence[Paper]) -> Table:
         Column("About", 12),
         Column("Valid", 16),
         Column("File, size, SHA-256", 36),
-        Column("Rows", 15),
+        Column("Record", 15, small=True),
         Column("Page", 7, "right"),
     )
     rows = tuple(
@@ -127,7 +127,7 @@ def _section(scope: Scope, paper: Paper, of: int) -> Section:
         ("Original", Cell(f"embedded in this file as {paper.embedded_as}" if paper.content else "not embedded")),
         *(("Shown", Cell(words)) for words in [_how(paper)] if words),
         *(("Note", Cell(words)) for words in [paper.note] if words),
-        ("Rows", scope.proof(paper)),
+        ("Record", scope.proof(paper)),
     ]
     blocks: list = [KeyValues("", tuple(pairs))]
     if paper.problem:

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import re
 
-from audit.binder.routine_monitoring import entries
 from audit.binder.scope import Scope
 from audit.binder.sections import Cell, Column, Paragraph, Section, Table
+from audit.binder.usual import entries
 from audit.binder.written_on_paper import day, lines, moment
 from audit.facts import CorrectionFact
 
@@ -52,7 +52,7 @@ def corrections_table(scope: Scope) -> Table:
         Column("About", 23),
         Column("Old, new", 36),
         Column("Why", 24),
-        Column("Rows", 17),
+        Column("Record", 17, small=True),
     )
     labels = {unit.facts.ref: unit.label for unit in scope.units}
     rows = []
@@ -121,7 +121,7 @@ def late_table(scope: Scope) -> Table:
         Column("What", 24),
         Column("Where", 18),
         Column("By", 22),
-        Column("Rows", 17),
+        Column("Record", 17, small=True),
     )
     marked = _marked(scope, lambda row: row.late)
     groups = [[each] for each in marked] if len(marked) <= MOST else _groups(marked, _late_together)
@@ -154,7 +154,7 @@ def paper_table(scope: Scope) -> Table:
         Column("Where", 18),
         Column("Page it was copied from", 30),
         Column("Copied by, on", 26),
-        Column("Rows", 17),
+        Column("Record", 17, small=True),
     )
     rows = []
     for group in _groups(_marked(scope, lambda row: bool(row.paper)), _copied_together):
@@ -179,5 +179,8 @@ def changes_section(scope: Scope) -> Section:
         "by the one who logged it.",
         "small",
     )
-    blocks = (intro, corrections_table(scope), late_table(scope), paper_table(scope))
-    return Section("changes", "Corrections, late entries, entries from paper", 1, blocks)
+    tables = (corrections_table(scope), late_table(scope), paper_table(scope))
+    kept = tuple(table for table in tables if table.rows)
+    none = Paragraph("No correction, no late entry and nothing transcribed from paper in the period.")
+    blocks = (intro, *(kept or (none,)))
+    return Section("changes", "Corrections, late entries, entries from paper", 1, blocks, flows=True)

@@ -2,30 +2,35 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import re
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from datetime import date
 
-from audit.binder.answers import answer_sections
+from audit.binder.answers import answer_sections, questions
 from audit.binder.appendix import appendix_sections, with_paper_findings
 from audit.binder.attached import Paper
-from audit.binder.backlinks import answered_by
 from audit.binder.changes import changes_section
-from audit.binder.chapters import clocks_table, unit_sections
+from audit.binder.chapters import unit_sections
 from audit.binder.cover import TITLE, cover, open_findings
-from audit.binder.indicator import indicator_sections
+from audit.binder.index import index_section
 from audit.binder.loads import load_sections
-from audit.binder.lots import lots_section
+from audit.binder.lots import lots_sections
 from audit.binder.method import method_sections
 from audit.binder.open_items import open_items
 from audit.binder.people import people_section
-from audit.binder.place import clinic_section
-from audit.binder.scope import INSPECTOR, Scope, scope
-from audit.binder.sections import Binder, Section
+from audit.binder.place import clinic_section, due_table
+from audit.binder.scope import NOBODY, Scope, scope
+from audit.binder.seal import Sealing, seal_section
+from audit.binder.sections import INSPECTOR, Binder, Section
 from audit.binder.where import named_rows, where
 from audit.binder.written_on_paper import span
 from audit.facts import ClinicFacts
 from audit.facts.heads import LedgerHead
+from audit.facts.responsible import Responsible
 from audit.judge.judgement import ClinicJudgement, Coverage, Severity, Word
+
+_UNIT = re.compile(r"unit-\d+")
 
 
 def binder_contents(
@@ -38,6 +43,8 @@ def binder_contents(
     papers: tuple[Paper, ...] = (),
     heads: tuple[LedgerHead, ...] | None = None,
     extent: str = INSPECTOR,
+    responsible: Responsible = NOBODY,
+    sealing: Sealing | None = None,
 ) -> Binder:
     """The binder of one clinic.
 
@@ -45,18 +52,19 @@ def binder_contents(
     identity, standings, due items and open items are those of `judgement.as_of`. `coverage` says by origin of the
     unit how its duties were kept in the period; without it that of the judgement is shown, with its own days.
     `papers` are attached, and what is wrong with them is among the open items. `heads` are the ledgers the binder
-    rests on, the clinic's first; without them those of the facts. `extent` says how much is printed, see `scope`.
+    rests on, the clinic's first; without them those of the facts. `extent` says how much is printed, see `scope`;
+    `responsible` who answers for the place, `sealing` what is known of the signature, None where there will be none.
     Raises ValueError when `from_on` is after `to_on`, or for an extent that is not known.
     """
     if from_on > to_on:
         raise ValueError(f"The period ends before it starts: from {from_on} to {to_on}. Swap the two days.")
     judgement = with_paper_findings(judgement, papers)
-    asked = scope(facts, judgement, from_on, to_on, coverage, papers, heads, extent)
+    asked = scope(facts, judgement, from_on, to_on, coverage, papers, heads, extent, responsible, sealing)
     body = _body(asked)
     answers = answer_sections(asked, where(asked, body))
+    sections = (*cover(asked, chapters((*answers, *body))), *answers, *body)
     forbidding = sum(f.severity is Severity.FORBIDS for f in open_findings(asked))
     out = sum(unit.standing.word is Word.OUT for unit in judgement.units)
-    sections = (cover(asked), *answers, *answered_by(answers, body))
     return Binder(
         title=f"{TITLE}: {asked.name}, {span(from_on, to_on)}",
         clinic=asked.name,
@@ -69,8 +77,17 @@ def binder_contents(
         sections=sections,
         heads=asked.heads,
         rules=asked.rules,
+        extent=asked.extent,
+        questions=questions(asked),
         named=named_rows(asked, sections),
     )
+
+
+def chapters(sections: Iterable[Section]) -> tuple[tuple[str, str], ...]:
+    """(title, id) of what the first page leads to: the chapters but those of the units, which its table leads to."""
+    named = {"changes": "Corrections, late entries"}
+    led = [s for s in sections if s.level == 1 and not _UNIT.fullmatch(s.id) or s.id == "method-rules"]
+    return tuple((named.get(s.id, s.title), s.id) for s in led)
 
 
 def _body(asked: Scope) -> tuple[Section, ...]:
@@ -78,20 +95,25 @@ def _body(asked: Scope) -> tuple[Section, ...]:
     return (
         open_items(asked),
         clinic_section(asked),
-        _due_of_the_place(asked),
-        *(section for unit in asked.units for section in unit_sections(asked, unit)),
-        *indicator_sections(asked),
-        *load_sections(asked),
-        lots_section(asked),
+        *_due_of_the_place(asked),
         people_section(asked),
+        *(section for unit in asked.units for section in unit_sections(asked, unit)),
+        *load_sections(asked),
+        *lots_sections(asked),
         changes_section(asked),
+        seal_section(asked),
         *method_sections(asked),
-        *appendix_sections(asked, asked.papers),
+        index_section(asked),
+        *_appendices(asked),
     )
 
 
-def _due_of_the_place(asked: Scope) -> Section:
-    """Papers, training and instruments of the whole place."""
-    empty = "No due item of the whole place: these rules ask none, or none is on record."
-    table = clocks_table(asked, asked.judgement.clocks, empty)
-    return Section("clinic-due", "Due items of the whole place: papers, training, instruments", 2, (table,))
+def _appendices(asked: Scope) -> tuple[Section, ...]:
+    """The attached papers; where there is none that is said in a line and takes no page."""
+    sections = appendix_sections(asked, asked.papers)
+    return sections if asked.papers else tuple(replace(each, flows=True) for each in sections)
+
+
+def _due_of_the_place(asked: Scope) -> tuple[Section, ...]:
+    """Papers, training and instruments of the whole place; nothing where nothing is due."""
+    return (Section("clinic-due", "Due items of the whole place", 2, (due_table(asked),)),)

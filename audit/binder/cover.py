@@ -1,21 +1,20 @@
-"""The cover: whose binder, which days, as of when, under which rules, how much is in it, and the cautions."""
+"""The first page: whose place, may each sterilizer be used, what is open, who answers for it, where the rest is."""
 
 from __future__ import annotations
 
-from collections import Counter
+from collections.abc import Sequence
 
-from audit.binder.answers import answer_counts, asked
-from audit.binder.open_items import since
-from audit.binder.scope import Scope
-from audit.binder.sections import Cautions, Cell, Column, KeyValues, Section, Table, Title
-from audit.binder.written_on_paper import counted, dated, day, lines, moment, span
-from audit.judge.judgement import Severity, Word
-from audit.regimes import all_regimes
+from audit.binder import heights
+from audit.binder.glance import answer_words, sterilizers
+from audit.binder.named_units import units_words
+from audit.binder.open_items import first_page_table
+from audit.binder.responsible import evidence_begins, who_answers
+from audit.binder.scope import Scope, UnitScope
+from audit.binder.sections import Beside, Cell, Column, Masthead, Paragraph, Section, Table
+from audit.binder.written_on_paper import day, local_time, moment
 
 TITLE = "Sterilizer maintenance and monitoring record"
-
-_MOST = 6  # units told one by one
-_COLUMNS = (Column("Unit", 18), Column("Answer", 22), Column("Why", 52), Column("Since", 15), Column("Rows", 17))
+COVER, SECOND = "cover", "cover-continued"
 
 # Cautions of the trade: pressure and stored heat, 29 CFR 1910.147(a)(1)(i) for stored energy and
 # 29 CFR 1910.1030(d)(2)(xiv) for contaminated equipment; scald and mains are common practice, no source.
@@ -28,6 +27,14 @@ CAUTIONS = (
     "Infection: treat chamber, drain filter and waste water as contaminated until shown otherwise; mind sharps.",
     "Local codes, the maker's instructions and licensed practice outrank everything in this binder.",
 )
+SHORT_CAUTION = (
+    "Caution. Steam under pressure, scalding water, mains and infection can hurt or kill: zero pressure and cool "
+    "before opening, unplug before a cover comes off, treat as contaminated. Local codes, the maker's instructions "
+    "and licensed practice outrank everything here."
+)
+
+_LEAST = 60.0  # points for what is open; where less is left, what comes after it goes to a second page
+_NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
 
 
 def open_findings(scope: Scope) -> list:
@@ -35,115 +42,86 @@ def open_findings(scope: Scope) -> list:
     return [*scope.judgement.findings, *(f for unit in scope.judgement.units for f in unit.findings)]
 
 
-def _standings(scope: Scope) -> str:
-    words = Counter(unit.standing.word for unit in scope.judgement.units)
-    parts = [f"{words[word]} {word.value.lower()}" for word in Word if words[word]]
-    return ", ".join(parts) or "no unit on record"
+def _number(count: int) -> str:
+    return _NUMBERS[count] if count < len(_NUMBERS) else str(count)
 
 
-def _severities(scope: Scope) -> str:
-    severities = Counter(finding.severity for finding in open_findings(scope))
-    parts = [f"{severities[severity]} {severity.value}" for severity in Severity if severities[severity]]
-    return ", ".join(parts) or "none"
-
-
-def _histories(scope: Scope) -> str:
-    jobs = [job for unit in scope.units for job in scope.inside(unit.facts.jobs)]
-    tests = sum(len(scope.inside(unit.facts.bio_tests)) for unit in scope.units)
-    parts = sum(len(scope.inside(job.parts)) for unit in scope.units for job in unit.facts.jobs)
-    visits = len({job.visit for job in jobs})
-    return (
-        f"{counted(visits, 'service visit')} with {counted(len(jobs), 'job')}, "
-        f"{counted(parts, 'part')} fitted, "
-        f"{counted(tests, 'spore test')} (biological indicator)"
-    )
-
-
-def _records(scope: Scope) -> str:
-    marked = [fact.row for fact, _ in scope.every if fact.row.late or fact.row.paper]
-    inside = [row for row in marked if scope.holds(row.happened_on)]
-    late = sum(1 for row in inside if row.late)
-    paper = sum(1 for row in inside if row.paper)
-    corrections = len(scope.facts.corrections)
-    return (
-        f"{counted(corrections, 'correction')} in all; in the period "
-        f"{counted(late, 'late entry', 'late entries')}, "
-        f"{counted(paper, 'entry', 'entries')} transcribed from paper"
-    )
+def in_a_sentence(scope: Scope) -> str:
+    """The answer for all units in one sentence, by the words of their table."""
+    if not scope.units:
+        return "No sterilizer is on record here: nothing may be used on the strength of this record."
+    groups: dict[str, list[UnitScope]] = {"Yes": [], "No": [], "Not yet": []}
+    for unit in scope.units:
+        groups[answer_words(unit)[1]].append(unit)
+    count, yes = len(scope.units), len(groups["Yes"])
+    if count == 1:
+        word = {"Yes": "may be used", "No": "may not be used", "Not yet": "may not be used yet"}
+        return f"The one sterilizer {word[answer_words(scope.units[0])[1]]}."
+    if yes == count:
+        return f"All {_number(count)} sterilizers may be used today."
+    first = f"{_number(yes).capitalize()} of the {_number(count)} sterilizers may be used today"
+    told = [
+        f"{units_words([unit.label for unit in groups[word]])} {said}"
+        for word, said in (("No", "may not"), ("Not yet", "not yet"))
+        if groups[word]
+    ]
+    return f"{first}; {', '.join(told)}."
 
 
 def _rules(scope: Scope) -> str:
     judgement = scope.judgement
     if not judgement.regime:
-        return "Rules: none adopted on this day"
-    regime, named_edition = all_regimes().get(judgement.regime), judgement.regime_edition
-    validity = f", in force since {day(regime.on(scope.as_of).valid_from)}" if regime else ""
-    named = f"Rules: {judgement.regime_title}, edition {named_edition}{validity} ({judgement.regime})"
-    others = [r for r in scope.rules if (r.id, r.edition or named_edition) != (judgement.regime, named_edition)]
-    return lines(named, "Other rules held on earlier days of the period: see the method" if others else "")
+        return "Rules followed: none adopted on this day."
+    return f"Rules followed: {judgement.regime_title} (page {{method-rules}})."
 
 
-def _heads(scope: Scope) -> list[tuple[str, Cell]]:
-    if not scope.heads:
-        return [("Tamper check", Cell("no ledger entry on record"))]
-    return [
-        ("Tamper check", Cell(f"{head.name}: ledger entry {head.number}\n{head.hash}", to="method"))
-        for head in scope.heads
-    ]
-
-
-def _gaps(scope: Scope) -> str:
-    gaps = {gap.row.ref for unit in (None, *scope.units) for gap in scope.gaps(unit, scope.from_on, scope.last)}
-    return f"{counted(len(gaps), 'gap')} accepted for days of the period" if gaps else "none declared for the period"
-
-
-def _answers(scope: Scope) -> tuple[Table, ...]:
-    """May each unit be used? In the clinic's own order; of many units only some, those that may not be used first."""
-    judged = [unit for unit in scope.units if unit.judgement]
-    if not judged:
-        return ()
-    told = judged
-    if len(judged) > _MOST:
-        told = [u for u in judged if not u.judgement.standing.word.may_be_used][:_MOST] or judged[:_MOST]
-    rows = tuple(
-        (
-            unit.link(),
-            Cell(unit.judgement.standing.word.value, strong=True),
-            Cell(dated(unit.judgement.standing.reason)),
-            Cell(since(unit.judgement.standing.since)),
-            scope.evidence(unit.judgement.standing.proof),
-        )
-        for unit in told
-    )
-    left = len(judged) - len(told)
-    caption = "May each unit be used?" + (
-        f" {len(told)} of {len(judged)}, the others under Open items" if left else ""
-    )
-    return (Table(caption, _COLUMNS, rows),)
-
-
-def cover(scope: Scope) -> Section:
-    """The first section."""
+def _masthead(scope: Scope) -> Masthead:
     terms = scope.facts.terms_on(scope.as_of)
+    address = terms.address if terms and terms.address else "Address: none on record"
     known = scope.facts.known_at
-    pairs = [
-        ("Address", Cell(terms.address if terms and terms.address else "none on record")),
-        ("Programme", Cell(terms.programme if terms else "none on record")),
-        ("Answers as of", Cell(day(scope.as_of))),
-        ("Known at", Cell(f"logged up to {moment(known)}" if known else "everything logged so far")),
-        ("Rules we follow", Cell(_rules(scope), to="method-rules")),
-        *_heads(scope),
-        ("Units", Cell(f"{len(scope.units)}: {_standings(scope)}", to="open-items")),
-        ("Open items", Cell(_severities(scope), to="open-items")),
-        ("Answers", Cell(answer_counts(asked(scope.judgement.answers)) or "no question on record", to="answers")),
-        ("Known gaps", Cell(_gaps(scope), to="clinic")),
-        ("In the period", Cell(_histories(scope))),
-        ("Records", Cell(_records(scope), to="changes")),
-    ]
-    blocks = (
-        Title(TITLE, scope.name, (span(scope.from_on, scope.to_on),)),
-        *_answers(scope),
-        KeyValues("", tuple(pairs)),
-        Cautions("Cautions", CAUTIONS),
+    box = [("Answers", f"as of {day(scope.as_of)}")]
+    if known:
+        box.append(("Known", f"what was logged up to {moment(known)}"))
+    if scope.sealing:
+        at = scope.sealing.at
+        zone = terms.zone if terms else "UTC"
+        on = day(scope.facts.day_of(at))
+        box.append(("Sealed", f"{on}, {local_time(at, zone)}, by {scope.sealing.by}"))
+        box.append(("Check it", "page {seal}"))
+    else:
+        box.append(("Sealed", "not sealed: page {seal}"))
+    what = f"{terms.programme[:1].upper()}{terms.programme[1:]}. " if terms else ""
+    return Masthead(scope.name, (f"{address}. {what}{_rules(scope)}",), tuple(box))
+
+
+def where_to_find(chapters: Sequence[tuple[str, str]]) -> Table:
+    """(title, section) of the chapters in three columns, read downwards, each with its page."""
+    deep = -(-len(chapters) // 3)
+    columns = (Column("Chapter", 128), Column("Page", 30, "right")) * 3
+    rows = []
+    for n in range(deep):
+        cells: list[Cell] = []
+        for at in (n, n + deep, n + 2 * deep):
+            title, to = chapters[at] if at < len(chapters) else ("", "")
+            cells += [Cell(title, to=to), Cell("", to=to, page="" if to else None)]
+        rows.append(tuple(cells))
+    return Table("Where to find it", columns, tuple(rows), ruled=())
+
+
+def cover(scope: Scope, chapters: Sequence[tuple[str, str]]) -> tuple[Section, ...]:
+    """The first page, and a second one where the units are too many for all of it."""
+    people = (who_answers(scope), evidence_begins(scope))
+    where = where_to_find(chapters)
+    first = (_masthead(scope), Paragraph(in_a_sentence(scope), "lead"), sterilizers(scope))
+    caution = Paragraph(SHORT_CAUTION, bold=("Caution.",))
+    room = heights.PAGE - sum(map(heights.of, (*first, caution))) - heights.HEAD
+    after = max(map(heights.of, people)) + heights.of(where)
+    one = room - after >= _LEAST
+    opened = first_page_table(scope, room - after if one else room)
+    rest = (Beside(people[:1], people[1:]), where)
+    if one:
+        return (Section(COVER, "First page", 1, (*first, opened, *rest, caution)),)
+    return (
+        Section(COVER, "First page", 1, (*first, opened, caution)),
+        Section(SECOND, "First page, continued", 1, rest),
     )
-    return Section("cover", "Cover", 1, blocks)

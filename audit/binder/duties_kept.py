@@ -1,4 +1,4 @@
-"""How each duty of a unit was kept over a period: counts, the longest gap, what the tests bound, every lapse."""
+"""How each duty of a unit was kept over a period: the longest gap, what the tests bound, every lapse."""
 
 from __future__ import annotations
 
@@ -6,13 +6,12 @@ from collections import Counter
 from collections.abc import Iterator
 from itertools import pairwise
 
-from audit.binder.pictures.unit import strip_blocks
+from audit.binder.calendar import main_duty
 from audit.binder.scope import Scope, UnitScope, gap_words
 from audit.binder.sections import Block, Cell, Column, Paragraph, Section, Table
-from audit.binder.written_on_paper import dated, days, labelled, lines, month, number, span
+from audit.binder.written_on_paper import dated, days, lines, month, number, span
 from audit.judge.bounds import LEAST
 from audit.judge.judgement import Coverage, Lapse
-from audit.regimes.model import SUBJECTS
 
 _MOST = 80  # lapses of one duty told one by one; of more, each month is counted
 _WEIGHS = ("missed", "invalid", "met late")
@@ -33,48 +32,6 @@ def exempt_words(coverage: Coverage) -> str:
     return lines(*told, f"{without}: no reason given" if without > 0 else "") or "none"
 
 
-def _counts(coverage: Coverage) -> tuple[Cell, ...]:
-    numbers = (coverage.due, coverage.met, coverage.met_late, coverage.missed, coverage.invalid, coverage.awaited)
-    weigh = (False, False, True, True, True, False)
-    return tuple(Cell(str(n), strong=heavy and n > 0) for n, heavy in zip(numbers, weigh, strict=True))
-
-
-def _home(unit: UnitScope, coverage: Coverage) -> str:
-    """Where the rows of what was done for a duty stand, "" where that is not known."""
-    homes = {
-        "test": unit.indicators,
-        "check": f"{unit.indicators}-checks",
-        "work": f"{unit.chapter}-service",
-        "document": f"{unit.chapter}-papers",
-    }
-    return homes.get(SUBJECTS.get(coverage.subject, ""), "")
-
-
-def counts_table(unit: UnitScope, coverages: tuple[Coverage, ...]) -> Table:
-    columns = (
-        Column("Duty", 30),
-        Column("Due", 7, "center"),
-        Column("Met", 7, "center"),
-        Column("Met late", 7, "center"),
-        Column("Missed", 9, "center"),
-        Column("Invalid", 9, "center"),
-        Column("Awaited", 10, "center"),
-        Column("Exempt, and why", 24),
-        Column("Longest gap", 22),
-    )
-    rows = tuple(
-        (
-            Cell(lines(each.title, each.rule), to=_home(unit, each)),
-            *_counts(each),
-            Cell(exempt_words(each)),
-            Cell(longest_gap(each)),
-        )
-        for each in coverages
-    )
-    caption = f"From {span(coverages[0].first, coverages[0].last)}, both included" if coverages else ""
-    return Table(caption, columns, rows, "How the duties were kept: nothing is counted for this unit.")
-
-
 def bound_words(coverage: Coverage) -> str:
     """The bound on the rate of failures as a number; why there is none."""
     if coverage.bound is not None:
@@ -84,28 +41,6 @@ def bound_words(coverage: Coverage) -> str:
     if coverage.tests:
         return f"no bound is stated: fewer than {LEAST} tests"
     return "no bound is stated: no test counts"
-
-
-def tests_table(scope: Scope, coverages: tuple[Coverage, ...]) -> Table:
-    """Each duty in a sentence or two; tests and the bound where there are any."""
-    columns = (
-        Column("Duty, source", 36),
-        Column("Tests", 8, "center"),
-        Column("Failed", 8, "center"),
-        Column("Rate of failures", 24),
-        Column("In words", 46),
-    )
-    rows = tuple(
-        (
-            Cell(lines(each.title, scope.cite(each.source))),
-            Cell(str(each.tests)),
-            Cell(str(each.failed), strong=each.failed > 0),
-            Cell(bound_words(each), to="method-figures"),
-            Cell(dated(each.words)),
-        )
-        for each in coverages
-    )
-    return Table("What the tests say", columns, rows, "What the tests say: nothing is counted for this unit.")
 
 
 def runs_of(lapses: tuple[Lapse, ...]) -> list[list[Lapse]]:
@@ -182,29 +117,29 @@ def _month_row(scope: Scope, unit: UnitScope, coverage: Coverage, name: str, sam
 
 def lapses_table(scope: Scope, unit: UnitScope, coverages: tuple[Coverage, ...]) -> Table:
     columns = (
-        Column("Duty", 24),
-        Column("From, to", 31),
-        Column("Result", 12),
-        Column("What is known of it", 44),
-        Column("Rows", 17),
+        Column("Duty", 110),
+        Column("From, to", 110, names=True),
+        Column("Result", 60),
+        Column("What is known of it", 192),
+        Column("Record", 38, small=True),
     )
     rows = tuple(row for each in coverages for row in _lapse_rows(scope, unit, each))
-    empty = "No lapse: every duty that was due was met in time." if coverages else "Lapses: nothing is counted."
-    return Table("Lapses, and what was exempt", columns, rows, empty)
+    return Table("", columns, rows, "No lapse: every duty that was due was met in time.")
 
 
-def coverage_section(scope: Scope, unit: UnitScope) -> Section:
-    """How the duties were kept, over the binder's period where it was counted for that."""
-    coverages = unit.coverage
+def lapses_section(scope: Scope, unit: UnitScope) -> tuple[Section, ...]:
+    """What was not met in time, or was not asked, of the duties whose tests have no list with weeks in it.
+
+    Nothing where all was met; the spore tests at regular times tell theirs in their own list.
+    """
+    main = main_duty(unit)
+    told = tuple(each for each in unit.coverage if each is not main and each.lapses)
+    table = lapses_table(scope, unit, told)
+    if not table.rows:
+        return ()
     blocks: list[Block] = []
-    if coverages and (coverages[0].first, coverages[0].last) != (scope.from_on, scope.last):
-        told = f"Counted from {span(coverages[0].first, coverages[0].last)}, which is not the period of this binder."
-        blocks.append(Paragraph(told, "strong"))
-    blocks.append(counts_table(unit, coverages))
-    if coverages:
-        blocks += strip_blocks(scope, unit)
-        blocks += [tests_table(scope, coverages), lapses_table(scope, unit, coverages), Paragraph(_HOW, "small")]
-    return Section(f"{unit.chapter}-coverage", "How the duties were kept", 2, tuple(blocks))
-
-
-_HOW = labelled("How to read it", "due is the sum of met, met late, missed, invalid and awaited; exempt was not due.")
+    if (told[0].first, told[0].last) != (scope.from_on, scope.last):
+        counted = span(told[0].first, told[0].last)
+        blocks.append(Paragraph(f"Counted from {counted}, which is not the period of this binder.", "strong"))
+    title = "Duties not met in time, and what was not asked"
+    return (Section(f"{unit.chapter}-coverage", title, 2, (*blocks, table)),)

@@ -1,143 +1,106 @@
-"""The short sheet: unit by unit the standing, the last spore test, the last failure in order, any week by date."""
+"""The table of the sterilizers on the first page: what each is, the answer, last test, last service, next due day."""
 
 from __future__ import annotations
 
-from datetime import date
-
-from audit.binder.failures import case_section
-from audit.binder.open_items import SINCE_BEFORE
+from audit.binder.open_items import is_out, may_be_used, unproven
 from audit.binder.scope import Scope, UnitScope
-from audit.binder.sections import Block, CaseTimeline, Cell, KeyValues, Paragraph, Section, TimelineStep
-from audit.binder.service import job_ids
-from audit.binder.weeks import is_long, last_weeks, weeks_block, weeks_id, weeks_of
-from audit.binder.where import Where
-from audit.binder.written_on_paper import NO_RECORD, OUTRANKED, counted, dated, day, first_upper, labelled, unit_title
-from audit.facts import in_order
-from audit.judge.judgement import Case, Step
+from audit.binder.sections import Cell, Column, Table
+from audit.binder.written_on_paper import day, first_upper, lines
+from audit.facts import in_order, newest
+from audit.judge.judgement import Clock, State, Word
 
-GLANCE = "glance"
-_KINDS = ("bio_tests", "loads", "checks", "air_removal", "leaks", "chemical")
-
-
-def first_record(unit: UnitScope) -> date | None:
-    """The day of the first test, check or load on record; None without any."""
-    days = [in_order(held)[0].row.happened_on for name in _KINDS if (held := getattr(unit.facts, name))]
-    return min(days, default=None)
-
-
-def _cases(unit: UnitScope) -> tuple[Case, ...]:
-    """The failures that stand, newest first."""
-    cases = unit.judgement.cases if unit.judgement else ()
-    return tuple(case for case in cases if case.phase != "entered in error")
+_NONE = "none on record"
+_COLUMNS = (
+    Column("Unit, room", 86, names=True),
+    Column("Model, serial", 104),
+    Column("May it be used?", 86),
+    Column("Last spore test", 70),
+    Column("Last service", 66),
+    Column("Next due", 74),
+    Column("Page", 24, "right"),
+)
+_WAITS = (State.OK, State.DUE_SOON, State.DUE, State.IN_GRACE, State.OVERDUE)
 
 
-def _none_recorded(unit: UnitScope) -> str:
-    first = first_record(unit)
-    if first is None:
-        return "none recorded; no test, check or load is on record either"
-    tests = counted(len(unit.facts.bio_tests), "spore test")
-    return f"none recorded since {day(first)}, the first day on record; {tests} since then"
+def _unit(scope: Scope, unit: UnitScope) -> Cell:
+    placed = newest([p for p in unit.facts.placements if p.effective_on <= scope.as_of], lambda p: p.effective_on)
+    return Cell(lines(unit.label, placed.room if placed else ""), bold=(unit.label,))
 
 
-def _standing(unit: UnitScope) -> Cell:
+def _model(unit: UnitScope) -> Cell:
+    serial = f"serial {unit.facts.serial}" if unit.facts.serial else "no serial number on record"
+    named = " ".join(part for part in (unit.facts.maker, unit.facts.model) if part)
+    return Cell(lines(named or "no model on record", serial))
+
+
+def answer_words(unit: UnitScope) -> tuple[str, str]:
+    """(mark, yes, no or not yet) of a unit: the answer that the first page gives."""
+    if may_be_used(unit):
+        return "□", "Yes"
+    return ("■", "No") if is_out(unit) else ("◩", "Not yet")
+
+
+def _answer(unit: UnitScope) -> Cell:
+    mark, word = answer_words(unit)
     if unit.judgement is None:
-        return Cell("not judged: no answer is on record", strong=True)
+        return Cell(f"{mark} {word}\nnot judged", strong=True)
     standing = unit.judgement.standing
-    began = f"since {day(standing.since)}" if standing.since else SINCE_BEFORE
-    text = f"{standing.word.value}, {began}: {dated(standing.reason)}"
-    return Cell(text, to=f"{unit.chapter}-standing", strong=True, page="")
+    if unproven(unit):
+        return Cell(f"{mark} {word}\nno proof on record", strong=True)
+    plain = {Word.IN_SERVICE: "in service", Word.OVERDUE: "overdue", Word.LIMITED: "limited"}
+    said = plain.get(standing.word, standing.word.value.lower())
+    began = f"since {day(standing.since)}" if standing.since else ""
+    return Cell(lines(f"{mark} {word}, {said}" if word == "Yes" else f"{mark} {word}", began), bold=(word,))
 
 
-def _last_test(scope: Scope, unit: UnitScope, where: Where) -> Cell:
+def _last_test(unit: UnitScope) -> Cell:
     if not unit.facts.bio_tests:
-        return Cell(NO_RECORD)
-    test = in_order(unit.facts.bio_tests)[-1]
-    verdicts = {v.test: v for v in unit.judgement.verdicts} if unit.judgement else {}
-    verdict = verdicts.get(test.row.origin)
-    known = f", known on {day(verdict.known_on)}" if verdict and verdict.known_on else ", no result yet"
-    said = verdict.verdict if verdict else "not judged"
-    name = scope.row(test.row.ref)
-    to = where.section(name)
-    text = f"{first_upper(said)}: run on {day(test.row.happened_on)}{known} [{name}]"
-    return Cell(text, to=to, page=name if to else None)
+        return Cell(_NONE, strong=True)
+    tests = in_order(unit.facts.bio_tests)
+    verdicts = {v.test: v.verdict for v in unit.judgement.verdicts} if unit.judgement else {}
+    said = [verdicts.get(test.row.origin, "not judged") for test in tests]
+    twice = said[-2:] == ["failed", "failed"]
+    return Cell(
+        lines("Failed twice" if twice else first_upper(said[-1]), day(tests[-1].row.happened_on)),
+        strong=said[-1] == "failed",
+    )
 
 
-def _last_failure(scope: Scope, unit: UnitScope) -> Cell:
-    cases = _cases(unit)
-    if not cases:
-        return Cell(_none_recorded(unit))
-    case = cases[0]
-    to = case_section(scope, unit, case)
-    where = "" if to else "; it was over before the period of this binder"
-    count = f"; {counted(len(cases), 'failure')} on record in all" if len(cases) > 1 else ""
-    title, on = first_upper(dated(case.title)), day(case.failed_on)
-    named = title if on in title else f"{title}, {on}"
-    text = f"{named}: {case.phase}{where}{count}"
-    return Cell(text, to=to, page="" if to else None)
-
-
-def _last_service(scope: Scope, unit: UnitScope) -> Cell:
+def _last_service(unit: UnitScope) -> Cell:
     if not unit.facts.jobs:
-        return Cell(NO_RECORD)
+        return Cell(_NONE)
     job = in_order(unit.facts.jobs)[-1]
-    done = job.conclusion.conclusion if job.conclusion else "not concluded"
-    to = job_ids(scope, unit).get(job.row.ref, "")
-    name = scope.row(job.row.ref)
-    by = job.servicer or "company not stated"
-    text = f"{day(job.row.happened_on)}, {job.reason or 'reason not stated'}, {by}: {done}"
-    return Cell(f"{text} [{name}]", to=to, page="" if to else None)
+    done = job.conclusion.conclusion if job.conclusion else "not released"
+    return Cell(lines(day(job.row.happened_on), done), strong=job.conclusion is None)
 
 
-def _step(scope: Scope, step: Step) -> TimelineStep:
-    when = day(step.done_on) if step.done_on else "not needed" if step.state == "not needed" else "not done yet"
-    lines = (dated(step.note), scope.told(step.evidence))
-    return TimelineStep(step.state, when, dated(step.title), tuple(line for line in lines if line))
+def _next(scope: Scope, clocks: tuple[Clock, ...]) -> Clock | None:
+    """What is due first, what is overdue before all others."""
+    waits = [clock for clock in clocks if clock.state in _WAITS and clock.due_on]
+    return min(waits, key=lambda clock: (not clock.days_overdue(scope.as_of), clock.due_on), default=None)
 
 
-def failure_in_order(scope: Scope, case: Case) -> CaseTimeline:
-    """A failure from the day it happened to where it stands now, in order, each step with its rows."""
-    failed = TimelineStep(
-        "done",
-        day(case.failed_on),
-        first_upper(dated(case.title)),
-        tuple(text for text in (f"Known on {day(case.known_on)}", scope.told(case.evidence)) if text),
+def _next_due(scope: Scope, unit: UnitScope) -> Cell:
+    clock = _next(scope, unit.judgement.clocks if unit.judgement else ())
+    if clock is None:
+        return Cell("no day")
+    late = clock.days_overdue(scope.as_of)
+    title = clock.title.split(" (")[0]
+    return Cell(lines(day(clock.due_on), "overdue" if late else title), strong=bool(late))
+
+
+def sterilizers(scope: Scope) -> Table:
+    """One row a unit, in the clinic's own order."""
+    rows = tuple(
+        (
+            _unit(scope, unit),
+            _model(unit),
+            _answer(unit),
+            _last_test(unit),
+            _last_service(unit),
+            _next_due(scope, unit),
+            Cell("", to=unit.chapter, page=""),
+        )
+        for unit in scope.units
     )
-    needs = dated(case.needs)
-    now = TimelineStep(
-        "done" if case.resolved_on else "open",
-        day(case.resolved_on) if case.resolved_on else "now",
-        first_upper(case.phase),
-        tuple(text for text in (labelled("Packs", dated(case.recall)), labelled("Still missing", needs)) if text),
-    )
-    return CaseTimeline("Last failure, in order", (failed, *(_step(scope, step) for step in case.steps), now))
-
-
-def _sheet(scope: Scope, unit: UnitScope, where: Where, n: int) -> Section:
-    weeks = weeks_of(scope, unit)
-    pairs = [
-        ("Standing", _standing(unit)),
-        ("Last spore test", _last_test(scope, unit, where)),
-        ("Last failure", _last_failure(scope, unit)),
-        ("Last service", _last_service(scope, unit)),
-    ]
-    if is_long(weeks):
-        pairs.append(("Weeks before these", Cell("every week of the period by date", to=weeks_id(unit), page="")))
-    cases = _cases(unit)
-    blocks: list[Block] = [KeyValues("", tuple(pairs))]
-    if cases:
-        blocks.append(failure_in_order(scope, cases[0]))
-    blocks.append(weeks_block(scope, unit, last_weeks(weeks), "Any week by date, from its spore tests"))
-    return Section(f"{GLANCE}-{n}", f"{unit_title(unit.label)} at a glance", 3, tuple(blocks))
-
-
-def glance_sections(scope: Scope, where: Where) -> tuple[Section, ...]:
-    """What an inspector asks for first, short; the rest of the binder is what it rests on."""
-    intro = Paragraph(
-        f"As of {day(scope.as_of)}. A week stands under the month it begins in, with the result of each spore test "
-        f"(biological indicator) run in it and the day of the run. {OUTRANKED}",
-        "small",
-    )
-    if not scope.units:
-        return (Section(GLANCE, "At a glance", 2, (Paragraph("No unit on record for this clinic."),)),)
-    sheets = (_sheet(scope, unit, where, n) for n, unit in enumerate(scope.units, start=1))
-    return (Section(GLANCE, "At a glance", 2, (intro,)), *sheets)
+    return Table("The sterilizers", _COLUMNS, rows, "No unit on record for this clinic.")

@@ -1,277 +1,193 @@
-"""The indicator record of one unit: the strip of weeks, every spore test, the other tests of the process."""
+"""Every spore test of one unit: what holds for nearly all said once, what is not plain in full, then a line each."""
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date
 
-from audit.binder.failures import failure_sections
-from audit.binder.pictures.unit import spore_strips
-from audit.binder.routine_monitoring import checks_section, entries
+from audit.binder.calendar import main_duty
+from audit.binder.duties_kept import how_many, runs_of
+from audit.binder.failures import told_with_failures
 from audit.binder.scope import Scope, UnitScope, gap_words
-from audit.binder.sections import Cautions, Cell, Column, Paragraph, Section, Strip, StripWeek, Table
-from audit.binder.weeks import weeks_sections
-from audit.binder.written_on_paper import counted, dated, day, labelled, lines, month, number, span
-from audit.facts import BioReadingFact, BioTestFact, LotFact
+from audit.binder.sections import Block, Cell, Column, Paragraph, Section, Table
+from audit.binder.spore_words import SporeKinds, lot_words, names_of, verdicts_of
+from audit.binder.usual import RECORD, Line, People, by_date, lots_in_turn, lots_words, short_day, short_span
+from audit.binder.written_on_paper import NO_RECORD, dated, day, first_upper, number
+from audit.facts import BioTestFact
+from audit.judge.judgement import Lapse, TestVerdict
 
-# Mark, result of a week, meaning. The mark is a letter, so that the strip reads without any shade.
-LEGEND = (
-    ("T", "passed", "tested, no growth"),
-    ("M", "missed", "no test counts for this week"),
-    ("F", "failed", "growth in the test"),
-    ("I", "invalid", "doesn't count: the control did not grow, or the test was not run as its label asks"),
-    ("A", "awaited", "sent or incubating, no result yet"),
-    ("E", "exempt", "no test asked for"),
-    ("o", "open", "week not over yet"),
-    ("-", "before", "no duty yet"),
-)
-GAPS_OF = ("missed", "invalid", "awaited")  # results that a known gap may stand behind
-_BY_MONTH = ("pass", "not read")
-_MARKS = {result: mark for mark, result, _ in LEGEND}
+# Signs of what is no pass, with their meaning: the same as in the calendar.
+SIGNS = {"failed": "F", "invalid": "x", "awaited": "○"}
+_MEANINGS = {"✓": "passed", "F": "failed", "x": "did not count", "○": "result awaited", "?": "not judged"}
 
 
-def _weeks_in(scope: Scope, unit: UnitScope) -> tuple:
-    weeks = unit.judgement.weeks if unit.judgement else ()
-    return tuple(w for w in weeks if w.end >= scope.from_on and w.start <= min(scope.to_on, scope.as_of))
+# ------------------------------------------------------------------------------------------------ no test
 
 
-def strip_blocks(scope: Scope, unit: UnitScope) -> tuple:
-    """The strip, and in words every week that is not simply tested. Honest about weeks it does not reach."""
-    weeks = _weeks_in(scope, unit)
-    if not weeks:
-        return (Paragraph("Weeks: no record found, nothing to show in the strip."),)
-    cells = tuple(StripWeek(w.start, w.end, _MARKS.get(w.result, "?"), w.result) for w in weeks)
-    caption = f"Weeks from {day(weeks[0].start)} to {day(weeks[-1].end)}, each under the day it starts on"
-    reach = ()
-    if weeks[0].start > scope.from_on:
-        earlier = any(t.row.happened_on < weeks[0].start for t in scope.inside(unit.facts.bio_tests))
-        also = "; earlier tests are in the table below." if earlier else "; no test of the period is earlier."
-        reach = (Paragraph(f"The strip starts on {day(weeks[0].start)}{also}", "small"),)
-    used = {cell.result for cell in cells}
-    legend = tuple(entry for entry in LEGEND if entry[1] in used)
-    return (Strip(caption, cells, legend), *reach, _noted(scope, unit, weeks))
+def untested(scope: Scope, unit: UnitScope) -> list[list[Lapse]]:
+    """Times of the period without a test that counts and in time, alike ones together; but those a test tells of."""
+    duty = main_duty(unit)
+    if duty is not None:
+        lapses = duty.lapses
+    else:
+        weeks = unit.judgement.weeks if unit.judgement else ()
+        told = [week for week in weeks if week.result not in ("passed", "before", "open")]
+        lapses = tuple(Lapse(week.start, week.end, week.result, week.note, week.tests) for week in told)
+    inside = [each for each in lapses if each.end >= scope.from_on and each.start <= scope.last]
+    tests = {test.row.ref for test in unit.facts.bio_tests}
+    rest = [each for each in inside if not any(proof.ref in tests for proof in each.evidence)]
+    return runs_of(tuple(rest))
 
 
-def gap_blocks(scope: Scope, unit: UnitScope) -> tuple[Cautions, ...]:
-    """The known gaps of the period, where what they leave out would stand."""
-    gaps = scope.gaps(unit, scope.from_on, scope.last)
-    told = tuple(gap_words(scope, gap) for gap in gaps)
-    return (Cautions("Known gaps in the evidence of these days", told),) if told else ()
-
-
-def _runs(weeks) -> list[list]:
-    """Neighbouring weeks of which the same is known, together; a week with a test stands by itself."""
-    runs: list[list] = []
-    for week in weeks:
-        last = runs[-1][-1] if runs else None
-        next_to = last is not None and (week.start - last.end).days == 1
-        same = next_to and (week.result, week.note) == (last.result, last.note)
-        if same and not week.tests and not last.tests:
-            runs[-1].append(week)
-        else:
-            runs.append([week])
-    return runs
-
-
-def _run_row(scope: Scope, unit: UnitScope, run: list) -> tuple[Cell, ...]:
+def _run_row(scope: Scope, unit: UnitScope, run: list[Lapse]) -> tuple[Cell, ...]:
     first, last = run[0], run[-1]
-    many = f"{len(run)} weeks" if len(run) > 1 else ""
-    gaps = scope.gaps(unit, first.start, last.end) if first.result in GAPS_OF else ()
-    known = lines(dated(first.note), *(dated(e.text) for e in first.tests), *(gap_words(scope, gap) for gap in gaps))
-    return (
-        Cell(lines(span(first.start, last.end), many)),
-        Cell(first.result, strong=first.result in ("missed", "failed")),
-        Cell(known or "no test on record"),
-        scope.refs([*(e.ref for e in first.tests), *(gap.row.ref for gap in gaps)]),
-    )
+    gaps = scope.gaps(unit, first.start, last.end) if first.result != "exempt" else ()
+    result = {"exempt": "Not asked"}.get(first.result, first_upper(first.result))
+    many = f" ({how_many(run)})" if len(run) > 1 else ""
+    known = [dated(first.note), *(dated(each.text) for each in first.evidence)]
+    known += [gap_words(scope, gap) for gap in gaps]
+    text = f"{result}{many}. {first_upper('; '.join(part for part in known if part) or 'no test on record')}."
+    refs = [*(each.ref for each in first.evidence), *(gap.row.ref for gap in gaps)]
+    return Cell(short_span(first.start, last.end)), Cell(text, bold=(f"{result}{many}.",)), scope.refs(refs)
 
 
-def _noted(scope: Scope, unit: UnitScope, weeks) -> Table:
+# ------------------------------------------------------------------------------------------------ the list
+
+
+def _in_full(scope: Scope, unit: UnitScope, tests, kinds: SporeKinds | None) -> Table:
+    """Every test that is not plain and every time without one, by day."""
     columns = (
-        Column("Week", 28),
-        Column("Result", 14),
-        Column("What is known of it", 50),
-        Column("Rows", 17),
+        Column("Told in full", 74, names=True),
+        Column("", 368),
+        Column("Page", 30, "right"),
+        Column("Record", RECORD, small=True),
     )
-    noted = [week for week in weeks if week.result not in ("passed", "before", "open")]
-    rows = tuple(_run_row(scope, unit, run) for run in _runs(noted))
-    return Table("Weeks other than tested", columns, rows, "Every week that is over was tested.")
-
-
-def _lot(lot: LotFact) -> str:
-    return lines(lot.lot, f"expiry {day(lot.expiry, 'not printed')}")
-
-
-def _lots(test: BioTestFact) -> str:
-    """The lot of the test and of its control; the name on the box is in the list of indicator lots."""
-    if test.control_lot is None:
-        return lines(_lot(test.lot), "no control run")
-    same = test.control_lot.ref == test.lot.ref
-    return lines(_lot(test.lot), "control: same lot" if same else f"control: {_lot(test.control_lot)}")
-
-
-def _reading(reading: BioReadingFact) -> str:
-    hours = f"{number(reading.incubated_hours)} h" if reading.incubated_hours is not None else "hours not stated"
-    heat = f"{number(reading.incubator_temperature)} °C" if reading.incubator_temperature is not None else ""
-    known = f"known {day(reading.known_on)}" if reading.known_on != reading.row.happened_on else ""
-    return lines(
-        ", ".join(part for part in (day(reading.row.happened_on), hours, heat) if part),
-        f"test {reading.test}, control {reading.control}",
-        labelled("read by", reading.read_by),
-        labelled("report", reading.report),
-        known,
-    )
-
-
-def _cycle(test: BioTestFact) -> str:
-    implant = "implant load" if test.implant else ""
-    chamber = "load not stated" if test.chamber == "not stated" else f"{test.chamber} chamber"
-    other = f"mechanical: {test.mechanical}, chemical: {test.chemical}"
-    return lines(f"no. {test.cycle_number or 'not stated'}, {test.cycle_type}, {chamber}", implant, other)
-
-
-def _is_plain(test: BioTestFact, verdict) -> bool:
-    """A routine test of which nothing but its passing has to be told."""
-    reading = test.readings[0] if len(test.readings) == 1 else None
-    return (
-        verdict is not None
-        and verdict.verdict == "passed"
-        and (test.purpose, test.mechanical, test.chemical) == ("routine", "pass", "pass")
-        and not test.implant
-        and test.control_lot is not None
-        and test.control_lot.ref == test.lot.ref
-        and reading is not None
-        and not reading.report
-        and reading.known_on == reading.row.happened_on
-    )
-
-
-def _plain_row(scope: Scope, test: BioTestFact) -> tuple[Cell, ...]:
-    reading = test.readings[0]
-    hours = f", {number(reading.incubated_hours)} h" if reading.incubated_hours is not None else ""
-    heat = f", {number(reading.incubator_temperature)} °C" if reading.incubator_temperature is not None else ""
-    by = f"run by {test.run_by}" if test.run_by == reading.read_by else f"run {test.run_by}, read {reading.read_by}"
-    chamber = "" if test.chamber == "not stated" else f", {test.chamber}"
-    return (
-        Cell(day(test.row.happened_on)),
-        Cell(f"{test.cycle_number or 'no number'}, {test.cycle_type}{chamber}"),
-        Cell(by),
-        Cell(test.lot.lot),
-        Cell(f"{day(reading.row.happened_on)}{hours}{heat}"),
-        Cell("passed"),
-        scope.proof(test, reading),
-    )
-
-
-def _test_row(scope: Scope, test: BioTestFact, verdict) -> tuple[Cell, ...]:
-    if _is_plain(test, verdict):
-        return _plain_row(scope, test)
-    says = lines(verdict.verdict, dated(verdict.reason)) if verdict else "not judged"
-    weighs = verdict is not None and verdict.verdict in ("failed", "invalid")
-    return (
-        Cell(day(test.row.happened_on)),
-        Cell(_cycle(test)),
-        Cell(lines(test.purpose, f"run by {test.run_by or 'not stated'}", f"read at {test.site}")),
-        Cell(_lots(test)),
-        Cell("\n".join(_reading(r) for r in test.readings) or "no reading yet"),
-        Cell(says, strong=weighs),
-        scope.proof(test, *test.readings),
-    )
-
-
-def tests_blocks(scope: Scope, unit: UnitScope) -> tuple:
-    """Every spore test of the period in one table, and how to read its short rows."""
-    columns = (
-        Column("Day", 17),
-        Column("Cycle", 29),
-        Column("Purpose, people", 23),
-        Column("Lots", 15),
-        Column("Readings", 34),
-        Column("Counts as", 14),
-        Column("Rows", 22),
-    )
-    verdicts = {v.test: v for v in unit.judgement.verdicts} if unit.judgement else {}
-    tests = scope.inside(unit.facts.bio_tests)
-    rows = tuple(_test_row(scope, t, verdicts.get(t.row.origin)) for t in tests)
-    table = Table("Spore tests (biological indicator)", columns, rows, "Spore tests in the period: no record found.")
-    if not any(_is_plain(t, verdicts.get(t.row.origin)) for t in tests):
-        return (table,)
-    short = Paragraph(
-        "A short row is a routine test that passed: no growth in the test, growth in its control of the same "
-        "lot, mechanical and chemical results of the cycle passed, read in the clinic on the day shown. Expiry "
-        "dates stand in the list of indicator lots. Every other test is told in full.",
-        "small",
-    )
-    return (short, table)
-
-
-def _months(scope: Scope, kind: str, facts) -> list[tuple[Cell, ...]]:
-    """Results that passed, and those that nobody read, counted by month; every failure on its own line."""
-    months = defaultdict(list)
+    verdicts, homes = verdicts_of(unit), told_with_failures(scope, unit)
     rows = []
-    for fact in scope.inside(facts):
-        when = fact.row.happened_on
-        if fact.result in _BY_MONTH:
-            months[(when.replace(day=1), _BY_MONTH.index(fact.result))].append(fact)
+    for test in tests:
+        verdict = verdicts.get(test.row.origin)
+        if kinds.is_plain(test, verdict):
             continue
-        where = getattr(fact, "where", "") or getattr(fact, "chamber", "")
-        text = lines(f"cycle {fact.cycle_number or 'not stated'}", where, labelled("lot", fact.lot))
-        result = Cell(fact.result, strong=True)
-        rows.append((when, (Cell(day(when)), Cell(kind), result, Cell(text), scope.proof(fact))))
-    for (first, at), same in months.items():
-        lots = sorted({fact.lot for fact in same if fact.lot})
-        text = lines(counted(len(same), "result"), labelled("lots", ", ".join(lots)))
-        result = Cell(_BY_MONTH[at], strong=at > 0)
-        rows.append((first, (Cell(month(first)), Cell(kind), result, Cell(text), entries(same))))
-    return [row for _, row in sorted(rows, key=lambda each: each[0])]
-
-
-def other_tests(scope: Scope, unit: UnitScope) -> Table:
-    columns = (
-        Column("When", 14),
-        Column("Test", 26),
-        Column("Result", 14),
-        Column("What was recorded", 38),
-        Column("Rows", 17),
-    )
-    rows = _months(scope, "air removal test", unit.facts.air_removal)
-    for kind in sorted({fact.type for fact in unit.facts.chemical}):
-        same = tuple(fact for fact in unit.facts.chemical if fact.type == kind)
-        rows += _months(scope, f"chemical indicator type {kind}", same)
-    for leak in scope.inside(unit.facts.leaks):
-        text = f"{number(leak.rate)} kPa per minute, limit {number(leak.limit)}; as read: {leak.as_read}"
+        home = homes.get(test.row.ref, "")
+        text = _short(test, verdict) if home else kinds.told_in_full(test, verdict)
+        page = Cell("", to=home, page="") if home else Cell("")
+        told = Cell(text, bold=(text.split(" ", 1)[0],))
         rows.append(
-            (
-                Cell(day(leak.row.happened_on)),
-                Cell("air leakage test"),
-                Cell(leak.result, strong=leak.result == "fail"),
-                Cell(lines(text, leak.limit_source)),
-                scope.proof(leak),
-            )
+            (test.row.happened_on, (Cell(day(test.row.happened_on)), told, page, scope.proof(test, *test.readings)))
         )
-    caption = "Chemical indicators, air removal and leakage: passed and unread by month, every failure by itself"
-    return Table(caption, columns, tuple(rows), "Chemical indicators, air removal and leakage: no record found.")
+    for run in untested(scope, unit):
+        when, told, record = _run_row(scope, unit, run)
+        rows.append((run[0].start, (when, told, Cell(""), record)))
+    rows.sort(key=lambda each: each[0])
+    return Table("", columns, tuple(row for _, row in rows), "No test told in full.")
 
 
-def indicator_sections(scope: Scope) -> tuple[Section, ...]:
-    """The whole indicator record; `failures` adds the cases behind each unit."""
-    intro = Paragraph(
-        "Unit by unit: a strip of weeks, every spore test (biological indicator), the other tests of the "
-        "process, user checks and loads, then each failure from the day it was known to the return, in order, and "
-        "whatever else put loads in doubt.",
+def _short(test: BioTestFact, verdict: TestVerdict | None) -> str:
+    cycle = f", cycle {test.cycle_number}" if test.cycle_number else ""
+    said = first_upper(verdict.verdict) if verdict else "Not judged"
+    return f"{said}: run on {day(test.row.happened_on)}{cycle}; told with the failure."
+
+
+@dataclass(frozen=True, slots=True)
+class _List:
+    """How the lines of one unit are made: what holds for all, and which columns the rest takes."""
+
+    kinds: SporeKinds
+    people: People
+    turns: list[tuple[str, date]] | None  # the lots in turn; None: each line names its own
+
+    def words(self, tests) -> str:
+        """What holds of each test unless its line or the list above it says otherwise."""
+        parts = self.kinds.kinds.words()
+        if self.kinds.named:
+            parts.append(f"run and read by: {self.people.key()}")
+        lots = {test.lot.ref: test.lot for test in tests}
+        if self.turns:
+            parts.append(lots_words(self.turns, lambda ref: lot_words(lots[ref])))
+        else:
+            parts.append("; ".join(f"lot {lot_words(lot)}" for lot in lots.values()))
+        return f"Unless a line says otherwise: {'; '.join(parts)}."
+
+    def columns(self) -> tuple[Column, ...]:
+        """Those after the day; narrower where persons, kinds or lots have theirs."""
+        several = self.kinds.kinds.several
+        tight = several or self.signs
+        return (
+            Column("Cycle", 30 if tight else 32),
+            *((Column("As", 12),) if several else ()),
+            *((Column("By", 24),) if self.kinds.named else ()),
+            *((Column("Lot", 36),) if self.turns is None else ()),
+            Column("Read", 36 if tight else 40),
+            Column("Hours", 25 if tight else 28, "right"),
+            Column("°C", 25 if tight else 30, "right"),
+            Column("", 12) if self.signs else Column("Result", 34),
+            Column("Record", RECORD, small=True),
+        )
+
+    @property
+    def signs(self) -> bool:
+        """Whether a pass is a sign and no word: where the lines have more columns."""
+        return self.kinds.named or self.turns is None
+
+    def line(self, scope: Scope, test: BioTestFact, verdict: TestVerdict | None) -> Line:
+        reading = test.readings[-1] if test.readings else None
+        passed = "✓" if self.signs else "passed"
+        sign = passed if verdict is not None and verdict.verdict == "passed" else ""
+        sign = sign or (SIGNS.get(verdict.verdict, "?") if verdict else "?")
+        plain = self.kinds.is_plain(test, verdict)
+        cells = [Cell(test.cycle_number or "none")]
+        if self.kinds.kinds.several:
+            cells.append(Cell(self.kinds.kinds.letter(self.kinds.kind(test))))
+        cells += [Cell(self.people.by(*names_of(test)))] if self.kinds.named else []
+        cells += [Cell(test.lot.lot)] if self.turns is None else []
+        cells += [
+            Cell(short_day(reading.row.happened_on) if reading else "not yet"),
+            Cell(number(reading.incubated_hours, "") if reading else ""),
+            Cell(number(reading.incubator_temperature, "") if reading else ""),
+            Cell(sign, strong=sign != passed),
+            scope.proof(test, *test.readings),
+        ]
+        return Line(test.row.happened_on, tuple(cells), strong=not plain)
+
+
+def _gaps_between(scope: Scope, unit: UnitScope) -> Iterator[Line]:
+    for run in untested(scope, unit):
+        result = {"exempt": "not asked"}.get(run[0].result, run[0].result)
+        yield Line(run[0].start, across=f"{short_span(run[0].start, run[-1].end)}: {result}")
+
+
+def tests_blocks(scope: Scope, unit: UnitScope) -> tuple[Block, ...]:
+    """What holds for all, what is not plain, and a line for each test of the period."""
+    tests = scope.inside(unit.facts.bio_tests)
+    if not tests:
+        none = _in_full(scope, unit, (), None)
+        said = Paragraph("Spore tests in the period: no record found. The clinic supplies what was run.")
+        return (said, none) if none.rows else (said,)
+    verdicts = verdicts_of(unit)
+    made = _List(
+        SporeKinds.of(tests),
+        People.of(name for test in tests for name in names_of(test)),
+        lots_in_turn([(test.row.happened_on, test.lot.ref) for test in tests]),
     )
-    sections = [Section("indicators", "Indicator record", 1, (intro,))]
-    if not scope.units:
-        sections[0] = Section("indicators", "Indicator record", 1, (intro, Paragraph("No unit on record.")))
-    for unit in scope.units:
-        blocks = (
-            *gap_blocks(scope, unit),
-            *strip_blocks(scope, unit),
-            *spore_strips(scope, unit),
-            *tests_blocks(scope, unit),
-            other_tests(scope, unit),
-        )
-        sections.append(Section(unit.indicators, f"Indicators of {unit.label}", 2, blocks))
-        sections += weeks_sections(scope, unit)
-        sections.append(checks_section(scope, unit))
-        sections += failure_sections(scope, unit)
-    return tuple(sections)
+    full = _in_full(scope, unit, tests, made.kinds)
+    lines = [made.line(scope, test, verdicts.get(test.row.origin)) for test in tests]
+    lines = sorted([*lines, *_gaps_between(scope, unit)], key=lambda line: line.on)
+    table = by_date("", made.columns(), lines, NO_RECORD)
+    blocks: list[Block] = [Paragraph(made.words(tests))]
+    blocks += [full] if full.rows else []
+    return (*blocks, table, Paragraph(_key(lines, bool(full.rows)), "small"))
+
+
+def _key(lines: list[Line], full: bool) -> str:
+    used = {cell.text for line in lines for cell in line.cells if cell.text in _MEANINGS}
+    signs = [f"{sign} {_MEANINGS[sign]}" for sign in _MEANINGS if sign in used]
+    above = ["in bold: told in full above"] if full else []
+    return "; ".join([*signs, *above, "record: the entry of the run, then of the reading"]) + "."
+
+
+def spore_section(scope: Scope, unit: UnitScope) -> Section:
+    count = len(scope.inside(unit.facts.bio_tests))
+    on_record = f"{count} on record" if count else "none on record"
+    title = f"Spore tests (biological indicator): {on_record}"
+    return Section(unit.indicators, title, 2, tests_blocks(scope, unit))

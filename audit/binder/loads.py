@@ -14,8 +14,8 @@ from datetime import date, timedelta
 from itertools import pairwise
 
 from audit.binder.load_lines import LoadLine, initials, lines_of
-from audit.binder.scope import EVERYTHING, Scope, UnitScope
-from audit.binder.sections import Block, Cell, Column, Paragraph, Section, Table
+from audit.binder.scope import Scope, UnitScope
+from audit.binder.sections import EVERYTHING, Block, Cell, Column, Paragraph, Section, Table
 from audit.binder.written_on_paper import NO_BREAK, counted, day, span, tied, unit_title
 from audit.facts import LoadFact, ProgramFact, UnitFacts
 from audit.judge.exposure import needs, program_on

@@ -2,15 +2,24 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from datetime import date
 from itertools import groupby
 
 from audit.binder.scope import Scope, UnitScope
-from audit.binder.sections import Block, Cell, Column, KeyValues, Paragraph, Section, Table
-from audit.binder.written_on_paper import NO_RECORD, counted, dated, day, first_upper, month
-from audit.judge.judgement import Evidence, LookBack
+from audit.binder.sections import Block, Cell, Column, Paragraph, Section, Table
+from audit.binder.written_on_paper import counted, dated, day, month
+from audit.facts import LoadFact
+from audit.judge.judgement import Case, Evidence, LookBack
 
 _ALL = 60  # loads told one by one; of more, each month is counted
+_COLUMNS = (
+    Column("Cycle", 44, names=True),
+    Column("Day", 66),
+    Column("What it held", 182),
+    Column("Release, or why it is left out", 180),
+    Column("Record", 38, small=True),
+)
 
 
 def in_period(scope: Scope, back: LookBack) -> bool:
@@ -20,23 +29,14 @@ def in_period(scope: Scope, back: LookBack) -> bool:
     return back.to >= scope.from_on or back.settled_on is None or back.settled_on >= scope.from_on
 
 
-def _summary(scope: Scope, back: LookBack) -> KeyValues:
-    after = f"after {day(back.after)}" if back.after else "from the first record, with no good proof before it"
-    settled = f"decided on {day(back.settled_on)}" if back.settled_on else "still open: no decision is on record"
-    source = scope.cite(back.source) if back.source else "none named"
-    pairs = (
-        ("Trigger", Cell(first_upper(dated(back.trigger)))),
-        ("Kind", Cell(back.kind)),
-        ("Window", Cell(f"{after}, up to and with {day(back.to)}")),
-        ("Last good proof", Cell(dated(back.after_text) or "none on record")),
-        ("In doubt", Cell(in_doubt(back))),
-        ("Not known", Cell(dated(back.unlogged) or "nothing more is known to be missing")),
-        ("What the rules ask", Cell(dated(back.asked) or "these rules say nothing of it")),
-        ("Decision", Cell(settled, strong=back.settled_on is None)),
-        ("Evidence", Cell(scope.told(back.evidence) or NO_RECORD)),
-        ("Source", Cell(source)),
-    )
-    return KeyValues("", pairs)
+def good_proof(unit: UnitScope, back: LookBack) -> str:
+    """The row of the last good proof, "" where the words of it do not lead to one row."""
+    facts = unit.facts
+    rows = [t for t in (*facts.bio_tests, *facts.air_removal, *facts.checks) if t.row.happened_on == back.after]
+    named = [t for t in rows if t.cycle_number and f"cycle {t.cycle_number}" in back.after_text]
+    if back.kind == "positive spore test" or "spore test" in back.after_text:
+        named = [t for t in named if t in facts.bio_tests]
+    return named[0].row.ref if len(named) == 1 else ""
 
 
 def in_doubt(back: LookBack) -> str:
@@ -45,12 +45,63 @@ def in_doubt(back: LookBack) -> str:
     return ", ".join(counted(len(rows), word) for rows, word in several if rows) or "nothing logged in the window"
 
 
-def _one_by_one(scope: Scope, kind: str, several: tuple[Evidence, ...]):
-    for each in several:
-        yield (Cell(kind), Cell(dated(each.text)), scope.evidence((each,)))
+def _words(scope: Scope, back: LookBack, case: Case | None) -> Paragraph:
+    """The window, how much is known to lie in it and how much is not, what the rules ask, and the decision.
+
+    Of a `case` it leaves out what its steps tell: the last good proof, and which packs are recalled.
+    """
+    asked = back.asked.removesuffix(case.recall).rstrip("; ") if case else back.asked
+    after = f"after {day(back.after)}" if back.after else "from the first record, with no good proof before it"
+    settled = f"Decided on {day(back.settled_on)}" if back.settled_on else "Still open: no decision is on record"
+    source = scope.cite(back.source) if back.source else ""
+    told = [
+        f"In doubt: {in_doubt(back)}, {after}, up to and with {day(back.to)}.",
+        f"Last good proof: {dated(back.after_text)}." if back.after_text and not case else "",
+        f"Not known: {dated(back.unlogged)}." if back.unlogged else "",
+        f"Asked: {dated(asked)}{f' ({source})' if source else ''}." if asked else f"Source: {source}.",
+        f"{settled}.",
+    ]
+    return Paragraph(" ".join(part for part in told if part), bold=(f"{settled}.",))
 
 
-def _by_month(scope: Scope, loads: tuple[Evidence, ...]):
+def _load_row(scope: Scope, load: LoadFact, more: str = "") -> tuple[Cell, ...]:
+    held = f"{load.contents or 'contents not recorded'}{', implant' if load.implant else ''}"
+    return (
+        Cell(load.cycle_number or "none"),
+        Cell(day(load.row.happened_on)),
+        Cell(held),
+        Cell(f"{load.released or 'release not recorded'}{f'; {more}' if more else ''}"),
+        scope.proof(load),
+    )
+
+
+def _told_row(scope: Scope, kind: str, each: Evidence, more: str = "") -> tuple[Cell, ...]:
+    row = scope.rows.get(each.ref)
+    return (
+        Cell(kind),
+        Cell(day(row.happened_on) if row else ""),
+        Cell(dated(each.text)),
+        Cell(more),
+        scope.evidence((each,)),
+    )
+
+
+def _rows_of(scope: Scope, unit: UnitScope, back: LookBack) -> Iterator[tuple[Cell, ...]]:
+    loads = {load.row.ref: load for load in unit.facts.loads}
+    if len(back.loads) > _ALL:
+        yield from _by_month(scope, back.loads)
+    else:
+        for each in back.loads:
+            load = loads.get(each.ref)
+            yield _load_row(scope, load) if load else _told_row(scope, "load", each)
+    for kind, several in (("reading", back.readings), ("part", back.parts)):
+        yield from (_told_row(scope, kind, each) for each in several)
+    for each, why in back.outside:
+        load, left = loads.get(each.ref), f"left out: {dated(why)}"
+        yield _load_row(scope, load, left) if load else _told_row(scope, "", each, left)
+
+
+def _by_month(scope: Scope, loads: tuple[Evidence, ...]) -> Iterator[tuple[Cell, ...]]:
     """Loads counted by month, with the first and the last told; a load of no known day stands by itself."""
 
     def first_day(each: Evidence) -> date | None:
@@ -60,34 +111,20 @@ def _by_month(scope: Scope, loads: tuple[Evidence, ...]):
     for start, group in groupby(loads, key=first_day):
         same = tuple(group)
         if start is None or len(same) == 1:
-            yield from _one_by_one(scope, "load", same)
+            yield from (_told_row(scope, "load", each) for each in same)
             continue
-        numbers = [scope.rows[each.ref].number for each in same]
-        text = f"{month(start)}: {counted(len(same), 'load')}, from {dated(same[0].text)} to {dated(same[-1].text)}"
-        yield (Cell("loads"), Cell(text), Cell(f"#{min(numbers)} to #{max(numbers)}", proof=True))
+        first, last = scope.row(same[0].ref), scope.row(same[-1].ref)
+        text = f"from {dated(same[0].text)} to {dated(same[-1].text)}"
+        loads_of = counted(len(same), "load")
+        yield (Cell(loads_of), Cell(month(start)), Cell(text, span=2), Cell(f"{first}, {last}", proof=True))
 
 
-def _affected(scope: Scope, back: LookBack) -> Table:
-    columns = (Column("Kind", 14), Column("What is in doubt", 60), Column("Rows", 17))
-    few = len(back.loads) <= _ALL
-    loads = _one_by_one(scope, "load", back.loads) if few else _by_month(scope, back.loads)
-    rows = (
-        *loads,
-        *_one_by_one(scope, "reading", back.readings),
-        *_one_by_one(scope, "part", back.parts),
-    )
-    return Table("What is in doubt", columns, rows, "What is in doubt: nothing is logged in this window.")
-
-
-def _outside(scope: Scope, back: LookBack) -> Table:
-    columns = (Column("Near the window, and left out", 42), Column("Why", 40), Column("Rows", 17))
-    rows = tuple((Cell(dated(each.text)), Cell(dated(why)), scope.evidence((each,))) for each, why in back.outside)
-    return Table("What is outside, and why", columns, rows, "Left out near the window: nothing.")
-
-
-def look_back_blocks(scope: Scope, back: LookBack) -> tuple[Block, ...]:
-    title = Paragraph("Loads affected", "strong")
-    return (title, _summary(scope, back), _affected(scope, back), _outside(scope, back))
+def look_back_blocks(scope: Scope, unit: UnitScope, back: LookBack, case: Case | None = None) -> tuple[Block, ...]:
+    """What was run since the last good proof, with counts, then one by one; `case`: the failure that it is of."""
+    rows = tuple(_rows_of(scope, unit, back))
+    title = Paragraph("Look-back: what was run since the last good proof", "strong")
+    table = Table("", _COLUMNS, rows, "Nothing is logged in this window.")
+    return (title, _words(scope, back, case), table)
 
 
 def look_backs_of_case(unit: UnitScope, case: str) -> tuple[LookBack, ...]:
@@ -96,17 +133,24 @@ def look_backs_of_case(unit: UnitScope, case: str) -> tuple[LookBack, ...]:
     return tuple(back for back in backs if case and back.case == case)
 
 
-def look_back_sections(scope: Scope, unit: UnitScope, told: set[str]) -> tuple[Section, ...]:
-    """Look-backs of the period that stand with no failure: `told` are the cases already told with theirs."""
+def look_backs_alone(scope: Scope, unit: UnitScope, told: set[str]) -> list[LookBack]:
+    """Look-backs of the period that stand with no failure: `told` are the cases told with theirs."""
     backs = unit.judgement.look_backs if unit.judgement else ()
     rest = [back for back in backs if back.case not in told and in_period(scope, back)]
-    rest.sort(key=lambda back: (back.to, back.after or date.min, back.kind, back.trigger))
-    return tuple(
-        Section(
-            f"{unit.indicators}-look-back-{n}",
-            f"Loads affected {n}, {unit.label}: {first_upper(dated(back.trigger))}",
-            3,
-            look_back_blocks(scope, back)[1:],
-        )
-        for n, back in enumerate(rest, start=1)
-    )
+    return sorted(rest, key=lambda back: (back.to, back.after or date.min, back.kind, back.trigger))
+
+
+def look_back_id(unit: UnitScope, n: int) -> str:
+    return f"{unit.indicators}-look-back-{n}"
+
+
+def look_back_sections(scope: Scope, unit: UnitScope, told: set[str]) -> tuple[Section, ...]:
+    """Each look-back that stands with no failure, with the rows that triggered it."""
+    sections = []
+    for n, back in enumerate(look_backs_alone(scope, unit, told), start=1):
+        title = f"In doubt: {dated(back.trigger)}"
+        _, words, table = look_back_blocks(scope, unit, back)
+        trigger = tuple(_told_row(scope, "trigger", each) for each in back.evidence)
+        table = Table(table.caption, table.columns, (*trigger, *table.rows), table.empty)
+        sections.append(Section(look_back_id(unit, n), title, 2, (words, table)))
+    return tuple(sections)

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections import defaultdict
 
+from audit.binder.due import lot_words
 from audit.binder.recalls import part_recalls_table
 from audit.binder.scope import Scope
-from audit.binder.sections import Cell, Column, Section, Table
-from audit.binder.service import lot_words
+from audit.binder.sections import EVERYTHING, Cell, Column, Section, Table
 from audit.binder.written_on_paper import day, labelled, lines, number
 
 
@@ -36,7 +36,7 @@ def parts_table(scope: Scope) -> Table:
         Column("Qty", 6, "right"),
         Column("Expiry", 13),
         Column("What was done, old part", 22),
-        Column("Rows", 17),
+        Column("Record", 17, small=True),
     )
     rows = tuple(
         (
@@ -113,12 +113,18 @@ def indicator_lots(scope: Scope) -> Table:
         Column("Uses", 8, "right"),
         Column("First and last use", 18),
         Column("Units", 22),
-        Column("Rows", 17),
+        Column("Record", 17, small=True),
     )
     rows = tuple(_biological(scope) + _plain(scope))
     return Table("Indicator lots used", columns, rows, "Indicator lots used in the period: no record found.")
 
 
-def lots_section(scope: Scope) -> Section:
-    blocks = (parts_table(scope), part_recalls_table(scope), indicator_lots(scope))
-    return Section("lots", "Parts and lots", 1, blocks)
+def lots_sections(scope: Scope) -> tuple[Section, ...]:
+    """Part recalls, where there is one; with everything on record all parts and lots too."""
+    recalls = part_recalls_table(scope)
+    everything = scope.extent == EVERYTHING
+    if not recalls.rows and not everything:
+        return ()
+    title = "Part recalls, parts and lots" if everything else "Part recalls"
+    rest = (parts_table(scope), indicator_lots(scope)) if everything else ()
+    return (Section("lots", title, 1, (recalls, *rest), flows=True),)

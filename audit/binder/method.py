@@ -5,7 +5,7 @@ from __future__ import annotations
 from audit.binder.cover import CAUTIONS
 from audit.binder.rules_followed import memory_section, rules_section
 from audit.binder.scope import Scope
-from audit.binder.sections import Cautions, Cell, Column, KeyValues, Paragraph, Section, Table
+from audit.binder.sections import Cautions, Cell, KeyValues, Section
 from audit.binder.written_on_paper import day, moment, span
 from records.wording import (
     AT_THE_LIMIT,
@@ -41,11 +41,6 @@ _FIGURES = (
         "without a test it is said what the duty to test asked then, by the rules that held then.",
     ),
     (
-        "At a glance",
-        "For each unit the newest spore test, failure and service up to the day of the answer, also from before the "
-        "period. No failure recorded means none since the first test, check or load on record, and no more.",
-    ),
-    (
         "Known gaps",
         f"{GAP_IS_MISSING} A known gap is named "
         "beside an answer when the answer rests on it or says that days within it are missing, and wherever the "
@@ -79,8 +74,7 @@ _FIGURES = (
         "Answers",
         "Each question is one that the rules, or those who inspect by them, ask; where it stands is its source. The "
         "answer rests on the rows named and no others. What is not on record is printed as missing, with who can "
-        "supply it, and who accepted that. The page is the first one on which the row is named in the section the "
-        "answer leads to; that section names the answers that rest on it.",
+        "supply it, and who accepted that. The pages are those on which the newest evidence stands.",
     ),
     (
         "Loads affected",
@@ -101,9 +95,9 @@ _FIGURES = (
         LEAK_RATE,
     ),
     (
-        "Names of rows",
-        "The first eight characters of a row's ref and, after #, the number of its entry in the ledger. The "
-        "newest version of a row is named; the one it corrects is under corrections.",
+        "Record numbers",
+        "The number of the entry in the ledger, and after a point the line where it is not the first. The newest "
+        "version of a row is named; the one it corrects is under corrections.",
     ),
     (
         "Corrections",
@@ -152,32 +146,18 @@ def _limits(scope: Scope) -> KeyValues:
     return KeyValues("Days", pairs)
 
 
-def _ledgers(scope: Scope) -> Table:
-    columns = (
-        Column("Ledger of", 26),
-        Column("Entries", 12, "right"),
-        Column("Hash of the last entry (SHA-256)", 70),
-    )
-    rows = tuple((Cell(head.name), Cell(str(head.number)), Cell(head.hash)) for head in scope.heads)
-    return Table("Tamper check", columns, rows, "Tamper check: no ledger entry on record.")
-
-
 def method_sections(scope: Scope) -> tuple[Section, ...]:
+    """How each figure comes about, the cautions in full, and the sources."""
     figures = KeyValues("", tuple((name, Cell(text)) for name, text in _FIGURES))
-    tamper = Paragraph(
-        "Each entry of a ledger carries the hash of the one before. Whoever holds this page can have the "
-        "entries counted and hashed again; a changed, removed or inserted entry gives another hash.",
-        "small",
-    )
     return (
-        Section("method", "Method", 1, (_limits(scope), _ledgers(scope), tamper)),
+        Section("method", "Method", 1, (_limits(scope),), flows=True),
         Section("method-figures", "How each figure is computed", 2, (figures,)),
-        rules_section(scope),
-        memory_section(scope),
         Section(
             "method-not",
             "What this binder is not",
             2,
             (Cautions("It is not", _NOT), Cautions("Cautions", CAUTIONS)),
         ),
+        rules_section(scope),
+        memory_section(scope),
     )

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Iterator
 
-from audit.binder.routine_monitoring import entries
 from audit.binder.scope import Scope, UnitScope
 from audit.binder.sections import Cell, Column, Table
+from audit.binder.usual import entries
 from audit.binder.written_on_paper import counted, day, lines
 from audit.facts import CredentialFact
 
@@ -61,11 +61,11 @@ def _held(scope: Scope, credentials: list[CredentialFact]) -> tuple[str, bool]:
 def named_table(scope: Scope) -> Table:
     """One row a name as written, by name; who did nothing in the period is not in it."""
     columns = (
-        Column("Name as recorded", 26),
-        Column("What they did in the period", 34),
-        Column("First and last", 18),
-        Column("Training and licences on the day of the answer", 36),
-        Column("Entries", 16),
+        Column("Name as recorded", 96, names=True),
+        Column("What they did in the period", 130),
+        Column("First and last", 80),
+        Column("Training and licences on the day of the answer", 156),
+        Column("Record", 48, small=True),
     )
     done: dict[str, list[tuple[str, object]]] = defaultdict(list)
     for unit in scope.units:

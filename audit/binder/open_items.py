@@ -1,16 +1,26 @@
-"""Where each unit stands, and what is open, worst first."""
+"""What is open: in plain sentences on the first page, and all of it, worst first, in a chapter."""
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+from dataclasses import dataclass
 from datetime import date
 
+from audit.binder.heights import LINE, PAD
+from audit.binder.named_units import units_words
 from audit.binder.scope import Scope, UnitScope
-from audit.binder.sections import Cell, Column, Paragraph, Section, Table
-from audit.binder.written_on_paper import OUTRANKED, change_words, dated, day, first_upper, lines
-from audit.judge.judgement import Finding, Severity, UnitStanding
+from audit.binder.sections import Cell, Column, Section, Table
+from audit.binder.written_on_paper import change_words, counted, dated, day, first_upper, lines, tied
+from audit.judge.judgement import Clock, Finding, Severity, State, UnitStanding, Word
 
 SINCE_BEFORE = "since before the first record"
+OPEN, OPEN_TITLE = "open-items", "Open items"
 _ORDER = list(Severity)
+_MARKS = {True: "■", False: "◩"}  # may not be used; not yet
+_MOST_NAMED = 6  # rows behind an open item
+_SHORT = 150  # characters of a point that is told whole
+_ONE_MORE = 16.2  # points of the line that counts what has no room
+_LINE = 104  # characters of a line of the first page, as the page counts them
 
 
 def holds_words(standing: UnitStanding) -> str:
@@ -24,6 +34,162 @@ def since(value: date | None) -> str:
     return SINCE_BEFORE if value is None else day(value)
 
 
+def unproven(unit: UnitScope) -> bool:
+    """Whether the answer permits use and rests on nothing: no test, no release, nothing else on record."""
+    said = unit.judgement
+    return said is not None and said.standing.word.may_be_used and not said.standing.proof
+
+
+def may_be_used(unit: UnitScope) -> bool:
+    """Whether the first page says yes: an answer without any proof is "not yet", never yes."""
+    return unit.judgement is not None and unit.judgement.standing.word.may_be_used and not unproven(unit)
+
+
+def is_out(unit: UnitScope) -> bool:
+    """Whether it may not be used; what waits for proof, has none or was not judged may not be used yet."""
+    return unit.judgement is not None and unit.judgement.standing.word in (Word.OUT, Word.NOT_IN_USE)
+
+
+# ------------------------------------------------------------------------------------------------ the first page
+
+
+@dataclass(frozen=True, slots=True)
+class OpenLine:
+    """One line of the first page: its mark ("" for none), the sentence, and the section to turn to."""
+
+    mark: str
+    text: str
+    to: str
+
+    @property
+    def height(self) -> float:
+        """How tall its row is, about, in points."""
+        return PAD + LINE * -(-len(self.text) // _LINE)
+
+
+def _stopped(unit: UnitScope) -> OpenLine:
+    """A unit that may not be used, or not yet: why, and what lifts it, in the words of the judgement."""
+    name, said = tied(unit.label), unit.judgement
+    to = unit.chapter
+    if said is None:
+        return OpenLine("◩", f"{name} may not be used yet. It was not judged: no answer is on record.", to)
+    if unproven(unit):
+        return OpenLine("◩", f"{name} may not be used yet. No proof is on record that it may.", to)
+    out = is_out(unit)
+    why = first_upper(dated(said.standing.reason)).rstrip(".")
+    way = dated(said.standing.lifted_by).rstrip(".")
+    text = f"{name} may not be used{'' if out else ' yet'}. {why}." + (f" Way out: {way}." if way else "")
+    return OpenLine(_MARKS[out], text, to)
+
+
+def _late(unit: UnitScope | None, clock: Clock, as_of: date) -> OpenLine:
+    """A due item that is overdue or of which there is no evidence."""
+    who = f"{tied(unit.label)}: " if unit else ""
+    title = clock.title
+    late = clock.days_overdue(as_of)
+    what = f"{counted(late, 'day')} overdue, due by {day(clock.due_on)}" if late else "no evidence on record"
+    to = unit.chapter if unit else "clinic-due"
+    return OpenLine("", f"Overdue. {who}{title}, {what}.", to)
+
+
+def _overdue(scope: Scope) -> Iterable[OpenLine]:
+    for unit in scope.units:
+        for clock in unit.judgement.clocks if unit.judgement else ():
+            if clock.state in (State.OVERDUE, State.NO_EVIDENCE):
+                yield _late(unit, clock, scope.as_of)
+    for clock in scope.judgement.clocks:
+        if clock.state in (State.OVERDUE, State.NO_EVIDENCE):
+            yield _late(None, clock, scope.as_of)
+
+
+def _told_alone(finding: Finding) -> bool:
+    """Points to put right; an overdue duty stands among what is overdue."""
+    return finding.severity is Severity.PUT_RIGHT and not finding.rule.endswith("-overdue")
+
+
+def _to_put_right(scope: Scope) -> Iterable[OpenLine]:
+    """One line a point. Points that begin alike are one with the names of their units, without what then differs."""
+    groups: dict[str, list[tuple[UnitScope | None, str]]] = {}
+    found = [(None, finding) for finding in scope.judgement.findings]
+    found += [(unit, each) for unit in scope.units for each in (unit.judgement.findings if unit.judgement else ())]
+    for unit, finding in found:
+        if _told_alone(finding):
+            groups.setdefault(finding.message.split("; ")[0], []).append((unit, finding.message))
+    for begin, each in groups.items():
+        names = units_words([unit.label for unit, _ in each if unit])
+        said = dated(each[0][1] if len(each) == 1 and len(each[0][1]) <= _SHORT else begin).rstrip(".")
+        yield OpenLine(
+            "", f"To put right. {names}: {said}." if names else f"To put right. {first_upper(said)}.", OPEN
+        )
+
+
+def _whole_place(scope: Scope) -> Iterable[OpenLine]:
+    """What forbids use and belongs to no unit."""
+    for finding in scope.judgement.findings:
+        if finding.severity is Severity.FORBIDS:
+            said = first_upper(dated(finding.message)).rstrip(".")
+            yield OpenLine("■", f"Forbids use. {said}. Way out: {dated(finding.way_out)}.", OPEN)
+
+
+def _kept(scope: Scope) -> str:
+    """What was missed in the period, as the coverage of the duties to test counts it."""
+    missed, void, units = 0, 0, []
+    for unit in scope.units:
+        tests = [each for each in unit.coverage if each.duty == "biological-test"]
+        here = sum(each.missed for each in tests), sum(each.invalid for each in tests)
+        if any(here):
+            units.append(unit.label)
+        missed, void = missed + here[0], void + here[1]
+    told = [counted(missed, "spore test was missed", "spore tests were missed")] if missed else []
+    told += [counted(void, "did not count", "did not count")] if void else []
+    return f" In the period {' and '.join(told)} ({units_words(units)})." if told else ""
+
+
+def open_lines(scope: Scope) -> tuple[OpenLine, ...]:
+    """Everything that is open, worst first: forbids use, overdue, to put right; last whether anything is overdue."""
+    stopped = [unit for unit in scope.units if not may_be_used(unit)]
+    out = [_stopped(unit) for unit in sorted(stopped, key=lambda unit: not is_out(unit))]
+    late = list(_overdue(scope))
+    calm = [OpenLine("", f"Overdue today: nothing.{_kept(scope)}", OPEN)]
+    return (*_whole_place(scope), *out, *late, *_to_put_right(scope), *([] if late else calm))
+
+
+def first_page_table(scope: Scope, room: float) -> Table:
+    """What is open in about `room` points, at least one line; the rest is counted, with the page of all of it."""
+    found = open_lines(scope)
+    kept: list[OpenLine] = []
+    left = room
+    for n, line in enumerate(found):
+        more = n + 1 < len(found)
+        if kept and line.height > left - (_ONE_MORE if more else 0):
+            break
+        kept.append(line)
+        left -= line.height
+    rest = found[len(kept) :]
+    if rest:
+        kept.append(OpenLine("", _rest_words(rest), OPEN))
+    rows = tuple(
+        (
+            Cell(f"{line.mark} {line.text}".strip(), bold=(line.text.split(". ")[0].split(": ")[0].rstrip("."),)),
+            Cell("", to=line.to, page=""),
+        )
+        for line in kept
+    )
+    columns = (Column("Worst first", 476, names=True), Column("Page", 34, "right"))
+    return Table("What is open", columns, rows, "Nothing is open on this day.")
+
+
+def _rest_words(rest: tuple[OpenLine, ...]) -> str:
+    stopped = [line.text.split(" may not be used")[0] for line in rest if " may not be used" in line.text]
+    more = len(rest) - len(stopped)
+    told = [f"{units_words(stopped)} may not be used, or not yet"] if stopped else []
+    told += [counted(more, "more point", "more points")] if more else []
+    return f"{first_upper('; '.join(told))}: see the page of all open items."
+
+
+# ------------------------------------------------------------------------------------------------ the chapter
+
+
 def _worst_first(item: tuple[Cell, Finding]) -> tuple:
     """Severity, then the longest open; an item as old as the records comes first of its severity."""
     finding = item[1]
@@ -31,75 +197,43 @@ def _worst_first(item: tuple[Cell, Finding]) -> tuple:
 
 
 def _row(scope: Scope, finding: Finding) -> tuple[Cell, ...]:
-    forbids = finding.severity is Severity.FORBIDS
-    source = f"Source: {scope.cite(finding.source)}" if finding.source else ""
+    said = first_upper(dated(finding.message))
     return (
-        Cell(first_upper(finding.severity.value), strong=forbids),
         Cell(since(finding.since)),
-        Cell(lines(dated(finding.message), source)),
-        Cell(dated(finding.way_out)),
-        Cell(finding.owner or "not named"),
-        scope.evidence(finding.evidence),
+        Cell(lines(said, f"Way out: {dated(finding.way_out)}" if finding.way_out else "")),
+        Cell(finding.owner),
+        scope.evidence(finding.evidence[:_MOST_NAMED]),
     )
 
 
 def findings_table(scope: Scope, caption: str, items: list[tuple[Cell | None, Finding]], empty: str) -> Table:
-    """Open items, worst first. `items` name where each is, or None throughout where the heading says it."""
-    columns = (
-        Column("Weight", 11),
-        Column("Since", 12),
-        Column("What is open", 40),
-        Column("Way out", 27),
-        Column("Who", 11),
-        Column("Rows", 17),
-    )
-    ordered = sorted(items, key=_worst_first)
-    if all(where is None for where, _ in ordered):
-        return Table(caption, columns, tuple(_row(scope, finding) for _, finding in ordered), empty=empty)
-    rows = tuple((where, *_row(scope, finding)) for where, finding in ordered)
-    return Table(caption, (Column("Where", 12), *columns), rows, empty=empty)
+    """Open items, worst first under the word for how much they weigh.
 
-
-def _standing_row(scope: Scope, unit: UnitScope) -> tuple[Cell, ...]:
-    if unit.judgement is None:
-        return (
-            unit.link(),
-            Cell("Not judged", strong=True),
-            *(Cell("no answer on record"),) * 3,
-            Cell("none"),
-        )
-    standing = unit.judgement.standing
-    return (
-        unit.link(),
-        Cell(standing.word.value, strong=True),
-        Cell(dated(standing.reason)),
-        Cell(since(standing.since)),
-        Cell(holds_words(standing)),
-        scope.evidence(standing.proof),
-    )
-
-
-def _standings(scope: Scope) -> Table:
-    columns = (
-        Column("Unit", 13),
-        Column("Standing", 17),
-        Column("Reason", 40),
-        Column("Since", 13),
-        Column("Changes", 14),
-        Column("Rows", 17),
-    )
-    rows = tuple(_standing_row(scope, unit) for unit in scope.units)
-    return Table("Where each unit stands", columns, rows, empty="No unit on record for this clinic.")
+    `items` name where each is, or None throughout where the heading says it.
+    """
+    columns = [
+        Column("Since", 60),
+        Column("What is open, and the way out", 322, names=True),
+        Column("By", 46),
+        Column("Record", 38, small=True),
+    ]
+    named = any(where is not None for where, _ in items)
+    if named:
+        columns.insert(0, Column("Where", 44))
+    rows: list[tuple[Cell, ...]] = []
+    weight = None
+    for where, finding in sorted(items, key=_worst_first):
+        if finding.severity is not weight:
+            weight = finding.severity
+            rows.append((Cell(first_upper(weight.value), strong=True, span=len(columns)),))
+        rows.append((*((where or Cell(""),) if named else ()), *_row(scope, finding)))
+    return Table(caption, tuple(columns), tuple(rows), empty=empty)
 
 
 def open_items(scope: Scope) -> Section:
     """All units and the clinic itself in one list."""
-    items = [(Cell("whole clinic", to="clinic"), finding) for finding in scope.judgement.findings]
+    items = [(Cell("whole place", to="clinic"), finding) for finding in scope.judgement.findings]
     for unit in scope.units:
         items += [(unit.link(), finding) for finding in (unit.judgement.findings if unit.judgement else ())]
-    blocks = (
-        Paragraph(f"As of {day(scope.as_of)}. {OUTRANKED}", "small"),
-        _standings(scope),
-        findings_table(scope, "Open items, worst first", items, "Nothing is open on this day."),
-    )
-    return Section("open-items", "Open items", 1, blocks)
+    table = findings_table(scope, "Open items, worst first", items, "Nothing is open on this day.")
+    return Section(OPEN, OPEN_TITLE, 1, (table,), flows=True)

@@ -2,23 +2,24 @@
 
 from __future__ import annotations
 
+from audit.binder.responsible import agreements_table
 from audit.binder.scope import Scope
 from audit.binder.sections import Cell, Column, KeyValues, Section, Table
-from audit.binder.written_on_paper import day, how_often, span
+from audit.binder.written_on_paper import counted, dated, day, how_often, lines, span
 from audit.facts import GapFact
+from audit.judge.judgement import State
 from records.wording import WEEKDAYS
 
 
 def documents_table(scope: Scope, documents) -> Table:
     """Papers on file on the day of the answer; not cut to the period, for a paper covers later days."""
     columns = (
-        Column("Paper", 34),
-        Column("Kind", 18),
-        Column("Valid from", 14),
-        Column("Last valid day", 16),
-        Column("File, first of SHA-256", 24),
-        Column("Rows", 17),
-        Column("Attached on page", 11, "right"),
+        Column("Paper", 158, names=True),
+        Column("Kind", 70),
+        Column("Valid", 100),
+        Column("File, first of SHA-256", 110),
+        Column("Page", 34, "right"),
+        Column("Record", 38, small=True),
     )
     attached = {paper.ref: paper.section for paper in scope.papers}
     filed = sorted(documents, key=lambda d: (d.kind, d.valid_from, d.row.number, d.row.line))
@@ -26,11 +27,10 @@ def documents_table(scope: Scope, documents) -> Table:
         (
             Cell(d.title),
             Cell(d.kind),
-            Cell(day(d.valid_from)),
-            Cell(day(d.valid_to, "none stated")),
+            Cell(span(d.valid_from, d.valid_to) if d.valid_to else f"from {day(d.valid_from)}"),
             Cell(f"{d.filename}\n{d.sha256[:16]}"),
-            scope.proof(d),
             Cell("", to=attached[d.row.ref], page="") if d.row.ref in attached else Cell("not attached"),
+            scope.proof(d),
         )
         for d in filed
         if d.row.happened_on <= scope.as_of
@@ -45,11 +45,11 @@ def _accepted(gap: GapFact) -> str:
 def gaps_table(scope: Scope, gaps) -> Table:
     """Known gaps that touch the period, accepted by somebody."""
     columns = (
-        Column("From, to", 24),
-        Column("What is missing", 26),
-        Column("Why", 26),
-        Column("Accepted by, on", 21),
-        Column("Rows", 17),
+        Column("From, to", 100),
+        Column("What is missing", 140, names=True),
+        Column("Why", 130),
+        Column("Accepted by, on", 102),
+        Column("Record", 38, small=True),
     )
     rows = tuple(
         (Cell(span(g.from_on, g.to_on)), Cell(g.what), Cell(g.why), Cell(_accepted(g)), scope.proof(g))
@@ -71,18 +71,18 @@ def _terms(scope: Scope) -> KeyValues:
             ("Time zone", Cell(terms.zone)),
             ("Week starts on", Cell(WEEKDAYS[terms.week_start])),
             ("Rules we follow", Cell(terms.regime or "none adopted")),
-            ("Rows", scope.proof(terms)),
+            ("Record", scope.proof(terms)),
         ),
     )
 
 
 def _local_duties(scope: Scope) -> Table:
     columns = (
-        Column("Stricter rule of the clinic", 30),
-        Column("How often", 26),
-        Column("From", 15),
-        Column("Source", 26),
-        Column("Rows", 17),
+        Column("Stricter rule of the clinic", 150, names=True),
+        Column("How often", 130),
+        Column("From", 62),
+        Column("Source", 130),
+        Column("Record", 38, small=True),
     )
     rows = tuple(
         (
@@ -100,10 +100,10 @@ def _local_duties(scope: Scope) -> Table:
 
 def _closures(scope: Scope) -> Table:
     columns = (
-        Column("From, to", 26),
-        Column("Where", 18),
-        Column("Why", 40),
-        Column("Rows", 17),
+        Column("From, to", 130, names=True),
+        Column("Where", 90),
+        Column("Why", 252),
+        Column("Record", 38, small=True),
     )
     labels = {unit.facts.ref: unit.label for unit in scope.units}
     rows = tuple(
@@ -119,12 +119,39 @@ def _closures(scope: Scope) -> Table:
     return Table("Days without patients", columns, rows, empty="Days without patients: none on record.")
 
 
+def due_table(scope: Scope) -> Table:
+    """Papers, training and instruments of the whole place, worst first."""
+    columns = (
+        Column("Due item", 220, names=True),
+        Column("What is asked", 132),
+        Column("Due on", 62),
+        Column("State", 58),
+        Column("Record", 38, small=True),
+    )
+    rows = []
+    for clock in scope.judgement.clocks:
+        late = clock.days_overdue(scope.as_of)
+        state = f"{clock.state.value}, {counted(late, 'day')}" if late else clock.state.value
+        worst = clock.state in (State.OVERDUE, State.NO_EVIDENCE)
+        rows.append(
+            (
+                Cell(lines(clock.title, dated(clock.note))),
+                Cell(clock.rule),
+                Cell(day(clock.due_on, "no day")),
+                Cell(state, strong=worst),
+                scope.evidence((clock.counts_from,) if clock.counts_from else ()),
+            )
+        )
+    return Table("Due items of the whole place", columns, tuple(rows), "No due item of the whole place.")
+
+
 def clinic_section(scope: Scope) -> Section:
-    blocks = (
-        _terms(scope),
+    """What the place is and follows; tables without a row are not printed, but for the agreements."""
+    tables = (
         _local_duties(scope),
         _closures(scope),
         gaps_table(scope, scope.facts.gaps),
         documents_table(scope, scope.facts.documents),
     )
-    return Section("clinic", "The clinic", 1, blocks)
+    blocks = (_terms(scope), agreements_table(scope), *(table for table in tables if table.rows))
+    return Section("clinic", "The place, people, instruments", 1, blocks, flows=True)

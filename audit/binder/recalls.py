@@ -38,13 +38,11 @@ def _found(scope: Scope, recall: PartRecallFact) -> str:
 def part_recalls_table(scope: Scope) -> Table:
     """Every notice received up to the day of the answer, the newest first: an old one may still hold."""
     columns = (
-        Column("Received", 16),
-        Column("Part, number, lot", 28),
-        Column("Which", 22),
-        Column("Notice, why", 28),
-        Column("To do", 12),
-        Column("Found on the units here", 38),
-        Column("Rows", 17),
+        Column("Received", 56),
+        Column("Part, number, lot", 96, names=True),
+        Column("Notice: which, why, what to do", 140),
+        Column("Found on the units here", 180),
+        Column("Record", 38, small=True),
     )
     rows = []
     for recall in reversed(in_order(scope.facts.part_recalls)):
@@ -59,9 +57,7 @@ def part_recalls_table(scope: Scope) -> Table:
                         f"lot {recall.lot}" if recall.lot else "every lot",
                     )
                 ),
-                Cell(_fitted_between(recall)),
-                Cell(lines(recall.issued_by, recall.reason)),
-                Cell(recall.action),
+                Cell(lines(_fitted_between(recall), recall.issued_by, recall.reason, f"to do: {recall.action}")),
                 Cell(found or "no part of this notice is on record here", strong=bool(found)),
                 scope.proof(recall),
             )

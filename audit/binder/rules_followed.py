@@ -57,14 +57,14 @@ def _of_clocks(clocks) -> Iterator[tuple[str, Source]]:
 
 def _sources_table(scope: Scope) -> Table:
     """Each source once, the place's own first, then what belongs to no place, then what is followed as method."""
-    columns = (Column("Source", 60), Column("Whose", 16), Column("Checked on", 14), Column("Grade", 20))
+    columns = (Column("Source", 350, names=True), Column("Followed as method from", 80), Column("Grade", 80))
     places = scope.places
     found: dict[str, list[Source]] = {}
     for _, source in _cited(scope):
         if source.citation:
             found.setdefault(source.citation, []).append(source)
-    rows = tuple(_source_row(scope, said, places) for said in sorted(found.values(), key=_by_nearness(places)))
-    return Table("Sources behind the answers", columns, rows, "Sources behind the answers: none named.")
+    rows = tuple(_source_row(said, places) for said in sorted(found.values(), key=_by_nearness(places)))
+    return Table("Sources behind the answers", columns, rows, "Sources behind the answers: none named.", ruled=())
 
 
 def _by_nearness(places: tuple[str, ...] | None):
@@ -72,24 +72,20 @@ def _by_nearness(places: tuple[str, ...] | None):
     return lambda said: min(nearness(text, places) for text in texts_of(said[0].citation)) if places else 0
 
 
-def _source_row(scope: Scope, said: list[Source], places: tuple[str, ...] | None) -> tuple[Cell, ...]:
-    """One source as the rules that cite it give it: last checked by the day when, and the weakest of its grades."""
-    checked = max(source.checked_by(scope.as_of) for source in said)
-    stated = any(source.checked_on for source in said)
+def _source_row(said: list[Source], places: tuple[str, ...] | None) -> tuple[Cell, ...]:
+    """One source as the rules that cite it give it, with the weakest of its grades."""
     grade = max((source.grade for source in said), key=_WEAKNESS.index)
     return (
         Cell(said[0].citation),
         Cell(_whose(said[0], places)),
-        Cell(checked or ("not by this day" if stated else "not stated")),
-        Cell(_GRADES.get(grade, grade), strong=grade not in ("", "read")),
+        Cell(_GRADES.get(grade, grade), strong=grade == MEMORY),
     )
 
 
 def _whose(source: Source, places: tuple[str, ...] | None) -> str:
-    """Of which places its texts are; what is of another place is followed as method."""
+    """Of which other places its texts are; "" where all of them are the place's own, or of no place."""
     named = dict.fromkeys(text.place for text in texts_of(source.citation) if text.place) if source.grade else {}
-    elsewhere = places is not None and any(place not in places for place in named)
-    return lines(", ".join(named) or "of no one place", "followed as method" if elsewhere else "")
+    return ", ".join(place for place in named if places is not None and place not in places)
 
 
 def _followed_table(scope: Scope) -> Table:
@@ -130,7 +126,7 @@ def rules_section(scope: Scope) -> Section:
         ("Name in the records", Cell(judgement.regime or "none")),
     )
     blocks = (KeyValues("", pairs), _followed_table(scope), _retention_table(scope), _sources_table(scope))
-    return Section("method-rules", "Rules we follow and their sources", 2, blocks)
+    return Section("method-rules", "Rules and sources", 2, blocks)
 
 
 def memory_section(scope: Scope) -> Section:

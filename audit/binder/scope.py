@@ -9,10 +9,12 @@ from functools import cached_property
 
 from audit.binder.attached import Paper
 from audit.binder.editions import places_of, rules_followed
-from audit.binder.sections import Cell, RulesFollowed
+from audit.binder.seal import Sealing
+from audit.binder.sections import EXTENTS, INSPECTOR, Cell, RulesFollowed
 from audit.binder.written_on_paper import dated, day, span
 from audit.facts import ClinicFacts, GapFact, Row, UnitFacts, unit_by_day, walk
 from audit.facts.heads import LedgerHead
+from audit.facts.responsible import Responsible
 from audit.judge.clocks.calendar_weeks import Weeks
 from audit.judge.judgement import ClinicJudgement, Coverage, Evidence, UnitJudgement
 from audit.judge.situation import clinic_by_day
@@ -22,9 +24,8 @@ from audit.regimes.source import Source
 AS_METHOD = "a text of another place, followed as method: see the sources under Method"
 
 
-# How much a binder prints: what an inspector reads, or each row on record.
-INSPECTOR, EVERYTHING = "inspector", "everything"
-EXTENTS = (INSPECTOR, EVERYTHING)
+NOBODY = Responsible()
+_SHORT_NUMBER = 4  # characters
 
 
 def short(ref: str) -> str:
@@ -57,6 +58,17 @@ class UnitScope:
         return names.get(origin, origin)
 
 
+def paired(names: Iterable[str]) -> str:
+    """Record numbers for a narrow column: two to a line where both are short."""
+    lines: list[str] = []
+    for name in names:
+        if lines and len(lines[-1]) <= _SHORT_NUMBER and len(name) <= _SHORT_NUMBER:
+            lines[-1] += f", {name}"
+        else:
+            lines.append(name)
+    return "\n".join(lines)
+
+
 def record_number(number: int, line: int, letter: str = "") -> str:
     """How a row is named: "486", "486.13" (line 13 of that entry), "s16" (the ledger of letter s).
 
@@ -79,6 +91,8 @@ class Scope:
     heads: tuple[LedgerHead, ...] = ()
     rules: tuple[RulesFollowed, ...] = ()
     extent: str = INSPECTOR
+    responsible: Responsible = NOBODY
+    sealing: Sealing | None = None  # None: the file is not sealed
     every: tuple[tuple[object, UnitScope | None], ...] = ()  # each fact on record, with its unit; walked through once
 
     @property
@@ -138,7 +152,7 @@ class Scope:
 
     @cached_property
     def letters(self) -> dict[str, str]:
-        """The letter before the numbers of each ledger by organisation: none for the clinic's own, "s" for a company's.
+        """The letter before the numbers of each ledger, by organisation; the clinic's own has none, a company's "s".
 
         A second company's is "t", and so on, in the order of the heads.
         """
@@ -158,15 +172,15 @@ class Scope:
         return record_number(row.number, row.line, self.letters.get(row.ledger, "s") if row.ledger else "")
 
     def proof(self, *facts) -> Cell:
-        """The record numbers behind a cell, one to a line, each once; an empty cell where there is none."""
+        """The record numbers behind a cell, each once; an empty cell where there is none."""
         return self.refs(fact.row.ref for fact in facts if fact is not None)
 
     def evidence(self, evidence: Iterable[Evidence]) -> Cell:
         return self.refs(each.ref for each in evidence)
 
     def refs(self, refs: Iterable[str]) -> Cell:
-        names = dict.fromkeys(self.row(ref) for ref in refs if ref)
-        return Cell("\n".join(names), proof=True)
+        """The record numbers of these rows, each once, short ones two to a line: as a record column holds them."""
+        return Cell(paired(dict.fromkeys(self.row(ref) for ref in refs if ref)), proof=True)
 
     def told(self, evidence: Iterable[Evidence]) -> str:
         """Evidence in a sentence: what each row says and its record number."""
@@ -182,11 +196,14 @@ def scope(
     papers: tuple[Paper, ...] = (),
     heads: tuple[LedgerHead, ...] | None = None,
     extent: str = INSPECTOR,
+    responsible: Responsible = NOBODY,
+    sealing: Sealing | None = None,
 ) -> Scope:
     """Join facts and judgement unit by unit, in the order of the facts.
 
     `coverage` by origin of the unit; for units not in it, that of the judgement. `papers` are those attached. `heads`
     None: those of the facts, which are the clinic's own. `extent` is one of EXTENTS; raises ValueError for another.
+    `responsible` are those who answer for the place, `sealing` what is known of the signature that the file gets.
     """
     if extent not in EXTENTS:
         raise ValueError(f"“{extent}” is no extent of a binder. Choose one of: {', '.join(EXTENTS)}.")
@@ -213,7 +230,11 @@ def scope(
     if heads is None:
         heads = tuple(LedgerHead(facts.ref, each.organisation, each.number, each.hash) for each in facts.heads)
     rules = rules_followed(own, from_on, min(to_on, judgement.as_of))
-    return Scope(own, judgement, from_on, to_on, units, rows, papers, heads, rules, extent, every)
+    for fact in (*responsible.coordinators, *responsible.agreements):
+        rows.setdefault(fact.row.ref, fact.row)
+    return Scope(
+        own, judgement, from_on, to_on, units, rows, papers, heads, rules, extent, responsible, sealing, every
+    )
 
 
 def _every(facts: ClinicFacts, units: tuple[UnitScope, ...]) -> Iterator[tuple[object, UnitScope | None]]:

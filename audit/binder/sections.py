@@ -15,6 +15,10 @@ from enum import Enum
 from audit.binder.pictures.values import Charts, DutyStrip, UnitTimeLine
 from audit.facts.heads import LedgerHead
 
+# How much a binder prints: what an inspector reads, or each row on record.
+INSPECTOR, EVERYTHING = "inspector", "everything"
+EXTENTS = (INSPECTOR, EVERYTHING)
+
 
 @dataclass(frozen=True, slots=True)
 class Cell:
@@ -24,6 +28,8 @@ class Cell:
     it is "" or the row is not printed by name there; None asks for none. `span` counts the columns that it takes, at
     least one. `frame` is "" or how an exception stands out beside its word: "framed", "black". `bold` are words of
     the text that are set so, each where it first stands. A sign (□ ◩ ■ ● ○ ✓) before a blank opens a text that hangs.
+
+    `pages` asks in a table for several page numbers: (section, row) each, two to a line, each number once.
     """
 
     text: str
@@ -33,6 +39,7 @@ class Cell:
     page: str | None = None
     span: int = 1
     frame: str = ""
+    pages: tuple[tuple[str, str], ...] = ()
     bold: tuple[str, ...] = ()
 
 
@@ -286,6 +293,24 @@ class RulesFollowed:
 
 
 @dataclass(frozen=True, slots=True)
+class Question:
+    """A question with its answers, as the questions' chapter prints it in one row.
+
+    `answers` are (label of the unit, answer); the label is "" for the whole place. `words` say what the record shows,
+    `missing` what it lacks and who can supply it, `accepted` who accepted that; each "" for nothing.
+    """
+
+    number: int
+    group: str
+    question: str
+    answers: tuple[tuple[str, str], ...]
+    words: str
+    missing: str
+    accepted: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
 class Binder:
     """The whole of it. `from_on` and `to_on` are inclusive. The first section is the cover.
 
@@ -304,6 +329,8 @@ class Binder:
     sections: tuple[Section, ...]
     heads: tuple[LedgerHead, ...] = ()
     rules: tuple[RulesFollowed, ...] = ()
+    extent: str = INSPECTOR
+    questions: tuple[Question, ...] = ()
     named: tuple[tuple[str, str], ...] = ()  # (record number, first characters of the ref) of each row that it names
 
 

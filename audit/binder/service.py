@@ -1,148 +1,274 @@
-"""One job on one unit: the servicing record, then what was done, found, measured, fitted and tested."""
+"""One visit to one unit: who and when, what was found and done part by part, measured, tested, signed."""
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
 from dataclasses import replace
+from decimal import Decimal
 
-from audit.binder.scope import Scope, UnitScope, short
-from audit.binder.sections import Block, Cell, Column, KeyValues, Paragraph, Section, Table
-from audit.binder.written_on_paper import NO_RECORD, counted, day, first_upper, labelled, lines, local_time, number
-from audit.facts import JobFact, OutcomeFact, PartFact, ReadingFact, UnitFacts, in_order
+from audit.binder.due import lot_and_receipt, recalled_parts
+from audit.binder.scope import Scope, UnitScope
+from audit.binder.sections import Beside, Block, Cell, Column, KeyValues, Paragraph, Section, Signed, Table
+from audit.binder.written_on_paper import (
+    NO_RECORD,
+    counted,
+    day,
+    first_upper,
+    labelled,
+    lines,
+    local_time,
+    number,
+    quantity,
+)
+from audit.facts import (
+    ConclusionFact,
+    FindingFact,
+    JobFact,
+    OutcomeFact,
+    PartFact,
+    ReadingFact,
+    SignatureFact,
+    UnitFacts,
+    VerificationFact,
+    in_order,
+)
 from audit.facts.names import GRADES, repair_class, test_title
 
-# The headings of a servicing record are those of 21 CFR 820.35(b) (2026). The rule binds device makers; for
-# an independent servicer the same fields are good practice.
+# Where a binder has what 21 CFR 820.35(b) (2026) asks of a servicing record. The rule binds device makers; for an
+# independent servicer the same fields are good practice.
 SERVICING_FIELDS = (
-    "Device name",
-    "UDI, other identification",
-    "Date of service",
-    "Individuals who serviced",
-    "Service performed",
-    "Test and inspection data",
+    ("Device name", "the head of the chapter of the unit"),
+    ("UDI, other identification", "the head of the chapter of the unit"),
+    ("Date of service", "the title of the visit"),
+    ("Individuals who serviced", "“By”"),
+    ("Service performed", "the table by part"),
+    ("Test and inspection data", "what was found, measured and tested"),
 )
 
 _LEAVES = ("outcomes", "findings", "readings", "parts", "tests", "signatures")
+_RESULTS = {"pass": "passed", "fail": "failed"}
+_RECORD = Column("Record", 38, small=True)
 
 
-def _device(unit: UnitScope) -> str:
-    facts = unit.facts
-    return f"{facts.maker} {facts.model}, small steam sterilizer, {facts.equipment_type}"
-
-
-def _identification(unit: UnitScope) -> str:
-    facts = unit.facts
-    udi = f"UDI {facts.udi}" if facts.udi else "no UDI on the plate"
-    return f"{udi}; serial {facts.serial or NO_RECORD}; clinic's own label {facts.label}"
+# ------------------------------------------------------------------------------------------------ who and when
 
 
 def _when(scope: Scope, job: JobFact) -> str:
-    """The day, and the times of the day at the clinic where they are known."""
+    """The times of the day at the clinic where they are known."""
     terms = scope.facts.terms_on(job.row.happened_on) or scope.facts.terms_on(scope.as_of)
     zone = terms.zone if terms else "UTC"
     arrived = local_time(job.arrived_at, zone) if job.arrived_at else ""
     left = local_time(job.departed_at, zone) if job.departed_at else ""
-    times = ", ".join(part for part in (labelled("arrived", arrived), labelled("left", left)) if part)
-    return lines(day(job.row.happened_on), f"{times} ({zone})" if times else "")
+    times = " to ".join(part for part in (arrived, left) if part) if arrived or not left else f"until {left}"
+    return f"{times} ({zone})" if times else ""
 
 
-def _performed(job: JobFact) -> str:
-    done = [o for o in job.outcomes if o.outcome == "done"]
-    summary = ", ".join(
-        (
-            job.reason or "reason not stated",
-            f"{len(done)} of {counted(len(job.outcomes), 'task')} done",
-            f"{counted(len(job.parts), 'part')} fitted or found in place",
-        )
-    )
-    return f"{first_upper(summary)}; each task and part is listed below."
+def qualified(scope: Scope, name: str, on) -> tuple[str, bool]:
+    """What is on file of a person that held on a day, and whether anything did."""
+    mine = [c for c in scope.facts.credentials if c.person.casefold() == name.casefold()]
+    held = [c for c in mine if c.valid_from <= on and (c.valid_to is None or c.valid_to >= on)]
+    if held:
+        told = (f"{c.title}, to {day(c.valid_to)}" if c.valid_to else c.title for c in held)
+        return lines(*dict.fromkeys(told)), True
+    return ("none on file that held on this day" if mine else "no record found under this name"), False
 
 
-def _data(job: JobFact) -> str:
-    if not (job.readings or job.findings or job.tests):
-        return NO_RECORD
-    counts = ", ".join(
-        (
-            counted(len(job.readings), "reading"),
-            counted(len(job.findings), "condition finding"),
-            counted(len(job.tests), "test") + " before return to service",
-        )
-    )
-    return f"{counts}: listed below."
+def _facts(scope: Scope, unit: UnitScope, job: JobFact, done: ConclusionFact | None) -> Beside:
+    by = f"{job.worked_by or NO_RECORD}, {job.servicer or 'company not stated'}"
+    has, holds = qualified(scope, job.worked_by, job.row.happened_on)
+    counter = next((c for c in reversed(in_order(unit.facts.counters)) if _same_day(c, job)), None)
+    work = [f"class {repair_class(job.class_stated)}", labelled("why", job.class_reason)]
+    work += [f"at {number(counter.shown)} {counter.counter}" if counter else ""]
+    steps = [step.removesuffix(": done") for step in job.make_safe]
+    left = [
+        ("By", Cell(by)),
+        *_pair("On site", _when(scope, job)),
+        ("Qualified", Cell(has, strong=not holds)),
+        ("Work", Cell("; ".join(part for part in work if part))),
+    ]
+    right = [
+        *_pair("Complaint", job.complaint),
+        ("Declared", Cell(job.contamination or NO_RECORD)),
+        ("Made safe", Cell("; ".join(steps) or NO_RECORD)),
+        *_limits(done),
+        ("Record", scope.proof(job, done, counter)),
+    ]
+    return Beside((KeyValues("", tuple(left)),), (KeyValues("", tuple(right)),))
 
 
-def servicing_record(scope: Scope, unit: UnitScope, job: JobFact) -> KeyValues:
-    texts = (
-        _device(unit),
-        _identification(unit),
-        _when(scope, job),
-        f"{job.worked_by or NO_RECORD} ({job.servicer or 'company not stated'})",
-        _performed(job),
-        _data(job),
-    )
-    pairs = tuple((field, Cell(text)) for field, text in zip(SERVICING_FIELDS, texts, strict=True))
-    more = (
-        ("Complaint", Cell(job.complaint or "none stated")),
-        ("Contamination", Cell(job.contamination or NO_RECORD)),
-        ("Made safe before opening", Cell("\n".join(job.make_safe) or NO_RECORD)),
-        ("Visit", Cell(short(job.visit) or NO_RECORD)),
-        ("Rows", scope.proof(job)),
-    )
-    return KeyValues("Servicing record, fields of 21 CFR 820.35(b) (2026)", pairs + more)
+def _pair(key: str, text: str) -> list[tuple[str, Cell]]:
+    return [(key, Cell(text))] if text else []
 
 
-def _outcome_words(outcome: OutcomeFact) -> str:
+def _same_day(counter, job: JobFact) -> bool:
+    return counter.counter == "cycles" and counter.row.happened_on == job.row.happened_on
+
+
+def _limits(done: ConclusionFact | None) -> list[tuple[str, Cell]]:
+    """What a conclusion that is no plain release is bound to."""
+    if done is None:
+        return []
+    until = f"until {day(done.deadline)}" if done.deadline else ""
+    accepted = f"accepted by {done.acceptor}" if done.acceptor else ""
+    told = lines(done.limitation, until, accepted, labelled("why", done.reason))
+    return [("Limits", Cell(told, strong=done.conclusion != "released"))] if told else []
+
+
+def concluded(scope: Scope, job: JobFact) -> str:
+    """The conclusion of the period in a word or two."""
+    done = _conclusion(scope, job)
+    return done.conclusion if done else "not concluded by the end of the period"
+
+
+def _conclusion(scope: Scope, job: JobFact) -> ConclusionFact | None:
+    done = job.conclusion
+    return done if done is not None and scope.holds(done.row.happened_on) else None
+
+
+# ------------------------------------------------------------------------------------------------ part by part
+
+
+def _positions(job: JobFact) -> list[str]:
+    """Where something was found or done, each once, in the order of the tasks, then of what was seen and fitted."""
+    every = (*job.outcomes, *job.findings, *job.parts)
+    return list(dict.fromkeys(each.position for each in every if each.position))
+
+
+def _outcome_words(outcome: OutcomeFact, title: str, parts: int, alone: bool) -> str:
+    """What became of one task; nothing of one that was done where a part tells it, unless it is one of many."""
+    plain = outcome.outcome == "done" and not outcome.reason
+    if plain and parts and alone:
+        return ""
     until = f"until {day(outcome.deferred_until)}" if outcome.deferred_until else ""
+    said = f"{outcome.outcome} {until}".strip()
+    name = (outcome.action if alone and outcome.action else title) if outcome.outcome == "done" or not alone else ""
+    return labelled(name, said) if name else said
+
+
+def _agreed(outcome: OutcomeFact) -> str:
+    """Who decided that a task is left, and who agreed."""
     agreed = f"agreed by {outcome.agreed_by}" if outcome.agreed_by else ""
     decided = f"decided by {outcome.decided_by}" if outcome.decided_by else ""
-    why = f"why: {outcome.reason}" if outcome.reason else ""
-    return lines(f"{outcome.outcome} {until}".strip(), why, decided, agreed)
+    return "; ".join(part for part in (decided, agreed) if part)
 
 
-def _tasks(scope: Scope, unit: UnitScope, job: JobFact) -> Table:
-    columns = (
-        Column("Task", 28),
-        Column("Position", 20),
-        Column("Action", 12),
-        Column("Outcome", 26),
-        Column("Found", 22),
-        Column("Rows", 17),
-    )
-    titles = {line.code: line.title for line in sorted(unit.facts.plan, key=lambda p: p.effective_on)}
-    rows = tuple(
-        (
-            Cell(titles.get(o.plan_line, o.plan_line) or "unplanned"),
-            Cell(unit.position(o.position)),
-            Cell(o.action),
-            Cell(_outcome_words(o)),
-            Cell(o.found or "nothing stated"),
-            scope.proof(o),
+def _found_words(outcome: OutcomeFact) -> str:
+    """What was found at a task, and why it was not done."""
+    return "; ".join(part for part in (outcome.found, labelled("why", outcome.reason)) if part)
+
+
+def _finding_words(finding: FindingFact, of_job: str) -> str:
+    """What was seen, how bad it is, what was decided and by which rule."""
+    grade = GRADES.get(finding.grade, str(finding.grade))
+    seen = f"{finding.seen} (grade {grade})" if finding.seen else f"grade {grade}"
+    own = repair_class(finding.repair_class) if finding.repair_class else ""
+    return "; ".join(
+        part
+        for part in (
+            seen,
+            labelled("decided", finding.decision),
+            labelled("rule", finding.rule),
+            labelled("why", finding.reason),
+            labelled("class", own) if own != repair_class(of_job) else "",
         )
-        for o in job.outcomes
+        if part
     )
-    return Table("Tasks", columns, rows, "Tasks: no record found.")
 
 
-def _findings(scope: Scope, unit: UnitScope, job: JobFact) -> Table:
+def _part_words(part: PartFact, old_told: bool) -> str:
+    count = f"{part.quantity} of them" if part.quantity != 1 else ""
+    expiry = f"usable to {day(part.expiry)}" if part.expiry else ""
+    old = "" if old_told else labelled("old part", part.old_part)
+    named = [part.number or "no number printed", f"lot {lot_and_receipt(part)}".replace("lot lot", "lot")]
+    return "; ".join(text for text in (*named, count, expiry, old, labelled("kit", part.kit)) if text)
+
+
+def _part_row(scope: Scope, unit: UnitScope, job: JobFact, position: str, titles, old_told: bool):
+    """All that happened at one position in one row."""
+    outcomes = [o for o in job.outcomes if o.position == position]
+    findings = [f for f in job.findings if f.position == position]
+    parts = [p for p in job.parts if p.position == position]
+    found = [*map(_found_words, outcomes), *(_finding_words(f, job.class_stated) for f in findings)]
+    done = [part.action for part in parts]
+    done += [_outcome_words(o, titles(o), len(parts), len(outcomes) == 1) for o in outcomes]
+    name = unit.position(position)
+    others = [p.name for p in parts if p.name and not p.name.casefold().startswith(name.casefold())]
+    others += [f.component for f in findings if f.component and f.component.casefold() not in name.casefold()]
+    bad = any(o.outcome not in ("done", "not applicable") for o in outcomes)
+    failed = tuple(f"grade {GRADES[f.grade]}" for f in findings if f.grade >= 3 and f.grade in GRADES)
+    recalled = recalled_parts(unit) & {part.row.ref for part in parts}
+    lots = tuple(p.lot for p in parts if p.row.ref in recalled and p.lot)
+    agreed = (_agreed(o) for o in outcomes)
+    fitted = lines(*(_part_words(part, old_told) for part in parts), "recalled" if recalled else "", *agreed)
+    return (
+        Cell(lines(name, *dict.fromkeys(others))),
+        Cell(lines(*found), bold=failed),
+        Cell("\n".join(text for text in done if text), strong=bad),
+        Cell(fitted, bold=(*lots, *(("recalled",) if recalled else ()))),
+        scope.proof(*outcomes, *findings, *parts),
+    )
+
+
+def _loose_rows(scope: Scope, job: JobFact, titles, old_told: bool) -> Iterator[tuple[Cell, ...]]:
+    """Tasks, findings and parts of no position: one row each."""
+    for o in job.outcomes:
+        if not o.position:
+            done = _outcome_words(o, o.action or "task", 0, True)
+            yield (
+                Cell(titles(o)),
+                Cell(_found_words(o)),
+                Cell(done, strong=o.outcome not in ("done", "not applicable")),
+                Cell(_agreed(o)),
+                scope.proof(o),
+            )
+    for f in job.findings:
+        if not f.position:
+            yield (
+                Cell(f.component or "whole unit"),
+                Cell(_finding_words(f, job.class_stated), strong=f.grade >= 3),
+                Cell(""),
+                Cell(""),
+                scope.proof(f),
+            )
+    for p in job.parts:
+        if not p.position:
+            yield (
+                Cell(lines(p.name or "part", "whole unit")),
+                Cell(""),
+                Cell(p.action),
+                Cell(_part_words(p, old_told)),
+                scope.proof(p),
+            )
+
+
+def _by_part(scope: Scope, unit: UnitScope, job: JobFact) -> Table:
     columns = (
-        Column("Component", 22),
-        Column("Grade", 14),
-        Column("Seen", 26),
-        Column("Decision, by which rule", 32),
-        Column("Class", 13),
-        Column("Rows", 17),
+        Column("Part", 112, names=True),
+        Column("Found", 142),
+        Column("Done", 92),
+        Column("Part number, lot (receipt)", 126),
+        _RECORD,
     )
-    rows = tuple(
-        (
-            Cell(f.component or unit.position(f.position)),
-            Cell(GRADES.get(f.grade, str(f.grade)), strong=f.grade >= 3),
-            Cell(f.seen),
-            Cell(lines(f.decision, f.rule, labelled("why", f.reason))),
-            Cell(repair_class(f.repair_class)),
-            scope.proof(f),
-        )
-        for f in job.findings
+    known = {line.code: line.title for line in sorted(unit.facts.plan, key=lambda p: p.effective_on)}
+
+    def titles(outcome: OutcomeFact) -> str:
+        return known.get(outcome.plan_line, outcome.plan_line) or f"{outcome.action or 'task'}, unplanned"
+
+    old_told = bool(_old_parts(job))
+    rows = (
+        *(_part_row(scope, unit, job, position, titles, old_told) for position in _positions(job)),
+        *_loose_rows(scope, job, titles, old_told),
     )
-    return Table("Condition as seen", columns, rows, "Condition as seen: no record found.")
+    return Table("", columns, rows, "Tasks, condition and parts: no record found.")
+
+
+def _old_parts(job: JobFact) -> str:
+    """What became of the old parts, where it is the same of all."""
+    fates = {part.old_part for part in job.parts}
+    return next(iter(fates)) if len(fates) == 1 and len(job.parts) > 1 else ""
+
+
+# ------------------------------------------------------------------------------------------------ measured, tested
 
 
 def counter_words(unit: UnitFacts, counter: str) -> str:
@@ -156,143 +282,148 @@ def counter_words(unit: UnitFacts, counter: str) -> str:
 
 
 def limit_words(reading: ReadingFact) -> str:
-    """The limits of a reading and where they stand; both ends are inside."""
+    """The limits of a reading; both ends are inside."""
     low, high = reading.lower, reading.upper
     if low is None and high is None:
-        limits = "no limit stated"
-    elif low is None:
-        limits = f"at most {number(high)}"
-    elif high is None:
-        limits = f"at least {number(low)}"
-    else:
-        limits = f"{number(low)} to {number(high)}"
-    return lines(limits, reading.limit_source)
+        return "no limit stated"
+    if low is None:
+        return f"at most {quantity(high, reading.unit_of_measure)}"
+    if high is None:
+        return f"at least {quantity(low, reading.unit_of_measure)}"
+    return f"{number(low)} to {quantity(high, reading.unit_of_measure)}"
+
+
+def is_outside(reading: ReadingFact, value: Decimal | None) -> bool:
+    """Whether a value lies beyond a limit; one at the limit is inside."""
+    low, high = reading.lower, reading.upper
+    return value is not None and ((low is not None and value < low) or (high is not None and value > high))
 
 
 def _instrument(reading: ReadingFact) -> str:
-    due = f"calibration due {day(reading.calibration_due)}" if reading.calibration_due else ""
-    expired = reading.calibration_due is not None and reading.calibration_due < reading.row.happened_on
-    return lines(reading.instrument or "none stated", due, "calibration expired on that day" if expired else "")
+    due = reading.calibration_due
+    expired = due is not None and due < reading.row.happened_on
+    last = f"calibration to {day(due)}" if due else ""
+    return lines(", ".join(t for t in (reading.instrument, last) if t), "expired on that day" if expired else "")
 
 
-def _readings(scope: Scope, job: JobFact) -> Table:
+def _measured(scope: Scope, job: JobFact) -> Table:
     columns = (
-        Column("Quantity, point", 24),
-        Column("As found", 12, "right"),
-        Column("As left", 12, "right"),
-        Column("Unit", 11),
-        Column("Limits and source", 26),
-        Column("Instrument", 24),
-        Column("Rows", 17),
+        Column("Measured", 160, names=True),
+        Column("As found", 56),
+        Column("As left", 56),
+        Column("Allowed", 84),
+        Column("Instrument", 116),
+        _RECORD,
     )
+    same = len({r.limit_source for r in job.readings}) == 1
     rows = tuple(
         (
-            Cell(lines(r.quantity, r.point)),
-            Cell(number(r.as_found, "not measured")),
-            Cell(number(r.as_left, "not measured")),
-            Cell(r.unit_of_measure),
-            Cell(limit_words(r)),
+            Cell(", ".join(part for part in (r.quantity, r.point) if part)),
+            _value_cell(r, r.as_found),
+            _value_cell(r, r.as_left),
+            Cell(lines(limit_words(r), "" if same else r.limit_source)),
             Cell(_instrument(r)),
             scope.proof(r),
         )
         for r in job.readings
     )
-    return Table("Readings as found and as left", columns, rows, "Readings as found and as left: no record found.")
+    return Table("", columns, rows, "Nothing was measured as found or as left.")
 
 
-def lot_words(part: PartFact) -> str:
-    """The lot as printed, or why there is none, with the lot of the receipt."""
-    printed = part.lot if part.lot_state in ("printed", "") else f"lot {part.lot_state}"
-    return lines(printed or "no lot on record", labelled("receipt lot", part.receipt_lot))
+def _value_cell(reading: ReadingFact, value: Decimal | None) -> Cell:
+    """A measured value; in bold, with a word, one beyond its limits."""
+    if value is None:
+        return Cell("not measured")
+    outside = is_outside(reading, value)
+    told = quantity(value, reading.unit_of_measure)
+    return Cell(lines(told, "outside" if outside else ""), strong=outside)
 
 
-def _parts(scope: Scope, unit: UnitScope, job: JobFact) -> Table:
-    columns = (
-        Column("Part, position", 26),
-        Column("Part number", 20),
-        Column("Lot", 19),
-        Column("Expiry", 13),
-        Column("Qty", 7, "right"),
-        Column("What was done, old part", 26),
-        Column("Rows", 17),
+def _band(low: Decimal | None, high: Decimal | None, unit: str) -> str:
+    if low is None and high is None:
+        return ""
+    if low is None or high is None or low == high:
+        return quantity(high if low is None else low, unit)
+    return f"{number(low)} to {quantity(high, unit)}"
+
+
+def _test_value(test: VerificationFact) -> Cell:
+    """What a test showed, and what was asked; in bold where a test that was run shows no value at all."""
+    allowed = labelled("allowed", _band(test.band_low, test.band_high, "°C"))
+    needed = f"{quantity(test.minutes_needed, 'min')} needed" if test.minutes_needed is not None else ""
+    held = quantity(test.minutes, "min") if test.minutes is not None else ""
+    measured = (
+        _with(_band(test.temperature_low, test.temperature_high, "°C"), allowed),
+        _with(held, needed),
+        _band(test.pressure_low, test.pressure_high, "kPa"),
     )
-    rows = tuple(
-        (
-            Cell(lines(p.name, unit.position(p.position))),
-            Cell(p.number or "not printed"),
-            Cell(lot_words(p)),
-            Cell(day(p.expiry, "none carried")),
-            Cell(str(p.quantity)),
-            Cell(lines(p.action, labelled("old part", p.old_part), labelled("kit", p.kit))),
-            scope.proof(p),
-        )
-        for p in job.parts
-    )
-    return Table("Parts", columns, rows, "Parts: none on record for this job.")
+    cycle = f"cycle {test.cycle_number}" if test.cycle_number else ""
+    values = [part for part in (test.value, *measured) if part]
+    ran = test.result in ("pass", "fail")
+    missing = "no value entered" if ran and not values else ""
+    told = "; ".join(part for part in (cycle, *values, missing, labelled("why", test.reason)) if part)
+    return Cell(told, bold=(missing,) if missing else ())
+
+
+def _with(value: str, more: str) -> str:
+    return f"{value} ({more})" if value and more else value or more
 
 
 def _tests(scope: Scope, job: JobFact) -> Table:
     columns = (
-        Column("Test before return to service", 36),
-        Column("Result", 14),
-        Column("Value", 24),
-        Column("Cycle", 12),
-        Column("Reason", 22),
-        Column("Rows", 17),
+        Column("Test before return to use", 160, names=True),
+        Column("Result", 56),
+        Column("Value", 256),
+        _RECORD,
     )
     rows = tuple(
         (
             Cell(test_title(t.code)),
-            Cell(t.result, strong=t.result == "fail"),
-            Cell(t.value or "not stated"),
-            Cell(t.cycle_number or "not stated"),
-            Cell(t.reason),
+            Cell(_RESULTS.get(t.result, t.result), strong=t.result in ("fail", "not done")),
+            _test_value(t),
             scope.proof(t),
         )
         for t in job.tests
     )
-    return Table("Tests before return to service", columns, rows, "Tests before return to service: no record found.")
+    return Table("", columns, rows, "No test before return to use is on record.")
 
 
-def _conclusion(scope: Scope, job: JobFact) -> KeyValues:
-    stated = Cell(lines(repair_class(job.class_stated), labelled("why", job.class_reason)))
-    done = job.conclusion if job.conclusion and scope.holds(job.conclusion.row.happened_on) else None
-    if done is None:
-        missing = Cell("work started, not concluded by the end of the period", strong=True)
-        return KeyValues("Class and conclusion", (("Repair class", stated), ("Conclusion", missing)))
-    pairs = (
-        ("Repair class", stated),
-        ("Conclusion", Cell(done.conclusion, strong=True)),
-        ("Limitation", Cell(done.limitation or "none")),
-        ("Accepted by", Cell(done.acceptor or "nobody named")),
-        ("Deadline", Cell(day(done.deadline, "nothing is pending"))),
-        ("Reason", Cell(done.reason or "none stated")),
-        ("Rows", scope.proof(done)),
-    )
-    return KeyValues("Class and conclusion", pairs)
+# ------------------------------------------------------------------------------------------------ signed
 
 
-def _signatures(scope: Scope, job: JobFact) -> Table:
-    columns = (
-        Column("Signed for", 22),
-        Column("Name", 30),
-        Column("Role", 24),
-        Column("Day", 14),
-        Column("Reason", 24),
-        Column("Rows", 17),
-    )
-    rows = tuple(
+_TITLES = {
+    "released": "Released after work",
+    "returned to use": "Returned to use",
+    "refused": "Return to use refused",
+    "nobody present": "Returned to use: nobody present to sign",
+}
+
+
+def _statement(scope: Scope, signature: SignatureFact) -> tuple[str, tuple[str, ...]]:
+    """Who signed what, when, how, and the record of it."""
+    nobody = "" if signature.meaning == "nobody present" else "no name"
+    who = ", ".join(part for part in (signature.name or nobody, signature.role) if part)
+    when = ", ".join(part for part in (who, day(signature.row.happened_on)) if part)
+    how = "; ".join(part for part in (signature.given, f"record {scope.row(signature.row.ref)}") if part)
+    told = (when, how, labelled("why", signature.reason))
+    title = _TITLES.get(signature.meaning, first_upper(signature.meaning))
+    return title, tuple(part for part in told if part)
+
+
+def signed_block(scope: Scope, job: JobFact) -> Signed:
+    """The release and what the clinic signed side by side: the return to use, that it refused, or was not there."""
+    released = [s for s in job.signatures if s.meaning == "released"]
+    returned = [s for s in job.signatures if s.meaning != "released"]
+    none = ("No signature on record.",)
+    return Signed(
         (
-            Cell(s.meaning),
-            Cell(lines(s.name or "no name", s.given)),
-            Cell(s.role),
-            Cell(day(s.row.happened_on)),
-            Cell(s.reason),
-            scope.proof(s),
+            *([_statement(scope, s) for s in released] or [(_TITLES["released"], none)]),
+            *([_statement(scope, s) for s in returned] or [(_TITLES["returned to use"], none)]),
         )
-        for s in job.signatures
     )
-    return Table("Signatures", columns, rows, "Signatures: no record found.")
+
+
+# ------------------------------------------------------------------------------------------------ the visit
 
 
 def job_id(unit: UnitScope, n: int) -> str:
@@ -308,31 +439,28 @@ def job_ids(scope: Scope, unit: UnitScope) -> dict[str, str]:
 def job_sections(scope: Scope, unit: UnitScope, job: JobFact, count: int) -> tuple[Section, ...]:
     """The whole record of one job; `count` numbers it within the unit's period."""
     job = replace(job, **{leaves: scope.inside(getattr(job, leaves)) for leaves in _LEAVES})
+    done = _conclusion(scope, job)
+    tables = (_by_part(scope, unit, job), _measured(scope, job), _tests(scope, job))
     blocks: tuple[Block, ...] = (
-        servicing_record(scope, unit, job),
-        _tasks(scope, unit, job),
-        _findings(scope, unit, job),
-        _readings(scope, job),
-        _parts(scope, unit, job),
-        _tests(scope, job),
-        _conclusion(scope, job),
-        _signatures(scope, job),
+        _facts(scope, unit, job, done),
+        *(table for table in tables if table.rows),
+        signed_block(scope, job),
+        *_notes(job, tables),
     )
     title = f"{day(job.row.happened_on)}: {job.reason or 'reason not stated'}"
-    return (Section(job_id(unit, count), title, 3, _empty_together(blocks)),)
+    aside = f"Conclusion: {concluded(scope, job)}"
+    return (Section(job_id(unit, count), title, 2, blocks, aside=aside),)
 
 
-def _empty_together(blocks: tuple[Block, ...]) -> tuple[Block, ...]:
-    """Neighbouring tables without rows as one paragraph of their sentences."""
-    out: list[Block] = []
-    sentences: list[str] = []
-    for block in (*blocks, None):
-        if isinstance(block, Table) and not block.rows:
-            sentences.append(block.empty)
-            continue
-        if sentences:
-            out.append(Paragraph(" ".join(sentences), "small"))
-            sentences = []
-        if block is not None:
-            out.append(block)
-    return tuple(out)
+def _notes(job: JobFact, tables: Iterable[Table]) -> tuple[Paragraph, ...]:
+    """What is the same of all old parts and limits, and what no row tells of."""
+    old = _old_parts(job)
+    sources = {r.limit_source for r in job.readings}
+    limits = next(iter(sources)) if len(sources) == 1 else ""
+    told = [
+        f"Each of the {counted(len(job.parts), 'old part')}: {old}." if old else "",
+        f"Limits: {limits}." if limits else "",
+        *(table.empty for table in tables if not table.rows),
+    ]
+    words = " ".join(part for part in told if part)
+    return (Paragraph(words, "small"),) if words else ()

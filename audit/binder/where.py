@@ -8,12 +8,15 @@ from dataclasses import dataclass, fields, is_dataclass
 
 from audit import facts as f
 from audit.binder.scope import Scope, UnitScope, short
-from audit.binder.sections import KeyValues, Section, StandingBox, Table
+from audit.binder.sections import Beside, Block, CaseTimeline, KeyValues, Section, Signed, StandingBox, Table
 
 # Sections that only repeat what another shows in full, by how their ids begin or end.
 _REPEATS = ("open-items", "clinic-due", "method")
-_REPEATS_OF_UNIT = ("-standing", "-open", "-due", "-coverage", "-service", "-readings", "-parts")
+_REPEATS_OF_UNIT = ("-coverage", "-readings")
 
+_OPENER = re.compile(r"unit-\d+")  # the first page of a unit: what is due there stands in full at its visit
+_BETWEEN = re.compile(r",\s*|\n")  # record numbers of one cell
+_SIGNED = re.compile(r"\brecord ([a-z]?\d+(?:\.\d+)?)")
 _IN_WORDS = re.compile(r"\[([a-z]?\d+(?:\.\d+)?)\]")
 
 # Where the facts of a kind stand when their rows are counted and not named one by one.
@@ -49,21 +52,30 @@ def where(scope: Scope, sections: Iterable[Section]) -> Where:
 
 
 def _repeats(id: str) -> bool:
-    return id.startswith(_REPEATS) or id.endswith(_REPEATS_OF_UNIT)
+    return id.startswith(_REPEATS) or id.endswith(_REPEATS_OF_UNIT) or bool(_OPENER.fullmatch(id))
 
 
 def _names(section: Section) -> Iterable[str]:
-    """The names of rows in every proof cell of a section."""
+    """The names of rows in every proof cell of a section, and in the steps of its failures."""
     for block in section.blocks:
-        if isinstance(block, Table):
-            for row in block.rows:
-                for cell in row:
-                    if cell.proof:
-                        yield from cell.text.split("\n")
-        elif isinstance(block, KeyValues | StandingBox):
-            for _, cell in block.pairs:
-                if cell.proof:
-                    yield from cell.text.split("\n")
+        yield from _names_of(block)
+
+
+def _names_of(block: Block) -> Iterable[str]:
+    if isinstance(block, Table):
+        yield from (name for row in block.rows for cell in row if cell.proof for name in _apart(cell.text))
+    elif isinstance(block, KeyValues | StandingBox):
+        yield from (name for _, cell in block.pairs if cell.proof for name in _apart(cell.text))
+    elif isinstance(block, CaseTimeline):
+        yield from (name for step in block.steps for name in _apart(step.record))
+    elif isinstance(block, Signed):
+        yield from (name for _, said in block.statements for line in said for name in _SIGNED.findall(line))
+    elif isinstance(block, Beside):
+        yield from (name for each in (*block.left, *block.right) for name in _names_of(each))
+
+
+def _apart(names: str) -> Iterable[str]:
+    return (name for name in _BETWEEN.split(names) if name)
 
 
 def named_rows(scope: Scope, sections: Iterable[Section]) -> tuple[tuple[str, str], ...]:

@@ -8,9 +8,13 @@ import re
 from dataclasses import dataclass
 from datetime import date, datetime
 
+from audit.binder.answers import SHORT, WORDS
+from audit.binder.cover import CAUTIONS
+from audit.binder.written_on_paper import first_upper
 from audit.issue.seal.manifest import CONTENTS
 from audit.judge.judgement import Word
 
+_MOST_CAUTIONS = len(CAUTIONS)
 _ANSWER = re.compile(r"answer-(\d+)")
 
 
@@ -92,9 +96,9 @@ def told(contents: dict) -> ContentsTold:
             period=contents["period"],
             as_of=date.fromisoformat(contents["as_of"]),
             known_at=datetime.fromisoformat(known) if known else None,
-            rules=_rules(sections),
+            rules=_rules(contents),
             units=tuple(_units(sections)),
-            answers=tuple(_answers(sections)),
+            answers=_answers(contents),
             cautions=_cautions(sections),
         )
     except (KeyError, TypeError, ValueError, AttributeError) as error:
@@ -114,12 +118,24 @@ def _cover_pairs(sections: list) -> dict[str, str]:
     return {name: cell["text"] for block in _blocks(sections[0], "KeyValues") for name, cell in block["pairs"]}
 
 
-def _rules(sections: list) -> str:
-    return _cover_pairs(sections).get("Rules we follow", "")
+def _rules(contents: dict) -> str:
+    """The rules of the day of the answer; a binder of earlier days said them on its cover."""
+    said = _cover_pairs(contents["sections"]).get("Rules we follow", "")
+    if said or not contents["rules"]:
+        return said
+    held = contents["rules"][-1]
+    return f"{held['title']}, edition {held['edition'] or 'not on file'}"
 
 
 def _cautions(sections: list) -> tuple[str, ...]:
-    return tuple(line for block in _blocks(sections[0], "Cautions") for line in block["lines"])
+    """All of them, wherever the binder gives them in full."""
+    return tuple(
+        line
+        for section in sections
+        for block in _blocks(section, "Cautions")
+        if block["title"] == "Cautions"
+        for line in block["lines"]
+    )[:_MOST_CAUTIONS]
 
 
 def _units(sections: list):
@@ -134,7 +150,33 @@ def _units(sections: list):
             )
 
 
-def _answers(sections: list):
+def _answers(contents: dict) -> tuple[AnswerTold, ...]:
+    """The questions; of a binder of earlier days out of the section that each one had."""
+    if "questions" not in contents:
+        return tuple(_answers_apart(contents["sections"]))
+    return tuple(_question(each) for each in contents["questions"])
+
+
+def _question(said: dict) -> AnswerTold:
+    """One question: of several units the answer that weighs most, and in its lines that of each."""
+    given = [tuple(pair) for pair in said["answers"]]
+    weighs = {word: n for n, word in enumerate(WORDS)}
+    worst = min((word for _, word in given), key=lambda word: weighs.get(word, -1))
+    lines = [ToldLine(label, word, strong=word in SHORT) for label, word in given if label and len(given) > 1]
+    if len(given) == 1 and given[0][0]:
+        lines.append(ToldLine("About", given[0][0]))
+    return AnswerTold(
+        number=said["number"],
+        question=said["question"],
+        answer=first_upper(worst),
+        words=said["words"],
+        missing=said["missing"],
+        accepted=said["accepted"],
+        lines=(*lines, ToldLine("Source", said["source"])),
+    )
+
+
+def _answers_apart(sections: list):
     for section in sections:
         named = _ANSWER.fullmatch(section["id"])
         if named:

@@ -12,11 +12,13 @@ from audit.binder.pdf import lay_out
 from audit.binder.pdf.draw import draw
 from audit.binder.pdf.finish import finished
 from audit.binder.pdf.page import sheet
+from audit.binder.seal import Sealing
 from audit.binder.sections import Binder
 from audit.facts import ClinicFacts
 from audit.facts.heads import LedgerHead
 from audit.gather.heads import heads, numbers
 from audit.gather.read import clinic_facts, day_at
+from audit.gather.responsible import responsible
 from audit.issue import papers as on_file
 from audit.issue.seal.embed import embed, files
 from audit.issue.seal.manifest import contents_json, manifest, program
@@ -47,7 +49,7 @@ class TooBusy(ValueError):
 
 @dataclass(frozen=True, slots=True)
 class Made:
-    """`body` is the whole unsigned file, the same bytes for the same facts, days and program."""
+    """`body` is the whole unsigned file, the same bytes for the same facts, days, sealing and program."""
 
     wish: Wish
     binder: Binder
@@ -60,8 +62,13 @@ def _silent(done: int, total: int, what: str) -> None:
     pass
 
 
-def contents(clinic: Clinic, wish: Wish, told: Told = _silent) -> tuple[Binder, tuple[Paper, ...]]:
-    """The binder as data, and the papers that it shows. Raises ValueError when the period ends before it starts."""
+def contents(
+    clinic: Clinic, wish: Wish, told: Told = _silent, sealing: Sealing | None = None
+) -> tuple[Binder, tuple[Paper, ...]]:
+    """The binder as data, and the papers that it shows. Raises ValueError when the period ends before it starts.
+
+    `sealing` is what the binder says of its signature; None: that it is not sealed.
+    """
     told(0, len(STEPS), STEPS[0])
     facts, as_of, read = _read(clinic, wish)
     told(1, len(STEPS), STEPS[1])
@@ -77,6 +84,9 @@ def contents(clinic: Clinic, wish: Wish, told: Told = _silent) -> tuple[Binder, 
         coverage=kept,
         papers=papers,
         heads=read,
+        extent=wish.extent,
+        responsible=responsible(clinic, wish.known_at),
+        sealing=sealing,
     )
     return binder, papers
 
@@ -99,9 +109,12 @@ def _read(clinic: Clinic, wish: Wish) -> tuple[ClinicFacts, date, tuple[LedgerHe
     )
 
 
-def make(clinic: Clinic, wish: Wish, told: Told = _silent) -> Made:
-    """The unsigned file. `told(done, total, what)` is called before each step. Raises as `contents` does."""
-    binder, papers = contents(clinic, wish, told)
+def make(clinic: Clinic, wish: Wish, told: Told = _silent, sealing: Sealing | None = None) -> Made:
+    """The unsigned file, which says of its signature what `sealing` says.
+
+    `told(done, total, what)` is called before each step. Raises as `contents` does.
+    """
+    binder, papers = contents(clinic, wish, told, sealing)
     as_data = contents_json(binder)
     paper = sheet(wish.page)
     told(4, len(STEPS), STEPS[4])

@@ -94,7 +94,7 @@ def _read(options) -> tuple:
         load_key()
     except NoKey as problem:
         raise o.BadInput(str(problem)) from None
-    wish = Wish(*o.binder_days(options), options["page"])
+    wish = Wish(*o.binder_days(options), options["page"], options["extent"])
     # Those with the longest record first: they take longest, and the last one is not waited for alone.
     clinics = list(access.clinics_of_company(company).order_by(F("ledger__number").desc(nulls_last=True), "slug"))
     if not clinics:

@@ -13,6 +13,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.http import content_disposition_header
 from django.views.decorators.http import require_http_methods, require_safe
 
+from audit.binder.sections import EXTENTS, INSPECTOR
 from audit.issue.jobs import queue, workers
 from audit.models import BinderJob
 from records import clock
@@ -41,11 +42,12 @@ class BinderAsked:
     as_of: str
     known_at: str
     page: str
+    extent: str
     key: str
 
     @classmethod
     def of(cls, values) -> BinderAsked:
-        names = ("from", "to", "as_of", "known_at", "page", "request_key")
+        names = ("from", "to", "as_of", "known_at", "page", "extent", "request_key")
         return cls(*(values.get(name, "").strip() for name in names))
 
     def wish(self, today: date, zone: str) -> queue.Wish:
@@ -53,7 +55,7 @@ class BinderAsked:
         from_on, to_on = read_period(self.from_on, self.to_on, today)
         as_of = read_day(self.as_of, "the day asked about", latest=today) if self.as_of else today
         known = read_moment(self.known_at, "the moment of what was known", zone) if self.known_at else None
-        return queue.Wish(from_on, to_on, as_of, known, read_size(self.page))
+        return queue.Wish(from_on, to_on, as_of, known, read_size(self.page), read_extent(self.extent))
 
 
 def read_period(from_text: str, to_text: str, today: date) -> tuple[date, date]:
@@ -75,6 +77,13 @@ def read_size(text: str) -> str:
     return text or "letter"
 
 
+def read_extent(text: str) -> str:
+    """How much is printed, what an inspector reads when nothing was chosen. Raises DayProblem."""
+    if text and text not in EXTENTS:
+        raise DayProblem(f"“{text}” is no extent of a binder. Choose one of: {', '.join(EXTENTS)}.")
+    return text or INSPECTOR
+
+
 @often.at_most(30, "binders")
 @at_clinic("log")
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -82,7 +91,9 @@ def make_binder(request, ground):
     """Ask for a binder; then its progress is shown."""
     today = clock.today(ground.zone)
     asked, problem = (
-        BinderAsked(year_before(today).isoformat(), today.isoformat(), "", "", "letter", str(uuid.uuid4())),
+        BinderAsked(
+            year_before(today).isoformat(), today.isoformat(), "", "", "letter", INSPECTOR, str(uuid.uuid4())
+        ),
         "",
     )
     if request.method == "POST":

@@ -9,6 +9,7 @@ from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
 from audit.binder.answers import answer_counts, asked
+from audit.binder.sections import INSPECTOR
 from audit.facts import newest, unit_by_day
 from audit.issue.make import TooBusy, make
 from audit.issue.wish import Wish
@@ -20,7 +21,7 @@ from records.forms import EntryContext
 from records.models.binders import PAGE_SIZES
 from records.views.base import at_clinic
 
-from .binders import BinderAsked, read_period, read_size
+from .binders import BinderAsked, read_extent, read_period, read_size
 from .days import DayProblem, read_day, read_moment, year_before
 from .duties import due_lines, failure_lines, open_lines, place_lines
 from .opened import OpenedClinic, opened
@@ -68,6 +69,7 @@ def _asked(page: OpenedClinic, typed: dict) -> BinderAsked:
         as_of=page.as_of.isoformat() if other_day else "",
         known_at=page.known_at.isoformat() if page.known_at else "",
         page=typed.get("page", "letter"),
+        extent=typed.get("extent", INSPECTOR),
         key=str(uuid.uuid4()),
     )
 
@@ -92,7 +94,7 @@ def binder(request, ground: EntryContext):
     try:
         made = make(clinic, _draft(request, ground))
     except (DayProblem, TooBusy) as problem:
-        typed = {name: request.GET[name] for name in ("from", "to", "page") if name in request.GET}
+        typed = {name: request.GET[name] for name in ("from", "to", "page", "extent") if name in request.GET}
         return _show(request, opened(request, ground), typed | {"problem": str(problem)})
     wish = made.wish
     name = f"draft-not-issued-{clinic.slug}-{wish.from_on.isoformat()}-to-{wish.to_on.isoformat()}.pdf"
@@ -110,7 +112,8 @@ def _draft(request, ground: EntryContext) -> Wish:
     asked = request.GET.get("as_of", "")
     as_of = read_day(asked, "the day asked about", latest=today) if asked else today
     page = read_size(request.GET.get("page", ""))
-    return Wish(from_on, to_on, as_of=as_of, known_at=_known_at(request, ground), page=page)
+    extent = read_extent(request.GET.get("extent", ""))
+    return Wish(from_on, to_on, as_of=as_of, known_at=_known_at(request, ground), page=page, extent=extent)
 
 
 def _known_at(request, ground: EntryContext):

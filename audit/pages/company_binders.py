@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import uuid
+from dataclasses import replace
 
 from django.contrib.auth.decorators import login_required
 from django.core.exceptions import PermissionDenied
@@ -11,6 +12,7 @@ from django.http import Http404
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_safe
 
+from audit.binder.sections import INSPECTOR
 from audit.issue.jobs import queue, workers
 from audit.models import BinderJob
 from records import access, clock
@@ -43,7 +45,9 @@ def company_binders(request, slug: str):
     days = [clock.today(zones.get(clinic.pk, "UTC")) for clinic in clinics]
     today = min(days, default=clock.today())
     asked, problem = (
-        BinderAsked(year_before(today).isoformat(), today.isoformat(), "", "", "letter", str(uuid.uuid4())),
+        BinderAsked(
+            year_before(today).isoformat(), today.isoformat(), "", "", "letter", INSPECTOR, str(uuid.uuid4())
+        ),
         "",
     )
     if request.method == "POST":
@@ -62,10 +66,7 @@ def _ask_all(account, company, clinics, asked: BinderAsked, today):
     if not clinics:
         raise DayProblem("This company serves no clinic today, so there is no binder to make.")
     wish = asked.wish(today, "UTC")
-    wishes = [
-        (clinic, queue.Wish(wish.from_on, wish.to_on, wish.as_of if asked.as_of else day, wish.known_at, wish.page))
-        for clinic, day in clinics
-    ]
+    wishes = [(clinic, wish if asked.as_of else replace(wish, as_of=day)) for clinic, day in clinics]
     batch = queue.ask_all(wishes, account, asked.key or uuid.uuid4(), company=company)
     oldest = _oldest_open(BinderJob.objects.filter(batch=batch).order_by("pk"))
     if oldest is not None:

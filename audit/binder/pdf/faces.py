@@ -19,6 +19,7 @@ _FILES = {
     "BinderRest": "DejaVuSansCondensed.ttf",
     "BinderRest-Bold": "DejaVuSansCondensed-Bold.ttf",
 }
+SIGNS = "□◩■●○✓"
 LACKING = "\ufffd"  # drawn for a letter that no face has, so that its absence is seen
 _LONG = re.compile(r"<(\w\w)> <(\w{5,6})>")
 
@@ -56,8 +57,8 @@ class _Widths(dict):
         self.name = name
 
     def __missing__(self, code: int) -> float:
-        name = face_of(chr(code), self.name) or face_of(LACKING, self.name)
-        wide = self[code] = loaded(name).charWidths[code if code in loaded(name).charToGlyph else ord(LACKING)]
+        letter = chr(code) if face_of(chr(code), self.name) else LACKING
+        wide = self[code] = loaded(face_of(letter, self.name)).charWidths[ord(letter)]
         return wide
 
 
@@ -69,8 +70,10 @@ def widths(name: str) -> _Widths:
 @cache
 def face_of(letter: str, name: str) -> str:
     """The name of the face that has the letter: the one for text where it can be; "" where none has it."""
-    code = ord(letter)
-    return next((each for each in (name, _REST[name]) if code in loaded(each).charToGlyph), "")
+    code, faces = ord(letter), (name, _REST[name])
+    # Signs are all of one face, or one would be half as large as the next.
+    order = faces[::-1] if letter in SIGNS else faces
+    return next((each for each in order if code in loaded(each).charToGlyph), "")
 
 
 def runs(text: str, name: str) -> list[tuple[str, str]]:

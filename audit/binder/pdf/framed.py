@@ -5,12 +5,13 @@ from __future__ import annotations
 from dataclasses import replace
 
 from audit.binder.pdf.elements import Element
+from audit.binder.pdf.faces import SIGNS
 from audit.binder.pdf.marks import Box, DrawnLine, Mark, Piece, Run, kept
 from audit.binder.pdf.measure import NO_BREAK, width, wrap
 from audit.binder.pdf.page import BODY, CELL, CELL_STRONG, FRAME, HAIR, INK, SMALL, STANDING, UNDER_HEAD, Sheet, Type
 from audit.binder.pdf.pairs import pair_pieces
 from audit.binder.pdf.rich import wrap_rich
-from audit.binder.pdf.rows import SIGNS, Slot, set_lines
+from audit.binder.pdf.rows import Slot, set_lines
 from audit.binder.sections import Cautions, Signed, StandingBox
 
 _INSET = 10.0
@@ -75,7 +76,7 @@ def standing_pieces(block: StandingBox, sheet: Sheet) -> list[Piece]:
     if outranked:
         last = Run(Element("P"), set_lines(outranked, Slot(_INSET, sheet.text_width, "left"), 3, SMALL))
         pieces.append(Piece(len(outranked) * SMALL.leading + 3, (last,), keep=True))
-    pieces.append(Piece(6))
+    pieces.append(Piece(6, keep=True))  # what it is about goes where it goes
     framed = in_frame(pieces, sheet, FRAME)
     return [replace(framed[0], above=8), *framed[1:]]
 

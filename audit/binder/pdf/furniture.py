@@ -31,9 +31,12 @@ def at_right(text: str, style: Type, sheet: Sheet, y: float) -> Text:
     return Text(sheet.text_width - width(text, style), y, text, style)
 
 
-def running_head(left: str, right: str, sheet: Sheet) -> list[Mark]:
-    """What a page belongs to and whose it is, over a line; what does not fit is cut, the right one to a half."""
-    named = fit(right, RUNNING, sheet.text_width / 2)
+def running_head(left: str, right: str, sheet: Sheet, after: str = "") -> list[Mark]:
+    """What a page belongs to and whose it is, over a line; what does not fit is cut, the right one to a half.
+
+    `after` stands behind the right one and is not cut.
+    """
+    named = fit(right, RUNNING, sheet.text_width / 2 - width(after, RUNNING)) + after
     room = sheet.text_width - width(named, RUNNING) - _BETWEEN
     return [
         Text(0, HEAD_LINE, fit(left, RUNNING, room), RUNNING),
@@ -66,7 +69,7 @@ def head_of(binder: Binder, page: Page, number: int, sheet: Sheet) -> list[Mark]
             ]
         return []
     chapter = " · ".join(anchor.title for anchor in (page.chapter, page.part) if anchor)
-    return running_head(chapter, f"{binder.clinic}, {binder.period}", sheet)
+    return running_head(chapter, binder.clinic, sheet, f", {binder.period}")
 
 
 def foot_of(binder: Binder, number: int, total: int, sheet: Sheet) -> list[Mark]:

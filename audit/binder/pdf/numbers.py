@@ -6,14 +6,16 @@ once it is known: laying out twice gives the same pages.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from audit.binder.pdf.marks import Text
 from audit.binder.pdf.page import PROOF
 from audit.binder.pdf.paginate import Page
-from audit.binder.sections import Beside, Block, Cell, KeyValues, Section, Table
+from audit.binder.sections import Beside, Block, Cell, KeyValues, Masthead, Section, Table
 
+_NAMED = re.compile(r"\{([a-z][a-z0-9-]*)\}")
 _ROOM = "000"  # as wide as the number of any page a binder is likely to have
 
 
@@ -63,7 +65,9 @@ def _cells(blocks: Iterable[Block]):
 
 
 def asks_pages(section: Section) -> bool:
-    return any(cell.page is not None for cell in _cells(section.blocks))
+    return any(cell.page is not None or cell.pages for cell in _cells(section.blocks)) or any(
+        isinstance(block, Masthead) for block in section.blocks
+    )
 
 
 def numbered(section: Section, finder: Finder | None) -> Section:
@@ -81,7 +85,15 @@ def _block(block, finder: Finder | None):
     if isinstance(block, Beside):
         left, right = (tuple(_block(each, finder) for each in side) for side in (block.left, block.right))
         return Beside(left, right)
+    if isinstance(block, Masthead):
+        box = tuple((label, _filled(text, finder)) for label, text in block.box)
+        return replace(block, lines=tuple(_filled(line, finder) for line in block.lines), box=box)
     return block
+
+
+def _filled(text: str, finder: Finder | None) -> str:
+    """A text of the masthead with the page of each section that it names as "{seal}"."""
+    return _NAMED.sub(lambda found: _number(Cell("", to=found.group(1), page=""), finder), text)
 
 
 def _number(cell: Cell, finder: Finder | None) -> str:
@@ -90,10 +102,22 @@ def _number(cell: Cell, finder: Finder | None) -> str:
 
 
 def _in_table(cell: Cell, finder: Finder | None) -> Cell:
+    if cell.pages:
+        return replace(cell, text="\n".join(part for part in (cell.text, _numbers(cell, finder)) if part))
     if cell.page is None:
         return cell
     number = _number(cell, finder)
     return replace(cell, text="\n".join(part for part in (cell.text, number) if part))
+
+
+def _numbers(cell: Cell, finder: Finder | None) -> str:
+    """Several page numbers, two to a line; as many lines as there is room for, so that nothing moves."""
+    room = [", ".join([_ROOM] * len(cell.pages[n : n + 2])) for n in range(0, len(cell.pages), 2)]
+    if finder is None:
+        return ",\n".join(room)
+    found = sorted({page for to, row in cell.pages if (page := finder.page(to, row)) is not None})
+    told = [", ".join(map(str, found[n : n + 2])) for n in range(0, len(found), 2)] or ["–"]
+    return ",\n".join(told) + "\n" * (len(room) - len(told))
 
 
 def _pair(key: str, cell: Cell, finder: Finder | None) -> tuple[str, Cell]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from audit.binder.pdf.elements import Element
+from audit.binder.pdf.faces import SIGNS
 from audit.binder.pdf.marks import Box, DrawnLine, Jump, Mark, Piece, Run, Text
 from audit.binder.pdf.measure import NO_BREAK, width, wrap
 from audit.binder.pdf.page import (
@@ -24,7 +25,6 @@ from audit.binder.sections import Cell, Column
 
 GAP = 5.0  # between columns
 ASCENT = 0.74  # of the size, from the top of a line to its baseline, as the eye sees it
-SIGNS = "□◩■●○✓"
 _AROUND = 3.0  # inside the frame of a cell
 _STROKE = 6.0  # the least length of the lines beside an answer that holds for several columns
 

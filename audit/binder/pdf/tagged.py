@@ -82,14 +82,16 @@ class Structure:
     def objects(self, numbers: Numbers) -> Iterator[tuple[int, bytes]]:
         """Object numbers with what they hold: the root, the document, its elements and the parent tree."""
         order = self._in_order()
-        document, tree = numbers.next, numbers.next + 1
+        document, tree, leaf = numbers.next, numbers.next + 1, numbers.next + 2
         number: dict[Element | None, int] = {None: document}
-        for count, element in enumerate(order, start=numbers.next + 2):
+        for count, element in enumerate(order, start=numbers.next + 3):
             number[element] = count
         yield numbers.root, _root(document, tree, FIRST_LINK_KEY + len(self._links))
         kids = " ".join(f"{number[kid]} 0 R" for kid in self._kids[None])
         yield document, f"<</Type/StructElem/S/Document/P {numbers.root} 0 R/K[{kids}]>>".encode()
-        yield tree, self._parent_tree(number, len(numbers.pages))
+        # In a leaf, so that a signature adds its field without writing the rest again.
+        yield tree, b"<</Kids[%d 0 R]>>" % leaf
+        yield leaf, self._parent_tree(number, len(numbers.pages))
         for element in order:
             yield number[element], self._element(element, number, numbers)
 
@@ -150,7 +152,8 @@ class Structure:
             parts.append(f"{page}[{' '.join(f'{number[element]} 0 R' for element in elements)}]")
         for key, link in enumerate(self._links, start=FIRST_LINK_KEY):
             parts.append(f"{key} {number[link.element]} 0 R")
-        return f"<</Nums[{' '.join(parts)}]>>".encode()
+        last = FIRST_LINK_KEY + len(self._links) - 1 if self._links else pages
+        return f"<</Limits[1 {last}]/Nums[{' '.join(parts)}]>>".encode()
 
 
 def _has_attributes(element: Element) -> bool:

@@ -43,7 +43,7 @@ def ask(
 def _of_its_day(wish: Wish, clinic: Clinic) -> Wish:
     """With the clinic's own day where none was named."""
     as_of = wish.as_of or clock.local_day(wish.known_at or clock.now(), zone_of(clinic))
-    return Wish(wish.from_on, wish.to_on, as_of, wish.known_at, wish.page)
+    return Wish(wish.from_on, wish.to_on, as_of, wish.known_at, wish.page, wish.extent)
 
 
 def work_off(batch: uuid.UUID, processes: int) -> Iterator[BinderJob]:

@@ -128,7 +128,7 @@ def _teller(job: BinderJob, worker: str) -> Told:
 
 def wish_of(job: BinderJob) -> Wish:
     """What was asked for."""
-    return Wish(job.from_on, job.to_on, job.as_of, job.known_at, job.page)
+    return Wish(job.from_on, job.to_on, job.as_of, job.known_at, job.page, job.extent)
 
 
 def refuse_without_rights(account: Account, clinic: Clinic) -> None:
@@ -141,19 +141,20 @@ def refuse_without_rights(account: Account, clinic: Clinic) -> None:
 
 
 def make_signed(clinic: Clinic, account: Account | None, wish: Wish, told: Told) -> Signed:
-    """Make the binder and sign it, in the name of the account's person, or of the clinic when there is none.
+    """Make the binder and sign it in the name of the certificate; the account's person is named as who issued it.
 
     Raises NotMade when there is no key to sign with, before anything is made, or the record does not come to rest.
     """
     from audit.issue.make import TooBusy, make
     from audit.issue.seal.keys import NoKey, load_key
-    from audit.issue.seal.sign import reason_of, sign
+    from audit.issue.seal.sign import reason_of, sealing_of, sign
 
     try:
         seal = load_key()
-        made = make(clinic, wish, told=told)
-        by = account.full_name if account else clinic.name
-        content = sign(made.body, by=by, reason=reason_of(made), at=clock.now(), seal=seal)
+        sealing = sealing_of(seal, account.full_name if account else "", clock.now())
+        made = make(clinic, wish, told=told, sealing=sealing)
+        reason = reason_of(made, sealing.issued_by)
+        content = sign(made.body, by=sealing.by, reason=reason, at=sealing.at, seal=seal)
     except (NoKey, TooBusy) as problem:
         raise NotMade(str(problem)) from None
     return Signed(made, content, seal.fingerprint)

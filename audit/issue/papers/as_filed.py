@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from records.files.paper_check import visible
 
+from .colours import UnfitColours, named_apart
 from .limits import MOST_CONTENT
 from .reading import Codes, UnknownLetters
 
@@ -45,6 +46,11 @@ def form_of(pdf, page):
     _prune(page, codes.named)
     if not all(_embedded(font) for font in codes.fonts):
         raise Unfit("a font that it uses is not in the file")
+    _mend(codes.fonts)
+    try:
+        named_apart(resources)
+    except UnfitColours as why:
+        raise Unfit(str(why)) from None
     try:
         codes.check()
     except UnknownLetters:
@@ -60,6 +66,23 @@ def form_of(pdf, page):
         group = page.obj["/Group"]
         form.Group = pikepdf.Dictionary({key: group[key] for key in ("/S", "/CS", "/I", "/K") if key in group})
     return pdf.make_indirect(form), wide, high
+
+
+def _mend(fonts) -> None:
+    """Lists of what a font holds may be left out, and must be whole where they stand; a map has a value if left out.
+
+    ISO 19005-3, 6.2.11.4.2 (CharSet, CIDSet) and 6.2.11.3.2 (CIDToGIDMap); ISO 32000-1, table 117.
+    """
+    import pikepdf
+
+    for font in fonts:
+        inner = font["/DescendantFonts"][0] if font.get("/Subtype") == "/Type0" else font
+        descriptor = inner.get("/FontDescriptor", {})
+        for key in ("/CIDSet", "/CharSet"):
+            if key in descriptor:
+                del descriptor[key]
+        if inner.get("/Subtype") == "/CIDFontType2" and "/CIDToGIDMap" not in inner:
+            inner.CIDToGIDMap = pikepdf.Name.Identity
 
 
 def _embedded(font) -> bool:

@@ -14,6 +14,7 @@ from records.files.paper_check import PDF, PRINT_ANEW, SHOWN, Examined, examine,
 
 from . import pictures
 from .as_filed import Unfit, form_of
+from .colours import Rests, UnfitColours, is_laid_before, laid_before
 from .limits import MOST_SHOWN, MOST_WORDS, SHEETS_BYTES
 
 NAME = "/Paper"  # of the form on each prepared page
@@ -22,11 +23,13 @@ NAME = "/Paper"  # of the form on each prepared page
 _CLAUSES = {
     "6.1": "it is built in a way that an archive file (PDF/A) may not be",
     "6.2.4": "its colours are for a printing press or not defined",
+    "6.2.5": "it says how a printing press is to draw its tones",
     "6.2.8": "a picture on it is packed in a way that not every reader opens",
     "6.2.10": "it is see-through in a way that not every reader draws alike",
     "6.2.11": "one of its fonts is incomplete",
 }
 _OTHER = "it uses what an archive file (PDF/A) may not hold"
+_UNCHECKED = "it is built in a way that is not checked here against what an archive file (PDF/A) may hold"
 _CLAUSE = re.compile(r":(6(?:\.\d+)+)-\d+$")
 
 
@@ -115,11 +118,20 @@ def _breaks(forms) -> str:
     from pikepdf import pdfa
 
     with pikepdf.new() as trial:
-        for form, wide, high in forms:
-            _add(trial, trial.copy_foreign(form), wide, high)
+        try:
+            for form, wide, high in forms:
+                copied = trial.copy_foreign(form)
+                page = _add(trial, copied, wide, high)
+                laid_before(trial, page, Rests().of(copied.Resources))
+        except UnfitColours as why:
+            return str(why)
         pdfa.prepare(trial, "3b")
         report = pdfa.check(trial, "3b")
-    return _in_words(report.findings[0].rule) if report.findings else ""
+    found = [each for each in report.findings if not is_laid_before(each)]
+    if not found:
+        return ""
+    broken = next((each for each in found if each.kind == "violation"), None)
+    return _in_words(broken.rule) if broken else _UNCHECKED
 
 
 def _in_words(rule: str) -> str:
@@ -129,13 +141,14 @@ def _in_words(rule: str) -> str:
     return fitting[-1] if fitting else _OTHER
 
 
-def _add(pdf, form, wide: float, high: float) -> None:
+def _add(pdf, form, wide: float, high: float):
     """A page that shows the form and nothing else."""
     import pikepdf
 
     page = pdf.add_blank_page(page_size=(max(wide, 3), max(high, 3)))
     page.Resources = pikepdf.Dictionary(XObject=pikepdf.Dictionary({NAME: form}))
     page.Contents = pikepdf.Stream(pdf, f"{NAME} Do".encode())
+    return page
 
 
 def _weight(form) -> int:

@@ -84,6 +84,7 @@ def manifest(
         "as_of": binder.as_of.isoformat(),
         "known_at": binder.known_at.isoformat() if binder.known_at else None,
         "pages": pages,
+        "extent": binder.extent,
         "ledgers": [_plain(head) for head in heads],
         "rules": [_plain(each) for each in rules],
         "program": dict(program),

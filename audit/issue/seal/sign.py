@@ -9,18 +9,21 @@ from __future__ import annotations
 import io
 from datetime import UTC, datetime
 
-from .keys import MAKE, NoKey, Seal, load_key, name_in
+from django.conf import settings
+from django.urls import reverse
 
-FIELD = "Seal"
-READABLE = "Signature of the installation that issued this binder"
+from audit.binder.seal import Sealing
+
+from .field import FIELD, place_field
+from .keys import MAKE, NoKey, Seal, load_key, name_in
 
 
 def sign(body: bytes, *, by: str, reason: str, at: datetime, seal: Seal | None = None) -> bytes:
     """The signed file.
 
-    `by` is who issued it and `reason` why, as readers show them; `at` is the moment (with its offset). `seal` is the
-    key to sign with, this installation's when None. Raises NoKey when there is none, or when its certificate is not
-    valid at that moment; ValueError for an empty `by` or a moment without offset.
+    `by` is who signs, the name in the certificate, and `reason` why, as readers show them; `at` is the moment (with
+    its offset). `seal` is the key to sign with, this installation's when None. Raises NoKey when there is none, or
+    when its certificate is not valid at that moment; ValueError for an empty `by` or a moment without offset.
     """
     if not by.strip() or at.tzinfo is None:
         raise ValueError("A signature says who issued the binder, and when, with the offset from UTC.")
@@ -28,7 +31,9 @@ def sign(body: bytes, *, by: str, reason: str, at: datetime, seal: Seal | None =
     refuse_outside_validity(seal, at)
     at = at.astimezone(UTC).replace(microsecond=0)
     signer = _signer(seal, by, reason)
-    return _signed(signer, _writer(body), at)
+    writer = _writer(body)
+    place_field(writer)
+    return _signed(signer, writer, at)
 
 
 def _writer(body: bytes):
@@ -56,10 +61,24 @@ def refuse_outside_validity(seal: Seal, at: datetime) -> None:
         )
 
 
-def reason_of(made) -> str:
+def reason_of(made, issued_by: str = "") -> str:
     """What the signature of a binder says of it. `made`: as `audit.issue.make` returns it."""
     binder, wish = made.binder, made.wish
-    return f"Binder of {binder.clinic}, {wish.from_on} to {wish.to_on}, as of {binder.as_of}"
+    issued = f", issued by {issued_by}" if issued_by else ""
+    return f"Binder of {binder.clinic}, {wish.from_on} to {wish.to_on}, as of {binder.as_of}{issued}"
+
+
+def sealing_of(seal: Seal, issued_by: str, at: datetime) -> Sealing:
+    """What a binder says of the signature that it is about to get with that key at that moment, to the second."""
+    certificate = seal.certificate
+    return Sealing(
+        by=name_in(certificate.subject),
+        issued_by=issued_by,
+        at=at.astimezone(UTC).replace(microsecond=0),
+        fingerprint=seal.fingerprint,
+        own=certificate.subject == certificate.issuer,
+        address=f"{settings.SITE_ADDRESS.rstrip('/')}{reverse('check-binder')}",
+    )
 
 
 def cms_signer(seal: Seal):
@@ -92,10 +111,10 @@ def _signer(seal: Seal, by: str, reason: str):
         name=by,
         reason=reason,
     )
-    return _pades_signer(meta, cms_signer(seal), fields.SigFieldSpec(FIELD, readable_field_name=READABLE))
+    return _pades_signer(meta, cms_signer(seal))
 
 
-def _pades_signer(meta, signer, field):
+def _pades_signer(meta, signer):
     """A signer that declares PAdES in the file, and no more.
 
     For a key on P-256 the library would also declare an extension of PDF 2.0, and the file to be PDF 2.0, which
@@ -108,7 +127,7 @@ def _pades_signer(meta, signer, field):
             pdf_out.ensure_output_version(version=(1, 7))
             pdf_out.register_extension(constants.ESIC_EXTENSION_1)
 
-    return Signer(meta, signer, new_field_spec=field)
+    return Signer(meta, signer)
 
 
 def _signed(signer, output, at: datetime) -> bytes:

@@ -7,7 +7,7 @@ import time
 from pathlib import Path
 
 from audit.binder.pdf.page import SIZES
-from audit.binder.sections import Binder
+from audit.binder.sections import EXTENTS, INSPECTOR, Binder
 from audit.issue.files import NotWritten, write_whole
 from audit.issue.make import Made, TooBusy, contents, make
 from audit.issue.seal.manifest import contents_json
@@ -39,6 +39,10 @@ class Command(o.Command):
             "--json", action="store_true", help="the contents as JSON, as attached to the PDF: printed, or to --out"
         )
         parser.add_argument("--page", choices=sorted(SIZES), default="letter", help="size of paper")
+        parser.add_argument(
+            "--extent", choices=EXTENTS, default=INSPECTOR,
+            help="what an inspector reads (of loads the last weeks and what is not plain), or everything on record",
+        )  # fmt: skip
         parser.add_argument("--unsigned", action="store_true", help="leave the signature off, though there is a key")
         all_clinics.add_arguments(parser)
 
@@ -52,12 +56,11 @@ class Command(o.Command):
         started = time.monotonic()
         try:
             all_clinics.refuse_alone(options)
-            wish = Wish(*o.binder_days(options), options["page"])
+            wish = Wish(*o.binder_days(options), options["page"], options["extent"])
             clinic = o.clinic_by_slug(options["clinic"])
             if options["json"]:
                 self._json(contents(clinic, wish)[0], options["out"])
-            made = make(clinic, wish)
-            content, how = _sealed(made, options["unsigned"])
+            made, content, how = _made(clinic, wish, options["unsigned"])
             write_whole(options["out"], content, o.OUT_NOT_WRITTEN)
         except (o.BadInput, NotWritten, TooBusy) as error:
             o.refuse(self, error)
@@ -84,15 +87,20 @@ class Command(o.Command):
         o.end(self, 1 if binder.forbidding else 0)
 
 
-def _sealed(made: Made, unsigned: bool) -> tuple[bytes, str]:
-    """The file to write, signed where there is a key, and in words which of the two it is."""
+def _made(clinic, wish: Wish, unsigned: bool) -> tuple[Made, bytes, str]:
+    """What was made, the file to write, signed where there is a key, and in words which of the two it is."""
     from audit.issue.seal.keys import NoKey, load_key
-    from audit.issue.seal.sign import reason_of, sign
+    from audit.issue.seal.sign import reason_of, refuse_outside_validity, sealing_of, sign
 
     if unsigned:
-        return made.body, "not signed, as asked"
+        made = make(clinic, wish)
+        return made, made.body, "not signed, as asked"
     try:
-        signed = sign(made.body, by=made.binder.clinic, reason=reason_of(made), at=clock.now(), seal=load_key())
-        return signed, "signed"
+        seal = load_key()
+        sealing = sealing_of(seal, "", clock.now())
+        refuse_outside_validity(seal, sealing.at)
     except NoKey as problem:
-        return made.body, f"not signed: {problem}"
+        made = make(clinic, wish)
+        return made, made.body, f"not signed: {problem}"
+    made = make(clinic, wish, sealing=sealing)
+    return made, sign(made.body, by=sealing.by, reason=reason_of(made), at=sealing.at, seal=seal), "signed"

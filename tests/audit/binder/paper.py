@@ -23,7 +23,8 @@ def texts(content: bytes) -> list[str]:
 def own_lines(page) -> list[str]:
     """The lines of a page between its running head and its foot; the cover has no head."""
     lines = [even(line) for line in page.extract_text().splitlines()]
-    return lines[0 if page.page_number == 0 else 1 : -1]
+    foot = next(n for n, line in enumerate(lines) if "outrank this record." in line)
+    return lines[0 if page.page_number == 0 else 1 : foot]
 
 
 def squeezed(content: bytes) -> str:

@@ -44,7 +44,7 @@ def test_clinic_period_and_page_of_pages_stand_on_every_page(content):
     for number, text in enumerate(pages, start=1):
         assert sample.CLINIC in text
         assert PERIOD in text
-        assert f"page {number} of {len(pages)}" in text
+        assert f"{number} of {len(pages)}" in text
 
 
 def test_each_entry_of_the_contents_names_the_page_its_heading_stands_on(binder, content):
@@ -61,7 +61,7 @@ def test_contents_may_need_several_pages_and_still_be_right(binder):
     pages = texts(render(replace(binder, sections=(binder.sections[0], *sections))))
     assert "Chapter number 0 5" in pages[1] + pages[2] + pages[3]
     for n in (0, 44, 89):
-        assert f"Chapter number {n} contents text {n}" in pages[4 + n]
+        assert f"Chapter number {n} text {n}" in pages[4 + n]
 
 
 def test_every_forbidding_open_item_is_printed(content):
@@ -103,22 +103,25 @@ def test_a_letter_the_font_lacks_is_seen_to_be_missing(binder):
     assert "left \ufffd right" in texts(render(with_section(binder, Paragraph("left \u4e2d right"))))[-1]
 
 
+OURS = re.compile("SourceSans3|DejaVu")
+
+
 def test_all_text_is_in_the_embedded_font(content):
     fonts = {}
     for page in reader(content).pages:
         fonts.update(
             {font["/BaseFont"]: font for font in (f.get_object() for f in page["/Resources"]["/Font"].values())}
         )
-    used = {name: font for name, font in fonts.items() if "DejaVu" in name}
+    used = {name: font for name, font in fonts.items() if OURS.search(name)}
     assert used
     for name, font in used.items():
         # A subset has six letters before its name, ISO 32000-1 9.6.4.
-        assert re.match(r"/[A-Z]{6}\+DejaVuSansCondensed", name)
+        assert re.match(r"/[A-Z]{6}\+(SourceSans3-|DejaVuSansCondensed)", name)
         assert font["/FontDescriptor"].get_object()["/FontFile2"].get_object().get_data()
         assert "/ToUnicode" in font
     code = b"".join(page.get_contents().get_data() for page in reader(content).pages)
     plain = {key for page in reader(content).pages for key, f in page["/Resources"]["/Font"].items()
-             if "DejaVu" not in f.get_object()["/BaseFont"]}  # fmt: skip
+             if not OURS.search(f.get_object()["/BaseFont"])}  # fmt: skip
     shown = re.findall(rb"(/F[\w+]+) [\d.]+ Tf[^\n]*\n?[^\n]*?Tj", code)
     assert shown and not {each.decode() for each in shown} & plain
 
@@ -130,20 +133,18 @@ def targets(read, number: int) -> list[int]:
     return [numbers[link["/Dest"][0].idnum] for link in links]
 
 
-def test_links_lead_from_the_contents_to_the_page_named_and_back(content):
+def test_links_lead_from_the_contents_to_the_page_named(content):
+    """The way back is the outline, which is shown on opening."""
     read = reader(content)
+    assert read.page_mode == "/UseOutlines"
     assert targets(read, 2) == [int(line.rsplit(" ", 1)[1]) for line in own_lines(read.pages[1])[1:]]
-    top = [each for each in read.outline if not isinstance(each, list)]
-    chapters = [read.get_destination_page_number(each) + 1 for each in top if each.title not in ("Cover", "Contents")]
-    assert len(chapters) > 5
-    assert all(targets(read, n)[0] == 2 for n in chapters)
 
 
 def test_open_items_lead_to_the_chapter_of_their_unit(content):
     read = reader(content)
     pages = {title: n for n, page in enumerate(read.pages, start=1) for title in own_lines(page) if n > 2}
     unit, open_items = pages["Unit S1 Łódź"], pages["Open items"]
-    assert targets(read, open_items)[1:].count(unit) == 3  # its standing and its two open items
+    assert targets(read, open_items).count(unit) == 3  # its standing and its two open items
 
 
 def test_outline_names_the_chapters_in_order(binder, content):
@@ -203,7 +204,7 @@ def test_a_table_of_200_rows_prints_each_row_once_under_its_head(binder):
     assert [int(n) for n in re.findall(r"row number (\d+)", together)] == list(range(1, 201))
     for page in pages:
         assert "Number Text" in page
-    assert all("A long table (continued)" in page for page in pages[1:])
+    assert all("A long table, continued" in page for page in pages[1:])
 
 
 def test_a_very_long_word_is_broken_and_whole(binder):
@@ -247,7 +248,7 @@ def test_an_empty_clinic_still_gives_a_binder():
 def test_a_clinic_name_longer_than_a_line_leaves_period_and_pages_on_every_page(binder):
     pages = texts(render(replace(binder, clinic="Very long clinic name " * 20)))
     for number, text in enumerate(pages[1:], start=2):
-        assert "Very long clinic name" in text and PERIOD in text and f"page {number} of {len(pages)}" in text
+        assert "Very long clinic name" in text and PERIOD in text and f"{number} of {len(pages)}" in text
 
 
 def test_a_paper_size_nobody_knows_is_refused(binder):

@@ -35,7 +35,7 @@ def carried_on(pieces: list[Piece], text: str, sheet: Sheet) -> list[Piece]:
     """The pieces; one after the first that begins a page has the caption above it once more, as decoration."""
     if not text:
         return pieces
-    line = fit(f"{text} (continued)", WORDS, sheet.text_width)
+    line = fit(f"{text}, continued", WORDS, sheet.text_width)
     again = Piece(WORDS.leading + 4, (Run(None, (Text(0, baseline(0, WORDS), line, WORDS),)),))
     return [*pieces[:1], *(replace(piece, head=again) for piece in pieces[1:])]
 

@@ -124,7 +124,7 @@ def test_what_goes_on_over_a_page_names_its_duty_again():
     blocks = tuple(b for b in strip_blocks(held, held.units[0]) if getattr(b, "form", "") == "days")
     assert blocks
     content = render(replace(binder(), sections=(binder().sections[0], Section("p", "Pictures", 1, blocks[:1]))))
-    heads = [text for text in texts(content) if f"{blocks[0].caption} (continued)" in text]
+    heads = [text for text in texts(content) if f"{blocks[0].caption}, continued" in text]
     assert len(heads) == len(texts(content)) - 3  # cover, contents and the first page of the strip
 
 

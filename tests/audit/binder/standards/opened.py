@@ -100,8 +100,17 @@ class Opened:
     @cached_property
     def annotations(self) -> list[tuple[int, pikepdf.Object]]:
         """Page, counted from 0, and annotation; without fields that take no room, such as an invisible signature."""
-        found = [(n, each) for n, page in enumerate(self.pdf.pages) for each in listed(page.obj.get("/Annots"))]
-        return [(n, each) for n, each in found if not _takes_no_room(each)]
+        return [(n, each) for n, each in self._all_annotations() if not _takes_no_room(each)]
+
+    @property
+    def in_structure(self) -> list[tuple[int, pikepdf.Object]]:
+        """The annotations, and the fields without room that say where in the structure they stand."""
+        return [
+            (n, each) for n, each in self._all_annotations() if not _takes_no_room(each) or "/StructParent" in each
+        ]
+
+    def _all_annotations(self) -> list[tuple[int, pikepdf.Object]]:
+        return [(n, each) for n, page in enumerate(self.pdf.pages) for each in listed(page.obj.get("/Annots"))]
 
     @property
     def tree(self) -> pikepdf.Object:

@@ -86,7 +86,7 @@ def links_and_elements_agree(opened: Opened) -> list[str]:
     tree = _parent_tree(opened)
     holders = {kid.obj.objgen: (node, kid) for node in opened.nodes for kid in node.annotated}
     wrong, keys = [], []
-    for page, annotation in opened.annotations:
+    for page, annotation in opened.in_structure:
         node, kid = holders.pop(annotation.objgen, (None, None))
         if node is None:
             wrong.append(f"an annotation on page {page + 1} is held by no element")
@@ -107,7 +107,7 @@ def parent_tree_is_complete(opened: Opened) -> list[str]:
     """Its keys are those in use, and the next one is free (14.7.2)."""
     tree = _parent_tree(opened)
     used = {page.obj.get("/StructParents") for page in opened.pdf.pages}
-    used |= {each.get("/StructParent") for _, each in opened.annotations}
+    used |= {each.get("/StructParent") for _, each in opened.in_structure}
     wrong = [f"key {key} of the parent tree belongs to nothing" for key in tree if key not in used]
     if int(opened.tree.get("/ParentTreeNextKey", 0)) <= max(tree, default=-1):
         wrong.append("the next key of the parent tree is already in use")

@@ -19,7 +19,7 @@ from tests import paper_files as made
 from tests.examples import examples
 
 
-def _content(page_content: bytes, **resources):
+def with_content(page_content: bytes, **resources):
     """A PDF with that content before what is drawn anyway, and those resources beside its own."""
 
     def change(pdf):
@@ -96,15 +96,15 @@ AS_IT_IS = {
         lambda: made.changed(lambda pdf: setattr(pdf.pages[0], "MediaBox", [300, 400, 0, 0])), (300, 400),
     ),
     "its own structure": (
-        lambda: _content(b"/Artifact BMC EMC /P <</MCID 0>> BDC 0.5 g 10 10 9 9 re f EMC /Here MP"), (300, 400),
+        lambda: with_content(b"/Artifact BMC EMC /P <</MCID 0>> BDC 0.5 g 10 10 9 9 re f EMC /Here MP"), (300, 400),
     ),
-    "saved states that do not balance": (lambda: _content(b"Q q q 0.5 g 10 10 9 9 re f"), (300, 400)),
+    "saved states that do not balance": (lambda: with_content(b"Q q q 0.5 g 10 10 9 9 re f"), (300, 400)),
     "a link and a pop-up": (
         lambda: made.acting(Dictionary(S=Name.URI, URI="https://example.org")), (300, 400),
     ),
     "a hidden note": (lambda: made.annotated("/Text", F=2), (300, 400)),
     "a font chosen and not used": (
-        lambda: _content(
+        lambda: with_content(
             b"BT /Other 12 Tf ET",
             Font=lambda pdf: Dictionary(
                 {**pdf.pages[0].Resources.Font, "/Other": Dictionary(
@@ -116,7 +116,7 @@ AS_IT_IS = {
     ),
     "a picture packed by LZW": (
         # 2 by 2 pixels of RGB, all black: clear, twelve zeros one by one, end (ISO 32000-1, 7.4.4.2)
-        lambda: _content(
+        lambda: with_content(
             b"q 50 0 0 50 200 50 cm /I1 Do Q",
             XObject=lambda pdf: _image(pdf, _lzw(bytes(12)), Filter=Name.LZWDecode, Interpolate=True),
         ),
@@ -140,7 +140,7 @@ def view(content: bytes, number: int = 0) -> Image.Image:
     return view
 
 
-def _apart(one: Image.Image, other: Image.Image) -> float:
+def apart(one: Image.Image, other: Image.Image) -> float:
     """How far two pictures differ, from 0 not at all to 255."""
     assert abs(one.width - other.width) <= 1 and abs(one.height - other.height) <= 1
     return max(ImageStat.Stat(ImageChops.difference(one, other.resize(one.size))).mean)
@@ -156,7 +156,7 @@ def test_a_page_shown_as_filed_looks_as_it_did(case):
     assert "Invented" in page.text or case in ("cropped", "cropped and turned")
     seen = view(content)
     assert ImageStat.Stat(seen).extrema[0][0] < 128  # there is something to see
-    assert _apart(seen, view(made_of_it.sheets)) < 1.0
+    assert apart(seen, view(made_of_it.sheets)) < 1.0
 
 
 @pytest.mark.parametrize("case", AS_IT_IS)
@@ -184,9 +184,9 @@ AS_PICTURE = {
     "letters without meaning": (lambda: made.changed(_without_letters), "some of its letters cannot be read out"),
     "one letter without meaning": (lambda: made.changed(_half_letters), "some of its letters cannot be read out"),
     "widths that are wrong": (lambda: made.changed(_incomplete_font), "one of its fonts is incomplete"),
-    "printing colours": (lambda: _content(b"1 0 0 0 k 10 10 50 50 re f"), "colours are for a printing press"),
+    "printing colours": (lambda: with_content(b"1 0 0 0 k 10 10 50 50 re f"), "colours are for a printing press"),
     "layers": (
-        lambda: _content(
+        lambda: with_content(
             b"/OC /L1 BDC 10 10 50 50 re f EMC",
             Properties=lambda pdf: Dictionary(L1=pdf.make_indirect(Dictionary(Type=Name.OCG, Name="a layer"))),
         ),
@@ -194,14 +194,14 @@ AS_PICTURE = {
     ),
     "a stamp": (lambda: made.changed(_field), "notes, stamps or form fields"),
     "JPEG 2000": (
-        lambda: _content(
+        lambda: with_content(
             b"q 50 0 0 50 200 50 cm /I1 Do Q",
             XObject=lambda pdf: _image(pdf, _jpeg2000(), Filter=Name.JPXDecode),
         ),
         "JPEG 2000, which not every reader opens",
     ),
     "postscript": (
-        lambda: _content(
+        lambda: with_content(
             b"/I1 Do",
             XObject=lambda pdf: Dictionary(I1=pdf.make_stream(b"showpage", Type=Name.XObject, Subtype=Name.PS)),
         ),
@@ -224,7 +224,7 @@ def test_a_page_that_would_break_the_standards_is_a_picture(case):
     (page,) = made_of_it.pages
     assert page.way == PICTURE and why in page.why and page.why
     assert (page.width, page.height) == (300, 400)
-    assert _apart(view(content), view(made_of_it.sheets)) < 3.0
+    assert apart(view(content), view(made_of_it.sheets)) < 3.0
     assert archive_findings(made_of_it.sheets) == []
 
 

@@ -15,9 +15,12 @@ from pdfua import validate
 from pikepdf.pdfa import validate_written
 
 from audit.issue.make import make
+from audit.issue.seal.field import READABLE
 from audit.issue.wish import Wish
 from records import clock
 from tests import world as made
+from tests.audit.binder.standards import structure
+from tests.audit.binder.standards.opened import Opened
 from tests.audit.issue.seal import files
 
 pytestmark = pytest.mark.django_db
@@ -60,6 +63,24 @@ def test_the_same_findings_before_and_after(body, seal, tmp_path):
     # The checker approves of no signature whatever; all else it approves of as before.
     assert pdfa(without_signature(signed)) == pdfa(body)
     assert pdfua(signed, tmp_path) == pdfua(body, tmp_path) == []
+
+
+def test_the_field_of_the_signature_is_in_the_structure(body, seal):
+    """ISO 14289-1, 7.18.4: a Form element holds it and says what it is; the rest of the tree stays as it was."""
+    with Opened(body) as before, Opened(files.signed(body)) as signed:
+        *rest, form = signed.nodes
+        assert [node.role for node in rest] == [node.role for node in before.nodes]
+        assert (form.role, form.parent.role, str(form.obj.Alt)) == ("Form", "Document", READABLE)
+        (held,) = form.annotated
+        widget = signed.pdf.pages[0].Annots[-1]
+        assert held.obj.objgen == widget.objgen and widget.FT == pikepdf.Name.Sig
+        tree = dict(pikepdf.NumberTree(signed.tree.ParentTree).items())
+        assert tree[int(widget.StructParent)].objgen == form.obj.objgen
+        assert signed.tree.ParentTreeNextKey == max(tree) + 1
+        for check in (
+            structure.tree_holds_together, structure.links_and_elements_agree, structure.parent_tree_is_complete,
+        ):  # fmt: skip
+            assert check(signed) == []
 
 
 def test_the_comparison_can_fail(body, seal, tmp_path):

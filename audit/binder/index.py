@@ -1,0 +1,139 @@
+"""The index of records: each entry with its kind, unit and day, when it was logged and by whom."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from audit.binder.changes import kind_words
+from audit.binder.scope import Scope, UnitScope
+from audit.binder.sections import EVERYTHING, Cell, Column, Paragraph, Section, Table
+from audit.binder.written_on_paper import NO_BREAK, counted, local_time
+from audit.facts import LoadFact, Row
+from records.wording import SHORT_MONTHS
+
+INDEX = "index"
+_INTRO = (
+    "A number in a record column names the entry of the clinic's ledger that the statement rests on (a letter "
+    "before it: the ledger of another, named on the page of the seal); 486.13 is line 13 of entry 486. An entry "
+    "is never changed; its number is the same in every binder. Here: what was entered, of which unit, the day it "
+    "happened, the time it was logged, or the day where that is another, and by whom. Bold: it corrects an "
+    "earlier one."
+)
+_SHORT = {
+    "reading of a spore test": "reading",
+    "air removal test": "air removal",
+    "air leakage test": "leak test",
+    "chemical indicator": "strip",
+    "job": "service",
+    "document": "paper",
+}
+_LOADS = "Loads are not in this index: their own line carries number, person and time."
+
+
+@dataclass(slots=True)
+class _Entry:
+    """An entry with its lines: those of one kind that come first name it."""
+
+    row: Row
+    kind: str
+    units: dict[str, None]
+    lines: int = 1
+    corrects: bool = False
+
+
+def _kind(fact) -> str:
+    """The kind of a fact in words that fit the narrow column."""
+    words = kind_words(fact)
+    return _SHORT.get(words, words)
+
+
+def _entries(scope: Scope) -> Iterable[_Entry]:
+    """Each entry but those of loads alone: of the period, and under everything on record all of them."""
+    found: dict[tuple[str, int], _Entry] = {}
+    for fact, unit in scope.every:
+        row = fact.row
+        if isinstance(fact, LoadFact) or not (scope.holds(row.happened_on) or scope.extent == EVERYTHING):
+            continue
+        if row.happened_on > scope.as_of:
+            continue
+        entry = found.get((row.ledger, row.number))
+        if entry is None:
+            entry = found[row.ledger, row.number] = _Entry(row, _kind(fact), {})
+        else:
+            entry.lines += 1
+            if row.line < entry.row.line:
+                entry.row, entry.kind = row, _kind(fact)
+        entry.corrects |= row.corrected
+        if unit is not None:
+            entry.units[unit.label] = None
+    return sorted(found.values(), key=lambda entry: (entry.row.ledger, entry.row.number))
+
+
+def _short_unit(label: str, units: tuple[UnitScope, ...]) -> str:
+    """The unit in a narrow column: the number of "Unit 3", else the label, cut where it is long."""
+    if all(unit.label.startswith("Unit ") for unit in units):
+        return label.removeprefix("Unit ")
+    return label if len(label) <= 8 else f"{label[:7]}…"
+
+
+def initials(names: Iterable[str]) -> dict[str, str]:
+    """Each name with its initials, numbered where two names share them: in the order of the names."""
+    found: dict[str, str] = {}
+    for name in names:
+        short = "".join(part[0] for part in name.split() if part[:1].isalnum()).upper()[:3] or "–"
+        count = sum(1 for taken in found.values() if taken.rstrip("0123456789") == short)
+        found[name] = short if not count else f"{short}{count + 1}"
+    return found
+
+
+def _day(value) -> str:
+    return f"{value.day}{NO_BREAK}{SHORT_MONTHS[value.month - 1]}"
+
+
+def _logged(scope: Scope, row: Row, zone: str) -> str:
+    on = scope.facts.day_of(row.logged_at)
+    if on == row.happened_on:
+        return local_time(row.logged_at, zone)
+    return _day(on) if on.year == row.happened_on.year else f"{_day(on)}{NO_BREAK}{on.year}"
+
+
+def index_section(scope: Scope) -> Section:
+    """The table, a row at the head of each year that an entry is about."""
+    entries = list(_entries(scope))
+    who = initials(dict.fromkeys(entry.row.logged_by for entry in entries if entry.row.logged_by))
+    terms = scope.facts.terms_on(scope.as_of)
+    zone = terms.zone if terms else "UTC"
+    columns = (
+        Column("Entry", 26, names=True),
+        Column("What", 84),
+        Column("Unit", 24),
+        Column("Day", 36),
+        Column("Logged", 42),
+        Column("By", 22, "right"),
+    )
+    rows: list[tuple[Cell, ...]] = []
+    years: list[int] = []
+    year = 0
+    for entry in entries:
+        row = entry.row
+        if row.happened_on.year != year:
+            year = row.happened_on.year
+            years.append(len(rows))
+            rows.append((Cell(str(year), strong=True, span=len(columns)),))
+        more = f", {counted(entry.lines, 'line')}" if entry.lines > 1 else ""
+        rows.append(
+            (
+                Cell(scope.number_of(row).split(".")[0]),
+                Cell(f"{entry.kind}{more}", strong=entry.corrects),
+                Cell(", ".join(_short_unit(label, scope.units) for label in entry.units)),
+                Cell(_day(row.happened_on)),
+                Cell(_logged(scope, row, zone)),
+                Cell(who.get(row.logged_by, "")),
+            )
+        )
+    names = "; ".join(f"{short} {name}" for name, short in who.items())
+    said = " ".join(part for part in (_INTRO, _LOADS, f"By: {names}." if names else "") if part)
+    empty = "Entries: none on record for these days."
+    table = Table("Entries", columns, tuple(rows), empty, ruled=tuple(years), tight=True, halves=True)
+    return Section(INDEX, "Index of records", 1, (Paragraph(said, "small"), table))
