@@ -14,8 +14,7 @@ from audit.binder.load_lines import initials
 from audit.binder.loads import WIDE
 from audit.binder.pdf import lay_out
 from audit.binder.pdf.page import sheet
-from audit.binder.scope import EVERYTHING, INSPECTOR
-from audit.binder.sections import Section, Table
+from audit.binder.sections import EVERYTHING, INSPECTOR, Section, Table
 from audit.judge.evaluate import evaluate
 from tests.fact_builders import bio, clinic, installed, row, unit, weekly
 
