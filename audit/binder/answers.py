@@ -101,7 +101,7 @@ def _labels(scope: Scope) -> dict[str, str]:
 
 
 def _record_shows(answer: Answer) -> list[str]:
-    """What the record shows, sentence by sentence: of a plain yes the first, else all but what the gap says anyway."""
+    """What the record shows, sentence by sentence: of a plain yes the first, else all that the gap does not say."""
     told = [each for each in sentences(answer.words) if _BOUND not in each]
     if answer.answer == "yes":
         return [dated(each) for each in told[:1]]

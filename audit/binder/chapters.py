@@ -15,7 +15,18 @@ from audit.binder.open_items import OPEN, OPEN_TITLE, SINCE_BEFORE, unproven
 from audit.binder.other_tests import other_tests_section
 from audit.binder.pictures.unit import chart_blocks
 from audit.binder.scope import Scope, UnitScope
-from audit.binder.sections import Beside, Block, Cell, Column, KeyValues, Paragraph, Section, StandingBox, Table
+from audit.binder.sections import (
+    EVERYTHING,
+    Beside,
+    Block,
+    Cell,
+    Column,
+    KeyValues,
+    Paragraph,
+    Section,
+    StandingBox,
+    Table,
+)
 from audit.binder.service import job_sections
 from audit.binder.usual import RECORD, Line, by_date
 from audit.binder.written_on_paper import (
@@ -204,9 +215,9 @@ def clocks_table(scope: Scope, clocks: tuple[Clock, ...], empty: str) -> Table:
 
 
 def _counters(scope: Scope, unit: UnitScope) -> tuple[Block, ...]:
-    """Each reading of a counter, where there are more than the two that the first page names."""
+    """Each reading of a counter, in the extent of everything: the first page of the unit counts them in a line."""
     read = scope.inside(unit.facts.counters)
-    if len(read) < 3:
+    if not read or scope.extent != EVERYTHING:
         return ()
     several = len({c.counter for c in read}) > 1
     added = any(c.offset for c in read)

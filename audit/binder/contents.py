@@ -85,7 +85,7 @@ def binder_contents(
 
 
 def chapters(sections: Iterable[Section]) -> tuple[tuple[str, str], ...]:
-    """(title, id) of what the first page leads to: the chapters but those of the units, which stand in their table."""
+    """(title, id) of what the first page leads to: the chapters but those of the units, which its table leads to."""
     named = {"changes": "Corrections, late entries"}
     led = [s for s in sections if s.level == 1 and not _UNIT.fullmatch(s.id) or s.id == "method-rules"]
     return tuple((named.get(s.id, s.title), s.id) for s in led)

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from audit.binder import heights
 from audit.binder.glance import answer_words, sterilizers
 from audit.binder.named_units import units_words
 from audit.binder.open_items import first_page_table
 from audit.binder.responsible import evidence_begins, who_answers
 from audit.binder.scope import Scope, UnitScope
-from audit.binder.sections import Beside, Cell, Column, KeyValues, Masthead, Paragraph, Section, Table
+from audit.binder.sections import Beside, Cell, Column, Masthead, Paragraph, Section, Table
 from audit.binder.written_on_paper import day, local_time, moment
 
 TITLE = "Sterilizer maintenance and monitoring record"
@@ -32,16 +33,7 @@ SHORT_CAUTION = (
     "and licensed practice outrank everything here."
 )
 
-# Heights in points, about: what the page holds, and what stands on it in any case (masthead, heads of tables, caution).
-_PAGE, _FIXED = 682.0, 168.0
-_UNIT, _LEAD, _PAIR, _CHAPTER = (
-    28.6,
-    15.0,
-    5.0,
-    15.0,
-)  # of a unit's row, a line of the sentence, a pair, a row of chapters
-_TEXT = 11.2  # a line of print
-_LEAST = 60.0  # for what is open; where less is left, what comes after it goes to a second page
+_LEAST = 60.0  # points for what is open; where less is left, what comes after it goes to a second page
 _NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
 
 
@@ -116,27 +108,20 @@ def where_to_find(chapters: Sequence[tuple[str, str]]) -> Table:
     return Table("Where to find it", columns, tuple(rows), ruled=())
 
 
-def _tall(pairs: KeyValues) -> float:
-    """How tall a list of half the width is, about."""
-    lines = (max(1, -(-len(line) // 38)) for _, cell in pairs.pairs for line in cell.text.split("\n"))
-    return sum(lines) * _TEXT + len(pairs.pairs) * _PAIR + 2 * _CHAPTER
-
-
 def cover(scope: Scope, chapters: Sequence[tuple[str, str]]) -> tuple[Section, ...]:
     """The first page, and a second one where the units are too many for all of it."""
-    left, right = who_answers(scope), evidence_begins(scope)
-    rest = (Beside((left,), (right,)), where_to_find(chapters))
-    said = in_a_sentence(scope)
-    room = _PAGE - _FIXED - _LEAD * (1 + len(said) // 80) - _UNIT * len(scope.units)
-    after = max(_tall(left), _tall(right)) + _CHAPTER * (2 + -(-len(chapters) // 3))
-    one = room - after >= _LEAST
-    first = (
-        _masthead(scope),
-        Paragraph(said, "lead"),
-        sterilizers(scope),
-        first_page_table(scope, room - after if one else room),
-    )
+    people = (who_answers(scope), evidence_begins(scope))
+    where = where_to_find(chapters)
+    first = (_masthead(scope), Paragraph(in_a_sentence(scope), "lead"), sterilizers(scope))
     caution = Paragraph(SHORT_CAUTION, bold=("Caution.",))
+    room = heights.PAGE - sum(map(heights.of, (*first, caution))) - heights.HEAD
+    after = max(map(heights.of, people)) + heights.of(where)
+    one = room - after >= _LEAST
+    opened = first_page_table(scope, room - after if one else room)
+    rest = (Beside(people[:1], people[1:]), where)
     if one:
-        return (Section(COVER, "First page", 1, (*first, *rest, caution)),)
-    return (Section(COVER, "First page", 1, (*first, caution)), Section(SECOND, "First page, continued", 1, rest))
+        return (Section(COVER, "First page", 1, (*first, opened, *rest, caution)),)
+    return (
+        Section(COVER, "First page", 1, (*first, opened, caution)),
+        Section(SECOND, "First page, continued", 1, rest),
+    )

@@ -194,9 +194,8 @@ def due_blocks(scope: Scope, unit: UnitScope) -> tuple[Block, ...]:
     table = due_table(scope, unit)
     told = [clock for clock in clocks if clock.state is not State.NOT_APPLICABLE]
     fitted = {clock.id for clock in clocks if clock.state is State.NOT_APPLICABLE and clock.position}
-    notes = [
-        f"{short_title(c)}: {dated(c.note)}." for c in clocks if c.note and c.id not in fitted and not _put_off(c)
-    ]
+    noted = [clock for clock in clocks if clock.note and clock.id not in fitted and not _put_off(clock)]
+    notes = [f"{short_title(clock)}: {dated(clock.note)}." for clock in noted]
     plain = [c for c in clocks if c.state is State.NOT_APPLICABLE and not c.position and not c.note]
     notes += [f"{clock.title}: not asked." for clock in plain]
     receipt = " In brackets: lot of the receipt." if any("(" in row[3].text for row in table.rows) else ""

@@ -1,4 +1,4 @@
-"""Each failure of one unit, told once: how it stands, what was done in order beside what the rules ask, the look-back.
+"""Each failure of one unit, told once: its state, what was done beside what the rules ask, in order, the look-back.
 
 Elsewhere a failure is a line with its page.
 """
@@ -130,8 +130,13 @@ def _step(told: _Told, step: Step, failing: set[str]) -> TimelineStep:
     said = [*told.evidence(step.evidence, step.done_on), *told.asked(step.action), note, late]
     said = [text for text in said if text] or ["Not done yet."]
     refs = [*(each.ref for each in step.evidence), *told.refs(step.action)]
-    record = told.scope.refs(refs).text
+    record = _in_line(told.scope, refs)
     return TimelineStep(state, when, _first_word(step), (" ".join(said),), dated(step.title), record)
+
+
+def _in_line(scope: Scope, refs: Iterable[str]) -> str:
+    """Record numbers one behind the other; the timeline breaks them itself."""
+    return ", ".join(dict.fromkeys(scope.row(ref) for ref in refs if ref))
 
 
 def _first_word(step: Step) -> str:
@@ -173,7 +178,7 @@ def _not_needed(told: _Told, steps: list[Step]) -> list[TimelineStep]:
     notes = [f"{first_upper(step.action)}: {dated(step.note)}." for step in steps if step.note]
     said = [*notes, *(text for step in steps for text in told.evidence(step.evidence))]
     names = first_upper("; ".join(dated(step.title) for step in steps))
-    record = told.scope.refs(each.ref for step in steps for each in step.evidence).text
+    record = _in_line(told.scope, [each.ref for step in steps for each in step.evidence])
     return [TimelineStep(NOT_NEEDED, "", "Not needed", tuple(said), names, record)]
 
 
@@ -199,7 +204,7 @@ def _loose(told: _Told, case: Case) -> list[tuple[date, TimelineStep]]:
         said = "; ".join(dict.fromkeys(word for word in words if word)) or "nothing stated"
         refs = [step.row.ref, *([step.done_row.ref] if done and step.done_row else [])]
         when = day(done) if done else f"by {day(step.due_on)}" if step.due_on else "open"
-        record = told.scope.refs(refs).text
+        record = _in_line(told.scope, refs)
         lines = (f"{first_upper(said)}.",)
         out.append(
             (done or _LAST, TimelineStep(DONE if done else OPEN, when, first_upper(step.action), lines, "", record))

@@ -86,7 +86,7 @@ def _next_due(scope: Scope, unit: UnitScope) -> Cell:
         return Cell("no day")
     late = clock.days_overdue(scope.as_of)
     title = clock.title.split(" (")[0]
-    return Cell(lines(day(clock.due_on), f"{title}: overdue" if late else title), strong=bool(late))
+    return Cell(lines(day(clock.due_on), "overdue" if late else title), strong=bool(late))
 
 
 def sterilizers(scope: Scope) -> Table:

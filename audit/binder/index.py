@@ -14,10 +14,11 @@ from records.wording import SHORT_MONTHS
 
 INDEX = "index"
 _INTRO = (
-    "A number in a record column names the entry of the clinic's ledger that the statement rests on (a letter before it: "
-    "the ledger of another, named on the page of the seal); 486.13 is line 13 of entry 486. An entry is never changed; "
-    "its number is the same in every binder. Here: what was entered, of which unit, the day it happened, the time it was "
-    "logged, or the day where that is another, and by whom. Bold: it corrects an earlier one."
+    "A number in a record column names the entry of the clinic's ledger that the statement rests on (a letter "
+    "before it: the ledger of another, named on the page of the seal); 486.13 is line 13 of entry 486. An entry "
+    "is never changed; its number is the same in every binder. Here: what was entered, of which unit, the day it "
+    "happened, the time it was logged, or the day where that is another, and by whom. Bold: it corrects an "
+    "earlier one."
 )
 _SHORT = {
     "reading of a spore test": "reading",

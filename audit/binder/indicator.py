@@ -19,14 +19,14 @@ from audit.judge.judgement import Lapse, TestVerdict
 
 # Signs of what is no pass, with their meaning: the same as in the calendar.
 SIGNS = {"failed": "F", "invalid": "x", "awaited": "○"}
-_MEANINGS = {"F": "failed", "x": "did not count", "○": "result awaited", "?": "not judged"}
+_MEANINGS = {"✓": "passed", "F": "failed", "x": "did not count", "○": "result awaited", "?": "not judged"}
 
 
 # ------------------------------------------------------------------------------------------------ no test
 
 
 def untested(scope: Scope, unit: UnitScope) -> list[list[Lapse]]:
-    """Times of the period without a test that counts and in time, alike ones together; those of a test are its own."""
+    """Times of the period without a test that counts and in time, alike ones together; but those a test tells of."""
     duty = main_duty(unit)
     if duty is not None:
         lapses = duty.lapses
@@ -111,22 +111,29 @@ class _List:
 
     def columns(self) -> tuple[Column, ...]:
         """Those after the day; narrower where persons, kinds or lots have theirs."""
-        tight = self.kinds.named or self.turns is None or self.kinds.kinds.several
+        several = self.kinds.kinds.several
+        tight = several or self.signs
         return (
             Column("Cycle", 30 if tight else 32),
-            *((Column("As", 16),) if self.kinds.kinds.several else ()),
+            *((Column("As", 12),) if several else ()),
             *((Column("By", 24),) if self.kinds.named else ()),
-            *((Column("Lot", 34),) if self.turns is None else ()),
+            *((Column("Lot", 36),) if self.turns is None else ()),
             Column("Read", 36 if tight else 40),
-            Column("Hours", 26 if tight else 28, "right"),
-            Column("°C", 26 if tight else 30, "right"),
-            Column("Result", 30),
+            Column("Hours", 25 if tight else 28, "right"),
+            Column("°C", 25 if tight else 30, "right"),
+            Column("", 12) if self.signs else Column("Result", 34),
             Column("Record", RECORD, small=True),
         )
 
+    @property
+    def signs(self) -> bool:
+        """Whether a pass is a sign and no word: where the lines have more columns."""
+        return self.kinds.named or self.turns is None
+
     def line(self, scope: Scope, test: BioTestFact, verdict: TestVerdict | None) -> Line:
         reading = test.readings[-1] if test.readings else None
-        sign = "passed" if verdict is not None and verdict.verdict == "passed" else ""
+        passed = "✓" if self.signs else "passed"
+        sign = passed if verdict is not None and verdict.verdict == "passed" else ""
         sign = sign or (SIGNS.get(verdict.verdict, "?") if verdict else "?")
         plain = self.kinds.is_plain(test, verdict)
         cells = [Cell(test.cycle_number or "none")]
@@ -138,7 +145,7 @@ class _List:
             Cell(short_day(reading.row.happened_on) if reading else "not yet"),
             Cell(number(reading.incubated_hours, "") if reading else ""),
             Cell(number(reading.incubator_temperature, "") if reading else ""),
-            Cell(sign, strong=sign != "passed"),
+            Cell(sign, strong=sign != passed),
             scope.proof(test, *test.readings),
         ]
         return Line(test.row.happened_on, tuple(cells), strong=not plain)

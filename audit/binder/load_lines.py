@@ -52,6 +52,12 @@ class LoadLine:
     against: tuple[str, ...]
 
     @property
+    def number(self) -> int:
+        """The cycle number; -1 where it is not a plain one."""
+        text = cycle_key(self.load)
+        return int(text) if text.isdecimal() else -1
+
+    @property
     def plain(self) -> bool:
         return not self.against
 

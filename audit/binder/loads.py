@@ -11,13 +11,13 @@ from collections import Counter
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
+from itertools import pairwise
 
 from audit.binder.load_lines import LoadLine, initials, lines_of
 from audit.binder.scope import Scope, UnitScope
 from audit.binder.sections import EVERYTHING, Block, Cell, Column, Paragraph, Section, Table
 from audit.binder.written_on_paper import NO_BREAK, counted, day, span, tied, unit_title
 from audit.facts import LoadFact, ProgramFact, UnitFacts
-from audit.judge.cycle_of_load import cycle_key
 from audit.judge.exposure import needs, program_on
 from audit.judge.response.cycle_types import named
 from records.wording import SHORT_MONTHS
@@ -70,9 +70,9 @@ def load_sections(scope: Scope) -> tuple[Section, ...]:
         "One line a cycle. P: program. min, °C, kPa: what printout or gauge showed of the exposure, kPa against the "
         f"air outside. Mech.: gauges and printout. Chem.: chemical indicators. {MARKED} Packs: wrapped packs / "
         "pouches / cassettes. Impl.: it held an implant. By: who loaded or, where nobody is named, who started it. "
-        "Released: who decided and when (where it was decided with the load, the time of its entry), then s signed with pass "
-        "phrase, t told by another, p copied from paper, no letter entered while signed in. Dec.: the record of a "
-        "decision made apart. What is empty was not recorded. Bold is out of the ordinary.",
+        "Released: who decided and when (where it was decided with the load, the time of its entry), s signed "
+        "with pass phrase, t told by another, p copied from paper, no letter entered while signed in. Dec.: the "
+        "record of a decision made apart. What is empty was not recorded. Bold is out of the ordinary.",
         "small",
     )
     return (
@@ -89,7 +89,7 @@ def _of_unit(scope: Scope, unit: UnitScope) -> Section:
         return Section(f"{unit.indicators}-loads", title, 2, (told,))
     said = _said(lines)
     shown = _shown(scope, unit, lines)
-    blocks: list[Block] = [Paragraph(_counts(lines), "body")]
+    blocks: list[Block] = [Paragraph(_counts(lines, _numbers(unit.facts)))]
     if len(shown) < len(lines):
         blocks.append(Paragraph(_left_out(scope, len(lines) - len(shown)), "small"))
     blocks += [Paragraph(text, "small") for text in _key(unit, said, lines)]
@@ -104,12 +104,7 @@ def _lines(scope: Scope, unit: UnitScope) -> list[LoadLine]:
     terms = scope.facts.terms_on(scope.as_of)
     lines = lines_of(unit.facts, verdicts, terms.zone if terms else "UTC")
     kept = [line for line in lines if scope.holds(line.on)]
-    return sorted(kept, key=lambda line: (line.on, _plain_number(line.load) or 0))
-
-
-def _plain_number(load: LoadFact) -> int | None:
-    text = cycle_key(load)
-    return int(text) if text.isdecimal() else None
+    return sorted(kept, key=lambda line: (line.on, line.number))
 
 
 # ------------------------------------------------------------------------------------------------ said once
@@ -149,8 +144,8 @@ def _program(name: str, limits: ProgramFact | None) -> str:
     return f"{name}, {tied(needs(limits))} ({limits.source})"
 
 
-def _counts(lines: list[LoadLine]) -> str:
-    """How many there are, and how many of each kind that is out of the ordinary."""
+def _counts(lines: list[LoadLine], known: list[int]) -> str:
+    """How many there are, and how many of each kind that is out of the ordinary; cycles that are not on record."""
     parts = [
         (sum(line.mechanical == "fail" or line.chemical == "fail" for line in lines), "with a failed result"),
         (sum("wet" in line.packs for line in lines), "with wet packs"),
@@ -161,14 +156,16 @@ def _counts(lines: list[LoadLine]) -> str:
     ]
     found = [f"{n}{NO_BREAK}{words}" for n, words in parts if n]
     total = f"{counted(len(lines), 'load')} on record, {span(lines[0].on, lines[-1].on)}"
-    return f"{total}: {', '.join(found)}." if found else f"{total}: all passed and were released."
+    told = f"{total}: {', '.join(found)}." if found else f"{total}: all passed and were released."
+    absent = sum(len(_absent(known, a, b)) for a, b in pairwise(lines))
+    return told + (f" {counted(absent, 'cycle')} between them not on record." if absent else "")
 
 
 def _left_out(scope: Scope, many: int) -> str:
     return (
         f"Not printed here: {counted(many, 'load')} older than eight weeks, of which both results passed and that "
-        "were released; a line in their place counts them and names their records. They stand in the data of the record, "
-        f"on the page of loads of {scope.name}, and in the binder of everything on record."
+        "were released; a line in their place counts them and names their records. They stand in the data of the "
+        f"record, on the page of loads of {scope.name}, and in the binder of everything on record."
     )
 
 
@@ -212,7 +209,7 @@ def _rows(
             left.clear()
 
     for n, line in enumerate(lines):
-        missing = _missing(known, before.load if before else None, line.load)
+        missing = _missing(known, before, line)
         if line.on.year != year:
             put_left()
             year = line.on.year
@@ -303,13 +300,17 @@ def _numbers(unit: UnitFacts) -> list[int]:
     return sorted({int(text) for text in texts if text.isdecimal()})
 
 
-def _missing(known: list[int], before: LoadFact | None, load: LoadFact) -> str:
-    """In words, the cycle numbers between two loads that are on record nowhere; "" where there are none."""
-    last, here = (_plain_number(x) if x is not None else None for x in (before, load))
-    if last is None or here is None or not 1 < here - last <= LONGEST_STEP:
-        return ""
+def _absent(known: list[int], before: LoadLine, line: LoadLine) -> list[int]:
+    last, here = before.number, line.number
+    if -1 in (last, here) or not 1 < here - last <= LONGEST_STEP:
+        return []
     between = known[bisect_right(known, last) : bisect_left(known, here)]
-    absent = sorted(set(range(last + 1, here)) - set(between))
+    return sorted(set(range(last + 1, here)) - set(between))
+
+
+def _missing(known: list[int], before: LoadLine | None, line: LoadLine) -> str:
+    """In words, the cycle numbers between two loads that are on record nowhere; "" where there are none."""
+    absent = _absent(known, before, line) if before is not None else []
     if not absent:
         return ""
     whole = absent[-1] - absent[0] + 1 == len(absent)

@@ -120,7 +120,7 @@ def _by_month(scope: Scope, loads: tuple[Evidence, ...]) -> Iterator[tuple[Cell,
 
 
 def look_back_blocks(scope: Scope, unit: UnitScope, back: LookBack, case: Case | None = None) -> tuple[Block, ...]:
-    """What was run since the last good proof, with counts, then one by one; `case`: the failure that it belongs to."""
+    """What was run since the last good proof, with counts, then one by one; `case`: the failure that it is of."""
     rows = tuple(_rows_of(scope, unit, back))
     title = Paragraph("Look-back: what was run since the last good proof", "strong")
     table = Table("", _COLUMNS, rows, "Nothing is logged in this window.")

@@ -120,7 +120,7 @@ def indicator_lots(scope: Scope) -> Table:
 
 
 def lots_sections(scope: Scope) -> tuple[Section, ...]:
-    """Part recalls where there is one; all parts and lots under everything on record: elsewhere they stand by unit."""
+    """Part recalls, where there is one; with everything on record all parts and lots too."""
     recalls = part_recalls_table(scope)
     everything = scope.extent == EVERYTHING
     if not recalls.rows and not everything:

@@ -96,8 +96,8 @@ _FIGURES = (
     ),
     (
         "Record numbers",
-        "The number of the entry in the ledger, and after a point the line where it is not the first. The newest version "
-        "of a row is named; the one it corrects is under corrections.",
+        "The number of the entry in the ledger, and after a point the line where it is not the first. The newest "
+        "version of a row is named; the one it corrects is under corrections.",
     ),
     (
         "Corrections",

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 
+from audit.binder.heights import LINE, PAD
 from audit.binder.named_units import units_words
 from audit.binder.scope import Scope, UnitScope
 from audit.binder.sections import Cell, Column, Section, Table
@@ -19,7 +20,7 @@ _MARKS = {True: "■", False: "◩"}  # may not be used; not yet
 _MOST_NAMED = 6  # rows behind an open item
 _SHORT = 150  # characters of a point that is told whole
 _ONE_MORE = 16.2  # points of the line that counts what has no room
-_LINE = 100  # characters of a line of the first page, as the page counts them
+_LINE = 104  # characters of a line of the first page, as the page counts them
 
 
 def holds_words(standing: UnitStanding) -> str:
@@ -63,7 +64,7 @@ class OpenLine:
     @property
     def height(self) -> float:
         """How tall its row is, about, in points."""
-        return 5 + 11.2 * -(-len(self.text) // _LINE)
+        return PAD + LINE * -(-len(self.text) // _LINE)
 
 
 def _stopped(unit: UnitScope) -> OpenLine:
@@ -154,7 +155,7 @@ def open_lines(scope: Scope) -> tuple[OpenLine, ...]:
 
 
 def first_page_table(scope: Scope, room: float) -> Table:
-    """What is open in about `room` points, at least one line of it; the rest is counted, with the page of all of it."""
+    """What is open in about `room` points, at least one line; the rest is counted, with the page of all of it."""
     found = open_lines(scope)
     kept: list[OpenLine] = []
     left = room

@@ -97,9 +97,8 @@ def _differs(kind: _Kind, row, kinds: Kinds) -> list[str]:
     own, note = kind.said(row), getattr(row, "note", "")
     told = []
     if own not in kinds.known:
-        told = [
-            mine or f"not stated: {most_}" for mine, most_ in zip(own, kinds.known[0], strict=True) if mine != most_
-        ]
+        others = (pair for pair in zip(own, kinds.known[0], strict=True) if pair[0] != pair[1])
+        told = [mine or f"not stated: {usual}" for mine, usual in others]
     return [*told, note] if note else told
 
 
@@ -172,7 +171,7 @@ class _Columns:
     def made(self) -> tuple[Column, ...]:
         return (
             *((Column("Cycle", 40),) if self.cycle else ()),
-            *((Column("As", 18),) if self.letters is not None else ()),
+            *((Column("As", 14),) if self.letters is not None else ()),
             *((Column(self.value, 62),) if self.value else ()),
             *((Column("Lot", 46),) if self.lot else ()),
             *((Column("By", 30),) if self.people is not None else ()),

@@ -152,7 +152,7 @@ class Scope:
 
     @cached_property
     def letters(self) -> dict[str, str]:
-        """The letter before the numbers of each ledger by organisation: none for the clinic's own, "s" for a company's.
+        """The letter before the numbers of each ledger, by organisation; the clinic's own has none, a company's "s".
 
         A second company's is "t", and so on, in the order of the heads.
         """
@@ -202,8 +202,8 @@ def scope(
     """Join facts and judgement unit by unit, in the order of the facts.
 
     `coverage` by origin of the unit; for units not in it, that of the judgement. `papers` are those attached. `heads`
-    None: those of the facts, which are the clinic's own. `extent` is one of EXTENTS; raises ValueError for another. `responsible` are
-    those who answer for the place, `sealing` what is known of the signature that the file gets.
+    None: those of the facts, which are the clinic's own. `extent` is one of EXTENTS; raises ValueError for another.
+    `responsible` are those who answer for the place, `sealing` what is known of the signature that the file gets.
     """
     if extent not in EXTENTS:
         raise ValueError(f"“{extent}” is no extent of a binder. Choose one of: {', '.join(EXTENTS)}.")

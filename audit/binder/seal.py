@@ -1,4 +1,4 @@
-"""The seal: who sealed the file, how to check it, what a reader of PDF files says of it, and what it does not show."""
+"""The seal: who sealed the file, how to check it, what a reader of PDF files says, and what it does not show."""
 
 from __future__ import annotations
 
@@ -21,9 +21,9 @@ SEAL = "seal"
 class Sealing:
     """What is known of the signature before it is put on: it is part of what the file says of itself.
 
-    `by` is the name in the certificate, `issued_by` who issued the binder ("" where nobody is named), `at` the moment of
-    sealing with its offset, `fingerprint` the SHA-256 of the certificate in hexadecimal. `own`: nobody else vouches for
-    the certificate. `address` is the page on which a file is checked.
+    `by` is the name in the certificate, `issued_by` who issued the binder ("" where nobody is named), `at` the moment
+    of sealing with its offset, `fingerprint` the SHA-256 of the certificate in hexadecimal. `own`: nobody else
+    vouches for the certificate. `address` is the page on which a file is checked.
     """
 
     by: str
@@ -41,9 +41,9 @@ def in_fours(fingerprint: str) -> str:
 
 
 _UNKNOWN = (
-    "It will add that the signer is unknown or not trusted: the certificate is the sealing party's own, and no authority "
-    "vouches for it. “Unknown signer” is not “altered”. Compare the fingerprint above by telephone, with a number that "
-    "you found elsewhere."
+    "It will add that the signer is unknown or not trusted: the certificate is the sealing party's own, and no "
+    "authority vouches for it. “Unknown signer” is not “altered”. Compare the fingerprint above by telephone, "
+    "with a number that you found elsewhere."
 )
 _VOUCHED = (
     "Whether it knows the authority that issued the certificate depends on the program. “Unknown signer” is not "
@@ -72,8 +72,8 @@ def _ways(sealing: Sealing | None, heads: tuple[LedgerHead, ...]) -> KeyValues:
     pairs = []
     if sealing is not None:
         web = (
-            f"Open {sealing.address} and choose this file. The page says: unaltered, altered, or not ours; whether the "
-            "records still bear it out; and what was corrected since. No log-in is needed."
+            f"Open {sealing.address} and choose this file. The page says: unaltered, altered, or not ours; whether "
+            "the records still bear it out; and what was corrected since. No log-in is needed."
         )
         reader = (
             "Open its list of signatures. What it should say: the document has not been altered since it was signed, "
@@ -112,22 +112,23 @@ def seal_section(scope: Scope) -> Section:
     terms = scope.facts.terms_on(scope.as_of)
     zone = terms.zone if terms else "UTC"
     shows = (
-        "It shows that not one byte of this file changed since it was sealed; that the entries named in it are in the "
-        "ledgers, in that order; and when each was logged. It does not show that what people entered is true, that "
-        "nothing was left out, or that a unit is safe. It is no certificate of sterility and no licence."
+        "It shows that not one byte of this file changed since it was sealed; that the entries named in it are in "
+        "the ledgers, in that order; and when each was logged. It does not show that what people entered is true, "
+        "that nothing was left out, or that a unit is safe. It is no certificate of sterility and no licence."
     )
     writing = (
-        "A comment, a highlight or a form filled in changes the file. Readers will then say that it was changed after it "
-        "was signed, and they are right; it does not mean that the record was forged. Keep this file as it came, and write "
-        "on a copy. On paper the seal cannot be checked: use the records."
+        "A comment, a highlight or a form filled in changes the file. Readers will then say that it was changed "
+        "after it was signed, and they are right; it does not mean that the record was forged. Keep this file as "
+        "it came, and write on a copy. On paper the seal cannot be checked: use the records."
     )
     inside = (
-        "contents.json holds everything that these pages say, as data; manifest.json what the file rests on; attached "
-        f"papers lie beside them as they were filed. A reader of PDF files lists them as attachments. {_extent(scope)}"
+        "contents.json holds everything that these pages say, as data; manifest.json what the file rests on; "
+        "attached papers lie beside them as they were filed. A reader of PDF files lists them as attachments. "
+        f"{_extent(scope)}"
     )
     chain = (
-        "Each entry carries the hash of the one before it: a changed, removed or inserted entry gives another last hash. "
-        "A letter before a record number names the ledger; no letter, the clinic's own."
+        "Each entry carries the hash of the one before it: a changed, removed or inserted entry gives another "
+        "last hash. A letter before a record number names the ledger; no letter, the clinic's own."
     )
     return Section(
         SEAL,
@@ -152,6 +153,7 @@ def _extent(scope: Scope) -> str:
     if scope.extent == "everything":
         return "This binder was ordered with everything on record."
     return (
-        "This binder was ordered for an inspector: of loads the last eight weeks, every window of a look-back and every "
-        "load that is not plain are printed. The binder with everything on record prints all; the clinic orders it."
+        "This binder was ordered for an inspector: of loads the last eight weeks, every window of a look-back and "
+        "every load that is not plain are printed. The binder with everything on record prints all; the clinic "
+        "orders it."
     )

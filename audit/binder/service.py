@@ -135,7 +135,7 @@ def _positions(job: JobFact) -> list[str]:
 
 
 def _outcome_words(outcome: OutcomeFact, title: str, parts: int, alone: bool) -> str:
-    """What became of one task; of one that was done where a part tells it nothing, but its name if it is one of many."""
+    """What became of one task; nothing of one that was done where a part tells it, unless it is one of many."""
     plain = outcome.outcome == "done" and not outcome.reason
     if plain and parts and alone:
         return ""
@@ -188,9 +188,7 @@ def _part_row(scope: Scope, unit: UnitScope, job: JobFact, position: str, titles
     outcomes = [o for o in job.outcomes if o.position == position]
     findings = [f for f in job.findings if f.position == position]
     parts = [p for p in job.parts if p.position == position]
-    found = [words for o in outcomes if (words := _found_words(o))] + [
-        _finding_words(f, job.class_stated) for f in findings
-    ]
+    found = [*map(_found_words, outcomes), *(_finding_words(f, job.class_stated) for f in findings)]
     done = [part.action for part in parts]
     done += [_outcome_words(o, titles(o), len(parts), len(outcomes) == 1) for o in outcomes]
     name = unit.position(position)
@@ -204,7 +202,7 @@ def _part_row(scope: Scope, unit: UnitScope, job: JobFact, position: str, titles
     fitted = lines(*(_part_words(part, old_told) for part in parts), "recalled" if recalled else "", *agreed)
     return (
         Cell(lines(name, *dict.fromkeys(others))),
-        Cell("\n".join(found), bold=failed),
+        Cell(lines(*found), bold=failed),
         Cell("\n".join(text for text in done if text), strong=bad),
         Cell(fitted, bold=(*lots, *(("recalled",) if recalled else ()))),
         scope.proof(*outcomes, *findings, *parts),
@@ -245,8 +243,8 @@ def _loose_rows(scope: Scope, job: JobFact, titles, old_told: bool) -> Iterator[
 
 def _by_part(scope: Scope, unit: UnitScope, job: JobFact) -> Table:
     columns = (
-        Column("Part", 100, names=True),
-        Column("Found", 154),
+        Column("Part", 112, names=True),
+        Column("Found", 142),
         Column("Done", 92),
         Column("Part number, lot (receipt)", 126),
         _RECORD,

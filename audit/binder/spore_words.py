@@ -14,6 +14,7 @@ from audit.judge.judgement import TestVerdict
 _RECORDED = {"pass": "passed", "fail": "failed"}
 _CONTROL = {"growth": "the control grew", "no growth": "the control did not grow"}
 _OTHER_PERSONS = 3  # tests that others than usual ran or read and that are told in full; of more each line names them
+_SAID_BY_READINGS = 7  # of a kind: what the control showed
 _OF_CYCLE = (0, 1, 3, 4)  # of a kind: program, chamber, mechanical and chemical result
 
 
@@ -92,7 +93,7 @@ class SporeKinds:
         parts = [
             word
             for n, (word, same) in enumerate(zip(_all(test, True), usual, strict=False))
-            if word and (word != same or (whole_cycle and n in _OF_CYCLE))
+            if word and n != _SAID_BY_READINGS and (word != same or (whole_cycle and n in _OF_CYCLE))
         ]
         own = test.control_lot is not None and test.control_lot.ref == test.lot.ref
         control = "no control run" if test.control_lot is None else f"control of lot {lot_words(test.control_lot)}"
@@ -122,7 +123,7 @@ def _reading(reading: BioReadingFact) -> str:
 
 
 def lot_words(lot: LotFact) -> str:
-    """The box of a spore test as its label says: DS-5222 (Spore vial, expiry 31 Dec 2026, at least 24 h at 55 to …)."""
+    """The box of a spore test as its label says: DS-5222 (Spore vial, expiry 31 Dec 2026, at least 24 h)."""
     low, high = number(lot.incubation_low, ""), number(lot.incubation_high, "")
     heat = f" at {low} to {quantity(lot.incubation_high, '°C')}" if low and high else ""
     hours = f"at least {quantity(lot.incubation_hours, 'h')}{heat}"

@@ -52,7 +52,7 @@ def entries(facts) -> Cell:
 
 @dataclass(frozen=True, slots=True)
 class Kinds:
-    """The ways in which most rows of a list are made, most frequent first, each with a letter where they are several.
+    """The ways in which most rows of a list are made, most frequent first; all but the first have a letter.
 
     Each kind is a tuple of words, "" for a part that says nothing. Rows of a kind of few rows are told in full.
     """
@@ -72,18 +72,16 @@ class Kinds:
         return len(self.known) > 1
 
     def letter(self, kind: tuple[str, ...]) -> str:
-        """a for the most frequent kind, then b; "" for one that is told in full."""
-        return chr(ord("a") + self.known.index(kind)) if kind in self.known[:26] else ""
+        """ "" for the most frequent kind, b for the next; "" too for one that is told in full."""
+        return chr(ord("a") + self.known.index(kind)) if kind in self.known[1:26] else ""
 
     def words(self) -> list[str]:
-        """What all the kinds have in common, then what each letter means."""
+        """What the most frequent kind says, then what is otherwise where a line has a letter."""
         first = self.known[0]
-        same = [n for n in range(len(first)) if all(kind[n] == first[n] for kind in self.known)]
-        told = [first[n] for n in same if first[n]]
-        if self.several:
-            for kind in self.known:
-                own = "; ".join(kind[n] or "otherwise not stated" for n in range(len(kind)) if n not in same)
-                told.append(f"{self.letter(kind)}: {own}")
+        told = [word for word in first if word]
+        for kind in self.known[1:]:
+            own = (mine or f"not {usual}" for mine, usual in zip(kind, first, strict=True) if mine != usual)
+            told.append(f"where marked {self.letter(kind)}: {', '.join(own)}")
         return told
 
 

@@ -1,4 +1,4 @@
-"""Who is answerable for a place: who coordinates there, and which company serves it. Read beside the facts of a clinic.
+"""Who is answerable for a place: who coordinates there, and which company serves it. Read beside its facts.
 
 Telephone numbers are contact data, which may change; everything else is a fact of the ledger.
 """
@@ -13,7 +13,7 @@ from .row import Row
 
 @dataclass(frozen=True, slots=True)
 class CoordinatorFact:
-    """Somebody coordinates at the clinic, from a day on. `until` is the first day on which not any more, None: holds."""
+    """Somebody coordinates at the clinic, from a day on. `until` is the first day on which not, None: it holds."""
 
     row: Row
     name: str

@@ -110,7 +110,10 @@ def _read(clinic: Clinic, wish: Wish) -> tuple[ClinicFacts, date, tuple[LedgerHe
 
 
 def make(clinic: Clinic, wish: Wish, told: Told = _silent, sealing: Sealing | None = None) -> Made:
-    """The unsigned file, which says of its signature what `sealing` says. `told(done, total, what)` is called before each step. Raises as `contents` does."""
+    """The unsigned file, which says of its signature what `sealing` says.
+
+    `told(done, total, what)` is called before each step. Raises as `contents` does.
+    """
     binder, papers = contents(clinic, wish, told, sealing)
     as_data = contents_json(binder)
     paper = sheet(wish.page)

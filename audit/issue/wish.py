@@ -10,7 +10,8 @@ from audit.binder.sections import INSPECTOR
 
 @dataclass(frozen=True, slots=True)
 class Wish:
-    """`from_on` and `to_on` are inclusive; `page` is one of `audit.binder.pdf.page.SIZES`, `extent` of `audit.binder.sections.EXTENTS`.
+    """`from_on` and `to_on` are inclusive; `page` is one of `audit.binder.pdf.page.SIZES`, `extent` of
+    `audit.binder.sections.EXTENTS`.
 
     `as_of` is the day judged; None is the clinic's own day of `known_at`, which is None for all that is on record.
     What is put on the queue names its day.

@@ -11,9 +11,9 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import NamedTuple
 
-from audit.binder.pdf.draw import _foot, _head
 from audit.binder.pdf.elements import Element
 from audit.binder.pdf.file import Description, TaggedCanvas
+from audit.binder.pdf.furniture import foot_of, head_of
 from audit.binder.pdf.marks import Text
 from audit.binder.pdf.measure import JOINED, font
 from audit.binder.pdf.page import LEFT, TOP, Sheet
@@ -66,7 +66,7 @@ class _Planner:
     def piece(self, element: Element | None, marks, top: float) -> list[Piece]:
         base = self.sheet.height - top
         strings = [
-            String(LEFT + m.x, base - m.y, m.text.removesuffix(JOINED), font(m.style), m.style.size, m.style.grey)
+            String(LEFT + m.x, base - m.y, m.text.removesuffix(JOINED), font(m.style), m.style.size, float(m.white))
             for m in marks
             if isinstance(m, Text)
         ]
@@ -78,11 +78,11 @@ def plan(binder: Binder, pages: Laid, sheet: Sheet) -> Plan:
     planner = _Planner(sheet)
     made, places = [], []
     for number, page in enumerate(pages, start=1):
-        pieces = planner.piece(None, _head(binder, page, sheet), 0) if number > 1 else []
+        pieces = planner.piece(None, head_of(binder, page, number, sheet), 0)
         for y, piece in page.placed:
             for run in piece.runs:
                 pieces += planner.piece(run.element, run.marks, TOP + y)
-        pieces += planner.piece(None, _foot(binder, number, len(pages), sheet), 0)
+        pieces += planner.piece(None, foot_of(binder, number, len(pages), sheet), 0)
         places += [(anchor.title, number) for _, anchor in page.anchors]
         made.append(pieces)
     return Plan(planner.elements, made, places)

@@ -254,17 +254,17 @@ def load_table(about: FormSubject, rows: int, days: tuple[date, ...] = ()) -> Fo
     when = "Day, start" if days else "Start"
     columns = (
         Column("Cycle number", 10),
-        Column(when, 10),
+        Column(when, 9),
         Column("Program, loaded by", 12),
-        Column("Packs, pouches, cassettes", 12),
-        Column("Contents, by number", 13),
-        Column("Implant", 7),
+        Column("Packs, pouches, cassettes", 11),
+        Column("Contents, by number", 12),
+        Column("Implant", 8.5),
         Column("Minutes, °, gauge", 12),
-        Column("Gauges, printout", 9),
-        Column("Chem. ind.", 8),
+        Column("Gauges, printout", 9.5),
+        Column("Chem. ind.", 8.5),
         Column("Packs", 8),
-        Column("Wrapping", 10),
-        Column("Load", 11),
+        Column("Wrapping", 9.5),
+        Column("Load", 13),
         Column("Released by, when", 12),
     )
     passed = tick("pass", "fail", stacked=True)
@@ -279,7 +279,7 @@ def load_table(about: FormSubject, rows: int, days: tuple[date, ...] = ()) -> Fo
         passed,
         passed,
         tick("dry", "wet", stacked=True),
-        tick("intact", "damaged", stacked=True),
+        tick("whole", "torn", stacked=True),
         tick("released", "rejected", stacked=True),
         FormEntry(),
     )

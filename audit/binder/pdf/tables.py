@@ -8,6 +8,7 @@ from audit.binder.pdf.elements import Element
 from audit.binder.pdf.marks import DrawnLine, Piece, Run, bare, lowered
 from audit.binder.pdf.measure import fit, wrap
 from audit.binder.pdf.page import COLUMN, HAIR, INK, OVER_TABLE, SMALL, UNDER_HEAD, Sheet
+from audit.binder.pdf.rich import styled
 from audit.binder.pdf.rows import (
     GAP,
     LIST,
@@ -67,6 +68,7 @@ def row_cells(cells: tuple[Cell, ...], table: Table, places: tuple[Slot, ...], w
         slot = places[at] if cell.span == 1 else _spanned(places[at : at + cell.span])
         style = cell_style(cell, table.columns[at], look)
         lines, hang, first = hung(cell, style, slot.width)
+        style = styled(False, style) if first else style  # under the word of an answer
         role, scope = ("TH", "Row") if n == naming else ("TD", "")
         element = Element(role, row, "", scope, cell.span)
         found.append(Wrapped(lines, slot, style, element, cell.to, "", "", cell.frame, cell.span, hang, first))

@@ -24,9 +24,9 @@ from .keys import MAKE, NoKey, Seal, load_key, name_in
 def sign(body: bytes, *, by: str, reason: str, at: datetime, seal: Seal | None = None) -> bytes:
     """The signed file.
 
-    `by` is who signs, the name in the certificate, and `reason` why, as readers show them; `at` is the moment (with its offset). `seal` is the
-    key to sign with, this installation's when None. Raises NoKey when there is none, or when its certificate is not
-    valid at that moment; ValueError for an empty `by` or a moment without offset.
+    `by` is who signs, the name in the certificate, and `reason` why, as readers show them; `at` is the moment (with
+    its offset). `seal` is the key to sign with, this installation's when None. Raises NoKey when there is none, or
+    when its certificate is not valid at that moment; ValueError for an empty `by` or a moment without offset.
     """
     if not by.strip() or at.tzinfo is None:
         raise ValueError("A signature says who issued the binder, and when, with the offset from UTC.")

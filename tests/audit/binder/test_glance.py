@@ -1,223 +1,76 @@
-"""The short sheet: standing, last test, last failure in order, any week by date."""
+"""The table of the sterilizers: last test, last service and what is due next, of each unit in one row."""
 
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import date, timedelta
+from datetime import date
 
 import pytest
 
-from audit.binder.contents import binder_contents
-from audit.binder.sections import CaseTimeline, KeyValues, Paragraph, Table
-from audit.judge.evaluate import coverage_over, evaluate
+from audit.binder.glance import sterilizers
+from audit.binder.scope import scope
+from audit.judge import judgement as j
 from tests.audit.binder import full, sample
-from tests.audit.binder.test_contents import section, table
-from tests.bench import histories
-
-WEEKS = "Any week by date, from its spore tests"
+from tests.audit.binder.test_contents import column
 
 
-def made(facts, judgement, **more):
-    return binder_contents(facts, judgement, **{"from_on": sample.FROM, "to_on": sample.TO, **more})
+def told(facts, judgement, title: str, n: int = 0) -> str:
+    asked = scope(facts, judgement, sample.FROM, sample.TO)
+    return column(sterilizers(asked), title)[n].replace("\u00a0", " ")
 
 
-@pytest.fixture(scope="module")
-def binder():
-    return made(*full.clinic())
+def judged(**changes):
+    """The full clinic with changes to what is said of its first unit."""
+    facts, judgement = full.clinic()
+    unit = replace(judgement.units[0], **changes)
+    return facts, replace(judgement, units=(unit, judgement.units[1]))
 
 
-def told(binder, id: str) -> dict[str, str]:
-    block = next(b for b in section(binder, id).blocks if isinstance(b, KeyValues))
-    return {key: cell.text for key, cell in block.pairs}
+def test_a_unit_is_named_with_its_room_its_model_and_its_serial():
+    assert told(*full.clinic(), "Unit, room") == "S1 Łódź\nRoom 2"
+    assert told(*full.clinic(), "Model, serial").endswith("serial SN-ÆØÅ-0091")
 
 
-def weeks(binder, id: str = "glance-1") -> list[str]:
-    return [cell.text for row in table(section(binder, id), WEEKS).rows for cell in row[1:6] if cell.text]
+def test_the_last_spore_test_is_told_with_its_day():
+    assert told(*full.clinic(), "Last spore test") == "Passed\n25 May 2026"
+    assert told(*full.clinic(), "Last spore test", 1) == "none on record"
 
 
-def test_it_stands_among_the_answers_before_each_of_them_in_full(binder):
-    ids = [each.id for each in binder.sections]
-    assert ids.index("answers") < ids.index("glance") < ids.index("glance-2") < ids.index("answers-full")
+def test_two_failed_tests_in_a_row_are_told_as_two():
+    facts, judgement = full.clinic()
+    verdicts = judgement.units[0].verdicts
+    last = {test.row.origin for test in facts.units[0].bio_tests if test.row.happened_on >= date(2026, 5, 18)}
+    failed = tuple(replace(v, verdict="failed") if v.test in last else v for v in verdicts)
+    assert told(*judged(verdicts=failed), "Last spore test") == "Failed twice\n25 May 2026"
 
 
-def test_a_unit_in_five_lines(binder):
-    said = told(binder, "glance-1")
-    assert said["Standing"] == "Out of service, since 26 May 2026: a positive spore test is not resolved"
-    assert said["Last spore test"].startswith("Passed: run on 25 May 2026, known on 26 May 2026 [")
-    assert said["Last failure"] == "Growth in a spore test, 2 Feb 2026: returned"
-    assert said["Last service"].startswith("4 Mar 2026, planned, Fjord Sterilizer Service (invented): released [")
+def test_the_last_service_is_told_with_its_conclusion_or_that_there_is_none():
+    assert told(*full.clinic(), "Last service") == "4 Mar 2026\nreleased"
+    facts, judgement = full.clinic()
+    job = replace(facts.units[0].jobs[0], conclusion=None)
+    facts = replace(facts, units=(replace(facts.units[0], jobs=(job,)), facts.units[1]))
+    assert told(facts, judgement, "Last service") == "4 Mar 2026\nnot released"
+    assert told(*full.clinic(), "Last service", 1) == "none on record"
 
 
-def test_the_last_failure_runs_from_the_failing_test_to_where_it_stands(binder):
-    (line,) = [b for b in section(binder, "glance-1").blocks if isinstance(b, CaseTimeline)]
-    assert [(step.title, step.when) for step in line.steps] == [
-        ("Growth in a spore test", "2 Feb 2026"),
-        ("Take the unit out of service", "2 Feb 2026"),
-        ("Repeat with a control of the same lot", "5 Feb 2026"),
-        ("Tell the authority", "not needed"),
-        ("Find the cause", "not done yet"),
-        ("Tell the health department", "not done yet"),
-        ("Returned", "5 Feb 2026"),
-    ]
-    assert "Known on 3 Feb 2026" in line.steps[0].lines
-
-
-def test_a_failure_before_the_period_is_still_the_last_one():
-    binder = made(*full.clinic(), from_on=date(2026, 4, 1))
-    said = told(binder, "glance-1")
-    assert said["Last failure"].endswith("returned; it was over before the period of this binder")
-
-
-def test_no_failure_is_said_with_how_long_there_is_a_record():
-    """The first record is the first spore test, of 2 June 2025; the sample's loads begin later."""
-    facts, judgement = sample.clinic()
-    unit = judgement.units[0]
-    judgement = replace(judgement, units=(replace(unit, cases=()), judgement.units[1]))
-    said = told(made(facts, judgement), "glance-1")
-    tests = len(facts.units[0].bio_tests)
-    since = "none recorded since 2 Jun 2025, the first day on record"
-    assert said["Last failure"] == f"{since}; {tests} spore tests since then"
-
-
-def test_a_case_entered_in_error_is_no_failure():
-    facts, judgement = sample.clinic()
-    unit = judgement.units[0]
-    wrong = replace(unit.cases[0], phase="entered in error")
-    judgement = replace(judgement, units=(replace(unit, cases=(wrong,)), judgement.units[1]))
-    assert told(made(facts, judgement), "glance-1")["Last failure"].startswith("none recorded since")
-
-
-def test_a_unit_without_any_record_says_so_and_shows_no_empty_table(binder):
-    said = told(binder, "glance-2")
-    assert said["Last failure"] == "none recorded; no test, check or load is on record either"
-    assert said["Last spore test"] == said["Last service"] == "no record found"
-    blocks = section(binder, "glance-2").blocks
-    assert not any(isinstance(block, Table) for block in blocks)
-    assert "no spore test is on record in the weeks from 26 May 2025 to 31 May 2026" in blocks[-1].text
-
-
-def test_each_week_that_touches_the_period_stands_once_under_the_day_it_begins_on(binder):
-    """1 June 2025 is a Sunday: its week begins on 26 May. 53 weeks to 31 May 2026, which is a Sunday too."""
-    found = weeks(binder)
-    assert len(found) == 53
-    assert found[0].startswith("from 26 May") and found[-1].startswith("from 25 May")
-    months = [row[0].text for row in table(section(binder, "glance-1"), WEEKS).rows]
-    assert months == ["May 2025", "Jun 2025", "Jul 2025", "Aug 2025", "Sep 2025", "Oct 2025", "Nov 2025", "Dec 2025",
-                      "Jan 2026", "Feb 2026", "Mar 2026", "Apr 2026", "May 2026"]  # fmt: skip
+def clock(code: str, due_on: date | None, overdue_on: date | None, state: j.State) -> j.Clock:
+    return j.Clock(j.DueKind.PLAN, code, f"Replace {code} (yearly)", state, due_on, overdue_on, None, "", full.REGIME)
 
 
 @pytest.mark.parametrize(
-    ("begins", "says"),
+    ("clocks", "says"),
     [
-        ("2 Jun", "passed 2 Jun"),
-        ("15 Sep", "missed"),
-        ("10 Nov", "invalid 10 Nov"),
-        ("22 Dec", "not asked"),
-        ("2 Feb", "failed 2 Feb\nnot judged 5 Feb"),
+        ([clock("seal", date(2026, 7, 1), date(2026, 8, 1), j.State.OK)], "1 Jul 2026\nReplace seal"),
+        (
+            [
+                clock("seal", date(2026, 6, 1), date(2026, 8, 1), j.State.OK),
+                clock("valve", date(2026, 5, 20), date(2026, 5, 21), j.State.OVERDUE),
+            ],
+            "20 May 2026\noverdue",
+        ),
+        ([clock("seal", None, None, j.State.NO_EVIDENCE)], "no day"),
+        ([clock("seal", None, None, j.State.NOT_APPLICABLE)], "no day"),
     ],
 )
-def test_a_week_says_what_its_tests_say(binder, begins, says):
-    assert f"from {begins}\n{says}" in weeks(binder)
-
-
-def test_what_weighs_is_strong(binder):
-    cells = [cell for row in table(section(binder, "glance-1"), WEEKS).rows for cell in row[1:6]]
-    assert {cell.text.split("\n")[0] for cell in cells if cell.strong} == {"from 15 Sep", "from 10 Nov", "from 2 Feb"}
-
-
-# ------------------------------------------------------------------------------------------------ judged for real
-
-
-@pytest.fixture(scope="module")
-def long():
-    """Four years of a weekly tested unit, one failure, judged by rules on file; no test in the last weeks of 2024."""
-    unit = histories.unit(years=4, visits=6, loads=400, daily=False, seed=3)
-    kept = [t for t in unit.bio_tests if not date(2024, 11, 4) <= t.row.happened_on <= date(2024, 12, 1)]
-    facts = histories.clinic(replace(unit, bio_tests=tuple(kept)))
-    first = date(2022, 7, 1)
-    return made(
-        facts,
-        evaluate(facts, histories.LAST),
-        from_on=first,
-        to_on=histories.LAST,
-        coverage=coverage_over(facts, histories.LAST, first, histories.LAST),
-    )
-
-
-def test_a_long_period_has_the_last_months_on_the_sheet_and_every_week_in_the_record(long):
-    sheet = table(section(long, "glance-1"), WEEKS)
-    every = table(section(long, "indicators-1-weeks"), "Spore tests, week by week")
-    assert len(sheet.rows) == 12 and sheet.rows == every.rows[-12:]
-    assert told(long, "glance-1")["Weeks before these"] == "every week of the period by date"
-    cells = [cell.text for row in every.rows for cell in row[1:6] if cell.text]
-    # 27 June 2022, a Monday, to the week of 15 June 2026.
-    assert len(cells) == (date(2026, 6, 15) - date(2022, 6, 27)).days // 7 + 1
-
-
-def test_weeks_without_a_test_are_missed_also_beyond_the_80_weeks_of_the_strip(long):
-    """The rules ask a test each week: four weeks from 4 November 2024 have none."""
-    every = table(section(long, "indicators-1-weeks"), "Spore tests, week by week")
-    november = next(row for row in every.rows if row[0].text == "Nov 2024")
-    assert [cell.text for cell in november[1:5]] == [
-        "from 4 Nov\nmissed", "from 11 Nov\nmissed", "from 18 Nov\nmissed", "from 25 Nov\nmissed",
-    ]  # fmt: skip
-
-
-def test_a_week_agrees_with_the_strip_of_the_judgement(long):
-    """Two ways to the same weeks: from coverage of the period, and from the strip of the judgement."""
-    facts = histories.clinic(histories.unit(years=1, visits=1, loads=50, daily=False, seed=5))
-    judgement = evaluate(facts, histories.LAST)
-    first = histories.LAST - timedelta(days=300)
-    binder = made(facts, judgement, from_on=first, to_on=histories.LAST,
-                  coverage=coverage_over(facts, histories.LAST, first, histories.LAST))  # fmt: skip
-    strip = {w.start: w.result for w in judgement.units[0].weeks if w.end >= first}
-    words = [text.split("\n")[1].split(" ")[0] for text in weeks(binder)]
-    assert len(words) == len(strip)
-    expected = {"open": "not"}
-    assert words == [expected.get(result, result) for result in strip.values()]
-
-
-def test_a_change_of_the_first_day_of_the_week_cuts_no_earlier_week_again():
-    """From Monday to Sunday on Wednesday 1 April 2026: the weeks before are those of Monday, on paper as judged; the
-    week from Monday 30 March and that from Sunday 5 April share a day, and April has five weeks."""
-    facts = histories.clinic(histories.unit(years=1, visits=1, loads=50, daily=False, seed=5))
-    (old,) = facts.terms
-    changed = replace(facts, terms=(old, replace(old, effective_on=date(2026, 4, 1), week_start=6)))
-    first = date(2026, 3, 2)
-    judgement = evaluate(changed, histories.LAST)
-    coverage = coverage_over(changed, histories.LAST, first, histories.LAST)
-    binder = made(changed, judgement, from_on=first, to_on=histories.LAST, coverage=coverage)
-    told = [text.split("\n")[0] for text in weeks(binder)]
-    assert told[:8] == [
-        f"from {w}" for w in ("2 Mar", "9 Mar", "16 Mar", "23 Mar", "30 Mar", "5 Apr", "12 Apr", "19 Apr")
-    ]
-    strip = {w.start: w.result for w in judgement.units[0].weeks if w.end >= first}
-    assert told == [f"from {start.day} {start:%b}" for start in strip]
-    words = [text.split("\n")[1].split(" ")[0] for text in weeks(binder)]
-    assert words == [{"open": "not"}.get(result, result) for result in strip.values()]
-
-
-def test_more_than_five_weeks_that_begin_in_a_month_go_on_in_a_second_row():
-    """Weeks from Monday 1, 8, 15, 22 and 29 September 2025, and from Tuesday the 30th, the day of the change."""
-    facts, judgement = full.clinic()
-    (old,) = facts.terms
-    changed = replace(facts, terms=(old, replace(old, effective_on=date(2025, 9, 30), week_start=1)))
-    binder = made(changed, judgement, from_on=date(2025, 9, 1), to_on=date(2025, 10, 2))
-    rows = table(section(binder, "glance-1"), WEEKS).rows
-    assert [row[0].text for row in rows] == ["Sep 2025", "Sep 2025"] and all(len(row) == 7 for row in rows)
-    begun = [cell.text.split("\n")[0] for row in rows for cell in row[1:6] if cell.text]
-    assert begun == [f"from {day} Sep" for day in (1, 8, 15, 22, 29, 30)]
-
-
-def test_a_clinic_without_units_has_a_sentence():
-    blocks = section(made(*sample.empty_clinic()), "glance").blocks
-    assert blocks == (Paragraph("No unit on record for this clinic."),)
-
-
-def test_a_week_that_begins_before_the_period_shows_its_tests_of_the_days_before():
-    """The period begins on a Wednesday; the week's one test ran on the Monday."""
-    binder = made(*full.clinic(), from_on=date(2025, 10, 8), to_on=date(2025, 10, 14))
-    rows = table(section(binder, "glance-1"), WEEKS).rows
-    assert [cell.text for cell in rows[0][1:3]] == ["from 6 Oct\npassed 6 Oct", "from 13 Oct\npassed 13 Oct"]
-    tests = [t for t in full.clinic()[0].units[0].bio_tests if t.row.happened_on == date(2025, 10, 13)]
-    assert rows[0][6].page == str(tests[0].row.number)
+def test_what_is_due_next_is_the_earliest_and_what_is_overdue_before_it(clocks, says):
+    assert told(*judged(clocks=tuple(clocks)), "Next due") == says

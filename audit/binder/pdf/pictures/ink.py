@@ -67,7 +67,7 @@ _BOXES = {
     "bar-hatched": (1.0, INK, 0.4),
     "bar-outline": (1.0, INK, 0.4),
 }
-_SHAPES = {"band": (0.76, INK, HAIR), "arrow": (INK, None, HAIR)}
+_SHAPES = {"band": (None, INK, HAIR), "arrow": (INK, None, HAIR)}
 # Fill, edge, thickness, dashed; those of no look have no ground.
 _CELLS = {
     "cell-T": (1.0, INK, HAIR, False),

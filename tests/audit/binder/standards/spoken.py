@@ -38,13 +38,13 @@ def binder_spoken(binder: Binder) -> list[str]:
     if isinstance(cover.blocks[0], Masthead):
         said = list(_blocks(cover))
         for section in rest:
-            said += [section.title, *_blocks(section)]
+            said += [section.title, section.aside, *_blocks(section)]
         return [each for each in said if each]
     said = [*_blocks(cover), "Contents"]
     for section in rest:
         said += [f"{section.title} {NUMBER}"] if section.level < 3 else []
     for section in rest:
-        said += [section.title, *_blocks(section)]
+        said += [section.title, section.aside, *_blocks(section)]
     return [each for each in said if each]
 
 
@@ -141,8 +141,14 @@ def _charts(block: Charts) -> list[str]:
 
 
 def _months(block: MonthCalendar) -> list[str]:
+    """The year stands above its first month alone."""
+    heads, year = [], ""
+    for month in block.months:
+        name, _, of = month.rpartition(" ")
+        heads.append(name if of == year else f"{of} {name}")
+        year = of
     rows = [said for label, cells in block.rows for said in (label, *map(cell_said, cells))]
-    return [block.caption, *block.months, *rows, " · ".join(f"{sign} {meaning}" for sign, meaning in block.key)]
+    return [block.caption, *heads, *rows, " · ".join(f"{sign} {meaning}" for sign, meaning in block.key)]
 
 
 def _masthead(block: Masthead) -> list[str]:
