@@ -111,7 +111,7 @@ def _limits(done: ConclusionFact | None) -> list[tuple[str, Cell]]:
     until = f"until {day(done.deadline)}" if done.deadline else ""
     accepted = f"accepted by {done.acceptor}" if done.acceptor else ""
     told = lines(done.limitation, until, accepted, labelled("why", done.reason))
-    return [("Limits", Cell(told, strong=done.conclusion != "released"))] if told else []
+    return [("Concluded", Cell(told, strong=done.conclusion != "released"))] if told else []
 
 
 def concluded(scope: Scope, job: JobFact) -> str:

@@ -6,11 +6,11 @@ from dataclasses import replace
 from datetime import date, timedelta
 
 import pytest
+from audit.binder.weeks import weeks_block, weeks_of
 
 from audit.binder.contents import binder_contents
 from audit.binder.scope import scope
 from audit.binder.sections import Paragraph, Table
-from audit.binder.weeks import weeks_block, weeks_of
 from audit.judge.evaluate import coverage_over, evaluate
 from tests.audit.binder import full, sample
 from tests.audit.binder.test_contents import section, table
