@@ -14,7 +14,7 @@ from audit.binder.pdf import render
 from audit.binder.sections import Cell, MonthCalendar
 from audit.judge import judgement as j
 from tests.audit.binder import full, sample
-from tests.audit.binder.paper import texts
+from tests.audit.binder.paper import spaced, texts
 from tests.audit.binder.test_contents import headed, section, table, words
 
 WEEK = date(2025, 9, 15), date(2025, 9, 21)
@@ -27,11 +27,6 @@ def made(facts, judgement, **more):
 @pytest.fixture(scope="module")
 def binder():
     return made(*full.clinic())
-
-
-def spaced(text: str) -> str:
-    """With plain spaces for no-break ones."""
-    return text.replace("\u00a0", " ")
 
 
 def row_of(binder, number: int) -> tuple[Cell, ...]:
@@ -71,7 +66,7 @@ def test_each_question_asked_has_one_number_in_the_order_of_the_judgement(binder
     assert [(row[0].text, row[1].text) for row in rows] == [
         (str(n), each.question) for n, each in enumerate(asked, start=1)
     ]
-    assert "Not asked by these rules (1\u00a0question): Are at least two working units on site?" in words(
+    assert "Not asked by these rules (1 question): Are at least two working units on site?" in words(
         section(binder, "answers")
     )
 
