@@ -58,7 +58,11 @@ def _words(scope: Scope, back: LookBack, case: Case | None) -> Paragraph:
         f"In doubt: {in_doubt(back)}, {after}, up to and with {day(back.to)}.",
         f"Last good proof: {dated(back.after_text)}." if back.after_text and not case else "",
         f"Not known: {dated(back.unlogged)}." if back.unlogged else "",
-        f"Asked: {dated(asked)}{f' ({source})' if source else ''}." if asked else f"Source: {source}.",
+        f"Asked: {dated(asked)}{f' ({source})' if source else ''}."
+        if asked
+        else f"Source: {source}."
+        if source
+        else "",
         f"{settled}.",
     ]
     return Paragraph(" ".join(part for part in told if part), bold=(f"{settled}.",))
