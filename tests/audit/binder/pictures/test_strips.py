@@ -205,7 +205,7 @@ def test_coverage_without_its_stretches_has_no_strip():
 
 
 @pytest.mark.parametrize("size", ["letter", "a4"])
-def test_the_letters_are_drawn_in_their_order_with_a_shade(size):
+def test_the_letters_are_drawn_in_their_order_in_black_and_white(size):
     tests = [bio("2025-03-03", result="pass"), bio("2025-03-10", result="growth")]
     strip = duty_strip(coverages(dental(*tests), "2025-03-03", "2025-03-16")["biological-test"], MONDAYS)
     found = drawn.pieces(strip, sheet(size))
@@ -213,5 +213,5 @@ def test_the_letters_are_drawn_in_their_order_with_a_shade(size):
     letters = [t for t in drawn.texts([figure]) if t.text in "TF"]
     assert [(t.text, t.white) for t in letters] == [("T", False), ("F", True)]
     grounds = [mark for mark in drawn.marks(figure) if type(mark).__name__ == "Box"]
-    assert [box.fill for box in grounds] == [0.88, 0.0]
+    assert [box.fill for box in grounds] == [1.0, 0.0]
     assert ["tested", "done, and it failed"] == [t for t in drawn.words(found) if t in dict(strip.legend).values()]
