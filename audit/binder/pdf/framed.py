@@ -76,7 +76,7 @@ def standing_pieces(block: StandingBox, sheet: Sheet) -> list[Piece]:
     if outranked:
         last = Run(Element("P"), set_lines(outranked, Slot(_INSET, sheet.text_width, "left"), 3, SMALL))
         pieces.append(Piece(len(outranked) * SMALL.leading + 3, (last,), keep=True))
-    pieces.append(Piece(6))
+    pieces.append(Piece(6, keep=True))  # what it is about goes where it goes
     framed = in_frame(pieces, sheet, FRAME)
     return [replace(framed[0], above=8), *framed[1:]]
 

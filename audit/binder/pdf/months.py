@@ -14,7 +14,7 @@ from audit.binder.pdf.rows import Look, Slot, Wrapped, caption_piece, row_piece,
 from audit.binder.sections import Cell, MonthCalendar
 
 _LABEL = 44.0
-_MOST = 18  # months side by side
+_MOST = 20  # months side by side
 _LOOK = Look(CELL, 1.1)
 _YEAR = re.compile(r"^(.*\S)\s+(\d{4})$")
 _SIZES = (CELL, Type(8, 11.2), Type(7.5, 11.2))
