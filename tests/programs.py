@@ -13,8 +13,6 @@ from pathlib import Path
 import pytest
 
 # By the name of Debian's package, the program that stands for it; PostgreSQL's lie outside the path.
-# Chromium without windows is a package of its own, which asks for a third of the processor time: taken where it is.
-WITHOUT_WINDOWS = "chromium-headless-shell"
 PACKAGES = {"chromium": "chromium", "qpdf": "qpdf", "poppler-utils": "pdfinfo", "postgresql": "initdb"}
 
 
@@ -33,8 +31,7 @@ def find(package: str, program: str = "") -> str | None:
     if package == "postgresql":
         found = sorted(Path("/usr/lib/postgresql").glob(f"*/bin/{program}"), key=lambda p: int(p.parts[-3]))
         return str(found[-1]) if found else None
-    windowless = shutil.which(WITHOUT_WINDOWS) if program == "chromium" else None
-    return windowless or shutil.which(program)
+    return shutil.which(program)
 
 
 def wanted(package: str, program: str = "") -> str:
@@ -46,3 +43,14 @@ def wanted(package: str, program: str = "") -> str:
             pytest.fail(why)
         pytest.skip(why)
     return found
+
+
+def browser() -> str:
+    """Chromium without windows where it is installed: a third of the processor time; else the whole one.
+
+    The whole one alone has a camera, and a service worker that goes on when its page is closed: a test of these asks
+    for `wanted("chromium")`.
+    """
+    if find("chromium") is not None and (light := shutil.which("chromium-headless-shell")):
+        return light
+    return wanted("chromium")
