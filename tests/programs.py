@@ -49,3 +49,14 @@ def wanted(package: str, program: str = "") -> str:
             pytest.fail(why)
         pytest.skip(why)
     return found
+
+
+def browser() -> str:
+    """Chromium without windows where it is installed: a third of the processor time; else the whole one.
+
+    The whole one alone has a camera, and a service worker that goes on when its page is closed: a test of these asks
+    for `wanted("chromium")`.
+    """
+    if find("chromium") is not None and (light := shutil.which("chromium-headless-shell")):
+        return light
+    return wanted("chromium")

@@ -11,7 +11,9 @@ from django.test import Client
 
 from records import clock
 from records.models import UserCheck
+from tests import programs
 from tests import world as made
+from tests.site import one_browser
 
 SHOTS = os.environ.get("STANDING_SHOTS", "")  # a folder for pictures, to look at
 PASSPHRASE = "correct kettle bellows"
@@ -33,11 +35,19 @@ def world(settings):
 
 @pytest.fixture
 def open_page(browser, live_server):
-    """A page in a browser of its own, at a phone's width, as `open_page(**context)`."""
-    contexts = []
+    """A page in a browser of its own, at a phone's width, as `open_page(**context)`.
+
+    With `background` in a whole Chromium, whose worker goes on when the page is closed.
+    """
+    contexts, launched = [], []
 
     def opened(background: bool = False, **more):
-        context = browser.new_context(viewport={"width": PHONE, "height": 800}, **more)
+        of = browser
+        if background:
+            whole = programs.wanted("chromium")
+            of = browser.browser_type.launch(executable_path=whole, args=one_browser.ARGS)
+            launched.append(of)
+        context = of.new_context(viewport={"width": PHONE, "height": 800}, **more)
         context.set_default_timeout(20000)
         if not background:
             context.add_init_script(WITHOUT_SYNC)
@@ -49,8 +59,8 @@ def open_page(browser, live_server):
         return page
 
     yield opened
-    for context in contexts:
-        context.close()
+    for each in (*contexts, *launched):
+        each.close()
 
 
 def signed_in(page, live_server, account) -> None:

@@ -20,7 +20,7 @@ _held: list = []
 def opened():
     """The browser. Skips the test where there is no Chromium, or fails it where the check script wants it."""
     if not _held:
-        chromium = programs.wanted("chromium")
+        chromium = programs.browser()
         from playwright.sync_api import sync_playwright
 
         # The browser's own event loop makes Django refuse the database in this thread, where nothing is concurrent.

@@ -8,6 +8,7 @@ from __future__ import annotations
 import base64
 import io
 import os
+from contextlib import closing
 from datetime import date
 from pathlib import Path
 
@@ -360,12 +361,12 @@ def test_the_camera_reads_a_code_that_it_sees(browser, live_server, world, tmp_p
     launched = browser.browser_type.launch(
         executable_path=programs.wanted("chromium"), args=[*one_browser.ARGS, *camera]
     )
-    context = launched.new_context(viewport={"width": 360, "height": 800}, permissions=["camera"])
-    seen = context.new_page()
-    sign_in(seen, live_server, world.people["operator"].username)
-    seen.goto(f"{live_server.url}/clinic/first/spore-tests/log/")
-    seen.get_by_role("button", name="Scan: Lot of the test").click()
-    seen.get_by_text("Read: lot B-200").wait_for(timeout=20_000)
-    assert seen.locator("[name=lot]").input_value() == str(box.origin)
-    assert seen.locator("video").count() == 0, "the camera is let go"
-    launched.close()
+    with closing(launched):
+        context = launched.new_context(viewport={"width": 360, "height": 800}, permissions=["camera"])
+        seen = context.new_page()
+        sign_in(seen, live_server, world.people["operator"].username)
+        seen.goto(f"{live_server.url}/clinic/first/spore-tests/log/")
+        seen.get_by_role("button", name="Scan: Lot of the test").click()
+        seen.get_by_text("Read: lot B-200").wait_for(timeout=20_000)
+        assert seen.locator("[name=lot]").input_value() == str(box.origin)
+        assert seen.locator("video").count() == 0, "the camera is let go"
