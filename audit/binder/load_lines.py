@@ -12,8 +12,8 @@ from zoneinfo import ZoneInfo
 from audit.binder.written_on_paper import day as day_words
 from audit.binder.written_on_paper import local_time, number
 from audit.facts import ChemicalFact, LoadFact, UnitFacts, in_order
-from audit.judge.biological import AWAITED, FAILED, INVALID, PASSED
-from audit.judge.cycle_of_load import cycle_key, spore_tests_of
+from audit.judge.biological import AWAITED, FAILED, INVALID, PASSED, cycle_key
+from audit.judge.cycle_of_load import spore_tests_of
 from audit.judge.exposure import held, short_of
 from audit.judge.judgement import TestVerdict
 
