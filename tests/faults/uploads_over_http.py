@@ -14,6 +14,7 @@ import itertools
 import json
 import os
 import random
+import resource
 import statistics
 import tempfile
 import threading
@@ -213,7 +214,9 @@ def main() -> int:
             server.kill()
             server.ended()
             there.close()
-    print(f"{asked.count} uploads of seed {asked.seed} in {time.monotonic() - begun:.0f} s: {dict(told.what)}")
+    used, whole = resource.getrusage(resource.RUSAGE_CHILDREN), time.monotonic() - begun
+    print(f"{asked.count} uploads of seed {asked.seed} in {whole:.0f} s: {dict(told.what)}")
+    print(f"the server had the processor for {used.ru_utime + used.ru_stime:.0f} s of them")
     page = f"median {statistics.median(told.others):.2f} s, p95 {told.p95:.2f} s, longest {max(told.others):.2f} s"
     page += f"; without uploads, {len(told.before)} times: median {statistics.median(told.before):.2f} s"
     print(f"slowest upload {told.slowest:.2f} s; the page of somebody else, opened {len(told.others)} times: {page}")
