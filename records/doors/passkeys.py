@@ -289,11 +289,15 @@ def _refuse(request, account: Account, why: str):
 
 def _read(answer: str) -> dict:
     """What a browser sent, as far as its form is known. Raises NotTaken."""
+    from webauthn import base64url_to_bytes
+
     if len(answer) > LARGEST:
         raise NotTaken(f"The answer is far larger than that of any passkey. {AGAIN}")
     said = json.loads(answer)
     if not isinstance(said, dict) or not isinstance(said.get("response"), dict):
         raise NotTaken(f"What the browser sent is no answer of a passkey. {AGAIN}")
+    if json.loads(base64url_to_bytes(said["response"]["clientDataJSON"])).get("crossOrigin"):
+        raise NotTaken(f"It was asked within a page of another site. Open this site itself, at {origin()}.")
     return said
 
 

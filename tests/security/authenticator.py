@@ -87,10 +87,10 @@ class Device:
         return self._answer(wrong.get("called", name), response)
 
     def _said(self, kind: str, options: dict, wrong: dict) -> bytes:
-        """The client data. `challenge`, `origin` and `type` can be others."""
+        """The client data. `challenge`, `origin`, `type` and `cross` (embedded elsewhere) can be others."""
         return json.dumps({
             "type": wrong.get("type", kind), "challenge": wrong.get("challenge", options["challenge"]),
-            "origin": wrong.get("origin", self.origin), "crossOrigin": False,
+            "origin": wrong.get("origin", self.origin), "crossOrigin": wrong.get("cross", False),
         }).encode()  # fmt: skip
 
     def _data(self, site: str, flags: int, wrong: dict) -> bytes:
