@@ -42,7 +42,7 @@ class Settled:
     memo: dict = field(default_factory=dict, compare=False, repr=False)  # what no further day changes, kept by clocks
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)  # never changed once it is made; one a day that is looked at
 class Situation:
     """A unit on one day: what all rules and the standing read."""
 

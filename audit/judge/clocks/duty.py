@@ -20,7 +20,7 @@ T = TypeVar("T")
 _NOT_MADE = object()
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)  # never changed once it is made; one a day that is looked at
 class DutyFacts:
     """What a duty is computed from. `unit` is None for the duties of the whole place.
 

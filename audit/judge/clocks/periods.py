@@ -14,7 +14,7 @@ from collections.abc import Callable, Iterator
 from datetime import date, timedelta
 from itertools import compress
 
-from audit.facts import ClinicFacts
+from audit.facts import ClinicFacts, happened_on
 from audit.facts.dates import ONE_DAY, month_of
 from audit.judge.judgement import Clock, State
 from audit.regimes.model import Duty
@@ -153,7 +153,10 @@ def _unmet_weeks(facts: DutyFacts, duty: Duty, rows: DutyRows, done, start: date
     """The weeks from that of `start`, its first day, to `last` that were not met: most are, so these are told apart
     by number first."""
     zero = start.toordinal()
-    week_of_each = [(on.toordinal() - zero) // 7 for on in map(rows.day, done)]
+    if rows.day is happened_on:
+        week_of_each = [(f.row.happened_on.toordinal() - zero) // 7 for f in done]
+    else:
+        week_of_each = [(on.toordinal() - zero) // 7 for on in map(rows.day, done)]
     met = set(compress(week_of_each, map(rows.counts, done)))
     out = []
     for week in range((last.toordinal() - zero) // 7 + 1):
