@@ -16,7 +16,7 @@ from audit.regimes.model import Regime
 from .biological import AWAITED, INVALID, judge_tests
 from .clocks import all_clocks
 from .clocks.duties import EVENT
-from .clocks.duty import DutyFacts
+from .clocks.duty import NONE_AWAITED, DutyFacts
 from .judgement import Clock, DueKind, State, TestVerdict
 from .plain_loads import NUMBERS, REMARKABLE, told_apart
 from .proof_after_work import Work, causes_of, not_released_spans, works_of
@@ -99,6 +99,7 @@ def settle(unit: UnitFacts, clinic: ClinicFacts, regime: Regime, as_of: date) ->
     spans = [*not_released_spans(works), *_case_spans(replays)]
     judged = zip(unit.bio_tests, verdicts.values(), strict=True)
     unsettled = tuple([(t, v) for t, v in judged if v.verdict == INVALID or v.verdict == AWAITED])
+    memo[NONE_AWAITED] = AWAITED not in [v.verdict for _, v in unsettled]
     usage = usage_of(unit, spans)
     return Settled(unit, clinic, regime, verdicts, works, replays, usage, unsettled, memo)
 
@@ -113,8 +114,9 @@ def _leaks_as_shown(unit: UnitFacts) -> UnitFacts:
 
 def _repairs(works: tuple[Work, ...]) -> list[Cause]:
     """Repairs done, each with the time of its conclusion, or of the work where that is of the same day."""
-    at = {w.job.row.ref: _concluded_at(w) for w in works}
-    return [Cause(day, at.get(evidence.ref), REPAIR, evidence) for day, evidence in causes_of(works)]
+    causes = causes_of(works)
+    at = {w.job.row.ref: _concluded_at(w) for w in works} if causes else {}
+    return [Cause(day, at.get(evidence.ref), REPAIR, evidence) for day, evidence in causes]
 
 
 def _concluded_at(work: Work) -> datetime | None:

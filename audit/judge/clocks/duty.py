@@ -18,6 +18,7 @@ from .duties import duties_on
 
 T = TypeVar("T")
 _NOT_MADE = object()
+NONE_AWAITED = "no result awaited"  # under this name the memo says so, for all days
 
 
 @dataclass(slots=True)  # never changed once it is made; one a day that is looked at

@@ -30,9 +30,12 @@ def check(judged: Judged) -> Iterator[Finding]:
         yield _not_replaced(found)
     yield from _unshown([w for w in judged.settled.works if w.unshown])
     for work in judged.settled.works:
-        yield from _pending(judged, work)
-        yield from _order(judged, work)
-        yield from _unknown(work)
+        if work.biological_missing:
+            yield from _pending(judged, work)
+        if work.warnings:
+            yield from _order(judged, work)
+        if work.unknown:
+            yield from _unknown(work)
         if (refused := _refused(work)) is not None:
             yield refused
         if why_waiting(judged.now, work):
@@ -53,8 +56,11 @@ def check(judged: Judged) -> Iterator[Finding]:
 
 def _refused(work: Work) -> Finding | None:
     """Released by the technician, and the clinic refused to sign that it goes back into use: said until it is."""
-    own, signed = work.job.conclusion, {s.meaning: s for s in work.job.signatures}
-    if own is None or own.conclusion != RELEASED or "refused" not in signed or "returned to use" in signed:
+    own = work.job.conclusion
+    if own is None or own.conclusion != RELEASED or "refused" not in [s.meaning for s in work.job.signatures]:
+        return None
+    signed = {s.meaning: s for s in work.job.signatures}
+    if "returned to use" in signed:
         return None
     why = signed["refused"].reason
     return Finding(
