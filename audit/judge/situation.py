@@ -53,11 +53,10 @@ class Situation:
     clocks: tuple[Clock, ...]
     late: tuple[Clock, ...]  # those of them that are overdue or without evidence
     after_events: frozenset[str] = frozenset()  # ids of duties that follow an event
+    unit: UnitFacts = field(init=False)  # each kind in order: up to the end of the day on which it was settled
 
-    @property
-    def unit(self) -> UnitFacts:
-        """The unit's facts, each kind in order: what had happened by the end of the day they were settled on."""
-        return self.settled.unit
+    def __post_init__(self) -> None:
+        self.unit = self.settled.unit
 
     @property
     def regime(self) -> Regime:
