@@ -37,20 +37,16 @@ Run = tuple[date, datetime | None, str]  # day, moment where it is known, number
 
 def judge_tests(tests: Iterable[BioTestFact], validity: Validity) -> dict[str, TestVerdict]:
     """A verdict for each test, by the test's origin, oldest first."""
-    glance = _Glance()
-    return {t.row.origin: judge_test(t, validity, glance) for t in in_order(tests)}
+    passed = _Glance().passed
+    return {t.row.origin: passed(t) or _judge_closely(t, validity) for t in in_order(tests)}
 
 
-def judge_test(test: BioTestFact, validity: Validity, glance: _Glance | None = None) -> TestVerdict:
-    """What the test counts for, with the reason in words and the day the clinic knew.
+def judge_test(test: BioTestFact, validity: Validity) -> TestVerdict:
+    """What the test counts for, with the reason in words and the day the clinic knew."""
+    return _Glance().passed(test) or _judge_closely(test, validity)
 
-    `glance`: one for many tests, as most of these are alike.
-    """
-    if len(test.readings) == 1:
-        reading = test.readings[0]
-        if (glance or _Glance()).plainly_passed(test, reading):
-            read, known = reading.row.happened_on, reading.known_on
-            return TestVerdict(test.row.origin, PASSED, PASSED_WORDS, known if known > read else read)
+
+def _judge_closely(test: BioTestFact, validity: Validity) -> TestVerdict:
     readings = in_order(test.readings)
     grown = [r for r in readings if r.test == GROWTH]
     if grown:
@@ -83,18 +79,25 @@ class _Glance:
         self.lot = self.control = self.hours = self.heat = self.whole = None
         self.fits = False
 
-    def plainly_passed(self, test: BioTestFact, reading: BioReadingFact) -> bool:
-        """Whether the only reading of the test makes it one that passed, at a glance."""
+    def passed(self, test: BioTestFact) -> TestVerdict | None:
+        """The verdict on a test that passed, where its only reading shows so at a glance; else None."""
+        if len(test.readings) != 1:
+            return None
+        reading = test.readings[0]
         if reading.test != NO_GROWTH or reading.control != GROWTH:
-            return False
+            return None
         lot, hours, heat = test.lot, reading.incubated_hours, reading.incubator_temperature
         if lot is not self.lot or test.control_lot is not self.control or hours != self.hours or heat != self.heat:
             self.lot, self.control, self.hours, self.heat = lot, test.control_lot, hours, heat
             self.fits = _fits_label(lot, test.control_lot, hours, heat)
             self.whole = int(hours) if self.fits and hours == int(hours) else hours  # quicker to count with
-        if not self.fits or (lot.expiry is not None and lot.expiry < test.row.happened_on):
-            return False
-        return _time_enough(test.row, reading.row, self.whole)
+        run, read = test.row, reading.row
+        if not self.fits or (lot.expiry is not None and lot.expiry < run.happened_on):
+            return None
+        if not _time_enough(run, read, self.whole):
+            return None
+        on, known = read.happened_on, reading.known_on
+        return TestVerdict(run.origin, PASSED, PASSED_WORDS, known if known > on else on)
 
 
 def _fits_label(lot: LotFact, control: LotFact | None, hours: Decimal | None, heat: Decimal | None) -> bool:

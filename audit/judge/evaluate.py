@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import logging
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from audit.facts import ClinicFacts, UnitFacts
+from audit.facts import ClinicFacts, LoadFact, UnitFacts
 from audit.facts.dates import ONE_DAY, add_months
 from audit.regimes import Regime, all_regimes
 from audit.regimes.source import Source
@@ -134,8 +134,8 @@ def _clinic(
     return judgement, duties
 
 
-def _as_recorded(duties: Mapping[str, DutyFacts]) -> dict[str, UnitFacts]:
-    return {ref: duty.memo[AS_RECORDED] for ref, duty in duties.items()}
+def _as_recorded(duties: Mapping[str, DutyFacts]) -> dict[str, tuple[UnitFacts, Sequence[LoadFact]]]:
+    return {ref: (duty.memo[AS_RECORDED], duty.memo[REMARKABLE]) for ref, duty in duties.items()}
 
 
 def worst_first(findings) -> tuple[Finding, ...]:

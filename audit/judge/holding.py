@@ -12,6 +12,7 @@ from dataclasses import replace
 from datetime import date
 
 from audit.facts.dates import ONE_DAY, add_days, add_months
+from audit.regimes.model import Regime
 
 from .biological import AWAITED, awaited_until
 from .clocks.rows import rows_of
@@ -22,6 +23,7 @@ from .standing import GAP_MONTHS, stand
 
 _OVERDUE = "overdue "  # how the reason of what is overdue begins
 _SHORT = 120  # letters of a reason that are shown beside another answer
+_IN_FACTS = "days in facts"  # kept under this name for all days that are looked at
 
 
 def held_until(
@@ -57,13 +59,23 @@ def becomes_words(held: UnitStanding, then: UnitStanding) -> str:
 
 
 def _days_named(s: Situation) -> Iterator[date]:
-    unit, clinic = s.unit, s.settled.clinic
+    """The days on which something may change: those that the day itself brings, and those that stand in the facts."""
     for clock in s.clocks:
         if clock.overdue_on is not None:
             yield clock.overdue_on
-    for test, verdict in s.settled.unsettled:
+    for duty in s.duty.duties():
+        if duty.forbids and duty.every in EACH_DAY:  # what was done today is to be done again tomorrow
+            newest = rows_of(s.duty, duty).last()
+            if newest is not None:
+                yield newest.row.happened_on + ONE_DAY
+    yield from s.duty.once(_IN_FACTS, lambda: sorted(set(_days_in_facts(s.settled, s.regime))))
+
+
+def _days_in_facts(settled: Settled, regime: Regime) -> Iterator[date]:
+    unit, clinic = settled.unit, settled.clinic
+    for test, verdict in settled.unsettled:
         if verdict.verdict == AWAITED:
-            yield awaited_until(test, s.regime.validity) + ONE_DAY
+            yield awaited_until(test, regime.validity) + ONE_DAY
     for document in (*unit.documents, *clinic.documents):
         yield document.valid_from
         if document.valid_to is not None:
@@ -77,9 +89,4 @@ def _days_named(s: Situation) -> Iterator[date]:
         yield gap.from_on
         for days in range(4):  # clamped months: the window moves past an end of month by up to three days at once
             yield add_days(add_months(gap.to_on, GAP_MONTHS), days)
-    for duty in s.duty.duties():
-        if duty.forbids and duty.every in EACH_DAY:  # what was done today is to be done again tomorrow
-            newest = rows_of(s.duty, duty).last()
-            if newest is not None:
-                yield newest.row.happened_on + ONE_DAY
-    yield s.settled.usage.begin
+    yield settled.usage.begin

@@ -127,7 +127,7 @@ class Finding:
     owner: str = ""  # clinic, service company
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True, unsafe_hash=True)
 class UnitStanding:
     """May this unit be used: the word, why, since when, until when, and the proof."""
 
@@ -167,7 +167,7 @@ class TestVerdict:
     known_on: date | None  # None: no reading yet
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True, unsafe_hash=True)
 class Step:
     """One step of the path after a failure: what the regime asks and what was done about it.
 

@@ -18,7 +18,7 @@ from audit.facts import LoadFact
 _LONG_DAY = 50  # more loads than a unit runs in a day
 _USUAL = 50_000  # most logs have lower numbers
 _DIGITS = 10  # a plain cycle number has fewer
-_PICKED = 32
+_PICKED = 32  # so many numbers tell whether most are in turn
 
 
 @dataclass(slots=True)
@@ -59,15 +59,15 @@ def run_of_numbers(loads: Sequence[LoadFact], written: list[str]) -> Run | None:
 
 def mostly_in_turn(written: Sequence[str]) -> bool:
     """Whether few of some numbers, picked evenly, stand elsewhere than in turn: then all are soon compared."""
-    if not written or not _are_plain(written[0]):
+    if not written or not _is_plain(written[0]):
         return False
     start, apart = int(written[0]), max(1, len(written) // _PICKED)
     moved = [n for n in range(0, len(written), apart) if written[n] != str(start + n)]
     return len(moved) <= _PICKED // 4
 
 
-def _are_plain(text: str) -> bool:
-    return text.isascii() and text.isdigit()
+def _is_plain(text: str) -> bool:
+    return text.isascii() and text.isdigit() and len(text) < _DIGITS
 
 
 def _lowest_of_first_day(loads: Sequence[LoadFact], written: list[str]) -> int:
@@ -76,7 +76,7 @@ def _lowest_of_first_day(loads: Sequence[LoadFact], written: list[str]) -> int:
         return -1
     first = loads[0].row.happened_on
     texts = written[: len(list(takewhile(lambda x: x.row.happened_on == first, loads)))]
-    return min(map(int, texts)) if all(map(_are_plain, texts)) else -1
+    return min(map(int, texts)) if all(map(_is_plain, texts)) else -1
 
 
 def _plainly_from(start: int, count: int) -> list[str]:

@@ -25,7 +25,7 @@ from audit.regimes.model import Regime
 from .biological import AWAITED, INVALID, judge_tests
 from .clocks import all_clocks
 from .clocks.duties import EVENT
-from .clocks.duty import DutyFacts
+from .clocks.duty import NONE_AWAITED, DutyFacts
 from .exposure import loads_as_shown
 from .judgement import Clock, DueKind, State, TestVerdict
 from .plain_loads import NUMBERS, REMARKABLE, told_apart
@@ -52,7 +52,7 @@ class Settled:
     memo: dict = field(default_factory=dict, compare=False, repr=False)  # what no further day changes, kept by clocks
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)  # never changed once it is made; one a day that is looked at
 class Situation:
     """A unit on one day: what all rules and the standing read."""
 
@@ -63,11 +63,10 @@ class Situation:
     clocks: tuple[Clock, ...]
     late: tuple[Clock, ...]  # those of them that are overdue or without evidence
     after_events: frozenset[str] = frozenset()  # ids of duties that follow an event
+    unit: UnitFacts = field(init=False)  # each kind in order: up to the end of the day on which it was settled
 
-    @property
-    def unit(self) -> UnitFacts:
-        """The unit's facts, each kind in order: what had happened by the end of the day they were settled on."""
-        return self.settled.unit
+    def __post_init__(self) -> None:
+        self.unit = self.settled.unit
 
     @property
     def regime(self) -> Regime:
@@ -112,6 +111,7 @@ def settle(unit: UnitFacts, clinic: ClinicFacts, regime: Regime, as_of: date) ->
     spans = [*not_released_spans(works), *_case_spans(replays)]
     judged = zip(unit.bio_tests, verdicts.values(), strict=True)
     unsettled = tuple([(t, v) for t, v in judged if v.verdict == INVALID or v.verdict == AWAITED])
+    memo[NONE_AWAITED] = AWAITED not in [v.verdict for _, v in unsettled]
     usage = usage_of(unit, spans)
     return Settled(unit, clinic, regime, verdicts, works, replays, usage, unsettled, memo)
 
@@ -126,8 +126,9 @@ def _leaks_as_shown(unit: UnitFacts) -> UnitFacts:
 
 def _repairs(works: tuple[Work, ...]) -> list[Cause]:
     """Repairs done, each with the time of its conclusion, or of the work where that is of the same day."""
-    at = {w.job.row.ref: _concluded_at(w) for w in works}
-    return [Cause(day, at.get(evidence.ref), REPAIR, evidence) for day, evidence in causes_of(works)]
+    causes = causes_of(works)
+    at = {w.job.row.ref: _concluded_at(w) for w in works} if causes else {}
+    return [Cause(day, at.get(evidence.ref), REPAIR, evidence) for day, evidence in causes]
 
 
 def _concluded_at(work: Work) -> datetime | None:
@@ -169,7 +170,7 @@ def at(settled: Settled, day: date) -> Situation:
         works=settled.works,
         memo=memo,
     )
-    unread = duty.why_unread() if any(v.verdict == AWAITED for _, v in settled.unsettled) else ""
+    unread = "" if memo[NONE_AWAITED] else duty.why_unread()
     owed = duty
     if unproven or unread:
         owed = replace(duty, unproven=unproven, unread=unread, memo=memo.setdefault(("owed", unread), {}))

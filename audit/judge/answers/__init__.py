@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date
 
-from audit.facts import ClinicFacts, UnitFacts, unit_by_day
+from audit.facts import ClinicFacts, LoadFact, UnitFacts, unit_by_day
 from audit.judge.exposure import loads_as_shown
 from audit.judge.judgement import Answer, UnitJudgement
 from audit.judge.situation import clinic_by_day
@@ -24,19 +24,23 @@ def answers_of(
     judged_units: Iterable[UnitJudgement],
     regime: Regime,
     as_of: date,
-    cut: Mapping[str, UnitFacts] | None = None,
+    cut: Mapping[str, tuple[UnitFacts, Sequence[LoadFact]]] | None = None,
 ) -> tuple[Answer, ...]:
     """The questions that `regime` (or what it inherits) asks, each answered, in an inspector's order.
 
     A question about units is answered once for each unit judged, in the order of the facts. Facts after `as_of` are
-    left out. `cut`: units as `unit_by_day` gives them on that day, by their origin, where they are at hand.
+    left out. `cut`: units as `unit_by_day` gives them on that day, by their origin, where they are at hand; with each
+    the loads among which all that failed are.
     """
     said = {one.unit: one for one in judged_units}
     held = clinic_by_day(clinic, as_of)
     at_hand = cut or {}
-    asked = [(u.ref, u) for u in clinic.units if u.ref in said]
-    views = tuple(View(at_hand.get(ref) or loads_as_shown(unit_by_day(u, as_of)), said[ref]) for ref, u in asked)
-    place = AskedPlace(held, regime, as_of, views)
+    views = []
+    for unit in clinic.units:
+        if unit.ref in said:
+            facts, told = at_hand.get(unit.ref) or (loads_as_shown(unit_by_day(unit, as_of)), None)
+            views.append(View(facts, said[unit.ref], told))
+    place = AskedPlace(held, regime, as_of, tuple(views))
     return tuple(answer for question in asked_of(place) for answer in _answers(place, question))
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import TypeVar
 
-from audit.facts import ClinicFacts, LocalDutyFact, UnitFacts, in_order
+from audit.facts import ClinicFacts, LoadFact, LocalDutyFact, UnitFacts, in_order
 from audit.facts.dates import add_months
 from audit.judge.clocks.duties import EVENT, IMPLANT, LOCAL
 from audit.judge.judgement import Clock, Coverage, DueKind, Evidence, Finding, TestVerdict, UnitJudgement
@@ -68,6 +68,7 @@ class View:
 
     facts: UnitFacts
     said: UnitJudgement
+    told: Sequence[LoadFact] | None = None  # loads among which all that failed are; None: not told apart yet
     _memo: dict = field(default_factory=dict, init=False, repr=False, compare=False)
 
     def once(self, key: Hashable, make: Callable[[], T]) -> T:

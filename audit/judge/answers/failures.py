@@ -195,7 +195,8 @@ def _failed_rows(view: View) -> list:
     unit, verdicts = view.facts, view.verdicts
     rows = [f for f in (*unit.air_removal, *unit.leaks, *unit.checks, *unit.chemical) if f.result == "fail"]
     rows += [t for t in unit.bio_tests if verdicts[t.row.origin].verdict == FAILED or _abnormal(t)]
-    rows += [x for x in unit.loads if x.mechanical == "fail" or x.chemical == "fail"]
+    loads = unit.loads if view.told is None else view.told
+    rows += [x for x in loads if x.mechanical == "fail" or x.chemical == "fail"]
     return list(in_order(rows))
 
 

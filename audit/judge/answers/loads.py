@@ -6,7 +6,7 @@
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable, Sequence
 
 from audit.facts import LoadFact, in_order
 from audit.judge.biological import cycle_key
@@ -37,7 +37,8 @@ _RESULTS = "a mechanical and a chemical result"
 
 def loads_monitored(place: AskedPlace, view: View, question: Question) -> Reply:
     """Whether time, temperature and pressure of each load were looked at and recorded."""
-    return _loads(place, view, question, lambda x: x.mechanical in READ, "with the mechanical result recorded")
+    bad = [x for x in _of_a_year(place, view) if x.mechanical not in READ]
+    return _loads(place, view, question, bad, "with the mechanical result recorded")
 
 
 def chemical_used(place: AskedPlace, view: View, question: Question) -> Reply:
@@ -46,18 +47,16 @@ def chemical_used(place: AskedPlace, view: View, question: Question) -> Reply:
     Never for each pack: the record holds results per load.
     """
     read = _indicators(place, view, lambda c: c.result in READ)
-
-    def good(load: LoadFact) -> bool:
-        return load.chemical in READ or _cycle(load) in read
-
-    reply = _loads(place, view, question, good, "with a chemical result recorded")
+    bad = [x for x in _of_a_year(place, view) if x.chemical not in READ and _cycle(x) not in read]
+    reply = _loads(place, view, question, bad, "with a chemical result recorded")
     return _at_most_in_part(reply, "Results are recorded per load, not per pack.", "the indicator of each pack")
 
 
 def integrator_used(place: AskedPlace, view: View, question: Question) -> Reply:
     """Whether the type 5 indicator (ISO 11140-1) of each load is recorded, for the same day and cycle number."""
     read = _indicators(place, view, lambda c: c.result in READ and c.type == 5)
-    return _loads(place, view, question, lambda x: _cycle(x) in read, "with a type 5 chemical indicator recorded")
+    bad = [x for x in _of_a_year(place, view) if _cycle(x) not in read]
+    return _loads(place, view, question, bad, "with a type 5 chemical indicator recorded")
 
 
 def load_entries_complete(place: AskedPlace, view: View, question: Question) -> Reply:
@@ -66,19 +65,22 @@ def load_entries_complete(place: AskedPlace, view: View, question: Question) -> 
     `about` "exposure": time and temperature of it must be recorded too. `about` "signed": who recorded the load, and
     who decided about it, must be known.
     """
-
     signed, exposed = question.about == "signed", question.about == "exposure"
-
-    def good(load: LoadFact) -> bool:
-        results = load.mechanical in READ and load.chemical in READ
-        complete = bool(load.cycle_number and load.contents.strip() and results and load.released)
-        known = None not in (load.exposure_minutes, load.exposure_temperature)
-        return complete and (not signed or _signed(load)) and (not exposed or known)
-
+    bad = [
+        x
+        for x in _of_a_year(place, view)
+        if x.mechanical not in READ
+        or x.chemical not in READ
+        or not x.released
+        or not x.cycle_number
+        or not x.contents.strip()
+        or (signed and not _signed(x))
+        or (exposed and (x.exposure_minutes is None or x.exposure_temperature is None))
+    ]
     what = "with cycle number, contents, mechanical and chemical result, and release or rejection"
     what += ", each by a named person" if signed else ""
     what += ", with time and temperature of the exposure" if exposed else ""
-    return _loads(place, view, question, good, what)
+    return _loads(place, view, question, bad, what)
 
 
 def _signed(load: LoadFact) -> bool:
@@ -97,21 +99,18 @@ def released_on_proof(place: AskedPlace, view: View, question: Question) -> Repl
         return passed and not cycle_of(view.facts, load, verdicts, duty).against
 
     what = "released with a passing mechanical and a passing chemical result, or rejected with an indicator read"
-    return _loads(place, view, question, good, what)
+    return _loads(place, view, question, [x for x in _of_a_year(place, view) if not good(x)], what)
 
 
 def held_without_data(place: AskedPlace, view: View, question: Question) -> Reply:
     """Whether each load without a passing mechanical result was held back: rejected, on record."""
-
-    def good(load: LoadFact) -> bool:
-        return load.released == "rejected" or load.mechanical == "pass"
-
-    return _loads(place, view, question, good, "with a passing mechanical result, or rejected")
+    bad = [x for x in _of_a_year(place, view) if x.mechanical != "pass" and x.released != "rejected"]
+    return _loads(place, view, question, bad, "with a passing mechanical result, or rejected")
 
 
 def failed_rejected(place: AskedPlace, view: View, question: Question) -> Reply:
     """Whether no load with a failed mechanical or chemical result, or with wet packs, was released."""
-    loads = place.recent(view.facts.loads, RECENT_MONTHS)
+    loads = _of_a_year(place, view)
     if not loads:
         return measured(
             place, view, RECENT_MONTHS, none_found(question, "No load of the last 12 months is on record.")
@@ -139,10 +138,14 @@ def failed_rejected(place: AskedPlace, view: View, question: Question) -> Reply:
     return measured(place, view, RECENT_MONTHS, reply)
 
 
-def _loads(place: AskedPlace, view: View, question: Question, good: Callable[[LoadFact], bool], what: str) -> Reply:
-    """How many of the loads of a year are good, and how many of the cycles that ran are logged at all."""
-    loads = place.recent(view.facts.loads, RECENT_MONTHS)
-    bad = [x for x in loads if not good(x)]
+def _of_a_year(place: AskedPlace, view: View) -> Sequence[LoadFact]:
+    """The loads of the last twelve months, in order."""
+    return view.once("loads of a year", lambda: place.recent(view.facts.loads, RECENT_MONTHS))
+
+
+def _loads(place: AskedPlace, view: View, question: Question, bad: list[LoadFact], what: str) -> Reply:
+    """How many of the loads of a year are not `bad`, and how many of the cycles that ran are logged at all."""
+    loads = _of_a_year(place, view)
     gap = ""
     if bad:
         gap = f"{number(len(bad), 'load')} not so, {_span(bad)}" + (f"; {question.gap}" if question.gap else "")

@@ -22,7 +22,7 @@ NEEDED_SPAN = 28  # days between two counter readings before a rate is taken fro
 _FARTHEST = 36500  # days ahead; beyond it a projection says nothing
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True, unsafe_hash=True)
 class Rate:
     """How fast a counter runs: `grown` units in `days`, between two readings at least 28 days apart."""
 
@@ -35,7 +35,7 @@ class Rate:
         return Fraction(self.grown) / self.days
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True, unsafe_hash=True)
 class Counter:
     """The readings of one counter since its total last fell without an offset: days rising, totals not falling."""
 

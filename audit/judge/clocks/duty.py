@@ -18,9 +18,10 @@ from .duties import duties_on
 
 T = TypeVar("T")
 _NOT_MADE = object()
+NONE_AWAITED = "no result awaited"  # under this name the memo says so, for all days
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)  # never changed once it is made; one a day that is looked at
 class DutyFacts:
     """What a duty is computed from. `unit` is None for the duties of the whole place.
 

@@ -14,14 +14,14 @@ from collections.abc import Callable, Iterator
 from datetime import date, timedelta
 from itertools import compress
 
-from audit.facts import ClinicFacts
+from audit.facts import ClinicFacts, happened_on
 from audit.facts.dates import ONE_DAY, month_of
 from audit.judge.judgement import Clock, State
 from audit.regimes.model import Duty
 
 from .build import awaited_note, blank, dated, not_in_use
 from .calendar_weeks import Weeks
-from .duty import DutyFacts
+from .duty import NONE_AWAITED, DutyFacts
 from .rows import DutyRows, rows_of
 from .uses import uses_of
 from .values import AWAITED, BEFORE, EXEMPT, INVALID, MET, MISSED, OPEN, Span
@@ -98,7 +98,18 @@ def closed(clinic: ClinicFacts, start: date, end: date) -> bool:
 
 
 def clock(facts: DutyFacts, duty: Duty) -> Clock:
-    """The due item on the day."""
+    """The due item on the day. While no result is awaited, what is overdue stays so on all days that follow."""
+    key = ("stays overdue", duty.id)
+    of, kept = facts.memo.get(key, (None, None))
+    if of is duty and kept.overdue_on <= facts.as_of:
+        return kept
+    made = _on_the_day(facts, duty)
+    if made.state is State.OVERDUE and facts.memo.get(NONE_AWAITED):
+        facts.memo[key] = duty, made
+    return made
+
+
+def _on_the_day(facts: DutyFacts, duty: Duty) -> Clock:
     rows, unused = rows_of(facts, duty), not_in_use(facts, duty)
     last = rows.last()
     proof = rows.told(last) if last is not None else None
@@ -153,7 +164,10 @@ def _unmet_weeks(facts: DutyFacts, duty: Duty, rows: DutyRows, done, start: date
     """The weeks from that of `start`, its first day, to `last` that were not met: most are, so these are told apart
     by number first."""
     zero = start.toordinal()
-    week_of_each = [(on.toordinal() - zero) // 7 for on in map(rows.day, done)]
+    if rows.day is happened_on:
+        week_of_each = [(f.row.happened_on.toordinal() - zero) // 7 for f in done]
+    else:
+        week_of_each = [(on.toordinal() - zero) // 7 for on in map(rows.day, done)]
     met = set(compress(week_of_each, map(rows.counts, done)))
     out = []
     for week in range((last.toordinal() - zero) // 7 + 1):

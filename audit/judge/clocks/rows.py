@@ -41,7 +41,7 @@ _RESULTS = {"pass": PASSED, "fail": FAILED}
 _OF_EITHER = ("instructions",)  # a paper of the unit or of the whole place
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class DutyRows:
     """The facts of one subject in order of `day`; `result` says what one of them counts for."""
 

@@ -144,6 +144,8 @@ def other_failures(history: History, verdicts, replays) -> Iterator[tuple[date, 
     groups: dict[tuple, list[Failure]] = {}
     cases: dict[tuple, object] = {}
     for kind, rows in series.items():
+        if not rows:
+            continue
         replayed = _replay_of(kind, rows, replays)
         for failure in rows:
             case = replayed(failure)

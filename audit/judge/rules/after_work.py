@@ -44,9 +44,12 @@ def check(judged: Judged) -> Iterator[Finding]:
     yield from _unshown([w for w in judged.settled.works if w.unshown])
     yield from _told([w for w in judged.settled.works if _returned_in_words(w)])
     for work in judged.settled.works:
-        yield from _pending(judged, work)
-        yield from _order(judged, work)
-        yield from _unknown(work)
+        if work.biological_missing:
+            yield from _pending(judged, work)
+        if work.warnings:
+            yield from _order(judged, work)
+        if work.unknown:
+            yield from _unknown(work)
         if (refused := refused_return(judged.now, work)) is not None:
             yield _refused(work, refused)
         if why_waiting(judged.now, work):

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
 
+from audit.facts import within
 from audit.facts.dates import ONE_DAY
 from audit.judge.biological import evidence_of
 from audit.judge.clocks.duties import EVENT, IMPLANT, main_test
@@ -49,8 +50,8 @@ def check(judged: Judged) -> Iterator[Finding]:
 def _finding(judged: Judged, duty: Duty, row: _MissedRow, *, main: bool) -> Finding:
     tests = row.proof
     if main:
-        held = judged.now.duty.tests()
-        tests = tuple(evidence_of(t, v) for t, v in held if row.start <= t.row.happened_on <= row.end)
+        held, verdicts = within(judged.unit.bio_tests, row.start, row.end), judged.settled.verdicts
+        tests = tuple([evidence_of(t, verdicts[t.row.origin]) for t in held])
     how_many = f"{row.periods} in a row, " if row.periods > 1 else ""
     what = "no spore test that counts" if duty.subject == "biological" else f"{duty.title}: nothing that counts"
     kind = SUBJECTS[duty.subject]

@@ -12,6 +12,8 @@ from .tools import COMPANY, PRACTICE, Judged, day, row_evidence
 
 def check(judged: Judged) -> Iterator[Finding]:
     """One for each position whose newest fit says that the part is missing; a safety part forbids use."""
+    if not any([fit.state == "missing" for fit in judged.unit.fits]):
+        return
     newest = {}
     for fit in sorted(judged.unit.fits, key=lambda f: (f.effective_on, f.row.number, f.row.line)):
         if fit.effective_on <= judged.now.as_of:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from audit.facts import UnitFacts
 from audit.judge.judgement import Case, Evidence, LookBack, UnitStanding
@@ -16,24 +16,19 @@ SIGNED = Source(
 CLINIC, COMPANY = "clinic", "service company"
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class Judged:
-    """A unit on one day with all that was said of it before the open items."""
+    """A unit on one day with all that was said of it before the open items. It is not changed once it is made."""
 
     now: Situation
     standing: UnitStanding
     cases: tuple[Case, ...]
     look_backs: tuple[LookBack, ...]
+    unit: UnitFacts = field(init=False)  # the facts up to the end of the day judged, each kind in order
+    settled: Settled = field(init=False)  # from facts alone: verdicts on spore tests, work done, failure cases, use
 
-    @property
-    def unit(self) -> UnitFacts:
-        """The unit's facts that had happened by the end of the day judged, each kind in order."""
-        return self.now.unit
-
-    @property
-    def settled(self) -> Settled:
-        """What was settled from facts alone: verdicts on spore tests, work done, failure cases, use. No due items."""
-        return self.now.settled
+    def __post_init__(self) -> None:
+        self.unit, self.settled = self.now.unit, self.now.settled
 
     def position_name(self, origin: str) -> str:
         """The name of a position, or "the unit" for none."""
