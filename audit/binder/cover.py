@@ -58,7 +58,9 @@ def in_a_sentence(scope: Scope) -> str:
         word = {"Yes": "may be used", "No": "may not be used", "Not yet": "may not be used yet"}
         return f"The one sterilizer {word[answer_words(scope.units[0])[1]]}."
     if yes == count:
-        return f"All {_number(count)} sterilizers may be used today."
+        return (
+            "Both sterilizers may be used today." if count == 2 else f"All {_number(count)} sterilizers may be used."
+        )
     first = f"{_number(yes).capitalize()} of the {_number(count)} sterilizers may be used today"
     told = [
         f"{units_words([unit.label for unit in groups[word]])} {said}"

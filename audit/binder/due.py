@@ -49,8 +49,11 @@ def _fit_words(fit: FitFact | None) -> str:
 
 def recalled_parts(unit: UnitScope) -> set[str]:
     """The refs of parts that a notice means."""
-    backs = unit.judgement.look_backs if unit.judgement else ()
-    return {each.ref for back in backs if back.kind == PART_RECALL for each in back.evidence}
+    backs = [back for back in (unit.judgement.look_backs if unit.judgement else ()) if back.kind == PART_RECALL]
+    fitted = {part.row.ref for job in unit.facts.jobs for part in job.parts}
+    # The part that a notice means stands beside the notice; where it does not, among the parts of the window.
+    named = [{each.ref for each in back.evidence} & fitted or {each.ref for each in back.parts} for back in backs]
+    return set().union(*named)
 
 
 def lot_words(part: PartFact) -> str:

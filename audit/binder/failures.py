@@ -110,6 +110,15 @@ class _Told:
                 out.append(f"Asked: {words}.")
         return out
 
+    def rows(self, evidence: Iterable[Evidence]) -> list[str]:
+        """The refs behind evidence: those of a spore test with its readings."""
+        tests = {test.row.ref: test for test in self.unit.facts.bio_tests}
+        out = []
+        for each in evidence:
+            test = tests.get(each.ref)
+            out += [each.ref, *(reading.row.ref for reading in test.readings)] if test else [each.ref]
+        return out
+
     def refs(self, action: str) -> list[str]:
         return [step.row.ref for step in self.followups if step.action == action]
 
@@ -129,7 +138,7 @@ def _step(told: _Told, step: Step, failing: set[str]) -> TimelineStep:
     late = f"In time up to and with {day(step.due_on)}." if step.due_on and step.done_on else ""
     said = [*told.evidence(step.evidence, step.done_on), *told.asked(step.action), note, late]
     said = [text for text in said if text] or ["Not done yet."]
-    refs = [*(each.ref for each in step.evidence), *told.refs(step.action)]
+    refs = [*told.rows(step.evidence), *told.refs(step.action)]
     record = _in_line(told.scope, refs)
     return TimelineStep(state, when, _first_word(step), (" ".join(said),), dated(step.title), record)
 
@@ -154,7 +163,14 @@ def _failures(told: _Told, case: Case) -> list[tuple[date, TimelineStep]]:
         title = first_upper(dated(case.title)) if n == 0 else "Failed again"
         known = [f"Known on {day(case.known_on)}."] if n == 0 and case.known_on != case.failed_on else []
         lines = (*told.evidence((each,), on), *known)
-        out.append((on, TimelineStep(FAILED, day(on), title, (" ".join(lines),), "", told.scope.row(each.ref))))
+        out.append(
+            (
+                on,
+                TimelineStep(
+                    FAILED, day(on), title, (" ".join(lines),), "", _in_line(told.scope, told.rows((each,)))
+                ),
+            )
+        )
     return out
 
 

@@ -6,6 +6,7 @@ from audit.binder.cover import CAUTIONS
 from audit.binder.rules_followed import memory_section, rules_section
 from audit.binder.scope import Scope
 from audit.binder.sections import Cautions, Cell, KeyValues, Section
+from audit.binder.service import SERVICING_FIELDS
 from audit.binder.written_on_paper import day, moment, span
 from records.wording import (
     AT_THE_LIMIT,
@@ -22,6 +23,7 @@ from records.wording import (
     WEEK_START,
 )
 
+_FIELDS_OF_SERVICE = "; ".join(f"{field}: {where}" for field, where in SERVICING_FIELDS)
 _FIGURES = (
     (
         "Standing",
@@ -82,9 +84,15 @@ _FIGURES = (
         f"near that window and is left out is listed with the reason. {SETTLED_BY_DECISION}",
     ),
     (
-        "User checks, loads",
-        "Counted by month; a check or a load that failed or was rejected stands by itself, and so does a check that "
-        "was not done where they are few. Days on which a check was not signed are named.",
+        "Lists of tests and checks",
+        "One line a test. What is the same of most is said once above; a test that failed, did not count or differs "
+        "is told in full before the lines, a way of testing that several share has a letter. The calendar counts by "
+        "month those that passed of those that were done.",
+    ),
+    (
+        "Servicing record",
+        f"A visit holds the fields of 21 CFR 820.35(b) (2026): {_FIELDS_OF_SERVICE}. The rule binds makers of "
+        "devices; for an independent servicer the same fields are good practice.",
     ),
     (
         "Repair class",

@@ -82,24 +82,25 @@ def _stopped(unit: UnitScope) -> OpenLine:
     return OpenLine(_MARKS[out], text, to)
 
 
-def _late(unit: UnitScope | None, clock: Clock, as_of: date) -> OpenLine:
+def _late_words(clock: Clock, as_of: date) -> str:
     """A due item that is overdue or of which there is no evidence."""
-    who = f"{tied(unit.label)}: " if unit else ""
-    title = clock.title
     late = clock.days_overdue(as_of)
     what = f"{counted(late, 'day')} overdue, due by {day(clock.due_on)}" if late else "no evidence on record"
-    to = unit.chapter if unit else "clinic-due"
-    return OpenLine("", f"Overdue. {who}{title}, {what}.", to)
+    return f"{clock.title}, {what}."
 
 
 def _overdue(scope: Scope) -> Iterable[OpenLine]:
-    for unit in scope.units:
-        for clock in unit.judgement.clocks if unit.judgement else ():
-            if clock.state in (State.OVERDUE, State.NO_EVIDENCE):
-                yield _late(unit, clock, scope.as_of)
-    for clock in scope.judgement.clocks:
+    """One line an item; units of which the same is overdue by as much share one."""
+    groups: dict[str, list[UnitScope | None]] = {}
+    of_units = [(unit, each) for unit in scope.units for each in (unit.judgement.clocks if unit.judgement else ())]
+    for unit, clock in (*of_units, *((None, each) for each in scope.judgement.clocks)):
         if clock.state in (State.OVERDUE, State.NO_EVIDENCE):
-            yield _late(None, clock, scope.as_of)
+            groups.setdefault(_late_words(clock, scope.as_of), []).append(unit)
+    for words, units in groups.items():
+        named = [unit for unit in units if unit]
+        who = f"{units_words([unit.label for unit in named])}: " if named else ""
+        to = OPEN if len(units) > 1 else named[0].chapter if named else "clinic-due"
+        yield OpenLine("", f"Overdue. {who}{words}", to)
 
 
 def _told_alone(finding: Finding) -> bool:
@@ -150,7 +151,8 @@ def open_lines(scope: Scope) -> tuple[OpenLine, ...]:
     stopped = [unit for unit in scope.units if not may_be_used(unit)]
     out = [_stopped(unit) for unit in sorted(stopped, key=lambda unit: not is_out(unit))]
     late = list(_overdue(scope))
-    calm = [OpenLine("", f"Overdue today: nothing.{_kept(scope)}", OPEN)]
+    said = f"Overdue today: nothing.{_kept(scope)}" if scope.units else "No unit is on record, so none was judged."
+    calm = [OpenLine("", said, OPEN)]
     return (*_whole_place(scope), *out, *late, *_to_put_right(scope), *([] if late else calm))
 
 

@@ -136,7 +136,7 @@ def _words(kind: _Kind, kinds: Kinds, people: People, turns) -> str:
     if len(people.letters) == 1 and all(signed):
         parts.append(f"signed by {next(iter(people.letters))}")
     elif people.letters:
-        parts.append(f"signed by: {people.key()}" + ("" if all(signed) else "; without letters: not signed"))
+        parts.append(f"signed by: {people.key()}" + ("" if all(signed) else "; none: not signed"))
     parts += [] if any(_cycle(row) for row in kind.rows) else ["no cycle number entered"]
     return f"Unless a line says otherwise: {'; '.join(parts)}." if parts else ""
 
@@ -153,7 +153,8 @@ def _line(scope: Scope, kind: _Kind, row, full: set[str], columns) -> Line:
     if columns.lot:
         cells.append(Cell(kind.lot(row)))
     if columns.people is not None:
-        cells.append(Cell(columns.people.by(kind.by(row))))
+        by = kind.by(row)
+        cells.append(Cell(columns.people.by(by) if by else "none", strong=not by and row.result != "not done"))
     cells += [Cell(result, strong=row.result != "pass"), scope.proof(row)]
     return Line(row.row.happened_on, tuple(cells), strong=row.row.ref in full)
 

@@ -111,7 +111,7 @@ def _limits(done: ConclusionFact | None) -> list[tuple[str, Cell]]:
     until = f"until {day(done.deadline)}" if done.deadline else ""
     accepted = f"accepted by {done.acceptor}" if done.acceptor else ""
     told = lines(done.limitation, until, accepted, labelled("why", done.reason))
-    return [("Limits", Cell(told, strong=done.conclusion != "released"))] if told else []
+    return [("Concluded", Cell(told, strong=done.conclusion != "released"))] if told else []
 
 
 def concluded(scope: Scope, job: JobFact) -> str:
@@ -281,8 +281,8 @@ def counter_words(unit: UnitFacts, counter: str) -> str:
     return f"{number(last.shown)} on {day(last.row.happened_on)}{total}"
 
 
-def limit_words(reading: ReadingFact) -> str:
-    """The limits of a reading; both ends are inside."""
+def allowed_words(reading: ReadingFact) -> str:
+    """The limits of a reading with its unit of measure; both ends are inside."""
     low, high = reading.lower, reading.upper
     if low is None and high is None:
         return "no limit stated"
@@ -321,7 +321,7 @@ def _measured(scope: Scope, job: JobFact) -> Table:
             Cell(", ".join(part for part in (r.quantity, r.point) if part)),
             _value_cell(r, r.as_found),
             _value_cell(r, r.as_left),
-            Cell(lines(limit_words(r), "" if same else r.limit_source)),
+            Cell(lines(allowed_words(r), "" if same else r.limit_source)),
             Cell(_instrument(r)),
             scope.proof(r),
         )

@@ -33,7 +33,7 @@ _AFTER = (
     r"(?:tests?|loads?|cycles?|days?|weeks?|months?|years?|visits?|jobs?|parts?|units?|packs?|entries|pages?|lines?)"
 )
 _TIED = (
-    re.compile(rf"(?<=\d) (?={_MEASURE}(?![\w/]))"),
+    re.compile(rf"(?<=\d) (?={_MEASURE}(?![\w-]))"),
     re.compile(rf"(?<=\b\d) (?={_MONTH}\b)|(?<=\b\d\d) (?={_MONTH}\b)"),
     re.compile(rf"(?<=\d{NO_BREAK}[A-Z][a-z][a-z]) (?=\d{{4}}\b)"),
     re.compile(rf"(\b{_BEFORE}) (?=\d)"),

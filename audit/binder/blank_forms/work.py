@@ -9,7 +9,7 @@ from audit.binder.blank_forms.values import FormEntry, FormTable, blank, said, t
 from audit.binder.blank_forms.worked_on import tests_by_component
 from audit.binder.due import lot_words
 from audit.binder.sections import Column, Paragraph
-from audit.binder.service import limit_words
+from audit.binder.service import allowed_words
 from audit.binder.written_on_paper import NO_RECORD, dated, day, days, first_upper, labelled, lines, number
 from audit.facts import PartFact, PlanLineFact, PositionFact, ReadingFact, in_order, newest
 from audit.facts.names import test_title
@@ -133,7 +133,7 @@ def _reading_row(reading: ReadingFact) -> tuple[FormEntry, ...]:
     return (
         said(lines(reading.quantity, reading.point)),
         said(last),
-        said(limit_words(reading)),
+        said(lines(allowed_words(reading), reading.limit_source)),
         FormEntry(hint=reading.unit_of_measure),
         FormEntry(hint=reading.unit_of_measure),
         FormEntry(),

@@ -11,6 +11,11 @@ def reader(content: bytes) -> PdfReader:
     return PdfReader(BytesIO(content))
 
 
+def spaced(text: str) -> str:
+    """With plain spaces for no-break ones: which words stand together has tests of its own."""
+    return text.replace("\u00a0", " ")
+
+
 def even(text: str) -> str:
     return " ".join(text.split())
 

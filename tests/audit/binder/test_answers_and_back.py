@@ -11,11 +11,11 @@ from audit import facts as f
 from audit.binder.answers import by_question
 from audit.binder.contents import binder_contents
 from audit.binder.pdf import render
-from audit.binder.sections import Cell
+from audit.binder.sections import Cell, MonthCalendar
 from audit.judge import judgement as j
 from tests.audit.binder import full, sample
-from tests.audit.binder.paper import texts
-from tests.audit.binder.test_contents import section, table, words
+from tests.audit.binder.paper import spaced, texts
+from tests.audit.binder.test_contents import headed, section, table, words
 
 WEEK = date(2025, 9, 15), date(2025, 9, 21)
 
@@ -27,11 +27,6 @@ def made(facts, judgement, **more):
 @pytest.fixture(scope="module")
 def binder():
     return made(*full.clinic())
-
-
-def spaced(text: str) -> str:
-    """With plain spaces for no-break ones."""
-    return text.replace("\u00a0", " ")
 
 
 def row_of(binder, number: int) -> tuple[Cell, ...]:
@@ -71,7 +66,7 @@ def test_each_question_asked_has_one_number_in_the_order_of_the_judgement(binder
     assert [(row[0].text, row[1].text) for row in rows] == [
         (str(n), each.question) for n, each in enumerate(asked, start=1)
     ]
-    assert "Not asked by these rules (1\u00a0question): Are at least two working units on site?" in words(
+    assert "Not asked by these rules (1 question): Are at least two working units on site?" in words(
         section(binder, "answers")
     )
 
@@ -239,21 +234,20 @@ def test_a_gap_of_another_unit_is_not_behind_this_ones_answer():
 
 
 def test_the_weeks_of_a_gap_say_so_where_they_stand():
-    """In the strip's table, in the lapses of the duty, and in a frame at the head of the record."""
+    """Among the spore tests, where the missed week is told, and among what happened to the unit or the place."""
     binder = made(*with_gap(gap()))
-    row = str(gap().row.number)
-    weeks = table(section(binder, "indicators-1"), "Weeks other than tested")
-    (missed,) = [cells for cells in weeks.rows if cells[1].text == "missed"]
-    assert TOLD in spaced(missed[2].text) and row in missed[3].text
-    lapses = table(section(binder, "unit-1-coverage"), "Lapses, and what was exempt")
-    (lapse,) = [cells for cells in lapses.rows if cells[0].text == "Spore test" and cells[2].text == "missed"]
-    assert TOLD in spaced(lapse[3].text) and row in lapse[4].text
-    assert TOLD in spaced(words(section(binder, "indicators-1").blocks[0]))
+    rows = headed(section(binder, "indicators-1"), "Told in full").rows
+    (missed,) = [cells for cells in rows if cells[1].text.startswith("Missed.")]
+    assert spaced(missed[0].text) == "15 to 21 Sep 2025"
+    assert TOLD in spaced(missed[1].text) and missed[3].text == str(gap().row.number)
 
 
 def test_a_gap_excuses_nothing():
+    """The calendar and every list of tests are the same with it, but for the words that tell it."""
     before, after = made(*full.clinic()), made(*with_gap(gap()))
-    counts = [
-        [[cell.text for cell in row] for row in section(b, "unit-1-coverage").blocks[0].rows] for b in (before, after)
+    calendars = [
+        next(b for b in section(b, "unit-1").blocks if isinstance(b, MonthCalendar)) for b in (before, after)
     ]
-    assert counts[0] == counts[1]
+    assert calendars[0] == calendars[1]
+    kept = [section(b, "unit-1").blocks[3].text for b in (before, after)]
+    assert kept[0] == kept[1] and "1 missed" in spaced(kept[0])

@@ -110,7 +110,8 @@ def test_a_unit_that_was_not_judged_is_not_yet():
 
 def test_the_sentence_counts_the_units_by_answer_and_names_those_that_may_not():
     permitted, out, waits = (standing(w) for w in (j.Word.IN_SERVICE, j.Word.OUT, j.Word.WAITING))
-    assert lead(made(*with_words(permitted, permitted))) == "All two sterilizers may be used today."
+    assert lead(made(*with_words(permitted, permitted))) == "Both sterilizers may be used today."
+    assert lead(made(*with_words(*[permitted] * 3))) == "All three sterilizers may be used."
     said = lead(made(*with_words(permitted, out, waits, out)))
     assert said == "One of the four sterilizers may be used today; Units\u00a02 and 4 may not, Unit\u00a03 not yet."
 

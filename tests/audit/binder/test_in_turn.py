@@ -55,6 +55,8 @@ def test_clauses_are_parted_at_semicolons_but_not_inside_a_list_of_numbers():
         ([], ""),
         (["Unit 3"], "Unit 3"),
         (["Unit 1", "Unit 2", "Unit 4"], "Units 1, 2 and 4"),
+        ([f"Unit {n}" for n in range(9, 13)], "Units 9 to 12"),
+        (["Unit 1", "Unit 2", "Unit 3", "Unit 5"], "Units 1, 2, 3 and 5"),
         (["Front", "Unit 2"], "Front and Unit 2"),
         (["S1", "S2", "S3"], "S1, S2 and S3"),
     ],

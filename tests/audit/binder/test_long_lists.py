@@ -11,12 +11,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from audit import facts as f
+from audit.binder.calendar import weeks_of
 from audit.binder.contents import binder_contents
-from audit.binder.sections import Table
+from audit.binder.scope import scope
+from audit.binder.sections import MonthCalendar, Table
 from audit.judge import judgement as j
 from audit.judge.evaluate import coverage_over, evaluate
 from tests.audit.binder import full, sample
-from tests.audit.binder.test_contents import cells, column, section, table, words
+from tests.audit.binder.test_contents import cells, column, headed, section, table
 from tests.bench import histories
 from tests.examples import examples
 
@@ -28,6 +30,11 @@ def made(facts, judgement, **more):
 def with_unit(**changes):
     facts, judgement = sample.clinic()
     return replace(facts, units=(replace(facts.units[0], **changes), facts.units[1])), judgement
+
+
+def spaced(texts: list[str]) -> list[str]:
+    """With plain spaces in place of those that do not break."""
+    return [text.replace("\u00a0", " ") for text in texts]
 
 
 def numbers(texts: list[str]) -> int:
@@ -55,10 +62,9 @@ def test_up_to_sixty_late_entries_are_told_one_by_one_and_more_by_month(count, r
     block = table(section(binder, "changes"), "Late entries")
     assert len(block.rows) == (3 if count == 59 else rows)
     if count == 59:
-        happened = column(block, "Happened")
+        happened = spaced(column(block, "Happened"))
         assert happened[:2] == ["1 Sep 2025 to 30 Sep 2025\n30 entries", "1 Oct 2025 to 29 Oct 2025\n29 entries"]
         assert happened[2] == "4 Mar 2026\n2 entries"
-    assert f"{count + 2} late entries" in words(section(binder, "cover"))
 
 
 def test_what_was_copied_from_one_page_is_one_row():
@@ -70,40 +76,12 @@ def test_what_was_copied_from_one_page_is_one_row():
         for n in range(10)
     )
     block = table(section(made(*with_unit(loads=loads)), "changes"), "Transcribed from paper")
-    pages = dict(zip(column(block, "Page it was copied from"), column(block, "Happened"), strict=True))
+    pages = dict(zip(column(block, "Page it was copied from"), spaced(column(block, "Happened")), strict=True))
     assert pages["log book, page 1"] == "1 Aug 2025 to 5 Aug 2025\n5 entries"
     assert pages["log book, page 2"] == "6 Aug 2025 to 10 Aug 2025\n5 entries"
 
 
 # ------------------------------------------------------------------------------------------------ checks, tests
-
-
-def test_many_checks_that_were_not_done_are_counted_and_each_failure_still_stands():
-    made_rows = full.rows()
-    checks = tuple(
-        f.UserCheckFact(made_rows.row(date(2025, 7, 1) + timedelta(days=n)), "automatic control",
-                        "fail" if n in (3, 70) else "not done", None, "", "", "", "", "")
-        for n in range(100)
-    )  # fmt: skip
-    part = section(made(*with_unit(checks=checks)), "indicators-1-checks")
-    block = table(part, "User checks that failed or were not done")
-    assert column(block, "Day") == ["4 Jul 2025", "9 Sep 2025"]
-    assert part.blocks[-1].text == "98 checks were not done in the period; the months above count them."
-    assert sum(map(int, column(table(part, "User checks by month"), "Not done"))) == 98
-
-
-def test_indicators_nobody_read_are_counted_by_month_and_failures_stand_alone():
-    made_rows = full.rows()
-    results = ["not read"] * 20 + ["fail"] + ["pass"] * 9
-    chemical = tuple(
-        f.ChemicalFact(made_rows.row(date(2025, 7, 1 + n)), 5, result, str(n), "inside", "CI-3")
-        for n, result in enumerate(results)
-    )
-    binder = made(*with_unit(chemical=chemical, air_removal=(), leaks=()))
-    block = next(b for b in section(binder, "indicators-1").blocks if isinstance(b, Table) and "leakage" in b.caption)
-    told = sorted((row[0].text, row[2].text, row[3].text.split("\n")[0]) for row in block.rows)
-    assert told == [("21 Jul 2025", "fail", "cycle 20"), ("Jul 2025", "not read", "20 results"),
-                    ("Jul 2025", "pass", "9 results")]  # fmt: skip
 
 
 # ------------------------------------------------------------------------------------------------ lapses
@@ -124,12 +102,12 @@ def test_more_than_eighty_lapses_are_counted_by_month(count):
     unit = judgement.units[0]
     one = replace(unit.coverage[1], lapses=lapses(count))
     binder = made(facts, replace(judgement, units=(replace(unit, coverage=(one,)), judgement.units[1])))
-    block = table(section(binder, "unit-1-coverage"), "Lapses, and what was exempt")
+    block = headed(section(binder, "unit-1-coverage"), "Duty")
     if count == 80:
         assert len(block.rows) == 80
         return
     assert len(block.rows) == 6
-    told = zip(*(column(block, name) for name in ("From, to", "Result", "What is known of it")), strict=True)
+    told = zip(*(spaced(column(block, name)) for name in ("From, to", "Result", "What is known of it")), strict=True)
     assert list(told)[:2] == [
         ("Sep 2025\n15 times", "missed", "15: no check"),
         ("Sep 2025\n15 times", "exempt", "15: closed"),
@@ -162,19 +140,16 @@ def test_whatever_the_period_every_link_leads_somewhere_and_every_week_stands_on
     assert len(set(ids)) == len(ids)
     assert {cell.to for cell in cells(binder.sections) if cell.to} <= set(ids)
     assert all(
-        len(r) == len(b.columns) for s in binder.sections for b in s.blocks if isinstance(b, Table) for r in b.rows
-    )
+        sum(cell.span for cell in r) == len(b.columns)
+        for s in binder.sections for b in s.blocks if isinstance(b, Table) for r in b.rows
+    )  # fmt: skip
+    cut = scope(FACTS, evaluate(FACTS, as_of), first, last, coverage_over(FACTS, as_of, first, last))
     end = min(last, as_of)
     monday = first - timedelta(days=first.weekday())
     expected = (end - monday).days // 7 + 1 if end >= first else 0
-    tables = [b for each in binder.sections if each.id in ("indicators-1-weeks", "glance-1") for b in each.blocks
-              if isinstance(b, Table)]  # fmt: skip
-    if tables:
-        found = [cell.text for row in tables[-1].rows for cell in row[1:6] if cell.text]
-        assert len(found) == expected
-        assert (
-            len(
-                {(row[0].text, cell.text.split("\n")[0]) for row in tables[-1].rows for cell in row[1:6] if cell.text}
-            )
-            == expected
-        )
+    weeks = [week for unit in cut.units[:1] for week in weeks_of(cut, unit)]
+    assert len(weeks) == len({week.start for week in weeks}) == expected
+    shown = [row for each in binder.sections if each.id in ("unit-1", "indicators-1") for b in each.blocks
+             if isinstance(b, MonthCalendar) for row in b.rows if row[0][0].isdigit()]  # fmt: skip
+    tested = sum(bool(week.tests or week.sign) for week in weeks)
+    assert sum(bool(cell.text) for _, row in shown for cell in row) == tested

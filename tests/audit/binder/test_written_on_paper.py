@@ -2,13 +2,24 @@
 
 from __future__ import annotations
 
-from datetime import date, timedelta
+from datetime import UTC, date, datetime
+from decimal import Decimal
 
 import pytest
 
-from audit.binder.indicator import _runs
-from audit.binder.written_on_paper import dated, how_often
-from audit.judge.judgement import WeekCell
+from audit.binder.written_on_paper import (
+    NO_BREAK,
+    counted,
+    dated,
+    day,
+    days,
+    how_often,
+    moment,
+    month,
+    quantity,
+    tied,
+)  # fmt: skip
+from tests.audit.binder.paper import spaced
 
 
 @pytest.mark.parametrize(
@@ -23,23 +34,41 @@ from audit.judge.judgement import WeekCell
     ],
 )
 def test_days_of_the_judgement_read_like_all_others_and_lots_stay_as_printed(written, printed):
-    assert dated(written) == printed
-    assert dated(printed) == printed
+    assert spaced(dated(written)) == printed
+    assert dated(dated(written)) == dated(printed) == dated(written)
 
 
 def test_a_frequency_reads_as_one_says_it():
-    assert how_often("rolling-days", 14) == "every 14 days"
+    assert spaced(how_often("rolling-days", 14)) == "every 14 days"
     assert how_often("rolling-days", 1) == "every day"
     assert how_often("calendar-week", 1) == "once in each calendar week"
 
 
-def _week(n: int, result: str, note: str = "") -> WeekCell:
-    start = date(2026, 1, 4) + timedelta(weeks=n)
-    return WeekCell(start=start, end=start + timedelta(days=6), result=result, note=note, tests=())
+@pytest.mark.parametrize(
+    "text",
+    [
+        "known 10_Jun_2026, cycle_311 at 134_°C",
+        "0.13_kPa per minute, limit 3_min, 24_h, 2_MΩ and 18.0_litres",
+        "2_tests and 41_packs of Unit_3 in 17_weeks; entry_486",
+        "lot 26 AB, serial 5 L-9, 3 of 7 and 10 000 more",
+        "5_s later; 12_Jun alone; in June 2026",
+    ],
+)
+def test_value_and_unit_day_and_month_noun_and_number_stand_together_and_nothing_else(text):
+    """Each _ is a no-break space; every other space stays one at which a line may end."""
+    assert tied(text.replace("_", " ")) == text.replace("_", NO_BREAK)
 
 
-def test_only_neighbouring_weeks_of_which_the_same_is_known_share_a_row():
-    weeks = [_week(0, "exempt", "a"), _week(1, "exempt", "a"), _week(2, "exempt", "b"), _week(3, "missed", "b")]
-    weeks += [_week(5, "missed", "b")]
-    assert [len(run) for run in _runs(weeks)] == [2, 1, 1, 1]
-    assert [week for run in _runs(weeks) for week in run] == weeks
+def test_days_moments_counts_and_quantities_are_never_torn():
+    on = date(2026, 6, 10)
+    made = (
+        day(on), month(on), days(3), counted(2, "spore test"), moment(datetime(2026, 6, 10, 9, 5, tzinfo=UTC)),
+        quantity(Decimal("134.20"), "°C"),
+    )  # fmt: skip
+    assert made == tuple(
+        text.replace("_", NO_BREAK)
+        for text in ("10_Jun_2026", "Jun_2026", "3_days", "2_spore tests", "10_Jun_2026 09:05_UTC", "134.20_°C")
+    )
+    assert quantity(None, "°C") == "not stated" and quantity(Decimal(3), "") == "3"
+
+

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import hashlib
 import json
-from datetime import date
+from datetime import UTC, date, datetime
 from io import BytesIO
 
 import pikepdf
 import pytest
 
+from audit.binder.seal import Sealing
 from audit.binder.sections import to_json
 from audit.issue import make as make_module
 from audit.issue.make import STEPS, contents, make
@@ -54,6 +55,18 @@ def test_the_same_record_gives_the_same_bytes_and_another_size_of_paper_others(w
     first = make(*order(world))
     assert make(*order(world)).body == first.body
     assert make(*order(world, page="a4")).body != first.body
+
+
+def test_what_is_said_of_the_seal_is_part_of_the_bytes_and_the_same_gives_the_same(world):
+    sealing = Sealing("Keepers", "Ana", datetime(2026, 3, 16, 12, tzinfo=UTC), "ab" * 32, True, "https://x.example")
+    first = make(*order(world), sealing=sealing)
+    assert make(*order(world), sealing=sealing).body == first.body != make(*order(world)).body
+    assert "Sealed by Keepers" in json.dumps(to_json(first.binder), ensure_ascii=False)
+
+
+def test_the_manifest_says_with_which_extent_it_was_made(world):
+    assert make(*order(world)).manifest["extent"] == "inspector"
+    assert make(*order(world, extent="everything")).manifest["extent"] == "everything"
 
 
 def test_the_contents_inside_are_those_of_the_binder(world, paper):

@@ -69,12 +69,25 @@ def progress(client, job, query=""):
 # ------------------------------------------------------------------------------------------------------ asking
 
 
+def test_a_binder_is_for_an_inspector_unless_everything_is_asked_for(client, world):
+    page = get(signed_in(client, world, "coordinator"), "make-binder", "first").content.decode()
+    assert '<option value="inspector">For an inspector</option>' in page and 'value="everything"' in page
+    assert asked_for(client).extent == "inspector"
+
+
+def test_an_extent_that_is_not_known_is_refused_with_those_that_are(client, world):
+    answer = send(signed_in(client, world, "coordinator"), "make-binder", "first", **DAYS, extent="half")
+    assert answer.status_code == 422 and not BinderJob.objects.exists()
+    assert "Choose one of: inspector, everything." in text_of(answer)
+
+
 def test_the_form_of_the_clinics_page_asks_for_a_binder(client, world):
     page = get(signed_in(client, world, "coordinator"), "clinic", "first")
     typed = fields_of(page)
     assert (typed["from"], typed["to"]) == ("2025-03-16", "2026-03-16")
     assert f'method="post" action="{reverse("make-binder", args=["first"])}"' in page.content.decode()
-    job = asked_for(client, request_key=typed["request_key"], page="a4")
+    job = asked_for(client, request_key=typed["request_key"], page="a4", extent="everything")
+    assert job.extent == "everything"
     assert (job.from_on, job.to_on, job.as_of) == (date(2025, 3, 16), date(2026, 3, 16), made.TODAY)
     assert (job.page, job.known_at, job.asked_by) == ("a4", None, world.people["coordinator"])
     assert (job.asked_at, job.state) == (made.NOW, State.WAITING)

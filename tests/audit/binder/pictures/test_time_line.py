@@ -8,7 +8,6 @@ import pytest
 
 from audit.binder.pdf.page import sheet
 from audit.binder.pictures.time_line import time_line_words, time_lines
-from audit.binder.pictures.unit import time_line_blocks
 from audit.binder.scope import scope
 from audit.judge.evaluate import evaluate
 from tests.audit.binder.pictures import drawn
@@ -138,8 +137,8 @@ def test_up_to_two_years_are_one_picture():
 
 def test_a_unit_without_events_is_told_in_words():
     held = asked(clinic(unit("2024-01-01")), "2025-01-01", "2025-12-31")
-    (words,) = time_line_blocks(held, held.units[0])
-    assert words.text.startswith("Nothing is on record for a time line")
+    made, quiet = time_lines(held, held.units[0])
+    assert time_line_words(len(made), quiet).startswith("Nothing is on record for a time line")
 
 
 def test_nothing_after_the_day_of_the_answer_is_shown_as_known():

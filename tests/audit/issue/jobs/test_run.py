@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 import hashlib
+import json
 import logging
+from dataclasses import replace
 from datetime import timedelta
 
 import pytest
 
 from audit.issue import make as making
+from audit.issue.contents_told import contents_in
 from audit.issue.jobs import queue, run, workers
 from audit.issue.seal import keys
+from audit.issue.seal.verify import check
 from audit.models import BinderJob
 from records import clock, log
 from records import models as m
@@ -64,6 +68,23 @@ def test_the_kept_file_is_the_body_with_a_signature_behind_it(world, wish, key, 
     assert kept.startswith(body) and b"/ByteRange" in kept[len(body) :]
     assert hashlib.sha256(body).hexdigest() == issue.body_sha256
     assert (issue.pages, issue.size) == (results[0].pages, len(kept))
+
+
+def test_signature_certificate_and_the_page_of_the_seal_name_one_party_and_who_issued_it(world, wish, key):
+    made_by_worker(world, wish)
+    issue = m.BinderIssue.objects.get()
+    checked = check(blobs.read(world.clinic, issue.file_sha256))
+    assert (checked.word, checked.signed.by, checked.certificate.name) == ("unaltered", "Keepers", "Keepers")
+    assert checked.signed.reason.endswith(f", issued by {issue.issued_by}")
+    contents = json.dumps(contents_in(blobs.read(world.clinic, issue.file_sha256)), ensure_ascii=False)
+    assert "Sealed by Keepers for " in contents and f"Issued by {issue.issued_by}." in contents
+    assert checked.signed.at == made.NOW.replace(microsecond=0)
+
+
+def test_the_extent_asked_for_is_the_one_made(world, wish, key):
+    made_by_worker(world, replace(wish, extent="everything"))
+    issue = m.BinderIssue.objects.get()
+    assert check(blobs.read(world.clinic, issue.file_sha256)).manifest["extent"] == "everything"
 
 
 def test_progress_is_told_in_words(world, wish, key, monkeypatch):

@@ -51,7 +51,7 @@ def test_it_names_ledgers_days_rules_program_and_every_attached_file():
         "to": "2026-03-16",
         "as_of": "2026-03-16",
         "known_at": None,
-        "pages": 3,
+        "pages": 3, "extent": "inspector",
         "ledgers": [
             {"organisation": files.HEAD.organisation, "name": "First Clinic", "number": 12, "hash": "a" * 64}
         ],
