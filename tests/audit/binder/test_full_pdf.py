@@ -65,7 +65,7 @@ def test_the_overview_names_the_page_of_each_answer(binder, content):
         "200 times in a row",
         "at most 0.0495 per test",
         "User checks by month",
-        "Loads that failed or were rejected",
+        "One line a cycle, ",
         "Loads affected 4, S1 Łódź: Part recall received 4 May 2026",
         "What is outside, and why",
         "Done in another way than the rules prefer",
