@@ -204,9 +204,7 @@ def test_readings_keep_their_digits_and_say_what_was_not_measured(binder):
 def test_a_unit_without_visits_has_no_visit_and_nothing_empty(binder):
     assert not any(each.id.startswith("unit-2-job") for each in binder.sections)
     empty = [b.empty for b in section(binder, "unit-2").blocks if isinstance(b, Table) and not b.rows]
-    assert empty == [
-        "What is due, and what is fitted: no plan, no duty and no position is on record for this unit."
-    ]
+    assert empty == ["What is due, and what is fitted: no plan, no duty and no position is on record for this unit."]
 
 
 # ------------------------------------------------------------------------------------------------ people

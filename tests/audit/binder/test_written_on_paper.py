@@ -70,5 +70,3 @@ def test_days_moments_counts_and_quantities_are_never_torn():
         for text in ("10_Jun_2026", "Jun_2026", "3_days", "2_spore tests", "10_Jun_2026 09:05_UTC", "134.20_°C")
     )
     assert quantity(None, "°C") == "not stated" and quantity(Decimal(3), "") == "3"
-
-
