@@ -99,7 +99,7 @@ def _overdue(scope: Scope) -> Iterable[OpenLine]:
     for words, units in groups.items():
         named = [unit for unit in units if unit]
         who = f"{units_words([unit.label for unit in named])}: " if named else ""
-        to = OPEN if len(units) > 1 else f"{named[0].chapter}-due" if named else "clinic-due"
+        to = OPEN if len(units) > 1 else named[0].chapter if named else "clinic-due"
         yield OpenLine("", f"Overdue. {who}{words}", to)
 
 
