@@ -259,7 +259,9 @@ def calendar_blocks(scope: Scope, unit: UnitScope) -> tuple[Block, ...]:
     counts = (
         " 5/5: passed of those done in the month." if any("/" in c.text for _, r in calendar.rows for c in r) else ""
     )
-    explained = f"A number is the day of a spore test that passed, in the row of its week{first_day}.{counts}"
+    weekly = any(label in _NTH for label, _ in calendar.rows)
+    where = f", in the row of its week{first_day}" if weekly else ""
+    explained = f"A number is the day of a spore test that passed{where}.{counts}"
     return (calendar, Paragraph(" ".join(part for part in (explained, told) if part), "small"))
 
 

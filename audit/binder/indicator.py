@@ -96,6 +96,8 @@ class _List:
     kinds: SporeKinds
     people: People
     turns: list[tuple[str, date]] | None  # the lots in turn; None: each line names its own
+    hours: bool  # whether hours are on record of any test, and the heat of the incubator
+    heat: bool
 
     def words(self, tests) -> str:
         """What holds of each test unless its line or the list above it says otherwise."""
@@ -107,6 +109,8 @@ class _List:
             parts.append(lots_words(self.turns, lambda ref: lot_words(lots[ref])))
         else:
             parts.append("; ".join(f"lot {lot_words(lot)}" for lot in lots.values()))
+        missing = [what for what, held in (("hours", self.hours), ("temperature", self.heat)) if not held]
+        parts += [f"{' and '.join(missing)} of incubation not entered"] if missing else []
         return f"Unless a line says otherwise: {'; '.join(parts)}."
 
     def columns(self) -> tuple[Column, ...]:
@@ -119,8 +123,9 @@ class _List:
             *((Column("By", 24),) if self.kinds.named else ()),
             *((Column("Lot", 36),) if self.turns is None else ()),
             Column("Read", 36 if tight else 40),
-            Column("Hours", 25 if tight else 28, "right"),
-            Column("°C", 25 if tight else 30, "right"),
+            *((Column("Known", 40), Column("Report", 250)) if self.kinds.reported else ()),
+            *((Column("Hours", 25 if tight else 28, "right"),) if self.hours else ()),
+            *((Column("°C", 25 if tight else 30, "right"),) if self.heat else ()),
             Column("", 12) if self.signs else Column("Result", 34),
             Column("Record", RECORD, small=True),
         )
@@ -141,10 +146,13 @@ class _List:
             cells.append(Cell(self.kinds.kinds.letter(self.kinds.kind(test))))
         cells += [Cell(self.people.by(*names_of(test)))] if self.kinds.named else []
         cells += [Cell(test.lot.lot)] if self.turns is None else []
+        cells.append(Cell(short_day(reading.row.happened_on) if reading else "not yet"))
+        if self.kinds.reported:
+            cells.append(Cell(short_day(reading.known_on) if reading else ""))
+            cells.append(Cell(reading.report if reading else ""))
+        cells += [Cell(number(reading.incubated_hours, "") if reading else "")] if self.hours else []
+        cells += [Cell(number(reading.incubator_temperature, "") if reading else "")] if self.heat else []
         cells += [
-            Cell(short_day(reading.row.happened_on) if reading else "not yet"),
-            Cell(number(reading.incubated_hours, "") if reading else ""),
-            Cell(number(reading.incubator_temperature, "") if reading else ""),
             Cell(sign, strong=sign != passed),
             scope.proof(test, *test.readings),
         ]
@@ -169,11 +177,13 @@ def tests_blocks(scope: Scope, unit: UnitScope) -> tuple[Block, ...]:
         SporeKinds.of(tests),
         People.of(name for test in tests for name in names_of(test)),
         lots_in_turn([(test.row.happened_on, test.lot.ref) for test in tests]),
+        hours=any(reading.incubated_hours is not None for test in tests for reading in test.readings),
+        heat=any(reading.incubator_temperature is not None for test in tests for reading in test.readings),
     )
     full = _in_full(scope, unit, tests, made.kinds)
     lines = [made.line(scope, test, verdicts.get(test.row.origin)) for test in tests]
     lines = sorted([*lines, *_gaps_between(scope, unit)], key=lambda line: line.on)
-    table = by_date("", made.columns(), lines, NO_RECORD)
+    table = by_date("", made.columns(), lines, NO_RECORD, wide=made.kinds.reported)
     blocks: list[Block] = [Paragraph(made.words(tests))]
     blocks += [full] if full.rows else []
     return (*blocks, table, Paragraph(_key(lines, bool(full.rows)), "small"))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import date
 from itertools import groupby
 
@@ -127,7 +128,7 @@ def look_back_blocks(scope: Scope, unit: UnitScope, back: LookBack, case: Case |
     """What was run since the last good proof, with counts, then one by one; `case`: the failure that it is of."""
     rows = tuple(_rows_of(scope, unit, back))
     title = Paragraph("Look-back: what was run since the last good proof", "strong")
-    table = Table("", _COLUMNS, rows, "Nothing is logged in this window.")
+    table = Table("", _COLUMNS, rows, "Nothing is logged in this window.", ruled=(), tight=True)
     return (title, _words(scope, back, case), table)
 
 
@@ -155,6 +156,6 @@ def look_back_sections(scope: Scope, unit: UnitScope, told: set[str]) -> tuple[S
         title = f"In doubt: {dated(back.trigger)}"
         _, words, table = look_back_blocks(scope, unit, back)
         trigger = tuple(_told_row(scope, "trigger", each) for each in back.evidence)
-        table = Table(table.caption, table.columns, (*trigger, *table.rows), table.empty)
+        table = replace(table, rows=(*trigger, *table.rows), ruled=(len(trigger),))
         sections.append(Section(look_back_id(unit, n), title, 2, (words, table)))
     return tuple(sections)

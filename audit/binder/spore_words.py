@@ -57,10 +57,14 @@ def _by(test: BioTestFact) -> str:
 
 @dataclass(frozen=True, slots=True)
 class SporeKinds:
-    """The kinds of test of one unit. `named`: each line names who ran and read it, for they are several."""
+    """The kinds of test of one unit. `named`: each line names who ran and read it, for they are several.
+
+    `reported`: most are known from a report, which each line then names with the day on which it came.
+    """
 
     kinds: Kinds
     named: bool
+    reported: bool
 
     @classmethod
     def of(cls, tests: Iterable[BioTestFact]) -> SporeKinds:
@@ -69,7 +73,8 @@ class SporeKinds:
         usual = most(_by(test) for test in tests)
         named = sum(_by(test) != usual for test in tests) > _OTHER_PERSONS
         read = [test for test in tests if test.readings] or list(tests)
-        return cls(Kinds.of([_all(test, named) for test in read]), named)
+        reported = sum(bool(test.readings and test.readings[-1].report) for test in read) * 2 > len(read)
+        return cls(Kinds.of([_all(test, named) for test in read]), named, reported)
 
     def kind(self, test: BioTestFact) -> tuple[str, ...]:
         return _all(test, self.named)
@@ -81,8 +86,8 @@ class SporeKinds:
             verdict is not None
             and verdict.verdict == "passed"
             and reading is not None
-            and not reading.report
-            and reading.known_on == reading.row.happened_on
+            and (self.reported or not reading.report)
+            and (self.reported or reading.known_on == reading.row.happened_on)
             and not test.implant
             and self.kind(test) in self.kinds.known
         )

@@ -13,7 +13,8 @@ from datetime import date
 from audit.binder.sections import Cell, Column, Table
 from audit.binder.written_on_paper import NO_BREAK, day, month_name
 
-HALF = 246.0  # width of one of two halves side by side, in points
+WHOLE = 510.0  # width of the text, in points
+HALF = 246.0  # of one of two halves side by side
 RECORD = 38.0
 _DAY = 44.0
 _FEW_ROWS = 2  # rows that are otherwise than most are told in full; more of one kind have a letter
@@ -169,13 +170,19 @@ class Line:
     across: str = ""
 
 
-def by_date(caption: str, columns: tuple[Column, ...], lines: Sequence[Line], empty: str) -> Table:
-    """The lines in halves: a line for each year, a rule above each month. `columns` are those after the day."""
-    first = Column("Day", min(HALF - sum(column.weight for column in columns), _DAY), names=True)
-    rest = HALF - first.weight - sum(column.weight for column in columns)
+def by_date(
+    caption: str, columns: tuple[Column, ...], lines: Sequence[Line], empty: str, *, wide: bool = False
+) -> Table:
+    """The lines in halves: a line for each year, a rule above each month. `columns` are those after the day.
+
+    `wide`: each line over the whole width, for lines that hold more than a half does.
+    """
+    room = WHOLE if wide else HALF
+    first = Column("Day", min(room - sum(column.weight for column in columns), _DAY), names=True)
+    rest = room - first.weight - sum(column.weight for column in columns)
     # What is left goes to the column before that of the record, so that the record stands at the edge.
-    wide = replace(columns[-2], weight=columns[-2].weight + rest)
-    columns = (*columns[:-2], wide, columns[-1])
+    filled = replace(columns[-2], weight=columns[-2].weight + rest)
+    columns = (*columns[:-2], filled, columns[-1])
     rows: list[tuple[Cell, ...]] = []
     ruled: list[int] = []
     before: date | None = None
@@ -191,4 +198,4 @@ def by_date(caption: str, columns: tuple[Column, ...], lines: Sequence[Line], em
             rows.append((Cell(line.across, strong=True, span=len(columns) + 1),))
         else:
             rows.append((Cell(short_day(line.on), strong=line.strong), *line.cells))
-    return Table(caption, (first, *columns), tuple(rows), empty, ruled=tuple(ruled), halves=True)
+    return Table(caption, (first, *columns), tuple(rows), empty, ruled=tuple(ruled), tight=wide, halves=not wide)

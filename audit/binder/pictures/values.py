@@ -204,5 +204,3 @@ class Charts:
     legend: tuple[tuple[str, str], ...]  # (sign, meaning)
     rows: str
 
-
-PICTURES = (DutyStrip, UnitTimeLine, Charts)

@@ -134,6 +134,26 @@ def test_a_reading_known_later_and_a_report_are_told():
     assert row[1].text.endswith("; hours not entered.")
 
 
+def test_tests_read_by_a_laboratory_are_lines_with_their_report_and_the_day_it_came():
+    """Three days in the mail: what is so of all is no exception."""
+    facts, _ = full.clinic()
+
+    def mailed(test: f.BioTestFact, n: int) -> f.BioTestFact:
+        known = test.readings[0].row.happened_on + timedelta(days=3)
+        plain = replace(test.readings[0], known_on=known, report=f"Lab 7, no. {n}", incubated_hours=None)
+        return replace(test, readings=(plain,))
+
+    tests = tuple(mailed(test, n) for n, test in enumerate(facts.units[0].bio_tests))
+    part = section(made(*changed(bio_tests=tests)), TESTS)
+    assert [column.title for column in headed(part, "Day").columns] == [
+        "Day", "Cycle", "Read", "Known", "Report", "°C", "Result", "Record",
+    ]  # fmt: skip
+    told = [spaced(cell.text) for cell in lines(part)[1]]
+    assert told == ["9 Jun", "4471", "10 Jun", "13 Jun", "Lab 7, no. 1", "57", "passed", "111, 112"]
+    assert "hours of incubation not entered" in said(part) and not headed(part, "Day").halves
+    assert "9 Jun 2025" not in [spaced(row[0].text) for row in headed(part, "Told in full").rows]
+
+
 def test_a_way_of_testing_that_several_tests_share_has_a_letter():
     facts, _ = full.clinic()
     tests = tuple(
