@@ -11,7 +11,7 @@ from audit.binder.open_items import first_page_table
 from audit.binder.responsible import evidence_begins, who_answers
 from audit.binder.scope import Scope, UnitScope
 from audit.binder.sections import Beside, Cell, Column, Masthead, Paragraph, Section, Table
-from audit.binder.written_on_paper import day, local_time, moment
+from audit.binder.written_on_paper import day, moment
 
 TITLE = "Sterilizer maintenance and monitoring record"
 COVER, SECOND = "cover", "cover-continued"
@@ -74,7 +74,7 @@ def _rules(scope: Scope) -> str:
     judgement = scope.judgement
     if not judgement.regime:
         return "Rules followed: none adopted on this day."
-    return f"Rules followed: {judgement.regime_title} (page {{method-rules}})."
+    return f"Rules followed: {judgement.regime_title} (page {{method-rules}})."
 
 
 def _masthead(scope: Scope) -> Masthead:
@@ -85,10 +85,7 @@ def _masthead(scope: Scope) -> Masthead:
     if known:
         box.append(("Known", f"what was logged up to {moment(known)}"))
     if scope.sealing:
-        at = scope.sealing.at
-        zone = terms.zone if terms else "UTC"
-        on = day(scope.facts.day_of(at))
-        box.append(("Sealed", f"{on}, {local_time(at, zone)}, by {scope.sealing.by}"))
+        box.append(("Sealed", f"{day(scope.facts.day_of(scope.sealing.at))}, by {scope.sealing.by}"))
         box.append(("Check it", "page {seal}"))
     else:
         box.append(("Sealed", "not sealed: page {seal}"))
