@@ -6,6 +6,7 @@ And odd clinics go through whole: nothing on record, nothing wrong, letters from
 from __future__ import annotations
 
 import json
+import re
 from dataclasses import replace
 from datetime import date, timedelta
 
@@ -16,7 +17,7 @@ from audit.binder.pdf import lay_out, render
 from audit.binder.pdf.page import sheet
 from audit.binder.sections import EVERYTHING, MonthCalendar, StandingBox, Table, to_json
 from audit.judge.evaluate import coverage_over, evaluate
-from audit.judge.judgement import Severity
+from audit.judge.judgement import Severity, Word
 from tests.audit.binder import full, sample
 from tests.audit.binder.paper import reader
 from tests.audit.binder.test_contents import cells, section, words
