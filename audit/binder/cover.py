@@ -12,6 +12,7 @@ from audit.binder.responsible import evidence_begins, who_answers
 from audit.binder.scope import Scope, UnitScope
 from audit.binder.sections import Beside, Cell, Column, Masthead, Paragraph, Section, Table
 from audit.binder.written_on_paper import day, moment
+from audit.judge.judgement import Word
 
 TITLE = "Sterilizer maintenance and monitoring record"
 COVER, SECOND = "cover", "cover-continued"
@@ -56,18 +57,27 @@ def in_a_sentence(scope: Scope) -> str:
     count, yes = len(scope.units), len(groups["Yes"])
     if count == 1:
         word = {"Yes": "may be used", "No": "may not be used", "Not yet": "may not be used yet"}
-        return f"The one sterilizer {word[answer_words(scope.units[0])[1]]}."
+        return f"The one sterilizer {word[answer_words(scope.units[0])[1]]}{_but(groups['Yes'], alone=True)}."
     if yes == count:
-        return (
-            "Both sterilizers may be used today." if count == 2 else f"All {_number(count)} sterilizers may be used."
-        )
+        first = "Both sterilizers" if count == 2 else f"All {_number(count)} sterilizers"
+        return f"{first} may be used today{_but(groups['Yes'])}."
     first = f"{_number(yes).capitalize()} of the {_number(count)} sterilizers may be used today"
     told = [
         f"{units_words([unit.label for unit in groups[word]])} {said}"
         for word, said in (("No", "may not"), ("Not yet", "not yet"))
         if groups[word]
     ]
-    return f"{first}; {', '.join(told)}."
+    return f"{first}{_but(groups['Yes'])}; {', '.join(told)}."
+
+
+def _but(units: list[UnitScope], *, alone: bool = False) -> str:
+    """Which of the units that may be used are so within limits or overdue; "" for none."""
+    told = []
+    for word, said in ((Word.LIMITED, "within limits"), (Word.OVERDUE, "with something overdue")):
+        names = [unit.label for unit in units if unit.judgement and unit.judgement.standing.word is word]
+        if names:
+            told.append(said if alone else f"{units_words(names)} {said}")
+    return f", {', '.join(told)}" if told else ""
 
 
 def _rules(scope: Scope) -> str:

@@ -22,8 +22,9 @@ class Sealing:
     """What is known of the signature before it is put on: it is part of what the file says of itself.
 
     `by` is the name in the certificate, `issued_by` who issued the binder ("" where nobody is named), `at` the moment
-    of sealing with its offset (its day alone is printed, so that the same facts give the same pages), `fingerprint` the SHA-256 of the certificate in hexadecimal. `own`: nobody else
-    vouches for the certificate. `address` is the page on which a file is checked.
+    of sealing with its offset: its day alone is printed, so that the same facts give the same pages. `fingerprint` is
+    the SHA-256 of the certificate in hexadecimal; `own`: nobody else vouches for the certificate. `address` is the page
+    on which a file is checked.
     """
 
     by: str
