@@ -62,6 +62,8 @@ def in_a_sentence(scope: Scope) -> str:
         first = "Both sterilizers" if count == 2 else f"All {_number(count)} sterilizers"
         return f"{first} may be used today{_but(groups['Yes'])}."
     first = f"{_number(yes).capitalize()} of the {_number(count)} sterilizers may be used today"
+    if not yes:
+        first = "No sterilizer may be used today"
     told = [
         f"{units_words([unit.label for unit in groups[word]])} {said}"
         for word, said in (("No", "may not"), ("Not yet", "not yet"))

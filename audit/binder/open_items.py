@@ -159,7 +159,7 @@ def _kept(scope: Scope) -> str:
 
 
 def open_lines(scope: Scope) -> tuple[OpenLine, ...]:
-    """Everything that is open, worst first: forbids use, limits it, overdue, to put right; or that nothing is late."""
+    """All that is open, worst first: forbids use, limits it, overdue, to put right; or that nothing is overdue."""
     stopped = [unit for unit in scope.units if not may_be_used(unit)]
     out = [_stopped(unit) for unit in sorted(stopped, key=lambda unit: not is_out(unit))]
     late = list(_overdue(scope))

@@ -3,36 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
-from datetime import datetime
-from typing import TYPE_CHECKING
 
+from audit.binder.scope import Scope
+from audit.binder.sealing import Sealing
 from audit.binder.sections import Cell, Column, KeyValues, Paragraph, Section, Signed, Table
 from audit.binder.written_on_paper import NO_BREAK, day
 from audit.facts.heads import LedgerHead
 
-if TYPE_CHECKING:
-    from audit.binder.scope import Scope
-
 SEAL = "seal"
-
-
-@dataclass(frozen=True, slots=True)
-class Sealing:
-    """What is known of the signature before it is put on: it is part of what the file says of itself.
-
-    `by` is the name in the certificate, `issued_by` who issued the binder ("" where nobody is named), `at` the moment
-    of sealing with its offset: its day alone is printed, so that the same facts give the same pages. `fingerprint` is
-    the SHA-256 of the certificate in hexadecimal; `own`: nobody else vouches for the certificate. `address` is the page
-    on which a file is checked.
-    """
-
-    by: str
-    issued_by: str
-    at: datetime
-    fingerprint: str
-    own: bool
-    address: str
 
 
 def in_fours(fingerprint: str) -> str:

@@ -13,7 +13,7 @@ from audit.binder.contents import binder_contents
 from audit.binder.cover import SHORT_CAUTION
 from audit.binder.pdf import lay_out
 from audit.binder.pdf.page import sheet
-from audit.binder.seal import Sealing
+from audit.binder.sealing import Sealing
 from audit.binder.sections import Beside, KeyValues, Masthead, Paragraph, Table
 from audit.facts.heads import LedgerHead
 from audit.facts.responsible import AgreementFact, CoordinatorFact, Responsible
@@ -112,6 +112,9 @@ def test_the_sentence_counts_the_units_by_answer_and_names_those_that_may_not():
     permitted, out, waits = (standing(w) for w in (j.Word.IN_SERVICE, j.Word.OUT, j.Word.WAITING))
     assert lead(made(*with_words(permitted, permitted))) == "Both sterilizers may be used today."
     assert lead(made(*with_words(*[permitted] * 3))) == "All three sterilizers may be used today."
+    assert lead(made(*with_words(out, waits))) == (
+        "No sterilizer may be used today; Unit\u00a01 may not, Unit\u00a02 not yet."
+    )
     said = lead(made(*with_words(permitted, out, waits, out)))
     assert said == "One of the four sterilizers may be used today; Units\u00a02 and 4 may not, Unit\u00a03 not yet."
 

@@ -11,7 +11,7 @@ from io import BytesIO
 import pikepdf
 import pytest
 
-from audit.binder.seal import Sealing
+from audit.binder.sealing import Sealing
 from audit.binder.sections import to_json
 from audit.issue import make as make_module
 from audit.issue.make import STEPS, contents, make
