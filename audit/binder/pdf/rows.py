@@ -191,7 +191,7 @@ def cut_row(
     whole = row_piece(cells, edges, look, rule)
     if whole.height <= most:
         return [whole]
-    step = int((most / 2 - 2 * SMALL.leading - 2 * look.pad) // max(cell.style.leading for cell in cells))
+    step = max(1, int((most / 2 - 2 * SMALL.leading - 2 * look.pad) // max(cell.style.leading for cell in cells)))
     longest = max(len(cell.lines) for cell in cells)
     starts = range(0, longest, step)
     return [

@@ -187,7 +187,7 @@ def plain_table(table: Table, sheet: Sheet) -> list[Piece]:
     places = table_slots(table, 0, sheet.text_width)
     head = head_piece(table, places, whole)
     again = continued(table.caption, head, sheet)
-    most = sheet.text_height - again.height
+    most = max(sheet.text_height - again.height, sheet.text_height / 2)
     rows = [piece for pieces in row_pieces(table, places, whole, most) for piece in pieces]
     for row in rows:
         row.head = again

@@ -14,7 +14,7 @@ from datetime import UTC, datetime
 from django.conf import settings
 from django.urls import reverse
 
-from audit.binder.seal import Sealing
+from audit.binder.sealing import Sealing
 
 from . import token_key, token_signer
 from .field import FIELD, place_field
