@@ -129,6 +129,23 @@ def test_a_failure_that_the_rules_ask_nothing_after_is_told(wrong, counted):
     assert (reply.answer == "yes") is not counted
 
 
+@pytest.mark.parametrize(("out", "answer"), [(False, "yes"), (True, "no")])
+def test_another_unit_is_proven_only_while_it_may_be_used(out, answer):
+    bad = own_unit(bio_tests=(*[t for t in WEEKS if t.row.happened_on < on("2025-06-20")], bio(
+        "2025-06-23", result="growth", known="2025-06-24")))  # fmt: skip
+    events = (event(BEGIN), *((event("2025-06-25", "withdrawn"),) if out else ()))
+    other = own_unit(bio_tests=WEEKS, events=events)
+    other = replace(other, label="2", row=replace(other.row, ref="unit-2", origin="unit-2"))
+    assert ask("closed-after-positive", bad, other).answer == answer
+
+
+def test_a_look_back_of_no_case_asks_no_decision_of_a_recall():
+    """A failed mechanical result without a case row: its look-back stands for itself."""
+    facts = {"bio_tests": (*WEEKS, FAILED, AGAIN), "loads": (load("2025-02-28", "1", mechanical="fail"),)}
+    reply = ask("packs-recalled", own_unit(**facts))
+    assert "the recall after" in reply.gap and "a decision about" not in reply.gap
+
+
 # ------------------------------------------------------------------------------------------------ in between
 
 
