@@ -11,13 +11,15 @@ import dataclasses
 import types
 import unicodedata
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import date, datetime
 from decimal import Decimal, InvalidOperation
 from functools import cache
 from typing import Any, Union, get_args, get_origin, get_type_hints
 
-from audit.facts import ClinicFacts, UnitFacts
+from audit.facts import ClinicFacts, SignatureFact, UnitFacts
 from audit.facts.codes import WORDS
+from audit.facts.names import CLAIMED, SIGNED
 from audit.facts.walk import holding
 
 UNIT_FORMAT, CLINIC_FORMAT, VERSION = "steam-unit-history", "steam-clinic-export", 5
@@ -84,7 +86,18 @@ def read_history(data: Any) -> ClinicFacts:
         raise BadFile((f"clinic.{path}", why) for path, why in error.faults) from None
     if faults := list(_torn(clinic)):
         raise BadFile(faults)
-    return clinic
+    return replace(clinic, units=tuple(map(_as_claimed, clinic.units)))
+
+
+def _as_claimed(unit: UnitFacts) -> UnitFacts:
+    """The unit with what its file says was signed as the file's own claim: nothing here has seen it signed."""
+    jobs = [replace(j, signatures=tuple(map(_claimed_signature, j.signatures))) for j in unit.jobs]
+    loads = [replace(x, released_given=CLAIMED) if x.released_given == SIGNED else x for x in unit.loads]
+    return replace(unit, jobs=tuple(jobs), loads=tuple(loads))
+
+
+def _claimed_signature(signature: SignatureFact) -> SignatureFact:
+    return replace(signature, given=CLAIMED) if signature.given == SIGNED else signature
 
 
 def _torn(clinic: ClinicFacts) -> Iterator[tuple[str, str]]:

@@ -21,14 +21,15 @@ TESTS = {
 
 GRADES = {0: "0 as new", 1: "1 worn", 2: "2 at its limit", 3: "3 failed"}
 
-TOLD = "told"
+TOLD, SIGNED, CLAIMED = "told", "signed", "claimed"
 # How the name of who signed came into the record, by its code; "" where nothing says so.
 GIVEN = {
-    "signed": "signed with pass phrase",
+    SIGNED: "signed with pass phrase",
     "entered": "entered while signed in, not signed",
     TOLD: "told by {by}, not signed",
     "paper": "copied from paper by {by}",
     "not asked": "told or signed: not asked then",
+    CLAIMED: "signed, as the file says that was read",
     "": "",
 }
 

@@ -190,7 +190,7 @@ def test_what_is_copied_from_paper_is_shown_as_copied(world):
 def test_judgement_binder_and_pages_tell_it_alike(world, visit, door, moments):
     log.sign(by=world.people["technician"], request_key=made.key(), row=of(visit, "released"))
     (unit,) = [u for u in clinic_facts(world.clinic).units if u.label == world.unit.label]
-    given = {s.meaning: s.given for job in unit.jobs for s in job.signatures}
+    given = {s.meaning: s.given_words for job in unit.jobs for s in job.signatures}
     told = "told by Pat Technician, not signed"
     assert given == {"released": "signed with pass phrase", "returned to use": told, "nobody present": ""}
     browser, _ = door("coordinator")
@@ -215,8 +215,11 @@ def test_a_file_cannot_claim_that_something_was_signed(world, visit):
     file = export_of(clinic_facts(world.clinic))
     jobs = [job for unit in file["clinic"]["units"] for job in unit["jobs"]]
     signature = next(s for job in jobs for s in job["signatures"] if s["name"] == "Pat Technician")
-    assert "given" not in signature
-    assert {s.given for u in read_history(file).units for j in u.jobs for s in j.signatures} == {""}
+    assert signature["given"] == "signed"
+    read = [s for u in read_history(file).units for j in u.jobs for s in j.signatures if s.name == "Pat Technician"]
+    assert {s.given_words for s in read} == {"signed, as the file says that was read"}, (
+        "nothing here has seen it signed"
+    )
     signature["given"] = "signed with pass phrase"
-    with pytest.raises(BadFile, match="given.*is not a field"):
+    with pytest.raises(BadFile, match="given.*must be one of"):
         read_history(file)

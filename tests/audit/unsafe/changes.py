@@ -148,6 +148,8 @@ def _less_of(unit: UnitFacts, visit) -> Iterator[Change]:
     for mark in visit.signatures:
         less = replace(visit, signatures=tuple(s for s in visit.signatures if s is not mark))
         yield "a signature of a visit", without(unit, "jobs", visit, less)
+        told = tuple(replace(x, given="told") if x is mark else x for x in visit.signatures)
+        yield "a signature that was only told", without(unit, "jobs", visit, replace(visit, signatures=told))
 
 
 def untimed(unit: UnitFacts) -> Iterator[Change]:

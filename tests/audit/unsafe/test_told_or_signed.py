@@ -14,7 +14,7 @@ from tests.fact_builders import job, load, outcome, row, sign, step
 
 DAY, LATER = "2025-06-23", "2025-06-25"
 CFR = "21 CFR 11.100(a), 11.200(a)(2)"
-CODES = ("signed", "entered", "told", "paper", "not asked", "")
+CODES = ("signed", "entered", "told", "paper", "not asked", "claimed", "")
 
 
 def signed(given, meaning="returned to use", day=DAY, by="B. Technician"):

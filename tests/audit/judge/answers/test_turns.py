@@ -9,7 +9,7 @@ import pytest
 
 from audit.facts import LocalDutyFact
 from audit.judge.answers.in_between import between
-from audit.judge.answers.registry import OF_UNIT
+from audit.judge.answers.registry import OF_PLACE, OF_UNIT
 from audit.judge.judgement import Step
 from audit.regimes import load_regime
 from audit.regimes.model import Retention
@@ -60,6 +60,21 @@ def test_the_training_in_a_logbook_is_that_of_the_clinic_s_people(holder, kind, 
     held = (credential(BEGIN, holder=holder, kind=kind),)
     reply = ask("logbook-headings", own_unit(bio_tests=WEEKS), regime=HTM, credentials=held)
     assert f"training: {count};" in reply.words and ("training" in reply.gap) is (count == 0)
+
+
+@pytest.mark.parametrize(("unit", "count"), [("", 1), ("unit-1", 1), ("unit-2", 0)])
+def test_a_paper_of_the_place_or_of_the_unit_stands_in_its_logbook(unit, count):
+    paper = document("pressure examination", BEGIN, unit=unit)
+    reply = ask("logbook-headings", own_unit(bio_tests=WEEKS), regime=HTM, documents=(paper,))
+    assert reply.words.endswith(f"pressure examination: {count}.")
+
+
+@pytest.mark.parametrize(("reason", "tests", "count"), [
+    ("installation", ("V1",), 1), ("installation", (), 0), ("planned", ("V1",), 0),
+])  # fmt: skip
+def test_an_installation_with_its_tests_is_a_commissioning(reason, tests, count):
+    one = own_unit(jobs=(job(BEGIN, reason=reason, tests=tests, outcomes=(outcome(BEGIN),)),))
+    assert f"commissioning: {count};" in ask("stages-apart", one, regime=SCOTLAND).words
 
 
 @pytest.mark.parametrize(("kind", "count"), [("commissioning", 1), ("instructions", 0)])
@@ -129,6 +144,37 @@ def test_a_failure_that_the_rules_ask_nothing_after_is_told(wrong, counted):
     assert (reply.answer == "yes") is not counted
 
 
+@pytest.mark.parametrize(("out", "answer"), [(False, "yes"), (True, "no")])
+def test_another_unit_is_proven_only_while_it_may_be_used(out, answer):
+    bad = own_unit(bio_tests=(*[t for t in WEEKS if t.row.happened_on < on("2025-06-20")], bio(
+        "2025-06-23", result="growth", known="2025-06-24")))  # fmt: skip
+    events = (event(BEGIN), *((event("2025-06-25", "withdrawn"),) if out else ()))
+    other = own_unit(bio_tests=WEEKS, events=events)
+    other = replace(other, label="2", row=replace(other.row, ref="unit-2", origin="unit-2"))
+    assert ask("closed-after-positive", bad, other).answer == answer
+
+
+@pytest.mark.parametrize(("last", "answer"), [("pass", "yes"), ("growth", "no"), ("invalid", "yes"), ("", "yes")])
+def test_another_unit_is_proven_by_its_last_test_with_a_result(last, answer):
+    """Under rules by which one positive test does not take a unit out."""
+    rules = load_regime(CDC)
+    path = next(p for p in rules.failure if p.kind == "biological")
+    rules = replace(rules, failure=(replace(path, withdraws=False),))
+    bad = own_unit(bio_tests=(*WEEKS, bio("2025-06-25", result="growth", known="2025-06-26")))
+    other = own_unit(bio_tests=(*WEEKS, bio("2025-06-26", result=last, known="2025-06-27")))
+    other = replace(other, label="2", row=replace(other.row, ref="unit-2", origin="unit-2"))
+    place = place_of(clinic(bad, other), rules)
+    reply = OF_PLACE["another_proven"](place, question("closed-after-positive"))
+    assert reply.answer == answer, reply.words
+
+
+def test_a_look_back_of_no_case_asks_no_decision_of_a_recall():
+    """A failed mechanical result without a case row: its look-back stands for itself."""
+    facts = {"bio_tests": (*WEEKS, FAILED, AGAIN), "loads": (load("2025-02-28", "1", mechanical="fail"),)}
+    reply = ask("packs-recalled", own_unit(**facts))
+    assert "the recall after" in reply.gap and "a decision about" not in reply.gap
+
+
 # ------------------------------------------------------------------------------------------------ in between
 
 
@@ -149,10 +195,12 @@ def in_between(path=None, *, steps=None, loads=(), resolved=True, counters=()):
 
 
 OUT = Step("withdraw", "Take it out", "done", None, (), load_regime(CDC).failure[0].source, "")
+BACK = replace(OUT, action="return", title="Return it")
 
 
 @pytest.mark.parametrize(("path", "steps", "kept_out"), [
     ({"withdraws": True}, (), True), ({"withdraws": False}, (OUT,), True), ({"withdraws": False}, (), False),
+    ({"withdraws": False}, (OUT, BACK), True), ({"withdraws": False}, (BACK,), False),
 ])  # fmt: skip
 def test_a_kind_stops_a_unit_by_its_rule_or_by_a_step(path, steps, kept_out):
     found = in_between(path, steps=steps)
@@ -290,6 +338,14 @@ def test_of_two_rules_the_older_day_is_asked(id, what, months):
     kept = tuple(Retention(w, m, 0, "record", "", source) for w, m in zip(what, months, strict=True))
     one = replace(LONG, bio_tests=weekly("2021-06-01", "2025-06-25"), loads=(load("2025-06-02", "1"),))
     assert "asked from 2023-06-30 on" in replied(id, one, replace(rules, retention=kept)).words
+
+
+@pytest.mark.parametrize(("last", "answer"), [("2024-09-30", "yes"), ("2024-10-01", "in part")])
+def test_fifteen_months_between_two_services_are_let_pass(last, answer):
+    """From 30 June 2023 on, as two years are asked; common practice, no source."""
+    jobs = tuple(job(day, outcomes=(outcome(day),)) for day in ("2023-06-30", last))
+    reply = ask("maintenance-kept-two-years", replace(LONG, jobs=jobs))
+    assert reply.answer == answer, reply.words
 
 
 # ------------------------------------------------------------------------------------------------ service, testing

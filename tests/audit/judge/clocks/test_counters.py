@@ -143,3 +143,26 @@ def test_readings_up_to_the_day_itself_are_read_since_the_last_fall():
     fallen = made(*zip(days, (100, 10, 20, 5, 15), strict=True))
     assert (fallen.fell_on, fallen.totals) == (on("2025-03-04"), (5, 15))
     assert fallen.total_on(on("2025-03-03")) is None
+
+
+# Read on 1 January, 1 February (31 more) and 11 February (100 in all): 100 in 41 days between the first and the last.
+TOTALS = [
+    ("2023-12-22", 0), ("2024-01-01", 0), ("2024-01-11", 10), ("2024-02-01", 31), ("2024-02-06", 65.5),
+    ("2024-02-11", 100), ("2024-03-23", 200),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("day", "total"), TOTALS)
+def test_the_total_of_a_day_is_read_spread_or_carried_on_from_the_last(day, total):
+    shown = (("2024-01-01", 0), ("2024-02-01", 31), ("2024-02-11", 100))
+    held = counter_of(unit(counters=tuple(counter(*reading) for reading in shown)), "cycles")
+    assert held.total_on(on(day)) == total
+
+
+def test_what_was_read_on_the_very_day_is_no_estimate_and_one_more_is_not_reached():
+    shown = (("2024-01-01", 0), ("2024-02-01", 31), ("2024-02-11", 31), ("2024-03-11", 60))
+    held = counter_of(unit(counters=tuple(counter(*reading) for reading in shown)), "cycles")
+    assert held.reached_on(on("2024-01-01"), 31) == (on("2024-02-01"), False)
+    assert held.reached_on(on("2024-02-11"), 29) == (on("2024-03-11"), False)
+    assert held.reached_on(on("2024-02-11"), 30) is None
+    assert held.shows_less(on("2024-02-11"), 30) and not held.shows_less(on("2024-02-11"), 29)
