@@ -24,7 +24,6 @@ _SIMPLE = (
     "chemical",
     "air_removal",
     "leaks",
-    "loads",
     "checks",
     "documents",
     "gaps",
@@ -125,16 +124,25 @@ def unit_by_day(unit: UnitFacts, day: date, decided: Iterable[LoadFact] | None =
     on a day before that the result could not be acted on. A load is without a decision before the day of it.
     `decided`: loads of the unit among which all those with a decision logged apart are, where somebody knows them.
     """
-    cut = {name: had_happened(getattr(unit, name), day) for name in _SIMPLE}
-    for name, by in (("jobs", _job_by), ("cases", _case_by)):
-        cut[name] = _each_by(had_happened(getattr(unit, name), day), by, day)
-    cut["bio_tests"] = _tests_by(had_happened(unit.bio_tests, day), day)
-    cut["loads"] = _loads_by(cut["loads"], day, cut["loads"] if decided is None else decided)
-    changed = {name: facts for name, facts in cut.items() if facts is not getattr(unit, name)}
+    changed = {}
+    for name in _SIMPLE:
+        facts = getattr(unit, name)
+        if facts and (held := had_happened(facts, day)) is not facts:
+            changed[name] = held
+    loads = had_happened(unit.loads, day)
+    cut = (
+        ("jobs", _each_by(had_happened(unit.jobs, day), _job_by, day)),
+        ("cases", _each_by(had_happened(unit.cases, day), _case_by, day)),
+        ("bio_tests", _tests_by(had_happened(unit.bio_tests, day), day)),
+        ("loads", _loads_by(loads, day, loads if decided is None else decided)),
+    )
+    changed |= {name: facts for name, facts in cut if facts is not getattr(unit, name)}
     return replace(unit, **changed) if changed else unit
 
 
 def _each_by(facts: tuple, by, day: date) -> tuple:
     """Each fact cut by its own leaves; the same object where none changed."""
+    if not facts:
+        return facts
     made = [by(fact, day) for fact in facts]
     return facts if all(map(is_, made, facts)) else Ordered(made)

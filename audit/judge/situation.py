@@ -80,13 +80,15 @@ class Situation:
 
 def clinic_by_day(clinic: ClinicFacts, day: date) -> ClinicFacts:
     """The clinic's own facts that had happened by the end of `day` (inclusive); units are left as they are."""
-    names = ("terms", "local_duties", "closures", "documents", "gaps", "credentials", "part_recalls")
-    held = {name: had_happened(getattr(clinic, name), day) for name in names}
+    changed = {}
+    for name in ("terms", "local_duties", "closures", "documents", "gaps", "credentials", "part_recalls"):
+        facts = getattr(clinic, name)
+        if facts and (held := had_happened(facts, day)) is not facts:
+            changed[name] = held
     if clinic.instruments:
-        held["instruments"] = _instruments_by(clinic, day)
+        changed["instruments"] = _instruments_by(clinic, day)
     if clinic.inspections:
-        held["inspections"] = inspections_by_day(clinic.inspections, day)
-    changed = {name: facts for name, facts in held.items() if facts is not getattr(clinic, name)}
+        changed["inspections"] = inspections_by_day(clinic.inspections, day)
     return replace(clinic, **changed) if changed else clinic
 
 

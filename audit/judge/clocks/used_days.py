@@ -181,11 +181,21 @@ def _without(facts: DutyFacts, rows: DutyRows, day: date, held) -> tuple[str, st
 # ------------------------------------------------------------------------------------------------ implants
 
 
+def _none_on_record(facts: DutyFacts, duty: Duty) -> Clock:
+    """The same on every day that is looked at."""
+    key = ("no implant", duty.id)
+    of, kept = facts.memo.get(key, (None, None))
+    if of is not duty:
+        kept = blank(duty, State.NOT_APPLICABLE, "no load with an implant is on record")
+        facts.memo[key] = duty, kept
+    return kept
+
+
 def implant_clock(facts: DutyFacts, duty: Duty) -> Clock:
     """The due item of loads with an implant: due on the day of the load, overdue until a later test that counts."""
     loads, unused = implant_loads(facts), not_in_use(facts, duty)
     if not loads:
-        return unused or blank(duty, State.NOT_APPLICABLE, "no load with an implant is on record")
+        return unused or _none_on_record(facts, duty)
     rows = rows_of(facts, duty)
     newest = rows.last()
     proof = rows.told(newest) if newest is not None else None
