@@ -21,7 +21,8 @@ from audit.binder.open_items import open_items
 from audit.binder.people import people_section
 from audit.binder.place import clinic_section, due_table
 from audit.binder.scope import NOBODY, Scope, scope
-from audit.binder.seal import Sealing, seal_section
+from audit.binder.seal import seal_section
+from audit.binder.sealing import Sealing
 from audit.binder.sections import INSPECTOR, Binder, Section
 from audit.binder.where import named_rows, where
 from audit.binder.written_on_paper import span

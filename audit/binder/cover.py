@@ -11,7 +11,8 @@ from audit.binder.open_items import first_page_table
 from audit.binder.responsible import evidence_begins, who_answers
 from audit.binder.scope import Scope, UnitScope
 from audit.binder.sections import Beside, Cell, Column, Masthead, Paragraph, Section, Table
-from audit.binder.written_on_paper import day, local_time, moment
+from audit.binder.written_on_paper import day, moment
+from audit.judge.judgement import Word
 
 TITLE = "Sterilizer maintenance and monitoring record"
 COVER, SECOND = "cover", "cover-continued"
@@ -56,25 +57,36 @@ def in_a_sentence(scope: Scope) -> str:
     count, yes = len(scope.units), len(groups["Yes"])
     if count == 1:
         word = {"Yes": "may be used", "No": "may not be used", "Not yet": "may not be used yet"}
-        return f"The one sterilizer {word[answer_words(scope.units[0])[1]]}."
+        return f"The one sterilizer {word[answer_words(scope.units[0])[1]]}{_but(groups['Yes'], alone=True)}."
     if yes == count:
-        return (
-            "Both sterilizers may be used today." if count == 2 else f"All {_number(count)} sterilizers may be used."
-        )
+        first = "Both sterilizers" if count == 2 else f"All {_number(count)} sterilizers"
+        return f"{first} may be used today{_but(groups['Yes'])}."
     first = f"{_number(yes).capitalize()} of the {_number(count)} sterilizers may be used today"
+    if not yes:
+        first = "No sterilizer may be used today"
     told = [
         f"{units_words([unit.label for unit in groups[word]])} {said}"
         for word, said in (("No", "may not"), ("Not yet", "not yet"))
         if groups[word]
     ]
-    return f"{first}; {', '.join(told)}."
+    return f"{first}{_but(groups['Yes'])}; {', '.join(told)}."
+
+
+def _but(units: list[UnitScope], *, alone: bool = False) -> str:
+    """Which of the units that may be used are so within limits or overdue; "" for none."""
+    told = []
+    for word, said in ((Word.LIMITED, "within limits"), (Word.OVERDUE, "with something overdue")):
+        names = [unit.label for unit in units if unit.judgement and unit.judgement.standing.word is word]
+        if names:
+            told.append(said if alone else f"{units_words(names)} {said}")
+    return f", {', '.join(told)}" if told else ""
 
 
 def _rules(scope: Scope) -> str:
     judgement = scope.judgement
     if not judgement.regime:
         return "Rules followed: none adopted on this day."
-    return f"Rules followed: {judgement.regime_title} (page {{method-rules}})."
+    return f"Rules followed: {judgement.regime_title} (page {{method-rules}})."
 
 
 def _masthead(scope: Scope) -> Masthead:
@@ -85,10 +97,7 @@ def _masthead(scope: Scope) -> Masthead:
     if known:
         box.append(("Known", f"what was logged up to {moment(known)}"))
     if scope.sealing:
-        at = scope.sealing.at
-        zone = terms.zone if terms else "UTC"
-        on = day(scope.facts.day_of(at))
-        box.append(("Sealed", f"{on}, {local_time(at, zone)}, by {scope.sealing.by}"))
+        box.append(("Sealed", f"{day(scope.facts.day_of(scope.sealing.at))}, by {scope.sealing.by}"))
         box.append(("Check it", "page {seal}"))
     else:
         box.append(("Sealed", "not sealed: page {seal}"))

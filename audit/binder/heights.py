@@ -10,7 +10,7 @@ from audit.binder.sections import KeyValues, Masthead, Paragraph, Table
 PAGE = 682.0  # of text on the smaller of the sizes of paper
 LINE, PAD = 11.2, 3.4  # of a row of a table
 HEAD = 42.0  # space, caption and head of a table
-_LETTER = 4.55  # width of a letter of a table, as they come
+_LETTER = 4.2  # width of a letter of a table, as they come
 _HALF = 184.0  # width of the values of a list of half the width
 _TEXT = 510.0
 
@@ -20,9 +20,9 @@ def of(block: Paragraph | KeyValues | Masthead | Table) -> float:
     if isinstance(block, Table):
         return HEAD + sum(row_height(block, n) for n in range(len(block.rows)))
     if isinstance(block, KeyValues):
-        return 30.0 + sum(_lines(cell.text, _HALF) * LINE + 1.0 for _, cell in block.pairs)
+        return 22.0 + sum(_lines(cell.text, _HALF) * LINE + 1.0 for _, cell in block.pairs)
     if isinstance(block, Masthead):
-        return 20.0 + 29.0 * -(-len(block.name) * 12.5 // 310) + LINE * sum(_lines(each, 310) for each in block.lines)
+        return 12.0 + 29.0 * -(-len(block.name) * 12.5 // 310) + LINE * sum(_lines(each, 310) for each in block.lines)
     if isinstance(block, Paragraph) and block.style == "lead":
         return 12.0 + 15.0 * _lines(block.text, _TEXT * _LETTER / 6.3)
     if isinstance(block, Paragraph):

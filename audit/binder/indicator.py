@@ -123,7 +123,7 @@ class _List:
             *((Column("By", 24),) if self.kinds.named else ()),
             *((Column("Lot", 36),) if self.turns is None else ()),
             Column("Read", 36 if tight else 40),
-            *((Column("Known", 40), Column("Report", 190)) if self.kinds.reported else ()),
+            *((Column("Known", 40), Column("Report", 250)) if self.kinds.reported else ()),
             *((Column("Hours", 25 if tight else 28, "right"),) if self.hours else ()),
             *((Column("°C", 25 if tight else 30, "right"),) if self.heat else ()),
             Column("", 12) if self.signs else Column("Result", 34),

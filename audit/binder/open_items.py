@@ -103,9 +103,21 @@ def _overdue(scope: Scope) -> Iterable[OpenLine]:
         yield OpenLine("", f"Overdue. {who}{words}", to)
 
 
-def _told_alone(finding: Finding) -> bool:
-    """Points to put right; an overdue duty stands among what is overdue."""
-    return finding.severity is Severity.PUT_RIGHT and not finding.rule.endswith("-overdue")
+def _told_alone(finding: Finding, clocks: tuple[Clock, ...]) -> bool:
+    """Points to put right; one that a due item says already stands among what is overdue."""
+    late = (clock.title for clock in clocks if clock.state in (State.OVERDUE, State.NO_EVIDENCE))
+    return finding.severity is Severity.PUT_RIGHT and not finding.message.startswith(tuple(late))
+
+
+def _within_limits(scope: Scope) -> Iterable[OpenLine]:
+    """Units that may be used within a limit alone: which, in the words of the judgement."""
+    for unit in scope.units:
+        said = unit.judgement
+        if said is not None and said.standing.word is Word.LIMITED and may_be_used(unit):
+            why = first_upper(dated(said.standing.reason)).rstrip(".")
+            way = dated(said.standing.lifted_by).rstrip(".")
+            text = f"{tied(unit.label)} may be used within limits. {why}." + (f" Way out: {way}." if way else "")
+            yield OpenLine("□", text, unit.chapter)
 
 
 def _to_put_right(scope: Scope) -> Iterable[OpenLine]:
@@ -114,7 +126,7 @@ def _to_put_right(scope: Scope) -> Iterable[OpenLine]:
     found = [(None, finding) for finding in scope.judgement.findings]
     found += [(unit, each) for unit in scope.units for each in (unit.judgement.findings if unit.judgement else ())]
     for unit, finding in found:
-        if _told_alone(finding):
+        if _told_alone(finding, unit.judgement.clocks if unit and unit.judgement else scope.judgement.clocks):
             groups.setdefault(finding.message.split("; ")[0], []).append((unit, finding.message))
     for begin, each in groups.items():
         names = units_words([unit.label for unit, _ in each if unit])
@@ -147,13 +159,13 @@ def _kept(scope: Scope) -> str:
 
 
 def open_lines(scope: Scope) -> tuple[OpenLine, ...]:
-    """Everything that is open, worst first: forbids use, overdue, to put right; last whether anything is overdue."""
+    """All that is open, worst first: forbids use, limits it, overdue, to put right; or that nothing is overdue."""
     stopped = [unit for unit in scope.units if not may_be_used(unit)]
     out = [_stopped(unit) for unit in sorted(stopped, key=lambda unit: not is_out(unit))]
     late = list(_overdue(scope))
     said = f"Overdue today: nothing.{_kept(scope)}" if scope.units else "No unit is on record, so none was judged."
     calm = [OpenLine("", said, OPEN)]
-    return (*_whole_place(scope), *out, *late, *_to_put_right(scope), *([] if late else calm))
+    return (*_whole_place(scope), *out, *_within_limits(scope), *late, *_to_put_right(scope), *([] if late else calm))
 
 
 def first_page_table(scope: Scope, room: float) -> Table:

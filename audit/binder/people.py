@@ -6,7 +6,7 @@ from datetime import date
 
 from audit.binder.named import named_table
 from audit.binder.scope import Scope
-from audit.binder.sections import Cell, Column, Paragraph, Section, Table
+from audit.binder.sections import Cell, Column, Section, Table
 from audit.binder.written_on_paper import day, lines, span
 from audit.facts import CredentialFact, InstrumentFact, in_order
 
@@ -126,14 +126,9 @@ def calibrations_table(scope: Scope) -> Table:
 
 def people_section(scope: Scope) -> Section:
     """Who is named in the period, who was trained, and with which instruments was measured."""
-    intro = Paragraph(
-        f"Who is named in the records of the period; then, as on file on {day(scope.as_of)} whatever the period, "
-        "training and instruments.",
-        "small",
-    )
     tables = [named_table(scope), credentials_table(scope), instruments_table(scope)]
     if scope.facts.instruments:
         tables.append(calibrations_table(scope))
     asked = (credentials_table(scope).caption,)  # an inspector asks for it: without a row it says so
     kept = [table for table in tables if table.rows or table.caption in asked]
-    return Section("people", "People and instruments", 2, (intro, *kept))
+    return Section("people", "People and instruments", 2, tuple(kept))

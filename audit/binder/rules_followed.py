@@ -64,7 +64,9 @@ def _sources_table(scope: Scope) -> Table:
         if source.citation:
             found.setdefault(source.citation, []).append(source)
     rows = tuple(_source_row(said, places) for said in sorted(found.values(), key=_by_nearness(places)))
-    return Table("Sources behind the answers", columns, rows, "Sources behind the answers: none named.", ruled=())
+    return Table(
+        "Sources behind the answers", columns, rows, "Sources behind the answers: none named.", ruled=(), tight=True
+    )
 
 
 def _by_nearness(places: tuple[str, ...] | None):

@@ -9,7 +9,7 @@ from functools import cached_property
 
 from audit.binder.attached import Paper
 from audit.binder.editions import places_of, rules_followed
-from audit.binder.seal import Sealing
+from audit.binder.sealing import Sealing
 from audit.binder.sections import EXTENTS, INSPECTOR, Cell, RulesFollowed
 from audit.binder.written_on_paper import dated, day, span
 from audit.facts import ClinicFacts, GapFact, Row, UnitFacts, unit_by_day, walk

@@ -3,35 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
-from datetime import datetime
-from typing import TYPE_CHECKING
 
+from audit.binder.scope import Scope
+from audit.binder.sealing import Sealing
 from audit.binder.sections import Cell, Column, KeyValues, Paragraph, Section, Signed, Table
-from audit.binder.written_on_paper import NO_BREAK, day, local_time, moment
+from audit.binder.written_on_paper import NO_BREAK, day
 from audit.facts.heads import LedgerHead
 
-if TYPE_CHECKING:
-    from audit.binder.scope import Scope
-
 SEAL = "seal"
-
-
-@dataclass(frozen=True, slots=True)
-class Sealing:
-    """What is known of the signature before it is put on: it is part of what the file says of itself.
-
-    `by` is the name in the certificate, `issued_by` who issued the binder ("" where nobody is named), `at` the moment
-    of sealing with its offset, `fingerprint` the SHA-256 of the certificate in hexadecimal. `own`: nobody else
-    vouches for the certificate. `address` is the page on which a file is checked.
-    """
-
-    by: str
-    issued_by: str
-    at: datetime
-    fingerprint: str
-    own: bool
-    address: str
 
 
 def in_fours(fingerprint: str) -> str:
@@ -51,12 +30,12 @@ _VOUCHED = (
 )
 
 
-def _statement(scope: Scope, zone: str) -> Signed:
+def _statement(scope: Scope) -> Signed:
     sealing = scope.sealing
     if sealing is None:
         said = "There was no key to sign with, or none was asked for: nothing shows that this file is as it was made."
         return Signed((("This file is not sealed", (said,)),))
-    when = f"on {day(scope.facts.day_of(sealing.at))} at {local_time(sealing.at, zone)} ({moment(sealing.at)})"
+    when = f"on {day(scope.facts.day_of(sealing.at))}; the time stands in the signature itself"
     issued = f"Issued by {sealing.issued_by}." if sealing.issued_by else ""
     lines = (
         f"{when}. It covers the whole file; nothing may be added to it.",
@@ -109,8 +88,6 @@ def _fours(digest: str) -> str:
 
 def seal_section(scope: Scope) -> Section:
     """One page."""
-    terms = scope.facts.terms_on(scope.as_of)
-    zone = terms.zone if terms else "UTC"
     shows = (
         "It shows that not one byte of this file changed since it was sealed; that the entries named in it are in "
         "the ledgers, in that order; and when each was logged. It does not show that what people entered is true, "
@@ -135,7 +112,7 @@ def seal_section(scope: Scope) -> Section:
         "The seal, and how to check it",
         1,
         (
-            _statement(scope, zone),
+            _statement(scope),
             _ways(scope.sealing, scope.heads),
             ledgers_table(scope.heads, scope.letters.items()),
             Paragraph(chain, "small"),

@@ -12,7 +12,7 @@ from datetime import date, datetime
 from decimal import Decimal
 from enum import Enum
 
-from audit.binder.pictures.values import Charts, DutyStrip, UnitTimeLine
+from audit.binder.pictures.values import Charts
 from audit.facts.heads import LedgerHead
 
 # How much a binder prints: what an inspector reads, or each row on record.
@@ -160,25 +160,6 @@ class StandingBox:
 
 
 @dataclass(frozen=True, slots=True)
-class StripWeek:
-    """One week of the strip: `mark` is the letter printed, `result` its word. Both days inclusive."""
-
-    start: date
-    end: date
-    mark: str
-    result: str
-
-
-@dataclass(frozen=True, slots=True)
-class Strip:
-    """The weeks of the indicator record, oldest first, with the meaning of each mark."""
-
-    caption: str
-    weeks: tuple[StripWeek, ...]
-    legend: tuple[tuple[str, str, str], ...]  # (mark, result, meaning)
-
-
-@dataclass(frozen=True, slots=True)
 class TimelineStep:
     """`state`: done, failed, open, late, not needed. `asks` is what the rules ask; `record` names the rows."""
 
@@ -250,11 +231,8 @@ Block = (
     | Signed
     | Cautions
     | StandingBox
-    | Strip
     | CaseTimeline
     | Links
-    | DutyStrip
-    | UnitTimeLine
     | Charts
     | AttachedPage
     | Photos

@@ -54,6 +54,11 @@ def tied(text: str) -> str:
     return fifth.sub(NO_BREAK, fourth.sub(rf"\1{NO_BREAK}", text))
 
 
+def plain(text: str) -> str:
+    """With spaces at which a line may end: for mails, calendars and commands, where a no-break one is a stranger."""
+    return text.replace(NO_BREAK, " ")
+
+
 def quantity(value: Decimal | int | None, unit: str, none: str = "not stated") -> str:
     """A value with its unit of measure: "134.2 °C"; a value without one stands alone."""
     return number(value, none) if value is None or not unit else f"{number(value)}{NO_BREAK}{unit}"

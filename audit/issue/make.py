@@ -12,7 +12,7 @@ from audit.binder.pdf import lay_out
 from audit.binder.pdf.draw import draw
 from audit.binder.pdf.finish import finished
 from audit.binder.pdf.page import sheet
-from audit.binder.seal import Sealing
+from audit.binder.sealing import Sealing
 from audit.binder.sections import Binder
 from audit.facts import ClinicFacts
 from audit.facts.heads import LedgerHead

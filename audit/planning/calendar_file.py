@@ -11,10 +11,11 @@ from uuid import UUID, uuid5
 
 from icalendar import Calendar, Event
 
-from audit.binder.written_on_paper import OUTRANKED, change_words, counted, dated, day, first_upper
+from audit.binder.written_on_paper import OUTRANKED, first_upper
 from audit.judge.judgement import UnitJudgement
 from audit.judge.to_read import ReadLine
 from audit.planning.reach import ClinicToday, Due
+from audit.planning.written import change_words, counted, dated, day
 
 MOST = 500  # events in a file, the earliest due first
 TOKEN_BYTES = 32

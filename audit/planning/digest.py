@@ -6,10 +6,11 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from audit.binder.written_on_paper import OUTRANKED, change_words, counted, dated, day, first_upper
+from audit.binder.written_on_paper import OUTRANKED, first_upper
 from audit.judge.judgement import State, UnitJudgement
 from audit.judge.to_read import ReadLine
 from audit.planning.reach import ClinicToday, Due, changing, due_of, stopped, to_read
+from audit.planning.written import change_words, counted, dated, day
 
 NEVER, DAY, WEEK = "never", "day", "week"
 EVERY = {DAY: timedelta(days=1), WEEK: timedelta(days=7)}

@@ -138,7 +138,7 @@ def _html(count: int) -> str:
     folder = Path(audit.binder.pdf.__file__).parent / "fonts"
     faces = "".join(
         f"@font-face{{font-family:Own;font-weight:{weight};src:url({(folder / name).as_uri()})}}"
-        for name, weight in (("DejaVuSansCondensed.ttf", 400), ("DejaVuSansCondensed-Bold.ttf", 700))
+        for name, weight in (("SourceSans3-Regular.ttf", 400), ("SourceSans3-SemiBold.ttf", 700))
     )
     style = (
         f"{faces}@page{{size:letter;margin:22mm 17mm 19mm 25mm}}body{{font:7.2pt/9.8pt Own;margin:0}}"

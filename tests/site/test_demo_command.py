@@ -58,6 +58,12 @@ def test_one_command_loads_prints_and_writes(first):
     assert all(b.read_bytes().startswith(b"%PDF-") for b in binders)
 
 
+def test_no_binder_of_the_demo_is_longer_than_fifty_pages(first):
+    """Four units over eighteen months with their loads: an inspector reads it in one sitting."""
+    pages = [int(n) for n in re.findall(r"^(\d+) pages, ", first[1].stdout, re.MULTILINE)]
+    assert len(pages) == 3 and max(pages) <= 50, pages
+
+
 @pytest.mark.parametrize("label", WORDS)
 def test_the_standing_printed(first, label):
     line = next(line for line in first[1].stdout.splitlines() if line.strip().startswith(f"{label}:"))

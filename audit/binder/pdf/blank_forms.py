@@ -22,7 +22,7 @@ from audit.binder.pdf.page import (
     CAPTION,
     CELL,
     CELL_STRONG,
-    HEADINGS,
+    FLOWING,
     INK,
     MM,
     SMALL,
@@ -34,9 +34,9 @@ from audit.binder.pdf.page import (
 from audit.binder.pdf.paginate import Page, paginate
 from audit.binder.pdf.rows import Slot, set_lines
 
-LABEL = Type(7.5, 8.4, bold=True)
-HINT = Type(7.5, 8.4)
-HEAD = Type(7.5, 8.6, bold=True)
+LABEL = Type(7.5, 8.0, bold=True)
+HINT = Type(7.5, 8.0)
+HEAD = Type(7.5, 8.2, bold=True)
 _PAD = 3.0  # inside a place, on all sides
 _TICK = 6.2  # the side of a box to tick
 _AFTER_TICK = 3.2
@@ -216,7 +216,7 @@ _FORM_BUILDERS = {Boxes: box_pieces, FormTable: form_table_pieces}
 
 
 def _title(form: PaperForm, sheet: Sheet) -> Piece:
-    style = HEADINGS[1]
+    style = FLOWING
     lines = wrap(form.title, style, sheet.text_width)
     words = Run(Element("H1"), _texts(lines, 0, 0, style))
     return Piece(

@@ -37,7 +37,6 @@ from audit.binder.pdf.pictures import BUILDERS as PICTURES
 from audit.binder.pdf.rich import wrap_rich
 from audit.binder.pdf.rows import Slot, set_lines, subheading
 from audit.binder.pdf.steps import timeline_pieces
-from audit.binder.pdf.strip import strip_pieces
 from audit.binder.pdf.tables import plain_table
 from audit.binder.sections import (
     AttachedPage,
@@ -54,7 +53,6 @@ from audit.binder.sections import (
     Section,
     Signed,
     StandingBox,
-    Strip,
     Table,
     Title,
 )
@@ -115,7 +113,6 @@ _BUILDERS = {
     Signed: signed_pieces,
     Cautions: caution_pieces,
     StandingBox: standing_pieces,
-    Strip: strip_pieces,
     CaseTimeline: timeline_pieces,
     Links: links_pieces,
     AttachedPage: attached_pieces,

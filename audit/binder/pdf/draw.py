@@ -81,6 +81,9 @@ class Pen:
             self._decoration(marks, base)
             return
         structure = self.canvas.structure
+        if element.role == "Link" and not any(m.__class__ is Jump and m.to in self.known for m in marks):
+            # A part of a binder may be drawn without the section that a cell points to: then it is no link.
+            element = element.parent
         if not marks:
             structure.place(element)
             return
@@ -228,7 +231,7 @@ class Pen:
 
     def _jump(self, mark: Jump, element: Element, base: float) -> None:
         if mark.to not in self.known:
-            return  # a part of a binder may be drawn without the section that a cell points to
+            return
         x, upper = LEFT + mark.x, base - mark.y
         box = (round(x, 2), round(upper - mark.height, 2), round(x + mark.width, 2), round(upper, 2))
         self.canvas.jump(element, mark.says, mark.to, box)

@@ -19,6 +19,7 @@ from pathlib import Path
 from reportlab.pdfbase import pdfdoc
 from reportlab.pdfgen.canvas import Canvas
 
+from audit.binder.pdf.apart import MARK
 from audit.binder.pdf.elements import Element
 from audit.binder.pdf.faces import REGULAR, loaded
 from audit.binder.pdf.tagged import Numbers, Structure
@@ -158,6 +159,7 @@ def _formatted(doc, root: _LateObject, structure: Structure, names: list[str]) -
         if doc.idToObject[name] is not root:
             out += pdfdoc.PDFIndirectObject(name, doc.idToObject[name]).format(doc)
         number += 1
+    out += MARK
     for own, content in structure.objects(_numbers(doc, root, names, number)):
         if own == len(starts):
             starts.append(len(out))

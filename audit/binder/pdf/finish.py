@@ -5,13 +5,16 @@ from __future__ import annotations
 from collections.abc import Callable
 from io import BytesIO
 
+from audit.binder.pdf.apart import joined, parted
+
 
 def finished(drawn: bytes, *steps: Callable) -> bytes:
-    """The file after each of the steps, which take the open `pikepdf.Pdf`."""
+    """The file after each of the steps, which take the open `pikepdf.Pdf`; its structure tree is empty meanwhile."""
     import pikepdf
 
+    parts = parted(drawn)
     out = BytesIO()
-    with pikepdf.open(BytesIO(drawn)) as pdf:
+    with pikepdf.open(BytesIO(parts.body if parts else drawn)) as pdf:
         for step in steps:
             step(pdf)
         pdf.save(
@@ -20,4 +23,4 @@ def finished(drawn: bytes, *steps: Callable) -> bytes:
             deterministic_id=True,
             object_stream_mode=pikepdf.ObjectStreamMode.generate,
         )
-    return out.getvalue()
+    return joined(out.getvalue(), parts) if parts else out.getvalue()

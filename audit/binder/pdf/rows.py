@@ -52,12 +52,17 @@ LOG = Look(Type(9, 10.1), 0.0)
 
 
 def slots(columns: tuple[Column, ...], left: float, total: float, gap: float = GAP) -> tuple[Slot, ...]:
-    """The columns side by side over `total` points, by weight; the room between two belongs to the one before."""
+    """The columns side by side over `total` points, by weight; the room between two belongs to the one before.
+
+    Figures set to the right have half as much again before words set to the left, or they are read as one.
+    """
     scale = total / sum(column.weight for column in columns)
-    found, x = [], left
+    found, x, last = [], left, len(columns) - 1
     for n, column in enumerate(columns):
         wide = column.weight * scale
-        found.append(Slot(x, wide - gap if n < len(columns) - 1 else wide, column.align))
+        meets = n < last and column.align == "right" and columns[n + 1].align == "left"
+        after = 0.0 if n == last else gap * 1.5 if meets else gap
+        found.append(Slot(x, wide - after, column.align))
         x += wide
     return tuple(found)
 
@@ -186,7 +191,7 @@ def cut_row(
     whole = row_piece(cells, edges, look, rule)
     if whole.height <= most:
         return [whole]
-    step = int((most / 2 - 2 * SMALL.leading - 2 * look.pad) // max(cell.style.leading for cell in cells))
+    step = max(1, int((most / 2 - 2 * SMALL.leading - 2 * look.pad) // max(cell.style.leading for cell in cells)))
     longest = max(len(cell.lines) for cell in cells)
     starts = range(0, longest, step)
     return [

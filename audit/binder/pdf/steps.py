@@ -10,7 +10,7 @@ from audit.binder.pdf.measure import wrap
 from audit.binder.pdf.page import CELL, HAIR, INK, PROOF, SMALL, UNDER_HEAD, Sheet
 from audit.binder.pdf.rich import wrap_rich
 from audit.binder.pdf.rows import Look, Slot, Wrapped, caption_piece, row_piece, set_lines, text_piece
-from audit.binder.pdf.tables import head_piece, table_slots
+from audit.binder.pdf.tables import continued, head_piece, table_slots
 from audit.binder.sections import CaseTimeline, Column, Table, TimelineStep
 
 _WHEN, _MARK, _ASKS, _RECORD = 64.0, 18.0, 140.0, 38.0
@@ -94,4 +94,6 @@ def timeline_pieces(block: CaseTimeline, sheet: Sheet) -> list[Piece]:
     steps[-1] = replace(steps[-1], runs=(*steps[-1].runs, Run(None, (foot,))), keep=True)
     steps[0] = replace(steps[0], keep=True)
     caption = caption_piece(block.caption, sheet, Element("Caption", whole))
-    return [caption, head_piece(table, places, whole), *steps, _key(block, sheet)]
+    head = head_piece(table, places, whole)
+    again = continued(block.caption, head, sheet)
+    return [caption, head, *(replace(step, head=again) for step in steps), _key(block, sheet)]

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import pairwise
 
 from audit.binder.pdf.elements import Element
 from audit.binder.pdf.marks import DrawnLine, Piece, Run, bare, lowered
-from audit.binder.pdf.measure import fit, wrap
-from audit.binder.pdf.page import COLUMN, HAIR, INK, OVER_TABLE, SMALL, UNDER_HEAD, Sheet
+from audit.binder.pdf.measure import fit, width, wrap
+from audit.binder.pdf.page import COLUMN, HAIR, INK, OVER_TABLE, SMALL, UNDER_HEAD, Sheet, Type
 from audit.binder.pdf.rich import styled
 from audit.binder.pdf.rows import (
     GAP,
@@ -27,9 +28,11 @@ from audit.binder.pdf.rows import (
 )
 from audit.binder.sections import Cell, Column, Table
 
+_SMALL_COLUMN = Type(7.5, COLUMN.leading, bold=True)
 _AGAIN = SMALL.leading + 3  # a repeated caption
 _HEAD_PAD = 2.4
 _NARROW_GAP = 4.0
+_UNDER_RULE = 1.0
 
 
 def look_of(table: Table) -> Look:
@@ -87,6 +90,16 @@ def _tell(link: Wrapped, cell: Cell, name: Cell | None, column: Column) -> None:
         link.says = link.alt = f"{of}, {what} {link.says}".removeprefix(", ")
 
 
+def _head_lines(table: Table, places: tuple[Slot, ...]) -> tuple[Type, list[tuple[str, ...]]]:
+    """The heads in their lines, smaller and up to the next column where a word is torn otherwise."""
+    titles = [column.title for column in table.columns]
+    words = [[width(word, COLUMN) for word in title.split()] for title in titles]
+    if all(max(wide, default=0) <= slot.width for wide, slot in zip(words, places, strict=True)):
+        return COLUMN, [wrap(title, COLUMN, slot.width) for title, slot in zip(titles, places, strict=True)]
+    room = [after.x - slot.x - 1 for slot, after in pairwise(places)] + [places[-1].width]
+    return _SMALL_COLUMN, [wrap(title, _SMALL_COLUMN, wide) for title, wide in zip(titles, room, strict=True)]
+
+
 def head_piece(table: Table, places: tuple[Slot, ...], whole: Element) -> Piece:
     """The column heads between two lines; of a table without any, the line above it."""
     left, right = places[0].x, places[-1].x + places[-1].width
@@ -94,18 +107,18 @@ def head_piece(table: Table, places: tuple[Slot, ...], whole: Element) -> Piece:
     if not any(column.title for column in table.columns):
         return Piece(OVER_TABLE, (Run(None, (over,)),), keep=True)
     row = Element("TR", whole)
-    lines = [wrap(column.title, COLUMN, slot.width) for column, slot in zip(table.columns, places, strict=True)]
+    style, lines = _head_lines(table, places)
     most = max(len(each) for each in lines)
     height = _HEAD_PAD + most * COLUMN.leading + _HEAD_PAD
     runs = []
     for each, slot in zip(lines, places, strict=True):
         element = Element("TH", row, scope="Column") if each else Element("TD", row)
-        runs.append(Run(element, set_lines(each, slot, _HEAD_PAD + (most - len(each)) * COLUMN.leading, COLUMN)))
+        runs.append(Run(element, set_lines(each, slot, _HEAD_PAD + (most - len(each)) * COLUMN.leading, style)))
     rules = (over, DrawnLine(left, height - 0.25, right, height - 0.25, INK, UNDER_HEAD))
     return Piece(height, (*runs, Run(None, rules)), keep=True)
 
 
-def _continued(caption: str, head: Piece, sheet: Sheet) -> Piece:
+def continued(caption: str, head: Piece, sheet: Sheet) -> Piece:
     """The head as it stands at the top of a further page: with the caption, so that the page reads by itself."""
     if not caption:
         return bare(head)
@@ -129,8 +142,10 @@ def is_group(cells: tuple[Cell, ...]) -> bool:
 
 
 def _ruled(piece: Piece, left: float, right: float) -> Piece:
-    """A row with a line above it."""
-    return replace(piece, runs=(*piece.runs, Run(None, (DrawnLine(left, -0.3, right, -0.3),))))
+    """A row with a line above it, its words a little below the line."""
+    runs = tuple(Run(run.element, lowered(run.marks, _UNDER_RULE)) for run in piece.runs)
+    line = Run(None, (DrawnLine(left, HAIR / 2, right, HAIR / 2),))
+    return replace(piece, height=piece.height + _UNDER_RULE, runs=(*runs, line))
 
 
 def _closed(piece: Piece, left: float, right: float) -> Piece:
@@ -171,8 +186,8 @@ def plain_table(table: Table, sheet: Sheet) -> list[Piece]:
     whole = Element("Table", summary="" if table.caption else sheet.title)
     places = table_slots(table, 0, sheet.text_width)
     head = head_piece(table, places, whole)
-    again = _continued(table.caption, head, sheet)
-    most = sheet.text_height - again.height
+    again = continued(table.caption, head, sheet)
+    most = max(sheet.text_height - again.height, sheet.text_height / 2)
     rows = [piece for pieces in row_pieces(table, places, whole, most) for piece in pieces]
     for row in rows:
         row.head = again

@@ -203,6 +203,3 @@ class Charts:
     charts: tuple[ReadingChart | CounterChart, ...]
     legend: tuple[tuple[str, str], ...]  # (sign, meaning)
     rows: str
-
-
-PICTURES = (DutyStrip, UnitTimeLine, Charts)

@@ -12,7 +12,7 @@ from datetime import UTC, datetime
 from django.conf import settings
 from django.urls import reverse
 
-from audit.binder.seal import Sealing
+from audit.binder.sealing import Sealing
 
 from .field import FIELD, place_field
 from .keys import MAKE, NoKey, Seal, load_key, name_in

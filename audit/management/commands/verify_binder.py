@@ -12,7 +12,7 @@ from pathlib import Path
 
 from django.db import DatabaseError
 
-from audit.binder.written_on_paper import counted
+from audit.binder.written_on_paper import counted, plain
 from audit.issue.seal.keys import NoKey
 from audit.issue.seal.verify import LARGEST, FileVerdict, check
 from audit.management import options as o
@@ -103,11 +103,11 @@ def _records(verdict: FileVerdict):
     if records is None:
         return
     for each in records.ledgers:
-        since = "" if each.since is None else f"; {counted(each.since, 'entry', 'entries')} logged since"
+        since = "" if each.since is None else f"; {plain(counted(each.since, 'entry', 'entries'))} logged since"
         state = f"NO: {each.problem}" if each.problem else "the records still contain it"
         yield f"{each.name}, up to entry {each.number}: {state}{since}"
     if records.about:
-        yield f"Logged since about the days of this binder: {counted(records.about, 'row')}."
+        yield f"Logged since about the days of this binder: {plain(counted(records.about, 'row'))}."
     if records.changed is not None and not records.changed:
         yield "No row that it names was corrected or entered in error since."
     for each in records.changed or ():

@@ -13,7 +13,7 @@ from audit.binder.contents import binder_contents
 from audit.binder.cover import SHORT_CAUTION
 from audit.binder.pdf import lay_out
 from audit.binder.pdf.page import sheet
-from audit.binder.seal import Sealing
+from audit.binder.sealing import Sealing
 from audit.binder.sections import Beside, KeyValues, Masthead, Paragraph, Table
 from audit.facts.heads import LedgerHead
 from audit.facts.responsible import AgreementFact, CoordinatorFact, Responsible
@@ -111,9 +111,22 @@ def test_a_unit_that_was_not_judged_is_not_yet():
 def test_the_sentence_counts_the_units_by_answer_and_names_those_that_may_not():
     permitted, out, waits = (standing(w) for w in (j.Word.IN_SERVICE, j.Word.OUT, j.Word.WAITING))
     assert lead(made(*with_words(permitted, permitted))) == "Both sterilizers may be used today."
-    assert lead(made(*with_words(*[permitted] * 3))) == "All three sterilizers may be used."
+    assert lead(made(*with_words(*[permitted] * 3))) == "All three sterilizers may be used today."
+    assert lead(made(*with_words(out, waits))) == (
+        "No sterilizer may be used today; Unit\u00a01 may not, Unit\u00a02 not yet."
+    )
     said = lead(made(*with_words(permitted, out, waits, out)))
     assert said == "One of the four sterilizers may be used today; Units\u00a02 and 4 may not, Unit\u00a03 not yet."
+
+
+def test_what_permits_use_within_limits_is_told_in_the_sentence_and_with_its_limit():
+    limited, late = standing(j.Word.LIMITED, reason="wrapped packs alone"), standing(j.Word.OVERDUE)
+    binder = made(*with_words(limited, late))
+    assert lead(binder) == (
+        "Both sterilizers may be used today, Unit\u00a01 within limits, Unit\u00a02 with something overdue."
+    )
+    assert opened(binder)[0].startswith("□ Unit\u00a01 may be used within limits. Wrapped packs alone.")
+    assert lead(made(*with_words(limited))) == "The one sterilizer may be used, within limits."
 
 
 def test_a_place_without_units_says_that_nothing_may_be_used():
@@ -160,6 +173,17 @@ def test_points_of_several_units_that_begin_alike_are_one():
     assert "To put right. Units\u00a01 and 2: a lot was recalled." in lines
 
 
+def test_what_is_overdue_is_not_told_again_as_a_point_to_put_right():
+    facts, judgement = with_words(standing(j.Word.OVERDUE))
+    clock = j.Clock(
+        j.DueKind.PLAN, "seal", "Replace the seal", j.State.NO_EVIDENCE, None, None, None, "", full.REGIME
+    )
+    point = j.Finding("plan", j.Severity.PUT_RIGHT, None, "Replace the seal: no record found", "do it", (), None, "")
+    unit = replace(judgement.units[0], clocks=(clock,), findings=(point,))
+    told = [line for line in opened(made(facts, replace(judgement, units=(unit,), clocks=()))) if "seal" in line]
+    assert told == ["Overdue. Unit\u00a01: Replace the seal, no evidence on record."]
+
+
 # ------------------------------------------------------------------------------------------------ who, sealed
 
 
@@ -191,9 +215,7 @@ def test_no_record_number_and_no_hash_stands_on_the_first_page(binder):
 def test_the_box_says_when_and_by_whom_it_is_sealed_or_that_it_is_not(binder):
     box = dict(section(binder, "cover").blocks[0].box)
     assert isinstance(section(binder, "cover").blocks[0], Masthead)
-    assert box["Sealed"].startswith("1\u00a0Jun\u00a02026, ") and box["Sealed"].endswith(
-        "by Example Keepers (invented)"
-    )
+    assert box["Sealed"] == "1\u00a0Jun\u00a02026, by Example Keepers (invented)"
     bare = dict(section(made(*full.clinic()), "cover").blocks[0].box)
     assert bare["Sealed"].startswith("not sealed") and "Check it" not in bare
 

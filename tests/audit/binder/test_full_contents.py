@@ -105,7 +105,7 @@ def test_a_part_recall_says_what_it_means_and_what_was_found(binder):
     assert column(block, "Part, number, lot") == ["cassette seal\nXQ-0417 (invented)\nlot B25-118"]
     assert column(block, "Notice: which, why, what to do")[0].startswith("fitted from 1 Jan 2026 on\n")
     assert column(block, "Found on the units here") == [
-        "S1 Łódź: cassette seal, lot B25-118, fitted 4\u00a0Mar\u00a02026; 80\u00a0loads, 1\u00a0part; still open"
+        "S1 Łódź: cassette seal, lot B25-118, fitted 4 Mar 2026; 80 loads, 1 part; still open"
     ]
 
 

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import hashlib
 import json
-from datetime import UTC, date, datetime
+from dataclasses import replace
+from datetime import UTC, date, datetime, timedelta
 from io import BytesIO
 
 import pikepdf
 import pytest
 
-from audit.binder.seal import Sealing
+from audit.binder.sealing import Sealing
 from audit.binder.sections import to_json
 from audit.issue import make as make_module
 from audit.issue.make import STEPS, contents, make
@@ -61,6 +62,8 @@ def test_what_is_said_of_the_seal_is_part_of_the_bytes_and_the_same_gives_the_sa
     sealing = Sealing("Keepers", "Ana", datetime(2026, 3, 16, 12, tzinfo=UTC), "ab" * 32, True, "https://x.example")
     first = make(*order(world), sealing=sealing)
     assert make(*order(world), sealing=sealing).body == first.body != make(*order(world)).body
+    later = replace(sealing, at=sealing.at + timedelta(hours=1))
+    assert make(*order(world), sealing=later).body == first.body, "of the moment the day alone is printed"
     assert "Sealed by Keepers" in json.dumps(to_json(first.binder), ensure_ascii=False)
 
 

@@ -35,7 +35,7 @@ def test_nothing_but_the_contents_is_printed(world, binder):
     assert (status, error) == (0, "")
     assert told["kind"] == "Binder" and told["from_on"] == "2026-01-01" and told["as_of"] == "2026-03-16"
     assert [each["id"] for each in told["sections"] if each["level"] == 1] == [
-        "cover", "answers", "open-items", "clinic", "unit-1", "indicators", "lots", "people", "changes", "method",
+        "cover", "answers", "open-items", "clinic", "unit-1", "loads", "changes", "seal", "method", "index",
         "appendices",
     ]  # fmt: skip
 
@@ -47,7 +47,7 @@ def test_the_ledgers_of_clinic_and_company_and_the_rules_are_in_it(world, binder
     assert rules["id"] == "us-dental-cdc-2003" and rules["first"] == "2026-01-01" and rules["last"] == "2026-03-16"
     assert rules["edition"] and rules["valid_from"]
     printed = json.dumps(told["sections"])
-    assert all(head["hash"] in printed for head in told["heads"])
+    assert all(head["hash"] in printed.replace(" ", "") for head in told["heads"])  # printed in groups of eight
 
 
 def test_the_file_carries_the_very_bytes_that_are_written(world, binder, tmp_path):

@@ -37,7 +37,7 @@ def world(settings, tmp_path):
 
 def plain(text: str) -> str:
     """Without days, blanks and signs: a page writes them as the clinic does, a file as data."""
-    words = re.sub(r"\d{4}-\d{2}-\d{2}|\d{1,2} [A-Z][a-z]{2,8} \d{4}", "DAY", text)
+    words = re.sub(r"\d{4}-\d{2}-\d{2}|\d{1,2}\s[A-Z][a-z]{2,8}\s\d{4}", "DAY", text)
     return re.sub(r"\W+", " ", words.replace("’", "'")).strip().casefold()
 
 

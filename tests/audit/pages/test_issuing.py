@@ -92,7 +92,7 @@ def test_the_form_of_the_clinics_page_asks_for_a_binder(client, world):
     assert (job.page, job.known_at, job.asked_by) == ("a4", None, world.people["coordinator"])
     assert (job.asked_at, job.state) == (made.NOW, State.WAITING)
     # Going back and sending it once more is the same binder.
-    assert asked_for(client, request_key=typed["request_key"], page="a4") == job
+    assert asked_for(client, request_key=typed["request_key"], page="a4", extent="everything") == job
 
 
 def test_the_day_and_the_moment_of_the_page_are_carried_into_the_binder(client, world):

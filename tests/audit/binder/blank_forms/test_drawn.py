@@ -175,7 +175,7 @@ def test_head_and_foot_name_clinic_sheet_and_page():
     assert len(read) == pages == 4
     for number, page in enumerate(read):
         assert "Example Clinic (invented)" in page and "Day sheet, Unit 1, 18 Mar 2026" in page
-        assert f"page {number % 2 + 1} of 2" in page and "printed from the records as of 18 Mar 2026" in page
+        assert f"{number % 2 + 1} of 2" in page and "printed from the records as of 18 Mar 2026" in page
 
 
 @pytest.mark.parametrize("kind", ["day", "week", "visit"])

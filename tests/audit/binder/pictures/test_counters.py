@@ -10,6 +10,7 @@ from audit.binder.pictures.counters import MOST_POINTS, counter_charts
 from audit.binder.pictures.values import Charts
 from audit.binder.scope import scope
 from audit.judge.evaluate import evaluate
+from tests.audit.binder.paper import spaced
 from tests.audit.binder.pictures import drawn
 from tests.fact_builders import clinic, counter, fit, installed, line, on, position, unit
 
@@ -43,7 +44,7 @@ def dashed(marks, dash):
 def test_life_totals_of_each_counter():
     made = charts(counter("2025-02-01", 100), counter("2025-03-01", 200), counter("2025-03-01", 50, counter="hours"))
     assert [(c.unit, [p.total for p in c.points]) for c in made] == [("cycles", [100, 200]), ("hours", [50])]
-    assert made[0].alt == (
+    assert spaced(made[0].alt) == (
         "Counter of cycles, life total: 200 on 1 Mar 2025, shown 200; 2 readings since 1 Feb 2025, then 100. Grows "
         "by 100 in 28 days."
     )
@@ -66,7 +67,7 @@ def test_a_fall_without_a_reason_is_a_break_that_says_so():
     (made,) = charts(counter("2025-02-01", 900), counter("2025-05-01", 20), counter("2025-06-01", 60))
     assert [b.label for b in made.breaks] == ["fell from 900, no reason given"]
     assert not any(p.slip for p in made.points)
-    assert "Break on 1 May 2025: fell from 900, no reason given" in made.alt
+    assert "Break on 1 May 2025: fell from 900, no reason given" in spaced(made.alt)
 
 
 def test_a_slip_is_left_out_of_the_line():
@@ -76,7 +77,7 @@ def test_a_slip_is_left_out_of_the_line():
     assert made.breaks == ()
     _, marks = shown(made)
     assert [dot.filled for dot in marks if isinstance(dot, Dot)] == [True, False, True]
-    assert "On 1 Mar 2025 read lower than before and after: 90" in made.alt
+    assert "On 1 Mar 2025 read lower than before and after: 90" in spaced(made.alt)
 
 
 def test_a_due_item_that_is_projected_stands_at_its_day_and_total():

@@ -5,11 +5,9 @@ from __future__ import annotations
 from datetime import date
 from itertools import groupby
 
-import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from audit.binder.pdf.marks import DrawnLine
 from audit.binder.pdf.page import sheet
 from audit.binder.pictures.strips import duty_strip
 from audit.binder.pictures.thin import high, low, thinned
@@ -31,18 +29,6 @@ def weeks(draw) -> Weeks:
 
 
 calm = settings(max_examples=examples(60), deadline=None, suppress_health_check=[HealthCheck.too_slow])
-
-
-@calm
-@given(values.coverages(), weeks(), SHEETS)
-def test_a_strip_stays_in_its_frame_with_words_apart(coverage, weeks, sheet):
-    drawn.obey(drawn.pieces(duty_strip(coverage, weeks), sheet), sheet)
-
-
-@calm
-@given(values.time_lines(), SHEETS)
-def test_a_time_line_stays_in_its_frame_with_words_apart(line, sheet):
-    drawn.obey(drawn.pieces(line, sheet), sheet)
 
 
 @calm
@@ -92,23 +78,3 @@ def test_every_day_of_the_period_has_one_cell(coverage, weeks):
         assert sum(step < 7 for step in steps) <= (0 if weeks.unchanged else 1)
         assert starts[0] <= coverage.first.toordinal() < starts[0] + 7
         assert starts[-1] <= coverage.last.toordinal() < starts[-1] + 7
-
-
-@pytest.mark.parametrize("size", ["letter", "a4"])
-def test_two_hundred_visits_in_a_year_are_all_on_the_line(size):
-    """A tick for each, labels only where there is room, and the number of those without is printed."""
-    marks = tuple(
-        values.TimeMark(values.FIRST + values.timedelta(days=n * 365 // 200), "R", f"visit {n}", "row")
-        for n in range(200)
-    )
-    last = values.FIRST + values.timedelta(days=364)
-    line = values.UnitTimeLine(
-        "c", values.FIRST, last, last, (values.Lane("Visits", "outline", marks),), (), "", "", ""
-    )
-    found = drawn.pieces(line, sheet(size))
-    drawn.obey(found, sheet(size))
-    told = [text for text in drawn.words(found) if text.startswith("visit ")]
-    ticks = {mark.x1 for mark in drawn.marks(found[1]) if isinstance(mark, DrawnLine) and mark.thick == 0.5}
-    assert len(ticks) == len({mark.day for mark in marks})
-    assert f"{200 - len(told)} without label" in drawn.words(found)
-    assert len(told) > 20

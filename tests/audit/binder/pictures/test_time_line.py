@@ -1,16 +1,11 @@
-"""The time line of a unit: which marks and spans come out of its records, and how they are drawn."""
+"""The time line of a unit: which marks and spans come out of its records."""
 
 from __future__ import annotations
 
-from dataclasses import replace
-
-import pytest
-
-from audit.binder.pdf.page import sheet
 from audit.binder.pictures.time_line import time_line_words, time_lines
 from audit.binder.scope import scope
 from audit.judge.evaluate import evaluate
-from tests.audit.binder.pictures import drawn
+from tests.audit.binder.paper import spaced
 from tests.fact_builders import (
     bio,
     clinic,
@@ -65,7 +60,7 @@ def test_each_kind_has_its_lane_with_a_mark_on_the_day():
     parts = [(str(m.day), m.label) for m in found["Parts"].marks]
     assert parts == [("2025-03-04", "seal, lot P1"), ("2025-07-01", "seal, lot P2 and 1 more")]
     (failure,) = found["Failures"].spans
-    assert (str(failure.start), failure.label) == ("2025-04-07", "Positive spore test, 7 Apr 2025")
+    assert (str(failure.start), spaced(failure.label)) == ("2025-04-07", "Positive spore test, 7 Apr 2025")
     (out,) = found["Out of use"].spans
     assert (str(out.start), str(out.end), out.label) == ("2025-04-08", "2025-04-16", "withdrawn: growth")
     assert [(m.mark, m.label) for m in found["Moves, returns"].marks] == [
@@ -81,14 +76,14 @@ def test_each_kind_has_its_lane_with_a_mark_on_the_day():
 def test_the_words_name_every_event_with_its_day():
     held = asked(story(), "2025-01-01", "2025-12-31")
     ((made,), _) = time_lines(held, held.units[0])
-    assert made.alt.startswith("Time line of Unit 1, 2025. Visits, 2: 4 Mar 2025 planned, routine;")
+    assert spaced(made.alt).startswith("Time line of Unit 1, 2025. Visits, 2: 4 Mar 2025 planned, routine;")
     for text in (
         "Failures, 1: Positive spore test, 7 Apr 2025, 7 Apr 2025",
         "Out of use, 1: withdrawn: growth, 8 Apr 2025 to 16 Apr 2025.",
         "16 Apr 2025 returned: repeat passed",
         "1 Sep 2025 part recall: seal, lot P2",
     ):
-        assert text in made.alt
+        assert text in spaced(made.alt)
 
 
 def test_what_began_before_the_period_or_is_not_over_is_shown_in_it():
@@ -97,12 +92,8 @@ def test_what_began_before_the_period_or_is_not_over_is_shown_in_it():
     ((made,), _) = time_lines(held, held.units[0])
     (out,) = lanes(made)["Out of use"].spans
     assert (str(out.start), out.end) == ("2024-11-05", None)
-    assert "withdrawn: door, 5 Nov 2024 and not over" in made.alt
+    assert "withdrawn: door, 5 Nov 2024 and not over" in spaced(made.alt)
     assert made.note == "None on record in these days: visits, parts, failures, moves, returns, recalls."
-    found = drawn.pieces(made, sheet("letter"))
-    assert "withdrawn: door, not over" in drawn.words(found)
-    arrows = [mark for mark in drawn.marks(found[1]) if type(mark).__name__ == "Shape"]
-    assert len(arrows) == 2, "it goes on at both ends"
 
 
 def test_days_in_store_are_out_of_use():
@@ -124,7 +115,7 @@ def test_a_long_period_has_a_picture_a_year_and_names_the_quiet_ones():
     assert [str(line.from_on.year) for line in made] == ["2017", "2021"]
     assert [bool(line.legend) for line in made] == [False, True], "what holds for all stands below the last"
     assert len(quiet) == 4
-    words = time_line_words(len(made), quiet)
+    words = spaced(time_line_words(len(made), quiet))
     assert words.startswith("Nothing of a time line is on record from 1 Jan 2016 to 31 Dec 2016; from 1 Jan 2018 to ")
 
 
@@ -132,7 +123,7 @@ def test_up_to_two_years_are_one_picture():
     one = unit("2015-01-01", events=(installed("2015-01-01"),), jobs=(job("2024-12-20"), job("2026-06-06")))
     held = asked(clinic(one), "2024-12-14", "2026-06-15")
     ((made,), quiet) = time_lines(held, held.units[0])
-    assert made.caption == "Unit 1, 14 Dec 2024 to 15 Jun 2026" and quiet == ()
+    assert spaced(made.caption) == "Unit 1, 14 Dec 2024 to 15 Jun 2026" and quiet == ()
 
 
 def test_a_unit_without_events_is_told_in_words():
@@ -150,17 +141,3 @@ def test_nothing_after_the_day_of_the_answer_is_shown_as_known():
     assert lanes(made)["Recalls"].marks == (), "the notice came later"
     (out,) = lanes(made)["Out of use"].spans
     assert out.end is None, "it was not returned by then"
-
-
-@pytest.mark.parametrize("size", ["letter", "a4"])
-def test_labels_are_cut_before_they_are_dropped(size):
-    held = asked(story(), "2025-01-01", "2025-12-31")
-    ((made,), _) = time_lines(held, held.units[0])
-    long = replace(
-        made.lanes[0].marks[0], label="planned, routine, and then a very long story of what was found there"
-    )
-    lane = replace(made.lanes[0], marks=(long,))
-    found = drawn.pieces(replace(made, lanes=(lane,)), sheet(size))
-    (cut,) = [text for text in drawn.words(found) if text.startswith("planned, routine, and then")]
-    assert cut.endswith("…")
-    drawn.obey(found, sheet(size))

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from datetime import date, timedelta
+from datetime import date
+from decimal import Decimal
 from functools import cache
 
 from audit.binder.pdf import render
 from audit.binder.pdf.finish import finished
+from audit.binder.pictures.values import Charts, ReadingChart, Sample
 from audit.binder.sections import (
     Binder,
     CaseTimeline,
@@ -16,8 +18,6 @@ from audit.binder.sections import (
     Links,
     Paragraph,
     Section,
-    Strip,
-    StripWeek,
     Table,
     TimelineStep,
     Title,
@@ -28,12 +28,16 @@ AS_OF = date(2026, 5, 31)
 FILE = File("contents.json", b'{"kind": "Binder"}', "application/json", "Data", "The contents as data")
 
 
-def _weeks() -> tuple[StripWeek, ...]:
-    start = date(2026, 1, 5)
-    marks = (("P", "passed"), ("M", "missed"), ("P", "passed"))
-    return tuple(
-        StripWeek(start + timedelta(weeks=n), start + timedelta(weeks=n, days=6), *marks[n % 3]) for n in range(6)
+def _chart() -> Charts:
+    """A figure with its words: one quantity, read twice."""
+    first, last = date(2026, 1, 5), date(2026, 5, 4)
+    samples = tuple(
+        Sample(on, None, Decimal(value), None, Decimal("0.13"), "9")
+        for on, value in ((first, "0.03"), (last, "0.04"))
     )
+    alt = "Air leakage test in kPa/min: 2 readings, 0.03 and 0.04; limit ≤ 0.13."
+    drawn = ReadingChart("Air leakage test", "kPa/min", first, last, samples, 2, False, alt)
+    return Charts("Readings", (drawn,), (("left", "measured"), ("limit", "limit")), "The rows are in the tests.")
 
 
 def binder(rows: int = 70) -> Binder:
@@ -49,8 +53,7 @@ def binder(rows: int = 70) -> Binder:
     unit = Section(
         "unit", "Unit S1", 1, (Paragraph("May be used. " * 40), pairs, CaseTimeline("What was done", steps))
     )
-    strip = Strip("Weeks", _weeks(), (("P", "passed", "a test that passed"), ("M", "missed", "no test")))
-    tests = Section("tests", "Spore tests", 2, (Table("Tests", columns, lines), strip))
+    tests = Section("tests", "Spore tests", 2, (Table("Tests", columns, lines), _chart()))
     back = Section("more", "By the month", 3, (Links("Answers", (Cell("1", to="unit"), Cell("2", to="tests"))),))
     last = Section("method", "Method", 1, (Paragraph("قياس الضغط"),))
     sections = (cover, unit, tests, back, last)

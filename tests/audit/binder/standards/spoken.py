@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator
 
-from audit.binder.pictures.values import Charts, CounterChart, DutyStrip, UnitTimeLine
+from audit.binder.pictures.values import Charts, CounterChart
 from audit.binder.sections import (
     AttachedPage,
     Beside,
@@ -23,7 +23,6 @@ from audit.binder.sections import (
     Section,
     Signed,
     StandingBox,
-    Strip,
     Table,
     Title,
 )
@@ -113,14 +112,6 @@ def _cautions(block: Cautions) -> list[str]:
     return [block.title, *block.lines]
 
 
-def _strip(block: Strip) -> list[str]:
-    """A figure for each half year of 26 weeks, then the legend."""
-    said = [block.caption, *[FIGURE] * -(-len(block.weeks) // 26)]
-    for mark, result, meaning in block.legend:
-        said += [mark, f"{result} {meaning}"]
-    return said
-
-
 def _links(block: Links) -> list[str]:
     said = [f"{block.label}:"]
     for n, cell in enumerate(block.cells):
@@ -170,11 +161,8 @@ _SAYS = {
     Table: _table,
     Cautions: _cautions,
     StandingBox: lambda block: [block.word, block.reason, *_pairs(block.pairs), block.outranked],
-    Strip: _strip,
     CaseTimeline: _timeline,
     Links: _links,
-    DutyStrip: lambda block: [block.caption, *(panel.alt for panel in block.panels), _legend(block), block.rows],
-    UnitTimeLine: lambda block: [block.caption, block.alt, _legend(block), block.note, block.rows],
     Charts: _charts,
     AttachedPage: lambda block: [block.alt, block.note],
     Photos: lambda block: [words for photo in block.photos for words in (photo.alt, photo.caption)],
@@ -205,7 +193,7 @@ def _heads(blocks: Iterable[Block], level: int) -> Iterator[tuple[int, str]]:
             yield level, block.text
         elif isinstance(block, CaseTimeline) and block.steps:
             continue  # the caption of a table
-        elif isinstance(block, Strip | CaseTimeline | DutyStrip | UnitTimeLine | Charts) and block.caption:
+        elif isinstance(block, CaseTimeline | Charts) and block.caption:
             yield level, block.caption
 
 

@@ -9,7 +9,7 @@ import pytest
 
 from audit.binder.pdf import render
 from audit.binder.pdf.finish import finished
-from audit.binder.sections import Cell, Column, Paragraph, Section, Table
+from audit.binder.sections import Cell, Column, Links, Paragraph, Section, Table
 from tests import programs
 from tests.audit.binder.shapes import NB, every_shape
 from tests.audit.binder.standards.checks import findings
@@ -148,3 +148,12 @@ def test_a_link_says_what_its_number_is_of():
     block = every_shape().sections[0].blocks[2]
     row = block.rows[0]
     assert link_said(block, row, 3).startswith("Unit 1\nSterilization, page")
+
+
+def test_what_points_to_a_section_that_is_not_there_is_no_link():
+    table = Table("T", (Column("A", 10), Column("B", 300)), ((Cell("x", to="gone"), Cell("y", to="more")),))
+    content = finished(render(with_blocks(table, Links("Answers", (Cell("3", to="gone"),)))))
+    assert findings(content) == {}
+    with Opened(content) as found:
+        links = [even(found.text(node)) for node in found.nodes if node.role == "Link"]
+        assert "y" in links and "x" not in links and "3" not in links

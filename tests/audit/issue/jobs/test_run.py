@@ -122,7 +122,7 @@ def test_who_may_no_longer_record_there_issues_nothing(world, wish, key):
 
 
 def test_a_fault_of_the_program_fails_the_job_and_goes_into_the_log(world, wish, key, monkeypatch, caplog):
-    def broken(clinic, wish, told):
+    def broken(clinic, wish, told, sealing):
         raise ZeroDivisionError("invented fault")
 
     monkeypatch.setattr(making, "make", broken)
