@@ -42,8 +42,8 @@ COLUMNS = (
     Column("Spore", 28, "center"),
     Column("By", 22),
     Column("Released", 50),
-    Column("Record", 31, small=True),
-    Column("Dec.", 22, small=True),
+    Column("Dec.", 24, small=True),
+    Column("Record", 29, small=True),
 )
 BEFORE_HELD = 3
 WIDE = len(COLUMNS)
@@ -255,8 +255,8 @@ def _row(scope: Scope, line: LoadLine, said: _Said) -> Iterator[tuple[Cell, ...]
         _sign(_SPORE.get(line.spore, line.spore)),
         Cell(said.people.get(line.loaded_by, "")),
         Cell("rejected" if rejected else who, strong=rejected),
-        scope.proof(load),
         Cell(scope.number_of(load.released_row) if load.released_row else "", proof=True),
+        scope.proof(load),
     )
     if bad:
         told = "; ".join(line.against)

@@ -88,8 +88,8 @@ def test_a_line_says_everything_of_a_plain_cycle():
     year, line = lines(binder)
     assert year == ["2025"]
     assert line == [
-        "812", "2 Jun 10:32", "A", "", "4.0", "134.6", "212", "✓", "✓", "0/10/–", "", "", "OQ", "DF 11:27", "1624",
-        "1625",
+        "812", "2 Jun 10:32", "A", "", "4.0", "134.6", "212", "✓", "✓", "0/10/–", "", "", "OQ", "DF 11:27", "1625",
+        "1624",
     ]  # fmt: skip
     assert "A = wrapped, at least 3.5 min, 134 °C to 138 °C, from 200 kPa (invented instructions, section 4)" in told(
         binder

@@ -69,7 +69,7 @@ def test_and_in_the_binder_with_the_record_of_the_decision(day):
     assert "LL = Lou Loader" in page.replace("\u00a0", " ") and "PO = Pat Operator" in page.replace("\u00a0", " ")
     line = page.replace("\u00a0", " ").split("812 15 Mar", 1)[1].split("Cycle 813", 1)[0]
     assert "4 134.6 210 ✓ ✓ 3/12/–" in line and "PO 16 Mar 2026" in line
-    assert f"{loaded.row.number} {loaded.released_row.number}" in line
+    assert f"{loaded.released_row.number} {loaded.row.number}" in line
 
 
 def test_the_table_holds_each_load_and_each_field(client, day):
