@@ -35,6 +35,7 @@ class LoadLine:
     on: date
     start: str
     held: str
+    counts: str  # packs / pouches / cassettes: "3/12/–"
     minutes: str
     heat: str
     pressure: str
@@ -49,6 +50,12 @@ class LoadLine:
     decided: str
     given: str  # "s", "t", "p" or "", see GIVEN
     against: tuple[str, ...]
+
+    @property
+    def number(self) -> int:
+        """The cycle number; -1 where it is not a plain one."""
+        text = cycle_key(self.load)
+        return int(text) if text.isdecimal() else -1
 
     @property
     def plain(self) -> bool:
@@ -74,6 +81,7 @@ def _line(unit: UnitFacts, load: LoadFact, strips, tested: set, verdicts, zone: 
         on=on,
         start=local_time(load.row.happened_at, zone) if load.row.happened_at else "",
         held=held(load),
+        counts=_counts(load),
         minutes=_number(load.exposure_minutes),
         heat=_number(load.exposure_temperature),
         pressure=_number(load.exposure_pressure),
@@ -89,6 +97,11 @@ def _line(unit: UnitFacts, load: LoadFact, strips, tested: set, verdicts, zone: 
         given=next((letter for word, letter in GIVEN.items() if load.given.startswith(word)), ""),
         against=tuple(_against(unit, load, chemical, spore)),
     )
+
+
+def _counts(load: LoadFact) -> str:
+    numbers = (load.held_packs, load.held_pouches, load.held_cassettes)
+    return "" if numbers == (None, None, None) else "/".join("–" if n is None else str(n) for n in numbers)
 
 
 def _number(value: Decimal | None) -> str:

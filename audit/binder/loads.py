@@ -11,13 +11,13 @@ from collections import Counter
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
+from itertools import pairwise
 
 from audit.binder.load_lines import LoadLine, initials, lines_of
 from audit.binder.scope import Scope, UnitScope
 from audit.binder.sections import EVERYTHING, Block, Cell, Column, Paragraph, Section, Table
 from audit.binder.written_on_paper import NO_BREAK, counted, day, span, tied, unit_title
 from audit.facts import LoadFact, ProgramFact, UnitFacts
-from audit.judge.cycle_of_load import cycle_key
 from audit.judge.exposure import needs, program_on
 from audit.judge.response.cycle_types import named
 from records.wording import SHORT_MONTHS
@@ -26,24 +26,32 @@ CHAPTER = "loads"
 RECENT = timedelta(weeks=8)
 # A longer step of the cycle number is another way of numbering: as the open item of cycle numbers has it.
 LONGEST_STEP = 100
+# In points of the text width, each with what lies before the next one: drawn, each word on one line.
 COLUMNS = (
     Column("Cycle", 27, names=True),
-    Column("Day, start", 58),
-    Column("Pr.", 13),
-    Column("What it held", 122),
+    Column("Day, start", 57),
+    Column("P", 12),
+    Column("What it held", 95),
     Column("min", 21, "right"),
-    Column("°C", 31, "right"),
-    Column("kPa", 27, "right"),
-    Column("Mech.", 27),
-    Column("Chem.", 27),
-    Column("Packs", 24),
-    Column("Implant", 28),
-    Column("Spore test", 35),
-    Column("By", 20),
+    Column("°C", 27, "right"),
+    Column("kPa", 21, "right"),
+    Column("Mech.", 28, "center"),
+    Column("Chem.", 29, "center"),
+    Column("Packs", 37),
+    Column("Impl.", 23),
+    Column("Spore", 28, "center"),
+    Column("By", 22),
     Column("Released", 50),
-    Column("Record", 30, small=True),
+    Column("Dec.", 24, small=True),
+    Column("Record", 29, small=True),
 )
+BEFORE_HELD = 3
 WIDE = len(COLUMNS)
+
+
+MARKED = "✓ passed, F failed, x did not count, – not over, · not asked, none: nobody looked."
+_SIGNS = {"pass": "✓", "fail": "F", "not recorded": "none", "not read": "none", "": "·"}
+_SPORE = {"passed": "✓", "FAILED": "F", "did not count": "x", "awaited": "–", "": ""}
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,15 +61,18 @@ class _Said:
     programs: dict[str, str]  # letter by the name as it is compared
     people: dict[str, str]  # sign by name
     contents: str  # what the loads held, where most say the same; "" where they do not
+    packs: str  # how most packs came out
 
 
 def load_sections(scope: Scope) -> tuple[Section, ...]:
     """The chapter: what is said once, then each unit's log."""
     intro = Paragraph(
-        "One line a cycle. min, °C, kPa: what printout or gauge showed of the exposure, kPa against the air outside. "
-        "Mech.: gauges and printout; Chem.: chemical indicators. Released: who decided and when (where it was "
-        "decided with the load, the time of its entry), then s signed with pass phrase, t told by another, p copied "
-        "from paper, no letter entered while signed in. A column left empty was not recorded. Bold is out of the ordinary.",
+        "One line a cycle. P: program. min, °C, kPa: what printout or gauge showed of the exposure, kPa against the "
+        f"air outside. Mech.: gauges and printout. Chem.: chemical indicators. {MARKED} Packs: wrapped packs / "
+        "pouches / cassettes. Impl.: it held an implant. By: who loaded or, where nobody is named, who started it. "
+        "Released: who decided and when (where it was decided with the load, the time of its entry), s signed "
+        "with pass phrase, t told by another, p copied from paper, no letter entered while signed in. Dec.: the "
+        "record of a decision made apart. What is empty was not recorded. Bold is out of the ordinary.",
         "small",
     )
     return (
@@ -78,12 +89,12 @@ def _of_unit(scope: Scope, unit: UnitScope) -> Section:
         return Section(f"{unit.indicators}-loads", title, 2, (told,))
     said = _said(lines)
     shown = _shown(scope, unit, lines)
-    blocks: list[Block] = [Paragraph(_counts(lines), "body")]
+    blocks: list[Block] = [Paragraph(_counts(lines, _numbers(unit.facts)))]
     if len(shown) < len(lines):
         blocks.append(Paragraph(_left_out(scope, len(lines) - len(shown)), "small"))
     blocks += [Paragraph(text, "small") for text in _key(unit, said, lines)]
     rows, ruled = _rows(scope, unit, lines, shown, said)
-    blocks.append(Table(f"Log of loads, {unit_title(unit.label)}", COLUMNS, rows, ruled=ruled, tight=True))
+    blocks.append(Table(f"One line a cycle, {unit_title(unit.label)}", COLUMNS, rows, ruled=ruled, tight=True))
     return Section(f"{unit.indicators}-loads", title, 2, tuple(blocks))
 
 
@@ -93,12 +104,7 @@ def _lines(scope: Scope, unit: UnitScope) -> list[LoadLine]:
     terms = scope.facts.terms_on(scope.as_of)
     lines = lines_of(unit.facts, verdicts, terms.zone if terms else "UTC")
     kept = [line for line in lines if scope.holds(line.on)]
-    return sorted(kept, key=lambda line: (line.on, _plain_number(line.load) or 0))
-
-
-def _plain_number(load: LoadFact) -> int | None:
-    text = cycle_key(load)
-    return int(text) if text.isdecimal() else None
+    return sorted(kept, key=lambda line: (line.on, line.number))
 
 
 # ------------------------------------------------------------------------------------------------ said once
@@ -110,7 +116,8 @@ def _said(lines: list[LoadLine]) -> _Said:
     people = initials(name for line in lines for name in (line.loaded_by, line.decided_by))
     usual, many = Counter(line.load.contents for line in lines).most_common(1)[0]
     most = usual if usual and many * 2 > len(lines) else ""
-    return _Said(dict(zip(programs, letters, strict=True)), people, most)
+    state = Counter(line.packs for line in lines).most_common(1)[0][0]
+    return _Said(dict(zip(programs, letters, strict=True)), people, most, state)
 
 
 def _key(unit: UnitScope, said: _Said, lines: list[LoadLine]) -> Iterator[str]:
@@ -123,6 +130,8 @@ def _key(unit: UnitScope, said: _Said, lines: list[LoadLine]) -> Iterator[str]:
         yield f"People: {', '.join(f'{sign}{NO_BREAK}= {name}' for name, sign in said.people.items())}."
     if said.contents:
         yield f"Held, beside what is counted, unless said: {said.contents}."
+    if said.packs:
+        yield f"Packs came out {said.packs}, unless said."
 
 
 def _limits(unit: UnitFacts, load: LoadFact) -> ProgramFact | None:
@@ -135,8 +144,8 @@ def _program(name: str, limits: ProgramFact | None) -> str:
     return f"{name}, {tied(needs(limits))} ({limits.source})"
 
 
-def _counts(lines: list[LoadLine]) -> str:
-    """How many there are, and how many of each kind that is out of the ordinary."""
+def _counts(lines: list[LoadLine], known: list[int]) -> str:
+    """How many there are, and how many of each kind that is out of the ordinary; cycles that are not on record."""
     parts = [
         (sum(line.mechanical == "fail" or line.chemical == "fail" for line in lines), "with a failed result"),
         (sum("wet" in line.packs for line in lines), "with wet packs"),
@@ -147,14 +156,16 @@ def _counts(lines: list[LoadLine]) -> str:
     ]
     found = [f"{n}{NO_BREAK}{words}" for n, words in parts if n]
     total = f"{counted(len(lines), 'load')} on record, {span(lines[0].on, lines[-1].on)}"
-    return f"{total}: {', '.join(found)}." if found else f"{total}: all passed and were released."
+    told = f"{total}: {', '.join(found)}." if found else f"{total}: all passed and were released."
+    absent = sum(len(_absent(known, a, b)) for a, b in pairwise(lines))
+    return told + (f" {counted(absent, 'cycle')} between them not on record." if absent else "")
 
 
 def _left_out(scope: Scope, many: int) -> str:
     return (
-        f"Not printed here: {counted(many, 'load')} older than eight weeks, of which both results passed and that were "
-        "released; a line in their place counts them and names their records. They stand in the data of the record, "
-        f"on the page of loads of {scope.name}, and in the binder of everything on record."
+        f"Not printed here: {counted(many, 'load')} older than eight weeks, of which both results passed and that "
+        "were released; a line in their place counts them and names their records. They stand in the data of the "
+        f"record, on the page of loads of {scope.name}, and in the binder of everything on record."
     )
 
 
@@ -183,7 +194,7 @@ def _backs(unit: UnitScope) -> tuple:
 def _rows(
     scope: Scope, unit: UnitScope, lines: list[LoadLine], shown: frozenset[int], said: _Said
 ) -> tuple[tuple[tuple[Cell, ...], ...], tuple[int, ...]]:
-    """The rows, and the numbers of those above which a line is drawn: where a day begins, or something is left out."""
+    """The rows, and the numbers of those above which a line is drawn: a day begins, or something is left out."""
     known = _numbers(unit.facts)
     rows: list[tuple[Cell, ...]] = []
     ruled: list[int] = []
@@ -198,16 +209,17 @@ def _rows(
             left.clear()
 
     for n, line in enumerate(lines):
-        missing = _missing(known, before.load if before else None, line.load)
+        missing = _missing(known, before, line)
+        if line.on.year != year:
+            put_left()
+            year = line.on.year
+            ruled.append(len(rows))
+            rows.append((Cell(str(year), strong=True, span=WIDE),))
         if n not in shown and not missing:
             left.append(line)
             before = line
             continue
         put_left()
-        if line.on.year != year:
-            year = line.on.year
-            ruled.append(len(rows))
-            rows.append((Cell(str(year), strong=True, span=WIDE),))
         if missing:
             ruled.append(len(rows))
             rows.append((Cell(missing, strong=True, span=WIDE),))
@@ -225,27 +237,31 @@ def _rows(
 def _row(scope: Scope, line: LoadLine, said: _Said) -> Iterator[tuple[Cell, ...]]:
     load = line.load
     bad = not line.plain
-    contents = "" if load.contents == said.contents else load.contents
-    decided = " ".join(part for part in (said.people.get(line.decided_by, ""), line.decided, line.given) if part)
+    rejected = line.decision == "rejected"
+    who = " ".join(part for part in (said.people.get(line.decided_by, ""), line.decided, line.given) if part)
+    state = "" if bad or line.packs == said.packs else line.packs or "not noted"
     yield (
         Cell(load.cycle_number or "none", strong=bad),
         Cell(_when(line)),
         Cell(said.programs[named(load.program)]),
-        Cell("; ".join(part for part in (line.held, contents) if part)),
+        Cell("" if load.contents == said.contents else load.contents),
         Cell(line.minutes),
         Cell(line.heat),
         Cell(line.pressure),
-        _result(line.mechanical),
-        _result(line.chemical),
-        Cell(line.packs, strong=line.packs not in ("", "dry")),
+        _sign(_SIGNS.get(line.mechanical, line.mechanical)),
+        _sign(_SIGNS.get(line.chemical, line.chemical)),
+        Cell(f"{line.counts} {state}".strip(), strong=bool(state)),
         Cell(line.implant, strong=bool(line.implant)),
-        Cell(line.spore, strong=line.spore not in ("", "passed")),
+        _sign(_SPORE.get(line.spore, line.spore)),
         Cell(said.people.get(line.loaded_by, "")),
-        Cell(decided if line.decision != "rejected" else f"rejected {decided}", strong=line.decision != "released"),
-        scope.proof(load) if load.released_row is None else scope.refs((load.row.ref, load.released_row.ref)),
+        Cell("rejected" if rejected else who, strong=rejected),
+        Cell(scope.number_of(load.released_row) if load.released_row else "", proof=True),
+        scope.proof(load),
     )
     if bad:
-        yield (Cell(f"{_cycle(load)}: {'; '.join(line.against)}.", strong=True, span=WIDE),)
+        told = "; ".join(line.against)
+        text = f"{_cycle(load)}: {told}{f' ({who})' if rejected else ''}."
+        yield (Cell("", span=BEFORE_HELD), Cell(text, strong=True, span=WIDE - BEFORE_HELD))
 
 
 def _when(line: LoadLine) -> str:
@@ -257,8 +273,8 @@ def _short_day(on: date) -> str:
     return f"{on.day}{NO_BREAK}{SHORT_MONTHS[on.month - 1]}"
 
 
-def _result(word: str) -> Cell:
-    return Cell({"fail": "FAILED", "not recorded": "not read"}.get(word, word), strong=word not in ("pass", ""))
+def _sign(sign: str) -> Cell:
+    return Cell(sign, strong=sign not in ("✓", "·", ""), frame="black" if sign == "F" else "")
 
 
 def _cycle(load: LoadFact) -> str:
@@ -284,13 +300,17 @@ def _numbers(unit: UnitFacts) -> list[int]:
     return sorted({int(text) for text in texts if text.isdecimal()})
 
 
-def _missing(known: list[int], before: LoadFact | None, load: LoadFact) -> str:
-    """In words, the cycle numbers between two loads that are on record nowhere; "" where there are none."""
-    last, here = (_plain_number(x) if x is not None else None for x in (before, load))
-    if last is None or here is None or not 1 < here - last <= LONGEST_STEP:
-        return ""
+def _absent(known: list[int], before: LoadLine, line: LoadLine) -> list[int]:
+    last, here = before.number, line.number
+    if -1 in (last, here) or not 1 < here - last <= LONGEST_STEP:
+        return []
     between = known[bisect_right(known, last) : bisect_left(known, here)]
-    absent = sorted(set(range(last + 1, here)) - set(between))
+    return sorted(set(range(last + 1, here)) - set(between))
+
+
+def _missing(known: list[int], before: LoadLine | None, line: LoadLine) -> str:
+    """In words, the cycle numbers between two loads that are on record nowhere; "" where there are none."""
+    absent = _absent(known, before, line) if before is not None else []
     if not absent:
         return ""
     whole = absent[-1] - absent[0] + 1 == len(absent)

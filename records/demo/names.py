@@ -59,6 +59,8 @@ class Names:
             args["row"] = self._picked(args["row"], args.pop("pick", None))
         if event.do in ("log_follow_up",):
             args["case"] = self._case(args.pop("failure"))
+        if event.do == "log_point_met":
+            args["point"] = self._picked(args["point"], args.pop("pick", None))
         if event.do == "log_document":
             args["content"] = paper(args["title"], args.pop("text"), args["filename"])
         if event.do == "log_visit":

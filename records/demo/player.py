@@ -22,7 +22,8 @@ BOOKS = {"log_credential", "log_instrument", "log_calibration", "log_part_recall
 NO_CLINIC = {"open_clinic", "open_company", "log_membership", "log_part", "log_part_lot", "correct", "void"} | BOOKS
 NO_DAY = {
     "open_clinic", "open_company", "log_membership", "log_agreement", "log_local_duty", "log_closure", "log_gap",
-    "log_terms", "log_fit", "place_unit", "log_plan_line", "log_part", "log_credential", "correct", "void",
+    "log_terms", "log_fit", "place_unit", "log_plan_line", "log_program", "log_part", "log_credential",
+    "correct", "void",
 }  # fmt: skip
 
 

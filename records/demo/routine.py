@@ -132,9 +132,20 @@ def _load(story: Story, routine: dict, day: date, chance: random.Random) -> Iter
         cycle_number=cycle_number(story, routine["unit"], day, "load"), program=routine["program"],
         contents=chance.choice(routine["contents"]), decision="released",
         mechanical="pass", chemical="pass", minutes=Decimal(routine.get("minutes", 30)),
+        **_numbers(story, routine, day),
         # The story logs one load of a day, not every cycle.
         confirmed=("cycle-leap",),
     )  # fmt: skip
+
+
+def _numbers(story: Story, routine: dict, day: date) -> dict:
+    """What the load held and reached, of its own chance: what else the story makes stays as it was without it."""
+    chance = random.Random(f"{story.seed}/numbers/{routine['unit']}/{day}")
+    told = {name: Decimal(chance.choice(values)) for name, values in routine.get("reached", {}).items()}
+    told |= {name: chance.choice(values) for name, values in routine.get("held", {}).items()}
+    if "loaded_by" in routine:
+        told["loaded_by"] = chance.choice(routine["loaded_by"])
+    return told | ({"packs": "dry", "pack_condition": "intact"} if told else {})
 
 
 def _user_check(story: Story, routine: dict, day: date, chance: random.Random) -> Iterator[StoryEvent]:

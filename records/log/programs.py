@@ -44,12 +44,18 @@ def log_program(
         return s.add(Program(clinic=clinic, happened_on=on, zone=zone, **fields))
 
 
+def programs_of(unit, day: date) -> list[Program]:
+    """What each program of the unit that is not retired needs on that day, by name."""
+    newest: dict[str, Program] = {}
+    for row in Program.objects.in_force().filter(unit=unit, effective_on__lte=day).order_by("effective_on", "id"):
+        newest[row.name.strip().casefold()] = row
+    return [newest[name] for name in sorted(newest) if not newest[name].retired]
+
+
 def program_on(unit, name: str, day: date) -> Program | None:
     """What the program of that name needed on that day; None where nothing is on record, or it is retired."""
     named = (name or "").strip().casefold()
-    rows = Program.objects.in_force().filter(unit=unit, effective_on__lte=day).order_by("-effective_on", "-id")
-    newest = next((row for row in rows if row.name.strip().casefold() == named), None)
-    return None if newest is None or newest.retired else newest
+    return next((row for row in programs_of(unit, day) if row.name.strip().casefold() == named), None)
 
 
 def short_of(load: Load) -> list[str]:

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from datetime import date, datetime
+from decimal import Decimal
 
 from django import template
 
-from records.writing.preferences import day_text
+from records.writing.preferences import day_text, measured
 
 register = template.Library()
 
@@ -21,3 +22,9 @@ def written_day(value: date | datetime | None) -> str:
 def written_moment(value: datetime | None) -> str:
     """A moment in the zone of the page, to the minute. "" for nothing."""
     return "" if value is None else f"{day_text(value)}, {value:%H:%M}"
+
+
+@register.filter
+def measured_in(value: Decimal | None, unit: str) -> str:
+    """A value recorded in that unit, as whoever looks writes it. "" for nothing."""
+    return "" if value is None else measured(value.normalize() if value % 1 else value.quantize(Decimal(1)), unit)

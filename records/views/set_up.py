@@ -12,6 +12,7 @@ from django.views.decorators.http import require_safe
 from records import access, log
 from records.forms import set_up as forms
 from records.forms.base import plan_lines_of, standing_rows
+from records.log.programs import programs_of
 from records.models import ClinicTerms, LocalDuty, Part, PartLot, Placement, PlanLine
 
 from .base import at_clinic, entry_page, unit_or_404
@@ -61,6 +62,7 @@ def plan(request, ground, ref):
         "lines": sorted(held, key=lambda line: line.title),
         "ahead": [line for line in every if line.effective_on > ground.today],
         "retired": sorted({line.code for line in every if line.effective_on <= ground.today} - codes),
+        "programs": programs_of(unit, ground.today),
     }
     return render(request, "records/plan.html", context)
 

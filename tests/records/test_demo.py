@@ -20,6 +20,7 @@ from records.files import blobs
 from records.files.paper_check import examine
 from records.ledger import tamper_check
 from records.log.indicators import ready_at
+from records.log.programs import short_of
 from tests.demo_run import first_run
 
 pytestmark = pytest.mark.django_db
@@ -91,6 +92,20 @@ def test_log_ins_of_every_kind(story):
     roles = set(m.Membership.objects.values_list("role", flat=True))
     assert {"technician", "dispatcher", "coordinator", "viewer"} <= roles
     assert all(account.check_password(story.password) for account in m.Account.objects.all()[:1])
+
+
+def test_every_load_of_the_largest_place_says_what_it_held_and_reached_within_its_program():
+    loads = list(m.Load.objects.filter(clinic__slug="wobblestone").select_related("unit"))
+    assert len(loads) > 20 and all(x.loaded_by and x.exposure_pressure and x.held_pouches for x in loads)
+    assert {p.unit.label for p in m.Program.objects.select_related("unit")} == {f"Unit {n}" for n in range(1, 5)}
+    assert not [x for x in loads if short_of(x)]
+
+
+def test_an_inspection_has_a_point_met_and_one_open_with_its_day():
+    (inspection,) = m.Inspection.objects.all()
+    points = list(inspection.points.order_by("line"))
+    assert "invented" in inspection.office and len(points) == 2
+    assert [point.dones.count() for point in points] == [1, 0] and points[1].due_on == date(2026, 7, 10)
 
 
 # ------------------------------------------------------------------------------------------------ the two-year PM

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import timedelta
+from decimal import Decimal
 
 import pytest
 
@@ -167,3 +168,90 @@ def test_a_load_entered_in_error_takes_its_case_with_it(world):
     row = load(world, mechanical="fail")
     log.void(by=world.people["coordinator"], request_key=made.key(), row=row, reason="no such cycle")
     assert not FailureCase.objects.in_force().exists()
+
+
+# ------------------------------------------------------------------------------------------------ exposure
+
+
+def program(world, **more):
+    limits = {"exposure_minutes": Decimal("3.5"), "temperature_low": Decimal(134), "temperature_high": Decimal(138)}
+    said = {"name": "wrapped", "effective_on": DAY, "source": "Invented manual 4"} | limits | more
+    return log.log_program(**who(world), unit=world.unit, **said)
+
+
+def test_an_exposure_that_fell_short_is_asked_about_and_opens_the_case_of_a_failed_result(world):
+    program(world)
+    short = {"exposure_minutes": Decimal("3.4"), "exposure_temperature": Decimal("134.2")}
+    said = refused(lambda: load(world, **short))
+    assert list(said) == ["mechanical"] and "3.4 minutes of exposure are fewer than the 3.5" in said["mechanical"]
+    assert "Invented manual 4" in said["mechanical"] and not Load.objects.exists()
+    row = load(world, **short, confirmed=("below-program",))
+    case = FailureCase.objects.get()
+    assert (case.kind, case.opened_by, case.entry) == ("mechanical", row.origin, row.entry)
+    said = refused(lambda: decide(world, row))
+    assert "the exposure of this cycle fell short" in said["decision"].lower() and list(said) == [
+        "decision",
+        "reason",
+    ]
+
+
+def test_a_correction_is_held_against_the_program_too_and_opens_the_case_once(world):
+    program(world)
+    row = load(world, exposure_minutes=Decimal(4))
+    by = {"by": world.people["coordinator"]}
+    ask = {"row": row, "changes": {"exposure_minutes": Decimal("3.4")}, "reason": "printout read again"}
+    assert list(refused(lambda: log.correct(**by, request_key=made.key(), **ask))) == ["mechanical"]
+    row = log.correct(**by, request_key=made.key(), **ask, confirmed=("below-program",))
+    log.correct(**by, request_key=made.key(), row=row, changes={"contents": "kits"}, reason="left out")
+    assert [(c.kind, c.opened_by) for c in FailureCase.objects.all()] == [("mechanical", row.origin)]
+
+
+def test_steam_that_sterilizes_nothing_is_asked_about_without_a_program_too(world):
+    said = refused(lambda: load(world, exposure_temperature=Decimal("114.9")))
+    assert "steam sterilizes nothing" in said["exposure_temperature"]
+    load(world, exposure_temperature=Decimal(115))
+    assert not FailureCase.objects.exists()
+    load(world, exposure_temperature=Decimal("114.9"), cycle_number="816", confirmed=("below-program",))
+    assert FailureCase.objects.get().kind == "mechanical"
+
+
+def test_a_newer_row_of_a_program_holds_from_its_day_and_a_retired_one_asks_nothing(world):
+    program(world)
+    program(world, name="Wrapped ", exposure_minutes=Decimal(5), effective_on=DAY + timedelta(days=1))
+    assert load(world, exposure_minutes=Decimal("3.5")).exposure_minutes == Decimal("3.5")
+    assert list(refused(lambda: load(world, on=made.TODAY, cycle_number="816", exposure_minutes=Decimal("4.9"))))
+    program(world, retired=True, effective_on=made.TODAY)
+    assert load(world, on=made.TODAY, cycle_number="816", exposure_minutes=Decimal("4.9"))
+
+
+# what is typed, the field it is told at, and words that name the slip
+TYPED = [
+    ({"exposure_temperature": "13.4"}, "exposure_temperature", "a tenth of 134: was 134 °C meant?"),
+    ({"exposure_temperature": "1346"}, "exposure_temperature", "ten times 134.6: was 134.6 °C meant?"),
+    ({"exposure_minutes": "0.4"}, "exposure_minutes", "a tenth of 4: was 4 minutes meant?"),
+    ({"exposure_minutes": "600"}, "exposure_minutes", "ten times 60: was 60 minutes meant?"),
+    ({"exposure_pressure": "2100"}, "exposure_pressure", "ten times 210: was 210 kPa meant?"),
+    ({"exposure_temperature": "134", "exposure_pressure": "304"}, "exposure_pressure", "It may be absolute"),
+    ({"exposure_temperature": "134", "exposure_pressure": "110"}, "exposure_pressure", "Steam of 134 °C shows"),
+    ({"exposure_minutes": "-1"}, "exposure_minutes", "below nothing"),
+]
+
+
+@pytest.mark.parametrize(("typed", "field", "words"), TYPED)
+def test_a_slip_of_the_pen_is_named(world, typed, field, words):
+    said = refused(lambda: load(world, **{name: Decimal(value) for name, value in typed.items()}))
+    assert words in said[field], said
+
+
+def test_of_a_cycle_that_failed_any_number_may_be_true(world):
+    stopped = {"exposure_minutes": Decimal("0.4"), "exposure_temperature": Decimal(98)}
+    assert load(world, mechanical="fail", **stopped).exposure_minutes == Decimal("0.4")
+
+
+@pytest.mark.parametrize(
+    ("changes", "field"),
+    [({"name": " "}, "name"), ({"source": ""}, "source"), ({"temperature_low": Decimal(139)}, "temperature_high"),
+     ({"exposure_minutes": Decimal(0)}, "exposure_minutes"), ({"effective_on": None}, "effective_on")],
+)  # fmt: skip
+def test_limits_that_cannot_be_are_refused(world, changes, field):
+    assert list(refused(lambda: program(world, **changes))) == [field]

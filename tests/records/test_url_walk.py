@@ -146,6 +146,7 @@ OF_CLINIC |= {
     "may-be-used": (EVERYBODY, None, 405),
     "log-advice": (LOGS, "unit", 422),
 }
+JUDGEMENT |= {"loads": None, "loads-file": None}
 JUDGEMENT |= {"day": None, "response": "case", "response-wall": "case"}
 
 # Scanning and labels; the file of labels and the address on them in their own tests.

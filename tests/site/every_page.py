@@ -37,6 +37,7 @@ NO_PAGE = {
     "issued-binder": ("a file", lambda w: [w.clinic.slug, *w.mine["issue"]]),
     "inspect-binder": ("a file", lambda w: [w.more.token]),
     "sheets-file": ("a file", lambda w: [w.clinic.slug, "day"]),
+    "loads-file": ("a file", lambda w: [w.clinic.slug]),
     "labels-file": ("a file", lambda w: [w.clinic.slug]),
     "round-sheets": ("a file", lambda w: [w.company.slug, w.today_week]),
     "visit-report": ("a file", lambda w: [w.clinic.slug, *w.mine["visit"]]),

@@ -8,10 +8,11 @@ from datetime import date
 from audit.binder.blank_forms.about import FormSubject
 from audit.binder.blank_forms.values import Boxes, FormEntry, FormTable, said, tick
 from audit.binder.sections import Column
-from audit.binder.written_on_paper import day, lines, number
+from audit.binder.written_on_paper import day, lines, number, tied
 from audit.facts import BioTestFact, LotFact, in_order, newest
 from audit.judge.biological import AWAITED
 from audit.judge.clocks.duties import EVENT, IMPLANT
+from audit.judge.exposure import needs, program_on
 from audit.judge.response.cycle_types import named, types_in_use, types_tested
 from audit.regimes.model import SUBJECTS, Duty
 from records.wording import PURPOSE_WORDS, PURPOSES
@@ -252,16 +253,19 @@ def load_table(about: FormSubject, rows: int, days: tuple[date, ...] = ()) -> Fo
     """Places for loads; with `days` each says on which of them it ran."""
     when = "Day, start" if days else "Start"
     columns = (
-        Column("Cycle number", 12),
-        Column(when, 12),
-        Column("Program", 12),
-        Column("Contents, by number", 18),
-        Column("Implant", 9),
-        Column("Gauges, printout", 10),
-        Column("Chemical ind.", 10),
+        Column("Cycle number", 10),
+        Column(when, 9),
+        Column("Program, loaded by", 12),
+        Column("Packs, pouches, cassettes", 11),
+        Column("Contents, by number", 12),
+        Column("Implant", 8.5),
+        Column("Minutes, °, gauge", 12),
+        Column("Gauges, printout", 9.5),
+        Column("Chem. ind.", 8.5),
         Column("Packs", 8),
-        Column("Load", 12),
-        Column("Released by", 13),
+        Column("Wrapping", 9.5),
+        Column("Load", 13),
+        Column("Released by, when", 12),
     )
     passed = tick("pass", "fail", stacked=True)
     line = (
@@ -269,19 +273,32 @@ def load_table(about: FormSubject, rows: int, days: tuple[date, ...] = ()) -> Fo
         FormEntry(),
         FormEntry(),
         FormEntry(),
+        FormEntry(),
         tick("yes"),
+        FormEntry(),
         passed,
         passed,
         tick("dry", "wet", stacked=True),
+        tick("whole", "torn", stacked=True),
         tick("released", "rejected", stacked=True),
         FormEntry(),
     )
     note = (
         f"{_next_cycle(about)}Every cycle has a line: loads, tests, aborted and empty ones; no number is missing. "
-        f"Without a printout or the readings written down a load is not released. {_implants(about)}"
+        "Write how many packs, pouches and cassettes it held, and of the exposure minutes, temperature and pressure "
+        f"with their units. Without a printout or the readings written down a load is not released. {_needs(about)}"
+        f"{_implants(about)}"
         "Never name a person treated."
     )
     return FormTable("Loads", columns, (line,) * rows, 7.0, note, grows=True)
+
+
+def _needs(about: FormSubject) -> str:
+    """What each program on record must reach on the day of the form; "" where none is."""
+    names = dict.fromkeys(p.name for p in about.unit.programs)
+    limits = (program_on(about.unit, name, about.asked_on) for name in names)
+    told = [f"{p.name}: {tied(needs(p))}" for p in limits if p is not None and needs(p)]
+    return f"The programs need: {'; '.join(told)}. " if told else ""
 
 
 def _implants(about: FormSubject) -> str:

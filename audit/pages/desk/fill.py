@@ -11,10 +11,10 @@ from collections.abc import Iterable
 from datetime import date
 
 from audit.facts import UnitFacts, in_order
-from audit.judge.exposure import needs, program_on, reached
+from audit.judge.exposure import program_on, reached
 from audit.judge.response.cycle_types import named
 
-from ..written_on_screen import said
+from ..exposure_on_screen import needs_on_screen, reached_on_screen
 
 _ENDS_IN_NUMBER = re.compile(r"^(.*?)(\d+)$")
 _LOOKED_AT = 30  # newest rows of a kind among which the last cycle number is looked for
@@ -89,11 +89,11 @@ def reached_before(unit: UnitFacts, program: str, day: date) -> list[str]:
     """What the program needs on that day, and what its newest load reached, in words; [] where neither is known."""
     found = []
     limits = program_on(unit, program, day)
-    if limits is not None and (words := needs(limits)):
-        found.append(f"{limits.name} needs {said(words)}")
+    if limits is not None and (words := needs_on_screen(limits)):
+        found.append(f"{limits.name} needs {words}")
     rows = reversed(in_order(unit.loads)[-_LOOKED_AT:])
     last = next((x for x in rows if named(x.program) == named(program) and reached(x)), None)
-    return [*found, f"last logged of {last.program}: {said(reached(last))}"] if last else found
+    return [*found, f"last logged of {last.program}: {reached_on_screen(last)}"] if last else found
 
 
 def for_checks(unit: UnitFacts) -> dict:

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import date, timedelta
+from decimal import Decimal
 
 from audit.facts import UnitFacts
 from audit.judge.work.order import STATED_AFTER
@@ -93,6 +94,8 @@ def _bad_loads(unit: UnitFacts, day: date) -> Iterator[Change]:
         yield f"a load with a failed {name} result", added(unit, "loads", bad)
     wet = replace(load(day, "L-2", released=""), packs="wet")
     yield "a load of wet packs", added(unit, "loads", wet)
+    cold = replace(load(day, "L-3", released="", mechanical="pass"), exposure_temperature=Decimal("110"))
+    yield "a load called passing at 110 °C", added(unit, "loads", cold)
 
 
 # ------------------------------------------------------------------------------------------------ lost proof

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from decimal import Decimal
 
 from audit.facts import ChemicalFact, DocumentFact
 from tests.fact_builders import (
@@ -73,6 +74,12 @@ def of(**more):
 
 def loads(n=3, *, day="2025-06-02", start=1, **more):
     return tuple(load(day, str(start + i), **more) for i in range(n))
+
+
+def exposed(rows):
+    """The loads with time and temperature of their exposure."""
+    heat = {"exposure_minutes": Decimal(4), "exposure_temperature": Decimal("134.5")}
+    return tuple(replace(each, **heat) for each in rows)
 
 
 def titled(title: str, *paper) -> DocumentFact:
@@ -230,6 +237,9 @@ CASES = (
        of(loads=loads(1), chemical=(ChemicalFact(row("2025-06-02"), 5, "not read", "1", "", "C1"),))),
     eg("chemical-each-pack", NONE, "No load"),
     eg("load-log", IN_PART, "exposure are not recorded", of(loads=loads(2, **GOOD), **counted(2))),
+    eg("load-log", IN_PART, "recorded with 1 of them",
+       of(loads=(*exposed(loads(1, **GOOD)), load("2025-06-02", "2", **GOOD)), **counted(2))),
+    eg("load-log", YES, "2 of 2 loads", of(loads=exposed(loads(2, **GOOD)), **counted(2))),
     eg("each-item-documented", YES, "2 of 2 loads", of(loads=loads(2, **GOOD), **counted(2))),
     eg("load-parameters-signed", IN_PART, "1 of 2 loads", regime=ONTARIO,
        one=of(loads=(load("2025-06-02", "1", **GOOD), by_name(load("2025-06-03", "2", **GOOD))), **counted(2))),
