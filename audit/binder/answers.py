@@ -228,14 +228,14 @@ def _letter(n: int) -> str:
     return chr(ord("a") + n) if n < 26 else _letter(n // 26 - 1) + _letter(n % 26)
 
 
-def overview(scope: Scope, where: Where) -> Table:
+def overview(scope: Scope, where: Where, found: tuple[Question, ...]) -> Table:
     """One row a question."""
     columns = _columns(scope)
-    letters = _letters(scope)
+    letters = _letters(found)
     rows: list[tuple[Cell, ...]] = []
     group = ""
     answered = by_question(scope.judgement.answers)
-    for question, same in zip(questions(scope), answered, strict=True):
+    for question, same in zip(found, answered, strict=True):
         if question.group and question.group != group:
             group = question.group
             rows.append((Cell(group, strong=True, span=len(columns)),))
@@ -258,15 +258,15 @@ def overview(scope: Scope, where: Where) -> Table:
     return Table("Every question", columns, tuple(rows), empty)
 
 
-def _letters(scope: Scope) -> dict[str, str]:
+def _letters(found: tuple[Question, ...]) -> dict[str, str]:
     """Each source of a question with its letter, in the order of use."""
-    sources = dict.fromkeys(question.source for question in questions(scope))
+    sources = dict.fromkeys(question.source for question in found)
     return {source: _letter(n) for n, source in enumerate(sources)}
 
 
-def _closing(scope: Scope) -> tuple[Paragraph, ...]:
+def _closing(scope: Scope, found: tuple[Question, ...]) -> tuple[Paragraph, ...]:
     """By whom each question is asked; then what these rules do not ask."""
-    by = "; ".join(f"{letter} {source}" for source, letter in _letters(scope).items())
+    by = "; ".join(f"{letter} {source}" for source, letter in _letters(found).items())
     answered = {answer.id for same in by_question(scope.judgement.answers) for answer in same}
     left = dict.fromkeys(a.question for a in scope.judgement.answers if a.id not in answered)
     out = [Paragraph(f"By: {by}.", "small")] if by else []
@@ -284,11 +284,11 @@ def _legend(scope: Scope) -> str:
     return f"{_KEY} Columns: {', '.join(f'{n} {label}' for n, label in long)}."
 
 
-def answer_sections(scope: Scope, where: Where) -> tuple[Section, ...]:
-    """The chapter of the questions, in the order in which an inspector asks."""
+def answer_sections(scope: Scope, where: Where, found: tuple[Question, ...]) -> tuple[Section, ...]:
+    """The chapter of the questions, in the order in which an inspector asks. `found` are those of `questions`."""
     counts = answer_counts(asked(scope.judgement.answers))
     said = f"As of {day(scope.as_of)}{': ' + counts if counts else ''}. {_legend(scope)} One answer across the units "
     said += "holds for all of them, or for the whole place. Where somebody accepted a gap, that is told; every other "
     said += "gap nobody accepted. By: who asks it, under the table."
-    blocks = (Paragraph(said, "small"), overview(scope, where), *_closing(scope))
+    blocks = (Paragraph(said, "small"), overview(scope, where, found), *_closing(scope, found))
     return (Section(ANSWERS, "Questions an inspector asks", 1, blocks),)

@@ -63,7 +63,8 @@ def binder_contents(
     judgement = with_paper_findings(judgement, papers)
     asked = scope(facts, judgement, from_on, to_on, coverage, papers, heads, extent, responsible, sealing)
     body = _body(asked)
-    answers = answer_sections(asked, where(asked, body))
+    found = questions(asked)
+    answers = answer_sections(asked, where(asked, body), found)
     sections = (*cover(asked, chapters((*answers, *body))), *answers, *body)
     forbidding = sum(f.severity is Severity.FORBIDS for f in open_findings(asked))
     out = sum(unit.standing.word is Word.OUT for unit in judgement.units)
@@ -80,7 +81,7 @@ def binder_contents(
         heads=asked.heads,
         rules=asked.rules,
         extent=asked.extent,
-        questions=questions(asked),
+        questions=found,
         named=named_rows(asked, sections),
     )
 

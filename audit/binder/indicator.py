@@ -59,7 +59,7 @@ def _in_full(scope: Scope, unit: UnitScope, tests, kinds: SporeKinds | None) -> 
     """Every test that is not plain and every time without one, by day."""
     columns = (
         Column("Told in full", 74, names=True),
-        Column("", 368),
+        Column("What was found", 368),
         Column("Page", 30, "right"),
         Column("Record", RECORD, small=True),
     )
@@ -126,7 +126,7 @@ class _List:
             *((Column("Known", 40), Column("Report", 250)) if self.kinds.reported else ()),
             *((Column("Hours", 25 if tight else 28, "right"),) if self.hours else ()),
             *((Column("°C", 25 if tight else 30, "right"),) if self.heat else ()),
-            Column("", 12) if self.signs else Column("Result", 34),
+            Column("✓", 12) if self.signs else Column("Result", 34),
             Column("Record", RECORD, small=True),
         )
 

@@ -106,7 +106,7 @@ def _in_full(scope: Scope, kind: _Kind, kinds: Kinds, homes: dict[str, str]) -> 
     """Each row that failed, or that is otherwise than most."""
     columns = (
         Column("Told in full", 74, names=True),
-        Column("", 368),
+        Column("What was found", 368),
         Column("Page", 30, "right"),
         Column("Record", RECORD, small=True),
     )

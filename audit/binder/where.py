@@ -4,11 +4,22 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
-from dataclasses import dataclass, fields, is_dataclass
+from dataclasses import dataclass
 
 from audit import facts as f
 from audit.binder.scope import Scope, UnitScope, short
-from audit.binder.sections import Beside, Block, CaseTimeline, KeyValues, Section, Signed, StandingBox, Table
+from audit.binder.sections import (
+    Beside,
+    Block,
+    CaseTimeline,
+    Cautions,
+    KeyValues,
+    Paragraph,
+    Section,
+    Signed,
+    StandingBox,
+    Table,
+)
 
 # Sections that only repeat what another shows in full, by how their ids begin or end.
 _REPEATS = ("open-items", "clinic-due", "method")
@@ -89,21 +100,24 @@ def named_rows(scope: Scope, sections: Iterable[Section]) -> tuple[tuple[str, st
 
 def _in_words(section: Section) -> Iterable[str]:
     """The record numbers that stand in sentences."""
-    for text in _sentences(section.blocks):
-        if "[" in text:
-            yield from _IN_WORDS.findall(text)
+    for block in section.blocks:
+        for text in _sentences(block):
+            if "[" in text:
+                yield from _IN_WORDS.findall(text)
 
 
-def _sentences(value) -> Iterable[str]:
-    """Every text of some blocks."""
-    if isinstance(value, str):
-        yield value
-    elif isinstance(value, tuple | list):
-        for each in value:
-            yield from _sentences(each)
-    elif is_dataclass(value):
-        for field in fields(value):
-            yield from _sentences(getattr(value, field.name))
+def _sentences(block: Block) -> Iterable[str]:
+    """The texts of a block in which a record may be named."""
+    if isinstance(block, Table):
+        yield from (cell.text for row in block.rows for cell in row)
+    elif isinstance(block, KeyValues | StandingBox):
+        yield from (cell.text for _, cell in block.pairs)
+    elif isinstance(block, Paragraph):
+        yield block.text
+    elif isinstance(block, Cautions):
+        yield from block.lines
+    elif isinstance(block, Beside):
+        yield from (text for each in (*block.left, *block.right) for text in _sentences(each))
 
 
 def _counted(scope: Scope) -> Iterable[tuple[str, str]]:

@@ -26,7 +26,7 @@ def calendar_pieces(block: MonthCalendar, sheet: Sheet) -> list[Piece]:
     most = _MOST if count <= _MOST else 12
     starts = range(0, count, most)
     pieces = [piece for start in starts for piece in _part(block, start, min(start + most, count), sheet)]
-    key = " · ".join(f"{sign} {meaning}" for sign, meaning in block.key)
+    key = "; ".join(f"{sign} {meaning}" for sign, meaning in block.key)
     if not key or not pieces:
         return pieces
     pieces[-1] = replace(pieces[-1], keep=True)

@@ -20,7 +20,7 @@ from audit.binder.pdf.page import (
     Sheet,
     Type,
 )
-from audit.binder.pdf.rich import Line, line_width, styled, wrap_rich
+from audit.binder.pdf.rich import Line, Part, line_width, styled, wrap_rich
 from audit.binder.sections import Cell, Column
 
 GAP = 5.0  # between columns
@@ -223,10 +223,16 @@ def hung(cell: Cell, style: Type, wide: float) -> tuple[tuple[Line, ...], float,
     opening, _, rest = text.partition("\n")
     if answer and width(opening, first) <= wide:
         return (opening, *wrap_rich(rest, cell.bold, styled(False, style), wide - by)), by, first
-    lines = wrap_rich(text[2:], cell.bold, style, wide - by)
-    if not lines or lines[0].__class__ is not str:
+    bold = tuple(words.removeprefix(text[:2]) for words in cell.bold)
+    lines = wrap_rich(text[2:], bold, style, wide - by)
+    if not lines:
         return wrap_rich(text, cell.bold, style, wide), 0.0, None
-    return (f"{text[0]} {lines[0]}", *lines[1:]), by, None
+    first_line = f"{text[0]} {lines[0]}" if lines[0].__class__ is str else _signed(text[0], lines[0], by, style)
+    return (first_line, *lines[1:]), by, None
+
+
+def _signed(sign: str, line: tuple[Part, ...], by: float, style: Type) -> tuple[Part, ...]:
+    return (Part(0.0, sign, style.bold), *(part._replace(x=part.x + by) for part in line))
 
 
 def caption_piece(text: str, sheet: Sheet, element: Element | None = None, left: float = 0.0) -> Piece:

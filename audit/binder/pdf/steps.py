@@ -76,7 +76,7 @@ def _key(block: CaseTimeline, sheet: Sheet) -> Piece:
     parts = [f"{sign} {state}" for state, sign in _SIGNS if state in used and sign != "○"]
     if open_ones:
         parts.append(f"○ {', '.join(open_ones)}")
-    lines = wrap(" · ".join(parts), SMALL, sheet.text_width)
+    lines = wrap("; ".join(parts), SMALL, sheet.text_width)
     run = Run(Element("P"), set_lines(lines, Slot(0, sheet.text_width, "left"), 0, SMALL))
     return Piece(len(lines) * SMALL.leading, (run,), above=2)
 

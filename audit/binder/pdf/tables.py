@@ -115,7 +115,8 @@ def head_piece(table: Table, places: tuple[Slot, ...], whole: Element) -> Piece:
         element = Element("TH", row, scope="Column") if each else Element("TD", row)
         runs.append(Run(element, set_lines(each, slot, _HEAD_PAD + (most - len(each)) * COLUMN.leading, style)))
     rules = (over, DrawnLine(left, height - 0.25, right, height - 0.25, INK, UNDER_HEAD))
-    return Piece(height, (*runs, Run(None, rules)), keep=True)
+    below = 0.0 if look_of(table).pad else _UNDER_RULE  # rows that are set closely stand clear of the line
+    return Piece(height + below, (*runs, Run(None, rules)), keep=True)
 
 
 def continued(caption: str, head: Piece, sheet: Sheet) -> Piece:

@@ -36,6 +36,11 @@ def test_only_the_role_that_coordinates_counts(world):
     assert len(responsible(world.clinic).coordinators) == expected < roles.count()
 
 
+def test_the_queries_do_not_grow_with_people(world, django_assert_max_num_queries):
+    with django_assert_max_num_queries(6):
+        responsible(world.clinic)
+
+
 def test_nothing_logged_after_the_moment_is_known(world):
     before = responsible(world.clinic, made.NOW - timedelta(days=36500))
     assert (before.coordinators, before.agreements) == ((), ())

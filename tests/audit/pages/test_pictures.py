@@ -16,6 +16,7 @@ from records.models import Job
 from records.writing import preferences
 from records.writing.preferences import Written
 from tests import world as made
+from tests.audit.binder.paper import spaced
 from tests.audit.pages.tools import get, signed_in, text_of
 
 pytestmark = pytest.mark.django_db
@@ -33,7 +34,7 @@ def test_time_line_strips_charts_and_counters_are_drawn(client, world):
     made.weekly_tests(world, 5)
     made.seal_replaced(world, date(2026, 2, 3))
     html = page_of(client, world)
-    told = [re.search(r"<desc[^>]*>(.*?)</desc>", svg, re.S)[1] for svg in images(html)]
+    told = [spaced(re.search(r"<desc[^>]*>(.*?)</desc>", svg, re.S)[1]) for svg in images(html)]
     for words in (
         "Time line of Unit 1", "3 Feb 2026 planned, routine", "Spore test (biological indicator), 17 Mar 2024 to",
         "Chamber temperature in °C: 1 reading, 3 Feb 2026 as found 134.6, as left 134.9 °C; limit ≥ 134 and ≤ 137",
@@ -96,9 +97,8 @@ def test_checks_by_the_user_with_a_value_are_drawn(client, world):
             on=made.TODAY - timedelta(days=9 - n), kind="thermometer comparison", result="pass",
             value=Decimal(value), unit_of_measure="°C", signed_by="Ana Coordinator",
         )  # fmt: skip
-    assert any(
-        "Thermometer comparison, user check in °C: 2 readings" in svg for svg in images(page_of(client, world))
-    )
+    told = map(spaced, images(page_of(client, world)))
+    assert any("Thermometer comparison, user check in °C: 2 readings" in svg for svg in told)
 
 
 def test_the_clinic_without_units_and_the_company_without_clinics_teach_what_to_do(client, world):

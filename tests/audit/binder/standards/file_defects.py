@@ -192,6 +192,10 @@ def attachment_of_another_size(pdf):
 
 @defect("links_are_told", "pdfua_rules")
 def link_says_nothing(pdf):
+    """A checker made by others is content as long as any link has another text in its place."""
+    for link in edits.elements(pdf, "Link"):
+        if "/Alt" in link:
+            del link.Alt
     del edits.links(pdf)[0].Contents
 
 

@@ -102,7 +102,7 @@ def _timeline(block: CaseTimeline) -> list[str]:
     ]
     marks = [f"{'●' if state == 'done' else '■'} {state}" for state in used if state in ("done", "failed")]
     ahead = [state for state in used if state not in ("done", "failed")]
-    return [*said, " · ".join([*marks, *([f"○ {', '.join(ahead)}"] if ahead else [])])]
+    return [*said, "; ".join([*marks, *([f"○ {', '.join(ahead)}"] if ahead else [])])]
 
 
 def _cautions(block: Cautions) -> list[str]:
@@ -139,7 +139,7 @@ def _months(block: MonthCalendar) -> list[str]:
         heads.append(name if of == year else f"{of} {name}")
         year = of
     rows = [said for label, cells in block.rows for said in (label, *map(cell_said, cells))]
-    return [block.caption, *heads, *rows, " · ".join(f"{sign} {meaning}" for sign, meaning in block.key)]
+    return [block.caption, *heads, *rows, "; ".join(f"{sign} {meaning}" for sign, meaning in block.key)]
 
 
 def _masthead(block: Masthead) -> list[str]:

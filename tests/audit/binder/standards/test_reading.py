@@ -75,20 +75,35 @@ def test_headings_are_the_sections_in_their_levels(binder, opened):
     assert headings(opened) == [(level, even(text)) for level, text in spoken.headings_of(binder)]
 
 
+def told_by(block: Table) -> list[list[str]]:
+    """The head and the rows of a table as they are seen."""
+    heads = [[column.title for column in block.columns]]
+    return heads + [[spoken.cell_said(cell) for cell in row] for row in block.rows]
+
+
 def test_tables_are_read_row_by_row(binder, opened):
+    """A table in halves is as many as it takes columns of pages; calendars and timelines are tables of their own."""
     held = [b for s in binder.sections for b in s.blocks if isinstance(b, Table) and b.rows]
-    drawn_tables = [table for table in tables(opened) if head_row(rows(table)[0])]
-    assert len(held) == len(drawn_tables) > 5
-    for block, table in zip(held, drawn_tables, strict=True):
-        told = [[column.title for column in block.columns]]
-        told += [[spoken.cell_said(cell) for cell in row] for row in block.rows]  # as it is seen
-        found = grid(opened, table)
-        assert len(found) == len(told), block.caption
+    left = [grid(opened, table) for table in tables(opened) if head_row(rows(table)[0])]
+    assert len(left) >= len(held) > 5
+    for block in held:
+        head, *told = told_by(block)
+        found: list[list[str]] = []
+        taken = 0
+        while len(found) < len(told):
+            assert left, block.caption
+            first, *more = left.pop(0)
+            if apart(head, first) == "":
+                found, taken = found + more, taken + 1
+            else:
+                assert not found, block.caption
+        assert len(found) == len(told) and (taken == 1 or block.halves), block.caption
         for wanted, got in zip(told, found, strict=True):
             assert apart(wanted, got) == "", block.caption
 
 
-def test_figures_are_read_by_their_text_and_not_by_their_letters(opened):
+def test_figures_are_read_by_their_text_and_not_by_their_letters(little):
+    opened = little
     figures = [node for node in opened.nodes if node.role == "Figure"]
     assert figures
     said = [each.text for each in read(opened) if each.role == "Figure"]
@@ -103,7 +118,7 @@ def test_running_heads_are_on_the_pages_and_not_read(binder, opened):
         aside = even(" ".join(shown.text for shown in page.aside))
         foot = f"outrank this record. {number} of {total}"
         assert foot in aside and foot not in said
-        assert number == 1 or (even(binder.clinic)[:20] in aside and binder.period in aside)
+        assert number == 1 or (even(binder.clinic)[:20] in aside and even(binder.period) in aside)
 
 
 def test_a_table_over_the_edge_of_a_page_is_one_table_with_one_head(little):

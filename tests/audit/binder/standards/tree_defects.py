@@ -149,11 +149,6 @@ def caption_in_the_middle(pdf):
 
 
 @defect("items_are_whole")
-def item_without_a_body(pdf):
-    first(pdf, "LBody").S = Name.Lbl
-
-
-@defect("items_are_whole")
 def entry_of_the_contents_leads_nowhere(pdf):
     first(pdf, "Reference").S = Name.P
 

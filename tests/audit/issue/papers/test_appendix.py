@@ -14,6 +14,7 @@ from audit.binder.pdf.page import sheet
 from audit.binder.sections import AttachedPage, Cautions, KeyValues
 from audit.judge.evaluate import evaluate
 from audit.judge.judgement import Severity
+from tests.audit.binder.paper import spaced
 from tests.fact_builders import clinic, document, unit
 
 AS_OF = date(2026, 3, 16)
@@ -57,7 +58,7 @@ def test_the_list_leads_to_each_paper_and_its_page():
     first, second = table.rows
     assert (first[0].text, first[0].to, first[-1].to, first[-1].page) == ("1. Instructions", "paper-1", "paper-1", "")
     assert second[0].to == "paper-2" and "ab" * 32 in first[4].text and "2.0 KiB, shown, 3 pages" in first[4].text
-    assert first[3].text == "5 Jan 2025 to no end stated" and first[5].proof
+    assert spaced(first[3].text) == "5 Jan 2025 to no end stated" and first[5].proof
 
 
 def test_a_divider_says_all_that_is_known():
@@ -118,7 +119,7 @@ def test_papers_on_file_say_on_which_page_they_are_attached():
     fact, other = document("instructions", "2025-01-05"), document("insurance", "2025-01-06", "2025-01-07")
     made = binder(replace(paper(), row=fact.row), documents=(fact, other))
     table = next(b for b in section(made, "clinic").blocks if getattr(b, "caption", "") == "Papers on file")
-    attached, not_attached = (row[-1] for row in table.rows)
+    attached, not_attached = (row[-2] for row in table.rows)
     assert (attached.to, attached.page) == ("paper-1", "") and not_attached.text == "not attached"
 
 
