@@ -27,6 +27,7 @@ from audit.binder.sections import (
     Title,
 )
 
+_NAMED = re.compile(r"\{[a-z][a-z0-9-]*\}")  # a section whose page is asked for in a text of the masthead
 NUMBER = "\x01"  # a page number, which only the paper knows
 FIGURE = "\x02"  # a text in place of a figure, made from the values it shows
 
@@ -143,7 +144,8 @@ def _months(block: MonthCalendar) -> list[str]:
 
 
 def _masthead(block: Masthead) -> list[str]:
-    return [block.name, *block.lines, *(said for pair in block.box for said in pair)]
+    said = [block.name, *block.lines, *(text for pair in block.box for text in pair)]
+    return [_NAMED.sub(NUMBER, text) for text in said]
 
 
 def _signed(block: Signed) -> list[str]:
