@@ -395,3 +395,37 @@ def test_where_spore_tests_alone_are_asked_about_no_other_test_is_a_result():
     one = own_unit(air_removal=(air("2025-06-25"),), type="dynamic air removal")
     assert ask("failure-followed", one).answer == "no record found"
     assert ask("out-until-proven", one).answer == "in part", "any test with a result, but the records begin late"
+
+
+def read_hours(*told):
+    return {"counters": tuple(counter(day, shown, counter="hours") for day, shown in told)}
+
+
+def ran(numbers, minutes=("30",) * 78):
+    """A load each week with the tests of the unit, each with its number and minutes."""
+    tests = WEEKS[: len(numbers)]
+    return {"loads": tuple(load(t.row.happened_on, str(n), minutes=m)
+                           for t, n, m in zip(tests, numbers, minutes, strict=False))}  # fmt: skip
+
+
+RUNS_ON = tuple(range(1, len(WEEKS) + 1))
+HOURS = [
+    # in use since 1 January 2024, asked on 30 June 2025: at most 31 days at either end are let pass
+    (read_hours(("2024-02-01", 1), ("2025-05-30", 90)), True),
+    (read_hours(("2024-02-02", 1), ("2025-05-30", 90)), False),
+    (read_hours(("2024-02-01", 1), ("2025-05-29", 90)), False),
+    (read_hours(("2024-02-01", 1)), False),
+    (read_hours(("2023-12-01", 100), ("2023-12-31", 2), ("2025-06-01", 90)), True),  # it fell before the use
+    (read_hours(("2023-12-01", 100), ("2024-01-15", 2), ("2025-06-01", 90)), False),  # what ran before is not known
+    (ran(RUNS_ON), True),
+    (ran(RUNS_ON, (*("30",) * 77, None)), False),
+    (ran((*RUNS_ON[:-1], RUNS_ON[-1] + 6)), False),  # six are not in the log, of which two may be tests
+    ({}, False),
+]
+
+
+@pytest.mark.parametrize(("facts", "known"), HOURS)
+def test_where_the_hours_of_the_whole_time_are_not_known_it_is_said(facts, known):
+    """Florida Administrative Code 64B5-25.003: 40 hours of use or 30 days."""
+    reply = ask("spore-test-hours-or-days", own_unit(bio_tests=WEEKS, **facts), regime=FLORIDA)
+    assert ("hours of use are not known: counted by days alone" in reply.words.casefold()) is not known, reply.words
