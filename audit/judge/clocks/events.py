@@ -27,7 +27,7 @@ from audit.judge.proof_after_work import evidence_of_job
 from audit.judge.response.cycle_types import named, types_in_use, types_tested
 from audit.judge.response.in_a_row import ANY
 from audit.judge.response.in_a_row import PassRows as InARow
-from audit.judge.work.order import STATED_AFTER
+from audit.judge.work.order import STATED_AFTER, span_of
 from audit.regimes.model import SUBJECTS, Duty
 
 from .build import blank, dated, first_late, not_in_use
@@ -127,8 +127,8 @@ def _found(facts: DutyFacts, duty: Duty) -> Iterator[TestingEvent]:
         kind = next((k for k in _kinds(work) if k in asked), None)
         if kind is not None:
             job = work.job
-            at = job.row.happened_at or job.departed_at
-            yield TestingEvent(job.row.happened_on, kind, evidence_of_job(work).ref, at)
+            # Its end: what ran while somebody still worked on it proves nothing of the work.
+            yield TestingEvent(job.row.happened_on, kind, evidence_of_job(work).ref, span_of(job).end)
     if IDLE in asked:
         yield from _idle(facts, duty.idle_days)
 

@@ -164,3 +164,12 @@ def test_the_regular_spore_test_of_the_rules_comes_before_the_clinics_own_and_no
     after = replace(a_duty("after-event", events=("relocated",)), id="biological-test-after-event")
     assert main_test((own, theirs)) is theirs and main_test((after, own)) is own
     assert main_test((after,)) is None and main_test((replace(theirs, subject="water"),)) is None
+
+
+@pytest.mark.parametrize(("every", "count", "words"), [("rolling-days", 10, "10"), ("rolling-months", 6, "6")])
+def test_an_own_duty_has_no_condition_but_its_frequency(every, count, words):
+    (own,) = [d for d in duties("base", local("biological-test", every, count)).values() if d.subject == "biological"]
+    assert (own.every, own.count, own.hours, own.events, own.passes) == (every, count, 0, (), 1)
+    assert (own.chamber, own.each_cycle_type, own.idle_days, own.equipment) == ("any", False, 0, ())
+    assert (own.forbids, own.signed, own.lead_days) == (False, False, 0)
+    assert words in own.words and "hour" not in own.words

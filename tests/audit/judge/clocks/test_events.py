@@ -87,6 +87,26 @@ def test_moving_it_asks_three_passes_in_a_row(kind):
     assert clock("2025-03-11", bio_tests=three, **more).state == "ok"
 
 
+# When somebody came to mend it and left, the time of the job itself, those of three tests; whether these prove it.
+AFTER_WORK = [
+    ("09:00", "14:00", "09:00", ("11:00", "15:00", "16:00"), False),
+    ("09:00", "14:00", "09:00", ("15:00", "16:00", "17:00"), True),
+    ("09:00", "14:00", "", ("13:59", "15:00", "16:00"), False),
+    ("09:00", "14:00", "", ("14:01", "15:00", "16:00"), True),
+    ("09:00", "", "09:00", ("15:00", "16:00", "17:00"), False),  # nobody knows when they left
+    ("", "", "09:00", ("10:00", "11:00", "12:00"), True),
+    ("", "", "09:00", ("08:00", "11:00", "12:00"), False),
+]
+
+
+@pytest.mark.parametrize(("came", "left", "own", "times", "proven"), AFTER_WORK)
+def test_what_ran_before_the_work_ended_proves_nothing_of_it(came, left, own, times, proven):
+    work = job("2025-03-10", at=own, arrived=came, departed=left, **WORK["repair"])
+    tests = [bio("2025-03-10", result="pass", known="2025-03-10", cycle=f"{n}", at=t) for n, t in enumerate(times)]
+    said = clock("2025-03-10", bio_tests=(*START, *tests), loads=DAILY, jobs=(work,))
+    assert (said.state == "ok") is proven, said.note
+
+
 def test_a_failure_starts_the_row_again():
     tests = (*START, *passes("2025-03-11", 2), bio("2025-03-12", result="growth", known="2025-03-12"))
     more = {"events": (event("2025-03-10", "relocated"),), "loads": DAILY}
