@@ -83,10 +83,10 @@ def _plainly_from(start: int, count: int) -> list[str]:
     """So many plain numbers in a row, as they are written."""
     if start + count > _USUAL:
         return list(map(str, range(start, start + count)))
-    return list(_usual()[start : start + count])
+    return _usual()[start : start + count]
 
 
 @cache
-def _usual() -> tuple[str, ...]:
-    """The numbers of most logs, written out once."""
-    return tuple(map(str, range(_USUAL)))
+def _usual() -> list[str]:
+    """The numbers of most logs, written out once; whoever takes some of them takes a copy."""
+    return list(map(str, range(_USUAL)))
