@@ -82,13 +82,8 @@ def _load_row(scope: Scope, load: LoadFact, more: str = "") -> tuple[Cell, ...]:
 
 def _told_row(scope: Scope, kind: str, each: Evidence, more: str = "") -> tuple[Cell, ...]:
     row = scope.rows.get(each.ref)
-    return (
-        Cell(kind),
-        Cell(day(row.happened_on) if row else ""),
-        Cell(dated(each.text)),
-        Cell(more),
-        scope.evidence((each,)),
-    )
+    said = (Cell(dated(each.text)), Cell(more)) if more else (Cell(dated(each.text), span=2),)
+    return (Cell(kind), Cell(day(row.happened_on) if row else ""), *said, scope.evidence((each,)))
 
 
 def _rows_of(scope: Scope, unit: UnitScope, back: LookBack) -> Iterator[tuple[Cell, ...]]:

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from audit.binder.after_work import counter_words
 from audit.binder.scope import Scope, UnitScope
 from audit.binder.sections import Binder, Cell, KeyValues, Paragraph, Photo, Photos, Section
-from audit.binder.service import counter_words, job_sections
+from audit.binder.service import job_sections
 from audit.binder.written_on_paper import NO_RECORD, OUTRANKED, dated, day
 from audit.facts import JobFact
 

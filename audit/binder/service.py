@@ -4,21 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
-from decimal import Decimal
 
+from audit.binder.after_work import measured_table, signed_block, tests_table
 from audit.binder.due import lot_and_receipt, recalled_parts
 from audit.binder.scope import Scope, UnitScope
-from audit.binder.sections import Beside, Block, Cell, Column, KeyValues, Paragraph, Section, Signed, Table
+from audit.binder.sections import Beside, Block, Cell, Column, KeyValues, Paragraph, Section, Table
 from audit.binder.written_on_paper import (
     NO_RECORD,
     counted,
     day,
-    first_upper,
     labelled,
     lines,
     local_time,
     number,
-    quantity,
 )
 from audit.facts import (
     ConclusionFact,
@@ -26,13 +24,9 @@ from audit.facts import (
     JobFact,
     OutcomeFact,
     PartFact,
-    ReadingFact,
-    SignatureFact,
-    UnitFacts,
-    VerificationFact,
     in_order,
 )
-from audit.facts.names import GRADES, repair_class, test_title
+from audit.facts.names import GRADES, repair_class
 
 # Where a binder has what 21 CFR 820.35(b) (2026) asks of a servicing record. The rule binds device makers; for an
 # independent servicer the same fields are good practice.
@@ -46,7 +40,6 @@ SERVICING_FIELDS = (
 )
 
 _LEAVES = ("outcomes", "findings", "readings", "parts", "tests", "signatures")
-_RESULTS = {"pass": "passed", "fail": "failed"}
 _RECORD = Column("Record", 38, small=True)
 
 
@@ -268,161 +261,6 @@ def _old_parts(job: JobFact) -> str:
     return next(iter(fates)) if len(fates) == 1 and len(job.parts) > 1 else ""
 
 
-# ------------------------------------------------------------------------------------------------ measured, tested
-
-
-def counter_words(unit: UnitFacts, counter: str) -> str:
-    """The newest reading of a counter, with the life total where an earlier counter is added."""
-    readings = in_order(c for c in unit.counters if c.counter == counter)
-    if not readings:
-        return NO_RECORD
-    last = readings[-1]
-    total = f", life total {number(last.total)}" if last.offset else ""
-    return f"{number(last.shown)} on {day(last.row.happened_on)}{total}"
-
-
-def allowed_words(reading: ReadingFact) -> str:
-    """The limits of a reading with its unit of measure; both ends are inside."""
-    low, high = reading.lower, reading.upper
-    if low is None and high is None:
-        return "no limit stated"
-    if low is None:
-        return f"at most {quantity(high, reading.unit_of_measure)}"
-    if high is None:
-        return f"at least {quantity(low, reading.unit_of_measure)}"
-    return f"{number(low)} to {quantity(high, reading.unit_of_measure)}"
-
-
-def is_outside(reading: ReadingFact, value: Decimal | None) -> bool:
-    """Whether a value lies beyond a limit; one at the limit is inside."""
-    low, high = reading.lower, reading.upper
-    return value is not None and ((low is not None and value < low) or (high is not None and value > high))
-
-
-def _instrument(reading: ReadingFact) -> str:
-    due = reading.calibration_due
-    expired = due is not None and due < reading.row.happened_on
-    last = f"calibration to {day(due)}" if due else ""
-    return lines(", ".join(t for t in (reading.instrument, last) if t), "expired on that day" if expired else "")
-
-
-def _measured(scope: Scope, job: JobFact) -> Table:
-    columns = (
-        Column("Measured", 160, names=True),
-        Column("As found", 56),
-        Column("As left", 56),
-        Column("Allowed", 84),
-        Column("Instrument", 116),
-        _RECORD,
-    )
-    same = len({r.limit_source for r in job.readings}) == 1
-    rows = tuple(
-        (
-            Cell(", ".join(part for part in (r.quantity, r.point) if part)),
-            _value_cell(r, r.as_found),
-            _value_cell(r, r.as_left),
-            Cell(lines(allowed_words(r), "" if same else r.limit_source)),
-            Cell(_instrument(r)),
-            scope.proof(r),
-        )
-        for r in job.readings
-    )
-    return Table("", columns, rows, "Nothing was measured as found or as left.")
-
-
-def _value_cell(reading: ReadingFact, value: Decimal | None) -> Cell:
-    """A measured value; in bold, with a word, one beyond its limits."""
-    if value is None:
-        return Cell("not measured")
-    outside = is_outside(reading, value)
-    told = quantity(value, reading.unit_of_measure)
-    return Cell(lines(told, "outside" if outside else ""), strong=outside)
-
-
-def _band(low: Decimal | None, high: Decimal | None, unit: str) -> str:
-    if low is None and high is None:
-        return ""
-    if low is None or high is None or low == high:
-        return quantity(high if low is None else low, unit)
-    return f"{number(low)} to {quantity(high, unit)}"
-
-
-def _test_value(test: VerificationFact) -> Cell:
-    """What a test showed, and what was asked; in bold where a test that was run shows no value at all."""
-    allowed = labelled("allowed", _band(test.band_low, test.band_high, "°C"))
-    needed = f"{quantity(test.minutes_needed, 'min')} needed" if test.minutes_needed is not None else ""
-    held = quantity(test.minutes, "min") if test.minutes is not None else ""
-    measured = (
-        _with(_band(test.temperature_low, test.temperature_high, "°C"), allowed),
-        _with(held, needed),
-        _band(test.pressure_low, test.pressure_high, "kPa"),
-    )
-    cycle = f"cycle {test.cycle_number}" if test.cycle_number else ""
-    values = [part for part in (test.value, *measured) if part]
-    ran = test.result in ("pass", "fail")
-    missing = "no value entered" if ran and not values else ""
-    told = "; ".join(part for part in (cycle, *values, missing, labelled("why", test.reason)) if part)
-    return Cell(told, bold=(missing,) if missing else ())
-
-
-def _with(value: str, more: str) -> str:
-    return f"{value} ({more})" if value and more else value or more
-
-
-def _tests(scope: Scope, job: JobFact) -> Table:
-    columns = (
-        Column("Test before return to use", 160, names=True),
-        Column("Result", 56),
-        Column("Value", 256),
-        _RECORD,
-    )
-    rows = tuple(
-        (
-            Cell(test_title(t.code)),
-            Cell(_RESULTS.get(t.result, t.result), strong=t.result in ("fail", "not done")),
-            _test_value(t),
-            scope.proof(t),
-        )
-        for t in job.tests
-    )
-    return Table("", columns, rows, "No test before return to use is on record.")
-
-
-# ------------------------------------------------------------------------------------------------ signed
-
-
-_TITLES = {
-    "released": "Released after work",
-    "returned to use": "Returned to use",
-    "refused": "Return to use refused",
-    "nobody present": "Returned to use: nobody present to sign",
-}
-
-
-def _statement(scope: Scope, signature: SignatureFact) -> tuple[str, tuple[str, ...]]:
-    """Who signed what, when, how, and the record of it."""
-    nobody = "" if signature.meaning == "nobody present" else "no name"
-    who = ", ".join(part for part in (signature.name or nobody, signature.role) if part)
-    when = ", ".join(part for part in (who, day(signature.row.happened_on)) if part)
-    how = "; ".join(part for part in (signature.given_words, f"record {scope.row(signature.row.ref)}") if part)
-    told = (when, how, labelled("why", signature.reason))
-    title = _TITLES.get(signature.meaning, first_upper(signature.meaning))
-    return title, tuple(part for part in told if part)
-
-
-def signed_block(scope: Scope, job: JobFact) -> Signed:
-    """The release and what the clinic signed side by side: the return to use, that it refused, or was not there."""
-    released = [s for s in job.signatures if s.meaning == "released"]
-    returned = [s for s in job.signatures if s.meaning != "released"]
-    none = ("No signature on record.",)
-    return Signed(
-        (
-            *([_statement(scope, s) for s in released] or [(_TITLES["released"], none)]),
-            *([_statement(scope, s) for s in returned] or [(_TITLES["returned to use"], none)]),
-        )
-    )
-
-
 # ------------------------------------------------------------------------------------------------ the visit
 
 
@@ -440,7 +278,7 @@ def job_sections(scope: Scope, unit: UnitScope, job: JobFact, count: int) -> tup
     """The whole record of one job; `count` numbers it within the unit's period."""
     job = replace(job, **{leaves: scope.inside(getattr(job, leaves)) for leaves in _LEAVES})
     done = _conclusion(scope, job)
-    tables = (_by_part(scope, unit, job), _measured(scope, job), _tests(scope, job))
+    tables = (_by_part(scope, unit, job), measured_table(scope, job), tests_table(scope, job))
     blocks: tuple[Block, ...] = (
         _facts(scope, unit, job, done),
         *(table for table in tables if table.rows),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from audit.binder.after_work import counter_words
 from audit.binder.blank_forms import work
 from audit.binder.blank_forms.about import (
     CAUTION,
@@ -18,7 +19,6 @@ from audit.binder.blank_forms.about import (
 from audit.binder.blank_forms.values import Boxes, FormBlock, FormEntry, FormTable, PaperForm, said, tick
 from audit.binder.blank_forms.worked_on import worked_on
 from audit.binder.sections import Column, Paragraph
-from audit.binder.service import counter_words
 from audit.binder.written_on_paper import NO_RECORD, day, lines, unit_title
 from records.wording import CONTAMINATION, JOB_REASONS, MAKE_SAFE_IF_FITTED, MAKE_SAFE_STEPS, NOT_ON_THIS_UNIT
 

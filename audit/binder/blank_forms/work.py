@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from datetime import timedelta
 
+from audit.binder.after_work import allowed_words
 from audit.binder.blank_forms.about import FormSubject
 from audit.binder.blank_forms.values import FormEntry, FormTable, blank, said, tick
 from audit.binder.blank_forms.worked_on import tests_by_component
 from audit.binder.due import lot_words
 from audit.binder.sections import Column, Paragraph
-from audit.binder.service import allowed_words
 from audit.binder.written_on_paper import NO_RECORD, dated, day, days, first_upper, labelled, lines, number
 from audit.facts import PartFact, PlanLineFact, PositionFact, ReadingFact, in_order, newest
 from audit.facts.names import test_title

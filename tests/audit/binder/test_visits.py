@@ -96,7 +96,8 @@ def test_tasks_condition_and_parts_are_one_table_by_part(binder):
         "old seal hardened at the hinge side\n"
         "hardened, not torn (grade 2 at its limit); decided: replace; rule: replace at grade 2",
         "replaced on plan",
-        "XQ-0417 (invented); lot B25-118 (R-0931); usable to 30 Jun 2029; old part: scrapped; kit: two-year kit\nrecalled",
+        "XQ-0417 (invented); lot B25-118 (R-0931); usable to 30 Jun 2029; old part: scrapped; kit: two-year kit\n"
+        "recalled",
     ]
     assert rows["check valve"] == [
         "renewed five months ago; why: renewed on 12 Jan 2026 after a fault",
