@@ -28,6 +28,7 @@ from audit.binder.sections import (
 )
 
 _NAMED = re.compile(r"\{[a-z][a-z0-9-]*\}")  # a section whose page is asked for in a text of the masthead
+NUMBERS = "\x02"  # one or several of them, parted by commas
 NUMBER = "\x01"  # a page number, which only the paper knows
 FIGURE = "\x02"  # a text in place of a figure, made from the values it shows
 
@@ -58,6 +59,8 @@ def _said(blocks: Iterable[Block]) -> Iterator[str]:
 
 
 def cell_said(cell: Cell) -> str:
+    if cell.pages:
+        return f"{cell.text} {NUMBERS}".strip()
     return cell.text if cell.page is None else f"{cell.text} {NUMBER}"
 
 
@@ -136,7 +139,7 @@ def _months(block: MonthCalendar) -> list[str]:
     """The year stands above its first month alone."""
     heads, year = [], ""
     for month in block.months:
-        name, _, of = month.rpartition(" ")
+        name, _, of = month.replace("\u00a0", " ").rpartition(" ")
         heads.append(name if of == year else f"{of} {name}")
         year = of
     rows = [said for label, cells in block.rows for said in (label, *map(cell_said, cells))]
@@ -205,7 +208,8 @@ BLOCKS = frozenset(Block.__args__)
 
 def pattern(text: str) -> str:
     """A number where only the paper has one, any text of a figure."""
-    return re.escape(text).replace(NUMBER, r"(\d+|–)").replace(FIGURE, ".+")
+    text = re.escape(text).replace(NUMBERS, r"(\d+|–)(, ?\d+)*")
+    return text.replace(NUMBER, r"(\d+|–)").replace(FIGURE, ".+")
 
 
 def letters(text: str) -> str:
