@@ -4,7 +4,7 @@ A long binder has hundreds of thousands of elements. A library that works on the
 object, about a kilobyte apiece. So the last pass sees the file without them, and they are added behind it as one more
 section of the file (ISO 32000-1, 7.5.6 to 7.5.8) under the numbers that the objects have by then.
 
-Measured on 979 pages of tables: 171 MiB in place of 398, and half the time.
+Measured on 979 pages of tables, the last pass by itself: 138 MiB in place of 398, and half the time.
 """
 
 from __future__ import annotations
