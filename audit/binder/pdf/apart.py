@@ -4,7 +4,7 @@ A long binder has hundreds of thousands of elements. A library that works on the
 object, about a kilobyte apiece. So the last pass sees the file without them, and they are added behind it as one more
 section of the file (ISO 32000-1, 7.5.6 to 7.5.8) under the numbers that the objects have by then.
 
-Measured on 979 pages of tables: 171 MiB in place of 398, and half the time.
+Measured on 979 pages of tables, the last pass by itself: 138 MiB in place of 398, and half the time.
 """
 
 from __future__ import annotations
@@ -58,15 +58,12 @@ def parted(drawn: bytes) -> Parted | None:
     table, lines, rest = _table(drawn)
     opening = _OBJECT.match(drawn, at + len(MARK))
     root, first = int(opening.group(1)), int(_OBJECT.match(drawn, opening.end()).group(1))
-    body = bytearray(drawn[:at])
+    empty = b"%d 0 obj\n<</Type/StructTreeRoot>>\nendobj\n" % root
     lines = lines[:first]
-    lines[root] = b"%010d 00000 n \n" % len(body)
-    body += b"%d 0 obj\n<</Type/StructTreeRoot>>\nendobj\n" % root
-    start = len(body)
-    body += b"xref\n0 %d\n" % first + b"".join(lines)
-    body += re.sub(rb"/Size \d+", b"/Size %d" % first, rest[: rest.rindex(b"startxref")])
-    body += b"startxref\n%d\n%%%%EOF\n" % start
-    whole = bytes(body)
+    lines[root] = b"%010d 00000 n \n" % at
+    trailer = re.sub(rb"/Size \d+", b"/Size %d" % first, rest[: rest.rindex(b"startxref")])
+    end = b"startxref\n%d\n%%%%EOF\n" % (at + len(empty))
+    whole = b"".join((memoryview(drawn)[:at], empty, b"xref\n0 %d\n" % first, *lines, trailer, end))
     with pikepdf.open(BytesIO(whole)) as pdf:
         pages, links = numbers_in(pdf)
     return Parted(whole, memoryview(drawn)[at + len(MARK) : table], root, first, pages, links)
@@ -113,35 +110,44 @@ def _renumbered(parts: Parted, known: dict[int, int], more: int) -> Iterator[tup
 
 
 def _section(saved: bytes, objects: Iterator[tuple[int, bytes]], root: int, said: bytes) -> Iterator[bytes]:
-    """Streams of objects, then the table of where each object is (ISO 32000-1, 7.5.7 and 7.5.8)."""
+    """Streams of objects, then the table of where each object is (ISO 32000-1, 7.5.7 and 7.5.8).
+
+    The root comes first, the others under consecutive numbers.
+    """
     start = int(saved[saved.rindex(b"startxref") + 9 :].split(None, 1)[0])
-    at = len(saved)
-    places: list[tuple[int, bytes]] = []  # (number, line of the table); the streams come once their numbers are known
     packs: list[bytes] = []
     pack: list[tuple[int, bytes]] = []
-    held: list[tuple[int, int, int]] = []  # number, which pack, place in it
+    last = 0
     for number, content in objects:
-        held.append((number, len(packs), len(pack)))
+        last = number
         pack.append((number, content))
         if len(pack) == _IN_A_STREAM:
             packs.append(_packed(pack))
             pack = []
+    rest = len(pack)
     packs += [_packed(pack)] if pack else []
-    last = max(number for number, _, _ in held)
-    first = min(number for number, _, _ in held if number != root)
+    count = (len(packs) - 1) * _IN_A_STREAM + (rest or _IN_A_STREAM)
+    rows, at = _rows(count, last + 1), len(saved)
     for n, content in enumerate(packs):
-        places.append((last + 1 + n, b"\1%b\0\0" % at.to_bytes(4, "big")))
+        rows += b"\1%b\0\0" % at.to_bytes(4, "big")
         opened = b"%d 0 obj\n%b\nendobj\n" % (last + 1 + n, content)
         at += len(opened)
         yield opened
     table = last + 1 + len(packs)
-    places.append((table, b"\1%b\0\0" % at.to_bytes(4, "big")))
-    lines = dict(places)
-    lines |= {number: b"\2%b%b" % ((last + 1 + n).to_bytes(4, "big"), k.to_bytes(2, "big")) for number, n, k in held}
-    rows = zlib.compress(lines[root] + b"".join(lines[number] for number in range(first, table + 1)))
+    packed = zlib.compress(rows + b"\1%b\0\0" % at.to_bytes(4, "big"))
+    first = last + 2 - count  # of those after the root
     yield b"%d 0 obj\n<</Type/XRef/W[1 4 2]/Index[%d 1 %d %d]/Size %d/Prev %d%b/Filter/FlateDecode/Length %d>>\n" % (
-        table, root, first, table + 1 - first, table + 1, start, said, len(rows),
-    ) + b"stream\n%b\nendstream\nendobj\nstartxref\n%d\n%%%%EOF\n" % (rows, at)  # fmt: skip
+        table, root, first, table + 1 - first, table + 1, start, said, len(packed),
+    ) + b"stream\n%b\nendstream\nendobj\nstartxref\n%d\n%%%%EOF\n" % (packed, at)  # fmt: skip
+
+
+def _rows(count: int, stream: int) -> bytearray:
+    """Lines of the table for so many objects in streams, of which the first has the number `stream`."""
+    rows = bytearray()
+    for n in range(count):
+        pack, place = divmod(n, _IN_A_STREAM)
+        rows += b"\2%b%b" % ((stream + pack).to_bytes(4, "big"), place.to_bytes(2, "big"))
+    return rows
 
 
 def _packed(pack: list[tuple[int, bytes]]) -> bytes:
