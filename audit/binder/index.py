@@ -105,12 +105,12 @@ def index_section(scope: Scope) -> Section:
     terms = scope.facts.terms_on(scope.as_of)
     zone = terms.zone if terms else "UTC"
     columns = (
-        Column("Entry", 26, names=True),
-        Column("What", 84),
-        Column("Unit", 24),
-        Column("Day", 36),
-        Column("Logged", 42),
-        Column("By", 22, "right"),
+        Column("Entry", 21, names=True),
+        Column("What", 56),
+        Column("Unit", 17),
+        Column("Day", 26),
+        Column("Logged", 27),
+        Column("By", 14, "right"),
     )
     rows: list[tuple[Cell, ...]] = []
     years: list[int] = []
@@ -135,5 +135,5 @@ def index_section(scope: Scope) -> Section:
     names = "; ".join(f"{short} {name}" for name, short in who.items())
     said = " ".join(part for part in (_INTRO, _LOADS, f"By: {names}." if names else "") if part)
     empty = "Entries: none on record for these days."
-    table = Table("Entries", columns, tuple(rows), empty, ruled=tuple(years), tight=True, halves=True)
+    table = Table("Entries", columns, tuple(rows), empty, ruled=tuple(years), thirds=True)
     return Section(INDEX, "Index of records", 1, (Paragraph(said, "small"), table))

@@ -91,7 +91,7 @@ class Table:
 
     `ruled` holds the numbers of the rows, from 0, above which a line is drawn; None: above each. `tight` sets it
     closer, for logs of hundreds of lines. `halves` sets the rows in two columns side by side, the left one first,
-    each under its own column heads.
+    each under its own column heads; `thirds` in three, in the smallest size.
     """
 
     caption: str
@@ -101,6 +101,7 @@ class Table:
     ruled: tuple[int, ...] | None = None
     tight: bool = False
     halves: bool = False
+    thirds: bool = False
 
 
 @dataclass(frozen=True, slots=True)

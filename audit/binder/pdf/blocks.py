@@ -100,7 +100,7 @@ def _title(block: Title, sheet: Sheet) -> list[Piece]:
 
 
 def _table(block: Table, sheet: Sheet) -> list[Piece]:
-    return halved_table(block, sheet) if block.halves else plain_table(block, sheet)
+    return halved_table(block, sheet) if block.halves or block.thirds else plain_table(block, sheet)
 
 
 _BUILDERS = {

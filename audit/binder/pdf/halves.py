@@ -1,4 +1,4 @@
-"""A long list of short rows in two columns side by side, the left one read first, on as many pages as it takes.
+"""A long list of short rows in two or three columns side by side, read from the left, on as many pages as it takes.
 
 Each column of each page is a table of its own with its caption and its heads, so that it is read in the order of its
 rows.
@@ -7,8 +7,9 @@ rows.
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import pairwise
 
-from audit.binder.pdf.beside import side_widths, stacked
+from audit.binder.pdf.beside import BETWEEN, stacked
 from audit.binder.pdf.elements import Element
 from audit.binder.pdf.marks import Piece, Run
 from audit.binder.pdf.measure import fit, wrap
@@ -18,15 +19,23 @@ from audit.binder.pdf.tables import head_piece, is_group, row_pieces, table_slot
 from audit.binder.sections import Table
 
 _UNDER_CAPTION = 1.5
-_FEW = 8  # rows that are not worth two columns on two pages
+_FEW = 8  # rows that are not worth their columns on two pages
+_STEP = 1.0  # points by which columns are tried higher, until they hold all
 
 
-class _Halves:
+def _widths(table: Table, sheet: Sheet) -> tuple[Sheet, float, int]:
+    """A sheet as wide as one of the columns, how far the next begins from it, and how many there are."""
+    count = 3 if table.thirds else 2
+    wide = (sheet.text_width - (count - 1) * BETWEEN) / count
+    return replace(sheet, column=wide), wide + BETWEEN, count
+
+
+class _Columns:
     """What is left of a table, from the row `start` on."""
 
     def __init__(self, table: Table, sheet: Sheet, start: int, heights: list[float]) -> None:
         self.table, self.sheet, self.start, self.heights = table, sheet, start, heights
-        self.narrow, self.at = side_widths(sheet)
+        self.narrow, self.apart, self.count = _widths(table, sheet)
         self.places = table_slots(table, 0, self.narrow.text_width)
         self.top = self._caption_height() + head_piece(table, self.places, Element("Table")).height
 
@@ -48,39 +57,48 @@ class _Halves:
             end -= 1
         return max(end, start + 1)
 
-    def _balanced(self, room: float) -> int | None:
-        """Where the right column begins when both are as high as each other; None where they need more room."""
-        whole = sum(self.heights[self.start :])
-        middle = self._filled(self.start, whole / 2)
-        while sum(self.heights[self.start : middle]) < sum(self.heights[middle:]):
-            middle += 1
-        while self.start + 1 < middle < len(self.heights) and is_group(self.table.rows[middle - 1]):
-            middle -= 1
-        tallest = max(sum(self.heights[self.start : middle]), sum(self.heights[middle:]))
-        return middle if tallest <= room else None
+    def _ends(self, room: float) -> list[int]:
+        """The row after the last of each column of that height; of the last one the row with which a page goes on."""
+        ends, at = [], self.start
+        for _ in range(self.count):
+            at = self._filled(at, room) if at < len(self.heights) else at
+            ends.append(at)
+        return ends
+
+    def _balanced(self, room: float) -> list[int] | None:
+        """As `_ends`, in the lowest columns that hold all; None where these need more room."""
+        height = sum(self.heights[self.start :]) / self.count
+        while height <= room:
+            ends = self._ends(height)
+            tallest = max(sum(self.heights[first:end]) for first, end in pairwise((self.start, *ends)))
+            if ends[-1] == len(self.heights) and tallest <= room:
+                return ends
+            height += _STEP
+        return None
 
     def take(self, room: float) -> tuple[Piece, Piece | None]:
         """What stands in a room of that height, and a piece for the rest."""
         room -= self.top
-        middle = self._balanced(room)
-        if middle is not None:
-            return self._piece(middle, len(self.heights)), None
-        middle = self._filled(self.start, room)
-        end = self._filled(middle, room) if middle < len(self.heights) else middle
-        rest = None if end == len(self.heights) else _Halves(self.table, self.sheet, end, self.heights).waiting()
-        return self._piece(middle, end), rest
+        ends = self._balanced(room)
+        if ends is not None:
+            return self._piece(ends), None
+        ends = self._ends(room)
+        end = ends[-1]
+        rest = None if end == len(self.heights) else _Columns(self.table, self.sheet, end, self.heights).waiting()
+        return self._piece(ends), rest
 
     def waiting(self) -> Piece:
         """A piece that is made when it is known how much room there is for it."""
-        least = min(sum(self.heights[self.start :]) / 2, sum(sorted(self.heights[self.start :])[-_FEW // 2 :]))
+        left = self.heights[self.start :]
+        least = min(sum(left) / self.count, sum(sorted(left)[-_FEW // self.count :]))
         return Piece(self.top + least, above=11.0 if not self.start else 0.0, take=self.take)
 
-    def _piece(self, middle: int, end: int) -> Piece:
-        left = self._side(self.start, middle, first=True)
-        height, runs = stacked(left, 0.0)
-        if middle < end:
-            other, more = stacked(self._side(middle, end, first=False), self.at)
-            height, runs = max(height, other), [*runs, *more]
+    def _piece(self, ends: list[int]) -> Piece:
+        height, runs = 0.0, []
+        for n, (first, end) in enumerate(pairwise((self.start, *ends))):
+            if first < end:
+                tall, more = stacked(self._side(first, end, first=not n), n * self.apart)
+                height, runs = max(height, tall), [*runs, *more]
         return Piece(height, tuple(runs), above=11.0 if not self.start else 0.0)
 
     def _side(self, start: int, end: int, *, first: bool) -> list[Piece]:
@@ -107,8 +125,8 @@ def halved_table(table: Table, sheet: Sheet) -> list[Piece]:
     """One piece that is made page by page."""
     if not table.rows:
         return [text_piece(table.empty, SMALL, sheet, above=8)]
-    narrow, _ = side_widths(sheet)
+    narrow, *_ = _widths(table, sheet)
     places = table_slots(table, 0, narrow.text_width)
     rows = row_pieces(table, places, Element("Table"), sheet.text_height)
     heights = [sum(piece.height for piece in pieces) for pieces in rows]
-    return [_Halves(table, sheet, 0, heights).waiting()]
+    return [_Columns(table, sheet, 0, heights).waiting()]

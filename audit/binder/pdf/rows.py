@@ -49,6 +49,7 @@ class Look:
 PLAIN = Look(CELL, 1.7)
 LIST = Look(Type(9, 11.0), 0.0)  # of a table in halves
 LOG = Look(Type(9, 10.1), 0.0)
+INDEX = Look(Type(7.5, 9.3), 0.0)  # of a table in thirds
 
 
 def slots(columns: tuple[Column, ...], left: float, total: float, gap: float = GAP) -> tuple[Slot, ...]:

@@ -12,6 +12,7 @@ from audit.binder.pdf.page import COLUMN, HAIR, INK, OVER_TABLE, SMALL, UNDER_HE
 from audit.binder.pdf.rich import styled
 from audit.binder.pdf.rows import (
     GAP,
+    INDEX,
     LIST,
     LOG,
     PLAIN,
@@ -36,6 +37,8 @@ _UNDER_RULE = 1.0
 
 
 def look_of(table: Table) -> Look:
+    if table.thirds:
+        return INDEX
     return (LIST if table.halves else LOG) if table.tight or table.halves else PLAIN
 
 
@@ -177,7 +180,7 @@ def row_pieces(
 
 
 def table_slots(table: Table, left: float, wide: float) -> tuple[Slot, ...]:
-    return slots(table.columns, left, wide, _NARROW_GAP if table.tight or table.halves else GAP)
+    return slots(table.columns, left, wide, _NARROW_GAP if table.tight or table.halves or table.thirds else GAP)
 
 
 def plain_table(table: Table, sheet: Sheet) -> list[Piece]:
