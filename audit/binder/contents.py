@@ -95,7 +95,7 @@ def chapters(sections: Iterable[Section]) -> tuple[tuple[str, str], ...]:
 
 def _body(asked: Scope) -> tuple[Section, ...]:
     """Everything that answers may point to."""
-    return (
+    told = (
         open_items(asked),
         clinic_section(asked),
         *_due_of_the_place(asked),
@@ -107,9 +107,9 @@ def _body(asked: Scope) -> tuple[Section, ...]:
         changes_section(asked),
         seal_section(asked),
         *method_sections(asked),
-        index_section(asked),
-        *_appendices(asked),
     )
+    named = (number for number, _ in named_rows(asked, told))
+    return (*told, index_section(asked, named), *_appendices(asked))
 
 
 def _appendices(asked: Scope) -> tuple[Section, ...]:

@@ -16,9 +16,9 @@ INDEX = "index"
 _INTRO = (
     "A number in a record column names the entry of the clinic's ledger that the statement rests on (a letter "
     "before it: the ledger of another, named on the page of the seal); 486.13 is line 13 of entry 486. An entry "
-    "is never changed; its number is the same in every binder. Here: what was entered, of which unit, the day it "
-    "happened, the time it was logged, or the day where that is another, and by whom. Bold: it corrects an "
-    "earlier one."
+    "is never changed; its number is the same in every binder. Here: what was entered and how many lines it has, "
+    "of which unit, the day it happened, the time it was logged, or the day where that is another, and by whom. "
+    "Bold: it corrects an earlier one."
 )
 _SHORT = {
     "reading of a spore test": "reading",
@@ -38,7 +38,8 @@ class _Entry:
     row: Row
     kind: str
     units: dict[str, None]
-    lines: int = 1
+    lines: int = 1  # of those that are facts
+    last: int = 0  # the last of these by its number: an entry may have lines that are none
     corrects: bool = False
 
 
@@ -48,26 +49,47 @@ def _kind(fact) -> str:
     return _SHORT.get(words, words)
 
 
-def _entries(scope: Scope) -> Iterable[_Entry]:
-    """Each entry but those of loads alone: of the period, and under everything on record all of them."""
+def _entries(scope: Scope, named: frozenset[str]) -> Iterable[_Entry]:
+    """Each entry but those of loads alone: of the period, those before it that the binder names, and under everything
+    on record all of them. `named` are the numbers of the entries named."""
     found: dict[tuple[str, int], _Entry] = {}
     for fact, unit in scope.every:
         row = fact.row
-        if isinstance(fact, LoadFact) or not (scope.holds(row.happened_on) or scope.extent == EVERYTHING):
+        if isinstance(fact, LoadFact) or row.happened_on > scope.as_of:
             continue
-        if row.happened_on > scope.as_of:
+        listed = scope.holds(row.happened_on) or scope.extent == EVERYTHING
+        if not listed and _entry_number(scope, row) not in named:
             continue
         entry = found.get((row.ledger, row.number))
         if entry is None:
             entry = found[row.ledger, row.number] = _Entry(row, _kind(fact), {})
         else:
             entry.lines += 1
+            entry.last = max(entry.last, row.line)
             if row.line < entry.row.line:
                 entry.row, entry.kind = row, _kind(fact)
         entry.corrects |= row.corrected
         if unit is not None:
             entry.units[unit.label] = None
+    _voidings(scope, found)
     return sorted(found.values(), key=lambda entry: (entry.row.ledger, entry.row.number))
+
+
+def _voidings(scope: Scope, found: dict[tuple[str, int], _Entry]) -> None:
+    """The entries that say of an earlier one that it was made in error: no fact of theirs stands in the record."""
+    labels = {unit.facts.ref: unit.label for unit in scope.units}
+    for c in scope.facts.corrections:
+        listed = scope.holds(c.happened_on) or scope.extent == EVERYTHING
+        if c.changes or not listed or c.happened_on > scope.as_of or ("", c.number) in found:
+            continue
+        row = Row(c.ref, c.ref, c.number, 1, c.happened_on, None, c.logged_at, c.logged_by)
+        units = {labels[c.unit]: None} if c.unit in labels else {}
+        found["", c.number] = _Entry(row, "in error", units, corrects=True)
+
+
+def _entry_number(scope: Scope, row: Row) -> str:
+    """The record number of the entry as a whole, without its line."""
+    return scope.number_of(row).split(".")[0]
 
 
 def _short_unit(label: str, units: tuple[UnitScope, ...]) -> str:
@@ -98,9 +120,9 @@ def _logged(scope: Scope, row: Row, zone: str) -> str:
     return _day(on) if on.year == row.happened_on.year else f"{_day(on)}{NO_BREAK}{on.year}"
 
 
-def index_section(scope: Scope) -> Section:
-    """The table, a row at the head of each year that an entry is about."""
-    entries = list(_entries(scope))
+def index_section(scope: Scope, named: Iterable[str]) -> Section:
+    """The table, a row at the head of each year that an entry is about. `named`: the record numbers of the binder."""
+    entries = list(_entries(scope, frozenset(number.split(".")[0] for number in named)))
     who = initials(dict.fromkeys(entry.row.logged_by for entry in entries if entry.row.logged_by))
     terms = scope.facts.terms_on(scope.as_of)
     zone = terms.zone if terms else "UTC"
@@ -121,10 +143,11 @@ def index_section(scope: Scope) -> Section:
             year = row.happened_on.year
             years.append(len(rows))
             rows.append((Cell(str(year), strong=True, span=len(columns)),))
-        more = f", {counted(entry.lines, 'line')}" if entry.lines > 1 else ""
+        most = max(entry.lines, entry.last)
+        more = f", {counted(most, 'line')}" if most > 1 else ""
         rows.append(
             (
-                Cell(scope.number_of(row).split(".")[0]),
+                Cell(_entry_number(scope, row)),
                 Cell(f"{entry.kind}{more}", strong=entry.corrects),
                 Cell(", ".join(_short_unit(label, scope.units) for label in entry.units)),
                 Cell(_day(row.happened_on)),

@@ -51,7 +51,9 @@ class Where:
 
 
 def where(scope: Scope, sections: Iterable[Section]) -> Where:
-    """Look through the sections, in their order; those that only repeat come last. A paper leads to its pages."""
+    """Look through the sections, in their order; those that only repeat come last. A paper leads to its pages, a load
+    to the log of loads, which alone says what became of it.
+    """
     sections = tuple(sections)
     named = {scope.row(paper.ref): paper.section for paper in scope.papers}
     for section in sorted(sections, key=lambda s: _repeats(s.id)):
@@ -59,6 +61,7 @@ def where(scope: Scope, sections: Iterable[Section]) -> Where:
             named.setdefault(name, section.id)
     ids = {section.id for section in sections}
     counted = {name: to for name, to in _counted(scope) if to in ids}
+    named |= {name: to for name, to in counted.items() if to.endswith(_OF_INDICATORS[f.LoadFact])}
     return Where(named, counted)
 
 
