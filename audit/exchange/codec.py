@@ -19,7 +19,7 @@ from typing import Any, Union, get_args, get_origin, get_type_hints
 
 from audit.facts import ClinicFacts, SignatureFact, UnitFacts
 from audit.facts.codes import WORDS
-from audit.facts.names import CLAIMED, SIGNED
+from audit.facts.names import CLAIMED, PASSKEY, SIGNED
 from audit.facts.walk import holding
 
 UNIT_FORMAT, CLINIC_FORMAT, VERSION = "steam-unit-history", "steam-clinic-export", 5
@@ -92,12 +92,12 @@ def read_history(data: Any) -> ClinicFacts:
 def _as_claimed(unit: UnitFacts) -> UnitFacts:
     """The unit with what its file says was signed as the file's own claim: nothing here has seen it signed."""
     jobs = [replace(j, signatures=tuple(map(_claimed_signature, j.signatures))) for j in unit.jobs]
-    loads = [replace(x, released_given=CLAIMED) if x.released_given == SIGNED else x for x in unit.loads]
+    loads = [replace(x, released_given=CLAIMED) if x.released_given in (SIGNED, PASSKEY) else x for x in unit.loads]
     return replace(unit, jobs=tuple(jobs), loads=tuple(loads))
 
 
 def _claimed_signature(signature: SignatureFact) -> SignatureFact:
-    return replace(signature, given=CLAIMED) if signature.given == SIGNED else signature
+    return replace(signature, given=CLAIMED) if signature.given in (SIGNED, PASSKEY) else signature
 
 
 def _torn(clinic: ClinicFacts) -> Iterator[tuple[str, str]]:

@@ -80,7 +80,9 @@ def _loads_by(loads: tuple[LoadFact, ...], day: date, decided: Iterable[LoadFact
 
 def _load_by(load: LoadFact, day: date) -> LoadFact:
     later = load.released_row is not None and load.released_row.happened_on > day
-    return replace(load, released="", released_row=None, decided_by="", reason="", given="") if later else load
+    return (
+        replace(load, released="", released_row=None, decided_by="", reason="", released_given="") if later else load
+    )
 
 
 def inspections_by_day(inspections: tuple[InspectionFact, ...], day: date) -> tuple[InspectionFact, ...]:

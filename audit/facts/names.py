@@ -21,10 +21,11 @@ TESTS = {
 
 GRADES = {0: "0 as new", 1: "1 worn", 2: "2 at its limit", 3: "3 failed"}
 
-TOLD, SIGNED, CLAIMED = "told", "signed", "claimed"
+TOLD, SIGNED, PASSKEY, CLAIMED = "told", "signed", "passkey", "claimed"
 # How the name of who signed came into the record, by its code; "" where nothing says so.
 GIVEN = {
     SIGNED: "signed with pass phrase",
+    PASSKEY: "signed with passkey",
     "entered": "entered while signed in, not signed",
     TOLD: "told by {by}, not signed",
     "paper": "copied from paper by {by}",

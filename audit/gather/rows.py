@@ -8,6 +8,7 @@ from __future__ import annotations
 from decimal import Decimal
 
 from audit import facts as f
+from audit.facts.names import PASSKEY, SIGNED
 from records import models as m
 from records.log import signatures
 
@@ -43,9 +44,12 @@ SIGNED_SINCE = 6  # the form of an entry from which on whoever is named could si
 def given(row) -> str:
     """How the name of who signed a row, or decided, came in, as `records.log.signatures.given` says it.
 
-    Of an entry from before anybody could sign, "not asked" stands for what was entered or told.
+    A signature by passkey has a code of its own. Of an entry from before anybody could sign, "not asked" stands for
+    what was entered or told.
     """
     code = signatures.given(row)
+    if code == SIGNED and row.amend_reason == signatures.SIGNED_BY_PASSKEY:
+        return PASSKEY
     return "not asked" if code in ("entered", "told") and row.entry.form < SIGNED_SINCE else code
 
 

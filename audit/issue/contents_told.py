@@ -15,6 +15,7 @@ from audit.issue.seal.manifest import CONTENTS
 from audit.judge.judgement import Word
 
 _MOST_CAUTIONS = len(CAUTIONS)
+_SIGNS = "□◩■"
 _ANSWER = re.compile(r"answer-(\d+)")
 
 
@@ -145,9 +146,14 @@ def _units(sections: list):
         if section["level"] == 1:
             chapter = section["title"]
         for box in _blocks(section, "StandingBox"):
-            yield UnitTold(
-                chapter, Word(box["word"]).value, box["reason"], tuple(map(_line, box["pairs"])), box["outranked"]
-            )
+            lines = tuple(map(_line, box["pairs"]))
+            yield UnitTold(chapter, _word(box["word"]).value, box["reason"], lines, box["outranked"])
+
+
+def _word(text: str) -> Word:
+    """The answer; since when stands under it, and its sign before it."""
+    first = text.split("\n")[0]
+    return Word(first.split(" ", 1)[1] if first[:1] in _SIGNS else first)
 
 
 def _answers(contents: dict) -> tuple[AnswerTold, ...]:

@@ -106,7 +106,7 @@ def _as_row(each: _OnScreen) -> dict:
     return {name: getattr(load, name) for _, name in FILE if hasattr(load, name)} | {
         "cycle": load.cycle_number, "day": line.on.isoformat(), "start": line.start, "unit": each.label,
         "implant": line.implant, "chemical": line.chemical, "spore": line.spore, "decision": line.decision,
-        "decided": line.decided, "given": load.given, "against": "; ".join(line.against),
+        "decided": line.decided, "given": load.given_words, "against": "; ".join(line.against),
         "record": load.row.number, "decision_record": decided.number if decided else "",
     }  # fmt: skip
 

@@ -41,7 +41,7 @@ def test_a_passkey_signs_and_is_shown_as_what_it_is(world, visit, technician):  
     assert signed.entry.account == world.people["technician"] and signed.entry.what == "signature"
     assert "signed with passkey" in browser.get(answer["Location"]).content.decode()
     (unit,) = [u for u in clinic_facts(world.clinic).units if u.label == world.unit.label]
-    given_words = {s.meaning: s.given for job in unit.jobs for s in job.signatures}
+    given_words = {s.meaning: s.given_words for job in unit.jobs for s in job.signatures}
     assert given_words["released"] == "signed with passkey"
     assert DoorEvent.objects.filter(account=world.people["technician"], what="signed with passkey").exists()
 

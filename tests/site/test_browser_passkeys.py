@@ -113,6 +113,7 @@ def test_a_passkey_is_made_opens_and_signs(page, live_server, world, settings): 
     page.fill("[name=password]", PASSPHRASE)
     page.press("[name=password]", "Enter")
     page.locator("h1", has_text="Use your passkey").wait_for()
+    page.locator(".passkey-said", has_text="belong to").wait_for()
     said = page.locator(".passkey-said").inner_text()
     assert f"belong to {passkeys.origin()}" in said and urlsplit(elsewhere).netloc in said
     assert "Type a code below." in said

@@ -131,7 +131,8 @@ def signed(binder) -> list[tuple[str, tuple[str, ...]]]:
 def test_release_and_return_stand_side_by_side_with_how_they_were_given(binder):
     facts, judgement = sample.clinic()
     one, two = facts.units[0].jobs[0].signatures
-    given = (replace(one, given="signed with pass phrase"), replace(two, given="told by Tomasz Gładyś, not signed"))
+    by_another = replace(two.row, logged_by="Tomasz Gładyś")
+    given = (replace(one, given="signed"), replace(two, given="told", row=by_another))
     told = signed(made(*with_job(signatures=given)))
     assert told == [
         ("Released after work", ("Tomasz Gładyś, technician, 4 Mar 2026", "signed with pass phrase; record 235")),

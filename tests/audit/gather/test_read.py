@@ -232,4 +232,7 @@ def test_of_a_row_from_before_anybody_could_sign_nothing_is_held_against_it(worl
 
 
 def test_the_words_for_how_a_name_came_in_are_those_of_the_record():
-    assert {c: w for c, w in GIVEN.items() if c not in ("not asked", "claimed")} == signatures.IN_WORDS
+    assert {c: w for c, w in GIVEN.items() if c not in ("not asked", "claimed")} == signatures.IN_WORDS | {
+        "signed": signatures.SIGNINGS[signatures.SIGNED],
+        "passkey": signatures.SIGNINGS[signatures.SIGNED_BY_PASSKEY],
+    }  # fmt: skip

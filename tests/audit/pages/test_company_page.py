@@ -18,6 +18,7 @@ pytestmark = pytest.mark.django_db
 def test_the_company_page_lists_units_and_filters_by_the_address(client):
     world = made.make(units=3)
     made.spore_test(world, date(2026, 3, 9), test="growth", unit=world.units[1])
+    made.spore_test(world, date(2026, 3, 9), unit=world.units[2])
     made.spore_test(world, made.TODAY, test="", unit=world.units[2])
     signed_in(client, world, "dispatcher")
 

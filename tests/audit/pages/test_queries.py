@@ -54,8 +54,8 @@ WARM = {
     "add-document": (None, 5),
     "log-closure": (None, 5),
     "log-gap": (None, 5),
-    "inspections": (None, 9),
-    "log-inspection": (None, 9),
+    "inspections": (None, 8),
+    "log-inspection": (None, 6),
     "correct": ("test", 7),
     "void": ("test", 6),
 }

@@ -64,6 +64,12 @@ def permits_no_more(clinic: ClinicFacts, told: str, changed: ClinicFacts, day: d
         )
 
 
+OPEN_FAILURES = {
+    "positive-test-open", "air-removal-open", "air-leak-open", "automatic-control-open", "safety-check-open",
+    "air-detector-open", "wet-packs-open", "case-open",
+}  # fmt: skip
+
+
 def open_rules(clinic: ClinicFacts, day: date) -> set[str]:
     (unit,) = evaluate(clinic, day).units
     return {f.rule for f in unit.findings if f.severity is not Severity.NOTE}
@@ -83,11 +89,16 @@ def test_bad_news_never_helps(clinic, day, which):
 @settings(max_examples=examples(100))
 @given(histories.clinics(), histories.days, which)
 def test_bad_news_closes_no_open_item(clinic, day, which):
-    """By the rule that opened it: what is told of several rows may be told of more of them."""
+    """By the rule that opened it: what is told of several rows may be told of more of them.
+
+    A step left undone of a failure that was over is told by itself; where the news opens that failure anew, the open
+    failure holds it, and its steps are its own.
+    """
     ((told, unit),) = one_of(changes.bad_news(clinic.units[0], day), which)
     for each in (day + changes.KNOWN_AFTER, histories.LAST):
         before, after = open_rules(clinic, each), open_rules(of_unit(clinic, unit), each)
-        assert before <= after, (told, each, before - after, clinic.terms[0].regime)
+        held = {"step-open"} if (after - before) & OPEN_FAILURES else set()
+        assert before - after <= held, (told, each, before - after, clinic.terms[0].regime)
 
 
 @settings(max_examples=examples(300))
