@@ -10,6 +10,7 @@ from records.models import AirRemovalTest, BioTest, LeakTest, UserCheck
 from records.wording import PURPOSES
 from tests import fact_builders as b
 from tests.audit.binder.blank_forms.told import TODAY, boxes, entries, first_lines, form, forms, table, tables, text
+from tests.audit.binder.paper import spaced
 
 ENGLAND = "gb-eng-dental-htm0105"
 RESULTS = {"pass", "fail", "not done", "growth", "no growth", "released", "rejected", "yes", "no"}
@@ -112,7 +113,7 @@ def test_no_result_is_ever_filled_in(kind, regime):
 
 def test_label_serial_and_standing_stand_in_the_head():
     day = form("day", gravity(bio_tests=(b.bio("2026-03-17", result="pass"),)))
-    printed = {e.label: e.printed for e in entries(day)}
+    printed = {spaced(e.label): spaced(e.printed) for e in entries(day)}
     assert (printed["Unit"], printed["Serial number"]) == ("1", "S-1")
     assert printed["Maker, model"] == "Invented Maker, Model One" and printed["Day"] == "18 Mar 2026"
     assert printed["May it be used? As of 18 Mar 2026"].startswith("In service: ")
@@ -132,13 +133,14 @@ def test_the_last_box_of_indicators_is_a_hint_and_no_entry():
     )
     (spore,) = boxes(form("week", gravity(bio_tests=tests)), "Spore test")
     (lot,) = [e for line in spore.lines for e in line if e.label == "Lot, expiry of the test"]
-    assert lot.hint == "last box: NEW, expires 31 Dec 2030" and lot.writable and not lot.printed
+    assert spaced(lot.hint) == "last box: NEW, expires 31 Dec 2030" and lot.writable and not lot.printed
 
 
 def test_a_spore_test_that_waits_has_a_place_for_its_reading():
     day = form("day", gravity(bio_tests=(b.bio("2026-03-17", cycle="207"),)))
     (row,) = table(day, "Spore test to read").rows
-    assert row[0].printed.startswith("run 17 Mar 2026, cycle 207") and "24 hours at least" in row[0].printed
+    run = spaced(row[0].printed)
+    assert run.startswith("run 17 Mar 2026, cycle 207") and "24 hours at least" in run
     assert row[2].ticks == row[3].ticks == ("growth", "no growth")
     read = form("day", gravity(bio_tests=(b.bio("2026-03-16", result="pass", cycle="207"),)))
     assert not tables(read, "Spore test to read")
@@ -146,7 +148,7 @@ def test_a_spore_test_that_waits_has_a_place_for_its_reading():
 
 def test_the_last_cycle_number_is_the_newest_of_loads_and_tests():
     unit = gravity(loads=(b.load("2026-03-12", "41"),), bio_tests=(b.bio("2026-03-17", result="pass", cycle="44"),))
-    assert "Last on record: cycle 44 of 17 Mar 2026." in table(form("day", unit), "Cycle number").note
+    assert "Last on record: cycle 44 of 17 Mar 2026." in spaced(table(form("day", unit), "Cycle number").note)
 
 
 def test_what_is_due_of_the_plan_is_told_not_ticked():
@@ -175,7 +177,7 @@ def test_the_sheet_names_itself_as_the_page_to_be_copied_from():
         ("visit", "Visit sheet, Unit 1, 18 Mar 2026"),
     ):
         sheet = form(kind, gravity())
-        assert sheet.page_name == name and f"write “{name}”" in text(sheet) and "is no entry yet" in text(sheet)
+        assert spaced(sheet.page_name) == name and f"write “{name}”" in text(sheet) and "is no entry yet" in text(sheet)
         assert len(name) <= 300, "the longest a form takes"
 
 

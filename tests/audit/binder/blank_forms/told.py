@@ -8,6 +8,7 @@ from audit.binder.blank_forms import Boxes, FormEntry, Forms, FormTable, PaperFo
 from audit.judge.evaluate import evaluate
 from audit.regimes import all_regimes
 from tests import fact_builders as b
+from tests.audit.binder.paper import spaced
 
 TODAY = b.on("2026-03-18")  # a Wednesday
 
@@ -46,14 +47,14 @@ def entries(form: PaperForm) -> Iterator[FormEntry]:
 
 
 def text(form: PaperForm) -> str:
-    """Everything printed on it."""
+    """Everything printed on it, with plain spaces."""
     found = [form.title]
     for block in form.blocks:
         found += [getattr(block, name, "") for name in ("caption", "note", "text", "title")]
         found += list(getattr(block, "lines", ())) if not isinstance(block, Boxes) else []
         found += [column.title for column in getattr(block, "columns", ())]
     found += [part for e in entries(form) for part in (e.label, e.printed, *e.ticks, e.hint)]
-    return "\n".join(found)
+    return spaced("\n".join(found))
 
 
 def first_lines(table: FormTable) -> list[str]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
 
 from audit.binder.pictures.values import Charts, CounterChart
 from audit.binder.sections import (
@@ -30,10 +31,35 @@ from audit.binder.sections import (
 _NAMED = re.compile(r"\{[a-z][a-z0-9-]*\}")  # a section whose page is asked for in a text of the masthead
 NUMBERS = "\x02"  # one or several of them, parted by commas
 NUMBER = "\x01"  # a page number, which only the paper knows
+_CUT = 10  # letters that are left of a caption, at least
 FIGURE = "\x02"  # a text in place of a figure, made from the values it shows
 
 
-def binder_spoken(binder: Binder) -> list[str]:
+@dataclass(frozen=True, slots=True)
+class Again:
+    """Caption and column heads of a table in columns, between two of its rows, or nothing.
+
+    Only the paper knows after which rows a column ends. What is said again is all of it, once, and never a row.
+    """
+
+    caption: str
+    heads: tuple[str, ...]
+
+    def count(self, said: list[str]) -> int:
+        """How many texts at the start of `said` are these: all of them or none."""
+        heads = [head for head in self.heads if head]
+        before = 1 if self.caption else 0
+        own = said[: before + len(heads)]
+        same = [letters(head) for head in heads] == [letters(text) for text in own[before:]]
+        return len(own) if same and (not before or self._goes_on(own[0])) else 0
+
+    def _goes_on(self, text: str) -> bool:
+        """The caption with its word; cut with an ellipsis where its column is too narrow for both."""
+        whole, got = letters(f"{self.caption}, continued"), letters(text)
+        return got == whole or (len(got) > _CUT and got.endswith("…") and whole.startswith(got[:-1]))
+
+
+def binder_spoken(binder: Binder) -> list[str | Again]:
     """The cover, the contents with the number of each page, then each section; no contents after a masthead."""
     cover, *rest = binder.sections
     if isinstance(cover.blocks[0], Masthead):
@@ -72,11 +98,17 @@ def _pairs(pairs) -> list[str]:
     return said
 
 
-def _table(block: Table) -> list[str]:
+def _table(block: Table) -> list[str | Again]:
+    """Caption, heads, rows; between the rows of one in columns both may be said again."""
     if not block.rows:
         return [block.empty]
-    head = [column.title for column in block.columns]
-    return [block.caption, *head, *(link_said(block, row, n) for row in block.rows for n in range(len(row)))]
+    heads = [column.title for column in block.columns]
+    said: list[str | Again] = [block.caption, *heads]
+    for number, row in enumerate(block.rows):
+        if number and (block.halves or block.thirds):
+            said.append(Again(block.caption, tuple(heads)))
+        said += [link_said(block, row, n) for n in range(len(row))]
+    return said
 
 
 def link_said(block: Table, row, n: int) -> str:
@@ -84,9 +116,10 @@ def link_said(block: Table, row, n: int) -> str:
     cell, said = row[n], cell_said(row[n])
     if not cell.to or any(each.isalpha() for each in said):
         return said
-    named = next((each for each, column in enumerate(block.columns) if column.names), 0)
-    of = row[named].text if named != n and len(row) == len(block.columns) else ""
-    what = "page" if cell.page is not None else block.columns[n].title.lower() or "number"
+    over = [at for at, each in enumerate(row) for _ in range(each.span)]  # the cell in each column
+    named = over[next((each for each, column in enumerate(block.columns) if column.names), 0)]
+    of = row[named].text if named != n else ""
+    what = "page" if cell.page is not None else block.columns[over.index(n)].title.lower() or "number"
     return f"{of}, {what} {said}".removeprefix(", ")
 
 
@@ -217,11 +250,15 @@ def letters(text: str) -> str:
     return "".join(text.split())
 
 
-def apart(expected: list[str], said: list[str]) -> str:
-    """Where the two part, "" if they do not."""
-    for n in range(max(len(expected), len(said))):
-        wanted = expected[n] if n < len(expected) else "nothing more"
+def apart(expected: Iterable[str | Again], said: list[str]) -> str:
+    """Where the two part, by the number of the text that is said; "" if they do not."""
+    n = 0
+    for wanted in expected:
+        if isinstance(wanted, Again):
+            n += wanted.count(said[n:])
+            continue
         got = said[n] if n < len(said) else "nothing more"
         if not re.fullmatch(pattern(letters(wanted)), letters(got)):
             return f"at {n}: {wanted!r} should be said, {got!r} is"
-    return ""
+        n += 1
+    return f"at {n}: nothing more should be said, {said[n]!r} is" if n < len(said) else ""

@@ -81,23 +81,28 @@ def told_by(block: Table) -> list[list[str]]:
     return heads + [[spoken.cell_said(cell) for cell in row] for row in block.rows]
 
 
+def pages_of(table) -> set[int]:
+    return {kid.page for row in rows(table) for cell in row.nodes for kid in cell.content}
+
+
 def test_tables_are_read_row_by_row(binder, opened):
-    """A table in halves is as many as it takes columns of pages; calendars and timelines are tables of their own."""
+    """A table in columns is one in each column of its pages; calendars and timelines are tables of their own."""
     held = [b for s in binder.sections for b in s.blocks if isinstance(b, Table) and b.rows]
-    left = [grid(opened, table) for table in tables(opened) if head_row(rows(table)[0])]
+    left = [(grid(opened, table), pages_of(table)) for table in tables(opened) if head_row(rows(table)[0])]
     assert len(left) >= len(held) > 5
     for block in held:
         head, *told = told_by(block)
         found: list[list[str]] = []
-        taken = 0
+        taken, on = 0, set[int]()
         while len(found) < len(told):
             assert left, block.caption
-            first, *more = left.pop(0)
+            (first, *more), pages = left.pop(0)
             if apart(head, first) == "":
-                found, taken = found + more, taken + 1
+                found, taken, on = found + more, taken + 1, on | pages
             else:
                 assert not found, block.caption
-        assert len(found) == len(told) and (taken == 1 or block.halves), block.caption
+        columns = 3 if block.thirds else 2 if block.halves else 0
+        assert len(found) == len(told) and taken <= max(columns * len(on), 1), block.caption
         for wanted, got in zip(told, found, strict=True):
             assert apart(wanted, got) == "", block.caption
 
@@ -123,7 +128,7 @@ def test_running_heads_are_on_the_pages_and_not_read(binder, opened):
 
 def test_a_table_over_the_edge_of_a_page_is_one_table_with_one_head(little):
     (table,) = [each for each in tables(little) if len(rows(each)) > 20]
-    pages = {kid.page for row in rows(table) for cell in row.nodes for kid in cell.content}
+    pages = pages_of(table)
     assert len(pages) > 1
     assert [n for n, row in enumerate(rows(table)) if head_row(row)] == [0]
     assert grid(little, table)[1:] == [[f"day {n}", "passed", "" if n == 0 else f"note {n}"] for n in range(70)]
@@ -167,6 +172,89 @@ def test_cells_that_change_places_are_noticed():
         pdf.save(out)
     with Opened(out.getvalue()) as found:
         assert apart(spoken.binder_spoken(binder), [each.text for each in read(found)]).startswith("at ")
+
+
+def in_columns(**how) -> Table:
+    rows = tuple((Cell(f"day {n}"), Cell(f"note {n}")) for n in range(400))
+    return Table("Tests of many days", (Column("Day", 20), Column("Note", 40)), rows, **how)
+
+
+COLUMNS = {"halves": in_columns(halves=True), "thirds": in_columns(thirds=True)}
+
+
+@pytest.fixture(scope="module", params=COLUMNS)
+def columns(request):
+    """What should be said of a table in columns, what is, and where the first text of each further column is."""
+    binder = with_chapter(COLUMNS[request.param])
+    with drawn(binder) as found:
+        said = [each.text for each in read(found)]
+    edges = [n for n, text in enumerate(said) if text == "Tests of many days, continued"]
+    assert len(edges) >= 3
+    return spoken.binder_spoken(binder), said, edges
+
+
+def test_between_the_rows_of_columns_caption_and_heads_are_said_again(columns):
+    expected, said, edges = columns
+    assert apart(expected, said) == ""
+    assert [said[n + 1 : n + 3] for n in edges] == [["Day", "Note"]] * len(edges)
+
+
+# At the edge between two columns, where caption and heads are said again: three texts, then a row of two.
+SPOILT = {
+    "the last row of a column is lost": lambda said, n: said[: n - 2] + said[n:],
+    "the first row of a column is lost": lambda said, n: said[: n + 3] + said[n + 5 :],
+    "the last row of a column stands in the next too": lambda said, n: (
+        said[: n + 3] + said[n - 2 : n] + said[n + 3 :]
+    ),
+    "a row is doubled": lambda said, n: said[: n + 5] + said[n + 3 :],
+    "rows change places": lambda said, n: said[: n + 3] + said[n + 5 : n + 7] + said[n + 3 : n + 5] + said[n + 7 :],
+    "rows change places over the edge": lambda said, n: (
+        said[: n - 2] + said[n + 3 : n + 5] + said[n : n + 3] + said[n - 2 : n] + said[n + 5 :]
+    ),
+    "the heads stand inside a row": lambda said, n: said[:n] + said[n + 3 : n + 4] + said[n : n + 3] + said[n + 4 :],
+    "a cell is lost": lambda said, n: said[: n - 1] + said[n:],
+    "the caption is said without the heads": lambda said, n: said[: n + 1] + said[n + 3 :],
+    "one head is lost": lambda said, n: said[: n + 2] + said[n + 3 :],
+    "the heads are said without the caption": lambda said, n: said[:n] + said[n + 1 :],
+    "caption and heads are said twice": lambda said, n: said[: n + 3] + said[n:],
+    "the caption is another": lambda said, n: [*said[:n], "Tests of few days, continued", *said[n + 1 :]],
+    "the columns change places": lambda said, n: said[:n] + said[-9:] + said[n:-9],
+}
+
+
+@pytest.mark.parametrize("name", SPOILT)
+def test_a_fault_at_the_edge_of_a_column_is_noticed(columns, name):
+    expected, said, edges = columns
+    for edge in edges:
+        spoilt = SPOILT[name](said, edge)
+        assert spoilt != said and apart(expected, spoilt).startswith("at ")
+
+
+@pytest.mark.parametrize("spoil", [lambda rows: rows[:-1], lambda rows: (*rows, rows[-1]), lambda rows: rows[::-1]])
+def test_rows_that_are_drawn_otherwise_than_they_stand_are_noticed(spoil):
+    table = COLUMNS["halves"]
+    with drawn(with_chapter(replace(table, rows=spoil(table.rows)))) as found:
+        expected = spoken.binder_spoken(with_chapter(table))
+        assert apart(expected, [each.text for each in read(found)]).startswith("at ")
+
+
+def test_the_page_of_a_question_is_told_with_the_question():
+    """Where one answer stands across the columns of all units too: the number is not told as another column's."""
+    heads = (
+        Column("No.", 9),
+        Column("Question", 40, names=True),
+        Column("S1", 9),
+        Column("S2", 9),
+        Column("Page", 9),
+    )
+    cells = (Cell("1"), Cell("Is it tested?"), Cell("yes", span=2), Cell("", to="one", pages=(("one", ""),)))
+    binder = with_chapter(Table("Questions", heads, (cells,)))
+    with drawn(binder) as found:
+        said = [each.text for each in read(found)]
+    assert "One chapter 3" in said and said[-1] == "Is it tested?, page 3"
+    assert apart(spoken.binder_spoken(binder), said) == ""
+    assert apart(spoken.binder_spoken(binder), [*said[:-1], "yes, page 3"]).startswith("at ")
+    assert apart(spoken.binder_spoken(binder), [*said[:-1], "3"]).startswith("at ")
 
 
 def test_another_reader_finds_the_same_text(tmp_path):

@@ -30,27 +30,13 @@ def _halved():
     return block
 
 
-def _said_once(said: list[str]) -> list[str]:
-    """Without the captions and heads of the further columns of a list in halves."""
-    block = _halved()
-    again = [f"{block.caption}, continued", *(column.title for column in block.columns)]
-    kept, n = [], 0
-    while n < len(said):
-        if said[n : n + len(again)] == again:
-            n += len(again)
-        else:
-            kept.append(said[n])
-            n += 1
-    return kept
-
-
 def test_every_shape_is_in_order(opened):
     assert findings(opened.bytes) == {}
 
 
 def test_every_shape_is_read_as_its_contents_stand(opened):
     said = [each.text for each in read(opened)]
-    assert apart(binder_spoken(every_shape()), _said_once(said)) == ""
+    assert apart(binder_spoken(every_shape()), said) == ""
     assert headings(opened) == [(level, even(text)) for level, text in headings_of(every_shape())]
 
 
