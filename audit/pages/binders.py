@@ -63,8 +63,12 @@ class BinderAsked:
         except DayProblem:
             year = year_before(today).isoformat()
         return replace(
-            said, from_on=said.from_on or year, to_on=to_on, page=said.page or "letter",
-            extent=said.extent or INSPECTOR, key=str(uuid.uuid4()),
+            said,
+            from_on=said.from_on or year,
+            to_on=to_on,
+            page=said.page or "letter",
+            extent=said.extent or INSPECTOR,
+            key=str(uuid.uuid4()),
         )
 
     def wish(self, today: date, zone: str) -> queue.Wish:
