@@ -28,7 +28,7 @@ from audit.binder.sections import (
     Table,
 )
 from audit.binder.service import job_sections
-from audit.binder.usual import RECORD, Line, by_date
+from audit.binder.usual import RECORD, DatedLine, by_date
 from audit.binder.written_on_paper import (
     NO_RECORD,
     change_words,
@@ -228,7 +228,7 @@ def _counters(scope: Scope, unit: UnitScope) -> tuple[Block, ...]:
         Column("Record", RECORD, small=True),
     )
     lines_ = [
-        Line(
+        DatedLine(
             c.row.happened_on,
             (
                 *((Cell(c.counter),) if several else ()),

@@ -56,7 +56,7 @@ def told_with_failures(scope: Scope, unit: UnitScope) -> dict[str, str]:
 
 
 @dataclass(frozen=True, slots=True)
-class _Told:
+class _ToldOfCase:
     """What may be said of the rows of one case: its spore tests in full, its follow-ups, what is told already."""
 
     scope: Scope
@@ -129,7 +129,7 @@ def _followups(scope: Scope, unit: UnitScope, case: Case) -> tuple[FollowUpFact,
     return tuple(sorted(steps, key=lambda s: (s.row.happened_on, s.row.number, s.row.line)))
 
 
-def _step(told: _Told, step: Step, failing: set[str]) -> TimelineStep:
+def _step(told: _ToldOfCase, step: Step, failing: set[str]) -> TimelineStep:
     failed = any(each.ref in failing for each in step.evidence)
     state = FAILED if failed and step.done_on else step.state
     due = f"by {day(step.due_on)}" if step.due_on else "open"
@@ -152,7 +152,7 @@ def _first_word(step: Step) -> str:
     return first_upper(step.action)
 
 
-def _failures(told: _Told, case: Case) -> list[tuple[date, TimelineStep]]:
+def _failures(told: _ToldOfCase, case: Case) -> list[tuple[date, TimelineStep]]:
     """The failing tests that no step tells: the one that opened the case, and others without a step of their own."""
     of_steps = {each.ref for step in case.steps for each in step.evidence}
     alone = [each for n, each in enumerate(case.evidence) if n == 0 or each.ref not in of_steps]
@@ -176,7 +176,7 @@ def _failures(told: _Told, case: Case) -> list[tuple[date, TimelineStep]]:
 
 def _timeline(scope: Scope, unit: UnitScope, case: Case) -> CaseTimeline:
     """From the last good proof to where it stands: what was done by day, then what is open, as the rules list it."""
-    told = _Told(scope, unit, _followups(scope, unit, case))
+    told = _ToldOfCase(scope, unit, _followups(scope, unit, case))
     failing = {each.ref for each in case.evidence[1:]}
     steps = _failures(told, case)
     steps += [(step.done_on or _LAST, _step(told, step, failing)) for step in case.steps if step.state != NOT_NEEDED]
@@ -187,7 +187,7 @@ def _timeline(scope: Scope, unit: UnitScope, case: Case) -> CaseTimeline:
     return CaseTimeline("What happened, and what the rules ask", tuple([*good, *(s for _, s in steps), *last]))
 
 
-def _not_needed(told: _Told, steps: list[Step]) -> list[TimelineStep]:
+def _not_needed(told: _ToldOfCase, steps: list[Step]) -> list[TimelineStep]:
     """The steps that were not needed, in one row."""
     if not steps:
         return []
@@ -207,7 +207,7 @@ def _last_good(scope: Scope, unit: UnitScope, back) -> Iterable[TimelineStep]:
         )
 
 
-def _loose(told: _Told, case: Case) -> list[tuple[date, TimelineStep]]:
+def _loose(told: _ToldOfCase, case: Case) -> list[tuple[date, TimelineStep]]:
     """Follow-ups that no step of the judgement tells."""
     actions = {step.action for step in case.steps}
     out = []

@@ -32,7 +32,7 @@ _LOADS = "Loads are not in this index: their own line carries number, person and
 
 
 @dataclass(slots=True)
-class _Entry:
+class _IndexEntry:
     """An entry with its lines: those of one kind that come first name it."""
 
     row: Row
@@ -49,10 +49,10 @@ def _kind(fact) -> str:
     return _SHORT.get(words, words)
 
 
-def _entries(scope: Scope, named: frozenset[str]) -> Iterable[_Entry]:
+def _entries(scope: Scope, named: frozenset[str]) -> Iterable[_IndexEntry]:
     """Each entry but those of loads alone: of the period, those before it that the binder names, and under everything
     on record all of them. `named` are the numbers of the entries named."""
-    found: dict[tuple[str, int], _Entry] = {}
+    found: dict[tuple[str, int], _IndexEntry] = {}
     for fact, unit in scope.every:
         row = fact.row
         if isinstance(fact, LoadFact) or row.happened_on > scope.as_of:
@@ -62,7 +62,7 @@ def _entries(scope: Scope, named: frozenset[str]) -> Iterable[_Entry]:
             continue
         entry = found.get((row.ledger, row.number))
         if entry is None:
-            entry = found[row.ledger, row.number] = _Entry(row, _kind(fact), {})
+            entry = found[row.ledger, row.number] = _IndexEntry(row, _kind(fact), {})
         else:
             entry.lines += 1
             entry.last = max(entry.last, row.line)
@@ -75,7 +75,7 @@ def _entries(scope: Scope, named: frozenset[str]) -> Iterable[_Entry]:
     return sorted(found.values(), key=lambda entry: (entry.row.ledger, entry.row.number))
 
 
-def _voidings(scope: Scope, found: dict[tuple[str, int], _Entry]) -> None:
+def _voidings(scope: Scope, found: dict[tuple[str, int], _IndexEntry]) -> None:
     """The entries that say of an earlier one that it was made in error: no fact of theirs stands in the record."""
     labels = {unit.facts.ref: unit.label for unit in scope.units}
     for c in scope.facts.corrections:
@@ -84,7 +84,7 @@ def _voidings(scope: Scope, found: dict[tuple[str, int], _Entry]) -> None:
             continue
         row = Row(c.ref, c.ref, c.number, 1, c.happened_on, None, c.logged_at, c.logged_by)
         units = {labels[c.unit]: None} if c.unit in labels else {}
-        found["", c.number] = _Entry(row, "in error", units, corrects=True)
+        found["", c.number] = _IndexEntry(row, "in error", units, corrects=True)
 
 
 def _entry_number(scope: Scope, row: Row) -> str:

@@ -12,7 +12,7 @@ from audit.binder.failures import told_with_failures
 from audit.binder.scope import Scope, UnitScope, gap_words
 from audit.binder.sections import Block, Cell, Column, Paragraph, Section, Table
 from audit.binder.spore_words import SporeKinds, lot_words, names_of, verdicts_of
-from audit.binder.usual import RECORD, Line, People, by_date, lots_in_turn, lots_words, short_day, short_span
+from audit.binder.usual import RECORD, DatedLine, People, by_date, lots_in_turn, lots_words, short_day, short_span
 from audit.binder.written_on_paper import NO_RECORD, dated, day, first_upper, number
 from audit.facts import BioTestFact
 from audit.judge.judgement import Lapse, TestVerdict
@@ -135,7 +135,7 @@ class _List:
         """Whether a pass is a sign and no word: where the lines have more columns."""
         return self.kinds.named or self.turns is None
 
-    def line(self, scope: Scope, test: BioTestFact, verdict: TestVerdict | None) -> Line:
+    def line(self, scope: Scope, test: BioTestFact, verdict: TestVerdict | None) -> DatedLine:
         reading = test.readings[-1] if test.readings else None
         passed = "✓" if self.signs else "passed"
         sign = passed if verdict is not None and verdict.verdict == "passed" else ""
@@ -156,13 +156,13 @@ class _List:
             Cell(sign, strong=sign != passed),
             scope.proof(test, *test.readings),
         ]
-        return Line(test.row.happened_on, tuple(cells), strong=not plain)
+        return DatedLine(test.row.happened_on, tuple(cells), strong=not plain)
 
 
-def _gaps_between(scope: Scope, unit: UnitScope) -> Iterator[Line]:
+def _gaps_between(scope: Scope, unit: UnitScope) -> Iterator[DatedLine]:
     for run in untested(scope, unit):
         result = {"exempt": "not asked"}.get(run[0].result, run[0].result)
-        yield Line(run[0].start, across=f"{short_span(run[0].start, run[-1].end)}: {result}")
+        yield DatedLine(run[0].start, across=f"{short_span(run[0].start, run[-1].end)}: {result}")
 
 
 def tests_blocks(scope: Scope, unit: UnitScope) -> tuple[Block, ...]:
@@ -189,7 +189,7 @@ def tests_blocks(scope: Scope, unit: UnitScope) -> tuple[Block, ...]:
     return (*blocks, table, Paragraph(_key(lines, bool(full.rows)), "small"))
 
 
-def _key(lines: list[Line], full: bool) -> str:
+def _key(lines: list[DatedLine], full: bool) -> str:
     used = {cell.text for line in lines for cell in line.cells if cell.text in _MEANINGS}
     signs = [f"{sign} {_MEANINGS[sign]}" for sign in _MEANINGS if sign in used]
     above = ["in bold: told in full above"] if full else []

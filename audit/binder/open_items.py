@@ -54,7 +54,7 @@ def is_out(unit: UnitScope) -> bool:
 
 
 @dataclass(frozen=True, slots=True)
-class OpenLine:
+class FirstPageLine:
     """One line of the first page: its mark ("" for none), the sentence, and the section to turn to."""
 
     mark: str
@@ -67,19 +67,19 @@ class OpenLine:
         return PAD + LINE * -(-len(self.text) // _LINE)
 
 
-def _stopped(unit: UnitScope) -> OpenLine:
+def _stopped(unit: UnitScope) -> FirstPageLine:
     """A unit that may not be used, or not yet: why, and what lifts it, in the words of the judgement."""
     name, said = tied(unit.label), unit.judgement
     to = unit.chapter
     if said is None:
-        return OpenLine("◩", f"{name} may not be used yet. It was not judged: no answer is on record.", to)
+        return FirstPageLine("◩", f"{name} may not be used yet. It was not judged: no answer is on record.", to)
     if unproven(unit):
-        return OpenLine("◩", f"{name} may not be used yet. No proof is on record that it may.", to)
+        return FirstPageLine("◩", f"{name} may not be used yet. No proof is on record that it may.", to)
     out = is_out(unit)
     why = first_upper(dated(said.standing.reason)).rstrip(".")
     way = dated(said.standing.lifted_by).rstrip(".")
     text = f"{name} may not be used{'' if out else ' yet'}. {why}." + (f" Way out: {way}." if way else "")
-    return OpenLine(_MARKS[out], text, to)
+    return FirstPageLine(_MARKS[out], text, to)
 
 
 def _late_words(clock: Clock, as_of: date) -> str:
@@ -89,7 +89,7 @@ def _late_words(clock: Clock, as_of: date) -> str:
     return f"{clock.title}, {what}."
 
 
-def _overdue(scope: Scope) -> Iterable[OpenLine]:
+def _overdue(scope: Scope) -> Iterable[FirstPageLine]:
     """One line an item; units of which the same is overdue by as much share one."""
     groups: dict[str, list[UnitScope | None]] = {}
     of_units = [(unit, each) for unit in scope.units for each in (unit.judgement.clocks if unit.judgement else ())]
@@ -100,7 +100,7 @@ def _overdue(scope: Scope) -> Iterable[OpenLine]:
         named = [unit for unit in units if unit]
         who = f"{units_words([unit.label for unit in named])}: " if named else ""
         to = OPEN if len(units) > 1 else named[0].chapter if named else "clinic-due"
-        yield OpenLine("", f"Overdue. {who}{words}", to)
+        yield FirstPageLine("", f"Overdue. {who}{words}", to)
 
 
 def _told_alone(finding: Finding, clocks: tuple[Clock, ...]) -> bool:
@@ -109,7 +109,7 @@ def _told_alone(finding: Finding, clocks: tuple[Clock, ...]) -> bool:
     return finding.severity is Severity.PUT_RIGHT and not finding.message.startswith(tuple(late))
 
 
-def _within_limits(scope: Scope) -> Iterable[OpenLine]:
+def _within_limits(scope: Scope) -> Iterable[FirstPageLine]:
     """Units that may be used within a limit alone: which, in the words of the judgement."""
     for unit in scope.units:
         said = unit.judgement
@@ -117,10 +117,10 @@ def _within_limits(scope: Scope) -> Iterable[OpenLine]:
             why = first_upper(dated(said.standing.reason)).rstrip(".")
             way = dated(said.standing.lifted_by).rstrip(".")
             text = f"{tied(unit.label)} may be used within limits. {why}." + (f" Way out: {way}." if way else "")
-            yield OpenLine("□", text, unit.chapter)
+            yield FirstPageLine("□", text, unit.chapter)
 
 
-def _to_put_right(scope: Scope) -> Iterable[OpenLine]:
+def _to_put_right(scope: Scope) -> Iterable[FirstPageLine]:
     """One line a point. Points that begin alike are one with the names of their units, without what then differs."""
     groups: dict[str, list[tuple[UnitScope | None, str]]] = {}
     found = [(None, finding) for finding in scope.judgement.findings]
@@ -131,17 +131,17 @@ def _to_put_right(scope: Scope) -> Iterable[OpenLine]:
     for begin, each in groups.items():
         names = units_words([unit.label for unit, _ in each if unit])
         said = dated(each[0][1] if len(each) == 1 and len(each[0][1]) <= _SHORT else begin).rstrip(".")
-        yield OpenLine(
+        yield FirstPageLine(
             "", f"To put right. {names}: {said}." if names else f"To put right. {first_upper(said)}.", OPEN
         )
 
 
-def _whole_place(scope: Scope) -> Iterable[OpenLine]:
+def _whole_place(scope: Scope) -> Iterable[FirstPageLine]:
     """What forbids use and belongs to no unit."""
     for finding in scope.judgement.findings:
         if finding.severity is Severity.FORBIDS:
             said = first_upper(dated(finding.message)).rstrip(".")
-            yield OpenLine("■", f"Forbids use. {said}. Way out: {dated(finding.way_out)}.", OPEN)
+            yield FirstPageLine("■", f"Forbids use. {said}. Way out: {dated(finding.way_out)}.", OPEN)
 
 
 def _kept(scope: Scope) -> str:
@@ -158,20 +158,20 @@ def _kept(scope: Scope) -> str:
     return f" In the period {' and '.join(told)} ({units_words(units)})." if told else ""
 
 
-def open_lines(scope: Scope) -> tuple[OpenLine, ...]:
+def open_lines(scope: Scope) -> tuple[FirstPageLine, ...]:
     """All that is open, worst first: forbids use, limits it, overdue, to put right; or that nothing is overdue."""
     stopped = [unit for unit in scope.units if not may_be_used(unit)]
     out = [_stopped(unit) for unit in sorted(stopped, key=lambda unit: not is_out(unit))]
     late = list(_overdue(scope))
     said = f"Overdue today: nothing.{_kept(scope)}" if scope.units else "No unit is on record, so none was judged."
-    calm = [OpenLine("", said, OPEN)]
+    calm = [FirstPageLine("", said, OPEN)]
     return (*_whole_place(scope), *out, *_within_limits(scope), *late, *_to_put_right(scope), *([] if late else calm))
 
 
 def first_page_table(scope: Scope, room: float) -> Table:
     """What is open in about `room` points, at least one line; the rest is counted, with the page of all of it."""
     found = open_lines(scope)
-    kept: list[OpenLine] = []
+    kept: list[FirstPageLine] = []
     left = room
     for n, line in enumerate(found):
         more = n + 1 < len(found)
@@ -181,7 +181,7 @@ def first_page_table(scope: Scope, room: float) -> Table:
         left -= line.height
     rest = found[len(kept) :]
     if rest:
-        kept.append(OpenLine("", _rest_words(rest), OPEN))
+        kept.append(FirstPageLine("", _rest_words(rest), OPEN))
     rows = tuple(
         (
             Cell(f"{line.mark} {line.text}".strip(), bold=(line.text.split(". ")[0].split(": ")[0].rstrip("."),)),
@@ -193,7 +193,7 @@ def first_page_table(scope: Scope, room: float) -> Table:
     return Table("What is open", columns, rows, "Nothing is open on this day.")
 
 
-def _rest_words(rest: tuple[OpenLine, ...]) -> str:
+def _rest_words(rest: tuple[FirstPageLine, ...]) -> str:
     stopped = [line.text.split(" may not be used")[0] for line in rest if " may not be used" in line.text]
     more = len(rest) - len(stopped)
     told = [f"{units_words(stopped)} may not be used, or not yet"] if stopped else []

@@ -9,7 +9,7 @@ from audit.binder.failures import told_with_failures
 from audit.binder.pictures.readings import LEAK_UNIT
 from audit.binder.scope import Scope, UnitScope
 from audit.binder.sections import Block, Cell, Column, Paragraph, Section, Table
-from audit.binder.usual import RECORD, Kinds, Line, People, by_date, lots_in_turn, lots_words
+from audit.binder.usual import RECORD, DatedLine, Kinds, People, by_date, lots_in_turn, lots_words
 from audit.binder.written_on_paper import NO_BREAK, day, first_upper, labelled, number, quantity
 from audit.facts import AirRemovalFact, ChemicalFact, LeakFact, UserCheckFact
 
@@ -18,7 +18,7 @@ _FAILED = "fail"
 
 
 @dataclass(frozen=True, slots=True)
-class _Kind:
+class _TestKind:
     """One kind of test: what its rows say beside the day, and what of it is the same in nearly all."""
 
     name: str
@@ -73,18 +73,18 @@ def _none(fact) -> str:
     return ""
 
 
-def _kinds(scope: Scope, unit: UnitScope) -> list[_Kind]:
+def _kinds(scope: Scope, unit: UnitScope) -> list[_TestKind]:
     facts = unit.facts
     found = [
-        _Kind("Air removal tests", scope.inside(facts.air_removal), _air, _none, lambda f: f.lot, _none),
-        _Kind("Air leak tests", scope.inside(facts.leaks), _leak, _leak_value, _none, _none),
+        _TestKind("Air removal tests", scope.inside(facts.air_removal), _air, _none, lambda f: f.lot, _none),
+        _TestKind("Air leak tests", scope.inside(facts.leaks), _leak, _leak_value, _none, _none),
     ]
     for kind in sorted({fact.type for fact in facts.chemical}):
         rows = scope.inside(f for f in facts.chemical if f.type == kind)
-        found.append(_Kind(f"Chemical indicators, type {kind}", rows, _chemical, _none, lambda f: f.lot, _none))
+        found.append(_TestKind(f"Chemical indicators, type {kind}", rows, _chemical, _none, lambda f: f.lot, _none))
     for kind in sorted({check.kind for check in facts.checks}):
         rows = scope.inside(c for c in facts.checks if c.kind == kind)
-        found.append(_Kind(first_upper(kind), rows, _check, _check_value, _none, lambda f: f.signed_by))
+        found.append(_TestKind(first_upper(kind), rows, _check, _check_value, _none, lambda f: f.signed_by))
     return [kind for kind in found if kind.rows]
 
 
@@ -92,7 +92,7 @@ def _cycle(fact) -> str:
     return getattr(fact, "cycle_number", "")
 
 
-def _differs(kind: _Kind, row, kinds: Kinds) -> list[str]:
+def _differs(kind: _TestKind, row, kinds: Kinds) -> list[str]:
     """What a row says otherwise than those of any kind, and its note."""
     own, note = kind.said(row), getattr(row, "note", "")
     told = []
@@ -102,7 +102,7 @@ def _differs(kind: _Kind, row, kinds: Kinds) -> list[str]:
     return [*told, note] if note else told
 
 
-def _in_full(scope: Scope, kind: _Kind, kinds: Kinds, homes: dict[str, str]) -> Table:
+def _in_full(scope: Scope, kind: _TestKind, kinds: Kinds, homes: dict[str, str]) -> Table:
     """Each row that failed, or that is otherwise than most."""
     columns = (
         Column("Told in full", 74, names=True),
@@ -128,7 +128,7 @@ def _in_full(scope: Scope, kind: _Kind, kinds: Kinds, homes: dict[str, str]) -> 
     return Table("", columns, tuple(rows), "None told in full.")
 
 
-def _words(kind: _Kind, kinds: Kinds, people: People, turns) -> str:
+def _words(kind: _TestKind, kinds: Kinds, people: People, turns) -> str:
     parts = kinds.words()
     if turns:
         parts.append(lots_words(turns))
@@ -141,7 +141,7 @@ def _words(kind: _Kind, kinds: Kinds, people: People, turns) -> str:
     return f"Unless a line says otherwise: {'; '.join(parts)}." if parts else ""
 
 
-def _line(scope: Scope, kind: _Kind, row, full: set[str], columns) -> Line:
+def _line(scope: Scope, kind: _TestKind, row, full: set[str], columns) -> DatedLine:
     result = _RESULTS.get(row.result, row.result)
     cells = []
     if columns.cycle:
@@ -156,11 +156,11 @@ def _line(scope: Scope, kind: _Kind, row, full: set[str], columns) -> Line:
         by = kind.by(row)
         cells.append(Cell(columns.people.by(by) if by else "none", strong=not by and row.result != "not done"))
     cells += [Cell(result, strong=row.result != "pass"), scope.proof(row)]
-    return Line(row.row.happened_on, tuple(cells), strong=row.row.ref in full)
+    return DatedLine(row.row.happened_on, tuple(cells), strong=row.row.ref in full)
 
 
 @dataclass(frozen=True, slots=True)
-class _Columns:
+class _ColumnsShown:
     """Which columns the lines of one kind have."""
 
     cycle: bool
@@ -181,7 +181,7 @@ class _Columns:
         )
 
 
-def _measure(kind: _Kind) -> str:
+def _measure(kind: _TestKind) -> str:
     """The head of the values: their unit of measure where it is one and the same."""
     values = [kind.value(row) for row in kind.rows if kind.value(row)]
     if not values:
@@ -190,12 +190,12 @@ def _measure(kind: _Kind) -> str:
     return units.pop() or "Value" if len(units) == 1 else "Value"
 
 
-def _section(scope: Scope, unit: UnitScope, kind: _Kind, n: int, homes: dict[str, str]) -> Section:
+def _section(scope: Scope, unit: UnitScope, kind: _TestKind, n: int, homes: dict[str, str]) -> Section:
     kinds = Kinds.of([kind.said(row) for row in kind.rows])
     people = People.of(kind.by(row) for row in kind.rows)
     signed = [kind.by(row) for row in kind.rows]
     turns = lots_in_turn([(row.row.happened_on, kind.lot(row)) for row in kind.rows])
-    columns = _Columns(
+    columns = _ColumnsShown(
         cycle=any(_cycle(row) for row in kind.rows),
         letters=kinds if kinds.several else None,
         value=_measure(kind),

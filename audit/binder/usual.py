@@ -158,7 +158,7 @@ def lots_words(turns: Sequence[tuple[str, date]], named: Callable[[str], str] = 
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class DatedLine:
     """One line of a list by date: its day and its cells after that of the day, the record last.
 
     `across` is a text in place of the cells, over the whole width: what stands between the rows.
@@ -171,7 +171,7 @@ class Line:
 
 
 def by_date(
-    caption: str, columns: tuple[Column, ...], lines: Sequence[Line], empty: str, *, wide: bool = False
+    caption: str, columns: tuple[Column, ...], lines: Sequence[DatedLine], empty: str, *, wide: bool = False
 ) -> Table:
     """The lines in halves: a line for each year, a rule above each month. `columns` are those after the day.
 

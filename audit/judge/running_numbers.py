@@ -22,7 +22,7 @@ _PICKED = 32  # so many numbers tell whether most are in turn
 
 
 @dataclass(slots=True)
-class Run:
+class NumberRun:
     """Plain numbers from `start` on, each once. `places`: where another stands than that which is in turn there;
     `own`: the place in turn of the one that does.
     """
@@ -42,7 +42,7 @@ class Run:
         return not any([m < since or loads[n].row.happened_on != loads[m].row.happened_on for n, m in late])
 
 
-def run_of_numbers(loads: Sequence[LoadFact], written: list[str]) -> Run | None:
+def run_of_numbers(loads: Sequence[LoadFact], written: list[str]) -> NumberRun | None:
     """How the numbers of the loads run on, as `written`; None where they don't, or are no plain numbers."""
     start = _lowest_of_first_day(loads, written)
     last = str(start + len(written) - 1)
@@ -50,11 +50,11 @@ def run_of_numbers(loads: Sequence[LoadFact], written: list[str]) -> Run | None:
         return None
     held = _plainly_from(start, len(written))
     if held == written:
-        return Run(start, [], [])
+        return NumberRun(start, [], [])
     places = list(compress(range(len(held)), map(ne, written, held)))
     place_of = dict(zip([held[n] for n in places], places, strict=True))
     own = [place_of.get(written[n], -1) for n in places]
-    return Run(start, places, own) if -1 not in own and len(set(own)) == len(own) else None
+    return NumberRun(start, places, own) if -1 not in own and len(set(own)) == len(own) else None
 
 
 def mostly_in_turn(written: Sequence[str]) -> bool:

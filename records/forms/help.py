@@ -271,6 +271,25 @@ _OF_FORM = {
         "what": "Such as the log book of spring 2024.",
         "why": "What happened to it, and what was done to find it.",
     },
+    "InspectionForm": {
+        "visitor": "By name, so that a later question reaches the right person.",
+        "office": "It decides what their words weigh: a health department, an insurer, an accreditor.",
+        "occasion": "Such as routine, complaint or new license.",
+        "asked": "What they looked at and said, so that the next visit can be prepared by it.",
+        "binder": "The one they took along: it shows what they were told.",
+        "report": "Put it on file first, then it can be named here.",
+        "due_on": "The last day on which they are in time. Points with other days are added afterwards.",
+    },
+    "InspectionPointForm": {
+        "unit": "Leave it at the whole place unless the point is about one unit.",
+        "due_on": "The last day on which it is in time; from the next day on it shows as overdue.",
+        "citation": "Number and section, as they said or wrote it, so that it can be looked up.",
+        "paper": "So that the page can be laid beside this entry.",
+    },
+    "PointMetForm": {
+        "outcome": "So that the next inspector can see that it was put right.",
+        "document": "Put it on file first, then it can be named here.",
+    },
     "AcceptForm": {
         "side": "The clinic or company for which you accept.",
         "effective_on": "The first day on which it holds.",

@@ -30,7 +30,7 @@ def _widths(table: Table, sheet: Sheet) -> tuple[Sheet, float, int]:
     return replace(sheet, column=wide), wide + BETWEEN, count
 
 
-class _Columns:
+class _RestOfTable:
     """What is left of a table, from the row `start` on."""
 
     def __init__(self, table: Table, sheet: Sheet, start: int, heights: list[float]) -> None:
@@ -84,7 +84,7 @@ class _Columns:
             return self._piece(ends), None
         ends = self._ends(room)
         end = ends[-1]
-        rest = None if end == len(self.heights) else _Columns(self.table, self.sheet, end, self.heights).waiting()
+        rest = None if end == len(self.heights) else _RestOfTable(self.table, self.sheet, end, self.heights).waiting()
         return self._piece(ends), rest
 
     def waiting(self) -> Piece:
@@ -129,4 +129,4 @@ def halved_table(table: Table, sheet: Sheet) -> list[Piece]:
     places = table_slots(table, 0, narrow.text_width)
     rows = row_pieces(table, places, Element("Table"), sheet.text_height)
     heights = [sum(piece.height for piece in pieces) for pieces in rows]
-    return [_Columns(table, sheet, 0, heights).waiting()]
+    return [_RestOfTable(table, sheet, 0, heights).waiting()]

@@ -10,12 +10,12 @@ from audit.binder.pdf.marks import DrawnLine, Mark, Piece, Run
 from audit.binder.pdf.measure import width, wrap
 from audit.binder.pdf.page import CELL, COLUMN, HAIR, INK, OVER_TABLE, PROOF, SMALL, UNDER_HEAD, Sheet, Type
 from audit.binder.pdf.rich import styled
-from audit.binder.pdf.rows import Look, Slot, Wrapped, caption_piece, row_piece, set_lines
+from audit.binder.pdf.rows import RowLook, Slot, Wrapped, caption_piece, row_piece, set_lines
 from audit.binder.sections import Cell, MonthCalendar
 
 _LABEL = 44.0
 _MOST = 20  # months side by side
-_LOOK = Look(CELL, 1.1)
+_LOOK = RowLook(CELL, 1.1)
 _YEAR = re.compile(r"^(.*\S)\s+(\d{4})$")
 _SIZES = (CELL, Type(8, 11.2), Type(7.5, 11.2))
 

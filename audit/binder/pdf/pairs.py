@@ -9,11 +9,11 @@ from audit.binder.pdf.marks import DrawnLine, Piece, Run, kept
 from audit.binder.pdf.measure import wrap
 from audit.binder.pdf.page import CELL, COLUMN, INK, PROOF, UNDER_HEAD, Sheet
 from audit.binder.pdf.rich import styled
-from audit.binder.pdf.rows import Look, Slot, Wrapped, caption_piece, cut_row, hung, slots
+from audit.binder.pdf.rows import RowLook, Slot, Wrapped, caption_piece, cut_row, hung, slots
 from audit.binder.pdf.tables import no_lonely_row
 from audit.binder.sections import Cell, Column, KeyValues
 
-_LOOK = Look(CELL, 0.8)
+_LOOK = RowLook(CELL, 0.8)
 _NAMES = replace(COLUMN, leading=CELL.leading)
 _SHARE = {True: 22.0, False: 30.0}  # of the names in a hundred, over the whole width and in a narrow column
 _WIDE = 400.0

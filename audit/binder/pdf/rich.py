@@ -9,7 +9,7 @@ from audit.binder.pdf.measure import JOINED, NO_BREAK, clean, cut, width, wrap
 from audit.binder.pdf.page import Type
 
 
-class Part(NamedTuple):
+class Weighted(NamedTuple):
     """Words of one weight, from `x` points after the start of the line."""
 
     x: float
@@ -17,7 +17,7 @@ class Part(NamedTuple):
     bold: bool
 
 
-Line = str | tuple[Part, ...]
+Line = str | tuple[Weighted, ...]
 
 
 @lru_cache(maxsize=256)
@@ -76,9 +76,9 @@ def _words(text: str, weights: list[bool], style: Type, limit: float) -> list[li
     return found
 
 
-def _joined(line: list[list[tuple[str, bool]]], style: Type) -> tuple[Part, ...]:
+def _joined(line: list[list[tuple[str, bool]]], style: Type) -> tuple[Weighted, ...]:
     """The words of a line as parts of one weight each. A part that the next one is joined to says so at its end."""
-    parts: list[Part] = []
+    parts: list[Weighted] = []
     x, space = 0.0, width(" ", style)
     for n, word in enumerate(line):
         for m, (text, heavy) in enumerate(word):
@@ -91,12 +91,12 @@ def _joined(line: list[list[tuple[str, bool]]], style: Type) -> tuple[Part, ...]
                 continue
             if parts and not first:
                 parts[-1] = parts[-1]._replace(text=parts[-1].text + JOINED)
-            parts.append(Part(x, text, heavy))
+            parts.append(Weighted(x, text, heavy))
             x += width(text, styled(heavy, style))
     return tuple(parts)
 
 
-def _broken(text: str, weights: list[bool], style: Type, limit: float) -> list[tuple[Part, ...]]:
+def _broken(text: str, weights: list[bool], style: Type, limit: float) -> list[tuple[Weighted, ...]]:
     lines: list[list[list[tuple[str, bool]]]] = []
     used, space = 0.0, width(" ", style)
     for word in _words(text, weights, style, limit):

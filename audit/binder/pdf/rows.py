@@ -20,7 +20,7 @@ from audit.binder.pdf.page import (
     Sheet,
     Type,
 )
-from audit.binder.pdf.rich import Line, Part, line_width, styled, wrap_rich
+from audit.binder.pdf.rich import Line, Weighted, line_width, styled, wrap_rich
 from audit.binder.sections import Cell, Column
 
 GAP = 5.0  # between columns
@@ -39,17 +39,17 @@ class Slot:
 
 
 @dataclass(frozen=True, slots=True)
-class Look:
+class RowLook:
     """How the rows of a table are set: their text, and the space above and below it."""
 
     text: Type
     pad: float
 
 
-PLAIN = Look(CELL, 1.7)
-LIST = Look(Type(9, 11.0), 0.0)  # of a table in halves
-LOG = Look(Type(9, 10.1), 0.0)
-INDEX = Look(Type(7.5, 9.3), 0.0)  # of a table in thirds
+PLAIN = RowLook(CELL, 1.7)
+LIST = RowLook(Type(9, 11.0), 0.0)  # of a table in halves
+LOG = RowLook(Type(9, 10.1), 0.0)
+INDEX = RowLook(Type(7.5, 9.3), 0.0)  # of a table in thirds
 
 
 def slots(columns: tuple[Column, ...], left: float, total: float, gap: float = GAP) -> tuple[Slot, ...]:
@@ -166,7 +166,7 @@ def _cell_runs(cell: Wrapped, top: float, style: Type) -> list[Run]:
 
 
 def row_piece(
-    cells: list[Wrapped], edges: tuple[float, float], look: Look, rule: bool = True, notes=("", "")
+    cells: list[Wrapped], edges: tuple[float, float], look: RowLook, rule: bool = True, notes=("", "")
 ) -> Piece:
     """One row. `notes` are printed above and below the cells of a row that was cut; `rule` draws a line under it."""
     left, right = edges
@@ -186,7 +186,7 @@ def row_piece(
 
 
 def cut_row(
-    cells: list[Wrapped], edges: tuple[float, float], look: Look, most: float, rule: bool = True
+    cells: list[Wrapped], edges: tuple[float, float], look: RowLook, most: float, rule: bool = True
 ) -> list[Piece]:
     """A row as one piece, or, when taller than `most`, as several with a mark where it goes on."""
     whole = row_piece(cells, edges, look, rule)
@@ -207,7 +207,7 @@ def cut_row(
     ]
 
 
-def cell_style(cell: Cell, column: Column, look: Look) -> Type:
+def cell_style(cell: Cell, column: Column, look: RowLook) -> Type:
     if cell.proof or (column.small and not cell.strong):
         return PROOF
     return styled(True, look.text) if cell.strong else look.text
@@ -232,8 +232,8 @@ def hung(cell: Cell, style: Type, wide: float) -> tuple[tuple[Line, ...], float,
     return (first_line, *lines[1:]), by, None
 
 
-def _signed(sign: str, line: tuple[Part, ...], by: float, style: Type) -> tuple[Part, ...]:
-    return (Part(0.0, sign, style.bold), *(part._replace(x=part.x + by) for part in line))
+def _signed(sign: str, line: tuple[Weighted, ...], by: float, style: Type) -> tuple[Weighted, ...]:
+    return (Weighted(0.0, sign, style.bold), *(part._replace(x=part.x + by) for part in line))
 
 
 def caption_piece(text: str, sheet: Sheet, element: Element | None = None, left: float = 0.0) -> Piece:

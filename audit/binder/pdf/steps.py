@@ -9,12 +9,12 @@ from audit.binder.pdf.marks import Box, Dot, DrawnLine, Mark, Piece, Run
 from audit.binder.pdf.measure import wrap
 from audit.binder.pdf.page import CELL, HAIR, INK, PROOF, SMALL, UNDER_HEAD, Sheet
 from audit.binder.pdf.rich import wrap_rich
-from audit.binder.pdf.rows import Look, Slot, Wrapped, caption_piece, row_piece, set_lines, text_piece
+from audit.binder.pdf.rows import RowLook, Slot, Wrapped, caption_piece, row_piece, set_lines, text_piece
 from audit.binder.pdf.tables import continued, head_piece, table_slots
 from audit.binder.sections import CaseTimeline, Column, Table, TimelineStep
 
 _WHEN, _MARK, _ASKS, _RECORD = 64.0, 18.0, 140.0, 38.0
-_LOOK = Look(CELL, 3.2)
+_LOOK = RowLook(CELL, 3.2)
 _RADIUS = 3.2
 _SIGNS = (("done", "●"), ("failed", "■"), ("open", "○"), ("late", "○"), ("not needed", "○"))
 

@@ -16,7 +16,7 @@ from audit.binder.pdf.rows import (
     LIST,
     LOG,
     PLAIN,
-    Look,
+    RowLook,
     Slot,
     Wrapped,
     caption_piece,
@@ -36,7 +36,7 @@ _NARROW_GAP = 4.0
 _UNDER_RULE = 1.0
 
 
-def look_of(table: Table) -> Look:
+def look_of(table: Table) -> RowLook:
     if table.thirds:
         return INDEX
     return (LIST if table.halves else LOG) if table.tight or table.halves else PLAIN

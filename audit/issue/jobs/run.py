@@ -41,7 +41,7 @@ class TakenOver(Exception):
 
 
 @dataclass(frozen=True, slots=True)
-class Signed:
+class SignedBinder:
     """A made binder with its signature. `made` is what `audit.issue.make` returned, `content` the signed file."""
 
     made: object
@@ -162,7 +162,7 @@ def refuse_without_rights(account: Account, clinic: Clinic) -> None:
         )
 
 
-def make_signed(clinic: Clinic, account: Account | None, wish: Wish, told: Told) -> Signed:
+def make_signed(clinic: Clinic, account: Account | None, wish: Wish, told: Told) -> SignedBinder:
     """Make the binder and sign it in the name of the certificate; the account's person is named as who issued it.
 
     Raises NotMade when there is no key to sign with, before anything is made, or the record does not come to rest.
@@ -179,10 +179,10 @@ def make_signed(clinic: Clinic, account: Account | None, wish: Wish, told: Told)
         content = sign(made.body, by=sealing.by, reason=reason, at=sealing.at, seal=seal)
     except (NoKey, TooBusy) as problem:
         raise NotMade(str(problem)) from None
-    return Signed(made, content, seal.fingerprint)
+    return SignedBinder(made, content, seal.fingerprint)
 
 
-def enter(signed: Signed, wish: Wish, *, clinic: Clinic, account: Account, request_key) -> BinderIssue:
+def enter(signed: SignedBinder, wish: Wish, *, clinic: Clinic, account: Account, request_key) -> BinderIssue:
     """Keep the file and enter that it was issued. Raises NotMade when the record refuses."""
     made = signed.made
     read = {head.organisation: head.number for head in made.binder.heads}

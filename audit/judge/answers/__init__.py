@@ -12,7 +12,7 @@ from audit.judge.situation import clinic_by_day
 from audit.regimes import load_regime
 from audit.regimes.model import Regime, RegimeError
 
-from .asked import NO_RECORD, AskedPlace, Question, Reply, View
+from .asked import NO_RECORD, AskedPlace, AskedQuestion, Reply, View
 from .load import questions
 from .registry import OF_PLACE, OF_UNIT
 
@@ -44,7 +44,7 @@ def answers_of(
     return tuple(answer for question in asked_of(place) for answer in _answers(place, question))
 
 
-def asked_of(place: AskedPlace) -> Iterator[Question]:
+def asked_of(place: AskedPlace) -> Iterator[AskedQuestion]:
     """The questions asked under the rules followed and in the programme of the place, in order."""
     rules = lineage(place.regime)
     terms = place.clinic.terms_on(place.as_of)
@@ -66,7 +66,7 @@ def lineage(regime: Regime) -> frozenset[str]:
     return frozenset(ids)
 
 
-def _answers(place: AskedPlace, question: Question) -> Iterator[Answer]:
+def _answers(place: AskedPlace, question: AskedQuestion) -> Iterator[Answer]:
     if question.per == "place":
         yield _answer(question, _safely(question, lambda: OF_PLACE[question.answers](place, question)))
         return
@@ -75,7 +75,7 @@ def _answers(place: AskedPlace, question: Question) -> Iterator[Answer]:
         yield _answer(question, reply, view.facts.ref)
 
 
-def _safely(question: Question, ask) -> Reply:
+def _safely(question: AskedQuestion, ask) -> Reply:
     """What cannot be answered is a gap, and the other questions are still answered."""
     try:
         return ask()
@@ -84,7 +84,7 @@ def _safely(question: Question, ask) -> Reply:
         return Reply(NO_RECORD, words, (), "a fault in the program: report it with this line")
 
 
-def _answer(question: Question, reply: Reply, unit: str = "") -> Answer:
+def _answer(question: AskedQuestion, reply: Reply, unit: str = "") -> Answer:
     return Answer(
         id=question.id,
         question=question.question,

@@ -28,7 +28,7 @@ GENERAL = frozenset({"procedure", "training", "competence", "licence", "insuranc
 
 
 @dataclass(frozen=True, slots=True)
-class Question:
+class AskedQuestion:
     """One question as an inspector asks it. `answers` names the function; the next three are given to it.
 
     `regimes`: ids of the rules that ask it, and so do all that inherit them; `programmes`: only in these, () in all.
@@ -183,7 +183,7 @@ def joined(texts: Iterable[str], most: int = 5) -> str:
 
 
 def how_many_good(
-    question: Question,
+    question: AskedQuestion,
     rows: Sequence,
     bad: Sequence,
     name: str,
@@ -206,6 +206,6 @@ def how_many_good(
     return Reply(share(good, len(rows)), words, proof, gap)
 
 
-def none_found(question: Question, words: str) -> Reply:
+def none_found(question: AskedQuestion, words: str) -> Reply:
     """There is nothing on record: the question says what is missing and who can supply it."""
     return Reply(NO_RECORD, words, (), question.gap)

@@ -15,7 +15,7 @@ from .asked import (
     NOT_ASKED,
     YES,
     AskedPlace,
-    Question,
+    AskedQuestion,
     Reply,
     View,
     cited,
@@ -32,7 +32,7 @@ ERROR, RETURNED = "entered in error", "returned"
 _OUT = ("loads-while-out", "loads-while-withdrawn", "return-without-proof")
 
 
-def failures_followed(place: AskedPlace, view: View, question: Question) -> Reply:
+def failures_followed(place: AskedPlace, view: View, question: AskedQuestion) -> Reply:
     """Whether every step that the rules ask after a failed test was done, and in time."""
     cases = _cases(view, question.about)
     if not cases:
@@ -45,7 +45,7 @@ def failures_followed(place: AskedPlace, view: View, question: Question) -> Repl
     return Reply(answer, words, _case_proof(cases), joined(_step_words(c, s) for c, s in short))
 
 
-def out_until_proven(place: AskedPlace, view: View, question: Question) -> Reply:
+def out_until_proven(place: AskedPlace, view: View, question: AskedQuestion) -> Reply:
     """Whether the unit was kept out of use from the failure to the proof, by the loads and cycles on record.
 
     A failure of a kind for which the rules ask no withdrawal is told so, with the loads run before it was proven.
@@ -68,7 +68,7 @@ def out_until_proven(place: AskedPlace, view: View, question: Question) -> Reply
     return Reply(IN_PART if gap else YES, words, proof, joined(gap))
 
 
-def packs_recalled(place: AskedPlace, view: View, question: Question) -> Reply:
+def packs_recalled(place: AskedPlace, view: View, question: AskedQuestion) -> Reply:
     """Whether packs were recalled wherever the rules ask it, and the loads affected decided about."""
     cases = _cases(view, question.about)
     if not cases:
@@ -91,7 +91,7 @@ def packs_recalled(place: AskedPlace, view: View, question: Question) -> Reply:
     return Reply(answer, words, _case_proof(told), f"{joined(gap)}; the clinic can say" if gap else "")
 
 
-def authority_told(place: AskedPlace, view: View, question: Question) -> Reply:
+def authority_told(place: AskedPlace, view: View, question: AskedQuestion) -> Reply:
     """Whether those who must be told of a failure were told in time."""
     if not any(p.notices for p in place.regime.failure):
         return Reply(NOT_ASKED, f"The rules followed ({place.regime.title}) name nobody who must be told.")
@@ -109,7 +109,7 @@ def authority_told(place: AskedPlace, view: View, question: Question) -> Reply:
     return Reply(answer, words, proof, joined(_step_words(c, s) for c, s in short))
 
 
-def another_proven(place: AskedPlace, question: Question) -> Reply:
+def another_proven(place: AskedPlace, question: AskedQuestion) -> Reply:
     """Whether, for each unit whose positive spore test is not resolved, another may be used whose last one passed."""
     if not any(view.facts.bio_tests for view in place.views):
         return none_found(question, "No spore test is on record.")
@@ -139,7 +139,7 @@ def _cases(view: View, kind: str) -> list[Case]:
     return [c for c in reversed(view.said.cases) if c.phase != ERROR and kind in ("", c.kind)]
 
 
-def _no_failure(place: AskedPlace, view: View, question: Question, meaning: str) -> Reply:
+def _no_failure(place: AskedPlace, view: View, question: AskedQuestion, meaning: str) -> Reply:
     """No case is on record: "yes" only where tests with a result are, over the time asked, and none failed."""
     known = view.once(("with result", question.about), lambda: _with_result(view, question.about))
     if not known:
@@ -178,7 +178,7 @@ def _with_result(view: View, kind: str) -> list:
     return list(in_order(rows))
 
 
-def _uncovered_gap(view: View, question: Question) -> list[str]:
+def _uncovered_gap(view: View, question: AskedQuestion) -> list[str]:
     """Failed results that opened no case, in words: the rules followed ask nothing after them."""
     if question.about:
         return []

@@ -7,10 +7,10 @@ from collections.abc import Iterable
 from audit.facts import in_order
 from audit.judge.judgement import Evidence
 
-from .asked import AskedPlace, Question, Reply, View, cited, day_of, joined, none_found, number, share
+from .asked import AskedPlace, AskedQuestion, Reply, View, cited, day_of, joined, none_found, number, share
 
 
-def logbook_headings(place: AskedPlace, view: View, question: Question) -> Reply:
+def logbook_headings(place: AskedPlace, view: View, question: AskedQuestion) -> Reply:
     """Whether something stands under each heading of a logbook: tests, plant history, cycles, training, pressure."""
     unit = view.facts
     papers = (*unit.documents, *(d for d in place.clinic.documents if d.unit in ("", unit.ref)))
@@ -27,7 +27,7 @@ def logbook_headings(place: AskedPlace, view: View, question: Question) -> Reply
     )
 
 
-def stages_apart(place: AskedPlace, view: View, question: Question) -> Reply:
+def stages_apart(place: AskedPlace, view: View, question: AskedQuestion) -> Reply:
     """Whether installation, commissioning, validation, periodic tests and maintenance are each on record."""
     unit = view.facts
     papers = (*unit.documents, *(d for d in place.clinic.documents if d.unit == unit.ref))
@@ -44,7 +44,7 @@ def stages_apart(place: AskedPlace, view: View, question: Question) -> Reply:
     )
 
 
-def _headings(question: Question, held: dict[str, Iterable]) -> Reply:
+def _headings(question: AskedQuestion, held: dict[str, Iterable]) -> Reply:
     found = {name: in_order(rows) for name, rows in held.items()}
     empty = [name for name, rows in found.items() if not rows]
     if len(empty) == len(found):
@@ -60,7 +60,7 @@ def _headings(question: Question, held: dict[str, Iterable]) -> Reply:
 # ------------------------------------------------------------------------------------------------ which units
 
 
-def units_on_record(place: AskedPlace, question: Question) -> Reply:
+def units_on_record(place: AskedPlace, question: AskedQuestion) -> Reply:
     """Which units there are, and whether each may be used on the day."""
     if not place.views:
         return none_found(question, "No unit is on record.")
@@ -71,7 +71,7 @@ def units_on_record(place: AskedPlace, question: Question) -> Reply:
     return Reply(share(usable, len(place.views)), words, _units(place), joined(out))
 
 
-def two_units(place: AskedPlace, question: Question) -> Reply:
+def two_units(place: AskedPlace, question: AskedQuestion) -> Reply:
     """Whether at least two units may be used on the day."""
     if not place.views:
         return none_found(question, "No unit is on record.")

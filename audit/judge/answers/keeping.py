@@ -18,7 +18,7 @@ from audit.judge.retention import kept_until, names_kind
 from audit.judge.usage import Usage
 from audit.regimes.model import Retention
 
-from .asked import IN_PART, NOT_ASKED, YES, AskedPlace, Question, Reply, View, cited, day_of, joined, none_found
+from .asked import IN_PART, NOT_ASKED, YES, AskedPlace, AskedQuestion, Reply, View, cited, day_of, joined, none_found
 from .cycles import cycles_run
 
 _DAYS, _MONTHS = 31, 15
@@ -47,7 +47,7 @@ _APART = {
 }
 
 
-def records_kept(place: AskedPlace, view: View, question: Question) -> Reply:
+def records_kept(place: AskedPlace, view: View, question: AskedQuestion) -> Reply:
     """Whether the records of the kinds `about` reach as far back as the rules, or the question, ask, without gaps.
 
     `about`: kinds with commas between; "tests" are those that the rules ask of the unit and those on record.
@@ -81,7 +81,7 @@ def records_kept(place: AskedPlace, view: View, question: Question) -> Reply:
     return Reply(IN_PART if missing else YES, words, proof[:_MOST], gap)
 
 
-def _kinds(place: AskedPlace, view: View, question: Question) -> list[str]:
+def _kinds(place: AskedPlace, view: View, question: AskedQuestion) -> list[str]:
     """The kinds of record that are looked at, in order."""
     named = [part for part in question.about.split(", ") if part]
     out = [kind for kind in named if kind in (*_TESTS, *_OTHERS)]
@@ -186,7 +186,7 @@ def _own_gaps(place: AskedPlace, view: View) -> list:
 # ------------------------------------------------------------------------------------------------ how far back
 
 
-def _reach(place: AskedPlace, question: Question, kind: str) -> date | None:
+def _reach(place: AskedPlace, question: AskedQuestion, kind: str) -> date | None:
     """The oldest day whose records must still be there; date.min for all of them, None where no length is named."""
     if question.months:
         own = Retention("records", question.months, 0, "record", "", question.source)

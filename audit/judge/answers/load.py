@@ -11,7 +11,7 @@ from audit.regimes.model import RegimeError
 from audit.regimes.source import Source
 from audit.regimes.table import RegimeTable
 
-from .asked import GENERAL, Question
+from .asked import GENERAL, AskedQuestion
 from .registry import OF_PAPERS, OF_PLACE, OF_UNIT
 
 FILE = Path(__file__).parent / "questions.toml"
@@ -21,7 +21,7 @@ PROGRAMMES = ("dental", "medical", "veterinary", "body art", "personal services"
 
 
 @cache
-def questions(path: Path = FILE) -> tuple[Question, ...]:
+def questions(path: Path = FILE) -> tuple[AskedQuestion, ...]:
     """Every question on file, in order. Raises RegimeError naming the file, the key, what is wrong, the way out."""
     try:
         raw = tomllib.loads(path.read_text(encoding="utf-8"))
@@ -35,13 +35,13 @@ def questions(path: Path = FILE) -> tuple[Question, ...]:
     return tuple(_question(row, seen) for row in rows)
 
 
-def _question(row: RegimeTable, seen: dict[str, str]) -> Question:
+def _question(row: RegimeTable, seen: dict[str, str]) -> AskedQuestion:
     id = row.get("id", str)
     if id in seen:
         row.fail("id", f"is {id!r}, as is {seen[id]}", "Give each question an id of its own")
     seen[id] = row.at
     per = row.get("per", str, among=PER)
-    out = Question(
+    out = AskedQuestion(
         id=id,
         question=row.get("question", str),
         per=per,
@@ -71,7 +71,7 @@ def _question(row: RegimeTable, seen: dict[str, str]) -> Question:
     return out
 
 
-def _asked_somewhere(row: RegimeTable, question: Question) -> None:
+def _asked_somewhere(row: RegimeTable, question: AskedQuestion) -> None:
     if bool(question.regimes) == bool(question.place):
         what = "is named beside rules" if question.place else "and rules are both missing"
         row.fail("place", what, "Name the rules that ask it, or else the place that does where no rules on file do")

@@ -19,7 +19,7 @@ from .asked import (
     RECENT_MONTHS,
     YES,
     AskedPlace,
-    Question,
+    AskedQuestion,
     Reply,
     View,
     cited,
@@ -35,13 +35,13 @@ READ = ("pass", "fail")
 _RESULTS = "a mechanical and a chemical result"
 
 
-def loads_monitored(place: AskedPlace, view: View, question: Question) -> Reply:
+def loads_monitored(place: AskedPlace, view: View, question: AskedQuestion) -> Reply:
     """Whether time, temperature and pressure of each load were looked at and recorded."""
     bad = [x for x in _of_a_year(place, view) if x.mechanical not in READ]
     return _loads(place, view, question, bad, "with the mechanical result recorded")
 
 
-def chemical_used(place: AskedPlace, view: View, question: Question) -> Reply:
+def chemical_used(place: AskedPlace, view: View, question: AskedQuestion) -> Reply:
     """Whether each load has a chemical result: its own, or an indicator recorded for the same day and cycle.
 
     Never for each pack: the record holds results per load.
@@ -52,14 +52,14 @@ def chemical_used(place: AskedPlace, view: View, question: Question) -> Reply:
     return _at_most_in_part(reply, "Results are recorded per load, not per pack.", "the indicator of each pack")
 
 
-def integrator_used(place: AskedPlace, view: View, question: Question) -> Reply:
+def integrator_used(place: AskedPlace, view: View, question: AskedQuestion) -> Reply:
     """Whether the type 5 indicator (ISO 11140-1) of each load is recorded, for the same day and cycle number."""
     read = _indicators(place, view, lambda c: c.result in READ and c.type == 5)
     bad = [x for x in _of_a_year(place, view) if _cycle(x) not in read]
     return _loads(place, view, question, bad, "with a type 5 chemical indicator recorded")
 
 
-def load_entries_complete(place: AskedPlace, view: View, question: Question) -> Reply:
+def load_entries_complete(place: AskedPlace, view: View, question: AskedQuestion) -> Reply:
     """Whether each load states cycle, contents, both results and its release or rejection.
 
     `about` "exposure": where time or temperature of it is not recorded, it is in part at most. `about` "signed": who
@@ -94,7 +94,7 @@ def _signed(load: LoadFact) -> bool:
     return bool(known) and not load.told
 
 
-def released_on_proof(place: AskedPlace, view: View, question: Question) -> Reply:
+def released_on_proof(place: AskedPlace, view: View, question: AskedQuestion) -> Reply:
     """Whether every load was decided about by its indicators: released only where all of its cycle passed."""
     duty, verdicts = implant_duty(place.regime.duties), view.verdicts
 
@@ -108,13 +108,13 @@ def released_on_proof(place: AskedPlace, view: View, question: Question) -> Repl
     return _loads(place, view, question, [x for x in _of_a_year(place, view) if not good(x)], what)
 
 
-def held_without_data(place: AskedPlace, view: View, question: Question) -> Reply:
+def held_without_data(place: AskedPlace, view: View, question: AskedQuestion) -> Reply:
     """Whether each load without a passing mechanical result was held back: rejected, on record."""
     bad = [x for x in _of_a_year(place, view) if x.mechanical != "pass" and x.released != "rejected"]
     return _loads(place, view, question, bad, "with a passing mechanical result, or rejected")
 
 
-def failed_rejected(place: AskedPlace, view: View, question: Question) -> Reply:
+def failed_rejected(place: AskedPlace, view: View, question: AskedQuestion) -> Reply:
     """Whether no load with a failed mechanical or chemical result, or with wet packs, was released."""
     loads = _of_a_year(place, view)
     if not loads:
@@ -149,7 +149,7 @@ def _of_a_year(place: AskedPlace, view: View) -> Sequence[LoadFact]:
     return view.once("loads of a year", lambda: place.recent(view.facts.loads, RECENT_MONTHS))
 
 
-def _loads(place: AskedPlace, view: View, question: Question, bad: list[LoadFact], what: str) -> Reply:
+def _loads(place: AskedPlace, view: View, question: AskedQuestion, bad: list[LoadFact], what: str) -> Reply:
     """How many of the loads of a year are not `bad`, and how many of the cycles that ran are logged at all."""
     loads = _of_a_year(place, view)
     gap = ""
@@ -189,7 +189,7 @@ def _span(rows) -> str:
 # ------------------------------------------------------------------------------------------------ continuity
 
 
-def cycle_numbers_without_gaps(place: AskedPlace, view: View, question: Question) -> Reply:
+def cycle_numbers_without_gaps(place: AskedPlace, view: View, question: AskedQuestion) -> Reply:
     """Whether the cycle numbers of a year follow one another, over loads, tests and checks alike."""
     first = place.since(RECENT_MONTHS)
     log = log_of(place, view)

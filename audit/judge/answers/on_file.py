@@ -15,7 +15,7 @@ from .asked import (
     RECENT_MONTHS,
     YES,
     AskedPlace,
-    Question,
+    AskedQuestion,
     Reply,
     View,
     joined,
@@ -28,7 +28,7 @@ INSTRUCTIONS = "instructions"
 _ENDING = ("insurance", "contract")  # kinds that run out: one without a last day is not known to hold
 
 
-def on_file(place: AskedPlace, question: Question) -> Reply:
+def on_file(place: AskedPlace, question: AskedQuestion) -> Reply:
     """Whether a paper or a credential of the clinic holds, of one of the kinds asked.
 
     Kinds are chosen, not guessed: a title never makes a paper one of a kind. Only within a general kind (`GENERAL`),
@@ -44,7 +44,7 @@ def on_file(place: AskedPlace, question: Question) -> Reply:
     return Reply(IN_PART, words, reply.evidence, f"{question.beyond}; {question.gap}")
 
 
-def papers_current(place: AskedPlace, question: Question) -> Reply:
+def papers_current(place: AskedPlace, question: AskedQuestion) -> Reply:
     """Whether every paper of the kinds asked, the newest of each title, holds and was looked at within the months."""
     newest: dict[str, DocumentFact | CredentialFact] = {}
     for paper in sorted((p for p in _matching(place, question) if p.valid_from <= place.as_of), key=_begun):
@@ -62,7 +62,7 @@ def papers_current(place: AskedPlace, question: Question) -> Reply:
     return Reply(share(len(fresh), len(newest)), words, proof, gap)
 
 
-def paper_of_unit(place: AskedPlace, view: View, question: Question) -> Reply:
+def paper_of_unit(place: AskedPlace, view: View, question: AskedQuestion) -> Reply:
     """The same for papers of one unit; the maker's instructions may also be on file for the whole place."""
     own = [d for d in view.facts.documents if d.kind == question.about]
     whole = (view.facts.ref, "") if question.about == INSTRUCTIONS else (view.facts.ref,)
@@ -73,19 +73,19 @@ def paper_of_unit(place: AskedPlace, view: View, question: Question) -> Reply:
 # ------------------------------------------------------------------------------------------------ shared
 
 
-def _matching(place: AskedPlace, question: Question) -> list[DocumentFact | CredentialFact]:
+def _matching(place: AskedPlace, question: AskedQuestion) -> list[DocumentFact | CredentialFact]:
     clinic = [c for c in place.clinic.credentials if c.holder == "clinic"]
     units = [d for view in place.views for d in view.facts.documents]
     return [p for p in (*place.clinic.documents, *units, *clinic) if _fits(p, question)]
 
 
-def _fits(paper, question: Question) -> bool:
+def _fits(paper, question: AskedQuestion) -> bool:
     """Of one of the kinds, and with one of the words in its title where some are named."""
     title = paper.title.casefold()
     return paper.kind in question.kinds and (not question.words or any(word in title for word in question.words))
 
 
-def _best(place: AskedPlace, question: Question, papers: list) -> Reply:
+def _best(place: AskedPlace, question: AskedQuestion, papers: list) -> Reply:
     begun = sorted((p for p in papers if p.valid_from <= place.as_of), key=_begun)
     if not begun:
         return none_found(question, "No such paper is on record.")

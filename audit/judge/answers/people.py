@@ -18,7 +18,7 @@ from .asked import (
     RECENT_MONTHS,
     YES,
     AskedPlace,
-    Question,
+    AskedQuestion,
     Reply,
     joined,
     none_found,
@@ -28,7 +28,7 @@ from .asked import (
 )
 
 
-def people_trained(place: AskedPlace, question: Question) -> Reply:
+def people_trained(place: AskedPlace, question: AskedQuestion) -> Reply:
     """Whether the training on record of each person of the clinic holds, and is no older than the months named.
 
     Everybody counts who has a training on record and who, within those months, ran or read a test, signed or logged

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from . import failures, holdings, keeping, loads, on_file, people, service, testing, worked
-from .asked import AskedPlace, Question, Reply, View
+from .asked import AskedPlace, AskedQuestion, Reply, View
 
-OfUnit = Callable[[AskedPlace, View, Question], Reply]
-OfPlace = Callable[[AskedPlace, Question], Reply]
+OfUnit = Callable[[AskedPlace, View, AskedQuestion], Reply]
+OfPlace = Callable[[AskedPlace, AskedQuestion], Reply]
 
 OF_UNIT: dict[str, OfUnit] = {
     one.__name__: one

@@ -18,7 +18,7 @@ from .asked import (
     RECENT_MONTHS,
     YES,
     AskedPlace,
-    Question,
+    AskedQuestion,
     Reply,
     View,
     day_of,
@@ -34,7 +34,7 @@ _JOB = "service job"
 _BAD = (State.OVERDUE, State.NO_EVIDENCE)
 
 
-def maintained_to_plan(place: AskedPlace, view: View, question: Question) -> Reply:
+def maintained_to_plan(place: AskedPlace, view: View, question: AskedQuestion) -> Reply:
     """Whether every line of the maintenance plan is in time on the day."""
     clocks = [c for c in view.clocks(DueKind.PLAN) if c.state is not State.NOT_APPLICABLE]
     if not clocks:
@@ -54,7 +54,7 @@ def _how_late(clock: Clock) -> str:
     return f"{clock.state} since {clock.overdue_on.isoformat()}" if clock.overdue_on else str(clock.state)
 
 
-def service_log(place: AskedPlace, view: View, question: Question) -> Reply:
+def service_log(place: AskedPlace, view: View, question: AskedQuestion) -> Reply:
     """Whether repairs and maintenance are on record, each with its conclusion and a signature."""
     jobs = in_order(view.facts.jobs)
     if not jobs:
@@ -71,7 +71,7 @@ def _signed(job: JobFact) -> bool:
     return any(s.name.strip() for s in signed)
 
 
-def serviced_yearly(place: AskedPlace, view: View, question: Question) -> Reply:
+def serviced_yearly(place: AskedPlace, view: View, question: AskedQuestion) -> Reply:
     """Whether the unit was fully serviced, with calibration, within a year (or the months the question names).
 
     A servicing is a planned job in which every line of the plan due by then was done or decided about, and some work
@@ -146,7 +146,7 @@ def _calibrated(reading: ReadingFact, known) -> bool:
     return inside and in_calibration(reading, known) is True
 
 
-def contamination_declared(place: AskedPlace, view: View, question: Question) -> Reply:
+def contamination_declared(place: AskedPlace, view: View, question: AskedQuestion) -> Reply:
     """Whether the clinic declared before each job whether the unit is clean."""
     jobs = place.recent(view.facts.jobs)
     bad = [j for j in jobs if not j.contamination.startswith("declared")]

@@ -19,7 +19,7 @@ from .asked import (
     RECENT_MONTHS,
     YES,
     AskedPlace,
-    Question,
+    AskedQuestion,
     Reply,
     View,
     cited,
@@ -36,17 +36,17 @@ _BY_LOADS = ("day-of-use", "day-of-use-and-cycle-type", IMPLANT)  # due by the l
 _NOT_KEPT = ("missed", "invalid", "met late")
 
 
-def tested_each_period(place: AskedPlace, view: View, question: Question) -> Reply:
+def tested_each_period(place: AskedPlace, view: View, question: AskedQuestion) -> Reply:
     """Whether the duties of the subject `about` (spore tests where it names none) were kept in every period."""
     return _of_coverages(place, view, question, place.coverage(view, question.about or BIOLOGICAL))
 
 
-def tested_after_events(place: AskedPlace, view: View, question: Question) -> Reply:
+def tested_after_events(place: AskedPlace, view: View, question: AskedQuestion) -> Reply:
     """Whether the tests after an installation, a move or a major repair were done before use."""
     return _of_coverages(place, view, question, place.coverage(view, question.about or BIOLOGICAL, EVENT))
 
 
-def implants_tested(place: AskedPlace, view: View, question: Question) -> Reply:
+def implants_tested(place: AskedPlace, view: View, question: AskedQuestion) -> Reply:
     """Whether each load with an implant held a spore test, its result known before the release."""
     reply = _of_coverages(place, view, question, place.coverage(view, BIOLOGICAL, IMPLANT))
     early = view.findings("implant-released-early")
@@ -58,13 +58,13 @@ def implants_tested(place: AskedPlace, view: View, question: Question) -> Reply:
     return Reply(answer, f"{reply.words} {said}.", (*reply.evidence, *proof), _both(reply.gap, early[0].way_out))
 
 
-def checks_signed(place: AskedPlace, view: View, question: Question) -> Reply:
+def checks_signed(place: AskedPlace, view: View, question: AskedQuestion) -> Reply:
     """Whether every check that the rules want signed was done and signed."""
     signed = {d.id for d in place.regime.duties if d.signed}
     return _of_coverages(place, view, question, [c for c in view.said.coverage if c.duty in signed])
 
 
-def _of_coverages(place: AskedPlace, view: View, question: Question, kept: list[Coverage]) -> Reply:
+def _of_coverages(place: AskedPlace, view: View, question: AskedQuestion, kept: list[Coverage]) -> Reply:
     """The duties of the rules and of the clinic's own together, each counted for itself; "yes" only where all were
     kept and nothing that they count by is unknown."""
     if not kept:
@@ -126,7 +126,7 @@ def _hours_known(place: AskedPlace, view: View) -> bool:
     return bool(loads) and all(x.minutes is not None for x in loads) and _cycles(place, view).complete
 
 
-def _nothing_covered(place: AskedPlace, view: View, question: Question) -> Reply:
+def _nothing_covered(place: AskedPlace, view: View, question: AskedQuestion) -> Reply:
     if not view.said.coverage:
         return none_found(question, "Nothing is counted for this unit.")
     return Reply(NOT_ASKED, f"The rules followed ({place.regime.title}) ask no such test of this unit.")
@@ -138,7 +138,7 @@ def _newest(view: View, kept: list[Coverage]) -> tuple[Evidence, ...]:
     return tuple(c.counts_from for c in view.clocks(DueKind.DUTY) if c.code in duties and c.counts_from is not None)
 
 
-def _gap(lapses: list[Lapse], unknown: list[str], question: Question) -> str:
+def _gap(lapses: list[Lapse], unknown: list[str], question: AskedQuestion) -> str:
     """What is missing: only what was missed or does not count, or is not known, can still be found."""
     short = [x for x in lapses if x.result != "met late"]
     if not short and not unknown:
@@ -159,7 +159,7 @@ def _both(*texts: str) -> str:
 # ------------------------------------------------------------------------------------------------ single tests
 
 
-def last_test(place: AskedPlace, view: View, question: Question) -> Reply:
+def last_test(place: AskedPlace, view: View, question: AskedQuestion) -> Reply:
     """The day of the last spore test with a result, and how many newer ones have none."""
     verdicts, tests = view.verdicts, in_order(view.facts.bio_tests)
     known = [t for t in tests if verdicts[t.row.origin].verdict in (PASSED, FAILED)]
@@ -174,7 +174,7 @@ def last_test(place: AskedPlace, view: View, question: Question) -> Reply:
     return Reply(YES, words, (evidence_of(last, verdict),))
 
 
-def matching_control(place: AskedPlace, view: View, question: Question) -> Reply:
+def matching_control(place: AskedPlace, view: View, question: AskedQuestion) -> Reply:
     """Whether each spore test had a control of the same lot of the same product that grew.
 
     A lot that is not known is no match. Tests not read yet are left out, but for those whose control is no match.
@@ -198,7 +198,7 @@ def _control_grew(test: BioTestFact) -> bool:
     return stated[-1:] == ["growth"]
 
 
-def lots_in_date(place: AskedPlace, view: View, question: Question) -> Reply:
+def lots_in_date(place: AskedPlace, view: View, question: AskedQuestion) -> Reply:
     """Whether the indicator of each spore test was of a known lot, in date on the day of the cycle."""
 
     def good(test: BioTestFact) -> bool:
@@ -208,7 +208,7 @@ def lots_in_date(place: AskedPlace, view: View, question: Question) -> Reply:
     return _tests(place, view, question, good, "with an indicator in date on the day, by the lot on record")
 
 
-def test_entries_complete(place: AskedPlace, view: View, question: Question) -> Reply:
+def test_entries_complete(place: AskedPlace, view: View, question: AskedQuestion) -> Reply:
     """Whether each spore test names its lot, its cycle and who ran and read it (or the laboratory's report).
 
     A test that is complete but not read yet is left out.
@@ -224,7 +224,7 @@ def test_entries_complete(place: AskedPlace, view: View, question: Question) -> 
     return _tests(place, view, question, good, what, lambda t: t.readings or not run(t))
 
 
-def _tests(place: AskedPlace, view: View, question: Question, good, what: str, only=lambda test: True) -> Reply:
+def _tests(place: AskedPlace, view: View, question: AskedQuestion, good, what: str, only=lambda test: True) -> Reply:
     """How many of the spore tests of two years are good; `only`: those that are looked at, the others are told."""
     held = place.recent(view.facts.bio_tests)
     tests = [t for t in held if only(t)]
@@ -236,7 +236,7 @@ def _tests(place: AskedPlace, view: View, question: Question, good, what: str, o
     return how_many_good(question, tests, bad, "spore test", told, proof, gap)
 
 
-def water_known(place: AskedPlace, view: View, question: Question) -> Reply:
+def water_known(place: AskedPlace, view: View, question: AskedQuestion) -> Reply:
     """Whether the water was measured within a year, with a value, and passed."""
     checks = [c for c in place.recent(view.facts.checks, RECENT_MONTHS) if c.kind == "water"]
     checks = [c for c in checks if c.result in ("pass", "fail")]

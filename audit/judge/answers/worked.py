@@ -9,13 +9,25 @@ from audit.judge.judgement import Evidence
 from audit.judge.lookback.matching import name_key
 from audit.judge.lookback.measurements import GOOD, OUT
 
-from .asked import MOST, AskedPlace, Question, Reply, View, cited, day_of, how_many_good, joined, none_found, number
+from .asked import (
+    MOST,
+    AskedPlace,
+    AskedQuestion,
+    Reply,
+    View,
+    cited,
+    day_of,
+    how_many_good,
+    joined,
+    none_found,
+    number,
+)
 
 _QUALIFIES = ("training", "licence", "competence")
 COMPANY = "service company"
 
 
-def worker_qualified(place: AskedPlace, view: View, question: Question) -> Reply:
+def worker_qualified(place: AskedPlace, view: View, question: AskedQuestion) -> Reply:
     """Whether a credential of the person who worked held on the day of each job; what it is for stands in its title.
 
     Of a servicer's person it must be one of a service company: somebody of the clinic may bear the same name.
@@ -50,7 +62,7 @@ def _own_work(place: AskedPlace, job: JobFact) -> bool:
     return not job.servicer or (terms is not None and name_key(job.servicer) == name_key(terms.name))
 
 
-def instruments_in_calibration(place: AskedPlace, view: View, question: Question) -> Reply:
+def instruments_in_calibration(place: AskedPlace, view: View, question: AskedQuestion) -> Reply:
     """Whether the instrument of each measurement was in calibration on that day, by the day copied and on record."""
     readings = [r for j in place.recent(view.facts.jobs) for r in in_order(j.readings)]
     known = instruments_by_name(place)

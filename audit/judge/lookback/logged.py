@@ -10,7 +10,7 @@ from datetime import date
 
 from audit.facts import LoadFact, UnitFacts, VerificationFact, happened_on
 from audit.judge.biological import cycle_key, number_key
-from audit.judge.running_numbers import Run, run_of_numbers
+from audit.judge.running_numbers import NumberRun, run_of_numbers
 
 from .span import between
 
@@ -30,7 +30,7 @@ class LoggedLoads:
     loads: Collection[LoadFact]
     days: list[date]
     numbers: list[str]
-    run: Run | None
+    run: NumberRun | None
 
     @classmethod
     def of(cls, unit: UnitFacts, after: date | None, to: date) -> LoggedLoads:

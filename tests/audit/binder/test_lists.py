@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from audit import facts as f
 from audit.binder.contents import binder_contents
 from audit.binder.sections import Cell, Column, Paragraph, Table
-from audit.binder.usual import Kinds, Line, People, by_date, lots_in_turn, lots_words, short_span
+from audit.binder.usual import DatedLine, Kinds, People, by_date, lots_in_turn, lots_words, short_span
 from audit.judge import judgement as j
 from tests.audit.binder import full, sample
 from tests.audit.binder.test_contents import headed, section
@@ -294,7 +294,7 @@ def test_two_days_say_what_is_the_same_once(first, last, told):
 def test_a_list_by_date_has_a_line_for_each_year_and_a_rule_above_each_month():
     days = [date(2025, 12, 30), date(2025, 12, 31), date(2026, 1, 1), date(2026, 2, 1)]
     block = by_date(
-        "", (Column("Result", 40), Column("Record", 38)), [Line(d, (Cell("x"), Cell("1"))) for d in days], ""
+        "", (Column("Result", 40), Column("Record", 38)), [DatedLine(d, (Cell("x"), Cell("1"))) for d in days], ""
     )
     assert [spaced(row[0].text) for row in block.rows] == ["2025", "30 Dec", "31 Dec", "2026", "1 Jan", "1 Feb"]
     assert block.ruled == (0, 1, 3, 4, 5) and block.halves

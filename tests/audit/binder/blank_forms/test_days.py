@@ -177,7 +177,9 @@ def test_the_sheet_names_itself_as_the_page_to_be_copied_from():
         ("visit", "Visit sheet, Unit 1, 18 Mar 2026"),
     ):
         sheet = form(kind, gravity())
-        assert spaced(sheet.page_name) == name and f"write “{name}”" in text(sheet) and "is no entry yet" in text(sheet)
+        assert (
+            spaced(sheet.page_name) == name and f"write “{name}”" in text(sheet) and "is no entry yet" in text(sheet)
+        )
         assert len(name) <= 300, "the longest a form takes"
 
 
