@@ -16,6 +16,7 @@ from audit.judge.judgement import Word
 
 _MOST_CAUTIONS = len(CAUTIONS)
 _SIGNS = "□◩■"
+_OF_FAILURE = "-failure-"  # in the id of its section
 _ANSWER = re.compile(r"answer-(\d+)")
 
 
@@ -140,11 +141,16 @@ def _cautions(sections: list) -> tuple[str, ...]:
 
 
 def _units(sections: list):
-    """The standings, each with the title of the chapter it stands in."""
+    """The standings, each with the title of the chapter it stands in.
+
+    How a failure stands is framed alike, and is no answer.
+    """
     chapter = ""
     for section in sections:
         if section["level"] == 1:
             chapter = section["title"]
+        if _OF_FAILURE in section["id"]:
+            continue
         for box in _blocks(section, "StandingBox"):
             lines = tuple(map(_line, box["pairs"]))
             yield UnitTold(chapter, _word(box["word"]).value, box["reason"], lines, box["outranked"])
