@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from functools import partial
 
 from audit.facts import LoadFact, happened_on
 from audit.judge.biological import ran_after
@@ -18,16 +20,31 @@ _WAY_OUT = "hold these packs, decide about them and record it"
 _TIMES = "record the times of both, or hold these packs, decide about them and record it"
 
 
+@dataclass(frozen=True, slots=True)
+class _TimeOut:
+    """A time out of service with the loads run in it; `unsure`: those of which the order is not known."""
+
+    shown: list[LoadFact]
+    unsure: list[LoadFact]
+    stands: bool
+    item_of: Callable[[list[LoadFact], bool], Finding]  # of loads, and whether they are shown
+
+
 def check(judged: Judged) -> Iterator[Finding]:
     """One for each case, and one for each withdrawal by hand, in which loads were run; a load counts once.
 
-    Loads of a day on which it began or ended, whose order is not known, are an item of their own.
+    It counts where it weighs most: where it is shown to have been run, before where its order is not known; in a time
+    out of service that stands, before one that ended. Loads of a day on which it began or ended, whose order is not
+    known, are an item of their own.
     """
+    times = [_of_case(judged, r) for r in judged.settled.replays if r.withdraws]
+    times += [_by_hand(judged, one) for one in withdrawals(judged.now)]
+    times.sort(key=lambda time: not time.stands)
     counted: set[str] = set()
-    for replay in judged.settled.replays:
-        if replay.withdraws:
-            yield from _in_case(judged, replay, counted)
-    yield from _by_hand(judged, counted)
+    for shown in (True, False):
+        for time in times:
+            if loads := _new(time.shown if shown else time.unsure, counted):
+                yield time.item_of(loads, shown)
 
 
 def _new(loads: list[LoadFact], counted: set[str]) -> list[LoadFact]:
@@ -37,65 +54,59 @@ def _new(loads: list[LoadFact], counted: set[str]) -> list[LoadFact]:
     return found
 
 
-def _in_case(judged: Judged, replay, counted: set[str]) -> Iterator[Finding]:
+def _of_case(judged: Judged, replay) -> _TimeOut:
     found = loads_while_out(judged.unit, replay)
-    loads, unsure = _new(found.shown, counted), _new(found.unsure, counted)
-    if loads:
-        yield Finding(
-            rule="loads-while-out",
-            severity=Severity.FORBIDS if replay.resolved_on is None else Severity.PUT_RIGHT,
-            since=loads[0].row.happened_on,
-            message=f"{_words(loads)}: failure known {day(replay.out_from)}",
-            way_out=_WAY_OUT,
-            evidence=_evidence(loads),
-            source=replay.path.source,
-            owner=CLINIC,
-        )
-    if unsure:
-        decided = first_decision(replay.followups) is not None
-        until = f", proven {day(replay.resolved_on)}" if replay.resolved_on else ""
-        yield Finding(
-            rule="loads-order-not-known",
-            severity=Severity.NOTE if decided else Severity.PUT_RIGHT,
-            since=unsure[0].row.happened_on,
-            message=f"{_unsure(unsure)} out of service after a failed test: known {day(replay.out_from)}{until}",
-            way_out=_TIMES,
-            evidence=_evidence(unsure),
-            source=replay.path.source,
-            owner=CLINIC,
-        )
+    return _TimeOut(found.shown, found.unsure, replay.resolved_on is None, partial(_item_of_case, replay))
 
 
-def _by_hand(judged: Judged, counted: set[str]) -> Iterator[Finding]:
-    for one in withdrawals(judged.now):
-        out, since = one.event, day(one.event.row.happened_on)
-        orders = [(x, _while_out(judged, one, x)) for x in _between(judged, one)]
-        loads = _new([x for x, order in orders if order], counted)
-        unsure = _new([x for x, order in orders if order is None], counted)
-        proof = Evidence(out.row.ref, f"withdrawn on {since}")
-        if loads:
-            yield Finding(
-                rule="loads-while-withdrawn",
-                severity=Severity.FORBIDS if one.ended_on is None else Severity.PUT_RIGHT,
-                since=loads[0].row.happened_on,
-                message=f"{_words(loads)}: withdrawn by hand on {since} ({out.reason or 'no reason recorded'})",
-                way_out=f"{_WAY_OUT}; or record the return to use that is missing",
-                evidence=(proof, *_evidence(loads)),
-                source=PRACTICE,
-                owner=CLINIC,
-            )
-        if unsure:
-            until = f", returned {day(one.ended_on)}" if one.ended_on else ""
-            yield Finding(
-                rule="loads-order-not-known",
-                severity=Severity.NOTE,
-                since=unsure[0].row.happened_on,
-                message=f"{_unsure(unsure)} withdrawn by hand: withdrawn {since}{until}",
-                way_out=_TIMES,
-                evidence=(proof, *_evidence(unsure)),
-                source=PRACTICE,
-                owner=CLINIC,
-            )
+def _item_of_case(replay, loads: list[LoadFact], shown: bool) -> Finding:
+    decided = first_decision(replay.followups) is not None
+    until = f", proven {day(replay.resolved_on)}" if replay.resolved_on else ""
+    if shown:
+        rule, message, way_out = "loads-while-out", f"{_words(loads)}: failure known {day(replay.out_from)}", _WAY_OUT
+        severity = Severity.FORBIDS if replay.resolved_on is None else Severity.PUT_RIGHT
+    else:
+        known = f"known {day(replay.out_from)}{until}"
+        rule, message = "loads-order-not-known", f"{_unsure(loads)} out of service after a failed test: {known}"
+        way_out, severity = _TIMES, Severity.NOTE if decided else Severity.PUT_RIGHT
+    return Finding(
+        rule=rule,
+        severity=severity,
+        since=loads[0].row.happened_on,
+        message=message,
+        way_out=way_out,
+        evidence=_evidence(loads),
+        source=replay.path.source,
+        owner=CLINIC,
+    )
+
+
+def _by_hand(judged: Judged, one: Withdrawal) -> _TimeOut:
+    orders = [(x, _while_out(judged, one, x)) for x in _between(judged, one)]
+    shown, unsure = [x for x, order in orders if order], [x for x, order in orders if order is None]
+    return _TimeOut(shown, unsure, one.ended_on is None, partial(_item_by_hand, one))
+
+
+def _item_by_hand(one: Withdrawal, loads: list[LoadFact], shown: bool) -> Finding:
+    out, since = one.event, day(one.event.row.happened_on)
+    until = f", returned {day(one.ended_on)}" if one.ended_on else ""
+    if shown:
+        rule, way_out = "loads-while-withdrawn", f"{_WAY_OUT}; or record the return to use that is missing"
+        message = f"{_words(loads)}: withdrawn by hand on {since} ({out.reason or 'no reason recorded'})"
+        severity = Severity.FORBIDS if one.ended_on is None else Severity.PUT_RIGHT
+    else:
+        rule, way_out, severity = "loads-order-not-known", _TIMES, Severity.NOTE
+        message = f"{_unsure(loads)} withdrawn by hand: withdrawn {since}{until}"
+    return Finding(
+        rule=rule,
+        severity=severity,
+        since=loads[0].row.happened_on,
+        message=message,
+        way_out=way_out,
+        evidence=(Evidence(out.row.ref, f"withdrawn on {since}"), *_evidence(loads)),
+        source=PRACTICE,
+        owner=CLINIC,
+    )
 
 
 def _between(judged: Judged, one: Withdrawal) -> list[LoadFact]:

@@ -50,10 +50,14 @@ KNOWN_AFTER = timedelta(days=1)  # a spore test is read on the day after it was 
 
 
 def bad_news(unit: UnitFacts, day: date) -> Iterator[Change]:
-    """Something bad that came on that day; of a spore test, that was run on it and known the day after."""
-    after = day + KNOWN_AFTER
-    yield "a positive spore test", added(unit, "bio_tests", bio(day, result="growth", known=after))
-    invalid = bio(day, look(after, control="no growth"))
+    """Something bad that came on that day; of a spore test, that was run on it and known the day after.
+
+    Nothing good comes with it: the other results of the cycle of a test are not recorded.
+    """
+    after, nothing_good = day + KNOWN_AFTER, {"mechanical": "not recorded", "chemical": "not recorded"}
+    grown = bio(day, result="growth", known=after, **nothing_good)
+    yield "a positive spore test", added(unit, "bio_tests", grown)
+    invalid = bio(day, look(after, control="no growth"), **nothing_good)
     yield "a spore test whose control did not grow", added(unit, "bio_tests", invalid)
     yield "a failed air-removal test", added(unit, "air_removal", air(day, "fail"))
     yield "a failed air-leak test", added(unit, "leaks", leak(day, "fail"))

@@ -52,6 +52,16 @@ def test_loads_while_withdrawn_by_hand():
     assert found.severity == "forbids use" and found.since == date(2025, 6, 6)
 
 
+def test_a_failure_of_which_the_order_is_not_known_hides_no_load_of_a_withdrawal():
+    """Withdrawn on 2 June and run on the 4th: that a failure became known on that day, no times, does not help."""
+    out = (IN_USE, event("2025-06-02", "withdrawn", "smells"))
+    history = {"events": out, "loads": (load("2025-06-04", "7"),)}
+    failed = bio("2025-06-03", result="growth", known="2025-06-04", cycle="6")
+    for more in ({}, {"bio_tests": (failed,)}):
+        assert one(rule="loads-while-withdrawn", **history, **more).severity == "forbids use"
+        assert not items(rule="loads-order-not-known", **history, **more)
+
+
 def test_the_cycle_of_a_test_is_no_load_and_a_load_counts_once():
     out = (IN_USE, event("2025-06-02", "withdrawn", "positive"))
     tested = (bio("2025-06-04", result="pass", cycle="8"),)
