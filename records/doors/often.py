@@ -17,12 +17,22 @@ from .where import address_of
 HOUR = 3600
 
 
+def end_of_span(seconds: int) -> int:
+    """The second (Unix time) at which the span of so many seconds ends that is running now; not part of it."""
+    return (int(clock.real().timestamp()) // seconds + 1) * seconds
+
+
+def forget_what_is_over() -> None:
+    """Take away every count of a span that is over, whoever it was for: nobody is held to it any more."""
+    Taken.objects.filter(span__lte=int(clock.real().timestamp())).delete()
+
+
 def is_too_often(what: str, who: str, most: int, seconds: int = HOUR) -> bool:
     """Count once more; whether that is more than `most` within this span of the clock."""
     key = salted_hmac("records.doors.often", f"{what} {who}", algorithm="sha256").hexdigest()
-    span = int(clock.real().timestamp()) // seconds
+    span = end_of_span(seconds)
     if not Taken.objects.filter(key=key, span=span).update(count=F("count") + 1):
-        Taken.objects.filter(key=key).exclude(span=span).delete()
+        forget_what_is_over()
         try:
             with transaction.atomic():
                 Taken.objects.create(key=key, span=span, count=1)
@@ -34,7 +44,7 @@ def is_too_often(what: str, who: str, most: int, seconds: int = HOUR) -> bool:
 def is_used_up(what: str, who: str, most: int, seconds: int = HOUR) -> bool:
     """Whether it was counted `most` times within this span already. Counts nothing."""
     key = salted_hmac("records.doors.often", f"{what} {who}", algorithm="sha256").hexdigest()
-    span = int(clock.real().timestamp()) // seconds
+    span = end_of_span(seconds)
     return Taken.objects.filter(key=key, span=span, count__gte=most).exists()
 
 

@@ -19,6 +19,8 @@ from django.utils.crypto import salted_hmac
 from records import clock
 from records.models import Taken
 
+from .often import end_of_span, forget_what_is_over
+
 KIB = 1024
 DAY_SECONDS = 24 * 3600
 
@@ -37,7 +39,7 @@ def counted(account, clinic, size: int, zone: str) -> Iterator[None]:
 
     `zone` is that of the moment in the message. Raises DayIsFull, without running what is inside.
     """
-    span, kib = int(clock.real().timestamp()) // DAY_SECONDS, -(-size // KIB)
+    span, kib = end_of_span(DAY_SECONDS), -(-size // KIB)
     shares = [
         (_key(f"account {account.pk}"), settings.UPLOADS_ACCOUNT_MIB, "one person"),
         (_key(f"clinic {clinic.pk}"), settings.UPLOADS_CLINIC_MIB, "one clinic"),
@@ -70,7 +72,7 @@ def _add(key: str, span: int, kib: int, most: int) -> bool:
         return True
     if there.exists():
         return False
-    Taken.objects.filter(key=key).exclude(span=span).delete()
+    forget_what_is_over()
     try:
         with transaction.atomic():
             Taken.objects.create(key=key, span=span, count=kib)
@@ -80,7 +82,7 @@ def _add(key: str, span: int, kib: int, most: int) -> bool:
 
 
 def _full(who: str, key: str, most: int, kib: int, span: int, zone: str) -> DayIsFull:
-    again = datetime.fromtimestamp((span + 1) * DAY_SECONDS, UTC)
+    again = datetime.fromtimestamp(span, UTC)
     taken = Taken.objects.filter(key=key, span=span).values_list("count", flat=True).first() or 0
     room = max(0, most * KIB - taken)
     return DayIsFull(

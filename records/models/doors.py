@@ -99,7 +99,10 @@ class RecoveryCode(models.Model):
 
 
 class Taken(models.Model):
-    """How often something was asked for by one account or address within one span of time."""
+    """How often something was asked for by one account or address within one span of time.
+
+    `span` is the second (Unix time) at which the span ends. What is over goes when the next span of anybody begins.
+    """
 
     key = models.CharField(max_length=64)
     span = models.BigIntegerField()

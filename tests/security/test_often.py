@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime
+
 import pytest
 from django.test import Client
 from django.urls import reverse
@@ -54,13 +56,18 @@ def test_addresses_of_secrets_are_not_guessed(world, moments, address):
     assert Client().get(address(1)).status_code == 404
 
 
-def test_counting_keeps_nothing_of_hours_gone_by(world, moments):
-    for _ in range(3):
-        often.is_too_often("a thing", "somebody", 5)
+def test_counting_keeps_nothing_of_hours_gone_by_whoever_asked(world, moments):
+    moments.now = datetime(2026, 3, 16, 12, 30, tzinfo=UTC)
+    for who in ("somebody", "somebody", "somebody else", "a third"):
+        often.is_too_often("a thing", who, 5)
+        often.is_too_often("a thing a day", who, 5, 24 * often.HOUR)
         moments.pass_by(hours=1)
+    assert Taken.objects.count() == 4, "of the last hour one, and three of this day"
+    moments.pass_by(days=1)
+    often.is_too_often("a thing", "somebody", 5)
     assert Taken.objects.count() == 1
-    assert not often.is_too_often("a thing", "somebody", 1)
-    assert often.is_too_often("a thing", "somebody", 1)
+    assert not often.is_too_often("a thing", "a third", 1)
+    assert often.is_too_often("a thing", "a third", 1)
 
 
 def test_what_a_device_sends_by_itself_is_never_turned_away_for_being_much(world, door, moments):
