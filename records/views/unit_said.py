@@ -9,9 +9,12 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
+from typing import TYPE_CHECKING
 
-from records.forms import EntryContext
 from records.models import Unit, UnitEvent
+
+if TYPE_CHECKING:  # every start imports this file, and only a page the forms
+    from records.forms import EntryContext
 
 
 @dataclass(frozen=True, slots=True)
