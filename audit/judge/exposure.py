@@ -7,7 +7,7 @@ sterilizes nothing: the coldest band of HTM 2010 part 3 (from memory). What is n
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from datetime import date
 from decimal import Decimal
@@ -42,24 +42,28 @@ def _short(load: LoadFact, program: ProgramFact | None) -> Iterator[str]:
         yield f"{heat:f} °C, at least {least:f} °C is needed"
 
 
-def loads_as_shown(unit: UnitFacts) -> UnitFacts:
-    """The unit with every load failed whose exposure stayed below the least, whatever result stands beside it."""
-    found = {x.row.ref for x in _doubtful(unit) if short_of(unit, x)}
+def loads_as_shown(unit: UnitFacts, measured: Iterable[LoadFact] | None = None) -> UnitFacts:
+    """The unit with every load failed whose exposure stayed below the least, whatever result stands beside it.
+
+    `measured`: loads of the unit among which all those with an exposure on record are, where somebody knows them.
+    """
+    loads = unit.loads if measured is None else measured
+    found = {x.row.ref for x in _doubtful(unit, loads) if short_of(unit, x)} if loads else ()
     if not found:
         return unit
     shown = [replace(x, mechanical="fail") if x.row.ref in found else x for x in unit.loads]
     return replace(unit, loads=in_order(shown))
 
 
-def _doubtful(unit: UnitFacts) -> list[LoadFact]:
-    """The loads below the highest of all limits on record, whatever their program: few, so that most are looked at
-    once."""
+def _doubtful(unit: UnitFacts, loads: Iterable[LoadFact]) -> list[LoadFact]:
+    """Those of the loads below the highest of all limits on record, whatever their program: few, so that most are
+    looked at once."""
     minutes = max((p.exposure_minutes for p in unit.programs if p.exposure_minutes is not None), default=Decimal(0))
     stated = [p.temperature_low for p in unit.programs if p.temperature_low is not None]
     heat = max([LEAST_STEAM, *stated])
     return [
         x
-        for x in unit.loads
+        for x in loads
         if (x.exposure_temperature is not None and x.exposure_temperature < heat)
         or (x.exposure_minutes is not None and x.exposure_minutes < minutes)
     ]

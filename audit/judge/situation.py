@@ -100,13 +100,14 @@ def _instruments_by(clinic: ClinicFacts, day: date) -> Ordered:
 def settle(unit: UnitFacts, clinic: ClinicFacts, regime: Regime, as_of: date) -> Settled:
     """Cut to what had happened by `as_of` and judge what facts alone decide."""
     loads = unit.loads
-    told, numbers = told_apart(loads)
-    cut, clinic = unit_by_day(unit, as_of, told), clinic_by_day(clinic, as_of)
-    cut = loads_as_shown(cut)
+    apart = told_apart(loads)
+    cut, clinic = unit_by_day(unit, as_of, apart.remarkable), clinic_by_day(clinic, as_of)
+    cut = loads_as_shown(cut, apart.measured)
     unit = _leaks_as_shown(cut)
     if unit.loads is not loads:
-        told, numbers = told_apart(unit.loads)
-    memo = {REMARKABLE: told, NUMBERS: numbers, AS_RECORDED: cut}
+        apart = told_apart(unit.loads)
+    told = apart.remarkable
+    memo = {REMARKABLE: told, NUMBERS: apart.numbers, AS_RECORDED: cut}
     verdicts = judge_tests(unit.bio_tests, regime.validity)
     works = works_of(unit, regime, verdicts)
     replays = tuple(replay_all(unit, regime, verdicts, _repairs(works), told, clinic.day_of))

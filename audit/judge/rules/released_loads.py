@@ -31,7 +31,8 @@ def check(judged: Judged) -> Iterator[Finding]:
     cycle number.
     """
     failed, passed = _of_cycles(judged)
-    released = [x for x in judged.settled.memo[REMARKABLE] if x.released == RELEASED]
+    remarkable = judged.settled.memo[REMARKABLE]
+    released = [x for x in remarkable if x.released == RELEASED]
     bad = [x for x in released if x.mechanical == "fail" or x.chemical == "fail"]
     bad = _with_cycles(judged.unit.loads, bad, failed) if failed else bad
     unknown = [x for x in released if x.mechanical != "pass"]
@@ -44,7 +45,7 @@ def check(judged: Judged) -> Iterator[Finding]:
         yield _on_failure(bad)
     if without:
         yield _without_result(judged, without)
-    if told := [x for x in judged.unit.loads if x.released_given == TOLD and x.released]:
+    if told := [x for x in remarkable if x.released_given == TOLD and x.released]:
         yield _only_told(told)
 
 
