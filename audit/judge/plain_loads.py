@@ -14,8 +14,8 @@ REMARKABLE, NUMBERS = "remarkable loads", "cycle numbers"
 
 
 def remarkable(loads: Iterable[LoadFact]) -> list[LoadFact]:
-    """The loads, in turn, that have no passing mechanical result, a failed chemical one, wet packs, an implant, or a
-    decision logged apart.
+    """The loads, in turn, that have no passing mechanical result, a failed chemical one, wet packs, damaged wrapping,
+    an implant, or a decision logged apart.
     """
     return told_apart(loads)[0]
 
@@ -33,6 +33,7 @@ def told_apart(loads: Iterable[LoadFact]) -> tuple[list[LoadFact], list[str]]:
             and x.released_row is None
             and not x.implant
             and x.packs != "wet"
+            and x.pack_condition != "damaged"
         )
         or put_aside(x) is None
     ]
