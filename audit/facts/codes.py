@@ -104,6 +104,7 @@ WORDS: dict[type, dict[str, tuple]] = {
         "purpose": (*_PURPOSES, ""),
     },
     FollowUpFact: {
+        "done_given": ("entered", "told", "paper", "not asked", ""),
         "action": (
             "withdraw",
             "review",
@@ -115,7 +116,7 @@ WORDS: dict[type, dict[str, tuple]] = {
             "notify",
             "return",
             "other",
-        )
+        ),
     },
     CaseFact: {
         "kind": (

@@ -43,7 +43,7 @@ def _case_by(case: CaseFact, day: date) -> CaseFact:
     steps = []
     for step in had_happened(case.followups, day):
         if step.done_on is not None and step.done_on > day:
-            step = replace(step, done_on=None, done_at=None, done_by="", outcome="", done_row=None)
+            step = replace(step, done_on=None, done_at=None, done_by="", outcome="", done_row=None, done_given="")
         steps.append(step)
     if len(steps) == len(case.followups) and all(map(is_, steps, case.followups)):
         return case

@@ -136,6 +136,13 @@ class LoadFact:
     reason: str = ""  # why it was decided so; "" where nobody says
 
     @property
+    def barrier_lost(self) -> str:
+        """Why its packs were not sterile when taken out: they were wet, or the wrapping damaged; "" for neither."""
+        wet = "packs wet" if self.packs == "wet" else ""
+        torn = "wrapping damaged" if self.pack_condition == "damaged" else ""
+        return " and ".join(words for words in (wet, torn) if words)
+
+    @property
     def told(self) -> bool:
         """Whether somebody else gave the name of who decided: that person signed nothing."""
         return bool(self.released) and self.released_given == TOLD
@@ -193,6 +200,12 @@ class FollowUpFact:
     done_by: str
     outcome: str
     done_row: Row | None = None
+    done_given: str = ""  # how the name of who did it came in, as of a signature; "" where nothing says so
+
+    @property
+    def told(self) -> bool:
+        """Whether somebody else entered it as done in the name of who did it: that person signed nothing."""
+        return self.done_on is not None and self.done_given == TOLD
 
 
 @dataclass(frozen=True, slots=True)

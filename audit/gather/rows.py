@@ -8,7 +8,8 @@ from __future__ import annotations
 from decimal import Decimal
 
 from audit import facts as f
-from audit.facts.names import PASSKEY, SIGNED
+from audit.facts.names import PASSKEY, SIGNED, TOLD
+from audit.judge.biological import plain_text
 from records import models as m
 from records.log import signatures
 
@@ -259,8 +260,22 @@ def follow_up(t, r, dones) -> f.FollowUpFact:
         t.read.row(r), action=r.action, text=r.what, owner=r.owner, due_on=r.due_on,
         done_on=done.happened_on if done else None, done_at=done.happened_at if done else None,
         done_by=done.done_by if done else "", outcome=done.outcome if done else "",
-        done_row=t.read.row(done) if done else None,
+        done_row=t.read.row(done) if done else None, done_given=done_given(done) if done else "",
     )  # fmt: skip
+
+
+def done_given(done) -> str:
+    """How the name of who did a follow-up came in: entered, told, paper, not asked; "" names nobody.
+
+    It is told where the name is not that of who entered it. Names that were erased are not shown to be the same.
+    """
+    if not done.done_by:
+        return ""
+    if done.entry.paper:
+        return "paper"
+    if done.entry.form < SIGNED_SINCE:
+        return "not asked"
+    return "entered" if plain_text(done.done_by) == plain_text(str(done.entry.logged_by)) else TOLD
 
 
 def unit(t, r, parts: dict) -> f.UnitFacts:

@@ -25,8 +25,8 @@ class ToldApart(NamedTuple):
 
 
 def remarkable(loads: Iterable[LoadFact]) -> list[LoadFact]:
-    """The loads, in turn, that have no passing mechanical result, a failed chemical one, wet packs, an implant, or a
-    decision logged apart or told by somebody else.
+    """The loads, in turn, that have no passing mechanical result, a failed chemical one, wet packs, damaged wrapping,
+    an implant, or a decision logged apart or told by somebody else.
     """
     return told_apart(loads).remarkable
 
@@ -44,6 +44,7 @@ def told_apart(loads: Iterable[LoadFact]) -> ToldApart:
             and x.released_row is None
             and not x.implant
             and x.packs != "wet"
+            and x.pack_condition != "damaged"
             and x.released_given != TOLD
             and x.exposure_minutes is None
             and x.exposure_temperature is None
@@ -61,5 +62,6 @@ def _is_remarkable(load: LoadFact) -> bool:
         or load.released_row is not None
         or load.implant
         or load.packs == "wet"
+        or load.pack_condition == "damaged"
         or load.released_given == TOLD
     )

@@ -101,8 +101,8 @@ def released_on_proof(place: AskedPlace, view: View, question: AskedQuestion) ->
     def good(load: LoadFact) -> bool:
         if load.released == "rejected":
             return load.chemical in READ
-        passed = load.released == "released" and load.mechanical == load.chemical == "pass" and load.packs != "wet"
-        return passed and not cycle_of(view.facts, load, verdicts, duty).against
+        passed = load.released == "released" and load.mechanical == load.chemical == "pass"
+        return passed and not load.barrier_lost and not cycle_of(view.facts, load, verdicts, duty).against
 
     what = "released with a passing mechanical and a passing chemical result, or rejected with an indicator read"
     return _loads(place, view, question, [x for x in _of_a_year(place, view) if not good(x)], what)
@@ -115,7 +115,7 @@ def held_without_data(place: AskedPlace, view: View, question: AskedQuestion) ->
 
 
 def failed_rejected(place: AskedPlace, view: View, question: AskedQuestion) -> Reply:
-    """Whether no load with a failed mechanical or chemical result, or with wet packs, was released."""
+    """Whether no load with a failed mechanical or chemical result, or with wet or torn packs, was released."""
     loads = _of_a_year(place, view)
     if not loads:
         return measured(
@@ -127,7 +127,7 @@ def failed_rejected(place: AskedPlace, view: View, question: AskedQuestion) -> R
     failed = [
         x
         for x in loads
-        if "fail" in (x.mechanical, x.chemical) or x.packs == "wet" or (doubtful and _cycle(x) in doubtful)
+        if "fail" in (x.mechanical, x.chemical) or x.barrier_lost or (doubtful and _cycle(x) in doubtful)
     ]
     known = {x.row.origin for x in failed}
     unread = [x for x in loads if x.row.origin not in known and not (x.mechanical in READ and x.chemical in READ)]
@@ -135,7 +135,7 @@ def failed_rejected(place: AskedPlace, view: View, question: AskedQuestion) -> R
     words = (
         f"{number(len(loads), 'load')} of the last 12 months on record, {len(failed)} with a failed result or wet "
     )
-    words += f"packs, of which {len(failed) - len(bad)} rejected; {len(unread)} without {_RESULTS}."
+    words += f"or torn packs, of which {len(failed) - len(bad)} rejected; {len(unread)} without {_RESULTS}."
     shown = bad or unread or failed or loads[-1:]
     gap = [f"{number(len(bad), 'load')} to hold and decide about, {_span(bad)}"] if bad else []
     gap += [f"the results of {number(len(unread), 'load')}, {_span(unread)}"] if unread else []

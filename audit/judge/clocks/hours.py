@@ -110,7 +110,7 @@ def _unknown(facts: DutyFacts, duty: Duty, counter: Counter | None, logged: _Min
 
 def _went_wrong(load: LoadFact) -> bool:
     """Whether something in the cycle failed: such a row alone does not show that loads are logged."""
-    return "fail" in (load.mechanical, load.chemical) or load.packs == "wet"
+    return "fail" in (load.mechanical, load.chemical) or bool(load.barrier_lost)
 
 
 def _unknown_minutes(duty: Duty, logged: _MinutesLogged) -> str:

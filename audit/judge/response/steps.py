@@ -43,8 +43,10 @@ def _path_steps(replay: Replay) -> tuple[PathStep, ...]:
 
 def _step(unit: UnitFacts, replay: Replay, step: PathStep, as_of: date, recall: str, recalls: bool) -> Step:
     mine = [f for f in in_order(replay.followups) if f.action == step.action]
-    early = [f for f in mine if f.done_on is not None and step.action == "return" and replay.early_sign(f)]
-    mine = [f for f in mine if f not in early]
+    back = [f for f in mine if f.done_on is not None and step.action == "return"]
+    early = [f for f in back if replay.early_sign(f)]
+    told = [f for f in back if f.told and f not in early]
+    mine = [f for f in mine if f not in early and f not in told]
     done_on, proof, note, needed = _by_proof(unit, replay, step, recall, recalls)
     if step.when == "repeat failed" and replay.failed_again is None and step.action != "recall packs":
         needed = False
@@ -57,6 +59,8 @@ def _step(unit: UnitFacts, replay: Replay, step: PathStep, as_of: date, recall: 
     due = max((f.due_on for f in mine if f.due_on is not None), default=None)
     if early and not proof and replay.resolved_on is not None:
         done_on, note = None, f"signed on {early[0].done_on.isoformat()}, before the proof: that is no return"
+    if told and not proof and replay.resolved_on is not None:
+        done_on, note = None, f"{followup_evidence(told[-1]).text}: that is no return"
     if done_on is None and not needed:
         return Step(step.action, step.title, NOT_NEEDED, None, proof, step.source, note)
     state, note = _state(done_on, due, as_of, note)
@@ -121,7 +125,8 @@ def _returned(unit: UnitFacts, replay: Replay):
         day = event.row.happened_on
         if event.kind == "returned" and not replay.before_proof(day, event.row.happened_at):
             return day, (Evidence(event.row.ref, f"returned on {day.isoformat()}: {event.reason}"),), "", True
-    signed = any(f.action == "return" and f.done_on and not replay.early_sign(f) for f in replay.followups)
+    back = [f for f in replay.followups if f.action == "return" and f.done_on and not f.told]
+    signed = any(not replay.early_sign(f) for f in back)
     note = "" if signed else "proven by the tests; no return is signed"
     return replay.resolved_on, (), note, True
 

@@ -1,5 +1,5 @@
-"""Loads released although something failed in their cycle, without the result of gauges, printout or data, or in the
-name of somebody who did not sign.
+"""Loads released although something failed in their cycle, with packs found wet or torn, without the result of
+gauges, printout or data, or in the name of somebody who did not sign.
 """
 
 from __future__ import annotations
@@ -19,6 +19,13 @@ NOT_USED = Source(
     "CDC 2003 (MMWR 52 RR-17) VI.F item 5: packs are not used when mechanical or chemical results point to failure",
     "2026-11-28",
     "read",
+)
+# The condition is looked at when the packs are taken out; that it holds then too is common practice.
+COMPROMISED = Source(
+    "CDC 2008 (Guideline for Disinfection and Sterilization), storage of sterile items: a pack that is torn, wet or "
+    "punctured is wrapped and sterilized again before use",
+    "2026-11-29",
+    "from memory",
 )
 _SHOWN = 20
 RELEASED = "released"
@@ -43,6 +50,8 @@ def check(judged: Judged) -> Iterator[Finding]:
     without = [x for x in unknown if x.row.happened_on not in days or _cycle(x) not in passed]
     if bad:
         yield _on_failure(bad)
+    if compromised := [x for x in released if x.barrier_lost]:
+        yield _compromised(compromised)
     if without:
         yield _without_result(judged, without)
     if told := [x for x in remarkable if x.released_given == TOLD and x.released]:
@@ -78,6 +87,21 @@ def _on_failure(loads: list[LoadFact]) -> Finding:
         way_out="trace these packs, take them out of use and sterilize them again; amend the decision to rejected",
         evidence=tuple(_evidence(x, "released though it failed") for x in loads[-_SHOWN:]),
         source=NOT_USED,
+        owner=CLINIC,
+    )
+
+
+def _compromised(loads: list[LoadFact]) -> Finding:
+    """Packs that were wet or torn when they were taken out are not sterile, whatever the results of the cycle."""
+    return Finding(
+        rule="released-wet-or-torn",
+        severity=Severity.PUT_RIGHT,
+        since=loads[0].row.happened_on,
+        message=f"{len(loads)} load(s) released although packs were wet or wrapping was damaged, {_days(loads)}",
+        way_out="do not use these packs: take them back, wrap and sterilize them again; amend the decision to "
+        "rejected",
+        evidence=tuple(_evidence(x, f"released with {x.barrier_lost}") for x in loads[-_SHOWN:]),
+        source=COMPROMISED,
         owner=CLINIC,
     )
 

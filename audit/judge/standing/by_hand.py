@@ -12,7 +12,8 @@ A withdrawal keeps its reason: it ends by a return that is about it, and by noth
 Neither an installation nor a loaner that came in ends one. The return signed in the case of a failure, on the day the
 unit was proven or later, ends the withdrawal that was a step of that very case: the only withdrawal of its day, of a
 day on which the case has the step "withdraw" as done, or with the title of the case in its reason, as the guided
-response enters it; and no other.
+response enters it; and no other. What somebody else entered in the name of who returned it is told, and ends none
+(21 CFR 11.100(a), 11.200(a)(2)).
 """
 
 from __future__ import annotations
@@ -102,4 +103,6 @@ def _end_own_step(held: list[Withdrawal], replay: Replay) -> None:
 
 
 def _returns(replay: Replay, followup: FollowUpFact) -> bool:
-    return followup.action == "return" and followup.done_on is not None and not replay.early_sign(followup)
+    """Whether it is a return that its own person entered, on the day of the proof or later."""
+    back = followup.action == "return" and followup.done_on is not None and not followup.told
+    return back and not replay.early_sign(followup)

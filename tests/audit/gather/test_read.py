@@ -231,6 +231,29 @@ def test_of_a_row_from_before_anybody_could_sign_nothing_is_held_against_it(worl
     assert rows.given(row) == code
 
 
+@pytest.mark.parametrize(
+    ("name", "paper", "form", "code"),
+    [
+        ("", "", 6, "entered"),  # left blank: it was who is signed in
+        ("pat  technician", "", 6, "entered"),
+        ("C. Manager", "", 6, "told"),
+        ("C. Manager", "page 7", 6, "paper"),
+        ("C. Manager", "", 5, "not asked"),  # nobody could sign then
+    ],
+)
+def test_whether_a_follow_up_was_told_by_somebody_else_is_a_fact(world, name, paper, form, code):
+    build.spore_test(world, build.TODAY - timedelta(days=2), test="growth")
+    by = {"by": world.people["technician"], "clinic": world.clinic, "request_key": build.key()}
+    case, day = m.FailureCase.objects.get(), build.TODAY
+    told = {"what": "back to use", "on": day, "done_on": day, "done_by": name, "outcome": "repeat passed"}
+    log.log_follow_up(case=case, action="return", paper=paper, **told, **by)
+    ((step,),) = [one.followups for one in clinic_facts(world.clinic).units[0].cases]
+    assert step.done_given == code or form < rows.SIGNED_SINCE
+    done = m.FollowUpDone.objects.select_related("entry__logged_by").get()
+    done.entry.form = form
+    assert rows.done_given(done) == code
+
+
 def test_the_words_for_how_a_name_came_in_are_those_of_the_record():
     assert {c: w for c, w in GIVEN.items() if c not in ("not asked", "claimed")} == signatures.IN_WORDS | {
         "signed": signatures.SIGNINGS[signatures.SIGNED],

@@ -101,6 +101,8 @@ def _bad_loads(unit: UnitFacts, day: date) -> Iterator[Change]:
         yield f"a load with a failed {name} result", added(unit, "loads", bad)
     wet = replace(load(day, "L-2", released=""), packs="wet")
     yield "a load of wet packs", added(unit, "loads", wet)
+    torn = replace(load(day, "L-4", released=""), pack_condition="damaged")
+    yield "a load of torn packs", added(unit, "loads", torn)
     cold = replace(load(day, "L-3", released="", mechanical="pass"), exposure_temperature=Decimal("110"))
     yield "a load called passing at 110 °C", added(unit, "loads", cold)
 
@@ -136,6 +138,9 @@ def lost_proof(unit: UnitFacts) -> Iterator[Change]:
         for step in case.followups:
             less = replace(case, followups=tuple(f for f in case.followups if f is not step))
             yield f"the step {step.action!r} of a case", without(unit, "cases", case, less)
+            named = tuple(replace(f, done_given="told") if f is step else f for f in case.followups)
+            told = f"the step {step.action!r} of a case was only told"
+            yield told, without(unit, "cases", case, replace(case, followups=named))
     for one in unit.loads:
         if one.released == "released":
             yield "the release of a load", without(unit, "loads", one, replace(one, released="", released_row=None))

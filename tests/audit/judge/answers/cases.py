@@ -248,7 +248,7 @@ CASES = (
     eg("integrator-each-load", NO, "0 of 1 load",
        of(loads=loads(1), chemical=(ChemicalFact(row("2025-06-02"), 4, "pass", "1", "", "C1"),), **counted(1))),
     eg("integrator-each-load", NONE, "No load"),
-    eg("failed-loads-not-used", YES, "1 with a failed result or wet packs, of which 1 rejected",
+    eg("failed-loads-not-used", YES, "1 with a failed result or wet or torn packs, of which 1 rejected",
        of(loads=(*loads(1, **GOOD), load("2025-06-03", "2", mechanical="fail", chemical="pass", released="rejected")),
           **counted(2))),
     eg("failed-loads-not-used", NO, "of which 0 rejected",
