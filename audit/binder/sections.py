@@ -184,6 +184,23 @@ class CaseTimeline:
 
 
 @dataclass(frozen=True, slots=True)
+class CycleMark:
+    """A cycle by its number and day. `state`: passed, failed (a test), load."""
+
+    number: int
+    state: str
+    day: str
+
+
+@dataclass(frozen=True, slots=True)
+class CycleBar:
+    """Cycles along a bar, by rising number, at least two and not all of one number; `alt` says them in words."""
+
+    marks: tuple[CycleMark, ...]
+    alt: str
+
+
+@dataclass(frozen=True, slots=True)
 class Links:
     """A label and, on the same line, short texts that each lead somewhere: "Answers that rest on this: 3, 17".
 
@@ -238,6 +255,7 @@ Block = (
     | Cautions
     | StandingBox
     | CaseTimeline
+    | CycleBar
     | Links
     | Charts
     | AttachedPage
