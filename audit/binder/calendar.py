@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 from audit.binder.pictures.grid import MONTHS, WEEKS, Grid
@@ -262,7 +262,7 @@ def calendar_blocks(scope: Scope, unit: UnitScope) -> tuple[Block, ...]:
     weekly = any(label in _NTH for label, _ in calendar.rows)
     where = f", in the row of its week{first_day}" if weekly else ""
     explained = f"A number is the day of a spore test that passed{where}.{counts}"
-    return (calendar, Paragraph(" ".join(part for part in (explained, told) if part), "small"))
+    return (replace(calendar, note=" ".join(part for part in (explained, told) if part)),)
 
 
 def _kept(each: Coverage) -> str:

@@ -9,9 +9,9 @@ from audit.binder.due import due_blocks
 from audit.binder.duties_kept import lapses_section
 from audit.binder.failures import failure_sections
 from audit.binder.glance import answer_words
-from audit.binder.happened import counter_line, happened_table
+from audit.binder.happened import HAPPENED, counter_line, happened_id, happened_table
 from audit.binder.indicator import spore_section
-from audit.binder.open_items import OPEN, OPEN_TITLE, SINCE_BEFORE, unproven
+from audit.binder.open_items import SINCE_BEFORE, open_of_unit, unproven
 from audit.binder.other_tests import other_tests_section
 from audit.binder.pictures.unit import chart_blocks
 from audit.binder.scope import Scope, UnitScope
@@ -25,28 +25,21 @@ from audit.binder.sections import (
     Paragraph,
     Section,
     StandingBox,
-    Table,
 )
 from audit.binder.service import job_sections
 from audit.binder.usual import RECORD, DatedLine, by_date
 from audit.binder.written_on_paper import (
     NO_RECORD,
     change_words,
-    counted,
     dated,
     day,
-    days,
     first_upper,
-    lines,
     number,
     quantity,
     unit_title,
 )
 from audit.facts import PlacementFact, newest
-from audit.judge.judgement import Clock, Finding, Severity, State, UnitStanding
-
-_ORDER = list(Severity)
-
+from audit.judge.judgement import UnitStanding
 
 # ------------------------------------------------------------------------------------------------ what it is
 
@@ -119,54 +112,11 @@ def standing_box(scope: Scope, unit: UnitScope) -> Block:
     return StandingBox(f"{sign} {standing.word.value}\n{since}", _standing_words(standing) + unproven_, (), "")
 
 
-# ------------------------------------------------------------------------------------------------ what is open
-
-
-def _worst_first(finding: Finding) -> tuple:
-    return _ORDER.index(finding.severity), -(finding.since.toordinal() if finding.since else 0)
-
-
-def open_of_unit(scope: Scope, unit: UnitScope) -> tuple[Table, ...]:
-    """What forbids use of the unit or is to be put right, and the way out, worst first; how many notes there are."""
-    columns = (
-        Column("Since", 60, names=True),
-        Column("What, and the way out", 346),
-        Column("By", 66),
-        Column("Record", RECORD, small=True),
-    )
-    found = unit.judgement.findings if unit.judgement else ()
-    notes = sum(finding.severity is Severity.NOTE for finding in found)
-    findings = sorted((each for each in found if each.severity is not Severity.NOTE), key=_worst_first)
-    groups: dict[tuple, list[Finding]] = {}
-    for finding in findings:
-        groups.setdefault((finding.severity, finding.rule, finding.way_out, finding.owner), []).append(finding)
-    rows = tuple(_open_row(scope, group) for group in groups.values())
-    if notes:
-        more = f"{counted(notes, 'note' if not rows else 'further note')} to be known, under {OPEN_TITLE}; page:"
-        rows = (*rows, (Cell(""), Cell(more), Cell("", to=OPEN, page=""), Cell("", proof=True)))
-    return (Table("Open for this unit", columns, rows),) if rows else ()
-
-
-def _open_row(scope: Scope, group: list[Finding]) -> tuple[Cell, ...]:
-    """Findings of one rule with one way out, together: each with its day, the way out once."""
-    one = group[0]
-    weight = f"{first_upper(one.severity.value)}."
-    way_out = f"Way out: {dated(one.way_out)}." if one.way_out else ""
-    said = (f"{first_upper(dated(finding.message))}." for finding in group)
-    since = (SINCE_BEFORE if finding.since is None else day(finding.since) for finding in group)
-    return (
-        Cell(lines(*dict.fromkeys(since))),
-        Cell(" ".join(part for part in (weight, *said, way_out) if part), bold=(weight,)),
-        Cell(one.owner),
-        scope.evidence(each for finding in group for each in finding.evidence),
-    )
-
-
-# ------------------------------------------------------------------------------------------------ papers, due items
+# ------------------------------------------------------------------------------------------------ papers
 
 
 def _papers(scope: Scope, unit: UnitScope) -> list[tuple[str, Cell]]:
-    """Papers of the unit on file on the day of the answer, each with its page, its file where it has none."""
+    """Papers of the unit on file on the day of the answer: with its page, which says all of it, or with its file."""
     attached = {paper.ref: paper.section for paper in scope.papers}
     filed = sorted(unit.facts.documents, key=lambda d: (d.kind, d.valid_from, d.row.number, d.row.line))
     pairs = []
@@ -174,41 +124,12 @@ def _papers(scope: Scope, unit: UnitScope) -> list[tuple[str, Cell]]:
         if paper.row.happened_on > scope.as_of:
             continue
         valid = f", valid to {day(paper.valid_to)}" if paper.valid_to else ""
-        file = "" if paper.row.ref in attached else f"; file {paper.filename}, SHA-256 begins {paper.sha256[:16]}"
-        text = f"{paper.title}, {paper.kind} from {day(paper.valid_from)}{valid}{file} [{scope.row(paper.row.ref)}]"
         to = attached.get(paper.row.ref, "")
+        file = f"; file {paper.filename}, SHA-256 begins {paper.sha256[:16]}"
+        rest = "" if to else f", {paper.kind} from {day(paper.valid_from)}"
+        text = f"{paper.title}{rest}{valid}{'' if to else file} [{scope.row(paper.row.ref)}]"
         pairs.append(("Paper", Cell(text, to=to, page="" if to else None)))
     return pairs or [("Papers", Cell("none on record"))]
-
-
-def _clock_row(scope: Scope, clock: Clock) -> tuple[Cell, ...]:
-    late = clock.days_overdue(scope.as_of)
-    overdue = f"overdue by {days(late)}" if late else ""
-    due = day(clock.due_on, "no day to compute") + (" (projected from counters)" if clock.projected else "")
-    counts_from = clock.counts_from
-    worst = clock.state in (State.OVERDUE, State.NO_EVIDENCE)
-    forbids = "while it is not met no unit may be used" if clock.forbids else ""
-    return (
-        Cell(lines(clock.title, forbids, dated(clock.note))),
-        Cell(lines(clock.state.value, overdue), strong=worst),
-        Cell(due),
-        Cell(dated(counts_from.text) if counts_from else NO_RECORD),
-        Cell(lines(clock.rule, scope.cite(clock.source))),
-        scope.evidence((counts_from,) if counts_from else ()),
-    )
-
-
-def clocks_table(scope: Scope, clocks: tuple[Clock, ...], empty: str) -> Table:
-    """Due items of the whole place."""
-    columns = (
-        Column("Due item", 118, names=True),
-        Column("State", 64),
-        Column("Due on", 60),
-        Column("Counts from", 100),
-        Column("Rule and source", 130),
-        Column("Record", RECORD, small=True),
-    )
-    return Table("", columns, tuple(_clock_row(scope, clock) for clock in clocks), empty)
 
 
 # ------------------------------------------------------------------------------------------------ what was read
@@ -255,16 +176,20 @@ def _readings(scope: Scope, unit: UnitScope) -> tuple[Section, ...]:
 
 
 def _opener(scope: Scope, unit: UnitScope) -> Section:
-    happened = happened_table(scope, unit)
     blocks: tuple[Block, ...] = (
         standing_box(scope, unit),
         identity(scope, unit),
         *calendar_blocks(scope, unit),
         *due_blocks(scope, unit),
         *open_of_unit(scope, unit),
-        *((happened,) if happened.rows else ()),
     )
     return Section(unit.chapter, unit_title(unit.label), 1, blocks, aside=what_it_is(unit))
+
+
+def _happened(scope: Scope, unit: UnitScope) -> tuple[Section, ...]:
+    """What happened to it, by day; nothing where nothing did."""
+    table = happened_table(scope, unit)
+    return (Section(happened_id(unit), HAPPENED, 2, (table,)),) if table.rows else ()
 
 
 def unit_sections(scope: Scope, unit: UnitScope) -> tuple[Section, ...]:
@@ -276,6 +201,7 @@ def unit_sections(scope: Scope, unit: UnitScope) -> tuple[Section, ...]:
         spores = replace(spores, blocks=(*earlier, *spores.blocks))
     return (
         _opener(scope, unit),
+        *_happened(scope, unit),
         *lapses_section(scope, unit),
         spores,
         *other_tests_section(scope, unit),

@@ -12,15 +12,16 @@ from audit.facts import FitFact, OutcomeFact, PartFact, PositionFact, newest
 from audit.judge.judgement import Clock, State
 
 _COLUMNS = (
-    Column("Task", 110, names=True),
-    Column("Asked", 110),
-    Column("Last done", 108),
-    Column("Lot (receipt)", 88),
+    Column("Task", 118, names=True),
+    Column("Asked", 112),
+    Column("Last done", 106),
+    Column("Lot (receipt)", 80),
     Column("Next due", 56),
     Column("Record", 38, small=True),
 )
 _FITTED = {"yes": "", "none": "not fitted", "missing": "should be there, is missing"}
 PART_RECALL = "part recall"
+_FIRST = ", whichever comes first"  # said once under the table
 
 
 def part_at(scope: Scope, unit: UnitScope, position: str) -> PartFact | None:
@@ -108,7 +109,7 @@ def _asked(clock: Clock) -> str:
     """How often, without the action or the kind of paper, which its name says."""
     action = f"{clock.action} " if clock.action else ""
     subject = f"{clock.subject}: " if clock.subject else ""
-    return clock.rule.removeprefix(action).removeprefix(subject)
+    return clock.rule.removeprefix(action).removeprefix(subject).replace(_FIRST, "")
 
 
 def _put_off(clock: Clock) -> bool:
@@ -177,7 +178,8 @@ def due_table(scope: Scope, unit: UnitScope) -> Table:
         *(_position_row(scope, unit, position) for position in rest),
     )
     empty = "What is due, and what is fitted: no plan, no duty and no position is on record for this unit."
-    return Table("What is due, and what is fitted", _COLUMNS, rows, empty)
+    lines_ = tuple(range(len(rows)))
+    return Table("What is due, and what is fitted", _COLUMNS, rows, empty, ruled=lines_, tight=True)
 
 
 def _sources(scope: Scope, clocks: Iterable[Clock]) -> str:
@@ -201,6 +203,7 @@ def due_blocks(scope: Scope, unit: UnitScope) -> tuple[Block, ...]:
     notes = [f"{short_title(clock)}: {dated(clock.note)}." for clock in noted]
     plain = [c for c in clocks if c.state is State.NOT_APPLICABLE and not c.position and not c.note]
     notes += [f"{clock.title}: not asked." for clock in plain]
+    first = " Of two limits the one that comes first counts." if any(_FIRST in c.rule for c in told) else ""
     receipt = " In brackets: lot of the receipt." if any("(" in row[3].text for row in table.rows) else ""
-    words = first_upper(f"{' '.join(notes)}{_sources(scope, told)}{receipt}".strip())
+    words = first_upper(f"{' '.join(notes)}{_sources(scope, told)}{first}{receipt}".strip())
     return (table, Paragraph(words, "small")) if words and table.rows else (table,)

@@ -14,6 +14,7 @@ from audit.binder.service import concluded, job_ids
 from audit.binder.written_on_paper import counted, dated, day, first_upper, labelled, number, quantity, span
 from audit.facts import in_order
 
+HAPPENED = "What happened to it"
 _COLUMNS = (
     Column("Day", 60, names=True),
     Column("What happened", 376),
@@ -102,6 +103,11 @@ def _gaps(scope: Scope, unit: UnitScope) -> Iterator[_Happened]:
             yield _Happened(gap.from_on, text, scope.proof(gap))
 
 
+def happened_id(unit: UnitScope) -> str:
+    """The id of the section that tells it."""
+    return f"{unit.chapter}-happened"
+
+
 def happened_table(scope: Scope, unit: UnitScope) -> Table:
     """Everything of the period by day; nothing that is told in full elsewhere is told again, its page is named."""
     found = [
@@ -119,7 +125,8 @@ def happened_table(scope: Scope, unit: UnitScope) -> Table:
         )
         for each in found
     )
-    return Table("What happened to it", _COLUMNS, rows, "What happened to it: nothing on record in the period.")
+    empty = f"{HAPPENED}: nothing on record in the period."
+    return Table("", _COLUMNS, rows, empty, ruled=(), tight=True)
 
 
 def counter_line(scope: Scope, unit: UnitScope, counter: str) -> str:

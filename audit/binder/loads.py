@@ -76,7 +76,7 @@ def load_sections(scope: Scope) -> tuple[Section, ...]:
         "small",
     )
     return (
-        Section(CHAPTER, "Log of loads", 1, (intro,)),
+        Section(CHAPTER, "Log of loads", 1, (intro,), flows=True),
         *(_of_unit(scope, unit) for unit in scope.units),
     )
 

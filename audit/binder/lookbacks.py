@@ -7,6 +7,7 @@ from dataclasses import replace
 from datetime import date
 from itertools import groupby
 
+from audit.binder.cycle_bar import cycle_bar
 from audit.binder.scope import Scope, UnitScope
 from audit.binder.sections import Block, Cell, Column, Paragraph, Section, Table
 from audit.binder.written_on_paper import counted, dated, day, month
@@ -124,7 +125,8 @@ def look_back_blocks(scope: Scope, unit: UnitScope, back: LookBack, case: Case |
     rows = tuple(_rows_of(scope, unit, back))
     title = Paragraph("Look-back: what was run since the last good proof", "strong")
     table = Table("", _COLUMNS, rows, "Nothing is logged in this window.", ruled=(), tight=True)
-    return (title, _words(scope, back, case), table)
+    bar = cycle_bar(unit, back, good_proof(unit, back), case)
+    return (title, *bar, _words(scope, back, case), table)
 
 
 def look_backs_of_case(unit: UnitScope, case: str) -> tuple[LookBack, ...]:
@@ -149,8 +151,8 @@ def look_back_sections(scope: Scope, unit: UnitScope, told: set[str]) -> tuple[S
     sections = []
     for n, back in enumerate(look_backs_alone(scope, unit, told), start=1):
         title = f"In doubt: {dated(back.trigger)}"
-        _, words, table = look_back_blocks(scope, unit, back)
+        _, *bar, words, table = look_back_blocks(scope, unit, back)
         trigger = tuple(_told_row(scope, "trigger", each) for each in back.evidence)
         table = replace(table, rows=(*trigger, *table.rows), ruled=(len(trigger),))
-        sections.append(Section(look_back_id(unit, n), title, 2, (words, table)))
+        sections.append(Section(look_back_id(unit, n), title, 2, (*bar, words, table)))
     return tuple(sections)

@@ -203,51 +203,139 @@ def _rest_words(rest: tuple[FirstPageLine, ...]) -> str:
 
 # ------------------------------------------------------------------------------------------------ the chapter
 
+_CHAPTER = (
+    Column("Where", 44),
+    Column("Since", 60),
+    Column("What is open, and the way out", 322, names=True),
+    Column("By", 46),
+    Column("Record", 38, small=True),
+)
 
-def _worst_first(item: tuple[Cell, Finding]) -> tuple:
-    """Severity, then the longest open; an item as old as the records comes first of its severity."""
-    finding = item[1]
-    return (_ORDER.index(finding.severity), finding.since or date.min)
+
+@dataclass(frozen=True, slots=True)
+class OpenItem:
+    """A finding, where it is, and the name by which its page is asked for."""
+
+    where: Cell
+    finding: Finding
+    name: str
+
+    @property
+    def order(self) -> tuple:
+        """Severity, then the longest open; an item as old as the records comes first of its severity."""
+        return _ORDER.index(self.finding.severity), self.finding.since or date.min
+
+    @property
+    def shared(self) -> tuple:
+        """What items have in common that are told together: how much they weigh, the way out and whose it is."""
+        return self.finding.severity, self.finding.way_out, self.finding.owner
 
 
-def _row(scope: Scope, finding: Finding) -> tuple[Cell, ...]:
-    said = first_upper(dated(finding.message))
+def item_name(unit: UnitScope | None, n: int) -> str:
+    """What the page of the `n`-th finding of a unit is asked for by, of the whole place without one; n from 0."""
+    return f"{unit.chapter if unit else 'place'}:open:{n}"
+
+
+def _items(scope: Scope) -> list[OpenItem]:
+    place = Cell("whole place", to="clinic")
+    items = [OpenItem(place, each, item_name(None, n)) for n, each in enumerate(scope.judgement.findings)]
+    for unit in scope.units:
+        found = unit.judgement.findings if unit.judgement else ()
+        items += [OpenItem(unit.link(), each, item_name(unit, n)) for n, each in enumerate(found)]
+    return sorted(items, key=lambda item: item.order)
+
+
+def _together(items: list[OpenItem]) -> list[list[OpenItem]]:
+    """Items with one way out side by side, each group where its first stands."""
+    groups: dict[tuple, list[OpenItem]] = {}
+    for item in items:
+        key = item.shared if item.finding.way_out else (item.name,)
+        groups.setdefault(key, []).append(item)
+    return list(groups.values())
+
+
+def _row(scope: Scope, item: OpenItem, *, alone: bool) -> tuple[Cell, ...]:
+    finding = item.finding
+    way_out = f"Way out: {dated(finding.way_out)}" if finding.way_out and alone else ""
     return (
+        item.where,
         Cell(since(finding.since)),
-        Cell(lines(said, f"Way out: {dated(finding.way_out)}" if finding.way_out else "")),
-        Cell(finding.owner),
+        Cell(lines(first_upper(dated(finding.message)), way_out)),
+        Cell(finding.owner if alone else ""),
         scope.evidence(finding.evidence[:_MOST_NAMED]),
     )
 
 
-def findings_table(scope: Scope, caption: str, items: list[tuple[Cell | None, Finding]], empty: str) -> Table:
-    """Open items, worst first under the word for how much they weigh.
-
-    `items` name where each is, or None throughout where the heading says it.
-    """
-    columns = [
-        Column("Since", 60),
-        Column("What is open, and the way out", 322, names=True),
-        Column("By", 46),
-        Column("Record", 38, small=True),
-    ]
-    named = any(where is not None for where, _ in items)
-    if named:
-        columns.insert(0, Column("Where", 44))
-    rows: list[tuple[Cell, ...]] = []
-    weight = None
-    for where, finding in sorted(items, key=_worst_first):
-        if finding.severity is not weight:
-            weight = finding.severity
-            rows.append((Cell(first_upper(weight.value), strong=True, span=len(columns)),))
-        rows.append((*((where or Cell(""),) if named else ()), *_row(scope, finding)))
-    return Table(caption, tuple(columns), tuple(rows), empty=empty)
+def _way_out_row(group: list[OpenItem]) -> tuple[Cell, ...]:
+    """The way out of several items, over all columns."""
+    one = group[0].finding
+    begin = f"One way out of the next {len(group)}:"
+    by = f" By: {one.owner}." if one.owner else ""
+    return (Cell(f"{begin} {dated(one.way_out).rstrip('.')}.{by}", span=len(_CHAPTER), bold=(begin,)),)
 
 
 def open_items(scope: Scope) -> Section:
-    """All units and the clinic itself in one list."""
-    items = [(Cell("whole place", to="clinic"), finding) for finding in scope.judgement.findings]
-    for unit in scope.units:
-        items += [(unit.link(), finding) for finding in (unit.judgement.findings if unit.judgement else ())]
-    table = findings_table(scope, "Open items, worst first", items, "Nothing is open on this day.")
+    """All units and the place in one list, worst first under the word for how much they weigh.
+
+    Items with one way out stand together under it, it is said once; a line parts what does not belong together.
+    """
+    rows: list[tuple[Cell, ...]] = []
+    names: list[str] = []
+    ruled: list[int] = []
+    weight = None
+    for group in _together(_items(scope)):
+        ruled.append(len(rows))
+        if group[0].finding.severity is not weight:
+            weight = group[0].finding.severity
+            rows.append((Cell(first_upper(weight.value), strong=True, span=len(_CHAPTER)),))
+            names.append("")
+            ruled.append(len(rows))
+        if len(group) > 1:
+            rows.append(_way_out_row(group))
+            names.append("")
+        rows += [_row(scope, item, alone=len(group) == 1) for item in group]
+        names += [item.name for item in group]
+    caption, empty = "Open items, worst first", "Nothing is open on this day."
+    table = Table(caption, _CHAPTER, tuple(rows), empty, ruled=tuple(ruled), known_as=tuple(names))
     return Section(OPEN, OPEN_TITLE, 1, (table,), flows=True)
+
+
+# ------------------------------------------------------------------------------------------------ of one unit
+
+
+def open_of_unit(scope: Scope, unit: UnitScope) -> tuple[Table, ...]:
+    """A line for what forbids use of the unit or is to be put right, worst first, with its page; the notes counted.
+
+    The way out is told with the item, in the chapter of open items.
+    """
+    columns = (
+        Column("Since", 60, names=True),
+        Column("What is open", 388),
+        Column("Page", 24, "right"),
+        Column("Record", 38, small=True),
+    )
+    mine = [item for item in _items(scope) if item.name.startswith(f"{unit.chapter}:")]
+    notes = [item for item in mine if item.finding.severity is Severity.NOTE]
+    weighty = _together([item for item in mine if item.finding.severity is not Severity.NOTE])
+    rows = [_line_of_unit(scope, group) for group in weighty]
+    if notes:
+        more = counted(len(notes), "further note" if rows else "note")
+        ends = tuple((OPEN, item.name) for item in dict.fromkeys((notes[0], notes[-1])))
+        rows.append((Cell(""), Cell(f"{more} to be known", to=OPEN), Cell("", to=OPEN, pages=ends), Cell("")))
+    return (Table("Open for this unit", columns, tuple(rows), tight=True, ruled=()),) if rows else ()
+
+
+def _line_of_unit(scope: Scope, group: list[OpenItem]) -> tuple[Cell, ...]:
+    """Items with one way out in a line: what several begin with is said once."""
+    one = group[0].finding
+    weight = f"{first_upper(one.severity.value)}."
+    said = [dated(item.finding.message.split("; ")[0]).rstrip(".") for item in group]
+    begin = said[0].partition(": ")[0]
+    if len(said) > 1 and all(text.startswith(f"{begin}: ") for text in said):
+        said = [said[0], *(text.removeprefix(f"{begin}: ") for text in said[1:])]
+    return (
+        Cell(since(one.since)),
+        Cell(f"{weight} {first_upper('; '.join(said))}.", bold=(weight,), to=OPEN),
+        Cell("", to=OPEN, page=group[0].name),
+        scope.evidence(each for item in group for each in item.finding.evidence[:1]),
+    )

@@ -142,7 +142,7 @@ def due_table(scope: Scope) -> Table:
                 scope.evidence((clock.counts_from,) if clock.counts_from else ()),
             )
         )
-    return Table("Due items of the whole place", columns, tuple(rows), "No due item of the whole place.")
+    return Table("", columns, tuple(rows), "No due item of the whole place.")
 
 
 def clinic_section(scope: Scope) -> Section:

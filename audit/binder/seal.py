@@ -87,7 +87,7 @@ def _fours(digest: str) -> str:
 
 
 def seal_section(scope: Scope) -> Section:
-    """One page."""
+    """Who sealed it, three ways to check it, what it rests on, what it does not show."""
     shows = (
         "It shows that not one byte of this file changed since it was sealed; that the entries named in it are in "
         "the ledgers, in that order; and when each was logged. It does not show that what people entered is true, "
@@ -123,6 +123,7 @@ def seal_section(scope: Scope) -> Section:
             Paragraph("What is inside the file", "strong"),
             Paragraph(inside),
         ),
+        flows=True,
     )
 
 

@@ -24,8 +24,9 @@ EXTENTS = (INSPECTOR, EVERYTHING)
 class Cell:
     """Text in a table or beside a key. A newline starts a new line; `proof` marks names of rows.
 
-    `page` asks the paper for a page number: of the row of that name in the section `to`, of the section itself where
-    it is "" or the row is not printed by name there; None asks for none. `span` counts the columns that it takes, at
+    `page` asks the paper for a page number: of the row of that name (a record number, or what `Table.known_as` calls
+    it) in the section `to`, of the section itself where it is "" or the row is not printed by name there; None asks
+    for none. `span` counts the columns that it takes, at
     least one. `frame` is "" or how an exception stands out beside its word: "framed", "black". `bold` are words of
     the text that are set so, each where it first stands. A sign (□ ◩ ■ ● ○ ✓) before a blank opens a text that hangs.
 
@@ -91,7 +92,9 @@ class Table:
 
     `ruled` holds the numbers of the rows, from 0, above which a line is drawn; None: above each. `tight` sets it
     closer, for logs of hundreds of lines. `halves` sets the rows in two columns side by side, the left one first,
-    each under its own column heads; `thirds` in three, in the smallest size.
+    each under its own column heads; `thirds` in three, in the smallest size but where it is
+    one of `halves` too. `known_as` has a name for each row, or
+    none: by it the `page` of a cell elsewhere asks for the page of the row (not of a table in halves or thirds).
     """
 
     caption: str
@@ -102,6 +105,7 @@ class Table:
     tight: bool = False
     halves: bool = False
     thirds: bool = False
+    known_as: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,13 +130,14 @@ class MonthCalendar:
     """Months side by side, each row a week of the month or one kind of test; a cell is the day, or marks and words.
 
     Each of `rows` is its label and one cell for each month; "" is nothing due and nothing done. `key` says what each
-    sign that is used means. A row of one label alone may carry a duty by the month.
+    sign that is used means. A row of one label alone may carry a duty by the month. `note` stands behind the key.
     """
 
     caption: str
     months: tuple[str, ...]
     rows: tuple[tuple[str, tuple[Cell, ...]], ...]
     key: tuple[tuple[str, str], ...]
+    note: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,6 +181,23 @@ class TimelineStep:
 class CaseTimeline:
     caption: str
     steps: tuple[TimelineStep, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class CycleMark:
+    """A cycle by its number and day. `state`: passed, failed (a test), load."""
+
+    number: int
+    state: str
+    day: str
+
+
+@dataclass(frozen=True, slots=True)
+class CycleBar:
+    """Cycles along a bar, by rising number, at least two and not all of one number; `alt` says them in words."""
+
+    marks: tuple[CycleMark, ...]
+    alt: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -233,6 +255,7 @@ Block = (
     | Cautions
     | StandingBox
     | CaseTimeline
+    | CycleBar
     | Links
     | Charts
     | AttachedPage

@@ -15,9 +15,11 @@ from audit.binder.written_on_paper import NO_BREAK, day, month_name
 
 WHOLE = 510.0  # width of the text, in points
 HALF = 246.0  # of one of two halves side by side
+THIRD = 158.0  # of one of three thirds
 RECORD = 38.0
-_DAY = 44.0
+_DAY, _SHORT_DAY = 44.0, 34.0
 _FEW_ROWS = 2  # rows that are otherwise than most are told in full; more of one kind have a letter
+_FEW_LINES = 12  # that stand in halves though they would go into thirds
 _FEW_LOTS = 4  # lots that follow one another and are named in a sentence; of more each row names its own
 
 
@@ -173,11 +175,14 @@ class DatedLine:
 def by_date(
     caption: str, columns: tuple[Column, ...], lines: Sequence[DatedLine], empty: str, *, wide: bool = False
 ) -> Table:
-    """The lines in halves: a line for each year, a rule above each month. `columns` are those after the day.
+    """The lines in halves, in thirds where they are short enough: a line for each year, a rule above each month.
+
+    `columns` are those after the day.
 
     `wide`: each line over the whole width, for lines that hold more than a half does.
     """
-    room = WHOLE if wide else HALF
+    third = not wide and sum(column.weight for column in columns) + _SHORT_DAY <= THIRD and len(lines) > _FEW_LINES
+    room = WHOLE if wide else THIRD if third else HALF
     first = Column("Day", min(room - sum(column.weight for column in columns), _DAY), names=True)
     rest = room - first.weight - sum(column.weight for column in columns)
     # What is left goes to the column before that of the record, so that the record stands at the edge.
@@ -198,4 +203,6 @@ def by_date(
             rows.append((Cell(line.across, strong=True, span=len(columns) + 1),))
         else:
             rows.append((Cell(short_day(line.on), strong=line.strong), *line.cells))
-    return Table(caption, (first, *columns), tuple(rows), empty, ruled=tuple(ruled), tight=wide, halves=not wide)
+    return Table(
+        caption, (first, *columns), tuple(rows), empty, ruled=tuple(ruled), tight=wide, halves=not wide, thirds=third
+    )

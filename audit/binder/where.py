@@ -23,7 +23,7 @@ from audit.binder.sections import (
 
 # Sections that only repeat what another shows in full, by how their ids begin or end.
 _REPEATS = ("open-items", "clinic-due", "method")
-_REPEATS_OF_UNIT = ("-coverage", "-readings")
+_REPEATS_OF_UNIT = ("-coverage", "-readings", "-happened")
 
 _OPENER = re.compile(r"unit-\d+")  # the first page of a unit: what is due there stands in full at its visit
 _BETWEEN = re.compile(r",\s*|\n")  # record numbers of one cell

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from audit.binder.pdf.appendix import attached_pieces
 from audit.binder.pdf.beside import beside_pieces
+from audit.binder.pdf.cycles import cycle_pieces
 from audit.binder.pdf.elements import Element
 from audit.binder.pdf.framed import caution_pieces, signed_pieces, standing_pieces
 from audit.binder.pdf.halves import halved_table
@@ -44,6 +45,7 @@ from audit.binder.sections import (
     Block,
     CaseTimeline,
     Cautions,
+    CycleBar,
     KeyValues,
     Links,
     Masthead,
@@ -114,6 +116,7 @@ _BUILDERS = {
     Cautions: caution_pieces,
     StandingBox: standing_pieces,
     CaseTimeline: timeline_pieces,
+    CycleBar: cycle_pieces,
     Links: links_pieces,
     AttachedPage: attached_pieces,
     Photos: photo_pieces,

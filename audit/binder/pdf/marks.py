@@ -129,7 +129,7 @@ class Piece:
 
     `head` is drawn before it at the top of a page, as decoration: it was read aloud where it stood first. `take`
     makes the piece for a room of so many points, and another for what does not go into it; `height` is then the least
-    room.
+    room. `name` is what cells elsewhere ask for its page by, "" for nothing.
     """
 
     height: float
@@ -140,6 +140,7 @@ class Piece:
     head: Piece | None = None
     anchor: Anchor | None = None
     take: Callable[[float], tuple[Piece, Piece | None]] | None = None
+    name: str = ""
 
 
 def lowered(marks, by: float) -> list[Mark]:

@@ -8,16 +8,17 @@ from dataclasses import replace
 from audit.binder.pdf.elements import Element
 from audit.binder.pdf.marks import DrawnLine, Mark, Piece, Run
 from audit.binder.pdf.measure import width, wrap
-from audit.binder.pdf.page import CELL, COLUMN, HAIR, INK, OVER_TABLE, PROOF, SMALL, UNDER_HEAD, Sheet, Type
+from audit.binder.pdf.page import COLUMN, HAIR, INK, OVER_TABLE, PROOF, SMALL, UNDER_HEAD, Sheet, Type
 from audit.binder.pdf.rich import styled
 from audit.binder.pdf.rows import RowLook, Slot, Wrapped, caption_piece, row_piece, set_lines
 from audit.binder.sections import Cell, MonthCalendar
 
-_LABEL = 44.0
+_LABEL, _WIDEST = 44.0, 70.0  # of the column of labels, at least and at most
 _MOST = 20  # months side by side
-_LOOK = RowLook(CELL, 1.1)
+_LOOK = RowLook(Type(9, 10.6), 0.6)
+_NAMES = replace(COLUMN, leading=_LOOK.text.leading, bold=False)
 _YEAR = re.compile(r"^(.*\S)\s+(\d{4})$")
-_SIZES = (CELL, Type(8, 11.2), Type(7.5, 11.2))
+_SIZES = (_LOOK.text, Type(8, 10.6), Type(7.5, 10.6))
 
 
 def calendar_pieces(block: MonthCalendar, sheet: Sheet) -> list[Piece]:
@@ -27,6 +28,7 @@ def calendar_pieces(block: MonthCalendar, sheet: Sheet) -> list[Piece]:
     starts = range(0, count, most)
     pieces = [piece for start in starts for piece in _part(block, start, min(start + most, count), sheet)]
     key = "; ".join(f"{sign} {meaning}" for sign, meaning in block.key)
+    key = " ".join(part for part in (f"{key}." if key else "", block.note) if part)
     if not key or not pieces:
         return pieces
     pieces[-1] = replace(pieces[-1], keep=True)
@@ -39,7 +41,7 @@ def _part(block: MonthCalendar, start: int, end: int, sheet: Sheet) -> list[Piec
     """The table of the months from `start` to before `end`; its rows stay together."""
     whole = Element("Table")
     scale = sheet.text_width / 510.0
-    label = _LABEL * scale
+    label = min(max([_LABEL, *(width(name, _NAMES) + 3 for name, _ in block.rows)]), _WIDEST) * scale
     # A few months do not spread over the whole width.
     each = min((sheet.text_width - label) / (end - start), 42.0 * scale)
     places = [Slot(0, label - 2, "left")]
@@ -93,8 +95,7 @@ def _head(months: tuple[str, ...], places: list[Slot], whole: Element) -> Piece:
 def _row(name: str, cells: tuple[Cell, ...], months: tuple[str, ...], places: list[Slot], whole: Element) -> Piece:
     row = Element("TR", whole)
     head = Element("TH", row, scope="Row") if name else Element("TD", row)
-    label = replace(COLUMN, leading=CELL.leading, bold=False)
-    found = [Wrapped(wrap(name, label, places[0].width), places[0], label, head)]
+    found = [Wrapped(wrap(name, _NAMES, places[0].width), places[0], _NAMES, head)]
     for cell, month, slot in zip(cells, months, places[1:], strict=True):
         style, says = _fitting(cell, slot), f"{cell.text} {month}, {name}".removesuffix(", ")
         lines = wrap(cell.text, style, slot.width)

@@ -48,6 +48,8 @@ class Finder:
 
 def _names_on(page: Page):
     for _, piece in page.placed:
+        if piece.name:
+            yield piece.name
         for run in piece.runs:
             for mark in run.marks:
                 if mark.__class__ is Text and mark.style is PROOF:

@@ -37,7 +37,7 @@ _UNDER_RULE = 1.0
 
 
 def look_of(table: Table) -> RowLook:
-    if table.thirds:
+    if table.thirds and not table.halves:
         return INDEX
     return (LIST if table.halves else LOG) if table.tight or table.halves else PLAIN
 
@@ -171,6 +171,8 @@ def row_pieces(
         rows = cut_row(row_cells(cells, table, places, whole), edges, look, most, table.ruled is None)
         if table.ruled is not None and n and n + start in table.ruled:
             rows[0] = _ruled(rows[0], *edges)
+        if table.known_as:
+            rows[0] = replace(rows[0], name=table.known_as[n + start])
         if is_group(cells):
             rows[-1] = replace(rows[-1], keep=True)
         found.append(rows)

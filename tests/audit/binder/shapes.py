@@ -11,6 +11,8 @@ from audit.binder.sections import (
     Cautions,
     Cell,
     Column,
+    CycleBar,
+    CycleMark,
     KeyValues,
     Links,
     Masthead,
@@ -91,12 +93,15 @@ def _unit() -> Section:
         TimelineStep("open", "by 17 May", "Find the cause", (), "inspect, repair", "933"),
         TimelineStep("late", "by 12 May", "Recall", ("Not done yet.",), "recall the packs", ""),
     )
+    cycles = (CycleMark(5724, "passed", "1 May 2026"), CycleMark(5730, "load", "3 May 2026"),
+              CycleMark(5733, "load", "4 May 2026"), CycleMark(5745, "failed", "9 May 2026"))  # fmt: skip
     pairs = (("Place", Cell("Sterilization room")), ("Papers", Cell("none on record", strong=True)))
     blocks = (
         StandingBox("■ May not be used\nsince 10 May 2026", "Two spore tests in a row failed.", pairs, "Outranked."),
         MonthCalendar("Weekly spore tests", MONTHS, days, (("F", "failed"), ("M", "missed"))),
         questions,
         CaseTimeline("What happened", steps),
+        CycleBar(cycles, "A bar of the cycles 5724 to 5745: one passed, one failed, two loads."),
         Links("Answers that rest on this", (Cell("3", to="list"), Cell("17", to="list"))),
         Signed(
             (

@@ -143,7 +143,7 @@ def test_with_nothing_filled_every_new_part_says_so_in_words():
 
 # What the data inside every binder call its parts. Files that were handed out hold these words, and others read them.
 KINDS = {
-    "Beside", "Binder", "CaseTimeline", "Cautions", "Cell", "Charts", "Column", "CounterChart", "CounterPoint",
+    "Beside", "Binder", "CaseTimeline", "Cautions", "Cell", "CycleBar", "CycleMark", "Charts", "Column", "CounterChart", "CounterPoint",
     "DutyStrip", "KeyValues", "Lane", "LedgerHead", "Links", "Masthead", "MonthCalendar", "Paragraph", "Question",
     "ReadingChart", "RulesFollowed", "Sample", "Section", "Signed", "StandingBox", "Strip", "StripPanel", "StripRow",
     "StripWeek", "Table", "TimeMark", "TimeSpan", "TimelineStep", "Title", "UnitTimeLine",

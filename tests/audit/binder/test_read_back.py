@@ -58,7 +58,7 @@ def said(value) -> list[str]:
         return [text for title, lines in value["statements"] for text in (title, *lines)]
     if kind == "MonthCalendar":
         rows = [text for label, cells in value["rows"] for text in (label, *said(cells))]
-        return [value["caption"], *rows, *(text for pair in value["key"] for text in pair)]
+        return [value["caption"], *rows, *(text for pair in value["key"] for text in pair), value["note"]]
     if kind in ("Paragraph", "Section", "Title", "Cautions", "CaseTimeline", "StandingBox", "TimelineStep", "Links"):
         return _plain(value)
     return []  # pictures have tests of their own

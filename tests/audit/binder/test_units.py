@@ -159,11 +159,16 @@ def test_what_is_open_stands_worst_first_and_notes_are_counted_with_their_page()
     facts, judgement = full.clinic()
     binder = made(*judged_as(findings=(note, *judgement.units[0].findings)))
     block = table(section(binder, "unit-1"), "Open for this unit")
-    told = [spaced(text) for text in column(block, "What, and the way out")]
+    told = [spaced(text) for text in column(block, "What is open")]
     assert [text.split(".")[0] for text in told] == [
-        "Forbids use", "Put right", "1 further note to be known, under Open items; page:",
+        "Forbids use", "Put right", "1 further note to be known",
     ]  # fmt: skip
-    assert "a note" not in " ".join(told) and block.rows[-1][2].to == "open-items"
+    assert "a note" not in " ".join(told)
+    rows = dict(
+        zip((chapter := table(section(binder, "open-items"), "Open items, worst first")).known_as, chapter.rows)
+    )
+    (ask,) = block.rows[-1][2].pages
+    assert ask[0] == "open-items" and rows[ask[1]][2].text.startswith("A note")
 
 
 def test_nothing_open_prints_nothing():
@@ -175,7 +180,7 @@ def test_nothing_open_prints_nothing():
 
 
 def test_what_happened_is_dated_lines_with_their_pages(binder):
-    block = table(section(binder, "unit-1"), "What happened to it")
+    block = section(binder, "unit-1-happened").blocks[0]
     told = [(spaced(row[0].text), spaced(row[1].text), row[2].to) for row in block.rows]
     assert ("2 Feb 2026", "Growth in a spore test: returned on 5 Feb 2026", "indicators-1-failure-1") in told
     assert ("4 Mar 2026", "Planned; 2 parts; released", "unit-1-job-1") in told
@@ -187,7 +192,7 @@ def test_what_happened_is_dated_lines_with_their_pages(binder):
 def test_a_withdrawal_of_its_own_stands_out():
     row = full.rows().row(date(2026, 4, 2))
     out = f.UnitEventFact(row, "withdrawn", "door squeaks", "Ilse Brandt")
-    block = table(section(made(*changed(events=(out,))), "unit-1"), "What happened to it")
+    block = section(made(*changed(events=(out,))), "unit-1-happened").blocks[0]
     (line,) = [cells for cells in block.rows if "door squeaks" in cells[1].text]
     assert line[1].text == "Withdrawn: door squeaks; by Ilse Brandt" and line[1].strong and line[3].text == "9001"
 

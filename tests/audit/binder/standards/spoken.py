@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
+from audit.binder.pdf.cycles import SIGNS
 from audit.binder.pictures.values import Charts, CounterChart
 from audit.binder.sections import (
     AttachedPage,
@@ -15,6 +16,7 @@ from audit.binder.sections import (
     CaseTimeline,
     Cautions,
     Cell,
+    CycleBar,
     KeyValues,
     Links,
     Masthead,
@@ -176,7 +178,8 @@ def _months(block: MonthCalendar) -> list[str]:
         heads.append(name if of == year else f"{of} {name}")
         year = of
     rows = [said for label, cells in block.rows for said in (label, *map(cell_said, cells))]
-    return [block.caption, *heads, *rows, "; ".join(f"{sign} {meaning}" for sign, meaning in block.key)]
+    key = "; ".join(f"{sign} {meaning}" for sign, meaning in block.key)
+    return [block.caption, *heads, *rows, " ".join(part for part in (f"{key}." if key else "", block.note) if part)]
 
 
 def _masthead(block: Masthead) -> list[str]:
@@ -200,6 +203,7 @@ _SAYS = {
     Cautions: _cautions,
     StandingBox: lambda block: [block.word, block.reason, *_pairs(block.pairs), block.outranked],
     CaseTimeline: _timeline,
+    CycleBar: lambda block: [block.alt, SIGNS],
     Links: _links,
     Charts: _charts,
     AttachedPage: lambda block: [block.alt, block.note],
