@@ -137,7 +137,8 @@ def _take(request, visit: DraftedVisit, n: int, step: str):
     """Keep what was sent, whatever is wrong with it; then go on, or say what is wrong."""
     unit = visit.units[n]
     if step == steps.TASKS:
-        return redirect(_next(visit, n, step))
+        where = _next(visit, n, step)
+        return JsonResponse({"revision": visit.draft.revision, "next": where}) if wants_data(request) else redirect(where)
     data, unclear = _sent(request, visit, unit, step)
     conflict, too_long = _kept(request, visit, f"{n}/{step}", data)
     problem = _photo(request, visit, n, step) or unclear

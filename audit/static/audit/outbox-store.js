@@ -80,6 +80,24 @@ self.OutboxStore = (() => {
     return id;
   }
 
+  // Change what waits under this number, in one transaction; false when it is no longer here, such as sent meanwhile.
+  async function change(id, make) {
+    const db = await database();
+    const done = await new Promise((resolve, reject) => {
+      const transaction = db.transaction("items", "readwrite");
+      const store = transaction.objectStore("items");
+      let here = false;
+      store.get(id).onsuccess = ({ target }) => {
+        here = Boolean(target.result);
+        if (here) store.put(make(target.result));
+      };
+      transaction.oncomplete = () => resolve(here);
+      transaction.onerror = transaction.onabort = () => reject(transaction.error);
+    });
+    if (done) tell();
+    return done;
+  }
+
   // ---------------------------------------------------------------- whose pages
 
   const nameOf = (account) => PAGES + account;
@@ -213,7 +231,7 @@ self.OutboxStore = (() => {
   }
 
   return {
-    DAYS, news, tell, all, get, add, put, remove, itemsOf, meta, setMeta, leave, takeOver, titleOf, keepPage, findPage,
+    DAYS, news, tell, all, get, add, put, change, remove, itemsOf, meta, setMeta, leave, takeOver, titleOf, keepPage, findPage,
     pages, dropAlong, dropPage, dropOldPages, addressOf,
   };
 })();

@@ -142,18 +142,24 @@
   }
 
   // For scripts that send without a form, such as a photo of a visit. `group`: sent in order, and held up together.
-  // Resolves with {id, word, said}: the word of the answer, and the server’s text, when it was tried once.
-  async function queue({ label, address, fields, shown = [], group = "", key = self.crypto.randomUUID() }) {
-    if (!account) throw new Error("Nobody is signed in.");
+  // Resolves with its number once it is kept on this device; `send` sends it.
+  function keep({ label, address, fields, shown = [], group = "", key = self.crypto.randomUUID(), ...more }) {
+    if (!account) return Promise.reject(new Error("Nobody is signed in."));
     const token = document.querySelector("[name=csrfmiddlewaretoken]")?.value || "";
-    const id = await store.add({
+    return store.add({
       account, key, label, group, address: new URL(address, location.href).href, page: location.pathname + location.search,
-      token, fields, shown, writtenAt: new Date().toISOString(), state: "waiting", bare: true,
+      token, fields, shown, writtenAt: new Date().toISOString(), state: "waiting", bare: true, ...more,
     });
+  }
+
+  // Resolves with {id, word, said}: the word of the answer, and the server’s text, when it was tried once.
+  async function send(id) {
     const { word, text = "" } = await answerTo(id);
     if (word !== "recorded") sendInTheBackground();
     return { id, word, said: text };
   }
+
+  const queue = (about) => keep(about).then(send);
 
   function answerTo(id) {
     if (navigator.onLine === false) return Promise.resolve({ word: "unreachable" });
@@ -349,7 +355,7 @@
   document.addEventListener("visibilitychange", () => document.hidden || goOn());
   setInterval(goOn, 60000);
 
-  self.Outbox = { account, keptAt, patience: 15000, el, when, many, entries, sendAll, queue };
+  self.Outbox = { account, keptAt, patience: 15000, el, when, many, entries, sendAll, keep, send, queue };
   if (account && "serviceWorker" in navigator) navigator.serviceWorker.register(worker).catch(() => {});
   document.addEventListener("DOMContentLoaded", () => begin().catch(() => {}));
 })();

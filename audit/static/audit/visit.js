@@ -29,8 +29,12 @@
     if (unbegun) body.set("visit_key", store.begin(ref));
     const answer = await fetch(address, { method: "POST", body, headers: { Accept: "application/json" } });
     const goesOn = answer.headers.get("X-Visit") || "";
-    if (answer.redirected || !(answer.headers.get("Content-Type") || "").startsWith("application/json")) {
-      return { status: answer.redirected ? 401 : answer.status, said: {}, goesOn };
+    if (answer.redirected) { // to where one signs in, or to another page of the visit
+      const signIn = document.getElementById("outbox")?.dataset.signIn;
+      return { status: new URL(answer.url).pathname === signIn ? 401 : 303, said: { to: answer.url }, goesOn };
+    }
+    if (!(answer.headers.get("Content-Type") || "").startsWith("application/json")) {
+      return { status: answer.status, said: {}, goesOn };
     }
     return { status: answer.status, said: await answer.json(), goesOn };
   }
@@ -146,31 +150,16 @@
       else say(answer.said.problem || "Kept on this device. The server could not take it.");
     }
 
-    async function takePhoto(input) {
-      const file = input.files[0];
-      if (!file) return;
-      const caption = form.querySelector("[name=photo_caption]");
-      const title = document.querySelector("h1").textContent.trim();
-      const more = unbegun ? [["visit_key", store.begin(ref)]] : [];
-      const label = `Photo: ${caption.value.trim() || title}`;
-      const about = { address: form.dataset.photoTo, caption: caption.value.trim(), ref, label, more };
-      input.value = "";
-      say("The photo is being made smaller and sent …");
-      const { said, kept: isThere } = await self.VisitPhotos.take(file, about);
-      say(said);
-      if (!isThere) return;
-      caption.value = "";
-      const line = document.createElement("p");
-      line.textContent = `Photo kept: ${about.caption || title}`;
-      input.closest("details").append(line);
-    }
+    const photos = self.VisitPhotos.ofPage(form, {
+      say,
+      about: () => ({
+        address: form.dataset.photoTo, ref, title: document.querySelector("h1").textContent.trim(),
+        more: unbegun ? [["visit_key", store.begin(ref)]] : [],
+      }),
+    });
 
     function changed(event) {
-      if (event.target.name === "photo") {
-        if (event.type === "change") takePhoto(event.target);
-        return;
-      }
-      if (event.target.name === "photo_caption") return;
+      if (["photo", "photo_caption"].includes(event.target.name)) return;
       if (event.target.dataset.times && event.type === "change") stamp(event.target);
       turn += 1;
       const queued = store.isQueued(ref);
@@ -220,6 +209,7 @@
         form.querySelector("[name=outcome][value=done]").checked = true;
       }
       keep();
+      await photos.settled();
       let answer;
       try {
         if (unbegun && !(await sendWaiting(key)).all) throw new Error("not yet");
@@ -234,6 +224,7 @@
         store.drop(key);
         location.assign(answer.said.next);
       } else if (answer.status === 401 || answer.status === 403) signedOut();
+      else if (answer.status === 303) location.assign(answer.said.to);
       else if (unbegun && answer.goesOn) { // begun now: the server’s own page says what is wrong
         store.forget(ref);
         location.assign(answer.goesOn);
