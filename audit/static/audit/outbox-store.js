@@ -4,8 +4,10 @@ self.OutboxStore = (() => {
   "use strict";
   const DAYS = 14;
   const KEPT_FOR = DAYS * 24 * 3600 * 1000;
-  const MOST_PAGES = 1200;
+  const MOST_PAGES = 5000;
+  const COUNTED_EACH = 50; // pages
   const PAGES = "pages-";
+  let puts = 0;
   const news = "BroadcastChannel" in self ? new BroadcastChannel("outbox") : null;
 
   // ---------------------------------------------------------------- the database
@@ -162,6 +164,8 @@ self.OutboxStore = (() => {
       "X-Along": encodeURIComponent(along || header(before, "X-Along")),
     };
     await cache.put(addressOf(address), new Response(html, { headers }));
+    puts += 1;
+    if (puts % COUNTED_EACH) return; // counting thousands of pages takes longer than keeping one
     const kept = await cache.keys();
     await Promise.all(kept.slice(0, Math.max(0, kept.length - MOST_PAGES)).map((request) => cache.delete(request)));
   }

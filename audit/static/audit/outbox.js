@@ -217,9 +217,25 @@
     );
     form.replaceWith(panel);
     panel.focus();
+    for (const each of document.querySelectorAll("[data-until-queued]")) each.hidden = true;
+    self.addEventListener("outbox-changed", () => becameOf(id, panel));
     navigator.storage?.persist?.().catch(() => {});
     document.dispatchEvent(new CustomEvent("outbox:kept", { detail: { id, key: item.key, word } }));
     await sendInTheBackground();
+  }
+
+  // What became of it while the page stayed open: sent by this page, by another one or by the worker.
+  async function becameOf(id, panel) {
+    const item = await store.get(id);
+    if (item?.state === "waiting") return;
+    const { to = "" } = ((await store.meta("recorded")) || []).find((one) => one.id === id) || {};
+    const told = to ? ["Sent and recorded", "Look at the record", to] : item
+      ? ["Sent, and not recorded: it needs a look", "See what is wrong", `${badge.getAttribute("href")}#waiting-${id}`]
+      : ["It no longer waits on this device", "What is waiting", badge.getAttribute("href")];
+    const [title, words, href] = told;
+    if (panel.querySelector("h2").textContent === title) return;
+    panel.setAttribute("role", "status");
+    panel.replaceChildren(el("h2", {}, title), el("div", { class: "form-end" }, el("a", { class: "button", href }, words)));
   }
 
   // ---------------------------------------------------------------- signing out
