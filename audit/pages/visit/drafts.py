@@ -1,7 +1,8 @@
 """Visits that are being typed: who may open one, saving a page of it, two devices at the same page.
 
-A save names the revision that its page was opened at. It is refused, with both answers shown, only where the same
-page was saved with another answer since; pages that differ do not stand in each other's way.
+A save names the revision that its page was opened at. It is refused, with both answers shown, only where another
+device saved another answer to the same page since; pages that differ do not stand in each other's way. Of the answers
+of one device the one that was typed last stands, in whatever order they arrive.
 """
 
 from __future__ import annotations
@@ -110,10 +111,22 @@ def base_of(request) -> int:
     return int(sent) if sent.isdigit() and len(sent) < 10 else 0
 
 
-def save(draft: VisitDraft, key: str, data: dict, base: int, device: str) -> Conflict | None:
+def typed_at(request) -> int:
+    """When the device says that the page was typed, in milliseconds of its own clock; 0 when it does not say."""
+    return moment_of(request.POST.get("typed_at", ""))
+
+
+def moment_of(sent) -> int:
+    """Milliseconds as sent, 0 where they are none."""
+    text = str(sent)
+    return int(text) if text.isascii() and text.isdigit() and len(text) < 16 else 0
+
+
+def save(draft: VisitDraft, key: str, data: dict, base: int, device: str, typed_at: int = 0) -> Conflict | None:
     """Keep a page's answer, or say that another one stands there since `base`. Raises Gone; ValueError when too long.
 
-    `draft` is brought up to what stands afterwards.
+    Against an answer of the same device, that which was typed later stands (`typed_at`, milliseconds of its clock, 0
+    when it is not known). `draft` is brought up to what stands afterwards.
     """
     _refuse_too_long(data)
     with transaction.atomic():
@@ -122,12 +135,17 @@ def save(draft: VisitDraft, key: str, data: dict, base: int, device: str) -> Con
             raise Gone
         there = held.content["steps"].get(key)
         if there is not None and there["data"] != data and there["rev"] > base:
-            _take(draft, held)
-            return Conflict(there["data"], there["at"], held.revision)
+            before = there.get("typed_at", 0) if there["device"] == device else 0
+            if not (before and typed_at >= before):
+                _take(draft, held)
+                superseded = bool(before and typed_at)
+                return None if superseded else Conflict(there["data"], there["at"], held.revision)
         if there is None or there["data"] != data:
             held.revision += 1
             held.saved_at, held.device = clock.now(), device
             page = {"rev": held.revision, "at": held.saved_at.isoformat(), "device": device, "data": data}
+            if typed_at:
+                page["typed_at"] = typed_at
             held.content["steps"][key] = page
             if len(str(held.content)) > MOST:
                 raise ValueError("This visit holds more text than can be kept. Record it, and begin another one.")

@@ -246,6 +246,7 @@ class ExtraForm(TaskForm):
     what = Line("Which task", longest=120, required=True)
     action = radio("Action", ACTIONS)
     position = Choice("Where", [], required=False, blank="the whole unit")
+    found = Lines("What was seen", longest=370)  # recorded with the name of the task in front of it
 
     def fit(self):
         super().fit()
@@ -253,12 +254,6 @@ class ExtraForm(TaskForm):
             ("", "— the whole unit —"),
             *((p.row.origin, p.name) for p in self.unit.about.unit.positions),
         ]
-
-    def clean(self):
-        values = super().clean()
-        if values.get("what") and values.get("outcome") == "done" and not values.get("found"):
-            values["found"] = values["what"]
-        return values
 
 
 class ProveForm(StepForm):

@@ -17,7 +17,7 @@ from audit.pages.visit.guide import steps
 from records.forms import EntryContext
 
 from ..opened import opened
-from .drafts import VISIT, DraftedVisit, change, side_by_side, typed
+from .drafts import VISIT, DraftedVisit, change, moment_of, side_by_side, typed
 from .end_forms import HeadForm
 
 NAME = re.compile(r"[A-Za-z0-9_-]{1,80}")
@@ -27,10 +27,11 @@ class UnreadablePages(ValueError):
     """What a device sent as its kept pages is none."""
 
 
-def waiting_in(request) -> list[tuple[int, str, int, dict]]:
-    """The pages that a device kept, in their order: unit, page, revision that it was based on, answers as typed.
+def waiting_in(request) -> list[tuple[int, str, int, dict, int]]:
+    """The pages that a device kept, in their order: unit, page, revision it was based on, answers as typed, and when
+    they were typed in milliseconds of its clock, 0 when it does not say.
 
-    Raises Unreadable.
+    Raises UnreadablePages.
     """
     sent = request.POST.get("waiting", "")
     found = []
@@ -41,7 +42,7 @@ def waiting_in(request) -> list[tuple[int, str, int, dict]]:
             if not (NAME.fullmatch(step) and all(NAME.fullmatch(k) for k in data)):
                 raise ValueError
             if step != steps.TASKS:
-                found.append((int(each["n"]), step, int(each["revision"]), data))
+                found.append((int(each["n"]), step, int(each["revision"]), data, moment_of(each.get("at", ""))))
     except (ValueError, KeyError, TypeError, AttributeError):
         raise UnreadablePages from None
     return found
@@ -59,7 +60,7 @@ def recorded_already(request, ground: EntryContext, draft: VisitDraft) -> HttpRe
         waiting = []
     held = draft.content["steps"]
     head = typed(request, [name for name in HeadForm.base_fields if name != "request_key"])
-    late = [(n, step, data) for n, step, _, data in waiting if data != _data(held, f"{n}/{step}")]
+    late = [(n, step, data) for n, step, _, data, _ in waiting if data != _data(held, f"{n}/{step}")]
     if not late and _same_head(head, _data(held, VISIT)):
         return redirect(where)
     page = opened(request, ground)

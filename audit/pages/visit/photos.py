@@ -39,11 +39,14 @@ def _remade(sent):
     return remade(sent.read())
 
 
-def keep(visit: DraftedVisit, n: int, step: str, sent, caption: str) -> dict:
+def keep(visit: DraftedVisit, n: int, step: str, sent, caption: str, key: str = "") -> dict:
     """Make the photo again, put it with the clinic's files and name it in the draft.
 
+    `key`: by what a device knows the photo; sent again under it, only its words are taken anew.
     Raises NotAPhoto, Gone; DayIsFull when no more files are kept today, and then the draft is as it was.
     """
+    if key and (held := _renamed(visit, n, step, key, caption)):
+        return held
     if len(visit.draft.content["photos"]) >= MOST_PHOTOS:
         raise NotAPhoto(f"A visit holds {MOST_PHOTOS} photos. Record it, and begin another one for more.")
     made = _remade(sent)
@@ -51,17 +54,35 @@ def keep(visit: DraftedVisit, n: int, step: str, sent, caption: str) -> dict:
     words = caption.strip()[:300] or visit.units[n].title(step)
     entry = {
         "n": n, "step": step, "caption": words, "sha256": sha256, "width": made.width, "height": made.height,
-        "size": len(made.content),
+        "size": len(made.content), "key": key[:40],
     }  # fmt: skip
 
     def add(content):
-        if all((p["n"], p["step"], p["sha256"]) != (n, step, sha256) for p in content["photos"]):
+        same = [p for p in content["photos"] if (p["n"], p["step"], p["sha256"]) == (n, step, sha256)]
+        if not same:
             content["photos"].append(entry)
+        elif caption.strip():
+            same[0]["caption"] = words
 
     with room_for(visit.ground, made.content):
         blobs.store(visit.ground.clinic, made.content)
         change(visit.draft, add)
     return entry
+
+
+def _renamed(visit: DraftedVisit, n: int, step: str, key: str, caption: str) -> dict | None:
+    """The photo that is kept under the key already, with these words if there are any; None for none."""
+
+    def of(content):
+        return next((p for p in content["photos"] if (p["n"], p["step"], p.get("key")) == (n, step, key[:40])), None)
+
+    def rename(content):
+        if (held := of(content)) and caption.strip():
+            held["caption"] = caption.strip()[:300]
+
+    if of(visit.draft.content) is not None:
+        change(visit.draft, rename)
+    return of(visit.draft.content)
 
 
 @require_POST
@@ -78,7 +99,8 @@ def visit_photo(request, ground, ref, n, step):
         if request.POST.get("drop"):
             _drop(visit, n, step, request.POST["drop"])
             return redirect(visit.address(n, step))
-        kept = keep(visit, n, step, request.FILES.get("photo"), request.POST.get("photo_caption", ""))
+        caption, key = (request.POST.get(name, "") for name in ("photo_caption", "photo_key"))
+        kept = keep(visit, n, step, request.FILES.get("photo"), caption, key)
         where = visit.address(n, step)
     except Gone:
         draft = draft_or_404(ground, ref)

@@ -56,7 +56,8 @@ def visit_record(request, ground, ref):
         if request.POST.get("leave_out"):
             return leave_out(request, visit)
         if request.method != "POST":
-            return show_record(visit, HeadForm(_head_held(visit), initial=suggested(visit)), quiet=True)
+            quiet = request.GET.get("check") != "1"
+            return show_record(visit, HeadForm(_head_held(visit), initial=suggested(visit)), quiet=quiet)
         return _record(visit)
     except Gone:
         draft = VisitDraft.objects.filter(ref=ref, clinic=ground.clinic, account=ground.account).first()
@@ -117,11 +118,11 @@ def _save_waiting(visit: DraftedVisit, device: str):
     Also the answers to a page that is there no more: the last page asks what becomes of them.
     """
     try:
-        for n, step, base, data in waiting_in(visit.request):
+        for n, step, base, data, at in waiting_in(visit.request):
             if n not in visit.units:
                 continue  # its unit left the clinic: the last page says so
             data = _asked(visit.units[n], step, data)
-            conflict = save(visit.draft, f"{n}/{step}", data, base, device)
+            conflict = save(visit.draft, f"{n}/{step}", data, base, device, at)
             if isinstance(conflict, Conflict):
                 return answer_conflict(visit, n, step, data, conflict)
     except UnreadablePages:
@@ -246,7 +247,10 @@ def _placed(visit: DraftedVisit, head: HeadForm, problems) -> list[tuple[str, st
 
 
 def show_record(visit: DraftedVisit, head: HeadForm, *, problems=(), status=200, quiet=False, took=True):
-    """`took` False: what the device kept was not taken, so the device keeps it."""
+    """`took` False: what the device kept was not taken, so the device keeps it.
+
+    Where it was taken and nothing recorded, `X-Visit` says where the visit goes on, with all that is to be put right.
+    """
     draft = visit.draft
     confirms = dict.fromkeys(code for _, _, code in problems if code)
     context = visit.page.context() | visit.more | {
@@ -255,12 +259,16 @@ def show_record(visit: DraftedVisit, head: HeadForm, *, problems=(), status=200,
         "ready": _is_ready(visit), "gone": visit.gone,
         "confirms": [(code, CONFIRMED_WORDS.get(code, code)) for code in confirms],
         "address": visit.record_address, "visit_name": visit.name, "unbegun": visit.unbegun,
+        "began_as": f"of-{draft.units[0]}",
         "sent_as": f"of-{draft.units[0]}" if took and visit.request.method == "POST" else "",
         "latest": visit.page.today, "labels": ", ".join(visit.labels), "record": visit.record_address,
     }  # fmt: skip
     if quiet and head.is_bound:
         head._errors = {}
-    return render(visit.request, "audit/visit/record.html", context, status=status)
+    answer = render(visit.request, "audit/visit/record.html", context, status=status)
+    if took and visit.request.method == "POST":
+        answer["X-Visit"] = f"{visit.record_address}?check=1"
+    return answer
 
 
 def _summary(visit: DraftedVisit, n: int) -> dict:

@@ -33,6 +33,7 @@ from .drafts import (
     open_drafts,
     save,
     typed,
+    typed_at,
     visit_of,
     wants_data,
 )
@@ -137,7 +138,8 @@ def _take(request, visit: DraftedVisit, n: int, step: str):
     """Keep what was sent, whatever is wrong with it; then go on, or say what is wrong."""
     unit = visit.units[n]
     if step == steps.TASKS:
-        return redirect(_next(visit, n, step))
+        where = _next(visit, n, step)
+        return JsonResponse({"next": where}) if wants_data(request) else redirect(where)
     data, unclear = _sent(request, visit, unit, step)
     conflict, too_long = _kept(request, visit, f"{n}/{step}", data)
     problem = _photo(request, visit, n, step) or unclear
@@ -165,7 +167,7 @@ def _take(request, visit: DraftedVisit, n: int, step: str):
 def _kept(request, visit: DraftedVisit, key: str, data: dict):
     """The conflict that keeping the page met, None for none; and why it could not be kept, "" where it could."""
     try:
-        return save(visit.draft, key, data, base_of(request), device_of(request)), ""
+        return save(visit.draft, key, data, base_of(request), device_of(request), typed_at(request)), ""
     except ValueError as problem:
         return None, str(problem)
 
@@ -255,7 +257,8 @@ def _others(visit: DraftedVisit, n: int) -> list[tuple[int, str]]:
 
 def _along(visit: DraftedVisit, n: int) -> list[str]:
     """The addresses of all pages of the unit, for the device to keep; each other unit’s first names its own."""
-    pages = [*steps.ORDER, *(steps.TASK + code for code in visit.units[n].due), f"{steps.EXTRA}1"]
+    codes = dict.fromkeys([*visit.units[n].due, *visit.units[n].lines])
+    pages = [*steps.ORDER, *(steps.TASK + code for code in codes), f"{steps.EXTRA}1"]
     first = [visit.address(k, steps.IDENTIFY) for k, _ in _others(visit, n)]
     return [*(visit.address(n, page) for page in pages), *first, visit.record_address]
 

@@ -2,7 +2,8 @@
 
 The pages are taken along for each unit. What is typed stays on the device under a key that the device makes; the
 first of it that reaches the server begins the draft under that key, and from there on it is a draft like any other.
-Sent twice, it is one draft, and recorded twice, one visit.
+Sent twice, it is one draft, and recorded twice, one visit. Several units of one visit are pages of each unit, which
+the device sends under one key with all their names (`units`).
 """
 
 from __future__ import annotations
@@ -14,6 +15,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST
 
 from audit.binder.blank_forms import work as sheet
+from audit.judge.clocks.plan import plan_lines
 from audit.models import VisitDraft
 from audit.pages.visit.guide import steps
 from records import access
@@ -52,11 +54,13 @@ class Unbegun(DraftedVisit):
         return self._reverse("unbegun-record")
 
 
-def _unit_or_404(ground: EntryContext, ref):
-    found = access.as_corrected(access.units_of_clinic(ground.clinic).filter(ref=ref))
-    if not found:
+def _units_or_404(request, ground: EntryContext, ref) -> list:
+    """The units of the visit in the device's order, of which the page's is one; it alone where none are named."""
+    named = list(dict.fromkeys(request.POST.get("units", "").split())) or [str(ref)]
+    here = {str(u.ref): u for u in access.as_corrected(access.units_of_clinic(ground.clinic))}
+    if str(ref) not in named or any(each not in here for each in named):
         raise Http404("No such unit at this clinic.")
-    return found[0]
+    return [here[each] for each in named]
 
 
 def _unbegun(request, ground: EntryContext, ref) -> Unbegun:
@@ -73,10 +77,15 @@ def begun_as(request, ground: EntryContext, ref) -> VisitDraft:
     key = key_of(request, "visit_key", "request_key")
     if key is None:
         raise Http404("The page lost the key of its visit. Open it again.")
-    draft = begin(ground, [_unit_or_404(ground, ref)], device_of(request), key)
+    draft = begin(ground, _units_or_404(request, ground, ref), device_of(request), key)
     if draft is None:
         raise Http404("No such visit is being typed here.")
     return draft
+
+
+def _number(draft: VisitDraft, unit) -> int:
+    """Which unit of the visit it is, from 1 on."""
+    return draft.units.index(str(unit)) + 1
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -84,8 +93,9 @@ def begun_as(request, ground: EntryContext, ref) -> VisitDraft:
 def unbegun_step(request, ground, unit, step):
     if request.method == "POST":
         draft = begun_as(request, ground, unit)
-        response = visit_step(request, ground.clinic.slug, ref=draft.ref, n=1, step=step)
-        response["X-Visit"] = _where(ground, draft, step, response.status_code)
+        n = _number(draft, unit)
+        response = visit_step(request, ground.clinic.slug, ref=draft.ref, n=n, step=step)
+        response["X-Visit"] = _where(ground, draft, n, step, response.status_code)
         return response
     visit = _unbegun(request, ground, unit)
     if not steps.is_step(step, visit.units[1].lines.keys()):
@@ -93,10 +103,10 @@ def unbegun_step(request, ground, unit, step):
     return show_step(request, visit, 1, step)
 
 
-def _where(ground: EntryContext, draft: VisitDraft, step: str, status: int) -> str:
+def _where(ground: EntryContext, draft: VisitDraft, n: int, step: str, status: int) -> str:
     """Where the visit goes on: at the page that is not complete, else where it was left."""
     if status == 422:
-        return reverse("visit-step", args=[ground.clinic.slug, draft.ref, 1, step]) + "?check=1"
+        return reverse("visit-step", args=[ground.clinic.slug, draft.ref, n, step]) + "?check=1"
     return reverse("visit-draft", args=[ground.clinic.slug, draft.ref])
 
 
@@ -116,15 +126,17 @@ def unbegun_record(request, ground, unit):
 def unbegun_photo(request, ground, unit, step):
     """A photo that comes before the rest of its visit begins it."""
     draft = begun_as(request, ground, unit)
-    return visit_photo(request, ground.clinic.slug, ref=draft.ref, n=1, step=step)
+    return visit_photo(request, ground.clinic.slug, ref=draft.ref, n=_number(draft, unit), step=step)
 
 
 def unbegun_pages(page: OpenedClinic, units) -> list[str]:
     """The addresses of all pages with which a visit of each of the units can be begun and ended without a signal."""
     found = []
     for unit in units:
-        due = [steps.TASK + line.code for _, line in sheet.due_tasks(about_of(page, unit.ref))]
-        named = [*steps.ORDER, *due, f"{steps.EXTRA}1"]
+        about = about_of(page, unit.ref)
+        due = [steps.TASK + line.code for _, line in sheet.due_tasks(about)]
+        early = [steps.TASK + line.code for line in plan_lines(about.unit, about.as_of)]
+        named = dict.fromkeys([*steps.ORDER, *due, f"{steps.EXTRA}1", *early])
         found += [reverse("unbegun-step", args=[page.clinic.slug, unit.ref, name]) for name in named]
         found.append(reverse("unbegun-record", args=[page.clinic.slug, unit.ref]))
     return found

@@ -66,9 +66,9 @@ self.OutboxOwner = (() => {
   const here = document.getElementById("outbox")?.dataset.account;
   if (here && !("keptAt" in document.documentElement.dataset)) come(here);
 
-  const isQueued = (key) => (localStorage.getItem(key) || "").includes('"queued":true');
+  const isQueued = (key) => /"(queued|taken)":true/.test(localStorage.getItem(key) || "");
 
-  // How many pages of visits are on this device only, and not in its queue either.
+  // How many pages of visits are on this device only, and neither in its queue nor with a visit on the server.
   const pages = () => keys().filter((key) => key.startsWith("visit:") && !isQueued(key)).length;
   return { putAside, pages };
 })();

@@ -37,7 +37,8 @@ self.OutboxSend = (() => {
         const text = await response.text();
         const wait = word === "full" ? 1000 * (Number(response.headers.get("Retry-After")) || 3600) : 0;
         const to = word === "recorded" ? JSON.parse(text).to : "";
-        return { word, status: response.status, text, to, after: wait && Date.now() + wait };
+        const goesOn = response.headers.get("X-Visit") || "";
+        return { word, status: response.status, text, to, goesOn, after: wait && Date.now() + wait };
       });
     } catch {
       return { word: "unreachable" };
@@ -64,15 +65,25 @@ self.OutboxSend = (() => {
     }
   }
 
+  // The last ones that were recorded, so that a page which said that one waits can say so.
+  async function noteRecorded(one) {
+    await setMeta("recorded", [...((await meta("recorded")) || []), one].slice(-20));
+  }
+
   // Deleted or written anew in the meantime: then this answer is about something that is no longer here.
   async function settle(item, answer) {
     const now = await get(item.id);
     if (!now || now.writtenAt !== item.writtenAt) return undefined;
-    if (answer.word === "recorded") return remove(item.id);
+    if (answer.word === "recorded") {
+      await noteRecorded({ id: item.id, to: answer.to });
+      return remove(item.id);
+    }
     const changed = { ...item, answer: answer.word, after: answer.after || 0, tried: new Date().toISOString() };
     if (answer.word === "full") changed.said = (answer.text || "").slice(0, 200000);
     if (NEEDS_A_LOOK.has(answer.word)) {
       changed.state = "look";
+      // The server has all that was typed of the visit: it is put right there.
+      if (answer.goesOn && item.once) Object.assign(changed, { page: answer.goesOn, taken: true });
       changed.said = (answer.text || "").slice(0, 200000);
     }
     return put(changed);

@@ -4,8 +4,10 @@ self.OutboxStore = (() => {
   "use strict";
   const DAYS = 14;
   const KEPT_FOR = DAYS * 24 * 3600 * 1000;
-  const MOST_PAGES = 1200;
+  const MOST_PAGES = 5000;
+  const COUNTED_EACH = 50; // pages
   const PAGES = "pages-";
+  let puts = 0;
   const news = "BroadcastChannel" in self ? new BroadcastChannel("outbox") : null;
 
   // ---------------------------------------------------------------- the database
@@ -80,6 +82,24 @@ self.OutboxStore = (() => {
     return id;
   }
 
+  // Change what waits under this number, in one transaction; false when it is no longer here, such as sent meanwhile.
+  async function change(id, make) {
+    const db = await database();
+    const done = await new Promise((resolve, reject) => {
+      const transaction = db.transaction("items", "readwrite");
+      const store = transaction.objectStore("items");
+      let here = false;
+      store.get(id).onsuccess = ({ target }) => {
+        here = Boolean(target.result);
+        if (here) store.put(make(target.result));
+      };
+      transaction.oncomplete = () => resolve(here);
+      transaction.onerror = transaction.onabort = () => reject(transaction.error);
+    });
+    if (done) tell();
+    return done;
+  }
+
   // ---------------------------------------------------------------- whose pages
 
   const nameOf = (account) => PAGES + account;
@@ -144,6 +164,8 @@ self.OutboxStore = (() => {
       "X-Along": encodeURIComponent(along || header(before, "X-Along")),
     };
     await cache.put(addressOf(address), new Response(html, { headers }));
+    puts += 1;
+    if (puts % COUNTED_EACH) return; // counting thousands of pages takes longer than keeping one
     const kept = await cache.keys();
     await Promise.all(kept.slice(0, Math.max(0, kept.length - MOST_PAGES)).map((request) => cache.delete(request)));
   }
@@ -213,7 +235,7 @@ self.OutboxStore = (() => {
   }
 
   return {
-    DAYS, news, tell, all, get, add, put, remove, itemsOf, meta, setMeta, leave, takeOver, titleOf, keepPage, findPage,
+    DAYS, news, tell, all, get, add, put, change, remove, itemsOf, meta, setMeta, leave, takeOver, titleOf, keepPage, findPage,
     pages, dropAlong, dropPage, dropOldPages, addressOf,
   };
 })();

@@ -142,18 +142,24 @@
   }
 
   // For scripts that send without a form, such as a photo of a visit. `group`: sent in order, and held up together.
-  // Resolves with {id, word, said}: the word of the answer, and the server’s text, when it was tried once.
-  async function queue({ label, address, fields, shown = [], group = "", key = self.crypto.randomUUID() }) {
-    if (!account) throw new Error("Nobody is signed in.");
+  // Resolves with its number once it is kept on this device; `send` sends it.
+  function keep({ label, address, fields, shown = [], group = "", key = self.crypto.randomUUID(), ...more }) {
+    if (!account) return Promise.reject(new Error("Nobody is signed in."));
     const token = document.querySelector("[name=csrfmiddlewaretoken]")?.value || "";
-    const id = await store.add({
+    return store.add({
       account, key, label, group, address: new URL(address, location.href).href, page: location.pathname + location.search,
-      token, fields, shown, writtenAt: new Date().toISOString(), state: "waiting", bare: true,
+      token, fields, shown, writtenAt: new Date().toISOString(), state: "waiting", bare: true, ...more,
     });
+  }
+
+  // Resolves with {id, word, said}: the word of the answer, and the server’s text, when it was tried once.
+  async function send(id) {
     const { word, text = "" } = await answerTo(id);
     if (word !== "recorded") sendInTheBackground();
     return { id, word, said: text };
   }
+
+  const queue = (about) => keep(about).then(send);
 
   function answerTo(id) {
     if (navigator.onLine === false) return Promise.resolve({ word: "unreachable" });
@@ -211,9 +217,25 @@
     );
     form.replaceWith(panel);
     panel.focus();
+    for (const each of document.querySelectorAll("[data-until-queued]")) each.hidden = true;
+    self.addEventListener("outbox-changed", () => becameOf(id, panel));
     navigator.storage?.persist?.().catch(() => {});
     document.dispatchEvent(new CustomEvent("outbox:kept", { detail: { id, key: item.key, word } }));
     await sendInTheBackground();
+  }
+
+  // What became of it while the page stayed open: sent by this page, by another one or by the worker.
+  async function becameOf(id, panel) {
+    const item = await store.get(id);
+    if (item?.state === "waiting") return;
+    const { to = "" } = ((await store.meta("recorded")) || []).find((one) => one.id === id) || {};
+    const told = to ? ["Sent and recorded", "Look at the record", to] : item
+      ? ["Sent, and not recorded: it needs a look", "See what is wrong", `${badge.getAttribute("href")}#waiting-${id}`]
+      : ["It no longer waits on this device", "What is waiting", badge.getAttribute("href")];
+    const [title, words, href] = told;
+    if (panel.querySelector("h2").textContent === title) return;
+    panel.setAttribute("role", "status");
+    panel.replaceChildren(el("h2", {}, title), el("div", { class: "form-end" }, el("a", { class: "button", href }, words)));
   }
 
   // ---------------------------------------------------------------- signing out
@@ -349,7 +371,7 @@
   document.addEventListener("visibilitychange", () => document.hidden || goOn());
   setInterval(goOn, 60000);
 
-  self.Outbox = { account, keptAt, patience: 15000, el, when, many, entries, sendAll, queue };
+  self.Outbox = { account, keptAt, patience: 15000, el, when, many, entries, sendAll, keep, send, queue };
   if (account && "serviceWorker" in navigator) navigator.serviceWorker.register(worker).catch(() => {});
   document.addEventListener("DOMContentLoaded", () => begin().catch(() => {}));
 })();

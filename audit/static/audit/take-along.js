@@ -4,8 +4,8 @@
   const store = self.OutboxStore;
   const { el, when, many, keptAt } = self.Outbox || {};
   if (!store || !el) return;
-  const MOST_PAGES = 900;
-  const MOST_BYTES = 30e6;
+  const MOST_PAGES = 4000;
+  const MOST_BYTES = 120e6;
   const AT_ONCE = 3;
   const AFTER_ALL_LEFT = new Set([403, 404, 410]);
 

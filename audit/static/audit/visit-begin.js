@@ -12,21 +12,29 @@
     said.replaceChildren(...words);
   };
 
+  // Several units are one visit of which each has its own pages.
   async function without() {
     const chosen = [...form.querySelectorAll("[name=units]:checked")];
-    if (chosen.length !== 1) {
-      tell("There is no signal. Without one a visit is begun for one unit at a time: choose one.");
+    const units = chosen.map(({ value, dataset }) => ({ unit: value, label: dataset.label }));
+    const asked = units.map(({ unit }) => `units=${unit}`).join("&");
+    for (const { dataset } of chosen) {
+      if (await pages.findPage(new URL(dataset.of, location.href).href)) continue;
+      tell(
+        `There is no signal, and the steps for ${dataset.label} are not on this device. `,
+        link(`${form.dataset.onePage}?${asked}`, "Enter it on one page instead"), ".",
+      );
       return;
     }
-    const { value, dataset } = chosen[0];
-    const at = `${form.dataset.onePage}?units=${value}`;
-    if (!(await pages.findPage(new URL(dataset.of, location.href).href))) {
-      tell("There is no signal, and the steps for this unit are not on this device. ", link(at, "Enter it on one page instead"), ".");
+    const [typed] = store.elsewhere(units);
+    if (typed) {
+      tell(
+        `A visit of ${typed.label} is on this device already, with other units. Record it or delete it first: `,
+        link("#here-only", "it stands above"), ".",
+      );
       return;
     }
-    const ref = `of-${value}`;
-    if (store.isQueued(ref)) store.forget(ref); // that one waits in the queue; this is another one
-    location.assign(dataset.of);
+    store.beginWith(units);
+    location.assign(chosen[0].dataset.of);
   }
 
   // ------------------------------------------------------------------ what only this device has
@@ -36,7 +44,8 @@
     const pagesHere = store.pagesOf(ref).map((key) => store.get(key));
     const start = document.createElement("p");
     const [{ address }] = pagesHere;
-    start.append(link(address, "Open it"), ` · typed ${new Date(pagesHere.at(-1).at).toLocaleString("en-GB")}`);
+    const labels = store.unitsOf(ref).map(({ label }) => label).join(", ");
+    start.append(link(address, labels ? `Open it: ${labels}` : "Open it"), ` · typed ${new Date(pagesHere.at(-1).at).toLocaleString("en-GB")}`);
     const held = document.createElement("ul");
     for (const { title, data } of pagesHere) {
       const each = document.createElement("li");
@@ -55,7 +64,7 @@
   }
 
   function show() {
-    const refs = store.refs().filter((ref) => !store.isQueued(ref));
+    const refs = store.refs().filter((ref) => !store.isQueued(ref) && !store.goesOn(ref));
     const place = document.querySelector("[data-here-only]");
     place.hidden = refs.length === 0;
     place.querySelector("ul").replaceChildren(...refs.map(lineOf));

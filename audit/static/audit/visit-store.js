@@ -22,8 +22,17 @@ self.VisitStore = (() => {
     return found.filter((key) => key.startsWith(start));
   }
 
+  // Several units of one visit that was begun here: each has its pages, the first one has the key of all.
+  const unitsOf = (ref) => get(`${SENT}${ref}:with`) || [];
+  const members = (ref) => {
+    const units = unitsOf(ref);
+    return units.length ? units.map(({ unit }) => `of-${unit}`) : [ref];
+  };
+  const lead = (ref) => members(ref)[0];
+
   // The pages of a visit that only this device has, in the order in which they were typed.
-  const pagesOf = (ref) => keys(`${TYPED}${ref}:`).sort((a, b) => (get(a)?.at || 0) - (get(b)?.at || 0));
+  const pagesOf = (ref) => members(ref).flatMap((each) => keys(`${TYPED}${each}:`))
+    .sort((one, other) => (get(one)?.at || 0) - (get(other)?.at || 0));
 
   const pageKey = (ref, n, step) => `${TYPED}${ref}:${n}/${step}`;
   const sentKey = (ref, n, step) => `${SENT}${ref}:${n}/${step}`;
@@ -38,17 +47,41 @@ self.VisitStore = (() => {
   }
 
   // A visit that was begun without a signal has a key made here, under which the server begins it once it can.
-  const begun = (ref) => get(`${SENT}${ref}:key`);
+  const begun = (ref) => get(`${SENT}${lead(ref)}:key`);
+  const noteBegun = (ref, held) => put(`${SENT}${lead(ref)}:key`, held);
 
   function begin(ref) {
     const held = begun(ref) || { key: crypto.randomUUID(), at: Date.now() };
-    put(`${SENT}${ref}:key`, held);
+    noteBegun(ref, held);
     return held.key;
   }
 
+  // What of a visit goes with everything that is sent of it while the server may not know of it.
+  const names = (ref) => ({ visit_key: begin(ref), units: unitsOf(ref).map(({ unit }) => unit).join(" ") });
+
+  // Begin one for these units, in their order: [{unit, label}].
+  function beginWith(units) {
+    const refs = units.map(({ unit }) => `of-${unit}`);
+    for (const ref of refs) {
+      if (isQueued(ref)) forget(ref);
+      else if (begun(ref)?.over) startAnew(ref);
+    }
+    if (units.length > 1) for (const ref of refs) put(`${SENT}${ref}:with`, units);
+    return refs[0];
+  }
+
+  // Which units of it are being typed with others already, of which one is not among these.
+  const elsewhere = (units) => units.filter(({ unit }) => {
+    const held = unitsOf(`of-${unit}`).map((each) => each.unit);
+    const mine = units.map((each) => each.unit);
+    return pagesOf(`of-${unit}`).length > 0 && !isQueued(`of-${unit}`) && (held.length ? held : [unit]).join() !== mine.join();
+  });
+
   // All of it is on the server, or in the queue of this device.
   function forget(ref) {
-    for (const key of [...keys(`${TYPED}${ref}:`), ...keys(`${SENT}${ref}:`)]) drop(key);
+    for (const each of members(ref)) {
+      for (const key of [...keys(`${TYPED}${each}:`), ...keys(`${SENT}${each}:`)]) drop(key);
+    }
   }
 
   const isQueued = (ref) => pagesOf(ref).some((key) => get(key)?.queued);
@@ -57,19 +90,47 @@ self.VisitStore = (() => {
     for (const key of pagesOf(ref)) put(key, { ...get(key), queued: true });
   }
 
-  // What was changed after it was queued stays: it is not on the record.
+  // What was changed after it was queued stays: it is not on the record. So does the key, or it would begin another one.
   function dropQueued(ref) {
+    const [had, refs] = [begun(ref), members(ref)];
     for (const key of pagesOf(ref)) if (get(key)?.queued) drop(key);
-    for (const key of keys(`${SENT}${ref}:`)) drop(key);
+    const left = pagesOf(ref).length;
+    for (const each of refs) for (const key of keys(`${SENT}${each}:`)) if (!left || !/:(key|with)$/.test(key)) drop(key);
+    if (left && had) noteOver(ref);
   }
 
-  // The visits of which pages are on this device only.
-  const refs = () => [...new Set(keys(TYPED).map((key) => key.slice(TYPED.length).split(":")[0]))];
+  // It is on record. What was typed since is still here, and belongs to the next one.
+  function noteOver(ref) {
+    if (begun(ref)) noteBegun(ref, { ...begun(ref), over: true });
+  }
 
-  // Visits whose record has left the queue since.
+  function startAnew(ref) {
+    for (const key of pagesOf(ref)) if (get(key)?.taken) drop(key);
+    for (const each of members(ref)) for (const key of keys(`${SENT}${each}:`)) drop(key);
+  }
+
+  // The server refused to record it and has all of it: from here on it goes on there, and what is typed since follows.
+  function goOnAt(ref, address) {
+    for (const key of pagesOf(ref)) {
+      const held = get(key);
+      if (held.queued) put(key, { ...held, queued: false, taken: true });
+    }
+    if (begun(ref)) noteBegun(ref, { ...begun(ref), goesOn: address });
+  }
+
+  const goesOn = (ref) => begun(ref)?.goesOn || "";
+
+  // The visits of which pages are on this device only.
+  const refs = () => [...new Set(keys(TYPED).map((key) => lead(key.slice(TYPED.length).split(":")[0])))];
+
+  // Visits whose record has left the queue since, or was refused.
   async function tidy() {
-    const groups = new Set((await self.OutboxStore.all()).map((item) => item.group));
-    for (const ref of refs()) if (isQueued(ref) && !groups.has(ref)) dropQueued(ref);
+    const records = (await self.OutboxStore.all()).filter((item) => item.group && !item.bare);
+    for (const ref of refs()) {
+      const record = records.find((item) => item.group === ref);
+      if (isQueued(ref) && !record) dropQueued(ref);
+      else if (isQueued(ref) && record.taken) goOnAt(ref, record.page);
+    }
   }
 
   // ---------------------------------------------------------------- forms
@@ -102,5 +163,8 @@ self.VisitStore = (() => {
     }
   }
 
-  return { link, typedIn, fill, get, put, drop, pagesOf, pageKey, sentKey, device, begun, begin, forget, isQueued, markQueued, refs, tidy };
+  return {
+    link, typedIn, fill, get, put, drop, pagesOf, pageKey, sentKey, device, begun, begin, beginWith, elsewhere, names, unitsOf,
+    members, lead, noteOver, forget, isQueued, markQueued, goesOn, refs, tidy,
+  };
 })();

@@ -23,14 +23,20 @@
 
   const token = () => document.querySelector("[name=csrfmiddlewaretoken]").value;
 
-  async function send(address, body) {
+  const isUnbegun = (of) => of.startsWith("of-");
+
+  async function send(address, body, of = ref) {
     body.set("csrfmiddlewaretoken", token());
     body.set("device", store.device());
-    if (unbegun) body.set("visit_key", store.begin(ref));
+    if (isUnbegun(of)) for (const [name, value] of Object.entries(store.names(of))) body.set(name, value);
     const answer = await fetch(address, { method: "POST", body, headers: { Accept: "application/json" } });
     const goesOn = answer.headers.get("X-Visit") || "";
-    if (answer.redirected || !(answer.headers.get("Content-Type") || "").startsWith("application/json")) {
-      return { status: answer.redirected ? 401 : answer.status, said: {}, goesOn };
+    if (answer.redirected) { // to where one signs in, or to another page of the visit
+      const signIn = document.getElementById("outbox")?.dataset.signIn;
+      return { status: new URL(answer.url).pathname === signIn ? 401 : 303, said: { to: answer.url }, goesOn };
+    }
+    if (!(answer.headers.get("Content-Type") || "").startsWith("application/json")) {
+      return { status: answer.status, said: {}, goesOn };
     }
     return { status: answer.status, said: await answer.json(), goesOn };
   }
@@ -41,19 +47,24 @@
 
   // Pages that were left without a signal, oldest first. Stops where the server cannot be reached.
   // A visit that the server did not know of stays here as a whole until the server has all of it.
-  async function sendWaiting(but = "") {
+  async function sendWaiting(but = "", of = ref) {
     const took = { all: false, count: 0, stopped: 0, goesOn: "" };
-    for (const key of store.pagesOf(ref)) {
+    for (const key of store.pagesOf(of)) {
       const held = store.get(key);
-      if (!held || key === but || held.stopped) continue;
+      if (!held || key === but || held.stopped || held.taken) continue;
       const body = new FormData();
       for (const [name, value] of Object.entries(held.data)) body.set(name, value);
       body.set("revision", String(held.revision));
       body.set("quiet", "1");
+      body.set("typed_at", String(held.at));
       let answer;
-      try { answer = await send(held.address, body); } catch { return took; }
+      try { answer = await send(held.address, body, of); } catch { return took; }
       if (answer.status === 401 || answer.status === 403) { signedOut(); return took; }
-      if (answer.status === 410) { overAt(answer.said.gone); return took; }
+      if (answer.status === 410) {
+        if (isUnbegun(of)) store.noteOver(of);
+        overAt(answer.said.gone);
+        return took;
+      }
       if (answer.status !== 200) { // this page needs a look; the others need not wait for it
         took.stopped += 1;
         if (answer.status === 409) {
@@ -62,8 +73,8 @@
         } else stoppedAt(held, answer.said.problem);
         continue;
       }
-      if (!unbegun) {
-        store.drop(key);
+      if (!isUnbegun(of)) {
+        if (store.get(key)?.at === held.at) store.drop(key); // unless it was typed anew meanwhile
         take(answer.said.revision);
       }
       took.count += 1;
@@ -91,8 +102,8 @@
   // ------------------------------------------------------------------ one page
 
   function page() {
-    const { n, step } = form.dataset;
-    const key = store.pageKey(ref, n, step);
+    const { step } = form.dataset;
+    const key = store.pageKey(ref, form.dataset.n, step);
     const shown = Number(form.dataset.stepRevision);
     const held = store.get(key);
     const revision = form.querySelector("[name=revision]");
@@ -103,7 +114,8 @@
       if (shown > held.revision) revision.value = String(held.revision); // then both answers are shown side by side
       say("Taken from this device: not on the server yet.");
     }
-    const mirror = store.get(store.sentKey(ref, n, step));
+    const sentKey = store.sentKey(ref, form.dataset.n, step);
+    const mirror = store.get(sentKey);
     if (!held && mirror && isKept && mirror.revision > Number(revision.value)) {
       fill(form, mirror.data); // the page in the store of this device is older than what was sent from it
       revision.value = String(mirror.revision);
@@ -111,7 +123,7 @@
     let timer = 0;
     let turn = 0;
 
-    const mirrored = (data, to) => store.put(store.sentKey(ref, n, step), { data, revision: to, at: Date.now() });
+    const mirrored = (data, to) => store.put(sentKey, { data, revision: to, at: Date.now() });
 
     function keep() {
       touched = true;
@@ -120,6 +132,8 @@
       const base = before ? before.revision : Number(revision.value);
       const title = document.querySelector("h1").textContent.trim();
       const address = form.getAttribute("action");
+      const place = store.members(ref).indexOf(ref);
+      const n = unbegun ? String(place + 1) : form.dataset.n;
       return store.put(key, { data: typedIn(form), revision: base, at: Date.now(), address, n, step, title });
     }
 
@@ -129,6 +143,7 @@
       const body = new FormData(form);
       body.delete("photo");
       body.set("quiet", "1");
+      body.set("typed_at", String(store.get(key)?.at || Date.now()));
       let answer;
       try { answer = await send(form.getAttribute("action"), body); } catch {
         say("Kept on this device. No signal: it is sent when there is one.");
@@ -146,31 +161,16 @@
       else say(answer.said.problem || "Kept on this device. The server could not take it.");
     }
 
-    async function takePhoto(input) {
-      const file = input.files[0];
-      if (!file) return;
-      const caption = form.querySelector("[name=photo_caption]");
-      const title = document.querySelector("h1").textContent.trim();
-      const more = unbegun ? [["visit_key", store.begin(ref)]] : [];
-      const label = `Photo: ${caption.value.trim() || title}`;
-      const about = { address: form.dataset.photoTo, caption: caption.value.trim(), ref, label, more };
-      input.value = "";
-      say("The photo is being made smaller and sent …");
-      const { said, kept: isThere } = await self.VisitPhotos.take(file, about);
-      say(said);
-      if (!isThere) return;
-      caption.value = "";
-      const line = document.createElement("p");
-      line.textContent = `Photo kept: ${about.caption || title}`;
-      input.closest("details").append(line);
-    }
+    const photos = self.VisitPhotos.ofPage(form, {
+      say,
+      about: () => ({
+        address: form.dataset.photoTo, title: document.querySelector("h1").textContent.trim(),
+        ref: store.lead(ref), more: unbegun ? Object.entries(store.names(ref)) : [],
+      }),
+    });
 
     function changed(event) {
-      if (event.target.name === "photo") {
-        if (event.type === "change") takePhoto(event.target);
-        return;
-      }
-      if (event.target.name === "photo_caption") return;
+      if (["photo", "photo_caption"].includes(event.target.name)) return;
       if (event.target.dataset.times && event.type === "change") stamp(event.target);
       turn += 1;
       const queued = store.isQueued(ref);
@@ -187,12 +187,23 @@
       time.value = box.checked ? time.value || clock() : "";
     }
 
+    // In plain order: after the last page of a unit comes the next unit of the visit, and its record stands with the first.
+    function nextHere() {
+      const { next } = form.dataset;
+      const refs = store.members(ref);
+      if (!unbegun || refs.length < 2) return next;
+      const [mine, first] = [ref, refs[0]].map((each) => each.slice(3));
+      const after = refs[refs.indexOf(ref) + 1]?.slice(3);
+      if (step === "end" && after) return form.getAttribute("action").replace(`/of/${mine}/end/`, `/of/${after}/identify/`);
+      return next.replace(`/of/${mine}/record/`, `/of/${first}/record/`);
+    }
+
     // Without the server. What differs stops here as well: then the register is put right first.
     function goOnHere() {
       const differs = step === "identify" && Object.values(typedIn(form)).includes("differs");
       const open = step === "identify" && [...form.querySelectorAll("fieldset.field")].some((set) => !set.querySelector(":checked"));
       if (!differs && !open) {
-        location.assign(form.dataset.next); // kept on this device, sent from one of the next pages
+        location.assign(nextHere()); // kept on this device, sent from one of the next pages
         return;
       }
       say(differs
@@ -220,6 +231,8 @@
         form.querySelector("[name=outcome][value=done]").checked = true;
       }
       keep();
+      body.set("typed_at", String(store.get(key)?.at || Date.now()));
+      await photos.settled();
       let answer;
       try {
         if (unbegun && !(await sendWaiting(key)).all) throw new Error("not yet");
@@ -234,6 +247,7 @@
         store.drop(key);
         location.assign(answer.said.next);
       } else if (answer.status === 401 || answer.status === 403) signedOut();
+      else if (answer.status === 303) location.assign(answer.said.to);
       else if (unbegun && answer.goesOn) { // begun now: the server’s own page says what is wrong
         store.forget(ref);
         location.assign(answer.goesOn);
@@ -258,6 +272,13 @@
 
   function last() {
     const { elements } = recordForm;
+    const others = unbegun ? store.unitsOf(ref) : [];
+    if (others.length && store.lead(ref) !== ref) {
+      const to = others[0].unit;
+      location.replace(location.pathname.replace(`/of/${ref.slice(3)}/`, `/of/${to}/`));
+      return;
+    }
+    if (others.length) tellUnits(others);
     elements.device.value = store.device();
     const begun = unbegun && store.begun(ref);
     if (begun) elements.request_key.value = begun.key;
@@ -275,12 +296,23 @@
     if (recordForm.dataset.visitSent) store.forget(recordForm.dataset.visitSent);
   }
 
+  // A visit of several units that only this device knows: it is recorded as one.
+  function tellUnits(others) {
+    const labels = others.map(({ label }) => label).join(", ");
+    const units = document.createElement("input");
+    Object.assign(units, { type: "hidden", name: "units", value: others.map(({ unit }) => unit).join(" ") });
+    recordForm.append(units);
+    recordForm.dataset.outbox = `Visit: ${labels}`;
+    document.querySelector(".lede").textContent = labels;
+  }
+
   function showHeld() {
     const list = document.querySelector("[data-visit-held]");
     for (const key of list ? store.pagesOf(ref) : []) {
-      const { title, address } = store.get(key);
+      const { title, address, n } = store.get(key);
       const line = document.createElement("li");
-      line.append(link(address, title));
+      const of = store.unitsOf(ref)[Number(n) - 1];
+      line.append(link(address, of ? `${of.label}: ${title}` : title));
       list.append(line);
     }
   }
@@ -315,6 +347,7 @@
 
   // As the page is opened: what the server did not know of goes on there, and the last page is told anew.
   async function catchUpFirst() {
+    if (recordForm && !isKept && await followed()) return;
     if (!unbegun) {
       const before = store.pagesOf(ref).length;
       await catchUp();
@@ -322,17 +355,36 @@
       return;
     }
     if (!navigator.onLine || store.isQueued(ref) || location.hash) return;
+    if (store.begun(ref)?.over) {
+      say("This visit is recorded already. What was typed here since then is on this device only.");
+      return;
+    }
+    const there = store.goesOn(ref);
     const { all, count, goesOn } = await sendWaiting();
-    if (!all || !count || touched) return;
+    if (!all || !(count || there) || touched) return;
     store.forget(ref);
-    location.replace(goesOn);
+    location.replace(there || goesOn);
   }
 
-  document.addEventListener("outbox:ready", () => store.tidy().catch(() => {}));
+  // On the last page of a visit that was begun on this device: what was typed since it was refused goes there as well.
+  async function followed() {
+    const of = recordForm.dataset.beganAs || "";
+    if (unbegun || store.begun(of)?.key !== recordForm.elements.request_key.value || store.isQueued(of)) return false;
+    const { all, count } = await sendWaiting("", of);
+    if (!all) return false;
+    store.forget(of);
+    if (count) location.reload();
+    return count > 0;
+  }
+
+  const tidied = new Promise((go) => {
+    document.addEventListener("outbox:ready", () => store.tidy().catch(() => {}).then(go));
+    setTimeout(go, 3000); // a browser without a database has nothing to tidy
+  });
   if (isKept || unbegun) withoutServer();
   if (form) page();
   if (recordForm) last();
   if (choice) choose();
-  else catchUpFirst();
+  else if (ref) tidied.then(catchUpFirst);
   if (!unbegun) window.addEventListener("online", catchUp);
 })();

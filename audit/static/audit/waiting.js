@@ -140,11 +140,12 @@
     const full = item.answer === "full" ? problemsOf(item) : [];
     if (full.length) found.unshift(el("ul", {}, ...full.map((words) => el("li", {}, words))));
     if (item.state !== "look") return found;
-    const conflict = item.answer === "conflict" ? conflictOf(item) : null;
+    const conflict = item.answer === "conflict" && !item.taken ? conflictOf(item) : null;
     if (conflict) return conflict;
     const reasons = reasonOf(item);
     if (reasons.length) found.unshift(el("ul", {}, ...reasons.map((words) => el("li", {}, words))));
-    found.unshift(el("p", {}, (item.bare && WAY_OUT_BARE[item.answer]) || WAY_OUT[item.answer] || ""));
+    const visit = item.taken && "All that was typed is kept with the visit. Open it, put right what is named there, and record it.";
+    found.unshift(el("p", {}, visit || (item.bare && WAY_OUT_BARE[item.answer]) || WAY_OUT[item.answer] || ""));
     return found;
   }
 
@@ -155,9 +156,11 @@
     const look = item.state === "look";
     const later = item.answer === "full" ? WORDS.full : WORDS.waiting;
     const words = look ? WORDS[item.answer] || WORDS.fault : held ? WORDS.held : later;
-    const mayTry = look ? !FINAL.has(item.answer) : item.answer === "full";
+    const mayTry = item.taken ? false : look ? !FINAL.has(item.answer) : item.answer === "full";
     const href = `${item.page.split("#")[0]}#outbox=${item.id}`;
-    const form = el("a", { class: "button button--quiet", href }, item.bare ? "Open its page" : "Open the form");
+    const form = item.taken
+      ? el("a", { class: "button", href: item.page }, "Open the visit")
+      : el("a", { class: "button button--quiet", href }, item.bare ? "Open its page" : "Open the form");
     return el(
       "section", { class: "waiting-item", id: `waiting-${item.id}` },
       el("h2", {}, item.label),

@@ -135,6 +135,8 @@ def _task(rows: _JobRows, said: Mapping, page: str, ground: UnitOnRecord) -> Non
     action = line.action if line else said.get("action") or "inspect"
     names = ("outcome", "found", "reason", "deferred_until", "decided_by", "agreed_by")
     outcome = {name: said.get(name) for name in names}
+    if line is None and said.get("what"):  # its name stands nowhere else
+        outcome["found"] = ": ".join(filter(None, (said["what"], said.get("found"))))
     rows.add("outcomes", outcome | {"plan_line": line.code if line else "", "position": position, "action": action},
              page)  # fmt: skip
     decision = said.get("decision")
