@@ -56,10 +56,6 @@ class DutyFacts:
             held = self.memo[key] = duties_on(self.regime, self.clinic, self.unit, self.as_of)
         return held
 
-    def counting(self) -> list[tuple[BioTestFact, TestVerdict]]:
-        """Spore tests that meet a duty on `as_of`, in order of the run."""
-        return self.once(("counting", self.as_of), lambda: [(t, v) for t, v in self.tests() if self.meets(t, v)])
-
     def tests(self) -> list[tuple[BioTestFact, TestVerdict]]:
         """Every spore test with its verdict, in order of the run."""
         made = lambda: [(t, self.verdicts[t.row.origin]) for t in in_order(self.unit.bio_tests)]  # noqa: E731

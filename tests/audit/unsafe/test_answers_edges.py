@@ -73,6 +73,9 @@ def signed(title, answer, *signatures, end="released"):
 ABSENT = replace(sign(WORK_DAY, "nobody present"))
 EARTH = {"of": "earth resistance"}
 OTHER_LINE = (line(months=12), line("clean", "seal", "clean", months=12))
+# Never done since the unit was installed on 1 January 2024: fourteen months later is the day of the work.
+DUE_THEN = line("clean", "seal", "clean", months=14)
+DUE_LATER = line("clean", "seal", "clean", months=15)
 GROWN = bio("2025-05-07", result="growth", known="2025-05-09", ref="bad")
 TWO_YEARS = {"events": (event("2020-01-01"),), "bio_tests": weekly("2023-01-04", "2025-06-25")}
 
@@ -109,12 +112,31 @@ ROWS = [
              of=(outcome(WORK_DAY), outcome(WORK_DAY, "clean", action="clean", what="not possible", by="Owner"))),
     serviced("another line not possible, decided by nobody", PART, plan=OTHER_LINE,
              of=(outcome(WORK_DAY), outcome(WORK_DAY, "clean", action="clean", what="not possible"))),
+    serviced("another line put off, decided by somebody", YES, plan=OTHER_LINE,
+             of=(outcome(WORK_DAY), outcome(WORK_DAY, "clean", action="clean", what="deferred", by="Owner"))),
+    serviced("another line put off, decided by nobody", PART, plan=OTHER_LINE,
+             of=(outcome(WORK_DAY), outcome(WORK_DAY, "clean", action="clean", what="deferred"))),
+    serviced("another line said not to apply", YES, plan=OTHER_LINE,
+             of=(outcome(WORK_DAY), outcome(WORK_DAY, "clean", action="clean", what="not applicable"))),
+    serviced("another line due on that very day and left out", PART, plan=(line(months=12), DUE_THEN)),
+    serviced("another line due on the day after and left out", YES, plan=(line(months=12), DUE_LATER)),
+    serviced("worked on and never concluded", NONE, end=""),
     serviced("closed as not worked on", NONE, end="not worked on"),
     signed("released and signed", YES, sign(WORK_DAY)),
     signed("signed by one, nobody else present", YES, sign(WORK_DAY), ABSENT),
     signed("nobody present", NO, ABSENT),
     signed("signed without a name", NO, replace(sign(WORK_DAY), name=" ")),
     signed("not signed", NO),
+    signed("taken back by the clinic alone", YES, sign(WORK_DAY, "returned to use")),
+    signed("signed in the name of somebody who did not", NO, replace(sign(WORK_DAY), given="told")),
+    told("last-spore-test", "the last one failed: that is said", YES, "Last one on 2025-05-07, failed",
+         bio_tests=(*TESTED[:18], GROWN)),
+    told("last-spore-test", "the last one is not read", YES, "Last one on 2025-06-18, passed", "1 newer one",
+         bio_tests=(*TESTED[:-1], bio("2025-06-26"))),
+    told("spore-test-control", "one without a control", PART, regime="base",
+         bio_tests=(*TESTED[:-1], replace(TESTED[-1], control_lot=None))),
+    told("test-log-entries", "one not read yet, without its cycle type", PART, regime="base",
+         bio_tests=(*TESTED, replace(bio("2025-06-26"), cycle_type=" "))),
     signed("signed and not concluded", NO, sign(WORK_DAY), end=""),
     told("failure-followed", "a failure of another kind is not asked about", YES, "No such failure",
          loads=(load("2025-06-02", "8", mechanical="fail"),)),

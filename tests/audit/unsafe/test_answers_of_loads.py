@@ -6,6 +6,7 @@ Sources beside each question in the catalogue of questions; the fields: common p
 from __future__ import annotations
 
 from dataclasses import replace
+from decimal import Decimal
 
 import pytest
 
@@ -35,6 +36,15 @@ def told(id, title, answer, *says, loads=None, **more):
     return asks(id, title, never=(), answer=answer, says=says, as_of=AS_OF, regime="base", **(facts | more))
 
 
+def exposed(**one):
+    """The three with time and temperature of their exposure; the second differs by these fields."""
+    reached = {"exposure_minutes": Decimal(4), "exposure_temperature": Decimal("134.5")}
+    made = [replace(x, **reached) for x in three()]
+    made[1] = replace(made[1], **one)
+    return tuple(made)
+
+
+EXPOSED = "load-log"
 MECHANICAL, HELD, LOG, SIGNED = (
     "mechanical-each-load",
     "no-data-no-release",
@@ -63,6 +73,16 @@ ROWS = [
     told(LOG, "one that nobody signed, which is not asked", YES, loads=three(row=row(DAYS[1]))),
     told(SIGNED, "all by a named person", YES),
     told(SIGNED, "one that nobody signed", PART, SHORT, loads=three(row=row(DAYS[1]))),
+    told(SIGNED, "one decided by a name that somebody else told", PART, SHORT, loads=three(released_given="told")),
+    told(SIGNED, "one decided apart, by nobody named", PART, SHORT, loads=three(released_row=row(DAYS[1]))),
+    told(SIGNED, "one decided apart, by somebody named", YES, loads=three(released_row=named(load(DAYS[1])).row)),
+    told(SIGNED, "one decided by somebody named and run by nobody", PART, SHORT,
+         loads=three(row=row(DAYS[1]), released_row=named(load(DAYS[1])).row)),
+    told(SIGNED, "one not decided about", PART, SHORT, loads=three(released="")),
+    told(EXPOSED, "each with time and temperature", YES, "Each with time and temperature", loads=exposed()),
+    told(EXPOSED, "one without its time", PART, "not recorded with 1 of them", loads=exposed(exposure_minutes=None)),
+    told(EXPOSED, "one without its temperature", PART, "not recorded with 1 of them",
+         loads=exposed(exposure_temperature=None)),
     told(CHEMICAL, "all passed: per load, not per pack", PART, "3 of 3 loads", "per load, not per pack"),
     told(CHEMICAL, "one not read, an indicator of its cycle read", PART, "3 of 3 loads",
          loads=three(chemical=""), chemical=(strip(),)),
@@ -83,6 +103,7 @@ ROWS = [
     told(PROOF, "one released with a failed indicator", PART, SHORT, loads=three(chemical="fail")),
     told(PROOF, "one released with neither read", PART, SHORT, loads=three(mechanical="", chemical="")),
     told(PROOF, "one released wet", PART, SHORT, loads=three(packs="wet")),
+    told(PROOF, "one released with torn wrapping", PART, SHORT, loads=three(pack_condition="damaged")),
     told(PROOF, "one not decided about", PART, SHORT, loads=three(released="")),
     told(PROOF, "one rejected with its indicator read", YES, loads=three(released="rejected", chemical="fail")),
     told(PROOF, "one rejected, its indicator not read", PART, SHORT, loads=three(released="rejected", chemical="")),
@@ -94,6 +115,10 @@ ROWS = [
     told(FAILED, "one failed and rejected", YES, "of which 1 rejected",
          loads=three(chemical="fail", released="rejected")),
     told(FAILED, "one wet and released", NO, loads=three(packs="wet")),
+    told(FAILED, "one torn and released", NO, loads=three(pack_condition="damaged")),
+    told(FAILED, "one torn and rejected", YES, loads=three(pack_condition="damaged", released="rejected")),
+    told(FAILED, "the indicator of the spore test of one cycle failed", NO, "1 with a failed result",
+         bio_tests=(bio(DAYS[1], result="pass", cycle="2", chemical="fail"),)),
     told(FAILED, "one not read", PART, "1 without a mechanical and a chemical result", loads=three(mechanical="")),
     told(FAILED, "one not read, its indicator", PART, "1 without", loads=three(chemical="")),
     told(FAILED, "one failed and not read: counted as failed", NO, "0 without",

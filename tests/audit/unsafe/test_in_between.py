@@ -45,8 +45,9 @@ def told(title, day, time, *more, bad=None, good=None, **said):
     return asks("out-until-proven", title, VI_F, **{**facts, **said})
 
 
-NO = {"answer": "no"}
-GOOD = {"answer": YES}
+# What is said is held too: an open item of its own forbids the same load, so the answer alone would not show it.
+NO = {"answer": "no", "says": ("1 load on record in between",)}
+GOOD = {"answer": YES, "says": ("no load is on record in between",)}
 CHECKED = user_check(PROVEN, at="15:00")
 READ_TWICE = bio("2025-05-07", look("2025-05-08", "no growth"), look(KNOWN, "growth"), ref="bad")
 GROWN_TWICE = bio("2025-05-07", look(KNOWN, "growth"), look(KNOWN, "growth"), ref="bad")

@@ -72,6 +72,16 @@ def test_what_forbids_use_is_overdue_on_the_very_day_it_comes_out_of_the_store()
     assert said(THIRTY, "2025-03-16", "2025-01-10", **away) == ("overdue", "03-15")
 
 
+@pytest.mark.parametrize(("forbids", "state"), [(True, "overdue"), (False, "not applicable")])
+def test_back_for_one_day_what_forbids_use_was_overdue_on_it_and_stays_so(forbids, state):
+    """Due on 9 February, in the store since the 1st, in use on 15 March alone."""
+    moves = (placed("2025-01-01"), placed("2025-02-01", STORED), placed("2025-03-15"), placed("2025-03-16", STORED))
+    asked, tests = replace(THIRTY, forbids=forbids), (bio("2025-01-10", result="pass", known="2025-01-10"),)
+    held = unit("2025-01-01", events=(event("2025-01-01"),), bio_tests=tests, placements=moves)
+    now = at(settle(held, clinic(held, regime="base"), BASE, on("2025-03-20")), on("2025-03-20")).duty
+    assert duty_clock(now, asked).state == state
+
+
 def test_a_unit_stored_from_its_first_day_lacks_no_paper_until_it_is_used():
     assert said(PAPER, "2025-03-01", events=(), stored="2025-01-01") == ("not applicable", None)
     assert said(PAPER, "2025-03-01", events=(), stored="2025-01-01", back="2025-03-01") == ("no evidence", None)
