@@ -92,7 +92,8 @@ def _refused_by_server(kettle, step: str, data: dict) -> dict[str, str]:  # noqa
     from records.forms import EntryContext
     from records.log import may_be_logged
 
-    clinic, account = kettle.world.clinic, kettle.world.people["technician"]
+    account = kettle.world.people["technician"]
+    clinic = may_be_logged.clinic_with_zone(kettle.world.clinic.slug)
     ground = EntryContext(clinic, account, access.rights(account, clinic), may_be_logged.zone_today(clinic))
     request = SimpleNamespace(GET={}, user=account, headers={})
     page = opened(request, ground, str(kettle.unit.ref))

@@ -11,7 +11,7 @@ from dataclasses import asdict, dataclass
 from typing import Any
 
 from django import forms as django_forms
-from django.core.validators import DecimalValidator, MaxLengthValidator
+from django.core.validators import DecimalValidator, MaxLengthValidator, MaxValueValidator
 
 from records.forms.fields import Choice, Day, Line, Number, Tick, TimeOfDay, Whole
 
@@ -96,7 +96,8 @@ def _kind(field: django_forms.Field) -> dict:
         said["many"] = _digits(decimal)
     elif isinstance(field, Whole):
         said |= {"most": field.max_value, "invalid": str(field.error_messages["invalid"])}
-        said["over"] = f"{field.max_value} is the most that is taken here. Check the number."
+        greatest = next(v for v in field.validators if isinstance(v, MaxValueValidator))
+        said["over"] = str(greatest.message % {"limit_value": field.max_value})
     elif isinstance(field, Line):
         longest = next(v for v in field.validators if isinstance(v, MaxLengthValidator))
         most = longest.limit_value

@@ -80,7 +80,10 @@ self.VisitCheck = (() => {
       delete data[name]; // an answer that is none decides nothing
     }
     const lot = lotOf(rules.lots, data);
-    if (lot.wrong && !found.has("lot_printed")) found.set("lot_printed", lot.wrong);
+    if (lot.wrong) {
+      found.set("lot_printed", lot.wrong);
+      delete data.lot_printed;
+    }
     if (lot.means) data.lot = data.lot_printed;
     for (const [name, message] of together(rules, data)) if (!found.has(name)) found.set(name, message);
     return [...found].map(([name, message]) => ({ name, label: rules.fields[name]?.label || name, message }));
