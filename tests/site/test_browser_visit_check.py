@@ -16,12 +16,15 @@ from .test_browser_visit import kettle, phone  # noqa: F401 (fixtures)
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
 SAFE = {"reason": "planned", "contamination": "declared clean"}
-# Page to what is typed on it; K stands for the first reading asked there.
+# Page to what is typed on it; K stands for the first reading asked there. Which endings the work allows is judged, and
+# so is whether what was measured is a pass: no page asks that by itself.
 TYPED = {
     "identify": [
         {}, {"plate": "same", "positions": "same"}, {"plate": "same", "positions": "same", "cycles": "50,5"},
-        {"plate": "same", "positions": "same", "cycles": "50.55"}, {"plate": "same", "positions": "same", "cycles": "-5"},
-        {"plate": "same", "positions": "same", "note": "x" * 501}, {"plate": "same", "positions": "same", "cycles": "12x"},
+        {"plate": "same", "positions": "same", "cycles": "50.55"},
+        {"plate": "same", "positions": "same", "cycles": "-5"},
+        {"plate": "same", "positions": "same", "note": "x" * 501},
+        {"plate": "same", "positions": "same", "cycles": "12x"},
     ],
     "safe": [
         {}, SAFE, SAFE | {"reason": "breakdown"}, SAFE | {"s_cool": "on", "s_cool_no": "hot"},
@@ -35,7 +38,8 @@ TYPED = {
     ],
     "task-inspect-latch": [
         {}, {"outcome": "done"}, {"outcome": "deferred"}, {"outcome": "not possible", "reason": "no key"},
-        {"outcome": "done", "decision": "replace"}, {"outcome": "done", "decision": "clean", "grade": "0", "found": "dry"},
+        {"outcome": "done", "decision": "replace"},
+        {"outcome": "done", "decision": "clean", "grade": "0", "found": "dry"},
         {"outcome": "done", "lot_printed": "Z-1"}, {"outcome": "done", "receipt_lot": "R", "part_name": "p"},
         {"outcome": "done", "quantity": "1.5"}, {"outcome": "done", "quantity": "1000"},
     ],
@@ -50,8 +54,8 @@ TYPED = {
     "prove": [{}, {"V1": "not done"}, {"V2": "not applicable", "V2_why": "none"}, {"K": "1,2"}, {"V1_minutes": "x"}],
     "end": [
         {}, {"conclusion": "pending"}, {"conclusion": "not released"}, {"conclusion": "not released", "reason": "r"},
-        {"conclusion": "released"}, {"conclusion": "limited", "technician": "on", "clinic": "refused"},
-        {"conclusion": "released", "technician": "on", "clinic": "nobody present", "clinic_reason": "closed"},
+        {"conclusion": "pending", "technician": "on", "clinic": "refused", "acceptor": "Ana"},
+        {"conclusion": "pending", "technician": "on", "clinic": "nobody present", "clinic_reason": "closed"},
         {"conclusion": "not released", "reason": "r", "class_stated": "B"}, {"conclusion": "pending", "deadline": "no"},
     ],
 }  # fmt: skip
@@ -71,7 +75,8 @@ def test_device_and_server_refuse_the_same_fields_with_the_same_words(phone, liv
         for each in cases:
             data = {key if name == "K" else name: value for name, value in each.items()}
             here = phone.evaluate(
-                "data => VisitCheck.problems(JSON.parse(document.querySelector('form[data-visit]').dataset.rules), data)",
+                "data => VisitCheck.problems("
+                "JSON.parse(document.querySelector('form[data-visit]').dataset.rules), data)",
                 data,
             )
             there = _refused_by_server(kettle, step, data)

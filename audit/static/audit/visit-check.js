@@ -31,7 +31,7 @@ self.VisitCheck = (() => {
     time: (rule, text) => (/^([01]?\d|2[0-3]):[0-5]\d(:[0-5]\d)?$/.test(text) ? "" : rule.invalid),
     day: (rule, text) => {
       const written = text.match(/^(\d{4})-(\d{1,2})-(\d{1,2})$/);
-      if (!written) return ""; // another order, which the server reads as the clinic writes it
+      if (!written) return /\d/.test(text) ? "" : rule.invalid; // another order, which the server reads as the clinic writes it
       const [, year, month, day] = written.map(Number);
       return new Date(Date.UTC(year, month - 1, day)).getUTCDate() === day && month <= 12 ? "" : rule.invalid;
     },
