@@ -16,8 +16,8 @@ from .test_browser_visit import kettle, phone  # noqa: F401 (fixtures)
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
 SAFE = {"reason": "planned", "contamination": "declared clean"}
-# Page to what is typed on it; K stands for the first reading asked there. Which endings the work allows is judged, and
-# so is whether what was measured is a pass: no page asks that by itself.
+# Page to what is typed on it; K stands for the first reading asked there. Which endings the work allows is judged,
+# and so is whether what was measured is a pass: no page asks that by itself.
 TYPED = {
     "identify": [
         {}, {"plate": "same", "positions": "same"}, {"plate": "same", "positions": "same", "cycles": "50,5"},
@@ -53,10 +53,12 @@ TYPED = {
     "extra-1": [{}, {"what": "Look", "action": "inspect", "outcome": "done"}, {"what": "w" * 121, "outcome": "done"}],
     "prove": [{}, {"V1": "not done"}, {"V2": "not applicable", "V2_why": "none"}, {"K": "1,2"}, {"V1_minutes": "x"}],
     "end": [
-        {}, {"conclusion": "pending"}, {"conclusion": "not released"}, {"conclusion": "not released", "reason": "r"},
+        {}, {"conclusion": "pending"}, {"conclusion": "not released"},
+        {"conclusion": "not released", "reason": "r"},
         {"conclusion": "pending", "technician": "on", "clinic": "refused", "acceptor": "Ana"},
         {"conclusion": "pending", "technician": "on", "clinic": "nobody present", "clinic_reason": "closed"},
-        {"conclusion": "not released", "reason": "r", "class_stated": "B"}, {"conclusion": "pending", "deadline": "no"},
+        {"conclusion": "not released", "reason": "r", "class_stated": "B"},
+        {"conclusion": "pending", "deadline": "no"},
     ],
 }  # fmt: skip
 
