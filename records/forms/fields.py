@@ -43,6 +43,11 @@ class TimeOfDay(forms.TimeField):
 class Number(forms.DecimalField):
     """A decimal number, with a point. Typed as text, so that a slip is shown and not swallowed."""
 
+    NOT_ONE = (
+        "“%s” is not a number. Write digits with a point for decimals, such as 134.2, and the unit of measure in its "
+        "own field."
+    )
+
     def __init__(self, label, *, places=1, digits=12, required=False, **kwargs):
         widget = forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off", "size": 8})
         super().__init__(
@@ -54,10 +59,7 @@ class Number(forms.DecimalField):
         try:
             return super().to_python(value)
         except forms.ValidationError:
-            raise forms.ValidationError(
-                f"“{value}” is not a number. Write digits with a point for decimals, such as 134.2, and the unit "
-                "of measure in its own field."
-            ) from None
+            raise forms.ValidationError(self.NOT_ONE.replace("%s", str(value))) from None
 
 
 class Typed(str):

@@ -8,6 +8,7 @@ from audit.facts.names import repair_class
 from audit.judge.proof_after_work import LIMITED, NOT_RELEASED, NOT_WORKED, PENDING, RELEASED
 from records.forms.fields import Day, Line, Tick, TimeOfDay
 
+from .asked import Need
 from .forms import Refusable, StepForm, radio
 
 ENDINGS = (
@@ -61,33 +62,33 @@ class VisitEndForm(StepForm):
         offered = {button.data["value"]: button for button in self["conclusion"]}
         return [(value, words, offered.get(value)) for value, words in ENDINGS]
 
+    def needs(self):
+        raised = tuple(c for c in self.unit.proof.classes if c != self.unit.proof.derived)
+        pending = ({"conclusion": (PENDING,)},)
+        released = ({"conclusion": (RELEASED, LIMITED, PENDING)},)
+        clinic = "Say what the clinic does: it returns the unit to use, refuses, or nobody is there."
+        return [
+            Need("class_reason", "A class above the one that follows from the work needs its reason.",
+                 ({"class_stated": raised},)),
+            Need("limitation", "Limited to what? Say which cycles or loads are allowed.",
+                 ({"conclusion": (LIMITED,)},)),
+            Need("acceptor", "Released while a result is pending. Who at the clinic accepts that?", pending),
+            Need("deadline", "Released while a result is pending. Until which day?", pending),
+            Need("reason", "This needs its reason.", ({"conclusion": (NOT_RELEASED, NOT_WORKED)},)),
+            Need("technician", "A release is signed: tick it as the technician.", released),
+            Need("clinic", clinic, released),
+            Need("clinic_name", "A signature needs the name of the person.",
+                 ({"clinic": ("returned to use", "refused")},)),
+            Need("clinic_reason", "That is a record too: say why.", ({"clinic": ("refused", "nobody present")},)),
+        ]  # fmt: skip
+
     def clean(self):
         values = super().clean()
-        if values.get("class_stated") not in (None, "", self.unit.proof.derived):
-            self.need("class_reason", "A class above the one that follows from the work needs its reason.")
         ending = values.get("conclusion")
-        if ending == LIMITED:
-            self.need("limitation", "Limited to what? Say which cycles or loads are allowed.")
-        if ending == PENDING:
-            self.need("acceptor", "Released while a result is pending. Who at the clinic accepts that?")
-            self.need("deadline", "Released while a result is pending. Until which day?")
-        if ending in (NOT_RELEASED, NOT_WORKED):
-            self.need("reason", "This needs its reason.")
-        elif ending:
-            if self.unit.proof.outside:
-                out = "; ".join(self.unit.proof.outside)
-                self.need("reason", f"Outside its limits: {out}. Say why it is released all the same.")
-            self.need("technician", "A release is signed: tick it as the technician.")
-            self.need("clinic", "Say what the clinic does: it returns the unit to use, refuses, or nobody is there.")
-        self._clinic(values)
+        if ending in (RELEASED, LIMITED, PENDING) and self.unit.proof.outside:
+            out = "; ".join(self.unit.proof.outside)
+            self.need("reason", f"Outside its limits: {out}. Say why it is released all the same.")
         return values
-
-    def _clinic(self, values) -> None:
-        meaning = values.get("clinic")
-        if meaning in ("returned to use", "refused"):
-            self.need("clinic_name", "A signature needs the name of the person.")
-        if meaning in ("refused", "nobody present"):
-            self.need("clinic_reason", "That is a record too: say why.")
 
 
 class HeadForm(Refusable):

@@ -5,6 +5,8 @@ No result is chosen beforehand. What is suggested (a part, a name, a day, an ins
 
 from __future__ import annotations
 
+import json
+
 from django import forms as django_forms
 
 from audit.binder.blank_forms.work import DECISIONS
@@ -20,6 +22,8 @@ from records.log.errors import InputPlace
 from records.log.visits import passed_outside
 from records.models.units import ACTIONS
 from records.wording import CONTAMINATION, JOB_REASONS
+
+from .asked import Need, OneAnswer, applies, described, missing
 
 SAME, DIFFERS = "same", "differs"
 OUTCOME_WORDS = (
@@ -59,9 +63,40 @@ class StepForm(Refusable):
         self.unit = unit
         super().__init__(data, auto_id="f-%s", **kwargs)
         self.fit()
+        self._mark_needed()
 
     def fit(self) -> None:
         """Shape the fields after the unit."""
+
+    def needs(self) -> list[Need]:
+        """What must be answered, and when, beyond what a field demands by itself."""
+        return []
+
+    def answers(self) -> list[OneAnswer]:
+        """Of which fields exactly one is answered."""
+        return []
+
+    def known_lots(self) -> dict | None:
+        """What a typed lot number means, where the page asks one."""
+        return None
+
+    def _mark_needed(self) -> None:
+        """No field that is demanded as things stand is called “if any”."""
+        values = {"outcome": "done"} | (self.data if self.is_bound else self.initial)
+        for need in self.needs():
+            self.fields[need.field].optional_word = "needed" if applies(need, values) else "if it applies"
+
+    @property
+    def rules(self) -> str:
+        """What the page asks, as JSON for a device that checks it without a signal."""
+        return json.dumps(described(self.fields, self.needs(), self.answers(), self.known_lots()))
+
+    def clean(self):
+        values = super().clean()
+        for name, message in missing(self.needs(), self.answers(), values):
+            if name not in self.errors:
+                self.add_error(name, message)
+        return values
 
     def need(self, name: str, message: str) -> None:
         if self.cleaned_data.get(name) in (None, "", False) and name not in self.errors:
@@ -108,17 +143,15 @@ class SafeForm(StepForm):
             for n in names
         ]
 
-    def clean(self):
-        values = super().clean()
-        if values.get("reason") == "breakdown":
-            self.need("complaint", "A breakdown has a complaint. Write it down in the user’s own words.")
-        for step in SAFE_STEPS:
-            said = [bool(values.get(name)) for name in (step.field, f"{step.field}_none", f"{step.field}_no")]
-            if not any(said):
-                self.add_error(step.field, "Tick it once it is done, or say why it is not.")
-            elif sum(said) > 1:
-                self.add_error(f"{step.field}_no", "It has two answers that shut each other out. Leave one of them.")
-        return values
+    def needs(self):
+        words = "A breakdown has a complaint. Write it down in the user’s own words."
+        return [Need("complaint", words, ({"reason": ("breakdown",)},))]
+
+    def answers(self):
+        none = "Tick it once it is done, or say why it is not."
+        many = "It has two answers that shut each other out. Leave one of them."
+        names = ([n for n in (s.field, f"{s.field}_none", f"{s.field}_no") if n in self.fields] for s in SAFE_STEPS)
+        return [OneAnswer(tuple(each), none, many) for each in names]
 
 
 class FoundForm(StepForm):
@@ -147,14 +180,17 @@ class FoundForm(StepForm):
         prefixes = [f"x{n}_" for n in range(MORE_READINGS)]
         return [[self[name] for name in self.fields if name.startswith(prefix)] for prefix in prefixes]
 
-    def clean(self):
-        values = super().clean()
+    def needs(self):
+        found = []
         for n in range(MORE_READINGS):
-            typed = any(values.get(f"x{n}_{name}") not in (None, "") for name in ("as_found", "lower", "upper"))
-            if typed:
-                self.need(f"x{n}_quantity", "What was measured? Name it, such as chamber temperature.")
-                self.need(f"x{n}_unit_of_measure", "In which unit of measure? Such as °C, kPa, minutes or Ω.")
-        return values
+            limits = tuple({f"x{n}_{name}": None} for name in ("lower", "upper"))
+            typed = ({f"x{n}_as_found": None}, *limits)
+            found += [
+                Need(f"x{n}_quantity", "What was measured? Name it, such as chamber temperature.", typed),
+                Need(f"x{n}_unit_of_measure", "In which unit of measure? Such as °C, kPa, minutes or Ω.", typed),
+                Need(f"x{n}_limit_source", "A limit needs its source: which document and edition says so?", limits),
+            ]
+        return found
 
 
 class TaskForm(StepForm):
@@ -194,21 +230,52 @@ class TaskForm(StepForm):
         self.fields["repair_class"].choices = [(letter, repair_class(letter)) for letter in letters]
         self.fields["lot"].choices = self.unit.lot_choices(self.line)
 
+    def needs(self):
+        left = ({"outcome": ("deferred", "not possible", "not applicable", "not done")},)
+        postponed, decided = ({"outcome": ("deferred",)},), ({"decision": None},)
+        part = self._part_cases()
+        lot = "Which lot was fitted? Choose it, scan it, or say that none is printed."
+        return [
+            Need("reason", "This needs its reason: an inspector will ask for it.", left),
+            Need("deferred_until", "Until when? Enter the day.", postponed),
+            Need("decided_by", "Who decided that? Enter the name.", postponed),
+            Need("grade", "A decision rests on the condition. Choose it.", decided),
+            Need("found", "A decision rests on what was seen. Say it in a few words.", decided),
+            Need("part_name", "Which part? Enter its name, or choose a lot from own stock.", part, ("lot",)),
+            Need("lot", lot, part, ("lot_printed", "receipt_lot", "lot_state")),
+            Need("old_part", "What became of the old part?", part),
+        ]
+
+    def _part_cases(self) -> tuple:
+        """When a part was fitted: replaced by decision, done as planned, or one of its numbers is stated."""
+        planned = self.line is not None and self.line.action == "replace"
+        replaced = ({"decision": ("replace", "repair kit")}, *(({"outcome": ("done",)},) if planned else ()))
+        return (*replaced, *({name: None} for name in ("lot", "lot_printed", "receipt_lot")))
+
     def clean(self):
+        self._lot_as_scanned(self.cleaned_data)
         values = super().clean()
-        self._lot_as_scanned(values)
-        outcome = values.get("outcome")
-        if outcome in ("deferred", "not possible", "not applicable", "not done"):
-            self.need("reason", "This needs its reason: an inspector will ask for it.")
-        if outcome == "deferred":
-            self.need("deferred_until", "Until when? Enter the day.")
-            self.need("decided_by", "Who decided that? Enter the name.")
-        if values.get("decision"):
-            if values.get("grade") is None:
-                self.add_error("grade", "A decision rests on the condition. Choose it.")
-            self.need("found", "A decision rests on what was seen. Say it in a few words.")
-        self._part(values)
+        if not applies(Need("old_part", "", self._part_cases()), values):
+            values["part_name"] = ""
         return values
+
+    def known_lots(self):
+        """`means`: numbers, in small letters, that mean one lot of own stock here; `others`: those of other parts,
+        each with what is wrong."""
+        numbers = {number for lot in self.unit.lots for number in (lot.lot, lot.receipt_lot) if number}
+        named = {number: self.unit.lots_named(number, self.line) for number in sorted(numbers)}
+        others = {n: self._of_another(n, other[0]) for n, (meant, other) in named.items() if other and not meant}
+        return {
+            "means": [number.lower() for number, (meant, _) in named.items() if len(meant) == 1],
+            "others": {number.lower(): words for number, words in others.items()},
+        }
+
+    @staticmethod
+    def _of_another(typed: str, lot) -> str:
+        return (
+            f"Lot {typed} in own stock is “{lot.part.name}”, which is not what belongs here. Choose the lot that was "
+            "fitted. Where two parts only share a number: enter the part’s name and choose “printed”."
+        )
 
     def _lot_as_scanned(self, values) -> None:
         """A lot that was scanned or typed is the one in own stock where exactly one is meant by it."""
@@ -219,25 +286,7 @@ class TaskForm(StepForm):
         if len(meant) == 1:
             values["lot"] = str(meant[0].origin)
         elif others and not meant and values.get("lot_state") != "printed":
-            self.add_error(
-                "lot_printed",
-                f"Lot {typed} in own stock is “{others[0].part.name}”, which is not what belongs here. Choose "
-                "the lot that was fitted. Where two parts only share a number: enter the part’s name and choose "
-                "“printed”.",
-            )
-
-    def _part(self, values) -> None:
-        replaced = values.get("decision") in ("replace", "repair kit")
-        planned = self.line is not None and self.line.action == "replace" and values.get("outcome") == "done"
-        stated = values.get("lot") or values.get("lot_printed") or values.get("receipt_lot")
-        if not (replaced or planned or stated):
-            values["part_name"] = ""
-            return
-        if not values.get("lot"):
-            self.need("part_name", "Which part? Enter its name, or choose a lot from own stock.")
-            if not stated and not values.get("lot_state"):
-                self.add_error("lot", "Which lot was fitted? Choose it, scan it, or say that none is printed.")
-        self.need("old_part", "What became of the old part?")
+            self.add_error("lot_printed", self._of_another(typed, others[0]))
 
 
 class ExtraForm(TaskForm):
@@ -287,11 +336,12 @@ class ProveForm(StepForm):
             "more": [self[f"{code}_{name}"] for name in ("value", "cycle", "why")],
         }
 
+    def needs(self):
+        words = "This needs its reason: an inspector will ask for it."
+        return [Need(f"{code}_why", words, ({code: ("not done", "not applicable")},)) for code in TESTS]
+
     def clean(self):
         values = super().clean()
-        for code in TESTS:
-            if values.get(code) in ("not done", "not applicable"):
-                self.need(f"{code}_why", "This needs its reason: an inspector will ask for it.")
         for code in WITH_VALUES:
             test = {name: values.get(f"{code}_{name}") for name in MEASURED} | {"result": values.get(code)}
             for problem in row_rules.verification(test.get):

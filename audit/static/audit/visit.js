@@ -120,6 +120,7 @@
       fill(form, mirror.data); // the page in the store of this device is older than what was sent from it
       revision.value = String(mirror.revision);
     }
+    const rules = JSON.parse(form.dataset.rules || "null");
     let timer = 0;
     let turn = 0;
 
@@ -134,7 +135,8 @@
       const address = form.getAttribute("action");
       const place = store.members(ref).indexOf(ref);
       const n = unbegun ? String(place + 1) : form.dataset.n;
-      return store.put(key, { data: typedIn(form), revision: base, at: Date.now(), address, n, step, title });
+      const shown = self.OutboxTyped?.typedIn(form) || []; // as the page words it, to be looked through later
+      return store.put(key, { data: typedIn(form), shown, revision: base, at: Date.now(), address, n, step, title });
     }
 
     async function quietly() {
@@ -173,6 +175,7 @@
       if (["photo", "photo_caption"].includes(event.target.name)) return;
       if (event.target.dataset.times && event.type === "change") stamp(event.target);
       turn += 1;
+      if (rules) self.VisitCheck.mark(form, rules, typedIn);
       const queued = store.isQueued(ref);
       if (keep() && queued) say("Kept on this device. The visit waits to be recorded as it was: record it again to send this.");
       else say(store.get(key) ? "Kept on this device." : "This device has no room to keep it: go on to keep it on the server.");
@@ -202,6 +205,11 @@
     function goOnHere() {
       const differs = step === "identify" && Object.values(typedIn(form)).includes("differs");
       const open = step === "identify" && [...form.querySelectorAll("fieldset.field")].some((set) => !set.querySelector(":checked"));
+      const wrong = rules && !differs && !open ? self.VisitCheck.problems(rules, typedIn(form)) : [];
+      if (wrong.length) {
+        self.VisitCheck.show(form, wrong);
+        return;
+      }
       if (!differs && !open) {
         location.assign(nextHere()); // kept on this device, sent from one of the next pages
         return;
@@ -288,7 +296,7 @@
     // Before the queue of the whole site takes the form: what waits on this device goes with it.
     recordForm.addEventListener("submit", () => {
       const keys = store.pagesOf(ref);
-      if (keys.length) elements.waiting.value = JSON.stringify(keys.map((key) => store.get(key)));
+      if (keys.length) elements.waiting.value = JSON.stringify(keys.map((key) => ({ ...store.get(key), shown: undefined })));
     }, { capture: true });
     document.addEventListener("outbox:kept", () => store.markQueued(ref));
     document.addEventListener("outbox:recorded", () => store.forget(ref));
@@ -309,10 +317,19 @@
   function showHeld() {
     const list = document.querySelector("[data-visit-held]");
     for (const key of list ? store.pagesOf(ref) : []) {
-      const { title, address, n } = store.get(key);
+      const { title, address, n, shown = [] } = store.get(key);
       const line = document.createElement("li");
       const of = store.unitsOf(ref)[Number(n) - 1];
       line.append(link(address, of ? `${of.label}: ${title}` : title));
+      const answers = document.createElement("dl");
+      answers.className = "facts";
+      for (const [label, value] of shown) {
+        const [term, said] = ["dt", "dd"].map((tag) => document.createElement(tag));
+        term.textContent = label;
+        said.textContent = value;
+        answers.append(term, said);
+      }
+      if (shown.length) line.append(answers);
       list.append(line);
     }
   }
