@@ -44,6 +44,7 @@ from .set_up import (
 from .sign import sign
 from .units import add_program, log_fit, register_unit, unit_event
 from .visits import log_visit, visit
+from .work import report_fault, settle_fault, site_access
 
 __all__ = [
     "add_credential", "add_instrument", "log_calibration", "log_part_recall", "log_user_check",
@@ -56,5 +57,6 @@ __all__ = [
     "hand_over_unit", "plan", "set_up",
     "change_pass_phrase", "end_sitting", "forgotten", "my_log_in", "reset_pass_phrase", "second_factor", "sign",
     "sign_ins", "make_passkey", "passkey", "passkey_to_add", "passkey_to_sign", "passkeys_page", "recovery_codes",
+    "report_fault", "settle_fault", "site_access",
     "inspections", "log_inspection", "log_inspection_point", "point_met",
 ]  # fmt: skip
