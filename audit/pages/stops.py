@@ -102,8 +102,9 @@ def stop_page(request, slug: str, pk: int):
         if not problem and (request.POST.get("do") == "off" or form.is_valid()):
             return _changed(request, company, row, form)
     read = read_works([row.clinic])
-    [stop] = [each for each in stops_of(company, read.works, on=PlannedStop.objects.get(pk=pk).on, clinics=[row.clinic])
-              if each.row.pk == pk]  # fmt: skip
+    stored = PlannedStop.objects.get(pk=pk)
+    every = stops_of(company, read.works, on=stored.on, clinics=[row.clinic])
+    stop = next(each for each in every if each.row.pk == pk)
     context = {
         "company": company, "stop": stop, "inside": getting_in_of([row.clinic])[row.clinic.slug], "form": form,
         "may_plan": may_plan, "problem": problem,

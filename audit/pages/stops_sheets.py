@@ -31,7 +31,7 @@ MOST = 20  # clinics in one file; a day has fewer
 @login_required
 @require_safe
 def stops_sheets(request, slug: str):
-    """The sheets of `?on=`, of `?person=` or everybody, on `?page=` (letter, a4): the units with work, stop by stop."""
+    """The sheets of `?on=`, of `?person=` or everybody, on `?page=` (letter, a4): units with work, by stop."""
     company = get_object_or_404(access.companies_of(request.user), slug=slug)
     size = request.GET.get("page", "letter")
     try:

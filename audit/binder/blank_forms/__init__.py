@@ -41,7 +41,8 @@ def paper_forms(
 
     `on` None leaves the day blank, for a stock of sheets. `on` may lie after the day of the judgement: what falls due
     by then is printed as due. `unit` is the origin of one unit; without it every unit that is not out of the place
-    ("Not in use") has its sheet. `getting_in` is what a visit sheet says of the place, each with its name. Raises NoUnit when that leaves none, KeyError for another kind.
+    ("Not in use") has its sheet. `getting_in` is what a visit sheet says of the place, each with its name. Raises
+    NoUnit when that leaves none, KeyError for another kind.
     """
     make = KINDS[kind]
     own = clinic_by_day(facts, judgement.as_of)
