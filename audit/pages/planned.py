@@ -30,6 +30,11 @@ class StopShown:
     gone: int = 0
 
     @property
+    def units(self) -> tuple[str, ...]:
+        """Origins of the units with work on it, each once."""
+        return tuple(dict.fromkeys(item.unit for item in self.items))
+
+    @property
     def out(self) -> bool:
         """Whether a unit on it may not be used."""
         return any(item.out for item in self.items)
