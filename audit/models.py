@@ -122,6 +122,51 @@ class VisitDraft(models.Model):
         return f"{self.clinic}, begun {self.begun_at:%Y-%m-%d}"
 
 
+class PlannedStop(models.Model):
+    """Who of a company goes to a clinic on which day, at what time, as which stop of that day. Working state.
+
+    A plan and no fact: written over as it changes, with who changed it last. That the day was agreed with the clinic,
+    moved or called off are facts (`records.models.VisitAgreed`); `agreed` is the origin of the agreement that it
+    stands on, None while the clinic does not know of it. `given_to` None: nobody yet. `place` orders the stops of one
+    person and day, the smallest first.
+    """
+
+    company = models.ForeignKey("records.ServiceCompany", models.CASCADE, related_name="+")
+    clinic = models.ForeignKey("records.Clinic", models.CASCADE, related_name="+")
+    given_to = models.ForeignKey("records.Account", models.SET_NULL, null=True, blank=True, related_name="+")
+    on = models.DateField()
+    hour = models.CharField(max_length=60, blank=True, default="")
+    place = models.PositiveSmallIntegerField(default=0)
+    agreed = models.UUIDField(null=True, blank=True)
+    changed_by = models.ForeignKey("records.Account", models.PROTECT, related_name="+")
+    changed_at = models.DateTimeField()
+
+    class Meta:
+        ordering = ("on", "given_to_id", "place", "id")
+        indexes = [models.Index(fields=["company", "on"], name="stops_of_a_day")]
+
+    def __str__(self):
+        return f"{self.clinic}, {self.on}"
+
+
+class PlannedWork(models.Model):
+    """One thing that is owed and stands on a planned stop. Working state: it names what is computed and copies none.
+
+    `unit` is the unit's origin and `item` the id of the work (`audit.planning.round.WorkItem`). What is done or
+    falls away stays here unused; what is owed is only ever computed.
+    """
+
+    stop = models.ForeignKey(PlannedStop, models.CASCADE, related_name="works")
+    unit = models.UUIDField()
+    item = models.CharField(max_length=200)
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["stop", "unit", "item"], name="once_on_a_stop")]
+
+    def __str__(self):
+        return self.item
+
+
 class CalendarFeed(models.Model):
     """A person's own calendar address. Only the SHA-256 of its token is kept; making a new one ends the old one."""
 

@@ -23,9 +23,12 @@ from audit.pages import (
     scan,
     search,
     sign,
+    stops,
+    stops_sheets,
     terms,
     unit,
     unit_labels,
+    work,
 )
 from audit.pages.desk import day, entry, may, release, response
 from audit.pages.visit import photos, record, report, steps, unbegun
@@ -99,6 +102,13 @@ urlpatterns = [
     path("company/<slug:slug>/round/", round.round_page, name="round"),
     path("company/<slug:slug>/round/<slug:week>/parts/", round.round_parts, name="round-parts"),
     path("company/<slug:slug>/round/<slug:week>/sheets.pdf", round.round_sheets, name="round-sheets"),
+    path("company/<slug:slug>/work/", work.work_page, name="work"),
+    path("company/<slug:slug>/stops/", stops.stops_page, name="stops"),
+    path("company/<slug:slug>/stops/sheets.pdf", stops_sheets.stops_sheets, name="stops-sheets"),
+    path("company/<slug:slug>/stops/<int:pk>/", stops.stop_page, name="stop"),
+    path("company/<slug:slug>/stops/<int:pk>/order/", stops.order_stop, name="order-stop"),
+    path("clinic/<slug:slug>/stops/<int:pk>/agreed/", stops.agree_stop, name="agree-stop"),
+    path("clinic/<slug:slug>/stops/<int:pk>/called-off/", stops.call_off_stop, name="call-off-stop"),
     path("scan/", scan.scan, name="scan"),
     path("clinic/<slug:slug>/scan/", scan.clinic_scan, name="clinic-scan"),
     path("u/<str:label>/", scan.labelled_unit, name="labelled-unit"),

@@ -18,6 +18,7 @@ from records.views import (
     sign,
     units,
     visits,
+    work,
 )
 
 of_clinic = [
@@ -48,6 +49,9 @@ of_clinic = [
     path("inspections/log/", inspections.log_inspection, name="log-inspection"),
     path("inspections/<uuid:ref>/point/", inspections.log_inspection_point, name="log-inspection-point"),
     path("inspections/points/<uuid:ref>/corrected/", inspections.point_met, name="point-met"),
+    path("units/<uuid:ref>/fault/", work.report_fault, name="report-fault"),
+    path("faults/<uuid:ref>/settled/", work.settle_fault, name="settle-fault"),
+    path("getting-in/", work.site_access, name="site-access"),
     path("entries/", lookup.entries, name="entries"),
     path("records/<slug:kind>/<uuid:ref>/", lookup.record, name="record"),
     path("records/<slug:kind>/<uuid:ref>/correct/", lookup.correct, name="correct"),

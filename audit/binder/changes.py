@@ -25,6 +25,7 @@ _KINDS = {
     "VerificationFact": "test before return to service",
     "CaseFact": "failure case",
     "FollowUpFact": "follow-up",
+    "FaultFact": "fault reported",
     "UnitFacts": "unit",
     "TermsFact": "terms of the clinic",
     "FitFact": "what is fitted",

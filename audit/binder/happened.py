@@ -49,6 +49,19 @@ def _events(scope: Scope, unit: UnitScope) -> Iterator[_Happened]:
             yield _Happened(event.row.happened_on, f"{why}{by}", scope.proof(event), weighs=event.kind == "withdrawn")
 
 
+def _faults(scope: Scope, unit: UnitScope) -> Iterator[_Happened]:
+    """Faults that were reported, and that one was settled without a visit."""
+    for fault in scope.inside(unit.facts.faults):
+        kept = "taken out of service" if fault.withdrawal else f"stays in use, {fault.kept_because}"
+        text = f"Fault reported by {fault.reported_by}: {fault.what}; {kept}"
+        yield _Happened(fault.row.happened_on, text, scope.proof(fault), weighs=fault.settled is None)
+    for fault in unit.facts.faults:
+        done = fault.settled
+        if done is not None and scope.holds(done.row.happened_on):
+            text = f"Fault of {day(fault.row.happened_on)} settled without a visit: {done.outcome}; {done.settled_by}"
+            yield _Happened(done.row.happened_on, text, scope.proof(done))
+
+
 def _visits(scope: Scope, unit: UnitScope) -> Iterator[_Happened]:
     homes = job_ids(scope, unit)
     for job in scope.inside(unit.facts.jobs):
@@ -112,7 +125,7 @@ def happened_table(scope: Scope, unit: UnitScope) -> Table:
     """Everything of the period by day; nothing that is told in full elsewhere is told again, its page is named."""
     found = [
         each
-        for source in (_moves, _events, _visits, _failures, _look_backs, _counters, _gaps)
+        for source in (_moves, _events, _faults, _visits, _failures, _look_backs, _counters, _gaps)
         for each in source(scope, unit)
     ]
     found.sort(key=lambda each: each.on)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from audit.binder.agreed_visits import agreed_visits_table
 from audit.binder.responsible import agreements_table
 from audit.binder.scope import Scope
 from audit.binder.sections import Cell, Column, KeyValues, Section, Table
@@ -152,6 +153,7 @@ def clinic_section(scope: Scope) -> Section:
         _closures(scope),
         gaps_table(scope, scope.facts.gaps),
         documents_table(scope, scope.facts.documents),
+        agreed_visits_table(scope),
     )
     blocks = (_terms(scope), agreements_table(scope), *(table for table in tables if table.rows))
     return Section("clinic", "The place, people, instruments", 1, blocks, flows=True)

@@ -21,7 +21,7 @@ from .clinic import (
     PointMetFact,
     TermsFact,
 )
-from .cut import had_happened, inspections_by_day, unit_by_day
+from .cut import agreed_by_day, had_happened, inspections_by_day, unit_by_day
 from .monitoring import (
     AirRemovalFact,
     BioReadingFact,
@@ -48,6 +48,7 @@ from .service import (
 from .unit import CounterFact, FitFact, PlacementFact, PlanLineFact, PositionFact, ProgramFact, UnitEventFact
 from .walk import walk
 from .whole import ClinicFacts, CorrectionFact, LedgerHead, UnitFacts
+from .work import FaultFact, FaultSettledFact, VisitAgreedFact, VisitCalledOffFact
 
 __all__ = [
     "AirRemovalFact",
@@ -63,6 +64,8 @@ __all__ = [
     "CounterFact",
     "CredentialFact",
     "DocumentFact",
+    "FaultFact",
+    "FaultSettledFact",
     "FindingFact",
     "FitFact",
     "FollowUpFact",
@@ -94,6 +97,9 @@ __all__ = [
     "UnitFacts",
     "UserCheckFact",
     "VerificationFact",
+    "VisitAgreedFact",
+    "VisitCalledOffFact",
+    "agreed_by_day",
     "had_happened",
     "happened_on",
     "in_order",

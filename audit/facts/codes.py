@@ -22,9 +22,11 @@ from .names import GIVEN
 from .service import ConclusionFact, FindingFact, OutcomeFact, PartFact, SignatureFact, VerificationFact
 from .unit import CounterFact, FitFact, PlacementFact, PlanLineFact, UnitEventFact
 from .whole import UnitFacts
+from .work import FaultFact, VisitAgreedFact, VisitCalledOffFact
 
 _ACTIONS = ("inspect", "clean", "lubricate", "replace", "test", "calibrate")
 _CLASSES = ("A", "B", "C", "X")
+_HOW = ("on site", "telephone", "message")
 _PASS_FAIL = ("pass", "fail")
 _RECORDED = ("pass", "fail", "not recorded")
 _CHAMBER = ("empty", "full", "not stated")
@@ -131,5 +133,8 @@ WORDS: dict[type, dict[str, tuple]] = {
             "wet packs",
         )
     },
+    FaultFact: {"how": _HOW},
+    VisitAgreedFact: {"how": _HOW},
+    VisitCalledOffFact: {"how": _HOW},
     UnitFacts: {"equipment_type": ("gravity", "dynamic air removal", "cassette")},
 }

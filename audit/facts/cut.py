@@ -13,6 +13,7 @@ from .monitoring import BioTestFact, CaseFact, LoadFact
 from .row import Ordered, in_order
 from .service import JobFact
 from .whole import UnitFacts
+from .work import FaultFact, VisitAgreedFact
 
 _SIMPLE = (
     "placements",
@@ -100,6 +101,21 @@ def _point_by(point: InspectionPointFact, day: date) -> InspectionPointFact:
     return replace(point, met=None) if point.met is not None and point.met.row.happened_on > day else point
 
 
+def agreed_by_day(visits: tuple[VisitAgreedFact, ...], day: date) -> tuple[VisitAgreedFact, ...]:
+    """What had been agreed by the end of `day` (inclusive), without what was called off later."""
+    return _each_by(had_happened(visits, day), _agreed_by, day)
+
+
+def _agreed_by(visit: VisitAgreedFact, day: date) -> VisitAgreedFact:
+    later = visit.called_off is not None and visit.called_off.row.happened_on > day
+    return replace(visit, called_off=None) if later else visit
+
+
+def _fault_by(fault: FaultFact, day: date) -> FaultFact:
+    later = fault.settled is not None and fault.settled.row.happened_on > day
+    return replace(fault, settled=None) if later else fault
+
+
 def _tests_by(tests: tuple[BioTestFact, ...], day: date) -> tuple[BioTestFact, ...]:
     """Each test with its readings up to the day; in most histories all were read once, by then."""
     if not any(
@@ -135,6 +151,7 @@ def unit_by_day(unit: UnitFacts, day: date, decided: Iterable[LoadFact] | None =
     cut = (
         ("jobs", _each_by(had_happened(unit.jobs, day), _job_by, day)),
         ("cases", _each_by(had_happened(unit.cases, day), _case_by, day)),
+        ("faults", _each_by(had_happened(unit.faults, day), _fault_by, day)),
         ("bio_tests", _tests_by(had_happened(unit.bio_tests, day), day)),
         ("loads", _loads_by(loads, day, loads if decided is None else decided)),
     )

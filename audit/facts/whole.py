@@ -22,6 +22,7 @@ from .monitoring import AirRemovalFact, BioTestFact, CaseFact, ChemicalFact, Lea
 from .row import Row
 from .service import JobFact
 from .unit import CounterFact, FitFact, PlacementFact, PlanLineFact, PositionFact, ProgramFact, UnitEventFact
+from .work import FaultFact, VisitAgreedFact
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +54,7 @@ class UnitFacts:
     documents: tuple[DocumentFact, ...] = ()
     gaps: tuple[GapFact, ...] = ()
     programs: tuple[ProgramFact, ...] = ()
+    faults: tuple[FaultFact, ...] = ()
 
     @property
     def ref(self) -> str:
@@ -103,6 +105,7 @@ class ClinicFacts:
     instruments: tuple[InstrumentFact, ...] = ()
     part_recalls: tuple[PartRecallFact, ...] = ()
     inspections: tuple[InspectionFact, ...] = ()
+    agreed_visits: tuple[VisitAgreedFact, ...] = ()
     corrections: tuple[CorrectionFact, ...] = ()
     heads: tuple[LedgerHead, ...] = ()
     known_at: datetime | None = None  # None: all that is logged

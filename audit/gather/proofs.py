@@ -37,6 +37,10 @@ KINDS = {
     f.UserCheckFact: "usercheck",
     f.FollowUpFact: "followup",
     f.CaseFact: "failurecase",
+    f.FaultFact: "faultreport",
+    f.FaultSettledFact: "faultsettled",
+    f.VisitAgreedFact: "visitagreed",
+    f.VisitCalledOffFact: "visitcalledoff",
     f.UnitFacts: "unit",
 }
 

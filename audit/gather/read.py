@@ -15,7 +15,7 @@ from audit.facts import versions
 from records import models as m
 from records.late import is_late
 
-from . import rows, rows_of_work
+from . import rows, rows_of_work, work
 from .books import Books
 from .corrections import corrections
 from .inspections import inspections
@@ -141,6 +141,7 @@ class _Tables:
         m.BioTest, m.BioReading, m.ChemicalResult, m.AirRemovalTest, m.LeakTest, m.Load, m.LoadRelease, m.UserCheck,
         m.FailureCase, m.FollowUp, m.FollowUpDone, m.Document, m.KnownGap, m.ClinicTerms, m.LocalDuty, m.Closure,
         m.Program, m.Inspection, m.InspectionPoint, m.PointMet, m.BinderIssue,
+        m.FaultReport, m.FaultSettled, m.VisitAgreed, m.VisitCalledOff,
     )  # fmt: skip
 
     def __init__(self, read: _ClinicRows):
@@ -209,6 +210,7 @@ def _simple(t: _Tables, model, build) -> dict[int, list]:
 
 def _units(t: _Tables) -> tuple[f.UnitFacts, ...]:
     releases = {t.origins.get((m.Load, r.load_id)): r for r in t.force[m.LoadRelease]}
+    settled = work.settled_faults(t)
     parts = {
         "placements": _simple(t, m.Placement, rows.placement),
         "positions": _simple(t, m.Position, rows.position),
@@ -227,6 +229,7 @@ def _units(t: _Tables) -> tuple[f.UnitFacts, ...]:
         "documents": _simple(t, m.Document, rows.document),
         "gaps": _simple(t, m.KnownGap, rows.gap),
         "programs": _simple(t, m.Program, rows.program),
+        "faults": _simple(t, m.FaultReport, lambda t, r: work.fault(t, r, settled)),
     }
     first_ids = {r.origin: r.pk for r in t.every[m.Unit] if r.ref == r.origin}
     units = sorted(t.force[m.Unit], key=lambda u: (u.label, str(u.origin)))
@@ -259,6 +262,7 @@ def clinic_facts(clinic: m.Clinic, *, known_at: datetime | None = None) -> f.Cli
         part_recalls=t.books.part_recalls(),
         corrections=corrections(t),
         inspections=inspections(t),
+        agreed_visits=work.agreed_visits(t),
         heads=_heads(t),
         known_at=known_at,
     )

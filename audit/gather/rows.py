@@ -28,6 +28,10 @@ PEOPLE = {
     m.LoadRelease: ("decided_by",),
     m.Inspection: ("visitor",),
     m.PointMet: ("done_by",),
+    m.FaultReport: ("reported_by",),
+    m.FaultSettled: ("settled_by",),
+    m.VisitAgreed: ("agreed_with", "agreed_by"),
+    m.VisitCalledOff: ("told_by", "told_to"),
     m.Credential: ("person",),
 }
 

@@ -14,6 +14,7 @@ from audit.facts import (
     ClinicFacts,
     Ordered,
     UnitFacts,
+    agreed_by_day,
     had_happened,
     in_order,
     inspections_by_day,
@@ -87,6 +88,8 @@ def clinic_by_day(clinic: ClinicFacts, day: date) -> ClinicFacts:
             changed[name] = held
     if clinic.instruments:
         changed["instruments"] = _instruments_by(clinic, day)
+    if clinic.agreed_visits:
+        changed["agreed_visits"] = agreed_by_day(clinic.agreed_visits, day)
     if clinic.inspections:
         changed["inspections"] = inspections_by_day(clinic.inspections, day)
     return replace(clinic, **changed) if changed else clinic

@@ -21,6 +21,7 @@ from audit.regimes import all_regimes
 from records import access
 
 from .days import DayProblem, read_day, today_of
+from .getting_in import getting_in_of
 from .round_read import RoundRead, lots_of, read_works
 
 WAITING_NAMED = 5
@@ -104,6 +105,7 @@ def round_page(request, slug: str):
         "narrowed": bool(asked.clinic or asked.technician or asked.week),
         "windows": WINDOWS,
         "problems": asked.problems,
+        "insides": getting_in_of(page.clinics),
         "sizes": sorted(SIZES, reverse=True),
         "stops": sum(len(week.stops) for week in page.made.weeks),
         "may_visit": access.may_visit_for(request.user, page.company),
@@ -187,7 +189,8 @@ def round_sheets(request, slug: str, week: str):
     try:
         asked = request.GET.get("on", "")
         on = read_day(asked, "the day of the visit", latest=today + timedelta(days=AHEAD)) if asked else None
-        body = _sheets(facts, stop, today, on, size)
+        inside = getting_in_of([c for c in page.clinics if c.slug == stop.clinic])[stop.clinic].lines
+        body = _sheets(facts, stop, today, on, size, inside)
     except (DayProblem, NoUnit) as problem:
         return render(request, "audit/round_refused.html", _common(request, page) | {"problem": problem}, status=400)
     name = f"job-sheets-{stop.clinic}-{on.isoformat() if on else found.start.isoformat()}.pdf"
@@ -198,10 +201,10 @@ def round_sheets(request, slug: str, week: str):
     )
 
 
-def _sheets(facts, stop: Stop, today: date, on: date | None, size: str) -> bytes:
+def _sheets(facts, stop: Stop, today: date, on: date | None, size: str, inside) -> bytes:
     judgement = evaluate(facts, min(on, today) if on else today)
     regime = all_regimes()[judgement.regime].on(judgement.as_of)
-    forms = paper_forms(facts, judgement, regime, "visit", on=on)
+    forms = paper_forms(facts, judgement, regime, "visit", on=on, getting_in=inside)
     wanted = {f"visit-{item.unit}" for item in stop.items}
     kept = tuple(form for form in forms.forms if form.id in wanted)
     body, _ = render_forms(replace(forms, forms=kept), judgement.as_of, page_size=size)

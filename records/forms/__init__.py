@@ -19,12 +19,14 @@ from .monitoring import (
 from .papers import ClosureForm, DocumentForm, GapForm
 from .units import FitForm, PlanRow, PositionRow, ProgramForm, UnitEventForm, UnitForm
 from .visit import VisitForms, with_more_rows
+from .work import FaultForm, FaultSettledForm, SiteAccessForm, VisitAgreedForm, VisitCalledOffForm
 
 __all__ = [
     "AirRemovalForm", "BioTestForm", "CalibrationForm", "CONFIRMED_WORDS",
     "ChemicalForm", "ClosureForm", "CorrectionForm",
     "CredentialForm", "InstrumentForm", "PartRecallForm", "UserCheckForm",
     "DocumentForm", "EntryForm", "FitForm", "FollowUpDoneForm", "FollowUpForm", "GapForm", "EntryContext",
+    "FaultForm", "FaultSettledForm", "SiteAccessForm", "VisitAgreedForm", "VisitCalledOffForm",
     "IndicatorLotForm", "InspectionForm", "InspectionPointForm",
     "LeakForm", "LoadForm", "LoadReleaseForm", "PlanRow",
     "PointMetForm", "PositionRow", "ProgramForm", "ReadBioForm",

@@ -280,6 +280,29 @@ _OF_FORM = {
         "report": "Put it on file first, then it can be named here.",
         "due_on": "The last day on which they are in time. Points with other days are added afterwards.",
     },
+    "FaultForm": {
+        "what": "Messages, noises, cycle numbers: as they say it. The technician prepares by it.",
+        "meanwhile": "Taken out, it stays out until a return says why it may be used again.",
+        "kept_because": "Only where it stays in use: it stands beside the open item.",
+        "reported_by": "Leave blank when it was you.",
+        "how": "How the report came in.",
+    },
+    "FaultSettledForm": {
+        "outcome": "Such as a towel in the door: so that the next one asks for it first.",
+        "settled_by": "Leave blank when it was you.",
+    },
+    "VisitAgreedForm": {
+        "visit_on": "The day on which somebody comes; it may lie ahead.",
+        "hour": "Such as 09:30, or before the first patient. Leave blank where none was agreed.",
+        "agreed_with": "By name: who was told can be asked later. “Name not given” where it was not.",
+        "how": "On the telephone, by message or on site.",
+        "reason": "The clinic had another day: why it is another one now.",
+    },
+    "VisitCalledOffForm": {
+        "reason": "What was to be done stays owed; this says why nobody comes on that day.",
+        "told_to": "By name, so that nobody waits at a door.",
+        "how": "On the telephone, by message or on site.",
+    },
     "InspectionPointForm": {
         "unit": "Leave it at the whole place unless the point is about one unit.",
         "due_on": "The last day on which it is in time; from the next day on it shows as overdue.",

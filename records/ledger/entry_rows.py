@@ -15,12 +15,14 @@ from records.models import fact_models
 
 # The column that says in a few words which one it is, where the day alone would not.
 SAID = {
-    "conditionfinding": "component", "fittedpart": "name", "followup": "what", "indicatorlot": "lot",
+    "conditionfinding": "component", "faultreport": "what", "faultsettled": "outcome", "fittedpart": "name",
+    "followup": "what", "indicatorlot": "lot",
     "inspection": "office", "inspectionpoint": "what",
     "instrument": "name", "jobconclusion": "conclusion", "part": "name", "planline": "title",
     "pointmet": "outcome", "position": "name", "program": "name",
     "reading": "quantity", "signature": "meaning", "unit": "label", "unitevent": "kind", "usercheck": "kind",
-    "verificationtest": "code", "visit": "servicer", "voiding": "reason",
+    "verificationtest": "code", "visit": "servicer",
+    "visitagreed": "visit_on", "visitcalledoff": "reason", "voiding": "reason",
 }  # fmt: skip
 
 

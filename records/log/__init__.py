@@ -49,9 +49,11 @@ from .response import complete_follow_up, log_follow_up
 from .signatures import sign
 from .units import log_counter, log_fit, log_plan_line, log_unit_event, place_unit, register_unit
 from .visits import log_visit
+from .work import agree_visit, agreements_standing, call_off_visit, report_fault, settle_fault
 
 __all__ = [
-    "NotYours", "Problem", "Refused", "SubmissionConflict", "complete_follow_up", "correct", "end_agreement",
+    "NotYours", "Problem", "Refused", "SubmissionConflict", "agree_visit", "agreements_standing", "call_off_visit",
+    "complete_follow_up", "correct", "end_agreement",
     "end_inspector_link", "end_membership", "enter_openings", "erase_name", "first_day", "hand_over_unit",
     "log_advice", "log_agreement",
     "log_air_removal", "log_binder_issue",
@@ -62,5 +64,5 @@ __all__ = [
     "log_part_recall", "log_photo", "log_plan_line", "log_point_met",
     "log_program", "log_terms", "log_unit_event", "log_user_check", "log_visit",
     "open_clinic", "open_company", "open_served_clinic", "place_unit", "read_bio_test", "register_unit",
-    "release_load", "sign", "start_bio_test", "void",
+    "release_load", "report_fault", "settle_fault", "sign", "start_bio_test", "void",
 ]  # fmt: skip

@@ -15,6 +15,7 @@ from records.models import (
     ChemicalResult,
     ConditionFinding,
     Fact,
+    FaultReport,
     Job,
     JobConclusion,
     LeakTest,
@@ -83,6 +84,7 @@ _BAD: dict[type[Fact], Callable[[Fact], str]] = {
     Job: lambda row: "class “do not use”" if row.class_stated == DO_NOT_USE else "",
     JobConclusion: _ending,
     UnitEvent: _event,
+    FaultReport: lambda row: row.what,
 }
 
 

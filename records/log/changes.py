@@ -49,7 +49,7 @@ from .submission import answered, submission
 FIXED = frozenset({
     "id", "ref", "origin", "entry", "line", "amends", "amend_reason", "clinic", "unit", "owner", "zone",
     "inspection", "instrument", "point", "visit", "job", "bio_test", "case", "followup", "load", "opened_by",
-    "sha256", "size", "rate",
+    "sha256", "size", "rate", "fault", "withdrawal", "agreed", "instead_of",
 })  # fmt: skip
 
 
@@ -68,6 +68,7 @@ FIXED_OF = {
     "program": frozenset({"name"}),
     "agreement": frozenset({"company"}),
     "leaktest": frozenset({"result"}),
+    "visitagreed": frozenset({"company"}),
 }
 
 

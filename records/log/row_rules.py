@@ -17,6 +17,7 @@ from . import leak_rate, may_be_logged
 from .errors import InputPlace, Problem
 from .inspection_rules import inspection, inspection_point, point_met
 from .load_rules import load, load_release, program
+from .work_rules import fault_report, fault_settled, visit_agreed, visit_called_off
 
 EARLIEST = date(may_be_logged.EARLIEST_YEAR, 1, 1)
 LONGEST_CLOSURE_DAYS = 366
@@ -278,6 +279,10 @@ RULES = {
     "inspection": inspection,
     "inspectionpoint": inspection_point,
     "pointmet": point_met,
+    "faultreport": fault_report,
+    "faultsettled": fault_settled,
+    "visitagreed": visit_agreed,
+    "visitcalledoff": visit_called_off,
     "verificationtest": verification,
     "usercheck": user_check,
     "credential": document,

@@ -54,6 +54,7 @@ from .visits import (
     Visit,
     VisitEnd,
 )
+from .work import FaultReport, FaultSettled, SiteAccess, VisitAgreed, VisitCalledOff
 
 
 def fact_models() -> list[type[Fact]]:
@@ -75,7 +76,8 @@ __all__ = [
     "Calibration", "ChemicalResult",
     "Clinic", "ClinicFact", "ClinicTerms", "Closure", "ConditionFinding", "CounterReading", "Credential", "Document",
     "DoorEvent",
-    "Entry", "Fact", "FactIsPermanent", "FailureCase", "Fit", "FittedPart", "FollowUp", "FollowUpDone",
+    "Entry", "Fact", "FactIsPermanent", "FailureCase", "FaultReport", "FaultSettled", "Fit", "FittedPart",
+    "FollowUp", "FollowUpDone",
     "IndicatorLot", "Inspection", "InspectionPoint", "InspectorLink", "InspectorLinkCount", "InspectorLinkEnd",
     "InspectorLinkOpening", "Instrument",
     "Invitation", "Job",
@@ -83,8 +85,9 @@ __all__ = [
     "LocalDuty", "Membership", "MembershipEnd", "NameErasure", "Organisation", "Part", "PartLot", "PartRecall",
     "Passkey", "Person", "PersonText", "Photo",
     "Placement", "PlanLine", "PointMet", "Position", "Program", "Reading", "RecoveryCode", "SecondFactor",
-    "ServiceCompany", "Signature",
+    "ServiceCompany", "Signature", "SiteAccess",
     "Sitting", "Taken", "TaskOutcome", "Unit",
-    "UnitEvent", "UnitFact", "UnitModel", "UserCheck", "VerificationTest", "Visit", "VisitEnd", "Voiding",
+    "UnitEvent", "UnitFact", "UnitModel", "UserCheck", "VerificationTest", "Visit", "VisitAgreed",
+    "VisitCalledOff", "VisitEnd", "Voiding",
     "fact_model", "fact_models",
 ]  # fmt: skip

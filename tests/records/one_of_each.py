@@ -41,6 +41,7 @@ def log_one_of_each(world, folder) -> None:
         **_by(world), unit=world.unit, on=DAY, how="telephone", question="May we run it?", answer="In service",
         reason="no reason against use", told="Yes, and test it today.",
     )  # fmt: skip
+    _work(world)
     first = m.Load.objects.order_by("id").first()
     log.void(by=world.people["coordinator"], request_key=build.key(), row=first, reason="wrong unit")
     log.erase_name(
@@ -71,6 +72,19 @@ def _inspection(world) -> None:
     point = m.InspectionPoint.objects.order_by("line").first()
     done = {"on": build.TODAY, "outcome": "it is written from now on", "document": m.Document.objects.first()}
     log.log_point_met(**_by(world), point=point, **done)
+
+
+def _work(world) -> None:
+    """A fault that took a unit out and was settled, a visit agreed, moved and called off."""
+    told = {"what": "it hisses at the door", "reported_by": "Ana Example"}
+    fault = log.report_fault(**_by(world), unit=world.unit, on=DAY, meanwhile="out", **told)
+    log.settle_fault(**_by(world), fault=fault, on=build.TODAY, outcome="a towel was in the door", settled_by="Ana")
+    told = {"on": DAY, "agreed_with": "Rae Reception", "how": "message"}
+    visit = {"company": world.company, "visit_on": build.TODAY, "hour": "09:30", "about": "the hissing door"}
+    first = log.agree_visit(**_by(world, "technician"), **told, **visit)
+    again = visit | {"visit_on": build.TODAY + timedelta(days=1), "instead_of": first, "reason": "patients all day"}
+    moved = log.agree_visit(**_by(world, "technician"), **told, **again)
+    log.call_off_visit(**_by(world), agreed=moved, on=build.TODAY, reason="it was a towel", told_to="Pat Technician")
 
 
 def binder_issued(world, role="coordinator", **changes):

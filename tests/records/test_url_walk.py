@@ -66,6 +66,9 @@ OF_CLINIC = {
     "log-closure": (RULES, None, 422),
     "log-gap": (RULES, None, 422),
     "inspections": (EVERYBODY, None, 405),
+    "report-fault": (LOGS, "unit", 422),
+    "settle-fault": (LOGS, "fault", 422),
+    "site-access": (LOGS, None, 302),
     "log-inspection": (LOGS, None, 422),
     "log-inspection-point": (LOGS, "inspection", 422),
     "point-met": (LOGS, "point", 422),
@@ -95,6 +98,7 @@ JUDGEMENT = {
 # The company's own, with what each is about: what an empty POST answers whoever may record for it.
 OF_COMPANY = {"company": (None, 405), "company-binders": (None, 422), "company-batch": ("batch", 405)}
 OF_COMPANY["take-along-company"] = (None, 405)
+OF_COMPANY |= {"stops": (None, 405)}
 # Open to whoever holds the address or a file: read in their own tests.
 WITHOUT_ACCOUNT = {"inspect", "inspect-binder", "check-binder"}
 # The device asks for these whoever is signed in; they tell nothing of anybody but the account itself.
@@ -103,6 +107,10 @@ ELSEWHERE = OF_THE_DEVICE | {"home", "sign-in", "sign-out", "rules", "rules-of",
 
 # The file of a draft that was made: tests/audit/pages/test_drafts.py.
 ELSEWHERE |= {"draft-file"}
+
+# What is owed and the stops of a company are planned by its technicians and dispatchers, a stop exists for its own
+# company alone: tests/audit/pages/test_work.py.
+ELSEWHERE |= {"work", "stop", "order-stop", "agree-stop", "call-off-stop", "stops-sheets"}
 
 # Each person's own: read in their own tests.
 ELSEWHERE |= {"my-calendar", "calendar-file", "my-mail", "search", "preferences"}
@@ -234,10 +242,11 @@ def _objects(clinic, unit, lot, by, visitor) -> dict[str, tuple]:
         request_key=build.key(), visitor="Iva Inspector", office="Invented Board", on=day,
         points=[{"what": "label the racks"}], **common,
     )  # fmt: skip
+    fault = log.report_fault(request_key=build.key(), unit=unit, on=day, what="it hisses", meanwhile="out", **common)
     making = queue.ask(clinic, by, queue.Wish(day, day, day), "form")
     return {
         "inspection": (came.ref,), "point": (InspectionPoint.objects.get(inspection=came).ref,),
-        "load": (load.ref,), "decision": ("loadrelease", decision.ref),
+        "fault": (fault.ref,), "load": (load.ref,), "decision": ("loadrelease", decision.ref),
         "test": (test.ref,), "case": (case.ref,), "step": (step.ref,), "unit": (unit.ref,),
         "fact": ("biotest", test.ref), "visit": (visit.ref,), "paper": (paper.ref,),
         "issue": (issue.ref,), "link": (link.ref,), "job": (making.ref,), "plan line": (unit.ref, "replace-seal"),

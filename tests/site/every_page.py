@@ -18,10 +18,10 @@ from django.test import Client
 from django.urls import NoReverseMatch, Resolver404, resolve, reverse
 
 from audit.issue.jobs import queue
-from audit.models import CalendarFeed
+from audit.models import CalendarFeed, PlannedStop, PlannedWork
 from records import clock, inviting, log
 from records.doors import reset
-from records.models import Passkey, Visit
+from records.models import FaultReport, Passkey, Visit
 from tests import visit_world
 from tests import world as made
 from tests.audit.pages.issued import issue_of, link_to
@@ -40,6 +40,8 @@ NO_PAGE = {
     "sheets-file": ("a file", lambda w: [w.clinic.slug, "day"]),
     "loads-file": ("a file", lambda w: [w.clinic.slug]),
     "labels-file": ("a file", lambda w: [w.clinic.slug]),
+    "stops-sheets": ("a file", lambda w: [w.company.slug]),
+    "order-stop": ("takes a form", lambda w: [w.company.slug, w.more.stop.pk]),
     "round-sheets": ("a file", lambda w: [w.company.slug, w.today_week]),
     "visit-report": ("a file", lambda w: [w.clinic.slug, *w.mine["visit"]]),
     "photo": ("a picture", lambda w: [w.clinic.slug, w.more.photo.ref]),
@@ -99,13 +101,29 @@ def furnished():
     )
     visit = Visit.objects.get(happened_on=visit_world.LAST)
     making = queue.ask(world.clinic, world.people["viewer"], queue.Wish(*[made.TODAY] * 3), "form", draft=True)
+    stop = _stop(world)
     world.more = SimpleNamespace(
+        stop=stop,
         making=making,
         kettle=kettle.unit, waiting=waiting, visit=visit, draft=phone.draft, token=token,
         draft_photo=phone.draft.content["photos"][0]["sha256"], photo=_photo(world, visit),
         invitation=company_link[1], feed=_feed(world), passkey=world.passkey,
     )  # fmt: skip
     return world
+
+
+def _stop(world) -> PlannedStop:
+    """A stop of tomorrow that is agreed with the clinic, with a fault that was reported."""
+    common = {"by": world.people["technician"], "request_key": made.key(), "clinic": world.clinic, "on": made.TODAY}
+    tomorrow = made.TODAY + timedelta(days=1)
+    agreed = log.agree_visit(**common, company=world.company, visit_on=tomorrow, agreed_with="Rae Reception")
+    stop = PlannedStop.objects.create(
+        company=world.company, clinic=world.clinic, given_to=world.people["technician"], on=tomorrow, hour="09:30",
+        place=1, agreed=agreed.origin, changed_by=world.people["dispatcher"], changed_at=made.NOW,
+    )  # fmt: skip
+    fault = FaultReport.objects.get(clinic=world.clinic)
+    PlannedWork.objects.create(stop=stop, unit=fault.unit.origin, item=f"fault:{fault.origin}")
+    return stop
 
 
 def _owner_of_two(world) -> None:
@@ -187,6 +205,11 @@ def _furnished(world) -> list[str]:
     draft = [slug, more.draft.ref]
     found = [reverse("visit-step", args=[*draft, 1, step]) for step in STEPS]
     found += [
+        reverse("work", args=[world.company.slug]),
+        reverse("stops", args=[world.company.slug]) + f"?on={more.stop.on}",
+        reverse("stop", args=[world.company.slug, more.stop.pk]),
+        reverse("agree-stop", args=[slug, more.stop.pk]),
+        reverse("call-off-stop", args=[slug, more.stop.pk]),
         reverse("visit-record", args=draft),
         reverse("unbegun-step", args=[slug, more.kettle.ref, "end"]),
         reverse("unbegun-record", args=[slug, more.kettle.ref]),

@@ -44,7 +44,8 @@ def test_what_is_said_to_be_no_page_is_none(full):  # noqa: F811
     clients = [client_of(full, role) for role in WHO[:3]]
     wrong = []
     for name, (why, args) in NO_PAGE.items():
-        query = f"?clinic={full.clinic.slug}" if name == "round-sheets" else f"?unit={full.unit.ref}"
+        asks = {"round-sheets": f"?clinic={full.clinic.slug}", "stops-sheets": f"?on={full.more.stop.on}"}
+        query = asks.get(name, f"?unit={full.unit.ref}")
         answers = [client.get(reverse(name, args=args(full)) + query) for client in clients]
         found = {_kind(answer) for answer in answers}
         expected = next((k for k in ("takes a form", "leads on") if why.startswith(k)), "a file, a picture or data")

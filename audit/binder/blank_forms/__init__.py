@@ -35,12 +35,14 @@ def paper_forms(
     *,
     on: date | None,
     unit: str = "",
+    getting_in: tuple[tuple[str, str], ...] = (),
 ) -> Forms:
     """The sheets of one kind ("day", "week", "visit") for the day `on`, one for each unit in the order of the facts.
 
     `on` None leaves the day blank, for a stock of sheets. `on` may lie after the day of the judgement: what falls due
     by then is printed as due. `unit` is the origin of one unit; without it every unit that is not out of the place
-    ("Not in use") has its sheet. Raises NoUnit when that leaves none, KeyError for another kind.
+    ("Not in use") has its sheet. `getting_in` is what a visit sheet says of the place, each with its name. Raises
+    NoUnit when that leaves none, KeyError for another kind.
     """
     make = KINDS[kind]
     own = clinic_by_day(facts, judgement.as_of)
@@ -50,7 +52,7 @@ def paper_forms(
         said = judged.get(held.ref)
         if said is None or (held.ref != unit if unit else said.standing.word is Word.NOT_IN_USE):
             continue
-        about = FormSubject(own, judgement, unit_by_day(held, judgement.as_of), said, regime, on)
+        about = FormSubject(own, judgement, unit_by_day(held, judgement.as_of), said, regime, on, getting_in)
         forms.append(make(about))
     if not forms:
         raise NoUnit(_no_unit(judgement.name, unit))

@@ -42,6 +42,7 @@ class FormSubject:
     judged: UnitJudgement
     regime: Regime
     on: date | None
+    getting_in: tuple[tuple[str, str], ...] = ()  # address, telephone and the like, each with its name
 
     @property
     def as_of(self) -> date:

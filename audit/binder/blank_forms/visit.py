@@ -118,6 +118,12 @@ def _conclusion() -> Boxes:
     )
 
 
+def _getting_in(about: FormSubject) -> Paragraph | None:
+    """Where it is and whom to ask for; nothing where nobody has said it."""
+    told = "; ".join(f"{name}: {' '.join(text.split())}" for name, text in about.getting_in)
+    return Paragraph(f"{told}.", "small") if told else None
+
+
 def _head(about: FormSubject) -> Boxes:
     on = FormEntry("Day of the visit", day(about.on) if about.on else "", strong=True, weight=20)
     unit = FormEntry("Unit, room", lines(about.unit.label, room_of(about)), strong=True, weight=22)
@@ -129,6 +135,7 @@ def visit_sheet(about: FormSubject) -> PaperForm:
     page = page_name(VISIT_SHEET, about, day(about.on) if about.on else LINE)
     blocks: list[FormBlock | None] = [
         _head(about),
+        _getting_in(about),
         outranked(about),
         _identification(about),
         _arrival(about),

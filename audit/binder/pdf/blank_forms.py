@@ -6,6 +6,7 @@ empty cell. Rules and tick boxes are decoration.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time
 
@@ -257,14 +258,21 @@ def render_forms(forms: Forms, as_of: date, *, page_size: str = "letter") -> tup
     Pages are counted within each form. `as_of` dates the file; `page_size` is "letter" or "a4", anything else raises
     ValueError.
     """
+    return render_several((forms,), as_of, page_size=page_size)
+
+
+def render_several(several: Sequence[Forms], as_of: date, *, page_size: str = "letter") -> tuple[bytes, int]:
+    """As `render_forms`, the forms of several clinics one after another; at least one."""
     paper = sheet(page_size)
-    laid = [(form, form_pages(form, paper)) for form in forms.forms]
+    laid = [(forms, form, form_pages(form, paper)) for forms in several for form in forms.forms]
     made_at = datetime.combine(as_of, time(), UTC)
-    description = Description(f"{forms.title}: {forms.clinic}", forms.clinic, forms.made, made_at)
+    clinics = ", ".join(dict.fromkeys(forms.clinic for forms in several))
+    made = "; ".join(dict.fromkeys(forms.made for forms in several))
+    description = Description(f"{several[0].title}: {clinics}", clinics, made, made_at)
     canvas = TaggedCanvas(paper.width, paper.height, description)
     canvas.showOutline()
     pen = Pen(canvas, paper, frozenset())
-    for form, pages in laid:
+    for forms, form, pages in laid:
         canvas.bookmarkHorizontal(form.id, 0, paper.height)
         canvas.addOutlineEntry(form.page_name, form.id, 0)
         for number, page in enumerate(pages, start=1):
@@ -273,4 +281,4 @@ def render_forms(forms: Forms, as_of: date, *, page_size: str = "letter") -> tup
                 pen.piece(piece, TOP + y)
             pen.furniture(running_foot(forms.made, number, len(pages), paper), "Footer")
             pen.turn()
-    return finished(canvas.whole()), sum(len(pages) for _, pages in laid)
+    return finished(canvas.whole()), sum(len(pages) for *_, pages in laid)

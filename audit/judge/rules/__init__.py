@@ -7,6 +7,7 @@ from . import (
     counters,
     cycle_numbers,
     expired_or_unnamed_parts,
+    fault_reported,
     implants,
     instruments,
     invalid_test,
@@ -36,6 +37,7 @@ from . import (
 RULES = [
     ("open-case", open_case.check),
     ("part-recall", part_recall.check),
+    ("fault-reported", fault_reported.check),
     ("loads-while-out", loads_while_out.check),
     ("loads-while-not-in-use", loads_while_not_in_use.check),
     ("loads-before-test", loads_before_test.check),

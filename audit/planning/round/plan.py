@@ -71,9 +71,11 @@ def _stops(clinic: ClinicWork, first: date, last: date, window: int) -> list[tup
 
 
 def _order(item: WorkItem):
-    """Overdue before due, what has no day before what has one, then by day, unit and title."""
-    return (not item.overdue, item.day is not None, item.day or date.min, item.label, item.unit, item.title, item.id)
+    """A unit out of service first, then overdue before due, what has no day first; by day, unit and title."""
+    late = (not item.out, not item.overdue, item.day is not None, item.day or date.min)
+    return (*late, item.label, item.unit, item.title, item.id)
 
 
 def _by_urgency(stop: Stop):
-    return (not any(item.overdue for item in stop.due), stop.name, stop.clinic)
+    out, late = any(item.out for item in stop.due), any(item.overdue for item in stop.due)
+    return (not out, not late, stop.name, stop.clinic)

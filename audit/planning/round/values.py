@@ -36,7 +36,8 @@ class WorkItem:
     """One thing for a service visit to do.
 
     `day` is the last day on which it is in time: the due day, of a postponed item the last day it was postponed to;
-    None: at once (no evidence that it was ever done, or an open item). `id` is unique for the unit.
+    None: at once (no evidence that it was ever done, or an open item). `id` is unique for the unit and stays the same
+    while the thing is owed.
     """
 
     clinic: str  # slug
@@ -53,6 +54,7 @@ class WorkItem:
     needs: tuple[Need, ...] = ()
     last_by: str = ""  # who worked on the unit last
     room: str = ""
+    out: str = ""  # why the unit may not be used, in words; "" where it may
 
     @property
     def key(self) -> tuple[str, str, str]:
@@ -86,6 +88,7 @@ class UnitJob:
     room: str
     due: tuple[WorkItem, ...]
     forward: tuple[Forward, ...]
+    out: str = ""  # why the unit may not be used, "" where it may
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,6 +113,7 @@ class Stop:
                 unit=unit,
                 label=first[unit].label,
                 room=first[unit].room,
+                out=first[unit].out,
                 due=tuple(item for item in self.due if item.unit == unit),
                 forward=tuple(early for early in self.forward if early.item.unit == unit),
             )

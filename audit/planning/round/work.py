@@ -11,6 +11,7 @@ from audit.judge.judgement import ClinicJudgement, Clock, DueKind, State, UnitJu
 from audit.judge.lookback.recalled_parts import recalled_parts
 from audit.judge.situation import clinic_by_day
 
+from .owed import owed_now
 from .parts import Fitted
 from .values import ClinicWork, WorkItem
 
@@ -46,7 +47,9 @@ def _of_unit(slug, name, clinic: ClinicFacts, unit: UnitFacts, judged: UnitJudge
         "label": unit.label,
         "room": placed.room if placed else "",
         "last_by": last.worked_by if last else "",
+        "out": "" if judged.standing.word.may_be_used else judged.standing.reason,
     }
+    yield from owed_now(unit, judged, common)
     lines = {line.code: line for line in plan_lines(unit, judged.as_of)}
     for clock in judged.clocks:
         if _is_service(clock) and (clock.due_on is not None or clock.state is State.NO_EVIDENCE):
