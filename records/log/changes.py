@@ -28,6 +28,8 @@ from records.models import (
     PartLot,
     PlanLine,
     Position,
+    StockMove,
+    StockPlace,
     TaskOutcome,
     Unit,
     UserCheck,
@@ -68,6 +70,8 @@ FIXED_OF = {
     "program": frozenset({"name"}),
     "agreement": frozenset({"company"}),
     "leaktest": frozenset({"result"}),
+    "stockmove": frozenset({"lot", "kind", "fitted"}),
+    "recalltold": frozenset({"recall"}),
 }
 
 
@@ -315,6 +319,7 @@ USED_BY = {
     PartLot: (FittedPart,),
     Position: (ConditionFinding, FittedPart, TaskOutcome),
     PlanLine: (TaskOutcome,),
+    StockPlace: (StockMove,),
 }
 
 
