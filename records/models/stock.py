@@ -1,6 +1,6 @@
-"""Where parts lie, and what became of each lot: facts in the books of who received it. How many lie where is computed.
+"""Where parts lie and what became of each lot: facts in the books of who received it.
 
-A number that lies somewhere is in no column: it is what came, went and was fitted, and what was counted last.
+How many lie where is in no column: it is computed from what came, went and was fitted, and what was counted last.
 """
 
 from __future__ import annotations
