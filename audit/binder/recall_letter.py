@@ -13,15 +13,16 @@ START = "contents"  # a letter lists no pages: its head stands where they would 
 
 # What the clinic is to do, by what the notice asks for. Common practice, no source.
 _ASKS = {
-    "stop use": "Do not use these units from now on. Tag each of them. They return to use when the part was replaced "
-    "and the tests after that work were passed.",
+    "stop use": "Do not use these units from now on. Tag each of them. They return to use when the part was "
+    "replaced and the tests after that work were passed.",
     "replace": "The part is to be replaced. Agree the day with us, and follow the notice until then.",
-    "inspect": "The part is to be inspected as the notice says. Agree the day with us, and follow the notice until then.",
+    "inspect": "The part is to be inspected as the notice says. Agree the day with us, and follow the notice until "
+    "then.",
     "use until": "The part is to be replaced by the day that the notice allows. Agree an earlier day with us.",
 }
 _LOADS = (
-    "Loads that were run while the part was in: the record of each unit lists them as loads affected. Somebody at your "
-    "clinic decides about each of them and records it. Keep packs of these loads aside until then."
+    "Loads that were run while the part was in: the record of each unit lists them as loads affected. Somebody at "
+    "your clinic decides about each of them and records it. Keep packs of these loads aside until then."
 )
 
 

@@ -18,8 +18,8 @@ NOWHERE = ""
 class Step:
     """One thing that became of a lot. `place` and `to` are refs of places, "" for none said.
 
-    `van` is the place of who did the work, of a fitted part, and `part` names it; `words` say what it was, `ref` names
-    the row in the books ("" for what only a visit says), `order` is in which order it was recorded.
+    `van` is the place of who did the work, of a fitted part, and `part` names it; `words` say what it was, `ref`
+    names the row in the books ("" for what only a visit says), `order` is in which order it was recorded.
     """
 
     on: date
@@ -57,7 +57,8 @@ class LotAccount:
     """Where the parts of a lot are at the end of a day.
 
     `short` are places out of which more went than came in, with the day and by how many; `unplaced` are parts fitted
-    from nobody knows where; `differences` the newest count of each place, where it was not what should have lain there.
+    from nobody knows where; `differences` the newest count of each place, where it was not what should have lain
+    there.
     """
 
     lying: tuple[Lying, ...]
@@ -142,7 +143,6 @@ def account(steps: Iterable[Step], as_of: date) -> LotAccount:
 def _made(running: _Running, told, unplaced, newest) -> LotAccount:
     places = [p for p, level in running.level.items() if level or not running.known(p) or p in running.short]
     lying = tuple(Lying(p, running.level[p] if running.known(p) else None) for p in places)
-    holding = [p for p, level in running.level.items() if level]
     open_steps = [step for n, step in unplaced if running.received and not _counted_since(running, n)]
     return LotAccount(
         lying=lying,
@@ -162,5 +162,5 @@ def _counted_since(running: _Running, n: int) -> bool:
 
 
 def barred(expiry: date | None, doubt: str, on: date) -> str:
-    """Why a lot must not be fitted on that day: a recall notice in words, or that it is out of date; "" for nothing."""
+    """Why a lot must not be fitted on that day: a notice in words, or that it is out of date; "" for nothing."""
     return doubt or ("out of date" if expiry is not None and expiry < on else "")

@@ -60,8 +60,8 @@ def _problems(stock: Stock, held: Held):
     """What the entries say against each other, each with the way out."""
     for place, on, number in held.account.short:
         yield (
-            f"{number} more went out of {stock.name(place)} than came in, by {on}. Enter the receipt or the move that "
-            "is missing, or count what lies there."
+            f"{number} more went out of {stock.name(place)} than came in, by {on}. Enter the receipt or the move "
+            "that is missing, or count what lies there."
         )
     for step in held.account.unplaced:
         yield (

@@ -60,6 +60,7 @@ def recalls_page(request, ground: BooksGround):
         {
             "notice": notice,
             "in_stock": sum(held.account.left for held in stock.lots if notice in held.notices),
+            "unknown": any(not held.account.known for held in stock.lots if notice in held.notices),
             "told": len(told[notice.origin]),
         }
         for notice in notices_of(ground.organisation)
@@ -100,6 +101,7 @@ def recall_page(request, ground: BooksGround, ref):
         "open_units": sum(line["open"] for line in lines),
         "done_units": sum(len(line["parts"]) - line["open"] for line in lines),
         "open_stock": sum(held.account.left for held in lots),
+        "unknown_stock": any(not held.account.known for held in lots),
         "untold": [line["clinic"] for line in lines if line["open"] and not line["told"]],
         "today": ground.today,
     }

@@ -12,5 +12,6 @@ from .work import clinic_work
 
 __all__ = [
     "OUT_OF_DATE", "WEEKS", "WINDOW", "WINDOWS", "Bring", "ClinicWork", "Forward", "Lot", "Need", "Notice", "Round",
-    "Stop", "UnitJob", "Week", "WorkItem", "bring", "clinic_work", "plan_round", "week_of", "with_doubts",
+    "Stop", "UnitJob", "Week", "WorkItem", "bring", "clinic_work", "means", "plan_round", "week_of",
+    "with_doubts",
 ]  # fmt: skip
