@@ -70,7 +70,7 @@ def search(account: m.Account, words: str) -> list[Group]:
     sight = _Sight(account)
     made = (
         ("Units", _units), ("Clinics", _clinics), ("Boxes of indicators", _indicator_lots), ("Spore tests", _of_lot),
-        ("Parts fitted", _parts_fitted), ("Parts in stock", _parts_in_stock), ("On units with that serial", _of_units),
+        ("Parts fitted", _parts_fitted), ("Parts in stock", _parts_in_stock), ("On units with it", _of_units),
         ("Papers on file", _documents), ("Cycle numbers", _cycles),
     )  # fmt: skip
     groups = (_group(title, find(sight, words)) for title, find in made)

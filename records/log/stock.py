@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from records import access, clock
-from records.models import Clinic, FittedPart, PartLot, PartRecall, RecallTold, StockMove, StockPlace, Voiding
+from records.models import FittedPart, PartLot, PartRecall, PersonText, RecallTold, StockMove, StockPlace, Voiding
 
 from . import may_be_logged
 from .errors import NotYours, Problem
@@ -50,7 +50,7 @@ def _place_problems(owner, name: str) -> Iterator[Problem]:
         yield Problem("name", f"There is a place called {name} already. Choose it, or give this one another name.")
 
 
-def keeper_in(owner, name: str, by):
+def keeper_in(owner, name: str, by) -> PersonText:
     """The name of who keeps a van: of somebody with an account in the owner's where one is called so."""
     for member in access.members(owner).select_related("person__account"):
         account = getattr(member.person, "account", None)
@@ -163,16 +163,9 @@ def log_recall_told(*, by, request_key, owner, recall, clinic, told_to, how, on,
         if s.repeated:
             return s.first(RecallTold)
         may_be_logged.stop_on(list(_told_problems(recall, typed, on, zone)))
-        people = {"told_to": _at_clinic(clinic, typed["told_to"]), "told_by": keeper_or_self(owner, typed, by)}
+        teller = keeper_in(owner, typed["told_by"], by) if typed["told_by"] else by.signed()
+        people = {"told_to": name_in(clinic, typed["told_to"]), "told_by": teller}
         return s.add(RecallTold(owner_id=owner.pk, happened_on=on, zone=zone, **fields, **people))
-
-
-def keeper_or_self(owner, typed: dict, by):
-    return keeper_in(owner, typed["told_by"], by) if typed["told_by"] else by.signed()
-
-
-def _at_clinic(clinic: Clinic, name: str):
-    return name_in(clinic, name)
 
 
 def _told_problems(recall: PartRecall, typed: dict, on, zone) -> Iterator[Problem]:
