@@ -163,4 +163,5 @@ def _counted_since(running: _Running, n: int) -> bool:
 
 def barred(expiry: date | None, doubt: str, on: date) -> str:
     """Why a lot must not be fitted on that day: a notice in words, or that it is out of date; "" for nothing."""
-    return doubt or ("out of date" if expiry is not None and expiry < on else "")
+    late = "out of date" if expiry is not None and expiry < on else ""
+    return "; ".join(words for words in (doubt, late) if words)

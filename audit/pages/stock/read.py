@@ -70,14 +70,19 @@ def in_stock_words(row: m.PartLot) -> Lot:
 
 
 def meaning(notices: Iterable[m.PartRecall], row: m.PartLot) -> tuple[m.PartRecall, ...]:
-    """Those of the notices that mean the lot, whenever it is going to be fitted."""
+    """Those of the notices that mean the lot, or may: nobody can show that one without a printed lot is not meant."""
     lot = in_stock_words(row)
-    return tuple(n for n in notices if means(Notice(n.part, n.number, n.lot, ""), lot))
+    return tuple(n for n in notices if means(Notice(n.part, n.number, n.lot if row.lot else "", ""), lot))
+
+
+def _words(notice: m.PartRecall, row: m.PartLot) -> str:
+    sure = means(Notice(notice.part, notice.number, notice.lot, ""), in_stock_words(row))
+    return f"{'recalled' if sure else 'may be of a lot recalled'} by {notice.issued_by}: {notice.action}"
 
 
 def _held(row: m.PartLot, steps: list[Step], notices, today: date) -> Held:
     found = meaning(notices, row)
-    doubt = "; ".join(f"recalled by {n.issued_by}: {n.action}" for n in found)
+    doubt = "; ".join(_words(n, row) for n in found)
     return Held(row, account(steps, today), barred(row.expiry, doubt, today), found)
 
 

@@ -109,6 +109,7 @@ def test_a_lot_is_used_up_when_nothing_is_left_and_nothing_speaks_against_it():
         (DAY, "", ""),
         (DAY - timedelta(days=1), "", "out of date"),
         (DAY, "recalled", "recalled"),
+        (DAY - timedelta(days=1), "recalled", "recalled; out of date"),
     ],
 )
 def test_why_a_lot_must_not_be_fitted(expiry, doubt, says):

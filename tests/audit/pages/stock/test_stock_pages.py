@@ -171,6 +171,7 @@ def test_a_recalled_or_expired_lot_is_never_shown_unmarked(client, parts):
     recalled(parts)
     seen = shown(client, parts)
     assert seen.count("do not fit: recalled by Invented Works: replace") == 3  # by lot, and in both places
+    assert "do not fit: may be of a lot recalled by Invented Works: replace; out of date" in seen  # none is printed
     signed_in(client, parts, "technician")
     offered = text_of(get(client, "log-visit", parts.clinic.slug, units=str(parts.unit.ref)))
     assert "out of date" in offered and "in doubt by the notice" in offered
