@@ -15,7 +15,7 @@ NOWHERE = ""
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
+class StockStep:
     """One thing that became of a lot. `place` and `to` are refs of places, "" for none said.
 
     `van` is the place of who did the work, of a fitted part, and `part` names it; `words` say what it was, `ref`
@@ -35,10 +35,10 @@ class Step:
 
 
 @dataclass(frozen=True, slots=True)
-class Told:
+class StepTold:
     """A step as it is told: from where it was taken as far as that is known, and how that is known."""
 
-    step: Step
+    step: StockStep
     place: str
     how: str  # "" where the entry itself says it
     difference: int | None = None  # of a count: found less expected; None where that was not known
@@ -62,11 +62,11 @@ class LotAccount:
     """
 
     lying: tuple[Lying, ...]
-    told: tuple[Told, ...]
+    told: tuple[StepTold, ...]
     fitted: int
     short: tuple[tuple[str, date, int], ...]
-    unplaced: tuple[Step, ...]
-    differences: tuple[Told, ...]
+    unplaced: tuple[StockStep, ...]
+    differences: tuple[StepTold, ...]
     known: bool  # whether how many there are is known everywhere
 
     @property
@@ -98,7 +98,7 @@ class _Running:
         if self.known(place) and self.level[place] < min(lowest, 0):
             self.short[place] = (on, self.level[place])
 
-    def taken_from(self, step: Step) -> tuple[str, str]:
+    def taken_from(self, step: StockStep) -> tuple[str, str]:
         """From which place a fitted part was taken, and how that is known; "" for nobody knows where."""
         if step.place:
             return step.place, ""
@@ -110,13 +110,13 @@ class _Running:
         return NOWHERE, "not said"
 
 
-def account(steps: Iterable[Step], as_of: date) -> LotAccount:
+def account(steps: Iterable[StockStep], as_of: date) -> LotAccount:
     """What became of one lot up to the end of `as_of`."""
     steps = sorted((s for s in steps if s.on <= as_of), key=lambda s: (s.on, s.order))
     running = _Running(any(s.kind == "received" for s in steps))
-    told: list[Told] = []
-    unplaced: list[tuple[int, Step]] = []
-    newest: dict[str, Told] = {}
+    told: list[StepTold] = []
+    unplaced: list[tuple[int, StockStep]] = []
+    newest: dict[str, StepTold] = {}
     for n, step in enumerate(steps):
         place, how, difference = step.place, "", None
         if step.kind == "counted":
@@ -134,7 +134,7 @@ def account(steps: Iterable[Step], as_of: date) -> LotAccount:
                 running.add(place, -step.quantity, step.on)
             if step.to:
                 running.add(step.to, step.quantity, step.on)
-        told.append(Told(step, place, how, difference))
+        told.append(StepTold(step, place, how, difference))
         if step.kind == "counted":
             newest[place] = told[-1]
     return _made(running, told, unplaced, newest)

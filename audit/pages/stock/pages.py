@@ -7,7 +7,7 @@ from django.shortcuts import render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_safe
 
-from audit.planning.stock import Told
+from audit.planning.stock import StepTold
 from records import access, log
 from records.forms.base import standing_rows
 from records.forms.set_up import PartForm, PartLotForm
@@ -72,7 +72,7 @@ def _problems(stock: Stock, held: Held):
         yield _difference(stock, told)
 
 
-def _difference(stock: Stock, told: Told) -> str:
+def _difference(stock: Stock, told: StepTold) -> str:
     step = told.step
     gone = f"{-told.difference} fewer" if told.difference < 0 else f"{told.difference} more"
     return (
@@ -117,7 +117,7 @@ def lot_page(request, ground: BooksGround, ref):
     return render(request, "audit/stock/lot.html", context)
 
 
-def _told(stock: Stock, told: Told, held: Held) -> dict:
+def _told(stock: Stock, told: StepTold, held: Held) -> dict:
     """One step in words; `say` is the ref of a fitted part whose place can be said, `void` that of an entry."""
     step = told.step
     where = stock.name(told.place) if told.place else ""

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from datetime import date
 
 from audit.planning.round import Lot, Notice, means
-from audit.planning.stock import LotAccount, Step, account, barred
+from audit.planning.stock import LotAccount, StockStep, account, barred
 from records import models as m
 from records.forms.base import standing_rows
 from records.log.recalls import FOUND
@@ -80,7 +80,7 @@ def _words(notice: m.PartRecall, row: m.PartLot) -> str:
     return f"{'recalled' if sure else 'may be of a lot recalled'} by {notice.issued_by}: {notice.action}"
 
 
-def _held(row: m.PartLot, steps: list[Step], notices, today: date) -> Held:
+def _held(row: m.PartLot, steps: list[StockStep], notices, today: date) -> Held:
     found = meaning(notices, row)
     doubt = "; ".join(_words(n, row) for n in found)
     return Held(row, account(steps, today), barred(row.expiry, doubt, today), found)
@@ -99,7 +99,7 @@ def _steps(company, lots, places) -> dict:
         to = str(row.to_place.origin) if row.to_place else ""
         order = (row.entry_id, row.line)
         found[row.lot.origin].append(
-            Step(
+            StockStep(
                 row.happened_on,
                 order,
                 row.kind,
@@ -118,7 +118,7 @@ def _steps(company, lots, places) -> dict:
         van = vans.get(row.job.worked_by.person_id, "")
         words = f"{row.unit.label}, {row.clinic.name}"
         order = (row.entry_id, row.line)
-        step = Step(row.happened_on, order, "fitted", row.quantity, place, "", van, words, ref, str(row.origin))
+        step = StockStep(row.happened_on, order, "fitted", row.quantity, place, "", van, words, ref, str(row.origin))
         found[row.part_lot.origin].append(step)
     return found
 

@@ -35,7 +35,7 @@ CLINICS_A_PAGE = 25  # of each the facts are read
 
 
 @dataclass(frozen=True, slots=True)
-class OnUnit:
+class RecalledOnUnit:
     """A part on a unit that the notice means, or may mean. `state` is "open" or what makes it done, in words."""
 
     unit: UnitFacts
@@ -114,7 +114,7 @@ def _lot_line(stock, held) -> dict:
     return {"lot": held.row, "lying": lying, "known": held.account.known, "done": done, "fitted": held.account.fitted}
 
 
-def _clinic_line(clinic: Clinic, parts: list[OnUnit], told: list[RecallTold]) -> dict:
+def _clinic_line(clinic: Clinic, parts: list[RecalledOnUnit], told: list[RecallTold]) -> dict:
     return {"clinic": clinic, "parts": parts, "told": told, "open": sum(part.is_open for part in parts)}
 
 
@@ -132,7 +132,7 @@ def _such(notice: PartRecall, name: str, number: str) -> bool:
     return name_key(notice.part) == name_key(name)
 
 
-def _on_units(clinics: list[Clinic], notice: PartRecall) -> dict[int, list[OnUnit]]:
+def _on_units(clinics: list[Clinic], notice: PartRecall) -> dict[int, list[RecalledOnUnit]]:
     """By clinic the parts on its units that the notice means, as judgement finds them, those open first."""
     zones = zones_of(clinics)
     made = {}
@@ -144,12 +144,12 @@ def _on_units(clinics: list[Clinic], notice: PartRecall) -> dict[int, list[OnUni
     return made
 
 
-def _one(unit: UnitFacts, found: Recalled) -> OnUnit:
+def _one(unit: UnitFacts, found: Recalled) -> RecalledOnUnit:
     if found.out_on is not None:
-        return OnUnit(unit, found, f"done: taken out by {day(found.out_on)}")
+        return RecalledOnUnit(unit, found, f"done: taken out by {day(found.out_on)}")
     if inspected(unit, found):
-        return OnUnit(unit, found, "done: inspected after the notice")
-    return OnUnit(unit, found, "open")
+        return RecalledOnUnit(unit, found, "done: inspected after the notice")
+    return RecalledOnUnit(unit, found, "open")
 
 
 def _told(ground: BooksGround, notice: PartRecall) -> dict[int, list[RecallTold]]:
@@ -179,7 +179,7 @@ def recall_letter_file(request, ground: BooksGround, ref, clinic: str):
     return HttpResponse(body, content_type="application/pdf", headers=headers)
 
 
-def _letter_part(each: OnUnit) -> LetterPart:
+def _letter_part(each: RecalledOnUnit) -> LetterPart:
     found, unit = each.found, each.unit
     return LetterPart(unit.label, unit.serial, found.where, found.part.row.happened_on, found.unsure, each.state)
 

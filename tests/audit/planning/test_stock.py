@@ -8,19 +8,19 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from audit.planning.stock import Step, account, barred
+from audit.planning.stock import StockStep, account, barred
 from tests.examples import examples
 
 DAY = date(2026, 3, 2)
 STORE, VAN, OTHER = "store", "van", "other van"
 
 
-def step(n: int, kind: str, quantity: int, place: str = STORE, to: str = "", van: str = "") -> Step:
+def step(n: int, kind: str, quantity: int, place: str = STORE, to: str = "", van: str = "") -> StockStep:
     """What became of some on the n-th day, recorded in that order."""
-    return Step(DAY + timedelta(days=n), (n, 1), kind, quantity, place, to, van)
+    return StockStep(DAY + timedelta(days=n), (n, 1), kind, quantity, place, to, van)
 
 
-def levels(*steps: Step) -> dict:
+def levels(*steps: StockStep) -> dict:
     return {each.place: each.level for each in account(steps, DAY + timedelta(days=99)).lying}
 
 
