@@ -31,6 +31,9 @@ from audit.pages import (
     work,
 )
 from audit.pages.desk import day, entry, may, release, response
+from audit.pages.stock import moves as stock_moves
+from audit.pages.stock import pages as stock
+from audit.pages.stock import recalls as stock_recalls
 from audit.pages.visit import photos, record, report, steps, unbegun
 
 urlpatterns = [
@@ -116,4 +119,25 @@ urlpatterns = [
     path("clinic/<slug:slug>/labels.pdf", unit_labels.labels_file, name="labels-file"),
     path("clinic/<slug:slug>/terms/change/", terms.log_terms, name="log-terms"),
     path("clinic/<slug:slug>/day/load/<uuid:ref>/decision/", release.day_release, name="day-release"),
-]
+    path("company/<slug:slug>/parts/", stock.stock_page, name="stock"),
+    path("company/<slug:slug>/parts/places/add/", stock.add_place, name="add-stock-place"),
+    path("company/<slug:slug>/parts/add/", stock.add_kind, name="add-kind-of-part"),
+    path("company/<slug:slug>/parts/receive/", stock.receive, name="receive-parts"),
+    path("company/<slug:slug>/parts/moves/<uuid:ref>/entered-in-error/", stock_moves.void_move, name="void-move"),
+    path("company/<slug:slug>/parts/<uuid:ref>/", stock.lot_page, name="stock-lot"),
+    path("company/<slug:slug>/parts/<uuid:ref>/correct/", stock_moves.correct_lot, name="correct-lot"),
+    path("company/<slug:slug>/parts/<uuid:ref>/entered-in-error/", stock_moves.void_lot, name="void-lot"),
+    path(
+        "company/<slug:slug>/parts/<uuid:ref>/fitted/<uuid:part>/", stock_moves.log_fitted_from,
+        name="stock-fitted-from",
+    ),
+    path("company/<slug:slug>/parts/<uuid:ref>/<slug:kind>/", stock_moves.log_move, name="stock-move"),
+    path("company/<slug:slug>/recalls/", stock_recalls.recalls_page, name="part-recalls"),
+    path("company/<slug:slug>/recalls/enter/", stock_recalls.enter_recall, name="enter-part-recall"),
+    path("company/<slug:slug>/recalls/<uuid:ref>/", stock_recalls.recall_page, name="part-recall"),
+    path("company/<slug:slug>/recalls/<uuid:ref>/told/<slug:clinic>/", stock_recalls.recall_told, name="recall-told"),
+    path(
+        "company/<slug:slug>/recalls/<uuid:ref>/letter/<slug:clinic>.pdf", stock_recalls.recall_letter_file,
+        name="recall-letter",
+    ),
+]  # fmt: skip

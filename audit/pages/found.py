@@ -7,6 +7,7 @@ of queries whatever is found.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import islice
 
 from django.db.models import CharField, OuterRef, Q, Subquery, Value
@@ -14,6 +15,8 @@ from django.urls import reverse
 
 from records import access
 from records import models as m
+
+from .found_marks import marks_of_fitted, marks_of_lots
 
 LEAST, LONGEST = 2, 100  # letters
 EACH = 20  # found in one group
@@ -45,6 +48,13 @@ class _Sight:
         self.clinics = {c.pk: c for c in access.clinics_of(account)}
         self.owners = {*self.clinics, *access.companies_of(account).values_list("pk", flat=True)}
 
+    @cached_property
+    def notices(self) -> list:
+        """The recall notices in force in the books the account may look into, and of who serves its clinics."""
+        serving = access.agreements().filter(clinic__in=self.clinics).values("company_id")
+        owned = Q(owner__in=self.owners) | Q(owner__in=serving)
+        return list(m.PartRecall.objects.in_force().filter(owned).order_by("happened_on", "id"))
+
     def name(self, clinic_id: int) -> str:
         return self.clinics[clinic_id].name
 
@@ -60,8 +70,8 @@ def search(account: m.Account, words: str) -> list[Group]:
     sight = _Sight(account)
     made = (
         ("Units", _units), ("Clinics", _clinics), ("Boxes of indicators", _indicator_lots), ("Spore tests", _of_lot),
-        ("Parts fitted", _parts_fitted), ("Parts in stock", _parts_in_stock), ("Papers on file", _documents),
-        ("Cycle numbers", _cycles),
+        ("Parts fitted", _parts_fitted), ("Parts in stock", _parts_in_stock), ("On units with it", _of_units),
+        ("Papers on file", _documents), ("Cycle numbers", _cycles),
     )  # fmt: skip
     groups = (_group(title, find(sight, words)) for title, find in made)
     return [group for group in groups if group.lines]
@@ -116,20 +126,41 @@ def _of_lot(sight: _Sight, words: str):
 
 
 def _parts_fitted(sight: _Sight, words: str):
-    wanted = _any(words, "lot", "receipt_lot", "number", "name")
-    rows = m.FittedPart.objects.in_force().filter(wanted, clinic__in=sight.clinics)
-    for row in rows.order_by("-happened_on", "-id").select_related("unit")[: EACH + 1]:
+    """By lot, receipt, number or name in any version: one that was corrected is found by what it said before, too."""
+    named = m.FittedPart.objects.filter(_any(words, "lot", "receipt_lot", "number", "name"), clinic__in=sight.clinics)
+    rows = m.FittedPart.objects.in_force().filter(origin__in=named.values("origin"))
+    yield from _fitted_lines(sight, rows)
+
+
+def _fitted_lines(sight: _Sight, rows):
+    """Fitted parts, the newest first, each with whether it is recalled, taken out, corrected."""
+    rows = list(rows.order_by("-happened_on", "-id").select_related("unit")[: EACH + 1])
+    for row, marks in zip(rows, marks_of_fitted(rows, sight.notices), strict=True):
         about = f"{row.unit.label}, {sight.name(row.clinic_id)}"
         title = f"{row.name}, lot {row.lot or row.receipt_lot or row.lot_state}"
-        yield FoundLine(title, about, sight.record(row.clinic_id, "fittedpart", row.origin), row.happened_on)
+        address = sight.record(row.clinic_id, "fittedpart", row.origin)
+        yield FoundLine(title, "; ".join((about, *marks)), address, row.happened_on)
+
+
+def _of_units(sight: _Sight, words: str):
+    """What was fitted on units with that serial, and what ran on them, the newest first."""
+    units = m.Unit.objects.filter(_any(words, "serial")).values("origin")
+    parts = m.FittedPart.objects.in_force().filter(unit__origin__in=units, clinic__in=sight.clinics)
+    lines = [*_fitted_lines(sight, parts), *_cycle_lines(sight, Q(unit__origin__in=units))]
+    yield from sorted(lines, key=lambda line: line.day, reverse=True)
 
 
 def _parts_in_stock(sight: _Sight, words: str):
-    wanted = _any(words, "lot", "receipt_lot", "part__number", "part__name")
-    rows = m.PartLot.objects.in_force().filter(wanted, owner_id__in=sight.owners)
-    for row in rows.order_by("-happened_on", "-id").select_related("part", "owner")[: EACH + 1]:
+    named = m.PartLot.objects.filter(
+        _any(words, "lot", "receipt_lot", "part__number", "part__name"), owner_id__in=sight.owners
+    )
+    rows = m.PartLot.objects.in_force().filter(origin__in=named.values("origin"))
+    rows = list(rows.order_by("-happened_on", "-id").select_related("part", "owner__servicecompany")[: EACH + 1])
+    for row, marks in zip(rows, marks_of_lots(rows, sight.notices), strict=True):
         title = f"{row.part.name}, lot {row.lot or row.receipt_lot}"
-        yield FoundLine(title, f"received by {row.owner.name}", "", row.happened_on)
+        company = hasattr(row.owner, "servicecompany")
+        address = reverse("stock-lot", args=[row.owner.slug, row.origin]) if company else ""
+        yield FoundLine(title, "; ".join((f"received by {row.owner.name}", *marks)), address, row.happened_on)
 
 
 def _documents(sight: _Sight, words: str):
@@ -149,11 +180,16 @@ _WITH_CYCLE = {
 
 
 def _cycles(sight: _Sight, words: str):
-    """Tests, checks and loads by the number of their cycle, in one query over their tables."""
+    """Tests, checks and loads by the number of their cycle."""
+    yield from _cycle_lines(sight, _any(words, "cycle_number"))
+
+
+def _cycle_lines(sight: _Sight, wanted: Q):
+    """Tests, checks and loads, the newest first, in one query over their tables."""
     columns = ("table", "origin", "happened_on", "cycle_number", "clinic_id", "unit__label")
     tables = [
         model.objects.in_force()
-        .filter(_any(words, "cycle_number"), clinic__in=sight.clinics)
+        .filter(wanted, clinic__in=sight.clinics)
         .annotate(table=Value(model._meta.model_name, output_field=CharField()))
         .order_by()
         .values_list(*columns)
@@ -162,5 +198,5 @@ def _cycles(sight: _Sight, words: str):
     titles = {model._meta.model_name: title for model, title in _WITH_CYCLE.items()}
     found = tables[0].union(*tables[1:], all=True).order_by("-happened_on", "origin")
     for table, origin, on, cycle, clinic_id, label in found[: EACH + 1]:
-        title = f"{titles[table]}, cycle {cycle}"
+        title = f"{titles[table]}, cycle {cycle}" if cycle else titles[table]
         yield FoundLine(title, f"{label}, {sight.name(clinic_id)}", sight.record(clinic_id, table, origin), on)

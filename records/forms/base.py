@@ -46,6 +46,7 @@ CONFIRMED_WORDS = {
     "odd-exposure": "the exposure was read so",
     "below-program": "it was called a pass below what the program needs",
     "outside-program": "the exposure was outside the band of the program",
+    "lot-alone": "receipt number and last day are those of the corrected lot",
     "damaged-packs": "the load was released with damaged wrapping",
 }
 
@@ -100,18 +101,19 @@ class EntryContext:
         return standing_rows(Instrument.objects.filter(owner=self.books.pk).order_by("name", "id"))
 
     def part_lots(self) -> list:
-        """The lots that may be fitted, each with its `doubt`: what a recall notice says of it, those at the end."""
+        """The lots that may be fitted, each with its `doubt`: a recall notice or its last day; those at the end."""
         owners = {self.clinic.pk} | ({self.rights.company.pk} if self.rights.company else set())
         lots = PartLot.objects.filter(owner__in=owners).select_related("part")
         found = standing_rows(lots.order_by("part__name", "-happened_on"))
         notices = recalls.notices_for(self.clinic) if found else []
         for lot in found:
-            lot.doubt = recalls.doubt_of(notices, lot, self.today)
+            late = lot.expiry is not None and lot.expiry < self.today
+            lot.doubt = recalls.doubt_of(notices, lot, self.today) or ("out of date" if late else "")
         return sorted(found, key=lambda lot: bool(lot.doubt))
 
 
 def marked(lot: PartLot) -> str:
-    """A lot that may be fitted, with what a recall notice says of it."""
+    """A lot that may be fitted, with why it is in doubt."""
     doubt = getattr(lot, "doubt", "")
     return f"{lot}, {doubt}" if doubt else str(lot)
 

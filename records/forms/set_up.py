@@ -10,6 +10,7 @@ from records.models.units import ACTIONS, REPAIR_CLASSES, Placement
 
 from .base import Dated, EntryForm, positions_of, standing_rows
 from .fields import Choice, Day, Line, Lines, Number, OneOf, Tick, Whole
+from .stock import PIECES_AT_MOST, places_to_choose
 
 # Duties of which a paper states the next day; of anything else no day is stated anywhere.
 STATED = ("validation-report", "pressure-examination", "training")
@@ -192,8 +193,15 @@ class PartLotForm(EntryForm):
     )  # fmt: skip
     expiry = Day("To be fitted by", required=False, help_text="Leave blank when none is printed.")
     expiry.widget.attrs["data-scan-fill"] = "expiry"
+    quantity = Whole("How many came", largest=PIECES_AT_MOST)
+    place = OneOf(
+        "Put where", required=False, blank="not said",
+        unknown="That is no place of yours. Choose one of the list, or add it first.",
+        help_text="With how many came. Without both, how many there are is not known until they are counted.",
+    )  # fmt: skip
 
     def __init__(self, *args, **kwargs):
         super().__init__(*args, **kwargs)
+        self.fields["place"].take(places_to_choose(self.ground))
         parts = standing_rows(Part.objects.filter(owner=self.ground.books.pk).order_by("name", "id"))
         self.fields["part"].take(parts)

@@ -47,6 +47,7 @@ from .parts import log_part, log_part_lot
 from .programs import log_program
 from .response import complete_follow_up, log_follow_up
 from .signatures import sign
+from .stock import log_recall_told, log_stock_move, log_stock_place
 from .units import log_counter, log_fit, log_plan_line, log_unit_event, place_unit, register_unit
 from .visits import log_visit
 from .work import agree_visit, agreements_standing, call_off_visit, report_fault, settle_fault
@@ -61,7 +62,8 @@ __all__ = [
     "log_fit", "log_follow_up", "log_gap", "log_indicator_lot", "log_inspection",
     "log_inspection_point", "log_inspector_link", "log_instrument",
     "log_leak", "log_link_opening", "log_load", "log_local_duty", "log_membership", "log_part", "log_part_lot",
-    "log_part_recall", "log_photo", "log_plan_line", "log_point_met",
+    "log_part_recall", "log_recall_told", "log_stock_move", "log_stock_place",
+    "log_photo", "log_plan_line", "log_point_met",
     "log_program", "log_terms", "log_unit_event", "log_user_check", "log_visit",
     "open_clinic", "open_company", "open_served_clinic", "place_unit", "read_bio_test", "register_unit",
     "release_load", "report_fault", "settle_fault", "sign", "start_bio_test", "void",

@@ -28,6 +28,8 @@ from records.models import (
     PartLot,
     PlanLine,
     Position,
+    StockMove,
+    StockPlace,
     TaskOutcome,
     Unit,
     UserCheck,
@@ -69,6 +71,8 @@ FIXED_OF = {
     "agreement": frozenset({"company"}),
     "leaktest": frozenset({"result"}),
     "visitagreed": frozenset({"company"}),
+    "stockmove": frozenset({"lot", "kind", "fitted"}),
+    "recalltold": frozenset({"recall"}),
 }
 
 
@@ -223,6 +227,7 @@ def _whole_problems(row: Fact, changes: dict) -> list[Problem]:
             "shown", new.unit, new.counter, new.shown, new.offset, new.offset_reason, new.happened_on,
             but=row.origin,
         )  # fmt: skip
+    problems += _lot_alone(row, new)
     if isinstance(new, Load):
         said_before |= {p.confirm for p in about_exposure(row)}
         problems += [p for p in about_exposure(new) if p.confirm not in said_before]
@@ -231,6 +236,29 @@ def _whole_problems(row: Fact, changes: dict) -> list[Problem]:
         problems += may_be_logged.after("happened_on", new.happened_on, load.happened_on, "the day of the load")
         problems += [p for p in about_decision(load, new.decision, new.reason) if p not in problems]
     return problems
+
+
+def _lot_alone(row: Fact, new: Fact) -> list[Problem]:
+    """Another lot came with its own receipt number and its own last day: both are asked for with it."""
+    if not isinstance(new, FittedPart | PartLot):
+        return []
+    before, after = (_lot_named(each) for each in (row, new))
+    if before == after or (new.receipt_lot, new.expiry) != (row.receipt_lot, row.expiry):
+        return []
+    kept = f"receipt number {new.receipt_lot or 'none'}, to be fitted by {new.expiry or 'no day'}"
+    told = ""
+    if getattr(new, "part_lot", None) is not None and new.part_lot != row.part_lot:
+        theirs = access.as_corrected([new.part_lot.origin_row()])[0]
+        told = f" Of the lot that you chose the books say: receipt number {theirs.receipt_lot}, lot "
+        told += f"{theirs.lot or 'none printed'}, to be fitted by {theirs.expiry or 'no day'}."
+    words = (
+        f"The lot is another one, but what goes with it stayed: {kept}. Correct these too.{told} If they were right "
+    )
+    return [Problem("lot", words + "all the same, confirm it.", confirm="lot-alone")]
+
+
+def _lot_named(row: Fact) -> tuple:
+    return row.lot, getattr(row, "part_lot_id", None)
 
 
 def _owner(row: Fact):
@@ -316,6 +344,7 @@ USED_BY = {
     PartLot: (FittedPart,),
     Position: (ConditionFinding, FittedPart, TaskOutcome),
     PlanLine: (TaskOutcome,),
+    StockPlace: (StockMove,),
 }
 
 

@@ -260,6 +260,14 @@ def unit_event(g: Callable, at: InputPlace = WHOLE) -> Iterator[Problem]:
         yield Problem(at / "ends", "That is no withdrawal of this unit. Choose one of its own.")
 
 
+def stock_move(g: Callable, at: InputPlace = WHOLE) -> Iterator[Problem]:
+    """Only a count finds none; only what is moved goes to another place."""
+    if g("quantity") == 0 and g("kind") != "counted":
+        yield Problem(at / "quantity", "How many? Enter at least 1; only a count may find none.")
+    if (g("kind") == "moved") != (g("to_place") is not None):
+        yield Problem(at / "to_place", "Only what is moved goes to another place, and it always does.")
+
+
 RULES = {
     "unitevent": unit_event,
     "taskoutcome": outcome,
@@ -288,6 +296,7 @@ RULES = {
     "credential": document,
     "calibration": calibration,
     "partrecall": part_recall,
+    "stockmove": stock_move,
 }
 
 

@@ -41,6 +41,7 @@ from .people import (
     ServiceCompany,
 )
 from .response import FailureCase, FollowUp, FollowUpDone
+from .stock import RecallTold, StockMove, StockPlace
 from .units import CounterReading, Fit, Placement, PlanLine, Position, Program, Unit, UnitEvent, UnitModel
 from .visits import (
     ConditionFinding,
@@ -84,9 +85,9 @@ __all__ = [
     "JobConclusion", "KnownGap", "LeakTest", "Ledger", "Load", "LoadRelease",
     "LocalDuty", "Membership", "MembershipEnd", "NameErasure", "Organisation", "Part", "PartLot", "PartRecall",
     "Passkey", "Person", "PersonText", "Photo",
-    "Placement", "PlanLine", "PointMet", "Position", "Program", "Reading", "RecoveryCode", "SecondFactor",
-    "ServiceCompany", "Signature", "SiteAccess",
-    "Sitting", "Taken", "TaskOutcome", "Unit",
+    "Placement", "PlanLine", "PointMet", "Position", "Program", "Reading", "RecallTold", "RecoveryCode",
+    "SecondFactor", "ServiceCompany", "Signature", "SiteAccess",
+    "Sitting", "StockMove", "StockPlace", "Taken", "TaskOutcome", "Unit",
     "UnitEvent", "UnitFact", "UnitModel", "UserCheck", "VerificationTest", "Visit", "VisitAgreed",
     "VisitCalledOff", "VisitEnd", "Voiding",
     "fact_model", "fact_models",

@@ -169,7 +169,15 @@ def _organisation(world) -> None:
 def _books(world) -> None:
     who = {"by": world.people["dispatcher"], "owner": world.company}
     part = log.log_part(**who, request_key=build.key(), name="Invented seal", component="seal")
-    log.log_part_lot(**who, request_key=build.key(), part=part, receipt_lot="R-1", on=DAY, expiry=date(2027, 1, 1))
+    store = log.log_stock_place(**who, request_key=build.key(), name="Store", kind="store")
+    van = log.log_stock_place(**who, request_key=build.key(), name="Van 1", kind="van", keeper="Tess Sample")
+    lot = log.log_part_lot(
+        **who, request_key=build.key(), part=part, receipt_lot="R-1", on=DAY, expiry=date(2027, 1, 1), quantity=4,
+        place=store,
+    )  # fmt: skip
+    log.log_stock_move(
+        **who, request_key=build.key(), lot=lot, kind="moved", quantity=2, place=store, to_place=van, on=DAY
+    )
     book = {"owner": world.company, "by": world.people["technician"]}
     log.log_credential(
         **book, request_key=build.key(), kind="training", title="Invented course", valid_from=DAY, valid_to=None
@@ -179,9 +187,13 @@ def _books(world) -> None:
         **book, request_key=build.key(), instrument=gauge, certificate="C-1", result="in tolerance", on=DAY,
         valid_to=date(2027, 1, 1),
     )  # fmt: skip
-    log.log_part_recall(
+    recall = log.log_part_recall(
         **book, request_key=build.key(), part="Invented seal", lot="R-1", issued_by="Invented Works",
         reason="cracks", action="replace", on=DAY,
+    )  # fmt: skip
+    log.log_recall_told(
+        **book, request_key=build.key(), recall=recall, clinic=world.clinic, told_to="Ana Example", how="letter",
+        on=DAY,
     )  # fmt: skip
     with submission(world.company, world.people["dispatcher"], build.key(), "unit model", {}) as s:
         s.add(

@@ -17,6 +17,7 @@ from records.models import (
     Document,
     Entry,
     FailureCase,
+    FittedPart,
     InspectionPoint,
     LoadRelease,
     Membership,
@@ -151,6 +152,24 @@ OF_ITS_PEOPLE = {
     "company-end-agreement": ({"dispatcher"}, "agreement", 422),
     "open-clinic": ({"dispatcher"}, None, 422),
 }
+# Parts are the company's own; each of its people enters them.
+OF_ITS_PEOPLE |= {
+    "stock": (set(COMPANY_ROLES), None, 405),
+    "add-stock-place": (set(COMPANY_ROLES), None, 422),
+    "add-kind-of-part": (set(COMPANY_ROLES), None, 422),
+    "receive-parts": (set(COMPANY_ROLES), None, 422),
+    "stock-lot": (set(COMPANY_ROLES), "part lot", 405),
+    "correct-lot": (set(COMPANY_ROLES), "part lot", 422),
+    "void-lot": (set(COMPANY_ROLES), "part lot", 422),
+    "void-move": (set(COMPANY_ROLES), "part move", 422),
+    "stock-move": (set(COMPANY_ROLES), "part lot moved", 422),
+    "stock-fitted-from": (set(COMPANY_ROLES), "part fitted", 422),
+    "part-recalls": (set(COMPANY_ROLES), None, 405),
+    "enter-part-recall": (set(COMPANY_ROLES), None, 422),
+    "part-recall": (set(COMPANY_ROLES), "recall", 405),
+    "recall-told": (set(COMPANY_ROLES), "recall of clinic", 422),
+    "recall-letter": (set(COMPANY_ROLES), "recall of clinic", 405),
+}
 WITHOUT_ACCOUNT |= {"invitation", "forgotten", "reset-pass-phrase"}
 ELSEWHERE |= {"invitation", "round-parts", "round-sheets"}
 
@@ -255,6 +274,36 @@ def _objects(clinic, unit, lot, by, visitor) -> dict[str, tuple]:
     }  # fmt: skip
 
 
+def _parts(company, by, world) -> dict[str, tuple]:
+    """One of each thing of a company's parts, with a recall of the lot and a clinic it serves."""
+    who = {"by": by, "owner": company}
+    store = log.log_stock_place(**who, request_key=build.key(), name="Store", kind="store")
+    van = log.log_stock_place(**who, request_key=build.key(), name="Van 1", kind="van", keeper=by.full_name)
+    part = log.log_part(**who, request_key=build.key(), name="Invented gasket", component="gasket", number="G-7")
+    lot = log.log_part_lot(
+        **who, request_key=build.key(), part=part, receipt_lot="K-1", lot="L-77", on=build.TODAY - timedelta(days=9),
+        quantity=4, place=store,
+    )  # fmt: skip
+    move = log.log_stock_move(
+        **who, request_key=build.key(), lot=lot, kind="moved", quantity=3, place=store, to_place=van, on=build.TODAY
+    )
+    mine = company == world.company
+    clinic, unit = (world.clinic, world.unit) if mine else (world.other_clinic, world.other_unit)
+    fitted = {"part_lot": lot, "action": "replaced on condition", "old_part": "scrapped"}
+    job = {"unit": unit, "reason": "breakdown", "contamination": "declared clean", "parts": [fitted]}
+    job["conclusion"] = {"conclusion": "released"}
+    log.log_visit(by=by, request_key=build.key(), clinic=clinic, on=build.TODAY, jobs=[job])
+    recall = log.log_part_recall(
+        **who, request_key=build.key(), part="Invented gasket", number="G-7", lot="L-77", on=build.TODAY,
+        issued_by="Invented Works", reason="too soft", action="replace",
+    )  # fmt: skip
+    return {
+        "part lot": (lot.ref,), "part lot moved": (lot.ref, "counted"), "part move": (move.ref,),
+        "part fitted": (lot.ref, FittedPart.objects.get(part_lot=lot).ref), "recall": (recall.ref,),
+        "recall of clinic": (recall.ref, clinic.slug),
+    }  # fmt: skip
+
+
 @kept(folder="BLOBS_DIR")
 def walked():
     """The world with its strangers, and one of each thing at both clinics. No worker may be about."""
@@ -307,6 +356,7 @@ def walked():
             wishes = [(world.clinic, queue.Wish(build.BEGIN, build.TODAY, build.TODAY))]
             things["company membership"] = (Membership.objects.filter(organisation=company).last().ref,)
             things["company invitation"] = (_invited(people[chief], company, "technician"),)
+            things |= _parts(company, people[chief], world)
             things["batch"] = (queue.ask_all(wishes, people[chief], "form", company=company),)
         line = PlanLine.objects.get(unit=world.unit, code="replace-seal")
         log.log_plan_line(

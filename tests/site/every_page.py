@@ -46,6 +46,7 @@ NO_PAGE = {
     "visit-report": ("a file", lambda w: [w.clinic.slug, *w.mine["visit"]]),
     "photo": ("a picture", lambda w: [w.clinic.slug, w.more.photo.ref]),
     "draft-photo": ("a picture", lambda w: [w.clinic.slug, w.more.draft.ref, w.more.draft_photo]),
+    "recall-letter": ("a file", lambda w: [w.company.slug, *w.mine["recall of clinic"]]),
     "document": ("a file", lambda w: [w.clinic.slug, *w.mine["paper"]]),
     "calendar-file": ("a file", lambda w: [w.more.feed]),
     "service-worker": ("a script", lambda w: []),

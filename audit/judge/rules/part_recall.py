@@ -34,7 +34,7 @@ def check(judged: Judged) -> Iterator[Finding]:
     for found in recalled_parts(judged.unit, judged.settled.clinic.part_recalls, judged.now.as_of):
         if _fitted_after(found):
             yield _fitted_again(judged, found)
-        if found.out_on is None and not _inspected(judged, found):
+        if found.out_on is None and not inspected(judged.unit, found):
             yield _still_in(judged, found)
 
 
@@ -66,14 +66,14 @@ def _fitted_again(judged: Judged, found: Recalled) -> Finding:
     )
 
 
-def _inspected(judged: Judged, found: Recalled) -> bool:
+def inspected(unit: UnitFacts, found: Recalled) -> bool:
     """Whether the inspection that the notice asks for is on record."""
     place = found.part.position
     if found.notice.action != INSPECT or not place:
         return False
     after = (run_of(found.notice), run_of(found.part))
-    seen = [f for j in judged.unit.jobs for f in j.findings if f.position == place]
-    seen += [o for j in judged.unit.jobs for o in j.outcomes if o.position == place and _looked(o)]
+    seen = [f for j in unit.jobs for f in j.findings if f.position == place]
+    seen += [o for j in unit.jobs for o in j.outcomes if o.position == place and _looked(o)]
     return any(all(shown_before(run, run_of(row)) for run in after) for row in seen)
 
 

@@ -23,10 +23,11 @@ class Notice:
 def with_doubts(lots: Iterable[Lot], notices: Iterable[Notice]) -> tuple[Lot, ...]:
     """The lots, those that a notice means with its words. Compared as where parts on a unit are looked back at."""
     notices = tuple(notices)
-    return tuple(replace(lot, doubt=next((n.words for n in notices if _means(n, lot)), "")) for lot in lots)
+    return tuple(replace(lot, doubt=next((n.words for n in notices if means(n, lot)), "")) for lot in lots)
 
 
-def _means(notice: Notice, lot: Lot) -> bool:
+def means(notice: Notice, lot: Lot) -> bool:
+    """Whether the notice means a lot in stock, whenever it is going to be fitted."""
     if notice.number and lot.number:
         part = same(notice.number, lot.number)
     else:

@@ -55,10 +55,36 @@ def found(world, role: str, words: str) -> dict[str, list[str]]:
 
 def test_a_serial_or_label_finds_the_unit_and_leads_to_its_page(world):
     groups = search(world.people["technician"], "inv-unit 1")
-    assert [g.title for g in groups] == ["Units"]
+    assert [g.title for g in groups] == ["Units", "On units with it"]
     line = groups[0].lines[0]
     assert line.title == "Unit 1, serial INV-Unit 1" and "First Clinic" in line.about
     assert line.address == reverse("unit", args=["first", world.unit.origin])
+
+
+def test_a_serial_finds_what_was_fitted_and_run_on_the_unit_newest_first(world):
+    assert found(world, "viewer", "INV-Unit 1")["On units with it"] == [
+        "Load, cycle C-4712", "Spore test, cycle C-4711", "Cassette seal, lot S-9",
+    ]  # fmt: skip
+
+
+def test_a_lot_that_is_looked_for_says_recalled_taken_out_and_corrected(world):
+    made.seal_replaced(world, date(2026, 3, 10))
+    log.log_part_recall(
+        by=world.people["stores"], request_key=made.key(), owner=world.company, part="Cassette seal", lot="",
+        issued_by="Invented Works", reason="too soft", action="replace", on=made.TODAY,
+    )  # fmt: skip
+    first = FittedPart.objects.order_by("id").first()
+    log.correct(
+        by=world.people["technician"], request_key=made.key(), row=first,
+        changes={"lot": "S-8", "receipt_lot": "R-8"}, reason="misread",
+    )  # fmt: skip
+    told = {g.title: {line.title: line.about for line in g.lines} for g in search(world.people["stores"], "S-")}
+    parts = told["Parts fitted"]
+    old = parts["Cassette seal, lot S-8"]
+    assert "recalled: notice of 2026-03-16" in old and "taken out by 2026-03-10" in old
+    assert "corrected: misread" in old
+    assert "taken out" not in parts["Cassette seal, lot S-9"]
+    assert "recalled" in told["Parts in stock"]["Cassette seal, lot S-500"]
 
 
 def test_a_lot_finds_the_box_its_tests_and_the_parts(world):
