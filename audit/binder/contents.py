@@ -109,15 +109,17 @@ def _body(asked: Scope) -> tuple[Section, ...]:
         *method_sections(asked),
     )
     named = (number for number, _ in named_rows(asked, told))
-    return (*told, index_section(asked, named), *_appendices(asked))
+    index = index_section(asked, named)
+    return (*told, index, *_appendices(asked)) if asked.papers else (*told, *_appendices(asked), index)
 
 
 def _appendices(asked: Scope) -> tuple[Section, ...]:
-    """The attached papers; where there is none that is said in a line and takes no page."""
+    """The attached papers; where there is none a line says so, before the index, and takes no page."""
     sections = appendix_sections(asked, asked.papers)
     return sections if asked.papers else tuple(replace(each, flows=True) for each in sections)
 
 
 def _due_of_the_place(asked: Scope) -> tuple[Section, ...]:
     """Papers, training and instruments of the whole place; nothing where nothing is due."""
-    return (Section("clinic-due", "Due items of the whole place", 2, (due_table(asked),)),)
+    table = due_table(asked)
+    return (Section("clinic-due", "Due items of the whole place", 2, (table,)),) if table.rows else ()

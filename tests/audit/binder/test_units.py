@@ -164,9 +164,8 @@ def test_what_is_open_stands_worst_first_and_notes_are_counted_with_their_page()
         "Forbids use", "Put right", "1 further note to be known",
     ]  # fmt: skip
     assert "a note" not in " ".join(told)
-    rows = dict(
-        zip((chapter := table(section(binder, "open-items"), "Open items, worst first")).known_as, chapter.rows)
-    )
+    chapter = table(section(binder, "open-items"), "Open items, worst first")
+    rows = dict(zip(chapter.known_as, chapter.rows, strict=True))
     (ask,) = block.rows[-1][2].pages
     assert ask[0] == "open-items" and rows[ask[1]][2].text.startswith("A note")
 
