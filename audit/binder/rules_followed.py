@@ -57,7 +57,7 @@ def _of_clocks(clocks) -> Iterator[tuple[str, Source]]:
 
 def _sources_table(scope: Scope) -> Table:
     """Each source once, the place's own first, then what belongs to no place, then what is followed as method."""
-    columns = (Column("Source", 392, names=True), Column("Method from", 56), Column("Grade", 62))
+    columns = (Column("Source", 392, names=True), Column("Followed as method from", 56), Column("Grade", 62))
     places = scope.places
     found: dict[str, list[Source]] = {}
     for _, source in _cited(scope):

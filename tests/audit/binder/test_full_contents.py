@@ -135,7 +135,6 @@ def test_with_nothing_filled_every_new_part_says_so_in_words():
     for text in (
         "No question is answered in this binder",
         "Training, licences and other credentials: no record found.",
-        "No due item of the whole place",
     ):
         assert text in told, text
     assert not any(each.id == "lots" for each in made.sections), "no chapter of part recalls without a notice"
