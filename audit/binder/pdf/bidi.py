@@ -6,9 +6,9 @@ import re
 import unicodedata
 from functools import lru_cache
 
-# Hebrew, Arabic and the other right-to-left scripts of the basic plane, with their presentation forms.
 _BRACKETS = {"(": ")", "[": "]", "{": "}"}
 _OPENS = {closes: opens for opens, closes in _BRACKETS.items()}
+# Hebrew, Arabic and the other right-to-left scripts of the basic plane, with their presentation forms.
 _RIGHT_TO_LEFT = re.compile("[\u0590-\u08ff\ufb1d-\ufdff\ufe70-\ufeff]")
 
 
