@@ -30,7 +30,10 @@ _EXPLAINED = (
 def appendix_sections(scope: Scope, papers: Sequence[Paper]) -> tuple[Section, ...]:
     """The list of the papers, then a section for each with its pages."""
     listed = Section(
-        APPENDICES, "Appendices: attached papers", 1, (Paragraph(_EXPLAINED, "small"), _list(scope, papers))
+        APPENDICES,
+        "Appendices: attached papers",
+        1,
+        (*((Paragraph(_EXPLAINED, "small"),) if papers else ()), _list(scope, papers)),
     )
     return (listed, *(_section(scope, paper, len(papers)) for paper in papers))
 

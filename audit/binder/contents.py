@@ -105,19 +105,21 @@ def _body(asked: Scope) -> tuple[Section, ...]:
         *lots_sections(asked),
         *inspections_section(asked),
         changes_section(asked),
+        *_no_papers(asked),
         seal_section(asked),
         *method_sections(asked),
     )
     named = (number for number, _ in named_rows(asked, told))
-    return (*told, index_section(asked, named), *_appendices(asked))
+    papers = appendix_sections(asked, asked.papers) if asked.papers else ()
+    return (*told, index_section(asked, named), *papers)
 
 
-def _appendices(asked: Scope) -> tuple[Section, ...]:
-    """The attached papers; where there is none that is said in a line and takes no page."""
-    sections = appendix_sections(asked, asked.papers)
-    return sections if asked.papers else tuple(replace(each, flows=True) for each in sections)
+def _no_papers(asked: Scope) -> tuple[Section, ...]:
+    """Where no paper is attached a line says so and takes no page; those that are stand behind all else."""
+    return () if asked.papers else tuple(replace(each, flows=True) for each in appendix_sections(asked, ()))
 
 
 def _due_of_the_place(asked: Scope) -> tuple[Section, ...]:
     """Papers, training and instruments of the whole place; nothing where nothing is due."""
-    return (Section("clinic-due", "Due items of the whole place", 2, (due_table(asked),)),)
+    table = due_table(asked)
+    return (Section("clinic-due", "Due items of the whole place", 2, (table,)),) if table.rows else ()

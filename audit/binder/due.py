@@ -21,6 +21,7 @@ _COLUMNS = (
 )
 _FITTED = {"yes": "", "none": "not fitted", "missing": "should be there, is missing"}
 PART_RECALL = "part recall"
+_NEVER = "never done since installation on"
 _FIRST = ", whichever comes first"  # said once under the table
 
 
@@ -86,6 +87,8 @@ def _last_done(scope: Scope, unit: UnitScope, clock: Clock) -> str:
     row = scope.rows.get(evidence.ref)
     if row is None:
         return dated(evidence.text)
+    if evidence.text.startswith(_NEVER):
+        return dated(evidence.text.replace(_NEVER, "never since", 1))
     verdicts = verdicts_of(unit)
     for job in unit.facts.jobs:
         for part in job.parts:

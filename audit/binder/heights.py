@@ -10,7 +10,8 @@ from audit.binder.sections import KeyValues, Masthead, Paragraph, Table
 PAGE = 682.0  # of text on the smaller of the sizes of paper
 LINE, PAD = 11.2, 3.4  # of a row of a table
 HEAD = 42.0  # space, caption and head of a table
-_LETTER = 4.2  # width of a letter of a table, as they come
+_LETTER = 4.5  # width of a letter of a table, as they come, with what is left at the end of a line
+_GAP = 5.0  # between columns
 _HALF = 184.0  # width of the values of a list of half the width
 _TEXT = 510.0
 
@@ -32,7 +33,9 @@ def of(block: Paragraph | KeyValues | Masthead | Table) -> float:
 
 def row_height(table: Table, n: int) -> float:
     """Of row `n`, counted from 0."""
-    lines = (_lines(cell.text, column.weight) for cell, column in zip(table.rows[n], table.columns, strict=False))
+    lines = (
+        _lines(cell.text, column.weight - _GAP) for cell, column in zip(table.rows[n], table.columns, strict=False)
+    )
     return max(1, *lines) * LINE + PAD
 
 

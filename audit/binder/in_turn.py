@@ -6,8 +6,11 @@ import re
 from collections.abc import Sequence
 
 from audit.binder.named_units import units_words
+from audit.binder.written_on_paper import NO_BREAK
+from records.wording import SHORT_MONTHS
 
 _NUMBER = re.compile(r"\d{1,2}\u00a0[A-Z][a-z][a-z]\u00a0\d{4}|\d+(?:[.,]\d+)*")
+_NAMED = 6  # units whose numbers are told one by one; of more the least and the most
 _MOST = 4  # numbers in turn; more are no easier to read than a line each
 _LEAST = 12  # letters of a clause that is told by itself
 
@@ -30,7 +33,20 @@ def in_turn(texts: Sequence[str]) -> str | None:
 def _joined(column: Sequence[str]) -> str:
     if len(set(column)) == 1:
         return column[0]
+    worths = [_worth(each) for each in column] if len(column) > _NAMED else [None]
+    if None not in worths:
+        in_order = sorted(zip(worths, column, strict=True))
+        return f"{in_order[0][1]} to {in_order[-1][1]}"
     return f"{', '.join(column[:-1])} and {column[-1]}"
+
+
+def _worth(text: str) -> tuple[int, ...] | None:
+    """What a day or a number is put in order by; None for what is neither, such as 1.2.3."""
+    if NO_BREAK in text:
+        on, name, year = text.split(NO_BREAK)
+        return (int(year), SHORT_MONTHS.index(name), int(on)) if name in SHORT_MONTHS else None
+    whole, *rest = text.replace(",", "").split(".")
+    return (int(whole), int(rest[0].ljust(6, "0")) if rest else 0) if len(rest) < 2 else None
 
 
 def sentences(text: str) -> list[str]:

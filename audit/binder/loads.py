@@ -75,9 +75,12 @@ def load_sections(scope: Scope) -> tuple[Section, ...]:
         "record of a decision made apart. What is empty was not recorded. Bold is out of the ordinary.",
         "small",
     )
+    units = tuple(_of_unit(scope, unit) for unit in scope.units)
+    any_ = any(isinstance(block, Table) for each in units for block in each.blocks)
+    none = Paragraph("No load is on record in the period.")
     return (
-        Section(CHAPTER, "Log of loads", 1, (intro,), flows=True),
-        *(_of_unit(scope, unit) for unit in scope.units),
+        Section(CHAPTER, "Log of loads", 1, (intro if any_ else none,), flows=True),
+        *units,
     )
 
 

@@ -20,7 +20,7 @@ _MARKS = {True: "■", False: "◩"}  # may not be used; not yet
 _MOST_NAMED = 6  # rows behind an open item
 _SHORT = 150  # characters of a point that is told whole
 _ONE_MORE = 16.2  # points of the line that counts what has no room
-_LINE = 104  # characters of a line of the first page, as the page counts them
+_LINE = 98  # characters of a line of the first page, as the page counts them
 
 
 def holds_words(standing: UnitStanding) -> str:

@@ -68,10 +68,8 @@ def _terms(scope: Scope) -> KeyValues:
         "Terms",
         (
             ("Name", Cell(terms.name)),
-            ("In effect from", Cell(day(terms.effective_on))),
-            ("Time zone", Cell(terms.zone)),
-            ("Week starts on", Cell(WEEKDAYS[terms.week_start])),
-            ("Rules we follow", Cell(terms.regime or "none adopted")),
+            ("In effect", Cell(f"from {day(terms.effective_on)}; rules we follow: {terms.regime or 'none adopted'}")),
+            ("Days and weeks", Cell(f"time zone {terms.zone}; the week starts on {WEEKDAYS[terms.week_start]}")),
             ("Record", scope.proof(terms)),
         ),
     )

@@ -57,7 +57,7 @@ def _of_clocks(clocks) -> Iterator[tuple[str, Source]]:
 
 def _sources_table(scope: Scope) -> Table:
     """Each source once, the place's own first, then what belongs to no place, then what is followed as method."""
-    columns = (Column("Source", 350, names=True), Column("Followed as method from", 80), Column("Grade", 80))
+    columns = (Column("Source", 392, names=True), Column("Followed as method from", 56), Column("Grade", 62))
     places = scope.places
     found: dict[str, list[Source]] = {}
     for _, source in _cited(scope):
@@ -123,9 +123,11 @@ def _retention_table(scope: Scope) -> Table:
 def rules_section(scope: Scope) -> Section:
     judgement = scope.judgement
     pairs = (
-        ("Rules", Cell(judgement.regime_title or "none adopted on this day")),
-        ("Edition", Cell(judgement.regime_edition or "not stated")),
-        ("Name in the records", Cell(judgement.regime or "none")),
+        ("Rules of the day", Cell(judgement.regime_title or "none adopted on this day")),
+        (
+            "Edition, name",
+            Cell(f"{judgement.regime_edition or 'not stated'}; in the records: {judgement.regime or 'none'}"),
+        ),
     )
     blocks = (KeyValues("", pairs), _followed_table(scope), _retention_table(scope), _sources_table(scope))
     return Section("method-rules", "Rules and sources", 2, blocks)

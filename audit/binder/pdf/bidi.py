@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import re
+import unicodedata
 from functools import lru_cache
 
+_BRACKETS = {"(": ")", "[": "]", "{": "}"}
+_OPENS = {closes: opens for opens, closes in _BRACKETS.items()}
 # Hebrew, Arabic and the other right-to-left scripts of the basic plane, with their presentation forms.
 _RIGHT_TO_LEFT = re.compile("[\u0590-\u08ff\ufb1d-\ufdff\ufe70-\ufeff]")
 
@@ -15,7 +18,29 @@ def _turned(text: str) -> str:
     from arabic_reshaper import reshape
     from bidi import get_display
 
-    return get_display(reshape(text))
+    # A line of an English binder runs from the left, whatever name it begins with; a name by itself runs its own way.
+    english = any(unicodedata.bidirectional(each) == "L" for each in text)
+    return _mirrored(get_display(reshape(text), base_dir="L" if english else None))
+
+
+def _mirrored(shown: str) -> str:
+    """With each bracket that was turned with its words opening to the left again: it meets its like back to front."""
+    letters, waiting = list(shown), {opens: [] for opens in _BRACKETS}
+    turned: dict[str, list[int]] = {opens: [] for opens in _BRACKETS}
+    for n, each in enumerate(letters):
+        if each in waiting:
+            if turned[each]:
+                first = turned[each].pop()
+                letters[first], letters[n] = each, _BRACKETS[each]
+            else:
+                waiting[each].append(n)
+        elif each in _OPENS:
+            opens = _OPENS[each]
+            if waiting[opens]:
+                waiting[opens].pop()
+            else:
+                turned[opens].append(n)
+    return "".join(letters)
 
 
 def drawn(text: str) -> str:

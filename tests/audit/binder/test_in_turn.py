@@ -17,6 +17,19 @@ from audit.binder.named_units import units_words
         (["the same"], "the same"),
         (["1 load", "2 loads"], None),
         (["1 2 3 4 5", "6 7 8 9 0"], None),
+        ([f"{n} of 12 loads" for n in (9, 11, 10, 9, 9, 9, 8)], "8 to 11 of 12 loads"),
+        (
+            [f"since {n}\u00a0Jun\u00a02026" for n in (9, 1, 10, 9, 9, 9, 8)],
+            "since 1\u00a0Jun\u00a02026 to 10\u00a0Jun\u00a02026",
+        ),
+        (
+            [
+                f"since {n}\u00a0{m}\u00a02026"
+                for n, m in zip((9, 1, 2, 3, 4, 5, 30), ("Mar", *["Feb"] * 5, "Jan"), strict=True)
+            ],
+            "since 30\u00a0Jan\u00a02026 to 9\u00a0Mar\u00a02026",
+        ),
+        ([f"part {n}.2.3" for n in range(1, 8)], "part 1.2.3, 2.2.3, 3.2.3, 4.2.3, 5.2.3, 6.2.3 and 7.2.3"),
     ],
 )
 def test_only_numbers_may_differ_and_not_too_many(texts, one):

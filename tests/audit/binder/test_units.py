@@ -164,9 +164,8 @@ def test_what_is_open_stands_worst_first_and_notes_are_counted_with_their_page()
         "Forbids use", "Put right", "1 further note to be known",
     ]  # fmt: skip
     assert "a note" not in " ".join(told)
-    rows = dict(
-        zip((chapter := table(section(binder, "open-items"), "Open items, worst first")).known_as, chapter.rows)
-    )
+    chapter = table(section(binder, "open-items"), "Open items, worst first")
+    rows = dict(zip(chapter.known_as, chapter.rows, strict=True))
     (ask,) = block.rows[-1][2].pages
     assert ask[0] == "open-items" and rows[ask[1]][2].text.startswith("A note")
 
@@ -344,7 +343,7 @@ def test_a_lapse_of_another_kind_between_ends_the_run():
 
 
 def test_how_a_duty_was_kept_is_said_in_numbers_below_the_calendar(binder):
-    told = next(b for b in section(binder, "unit-1").blocks if isinstance(b, Paragraph)).text
+    told = of(binder, "unit-1", MonthCalendar).note
     assert (
         "Spore test: due 51 times, 48 met, 1 missed, 1 with nothing that counts, 1 awaited. Not asked 1 time (closed "
         "for the holidays 1). Longest time between two: 14 days, 15 to 29 Dec 2025." in spaced(told)
@@ -356,7 +355,7 @@ def test_coverage_counted_for_the_period_goes_before_that_of_the_judgement(judge
     first = date(2026, 1, 1)
     own = tuple(replace(each, due=7) for each in full.coverage(judged[0].units[0], first, sample.TO))
     binder = made(*judged, from_on=first, coverage={judged[0].units[0].ref: own})
-    told = next(b for b in section(binder, "unit-1").blocks if isinstance(b, Paragraph)).text
+    told = of(binder, "unit-1", MonthCalendar).note
     assert "due 7 times" in spaced(told) and "not the period" not in words(section(binder, "unit-1-coverage"))
 
 

@@ -35,8 +35,8 @@ def test_nothing_but_the_contents_is_printed(world, binder):
     assert (status, error) == (0, "")
     assert told["kind"] == "Binder" and told["from_on"] == "2026-01-01" and told["as_of"] == "2026-03-16"
     assert [each["id"] for each in told["sections"] if each["level"] == 1] == [
-        "cover", "answers", "open-items", "clinic", "unit-1", "loads", "changes", "seal", "method", "index",
-        "appendices",
+        "cover", "answers", "open-items", "clinic", "unit-1", "loads", "changes", "appendices", "seal", "method",
+        "index",
     ]  # fmt: skip
 
 
