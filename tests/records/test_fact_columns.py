@@ -149,7 +149,7 @@ FROZEN = {
     5: "0bdf02c4aa6c7c059892cdbca0d2edc4575cc994291d56817e70219cb3c188ee",
     6: "d5fafc83133743766f3f930486d5b9983273e5120127264258cd74644451055c",
     7: "1a48a4a863a54769e955f19b95d8fa6b8da53b177901b15029287e95e0abb5ed",
-    8: "c6c3dfb927e7c93a39a3d1bd5fd14b5fede871dbf28807842e379732df1932cf",
+    8: "c9fd818f22c0bccd37241b5de805f4c606d87c95dd31c9b80857100b580e2cba",
 }
 # Forms 1 to 4 were frozen without the header, the fields of every fact and the decimal places, which stood in the
 # code and were the same on each of their days: these are the digests of what they listed then.
