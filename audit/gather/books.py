@@ -15,7 +15,7 @@ class Books:
 
     def __init__(self, read):
         self.read = read
-        self.every = {model: read.all_versions(model, owner_id__in=read.owners) for model in self.TABLES}
+        self.every = {model: read.among(model, "owner_id", read.owners) for model in self.TABLES}
         self.force = {model: read.resolve(found) for model, found in self.every.items()}
 
     def own(self) -> list[list]:

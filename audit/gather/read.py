@@ -9,18 +9,17 @@ from __future__ import annotations
 from collections import defaultdict
 from datetime import date, datetime
 from functools import cached_property
+from operator import itemgetter
 
 from audit import facts as f
 from audit.facts import versions
 from records import models as m
 from records.late import is_late
 
-from . import rows, rows_of_work
+from . import queries, rows, rows_of_work
 from .books import Books
 from .corrections import corrections
 from .inspections import inspections
-
-ENTRY = "entry__logged_by"
 
 
 class _ClinicRows:
@@ -31,52 +30,45 @@ class _ClinicRows:
 
     @cached_property
     def organisations(self) -> dict:
-        return {o.pk: o for o in m.Organisation.objects.all()}
+        return {o.pk: o for o in queries.organisations()}
 
     @cached_property
     def voidings(self) -> list:
         """Of the clinic's ledger and of those of the companies that serve or served it."""
-        return self.all_versions(m.Voiding, entry__ledger__organisation_id__in=self.owners)
+        return self.among(m.Voiding, "entry__ledger__organisation_id", self.owners)
 
     @cached_property
     def owners(self) -> frozenset:
         """Whose books hold for the clinic: its own, and those of every company it had an agreement with by then."""
-        agreements = m.Agreement.objects.filter(clinic=self.clinic)
-        if self.known_at is not None:
-            agreements = agreements.filter(entry__logged_at__lte=self.known_at)
-        return frozenset({self.clinic.pk, *agreements.values_list("company_id", flat=True)})
+        agreements = versions.known(queries.companies(self.clinic.pk), itemgetter(1), self.known_at)
+        return frozenset({self.clinic.pk, *(company for company, _ in agreements)})
 
     @cached_property
     def entries(self) -> dict[int, m.Entry]:
         """Every entry of the clinic's own ledger, with who logged it."""
-        own = m.Entry.objects.filter(ledger__organisation_id=self.clinic.pk).select_related("logged_by")
-        return {entry.pk: entry for entry in own}
+        return {entry.pk: entry for entry in queries.entries(self.clinic.pk)}
 
     @cached_property
     def voided(self) -> frozenset:
         return frozenset(v.target for v in self.voidings)
 
-    def _known(self, queryset) -> list:
-        return versions.known(queryset, lambda r: r.entry.logged_at, self.known_at)
+    def _known(self, found: list) -> list:
+        return versions.known(found, lambda r: r.entry.logged_at, self.known_at)
 
-    def all_versions(self, model, **where) -> list:
+    def among(self, model, lookup: str, values, kind: str = "int") -> list:
+        """Every version known by then of the rows that `queries.among` finds, oldest first; one query."""
+        return self._known(queries.among(model, lookup, values, kind))
+
+    def all_versions(self, model) -> list:
         """Every version of the clinic's rows of that model known by then, oldest first; one query.
 
         The clinic's own rows stand in its own ledger, whose entries are read once for all tables.
         """
-        people = rows.PEOPLE.get(model, ())
-        if where:
-            return self._known(model.objects.filter(**where).order_by("pk").select_related(ENTRY, *people))
-        own = model.objects.filter(clinic_id=self.clinic.pk).order_by("pk")
-        found = list(own.select_related(*people) if people else own)
+        found = queries.of_clinic(model, self.clinic.pk)
         for row in found:
             if row.entry_id in self.entries:
                 row.entry = self.entries[row.entry_id]
         return self._known(found)
-
-    def current(self, model, **where) -> list:
-        """The versions in force."""
-        return self.resolve(self.all_versions(model, **where))
 
     def resolve(self, versions_read: list) -> list:
         return versions.in_force(
@@ -124,7 +116,7 @@ def _by(rows_read: list, attribute: str) -> dict[int, list]:
 
 def _lots(read: _ClinicRows) -> dict[int, f.LotFact]:
     """Indicator lots by the id of their origin row, with the values in force."""
-    every = read.all_versions(m.IndicatorLot, owner_id__in=read.owners)
+    every = read.among(m.IndicatorLot, "owner_id", read.owners)
     current = {r.origin: rows.lot(r) for r in read.resolve(every)}
     return {r.pk: current[r.origin] for r in every if r.origin in current}
 
@@ -147,8 +139,8 @@ class _Tables:
         self.read = read
         self.every = {model: read.all_versions(model) for model in (*self.SIMPLE, *self.LEAVES)}
         unit_ids = {p.unit_id for p in self.every[m.Placement]}
-        first = {u.pk: u.origin for u in m.Unit.objects.filter(pk__in=unit_ids)}
-        self.every[m.Unit] = read.all_versions(m.Unit, origin__in=set(first.values()))
+        first = {u.pk: u.origin for u in queries.units(unit_ids)}
+        self.every[m.Unit] = read.among(m.Unit, "origin", set(first.values()), "UUID")
         self.origins = _Origins()
         for found in self.every.values():
             self.origins.add(found)
@@ -267,10 +259,11 @@ def clinic_facts(clinic: m.Clinic, *, known_at: datetime | None = None) -> f.Cli
 def _heads(t: _Tables) -> tuple[f.LedgerHead, ...]:
     """The clinic's newest entry known by then, under its name by its newest terms: the register's may change."""
     read = t.read
-    entries = m.Entry.objects.filter(ledger__organisation_id=read.clinic.pk).order_by("-number")
-    if read.known_at is not None:
-        entries = entries.filter(logged_at__lte=read.known_at)
-    newest = entries.first()
+    if read.known_at is None:
+        newest = next(iter(queries.newest_entry(read.clinic.pk)), None)
+    else:
+        entries = m.Entry.objects.filter(ledger__organisation_id=read.clinic.pk, logged_at__lte=read.known_at)
+        newest = entries.order_by("-number").first()
     terms = max(t.force[m.ClinicTerms], key=lambda r: (r.effective_on, r.pk), default=None)
     name = terms.name if terms else read.clinic.slug
     return (f.LedgerHead(name, newest.number, newest.hash),) if newest else ()

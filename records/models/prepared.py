@@ -9,7 +9,7 @@ from __future__ import annotations
 import copy
 import functools
 import inspect
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from uuid import UUID
@@ -47,9 +47,13 @@ def prepared(compose: Callable[..., QuerySet]) -> Callable[..., list]:
     when first asked where a parameter stands nowhere in the query.
     """
     kinds = [_name(p.annotation) for p in inspect.signature(compose).parameters.values()]
+    return functools.wraps(compose)(prepared_for(kinds, compose))
+
+
+def prepared_for(kinds: Sequence[str], compose: Callable[..., QuerySet]) -> Callable[..., list]:
+    """As `prepared`, where `compose` takes any number of values: so many as there are kinds, each of its kind."""
     known: dict[str, _Composed] = {}
 
-    @functools.wraps(compose)
     def asked(*values) -> list:
         if len(values) != len(kinds) or None in values:
             raise TypeError(f"{compose.__name__} takes {len(kinds)} values, none of them None; it got {values}.")
@@ -65,7 +69,7 @@ def _name(annotation: str | type) -> str:
     return annotation if isinstance(annotation, str) else annotation.__name__
 
 
-def _composed(compose: Callable[..., QuerySet], kinds: list[str]) -> _Composed:
+def _composed(compose: Callable[..., QuerySet], kinds: Sequence[str]) -> _Composed:
     marks = [_MARKS[kind](n) for n, kind in enumerate(kinds)]
     rows = compose(*marks).using(DEFAULT_DB_ALIAS)
     compiler = rows.query.get_compiler(connection=connection)
@@ -95,6 +99,8 @@ def _rows(composed: _Composed, values: tuple) -> list:
     compiler = copy.copy(composed.compiler)
     compiler.connection = connection
     compiler.as_sql = lambda *_, **__: (composed.sql, tuple(params))
+    read = compiler.results_iter  # looks up how each column is converted, which takes longest where there is no row
+    compiler.results_iter = lambda found=None, **how: iter(()) if found == [] else read(found, **how)
     rows = composed.rows.all()
     rows.query.get_compiler = lambda *_, **__: compiler
     return list(rows)
