@@ -105,12 +105,12 @@ def _begins(unit: UnitScope) -> tuple[date | None, date | None]:
 
 
 def _begin_words(days: list[tuple[date | None, date | None]]) -> str:
-    """From when there is evidence of all of these units: the latest of their first days."""
+    """From when there is evidence of the first of these units, and of all of them where that is later."""
     told = []
     for what, found in zip(("spore tests", "service"), zip(*days, strict=True), strict=True):
         known = [each for each in found if each]
-        later = " or before" if len(set(known)) > 1 else ""
-        told.append(f"{what} from {day(max(known))}{later}" if known else f"no {what.removesuffix('s')} on record")
+        later = f" (of all from {day(max(known))})" if len(set(known)) > 1 else ""
+        told.append(f"{what} from {day(min(known))}{later}" if known else f"no {what.removesuffix('s')} on record")
     return "; ".join(told)
 
 

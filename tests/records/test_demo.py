@@ -121,7 +121,8 @@ def cycles_of(label):
         for x in kind.objects.filter(unit__label=label).exclude(cycle_number="")
     ]
     tests = m.VerificationTest.objects.filter(unit__label=label).exclude(cycle_number="").order_by("line")
-    rows += [(x.job.departed_at, int(x.cycle_number)) for x in tests if x.job.departed_at]
+    left = dict(m.VisitEnd.objects.values_list("visit_id", "happened_at"))
+    rows += [(left[x.job.visit_id], int(x.cycle_number)) for x in tests if x.job.visit_id in left]
     return sorted(rows)
 
 
