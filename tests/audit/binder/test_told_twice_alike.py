@@ -9,11 +9,15 @@ from datetime import date
 import pytest
 
 from audit.binder.contents import binder_contents
+from audit.binder.cover import open_findings
 from audit.binder.not_asked import TITLE
+from audit.binder.open_items import open_lines
+from audit.binder.scope import scope
 from audit.binder.sections import Table, to_json
 from audit.facts.dates import add_months
 from audit.judge.answers import not_asked_of
 from audit.judge.evaluate import evaluate_under
+from audit.judge.judgement import Severity
 from audit.regimes import load_regime
 from tests.fact_builders import (
     air,
@@ -21,6 +25,7 @@ from tests.fact_builders import (
     clinic,
     credential,
     document,
+    job,
     leak,
     load,
     look,
@@ -126,3 +131,16 @@ def test_nothing_that_is_asked_stands_among_what_is_not():
         "The units", "Spore tests", "After a failure", "Loads", "Service", "Pressure and validation",
         "People and procedures", "Keeping",
     }  # fmt: skip
+
+
+@pytest.mark.parametrize("units", [1, 2, 5])
+def test_the_points_that_have_no_room_on_the_first_page_are_counted_as_the_list_of_open_items_counts_them(units):
+    """Alike points of several units share a line of the first page, and a row each in the chapter."""
+    alike = [unit(ref=f"unit-{n}", jobs=(job("2025-03-03", signed=False),)) for n in range(units)]
+    facts = clinic(*alike)
+    judgement = evaluate_under(facts, load_regime("us-dental-cdc-2003"), AS_OF)
+    held = scope(facts, judgement, date(2025, 1, 1), AS_OF)
+    lines = [line for line in open_lines(held) if line.text.startswith("To put right.")]
+    rows = [f for f in open_findings(held) if f.severity is Severity.PUT_RIGHT and "overdue" not in f.message]
+    assert sum(line.points for line in lines) == len(rows) >= units
+    assert len(lines) <= len(rows)
