@@ -5,6 +5,7 @@ And the deep run of all laws: its profile, and the mark `laws` on every test tha
 
 from __future__ import annotations
 
+import gc
 import os
 import random
 import sqlite3
@@ -168,6 +169,13 @@ def pytest_collection_modifyitems(config, items):
         order.shuffled(items, config.option.shuffle)
     if hasattr(config, "workerinput"):
         order.long_ones_first(items)
+
+
+def pytest_collection_finish():
+    """The tests and modules found stay to the end: the collector need not look through them again and again."""
+    gc.collect()
+    gc.freeze()
+    gc.set_threshold(50_000, 50, 100)
 
 
 @pytest.hookimpl(optionalhook=True)

@@ -11,7 +11,7 @@ from datetime import date
 from audit.binder.in_turn import clauses, sentences, told_of
 from audit.binder.named_units import units_words
 from audit.binder.scope import Scope, UnitScope, gap_words
-from audit.binder.sections import Cell, Column, Paragraph, Question, Section, Table
+from audit.binder.sections import Block, Cell, Column, Paragraph, Question, Section, Table
 from audit.binder.where import Where
 from audit.binder.written_on_paper import NO_RECORD, counted, dated, day, first_upper
 from audit.facts import GapFact
@@ -125,10 +125,10 @@ def _told_of(same: tuple[Answer, ...]) -> tuple[Answer, ...]:
     return short or asked(same)
 
 
-def _groups(answers: Iterable[Answer]) -> dict[str, str]:
-    """The part of each question by its id."""
+def groups_of(questions: Iterable) -> dict[str, str]:
+    """The part of each question by its id, of all on file or of those that are answered."""
     found, group = {}, ""
-    for answer in answers:
+    for answer in questions:
         group = _BEGINS.get(answer.id, group)
         found[answer.id] = group
     return found
@@ -136,7 +136,7 @@ def _groups(answers: Iterable[Answer]) -> dict[str, str]:
 
 def questions(scope: Scope) -> tuple[Question, ...]:
     """Every question that is asked here, with its answers, in the order in which an inspector asks."""
-    labels, found, groups = _labels(scope), [], _groups(scope.judgement.answers)
+    labels, found, groups = _labels(scope), [], groups_of(scope.judgement.answers)
 
     def label(answer: Answer) -> str:
         return labels.get(answer.unit, answer.unit) if answer.unit else ""
@@ -284,11 +284,14 @@ def _legend(scope: Scope) -> str:
     return f"{_KEY} Columns: {', '.join(f'{n} {label}' for n, label in long)}."
 
 
-def answer_sections(scope: Scope, where: Where, found: tuple[Question, ...]) -> tuple[Section, ...]:
-    """The chapter of the questions, in the order in which an inspector asks. `found` are those of `questions`."""
+def answer_sections(
+    scope: Scope, where: Where, found: tuple[Question, ...], not_asked: tuple[Block, ...] = ()
+) -> tuple[Section, ...]:
+    """The chapter of the questions, in the order in which an inspector asks. `found` are those of `questions`;
+    `not_asked` is what stands after them."""
     counts = answer_counts(asked(scope.judgement.answers))
     said = f"As of {day(scope.as_of)}{': ' + counts if counts else ''}. {_legend(scope)} One answer across the units "
     said += "holds for all of them, or for the whole place. Where somebody accepted a gap, that is told; every other "
     said += "gap nobody accepted. By: who asks it, under the table."
-    blocks = (Paragraph(said, "small"), overview(scope, where, found), *_closing(scope, found))
+    blocks = (Paragraph(said, "small"), overview(scope, where, found), *_closing(scope, found), *not_asked)
     return (Section(ANSWERS, "Questions an inspector asks", 1, blocks),)

@@ -57,7 +57,8 @@ def identity(scope: Scope, unit: UnitScope) -> Beside:
     """Where it stands and stood, its plate, its counters, and the records that say so."""
     facts = unit.facts
     placement = newest([p for p in facts.placements if p.effective_on <= scope.as_of], lambda p: p.effective_on)
-    room = f"{placement.room}, {placement.use} since {day(placement.effective_on)}" if placement else NO_RECORD
+    since = f"on record since {day(placement.effective_on)}" if placement else ""
+    room = f"{placement.room}, {placement.use}, {since}" if placement else NO_RECORD
     left = [
         ("Place", Cell(room)),
         *_stood_before(scope, unit, placement),

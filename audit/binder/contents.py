@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from datetime import date
 
-from audit.binder.answers import answer_sections, questions
+from audit.binder.answers import answer_sections, groups_of, questions
 from audit.binder.appendix import appendix_sections, with_paper_findings
 from audit.binder.attached import Paper
 from audit.binder.changes import changes_section
@@ -18,6 +18,7 @@ from audit.binder.inspections import inspections_section
 from audit.binder.loads import load_sections
 from audit.binder.lots import lots_sections
 from audit.binder.method import method_sections
+from audit.binder.not_asked import not_asked_blocks, not_asked_here
 from audit.binder.open_items import open_items
 from audit.binder.people import people_section
 from audit.binder.place import clinic_section, due_table
@@ -30,6 +31,8 @@ from audit.binder.written_on_paper import span
 from audit.facts import ClinicFacts
 from audit.facts.heads import LedgerHead
 from audit.facts.responsible import Responsible
+from audit.judge.answers import not_asked_of
+from audit.judge.answers import questions as every_question
 from audit.judge.judgement import ClinicJudgement, Coverage, Severity, Word
 
 _UNIT = re.compile(r"unit-\d+")
@@ -64,7 +67,9 @@ def binder_contents(
     asked = scope(facts, judgement, from_on, to_on, coverage, papers, heads, extent, responsible, sealing)
     body = _body(asked)
     found = questions(asked)
-    answers = answer_sections(asked, where(asked, body), found)
+    left, home = not_asked_of(facts, judgement), where(asked, body)
+    not_asked = not_asked_here(asked, left, groups_of(every_question()))
+    answers = answer_sections(asked, home, found, not_asked_blocks(asked, home, left, not_asked))
     sections = (*cover(asked, chapters((*answers, *body))), *answers, *body)
     forbidding = sum(f.severity is Severity.FORBIDS for f in open_findings(asked))
     out = sum(unit.standing.word is Word.OUT for unit in judgement.units)
@@ -82,6 +87,7 @@ def binder_contents(
         rules=asked.rules,
         extent=asked.extent,
         questions=found,
+        not_asked=not_asked,
         named=named_rows(asked, sections),
     )
 

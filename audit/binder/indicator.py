@@ -196,8 +196,14 @@ def _key(lines: list[DatedLine], full: bool) -> str:
     return "; ".join([*signs, *above, "record: the entry of the run, then of the reading"]) + "."
 
 
-def spore_section(scope: Scope, unit: UnitScope) -> Section:
+def _how_many(scope: Scope, unit: UnitScope) -> str:
+    """How many stand in the list, and how many more are on record from before: together those that answers count."""
     count = len(scope.inside(unit.facts.bio_tests))
-    on_record = f"{count} on record" if count else "none on record"
-    title = f"Spore tests (biological indicator): {on_record}"
+    before = sum(test.row.happened_on < scope.from_on for test in unit.facts.bio_tests)
+    earlier = f", {before} from before it" if before else ""
+    return f"{count} in the period{earlier}" if count or before else "none on record"
+
+
+def spore_section(scope: Scope, unit: UnitScope) -> Section:
+    title = f"Spore tests (biological indicator): {_how_many(scope, unit)}"
     return Section(unit.indicators, title, 2, tests_blocks(scope, unit))

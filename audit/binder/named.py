@@ -10,6 +10,7 @@ from audit.binder.sections import Cell, Column, Table
 from audit.binder.usual import entries
 from audit.binder.written_on_paper import counted, day, lines
 from audit.facts import CredentialFact
+from audit.judge.who_did import Deed, deeds
 
 # What was done, in the order in which it is told: one, many.
 _DEEDS = {
@@ -18,31 +19,20 @@ _DEEDS = {
     "run": ("spore test run", "spore tests run"),
     "read": ("spore test read", "spore tests read"),
     "check": ("user check signed", "user checks signed"),
+    "test": ("other test entered", "other tests entered"),
+    "load": ("load entered", "loads entered"),
+    "loaded": ("load put in", "loads put in"),
+    "decided": ("load decided about", "loads decided about"),
     "event": ("withdrawal, return or move", "withdrawals, returns and moves"),
     "step": ("step after a failure", "steps after failures"),
 }
 
 
-def _deeds(scope: Scope, unit: UnitScope) -> Iterator[tuple[str, str, object]]:
-    """(name, what was done, the fact) for everything of the period that names who did it."""
-    facts = unit.facts
-    for job in scope.inside(facts.jobs):
-        yield job.worked_by, "service", job
-        for signature in scope.inside(job.signatures):
-            yield signature.name, "signature", signature
-    for test in scope.inside(facts.bio_tests):
-        yield test.run_by, "run", test
-        for reading in test.readings:
-            if scope.holds(reading.row.happened_on):
-                yield reading.read_by, "read", reading
-    for check in scope.inside(facts.checks):
-        yield check.signed_by, "check", check
-    for event in scope.inside(facts.events):
-        yield event.by, "event", event
-    for case in facts.cases:
-        for step in case.followups:
-            if step.done_on is not None and scope.holds(step.done_on):
-                yield step.done_by, "step", step
+def _deeds(scope: Scope, unit: UnitScope) -> Iterator[Deed]:
+    """Every deed of the period that names who did it, as the answers about people count them."""
+    for deed in deeds(unit.facts, scope.from_on):
+        if deed.name and scope.holds(deed.fact.done_on if deed.what == "step" else deed.fact.row.happened_on):
+            yield deed
 
 
 def _held(scope: Scope, credentials: list[CredentialFact]) -> tuple[str, bool]:
@@ -69,9 +59,8 @@ def named_table(scope: Scope) -> Table:
     )
     done: dict[str, list[tuple[str, object]]] = defaultdict(list)
     for unit in scope.units:
-        for name, deed, fact in _deeds(scope, unit):
-            if name:
-                done[name].append((deed, fact))
+        for deed in _deeds(scope, unit):
+            done[deed.name].append((deed.what, deed.fact))
     on_file: dict[str, list[CredentialFact]] = defaultdict(list)
     for credential in scope.facts.credentials:
         on_file[credential.person.casefold()].append(credential)

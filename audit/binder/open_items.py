@@ -60,6 +60,7 @@ class FirstPageLine:
     mark: str
     text: str
     to: str
+    points: int = 1  # how many open items it tells together
 
     @property
     def height(self) -> float:
@@ -132,7 +133,10 @@ def _to_put_right(scope: Scope) -> Iterable[FirstPageLine]:
         names = units_words([unit.label for unit, _ in each if unit])
         said = dated(each[0][1] if len(each) == 1 and len(each[0][1]) <= _SHORT else begin).rstrip(".")
         yield FirstPageLine(
-            "", f"To put right. {names}: {said}." if names else f"To put right. {first_upper(said)}.", OPEN
+            "",
+            f"To put right. {names}: {said}." if names else f"To put right. {first_upper(said)}.",
+            OPEN,
+            len(each),
         )
 
 
@@ -195,7 +199,7 @@ def first_page_table(scope: Scope, room: float) -> Table:
 
 def _rest_words(rest: tuple[FirstPageLine, ...]) -> str:
     stopped = [line.text.split(" may not be used")[0] for line in rest if " may not be used" in line.text]
-    more = len(rest) - len(stopped)
+    more = sum(line.points for line in rest if " may not be used" not in line.text)
     told = [f"{units_words(stopped)} may not be used, or not yet"] if stopped else []
     told += [counted(more, "more point", "more points")] if more else []
     return f"{first_upper('; '.join(told))}: see the page of all open items."

@@ -105,12 +105,12 @@ def _begins(unit: UnitScope) -> tuple[date | None, date | None]:
 
 
 def _begin_words(days: list[tuple[date | None, date | None]]) -> str:
-    """From when there is evidence of all of these units: the latest of their first days."""
+    """The first day of which there is evidence, of each of these units: the earliest and the latest of them."""
     told = []
-    for what, found in zip(("spore tests", "service"), zip(*days, strict=True), strict=True):
+    for what, found in zip(("spore test", "service"), zip(*days, strict=True), strict=True):
         known = [each for each in found if each]
-        later = " or before" if len(set(known)) > 1 else ""
-        told.append(f"{what} from {day(max(known))}{later}" if known else f"no {what.removesuffix('s')} on record")
+        later = f" to {day(max(known))}" if len(set(known)) > 1 else ""
+        told.append(f"first {what} {day(min(known))}{later}" if known else f"no {what} on record")
     return "; ".join(told)
 
 

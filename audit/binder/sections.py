@@ -313,6 +313,19 @@ class Question:
 
 
 @dataclass(frozen=True, slots=True)
+class NotAskedHere:
+    """A subject that other texts ask about and the rules of this place do not.
+
+    `held` are (label of the unit, answer) of what is on record anyway; the label is "" for the whole place.
+    """
+
+    group: str
+    subject: str
+    held: tuple[tuple[str, str], ...]
+    sources: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Binder:
     """The whole of it. `from_on` and `to_on` are inclusive. The first section is the cover.
 
@@ -333,6 +346,7 @@ class Binder:
     rules: tuple[RulesFollowed, ...] = ()
     extent: str = INSPECTOR
     questions: tuple[Question, ...] = ()
+    not_asked: tuple[NotAskedHere, ...] = ()
     named: tuple[tuple[str, str], ...] = ()  # (record number, first characters of the ref) of each row that it names
 
 

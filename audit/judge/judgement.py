@@ -315,6 +315,19 @@ class Answer:
 
 
 @dataclass(frozen=True, slots=True)
+class NotAsked:
+    """What other places' texts ask and the rules followed do not: no duty, and no fault where nothing is on record.
+
+    `held`: the answers where something is on record of it anyway, for the place or for each such unit.
+    """
+
+    id: str  # of the first question about it
+    subject: str
+    sources: tuple[Source, ...]  # who asks it
+    held: tuple[Answer, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class UnitJudgement:
     """All that is said of one unit on one day."""
 

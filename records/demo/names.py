@@ -1,7 +1,6 @@
 """What the names of a story stand for: "@steri-1" is the row that the event of that id wrote.
 
-Inside a visit, `position` and `plan_line` are the codes of the job's unit. "auto" stands for a cycle number or a
-counter value that fits the unit's use on that day.
+Inside a visit, `position` and `plan_line` are the codes of the job's unit.
 """
 
 from __future__ import annotations
@@ -12,7 +11,6 @@ from records.models import Account, FailureCase, Organisation, PlanLine, Positio
 
 from .papers import paper
 from .story import Story, StoryError, StoryEvent
-from .usage import cycle_number, cycles_shown
 
 
 class Names:
@@ -52,10 +50,9 @@ class Names:
     def resolved(self, event: StoryEvent) -> dict:
         """The event's arguments as a writer takes them."""
         args = {name: self._value(value) for name, value in event.args.items()}
-        day = args.get("on") or event.logged.date()
         if event.do == "register_unit":
             args = self._registered(args)
-        if event.do in ("correct", "void"):
+        if event.do in ("correct", "void", "sign"):
             args["row"] = self._picked(args["row"], args.pop("pick", None))
         if event.do in ("log_follow_up",):
             args["case"] = self._case(args.pop("failure"))
@@ -64,10 +61,10 @@ class Names:
         if event.do == "log_document":
             args["content"] = paper(args["title"], args.pop("text"), args["filename"])
         if event.do == "log_visit":
-            args["jobs"] = [self._job(job, day) for job in args["jobs"]]
+            args["jobs"] = [self._job(job) for job in args["jobs"]]
         unit = args.get("unit")
         if isinstance(unit, Unit):
-            self._fill(args, unit, day, event.id)
+            self._fill(args, unit)
         return args
 
     def _value(self, value):
@@ -79,19 +76,12 @@ class Names:
             return {k: self._value(v) for k, v in value.items()}
         return value
 
-    def _name_of(self, unit: Unit) -> str:
-        return next(n for n, row in self.rows.items() if row == unit)
-
-    def _fill(self, values: dict, unit: Unit, day, salt: str = "") -> None:
-        """Codes of the unit become its rows; "auto" becomes a number that fits."""
+    def _fill(self, values: dict, unit: Unit) -> None:
+        """Codes of the unit become its rows."""
         if isinstance(values.get("position"), str):
             values["position"] = self._code(Position, unit, values["position"])
         if isinstance(values.get("plan_line"), str):
             values["plan_line"] = self._code(PlanLine, unit, values["plan_line"])
-        if values.get("cycle_number") == "auto":
-            values["cycle_number"] = cycle_number(self.story, self._name_of(unit), day, salt)
-        if values.get("shown") == "auto":
-            values["shown"] = cycles_shown(self.story, self._name_of(unit), day)
 
     def _code(self, model, unit: Unit, code: str):
         key = (model, unit.pk, code)
@@ -101,11 +91,11 @@ class Names:
             raise StoryError(f"{unit.label} has no {model._meta.verbose_name} “{code}”. See models.toml.")
         return self.codes[key]
 
-    def _job(self, job: dict, day) -> dict:
+    def _job(self, job: dict) -> dict:
         for leaves in job.values():
             for leaf in leaves if isinstance(leaves, list) else ():
                 if isinstance(leaf, dict):
-                    self._fill(leaf, job["unit"], day)
+                    self._fill(leaf, job["unit"])
         return job
 
     def _registered(self, args: dict) -> dict:

@@ -15,15 +15,25 @@ from records.models import Account, Clinic, Organisation, Person, PersonText, Se
 from .names import Names
 from .routine import routine_events
 from .story import Story, StoryError, StoryEvent
+from .usage import numbered
 
 # Moments of day in a story, with the day that each belongs to.
 TIMES = {"at": "on", "departed_at": "on", "known_at": "known_on", "done_at": "done_on"}
 BOOKS = {"log_credential", "log_instrument", "log_calibration", "log_part_recall"}
-NO_CLINIC = {"open_clinic", "open_company", "log_membership", "log_part", "log_part_lot", "correct", "void"} | BOOKS
+NO_CLINIC = {
+    "open_clinic",
+    "open_company",
+    "log_membership",
+    "log_part",
+    "log_part_lot",
+    "correct",
+    "sign",
+    "void",
+} | BOOKS
 NO_DAY = {
     "open_clinic", "open_company", "log_membership", "log_agreement", "log_local_duty", "log_closure", "log_gap",
     "log_terms", "log_fit", "place_unit", "log_plan_line", "log_program", "log_part", "log_credential",
-    "correct", "void",
+    "correct", "sign", "void",
 }  # fmt: skip
 
 
@@ -46,8 +56,8 @@ def load(story: Story, folder: Path, tell: Callable[[str], None] = lambda text: 
 
 
 def in_order(story: Story) -> list[StoryEvent]:
-    """Written and routine events by the moment of logging; those of one moment in the order told."""
-    return sorted((*story.events, *routine_events(story)), key=lambda e: e.logged)
+    """Written and routine events by the moment of logging, numbered; those of one moment in the order told."""
+    return sorted(numbered(story, (*story.events, *routine_events(story))), key=lambda e: e.logged)
 
 
 def _people(story: Story) -> None:

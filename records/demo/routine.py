@@ -1,18 +1,20 @@
 """Routine entries of the story, made from a seed: weekly spore tests, chemical results, loads, counters.
 
 What is notable is written by hand in the story; this only fills the ordinary days between. The same seed and the
-same story give the same entries.
+same story give the same entries. Nothing is done on a day on which the place is closed: what falls on one is done on
+the last working day before. A spore test in a full chamber was in a load: in that of its day, where one is logged.
 """
 
 from __future__ import annotations
 
 import random
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import date, datetime, time, timedelta
 from decimal import Decimal
 
 from .story import Story, StoryError, StoryEvent
-from .usage import cycle_number, cycles_shown
+from .usage import AUTO
 
 ONE_DAY = timedelta(days=1)
 
@@ -25,19 +27,56 @@ def routine_events(story: Story) -> list[StoryEvent]:
         if make is None:
             raise StoryError(f"A routine of {routine['place']} has an unknown kind “{routine['kind']}”.")
         chance = random.Random(f"{story.seed}/{routine.get('check') or routine['kind']}/{routine['unit']}")
-        for day in _days(routine, chance):
+        for day in _days(story, routine, chance):
             out += make(story, routine, day, chance)
-    return [e for e in out if e.logged <= story.now]
+    return _in_one_cycle(story, [e for e in out if e.logged <= story.now])
 
 
-def _days(routine: dict, chance: random.Random) -> Iterator[date]:
+def _days(story: Story, routine: dict, chance: random.Random) -> Iterator[date]:
     """One day a period, from the first day to the last (inclusive), but for spans left out (both inclusive)."""
+    closed = [e.args for e in story.events if e.do == "log_closure" and e.place == routine["place"]]
+    needed = 2 if routine["kind"] == "spore test" else 1  # a spore test is read the next day
     day, step, shift = routine["first"], timedelta(days=routine["every_days"]), routine.get("shift", 0)
     while day <= routine["last"]:
         found = day + timedelta(days=chance.randint(0, shift))
         if not any(a <= found <= b for a, b in routine.get("without", ())):
-            yield found
+            yield _open_day(found, needed, closed)
         day += step
+
+
+def _open_day(day: date, needed: int, closed: list[dict]) -> date:
+    """The day itself, or the last working day before from which so many days on the place is open."""
+
+    def shut(day: date) -> bool:
+        return any(c["from_on"] <= day <= c["to_on"] for c in closed)
+
+    moved = day
+    while any(shut(moved + n * ONE_DAY) for n in range(needed)) or (moved != day and moved.weekday() > 4):
+        moved -= ONE_DAY
+    return moved
+
+
+def _in_one_cycle(story: Story, events: list[StoryEvent]) -> list[StoryEvent]:
+    """Loads at the time of the spore test that was in them, and indicators at that of the load they were in."""
+    tests = {
+        (e.args["unit"], e.args.get("on") or e.logged.date()): e.args["at"]
+        for e in (*story.events, *events)
+        if e.do == "start_bio_test" and e.args["chamber"] == "full" and e.args.get("purpose", "routine") == "routine"
+    }
+    events = [_moved(story, e, tests) if e.do == "log_load" else e for e in events]
+    loads = {(e.args["unit"], e.args["on"]): e.args["at"] for e in events if e.do == "log_load"}
+    return [_moved(story, e, loads) if e.do == "log_chemical" else e for e in events]
+
+
+def _moved(story: Story, event: StoryEvent, times: dict) -> StoryEvent:
+    """The event at the time of its unit and day, logged as long after; unchanged where there is none."""
+    on, own = event.args["on"], event.args["at"]
+    at = times.get((event.args["unit"], on))
+    if at is None:
+        return event
+    zone = story.zone(event.place)
+    new, old = (datetime.combine(on, each.replace(tzinfo=None), zone) for each in (at, own))
+    return replace(event, logged=new + (event.logged - old), args=event.args | {"at": new.timetz()})
 
 
 def _at(story: Story, routine: dict, day: date, hour: int, minute: int) -> datetime:
@@ -63,7 +102,7 @@ def _spore_test(story: Story, routine: dict, day: date, chance: random.Random) -
     yield _event(
         story, routine, name, started + timedelta(minutes=chance.randint(30, 70)), "start_bio_test", by,
         unit=f"@{unit}", on=day, at=started.timetz(), lot=lot, control_lot=lot,
-        cycle_type=routine["cycle_type"], cycle_number=cycle_number(story, unit, day, "spore"),
+        cycle_type=routine["cycle_type"], cycle_number=AUTO,
         chamber=routine.get("chamber", "full"), site=routine.get("site", "clinic"), mechanical="pass",
         chemical="pass",
     )  # fmt: skip
@@ -92,7 +131,7 @@ def _chemical(story: Story, routine: dict, day: date, chance: random.Random) -> 
         story, routine, f"chemical-{routine['unit']}-{day}", moment + timedelta(minutes=20), "log_chemical",
         chance.choice(routine["by"]), unit=f"@{routine['unit']}", on=day, at=moment.timetz(),
         type=routine["type"], result="pass", lot=_lot(routine, day), where=chance.choice(routine["where"]),
-        cycle_number=cycle_number(story, routine["unit"], day, "chemical"),
+        cycle_number=AUTO,
     )  # fmt: skip
 
 
@@ -101,7 +140,7 @@ def _air_removal(story: Story, routine: dict, day: date, chance: random.Random) 
     yield _event(
         story, routine, f"air-{routine['unit']}-{day}", moment + timedelta(minutes=15), "log_air_removal",
         chance.choice(routine["by"]), unit=f"@{routine['unit']}", on=day, at=moment.timetz(), result="pass",
-        cycle_number=str(cycles_shown(story, routine["unit"], day) + 1),
+        cycle_number=AUTO,
     )  # fmt: skip
 
 
@@ -120,7 +159,7 @@ def _counter(story: Story, routine: dict, day: date, chance: random.Random) -> I
     moment = _at(story, routine, day, 8, chance.randint(0, 30))
     yield _event(
         story, routine, f"counter-{routine['unit']}-{day}", moment, "log_counter", chance.choice(routine["by"]),
-        unit=f"@{routine['unit']}", on=day, counter="cycles", shown=cycles_shown(story, routine["unit"], day),
+        unit=f"@{routine['unit']}", on=day, counter="cycles", shown=AUTO,
     )  # fmt: skip
 
 
@@ -129,7 +168,7 @@ def _load(story: Story, routine: dict, day: date, chance: random.Random) -> Iter
     yield _event(
         story, routine, f"load-{routine['unit']}-{day}", moment + timedelta(minutes=50), "log_load",
         chance.choice(routine["by"]), unit=f"@{routine['unit']}", on=day, at=moment.timetz(),
-        cycle_number=cycle_number(story, routine["unit"], day, "load"), program=routine["program"],
+        cycle_number=AUTO, program=routine["program"],
         contents=chance.choice(routine["contents"]), decision="released",
         mechanical="pass", chemical="pass", minutes=Decimal(routine.get("minutes", 30)),
         **_numbers(story, routine, day),

@@ -40,6 +40,7 @@ class Story:
     namespace: uuid.UUID
     seed: int
     password: str
+    address: str  # where the binders of the demo say that they can be checked
     accounts: tuple[dict, ...]
     people: tuple[dict, ...]
     organisations: tuple[dict, ...]
@@ -78,6 +79,7 @@ def read_story(folder: Path) -> Story:
             namespace=uuid.UUID(head["namespace"]),
             seed=head["seed"],
             password=head["password"],
+            address=head["address"],
             accounts=tuple(head["account"]),
             people=tuple(head["person"]),
             organisations=tuple(head["organisation"]),

@@ -1,5 +1,6 @@
 """The demo holds what it promises: every item of the story is really in the loaded database."""
 
+import itertools
 import sqlite3
 from contextlib import closing
 from datetime import date
@@ -106,6 +107,80 @@ def test_an_inspection_has_a_point_met_and_one_open_with_its_day():
     points = list(inspection.points.order_by("line"))
     assert "invented" in inspection.office and len(points) == 2
     assert [point.dones.count() for point in points] == [1, 0] and points[1].due_on == date(2026, 7, 10)
+
+
+# ------------------------------------------------------------------------------------------------ one fits another
+
+
+def cycles_of(label):
+    """(moment, number) of all that names a cycle of the unit, as the story tells when it ran, oldest first."""
+    kinds = (m.BioTest, m.AirRemovalTest, m.ChemicalResult, m.Load)
+    rows = [
+        (x.happened_at, int(x.cycle_number))
+        for kind in kinds
+        for x in kind.objects.filter(unit__label=label).exclude(cycle_number="")
+    ]
+    tests = m.VerificationTest.objects.filter(unit__label=label).exclude(cycle_number="").order_by("line")
+    left = dict(m.VisitEnd.objects.values_list("visit_id", "happened_at"))
+    rows += [(left[x.job.visit_id], int(x.cycle_number)) for x in tests if x.job.visit_id in left]
+    return sorted(rows)
+
+
+@pytest.mark.parametrize("label", ["Unit 1", "Unit 2", "Unit 3", "Unit 4", "Barn", "Surgery", "Front", "Back"])
+def test_cycle_numbers_rise_with_time_and_only_what_ran_at_one_moment_shares_one(label):
+    told = cycles_of(label)
+    assert len(told) > 10
+    for (one, number), (other, higher) in itertools.pairwise(told):
+        assert number <= higher, (one, other)
+        assert (number == higher) <= (one == other), (one, other)
+
+
+def test_a_counter_shows_no_less_than_what_ran_before_and_no_more_than_what_runs_after():
+    for reading in m.CounterReading.objects.filter(counter="cycles", happened_at__isnull=False):
+        told = cycles_of(reading.unit.label)
+        assert all(n <= reading.shown for at, n in told if at < reading.happened_at)
+        assert all(n > reading.shown for at, n in told if at.date() > reading.happened_at.date())
+
+
+def test_nothing_is_run_or_read_on_a_day_on_which_the_place_is_closed():
+    kinds = (m.BioTest, m.AirRemovalTest, m.ChemicalResult, m.LeakTest, m.Load, m.UserCheck)
+    closures = m.Closure.objects.all()
+    assert len(closures) == 2
+    for closure in closures:
+        days = {"clinic": closure.clinic, "happened_on__range": (closure.from_on, closure.to_on)}
+        assert [kind.__name__ for kind in kinds if kind.objects.filter(**days).exists()] == []
+        assert not m.BioReading.objects.filter(**days, report="").exists(), "a laboratory reads on"
+
+
+def test_a_load_of_the_day_of_a_spore_test_is_the_one_that_the_test_was_in():
+    failed = m.BioTest.objects.get(unit__label="Unit 2", happened_on=date(2025, 11, 11))
+    load = m.Load.objects.get(unit__label="Unit 2", happened_on=date(2025, 11, 11))
+    assert (load.cycle_number, load.happened_at) == (failed.cycle_number, failed.happened_at)
+
+
+def test_every_instrument_used_is_on_record_and_in_calibration_by_the_day_copied():
+    used = m.Reading.objects.exclude(instrument="")
+    assert used.exists()
+    for reading in used:
+        held = m.Calibration.objects.filter(instrument__name=reading.instrument, happened_on__lt=reading.happened_on)
+        assert held.latest("happened_on").valid_to == reading.calibration_due
+
+
+def test_packs_that_were_run_again_are_in_the_log_of_loads():
+    again = m.Load.objects.filter(unit__label="Unit 1", contents__contains="wrapped anew").order_by("happened_at")
+    assert [x.happened_on for x in again] == [date(2025, 11, 12)] + [date(2026, 6, 11)] * 3
+    assert sum(x.held_pouches for x in again[1:]) == 41
+    recall = m.FollowUpDone.objects.get(followup__action="recall packs")
+    assert recall.outcome.startswith("41 pouches") and "three loads of 11 June" in recall.outcome
+
+
+def test_an_installation_that_was_pending_was_concluded_when_the_tests_were_known_and_signed():
+    pending, released = m.JobConclusion.objects.filter(
+        unit__label="Unit 4", happened_on__lt=date(2025, 2, 1)
+    ).order_by("happened_on")
+    assert (pending.conclusion, released.conclusion) == ("pending", "released")
+    assert released.happened_on <= pending.deadline
+    assert m.Signature.objects.filter(job=released.job, amend_reason__startswith="signed").exists()
 
 
 # ------------------------------------------------------------------------------------------------ the two-year PM

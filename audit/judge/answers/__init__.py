@@ -3,20 +3,25 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
 from datetime import date
 
 from audit.facts import ClinicFacts, LoadFact, UnitFacts, unit_by_day
 from audit.judge.exposure import loads_as_shown
-from audit.judge.judgement import Answer, UnitJudgement
+from audit.judge.judgement import Answer, ClinicJudgement, NotAsked, UnitJudgement
 from audit.judge.situation import clinic_by_day
 from audit.regimes import load_regime
 from audit.regimes.model import Regime, RegimeError
 
-from .asked import NO_RECORD, AskedPlace, AskedQuestion, Reply, View
+from .asked import IN_PART, NO, NO_RECORD, NOT_ASKED, YES, AskedPlace, AskedQuestion, Reply, View
+from .keeping import newest_of
 from .load import questions
-from .registry import OF_PLACE, OF_UNIT
+from .registry import BY_DUTIES, OF_PLACE, OF_UNIT
 
-__all__ = ["answers_of", "questions"]
+__all__ = ["answers_of", "not_asked_of", "questions"]
+
+
+_BADNESS = (NO, IN_PART, NOT_ASKED, YES)
 
 
 def answers_of(
@@ -32,16 +37,72 @@ def answers_of(
     left out. `cut`: units as `unit_by_day` gives them on that day, by their origin, where they are at hand; with each
     the loads among which all that failed are.
     """
+    place = _place(clinic, judged_units, regime, as_of, cut or {})
+    return tuple(answer for question in asked_of(place) for answer in _answers(place, question))
+
+
+def not_asked_of(clinic: ClinicFacts, judgement: ClinicJudgement) -> tuple[NotAsked, ...]:
+    """What other texts ask and the rules of the judgement do not, by subject, with what is on record of it anyway.
+
+    In an inspector's order; a subject of which one question is asked is not among them. () where the rules are not on
+    file. Made when it is shown, not with each judgement: it asks as much again as the answers.
+    """
+    try:
+        regime = load_regime(judgement.regime).on(judgement.as_of)
+    except RegimeError:
+        return ()
+    place = _place(clinic, judgement.units, regime, judgement.as_of, {})
+    here = list(asked_of(place))
+    subjects = {question.subject for question in here}
+    found: dict[str, list[AskedQuestion]] = {}
+    for question in questions():
+        if question not in here and question.subject not in subjects:
+            found.setdefault(question.subject, []).append(question)
+    return tuple(_not_asked(place, subject, same) for subject, same in found.items())
+
+
+def _not_asked(place: AskedPlace, subject: str, same: Sequence[AskedQuestion]) -> NotAsked:
+    held: dict[str, Answer] = {}
+    for question in same:
+        for answer in _answers(place, question):
+            answer = _with_rows(place, question, answer)
+            before = held.get(answer.unit)
+            if answer.answer != NO_RECORD and answer.evidence and (before is None or _less(answer, before)):
+                held[answer.unit] = answer
+    sources = tuple(dict.fromkeys(question.source for question in same))
+    return NotAsked(same[0].id, subject, sources, tuple(held.values()))
+
+
+def _less(one: Answer, other: Answer) -> bool:
+    """Whether the first says less good: of several questions about one subject the strictest counts."""
+    return _BADNESS.index(one.answer) < _BADNESS.index(other.answer)
+
+
+def _with_rows(place: AskedPlace, question: AskedQuestion, answer: Answer) -> Answer:
+    """Of what is counted by the rules' own duties no answer is given: how often is another matter elsewhere.
+
+    The newest test on record is named, so that nobody reads that there are none.
+    """
+    if answer.unit and question.answers in BY_DUTIES:
+        view = next(view for view in place.views if view.facts.ref == answer.unit)
+        return replace(answer, answer=NOT_ASKED, evidence=newest_of(view, question))
+    return answer
+
+
+def _place(
+    clinic: ClinicFacts,
+    judged_units: Iterable[UnitJudgement],
+    regime: Regime,
+    as_of: date,
+    at_hand: Mapping[str, tuple[UnitFacts, Sequence[LoadFact]]],
+) -> AskedPlace:
     said = {one.unit: one for one in judged_units}
-    held = clinic_by_day(clinic, as_of)
-    at_hand = cut or {}
     views = []
     for unit in clinic.units:
         if unit.ref in said:
             facts, told = at_hand.get(unit.ref) or (loads_as_shown(unit_by_day(unit, as_of)), None)
             views.append(View(facts, said[unit.ref], told))
-    place = AskedPlace(held, regime, as_of, tuple(views))
-    return tuple(answer for question in asked_of(place) for answer in _answers(place, question))
+    return AskedPlace(clinic_by_day(clinic, as_of), regime, as_of, tuple(views))
 
 
 def asked_of(place: AskedPlace) -> Iterator[AskedQuestion]:

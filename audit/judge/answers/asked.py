@@ -37,6 +37,7 @@ class AskedQuestion:
 
     id: str
     question: str
+    subject: str  # what it is about, in a few words; "" where all rules ask it
     per: str  # "unit" or "place"
     answers: str
     about: str  # what the function is to look at, "" for nothing

@@ -37,6 +37,7 @@ _OTHERS: dict[str, Callable[[UnitFacts], Sequence]] = {
     SERVICE: lambda u: u.jobs,
     VALIDATION: lambda u: [d for d in u.documents if d.kind == "validation report"],
 }
+_AFTER = ("installation", "after repair")  # purposes of a test
 # The most days from the first day of one period to the last of the next, less one.
 _APART = {
     "calendar-week": 13,
@@ -69,7 +70,7 @@ def records_kept(place: AskedPlace, view: View, question: AskedQuestion) -> Repl
     looked = [kind for kind in asked if kind in named or _asked(place, view, _TESTS[kind][0])]
     missing = [m for kind in looked for m in _missing(place, view, kind, held[kind], max(asked[kind], usage.begin))]
     if not usage.begin_known and usage.begin > min(asked.values()):
-        missing.append(f"records begin on {usage.begin.isoformat()}; whether it was used before is not known")
+        missing.append(f"it is on record from {usage.begin.isoformat()}; whether it was used before is not known")
     if LOADS in asked and held[LOADS]:
         run = cycles_run(view.facts, max(asked[LOADS], usage.begin), place.as_of)
         missing += [f"{run.words.rstrip('.')}: {run.missing:,} cycles are not in the log"] if run.missing else []
@@ -105,6 +106,23 @@ def _told(kind: str, rows: Sequence) -> str:
 def _proof(rows: Sequence) -> tuple[Evidence, ...]:
     ends = dict.fromkeys((rows[0], rows[-1])) if rows else ()
     return cited((r, f"record of {day_of(r)}") for r in ends)
+
+
+def newest_of(view: View, question: AskedQuestion) -> tuple[Evidence, ...]:
+    """The newest test or check of the kind that a question counted by duties is about, () for none.
+
+    Of tests after an event those that were run for one, of signed checks those with a name.
+    """
+    unit, subject = view.facts, question.about or "biological"
+    if question.answers == "checks_signed":
+        rows = [check for check in unit.checks if check.signed_by]
+    elif question.answers == "implants_tested":
+        rows = [load for load in unit.loads if load.implant]
+    else:
+        rows = [row for of, read in _TESTS.values() if of == subject for row in read(unit)]
+    if question.answers == "tested_after_events":
+        rows = [row for row in rows if row.purpose in _AFTER]
+    return cited((row, f"the newest of {len(rows)}, {day_of(row)}") for row in in_order(rows)[-1:])
 
 
 # ------------------------------------------------------------------------------------------------ gaps

@@ -44,6 +44,7 @@ def _question(row: RegimeTable, seen: dict[str, str]) -> AskedQuestion:
     out = AskedQuestion(
         id=id,
         question=row.get("question", str),
+        subject=row.get("subject", str, ""),
         per=per,
         answers=row.get("answers", str, among=sorted(OF_UNIT if per == "unit" else OF_PLACE)),
         about=row.get("about", str, ""),
@@ -75,3 +76,6 @@ def _asked_somewhere(row: RegimeTable, question: AskedQuestion) -> None:
     if bool(question.regimes) == bool(question.place):
         what = "is named beside rules" if question.place else "and rules are both missing"
         row.fail("place", what, "Name the rules that ask it, or else the place that does where no rules on file do")
+    if bool(question.subject) == ("base" in question.regimes):
+        what = "is named though all rules ask it" if question.subject else "is missing"
+        row.fail("subject", what, "Say in a few words what it is about, where not all rules ask it, and only there")

@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Iterator
 from datetime import date
-from itertools import chain
 
-from audit.facts import CredentialFact, UnitFacts
+from audit.facts import CredentialFact
 from audit.facts.dates import add_months
 from audit.judge.judgement import Evidence
 from audit.judge.lookback.matching import name_key
+from audit.judge.who_did import STERILIZES, deeds
 
 from .asked import (
     IN_PART,
@@ -24,7 +22,6 @@ from .asked import (
     none_found,
     number,
     share,
-    since,
 )
 
 
@@ -32,7 +29,7 @@ def people_trained(place: AskedPlace, question: AskedQuestion) -> Reply:
     """Whether the training on record of each person of the clinic holds, and is no older than the months named.
 
     Everybody counts who has a training on record and who, within those months, ran or read a test, signed or logged
-    a check, logged a load or decided about one. Where a row names nobody, who did it is not known.
+    a check, logged a load, put it in or decided about it. Where a row names nobody, who did it is not known.
     """
     people: dict[str, list[CredentialFact]] = {}
     for one in place.clinic.credentials:
@@ -67,39 +64,15 @@ def people_trained(place: AskedPlace, question: AskedQuestion) -> Reply:
 
 
 def _who_did(place: AskedPlace, months: int) -> tuple[dict[str, str], int]:
-    """(names by their key of all who did something in the last `months`, how many rows name nobody)."""
-    first = place.since(months)
-    rows = Counter(chain.from_iterable(_doers(view.facts, first) for view in place.views))
-    names = {name_key(name): name for doers in rows for name in doers if name_key(name)}
-    unnamed = sum(n for doers, n in rows.items() if not all(name_key(name) for name in doers))
-    return names, unnamed
+    """(names by their key of all who did something in the last `months`, how many tests, checks or loads lack one).
 
-
-def _doers(unit: UnitFacts, first: date) -> Iterator[tuple[str, ...]]:
-    """For each row since `first` the names it must carry, "" where one is missing; rows of a company are not ours.
-
-    A reading by a laboratory names nobody of the clinic.
+    Rows of a company are not ours; a reading by a laboratory names nobody of the clinic.
     """
-    for test in since(unit.bio_tests, first):
-        if not test.row.logged_for:
-            yield (test.run_by, *(r.read_by for r in test.readings if not r.report and not r.row.logged_for))
-    for check in since(unit.checks, first):
-        if not check.row.logged_for:
-            yield (check.signed_by or check.row.logged_by,)
-    loads = since(unit.loads, first)
-    if not any([x.released_row is not None for x in loads]):  # most often: nobody decided apart
-        yield from zip([x.row.logged_by for x in loads if not x.row.logged_for], strict=True)
-        loads = ()
-    for load in loads:
-        row = load.row
-        if not row.logged_for:
-            yield (row.logged_by,)
-        if load.released_row is not None and load.released and not load.released_row.logged_for:
-            yield (load.released_row.logged_by,)
-    for kind in (unit.air_removal, unit.leaks, unit.chemical):
-        for test in since(kind, first):
-            if not test.row.logged_for:
-                yield (test.row.logged_by,)
+    first = place.since(months)
+    rows = [d for view in place.views for d in deeds(view.facts, first) if d.own and d.what in STERILIZES]
+    named = {name: name_key(name) for name in {d.name for d in rows}}
+    names = {key: name for name, key in sorted(named.items()) if key}
+    return names, len({d.of.row.origin for d in rows if not named[d.name]})
 
 
 def _begun(credential: CredentialFact) -> tuple:

@@ -57,4 +57,10 @@ OF_PLACE: dict[str, OfPlace] = {
         holdings.two_units,
     )
 }
+BY_DUTIES = frozenset(  # these count what the rules followed ask, and cannot say what others would have asked
+    one.__name__
+    for one in (
+        testing.tested_each_period, testing.tested_after_events, testing.implants_tested, testing.checks_signed
+    )
+)  # fmt: skip
 OF_PAPERS = frozenset({on_file.on_file.__name__, on_file.papers_current.__name__})  # these need kinds of paper

@@ -94,7 +94,7 @@ def _unknown(place: AskedPlace, view: View, kept: list[Coverage]) -> list[str]:
     usage, first = view.usage, min(c.first for c in kept)
     out = []
     if not usage.begin_known and usage.begin > first:
-        out.append(f"records begin on {usage.begin.isoformat()}; whether it was used before is not known")
+        out.append(f"it is on record from {usage.begin.isoformat()}; whether it was used before is not known")
     if "hours-or-days" in every and not _hours_known(place, view):
         out.append("hours of use are not known: counted by days alone")
     if every & set(_BY_LOADS) and not _cycles(place, view).complete:
@@ -168,7 +168,8 @@ def last_test(place: AskedPlace, view: View, question: AskedQuestion) -> Reply:
     last = known[-1]
     days = (place.as_of - last.row.happened_on).days
     verdict = verdicts[last.row.origin]
-    words = f"Last one on {day_of(last)}, {verdict.verdict}, {number(days, 'day')} ago; {len(known)} on record."
+    words = f"Last one on {day_of(last)}, {verdict.verdict}, {number(days, 'day')} ago; "
+    words += f"{len(known)} with a result on record."
     newer = len(tests) - 1 - tests.index(last)
     words += f" {number(newer, 'newer one')} without a result that counts." if newer else ""
     return Reply(YES, words, (evidence_of(last, verdict),))

@@ -49,7 +49,7 @@ def _fitted_after(found: Recalled) -> bool:
 def _fitted_again(judged: Judged, found: Recalled) -> Finding:
     notice, part = found.notice, found.part
     out = f"; taken out on {day(found.out_on)}" if found.out_on else ", and is still in"
-    maybe = f", which may be one of them ({found.unsure})" if found.unsure else ""
+    maybe = f", which may be one of those recalled ({found.unsure})" if found.unsure else ""
     return Finding(
         rule="recalled-part-fitted",
         severity=Severity.NOTE if found.out_on else Severity.PUT_RIGHT,
@@ -84,7 +84,7 @@ def _looked(outcome: OutcomeFact) -> bool:
 def _still_in(judged: Judged, found: Recalled) -> Finding:
     notice, part = found.notice, found.part
     stops = notice.action == STOP
-    maybe = f"may be one of them ({found.unsure})" if found.unsure else "is one of them"
+    maybe = f"may be one of those recalled ({found.unsure})" if found.unsure else "is one of those recalled"
     since = f"found in place on {day(part.row.happened_on)}" if part.action == FOUND else _fitted(found)
     way_out = _WAY_OUT.get(notice.action, f"do what the notice asks: {notice.action or 'nothing is stated'}")
     if found.unsure:
@@ -94,8 +94,8 @@ def _still_in(judged: Judged, found: Recalled) -> Finding:
         severity=Severity.FORBIDS if stops else Severity.PUT_RIGHT,
         since=max(notice.row.happened_on, part.row.happened_on),
         message=f"part recall of {day(notice.row.happened_on)} by {notice.issued_by} ({notice.reason}): "
-        f"{found.where} at {judged.position_name(part.position)} {maybe}; {since}{_cycles(judged.unit, found)}, "
-        "still in",
+        f"{found.where}, at the position {judged.position_name(part.position)}, {maybe}; "
+        f"{since}{_cycles(judged.unit, found)}, still in",
         way_out=way_out,
         evidence=(
             Evidence(notice.row.ref, f"notice of {day(notice.row.happened_on)}: {notice.action or 'no action'}"),

@@ -7,9 +7,11 @@ import signal
 import socket
 import threading
 import time
+from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import timedelta
 from pathlib import Path
+from urllib.parse import urlsplit
 
 from django.conf import settings
 from django.core.management import call_command
@@ -60,7 +62,8 @@ class Command(o.Command):
         clinics = list(m.Clinic.objects.order_by("slug"))
         self._standings(clinics)
         self._key()
-        self._binders(clinics, options["out"] or Path(settings.DATA_DIR) / "demo")
+        with known_as(story.address):
+            self._binders(clinics, options["out"] or Path(settings.DATA_DIR) / "demo")
         self._log_ins(story)
         if not options["no_serve"]:
             self._serve(options["port"])
@@ -118,6 +121,20 @@ class Command(o.Command):
                 call_command("runserver", f"{HOST}:{port}", use_reloader=False, skip_checks=True)
         except KeyboardInterrupt:
             self.stdout.write("\nStopped.")
+
+
+@contextmanager
+def known_as(address: str) -> Iterator[None]:
+    """Inside, binders name the address of the story: an inspector could not reach a machine called localhost.
+
+    What is served afterwards keeps its own. An address that was set for this machine stays.
+    """
+    own = settings.SITE_ADDRESS
+    settings.SITE_ADDRESS = address if urlsplit(own).hostname in ("localhost", HOST) else own
+    try:
+        yield
+    finally:
+        settings.SITE_ADDRESS = own
 
 
 @contextmanager

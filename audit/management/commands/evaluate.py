@@ -5,6 +5,7 @@ import sys
 from pathlib import Path
 
 from audit.exchange import codec
+from audit.judge.answers import not_asked_of
 from audit.judge.evaluate import evaluate_under
 from audit.judge.explain import CAUTION
 from audit.judge.judgement import ClinicJudgement, Clock, Finding, Severity, UnitJudgement
@@ -31,7 +32,8 @@ class Command(o.Command):
             o.refuse(self, error)
         judgement = evaluate_under(clinic, regime, day)
         if options["json"]:
-            self.stdout.write(json.dumps(codec.to_json(judgement), indent=1, ensure_ascii=False))
+            said = codec.to_json(judgement) | {"not_asked": codec.to_json(not_asked_of(clinic, judgement))}
+            self.stdout.write(json.dumps(said, indent=1, ensure_ascii=False))
         else:
             edition = regime.on(day)
             self.stdout.write(f"Rules: {edition.title} ({edition.edition}), judged on {day}")

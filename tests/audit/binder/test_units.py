@@ -100,7 +100,7 @@ def test_a_unit_that_was_moved_tells_where_it_stood_before():
     binder = made(*changed(placements=(moved, *facts.units[0].placements)))
     (left,) = [b for b in section(binder, "unit-1").blocks if hasattr(b, "left")]
     told = {key: spaced(cell.text) for block in left.left for key, cell in block.pairs}
-    assert told["Place"] == "Store, stored as spare since 12 Jan 2026"
+    assert told["Place"] == "Store, stored as spare, on record since 12 Jan 2026"
     assert told["Before that"].startswith("Room 2, in use from 4 Mar 2024 [")
 
 

@@ -132,7 +132,7 @@ EACH = [
     asks("spore-test-hours-or-days", "tested weekly, and the hours counter read once", "F.A.C. 64B5-25.003",
          regime=FLORIDA, counters=(counter("2025-06-27", 26, counter="hours"),)),
     asks("spore-test-each-period", "tested weekly since the record begins; no installation is on record", VI_F,
-         events=(), says=("Records begin on",)),
+         events=(), says=("It is on record from",)),
     asks("spore-test-each-period", "tested weekly since the installation", VI_F, answer=YES),
 ]  # fmt: skip
 

@@ -32,14 +32,19 @@ def recalled(**more):
 def test_still_in(action, severity):
     said = one(rule=RULE, **worked(seal("2025-03-01")), **recalled(action=action))
     assert (said.severity, str(said.since), said.owner) == (severity, "2025-05-01", "service company")
-    for words in ("lot P1", "at seal", "is one of them", "fitted on 2025-03-01 by A. Technician of Invented Service"):
+    for words in (
+        "lot P1",
+        "at the position seal",
+        "is one of those recalled",
+        "fitted on 2025-03-01 by A. Technician of Invented Service",
+    ):
         assert words in said.message
 
 
 def test_may_be_one_of_them_weighs_the_same():
     """21 CFR 820.35(b) names what a service record holds; a lot nobody can read proves nothing either way."""
     said = one(rule=RULE, **worked(seal("2025-03-01", "", state="unreadable")), **recalled(action="stop use"))
-    assert said.severity is Severity.FORBIDS and "may be one of them (lot unreadable)" in said.message
+    assert said.severity is Severity.FORBIDS and "may be one of those recalled (lot unreadable)" in said.message
     assert said.way_out.startswith("look at the part")
 
 
