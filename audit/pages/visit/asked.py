@@ -1,6 +1,6 @@
 """What a page of a visit asks, said once: the server checks a form by it, and a device without a signal reads it.
 
-A `Need` or a `OneAnswer` is data, so that both sides ask the same; what a kind of field refuses is read off the
+A `Demand` or a `OneAnswer` is data, so that both sides ask the same; what a kind of field refuses is read off the
 field.
 """
 
@@ -20,7 +20,7 @@ ALWAYS: tuple[Case, ...] = ({},)
 
 
 @dataclass(frozen=True, slots=True)
-class Need:
+class Demand:
     """The field must be answered in one of the cases, unless one of the other fields is."""
 
     field: str
@@ -43,7 +43,7 @@ def is_answered(value: Any) -> bool:
     return value is not None and value != "" and value is not False
 
 
-def applies(need: Need, values: Mapping[str, Any]) -> bool:
+def applies(need: Demand, values: Mapping[str, Any]) -> bool:
     """Whether the field must be answered, by the other answers."""
     if any(is_answered(values.get(name)) for name in need.unless):
         return False
@@ -54,7 +54,7 @@ def _is_so(value: Any, wanted: Collection[str] | None) -> bool:
     return is_answered(value) and (wanted is None or str(value) in wanted)
 
 
-def missing(needs: Iterable[Need], answers: Iterable[OneAnswer], values: Mapping[str, Any]) -> Iterator[tuple]:
+def missing(needs: Iterable[Demand], answers: Iterable[OneAnswer], values: Mapping[str, Any]) -> Iterator[tuple]:
     """(field, message) of everything that these ask and the answers leave out or say twice."""
     for need in needs:
         if not is_answered(values.get(need.field)) and applies(need, values):
@@ -65,7 +65,7 @@ def missing(needs: Iterable[Need], answers: Iterable[OneAnswer], values: Mapping
             yield (one.of[-1], one.many) if given else (one.of[0], one.none)
 
 
-def described(fields: Mapping, needs: Iterable[Need], answers: Iterable[OneAnswer], lots: Mapping | None) -> dict:
+def described(fields: Mapping, needs: Iterable[Demand], answers: Iterable[OneAnswer], lots: Mapping | None) -> dict:
     """All of it as data for a device. `lots`: what a typed lot number means, see `TaskForm.known_lots`."""
     return {
         "fields": {name: _kind(field) for name, field in fields.items() if not field.widget.is_hidden},

@@ -8,7 +8,7 @@ from audit.facts.names import repair_class
 from audit.judge.proof_after_work import LIMITED, NOT_RELEASED, NOT_WORKED, PENDING, RELEASED
 from records.forms.fields import Day, Line, Tick, TimeOfDay
 
-from .asked import Need
+from .asked import Demand
 from .forms import Refusable, StepForm, radio
 
 ENDINGS = (
@@ -68,18 +68,18 @@ class VisitEndForm(StepForm):
         released = ({"conclusion": (RELEASED, LIMITED, PENDING)},)
         clinic = "Say what the clinic does: it returns the unit to use, refuses, or nobody is there."
         return [
-            Need("class_reason", "A class above the one that follows from the work needs its reason.",
+            Demand("class_reason", "A class above the one that follows from the work needs its reason.",
                  ({"class_stated": raised},)),
-            Need("limitation", "Limited to what? Say which cycles or loads are allowed.",
+            Demand("limitation", "Limited to what? Say which cycles or loads are allowed.",
                  ({"conclusion": (LIMITED,)},)),
-            Need("acceptor", "Released while a result is pending. Who at the clinic accepts that?", pending),
-            Need("deadline", "Released while a result is pending. Until which day?", pending),
-            Need("reason", "This needs its reason.", ({"conclusion": (NOT_RELEASED, NOT_WORKED)},)),
-            Need("technician", "A release is signed: tick it as the technician.", released),
-            Need("clinic", clinic, released),
-            Need("clinic_name", "A signature needs the name of the person.",
+            Demand("acceptor", "Released while a result is pending. Who at the clinic accepts that?", pending),
+            Demand("deadline", "Released while a result is pending. Until which day?", pending),
+            Demand("reason", "This needs its reason.", ({"conclusion": (NOT_RELEASED, NOT_WORKED)},)),
+            Demand("technician", "A release is signed: tick it as the technician.", released),
+            Demand("clinic", clinic, released),
+            Demand("clinic_name", "A signature needs the name of the person.",
                  ({"clinic": ("returned to use", "refused")},)),
-            Need("clinic_reason", "That is a record too: say why.", ({"clinic": ("refused", "nobody present")},)),
+            Demand("clinic_reason", "That is a record too: say why.", ({"clinic": ("refused", "nobody present")},)),
         ]  # fmt: skip
 
     def clean(self):

@@ -23,7 +23,7 @@ from records.log.visits import passed_outside
 from records.models.units import ACTIONS
 from records.wording import CONTAMINATION, JOB_REASONS
 
-from .asked import Need, OneAnswer, applies, described, missing
+from .asked import Demand, OneAnswer, applies, described, missing
 
 SAME, DIFFERS = "same", "differs"
 OUTCOME_WORDS = (
@@ -68,7 +68,7 @@ class StepForm(Refusable):
     def fit(self) -> None:
         """Shape the fields after the unit."""
 
-    def needs(self) -> list[Need]:
+    def needs(self) -> list[Demand]:
         """What must be answered, and when, beyond what a field demands by itself."""
         return []
 
@@ -145,7 +145,7 @@ class SafeForm(StepForm):
 
     def needs(self):
         words = "A breakdown has a complaint. Write it down in the user’s own words."
-        return [Need("complaint", words, ({"reason": ("breakdown",)},))]
+        return [Demand("complaint", words, ({"reason": ("breakdown",)},))]
 
     def answers(self):
         none = "Tick it once it is done, or say why it is not."
@@ -186,9 +186,9 @@ class FoundForm(StepForm):
             limits = tuple({f"x{n}_{name}": None} for name in ("lower", "upper"))
             typed = ({f"x{n}_as_found": None}, *limits)
             found += [
-                Need(f"x{n}_quantity", "What was measured? Name it, such as chamber temperature.", typed),
-                Need(f"x{n}_unit_of_measure", "In which unit of measure? Such as °C, kPa, minutes or Ω.", typed),
-                Need(f"x{n}_limit_source", "A limit needs its source: which document and edition says so?", limits),
+                Demand(f"x{n}_quantity", "What was measured? Name it, such as chamber temperature.", typed),
+                Demand(f"x{n}_unit_of_measure", "In which unit of measure? Such as °C, kPa, minutes or Ω.", typed),
+                Demand(f"x{n}_limit_source", "A limit needs its source: which document and edition says so?", limits),
             ]
         return found
 
@@ -236,14 +236,14 @@ class TaskForm(StepForm):
         part = self._part_cases()
         lot = "Which lot was fitted? Choose it, scan it, or say that none is printed."
         return [
-            Need("reason", "This needs its reason: an inspector will ask for it.", left),
-            Need("deferred_until", "Until when? Enter the day.", postponed),
-            Need("decided_by", "Who decided that? Enter the name.", postponed),
-            Need("grade", "A decision rests on the condition. Choose it.", decided),
-            Need("found", "A decision rests on what was seen. Say it in a few words.", decided),
-            Need("part_name", "Which part? Enter its name, or choose a lot from own stock.", part, ("lot",)),
-            Need("lot", lot, part, ("lot_printed", "receipt_lot", "lot_state")),
-            Need("old_part", "What became of the old part?", part),
+            Demand("reason", "This needs its reason: an inspector will ask for it.", left),
+            Demand("deferred_until", "Until when? Enter the day.", postponed),
+            Demand("decided_by", "Who decided that? Enter the name.", postponed),
+            Demand("grade", "A decision rests on the condition. Choose it.", decided),
+            Demand("found", "A decision rests on what was seen. Say it in a few words.", decided),
+            Demand("part_name", "Which part? Enter its name, or choose a lot from own stock.", part, ("lot",)),
+            Demand("lot", lot, part, ("lot_printed", "receipt_lot", "lot_state")),
+            Demand("old_part", "What became of the old part?", part),
         ]
 
     def _part_cases(self) -> tuple:
@@ -255,7 +255,7 @@ class TaskForm(StepForm):
     def clean(self):
         self._lot_as_scanned(self.cleaned_data)
         values = super().clean()
-        if not applies(Need("old_part", "", self._part_cases()), values):
+        if not applies(Demand("old_part", "", self._part_cases()), values):
             values["part_name"] = ""
         return values
 
@@ -338,7 +338,7 @@ class ProveForm(StepForm):
 
     def needs(self):
         words = "This needs its reason: an inspector will ask for it."
-        return [Need(f"{code}_why", words, ({code: ("not done", "not applicable")},)) for code in TESTS]
+        return [Demand(f"{code}_why", words, ({code: ("not done", "not applicable")},)) for code in TESTS]
 
     def clean(self):
         values = super().clean()
