@@ -18,11 +18,17 @@ def places_to_choose(ground) -> list:
     return standing_rows(StockPlace.objects.filter(owner=ground.books.pk).order_by("kind", "name", "id"))
 
 
+_ONE_OF_YOURS = "One of your stores and vans. A new one is added on the page of parts."
+
+
 class StockPlaceForm(EntryForm):
     legend = "A store or a van. What a visit fits counts as taken out of the van of who did the work."
 
     name = Line("Name", longest=80, required=True, help_text="As your people call it, such as Store or Van 2.")
-    kind = Choice("What it is", StockPlace._meta.get_field("kind").choices)
+    kind = Choice(
+        "What it is", StockPlace._meta.get_field("kind").choices,
+        help_text="A van goes along with who drives it; a store stays where it is.",
+    )  # fmt: skip
     keeper = Line(
         "Whose it is", longest=200,
         help_text="Of a van: the full name of who takes parts out of it. Blank when it is nobody’s alone.",
@@ -34,7 +40,7 @@ class _Pieces(EntryForm):
 
     on = Day("Day")
     quantity = Whole("How many", required=True, largest=PIECES_AT_MOST)
-    place = OneOf("Where", unknown="That is no place of yours. Choose one of the list.")
+    place = OneOf("Where", unknown="That is no place of yours. Choose one of the list.", help_text=_ONE_OF_YOURS)
 
     def __init__(self, *args, places=None, **kwargs):
         super().__init__(*args, **kwargs)
@@ -49,13 +55,15 @@ class _Pieces(EntryForm):
 class MovedForm(_Pieces):
     legend = "From one of your places to another, such as into a van or back to the store."
 
-    place = OneOf("From where", unknown="That is no place of yours. Choose one of the list.")
-    to_place = OneOf("To where", unknown="That is no place of yours. Choose one of the list.")
+    place = OneOf("From where", unknown="That is no place of yours. Choose one of the list.", help_text=_ONE_OF_YOURS)
+    to_place = OneOf(
+        "To where", unknown="That is no place of yours. Choose one of the list.", help_text=_ONE_OF_YOURS
+    )
     reason = Lines("Remark", longest=300)
 
 
 class GoneForm(_Pieces):
-    place = OneOf("From where", unknown="That is no place of yours. Choose one of the list.")
+    place = OneOf("From where", unknown="That is no place of yours. Choose one of the list.", help_text=_ONE_OF_YOURS)
     reason = Lines("Why", longest=300, required=True, help_text="Who looks for the lot later reads it.")
 
 
@@ -72,7 +80,7 @@ class CountedForm(_Pieces):
 class FittedFromForm(EntryForm):
     """From which place a fitted part was taken: the day and the number stand in the visit."""
 
-    place = OneOf("Taken from", unknown="That is no place of yours. Choose one of the list.")
+    place = OneOf("Taken from", unknown="That is no place of yours. Choose one of the list.", help_text=_ONE_OF_YOURS)
 
     def __init__(self, *args, places=None, **kwargs):
         super().__init__(*args, **kwargs)
@@ -84,7 +92,11 @@ class RecallToldForm(EntryForm):
 
     on = Day("Day")
     told_to = Line("Who was told", longest=200, required=True, help_text="The person at the clinic, by name.")
-    how = Choice("How", RecallTold._meta.get_field("how").choices)
+    how = Choice(
+        "How",
+        RecallTold._meta.get_field("how").choices,
+        help_text="By letter, by telephone or there.",
+    )
     told_by = Line("Who told it", longest=200, help_text="Leave blank when it was you.")
     said = Lines("What was said", help_text="Such as what the clinic will do until the part is out.")
 

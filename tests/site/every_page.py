@@ -21,7 +21,7 @@ from audit.issue.jobs import queue
 from audit.models import CalendarFeed, PlannedStop, PlannedWork
 from records import clock, inviting, log
 from records.doors import reset
-from records.models import FaultReport, Passkey, Visit
+from records.models import Passkey, Visit
 from tests import visit_world
 from tests import world as made
 from tests.audit.pages.issued import issue_of, link_to
@@ -122,7 +122,10 @@ def _stop(world) -> PlannedStop:
         company=world.company, clinic=world.clinic, given_to=world.people["technician"], on=tomorrow, hour="09:30",
         place=1, agreed=agreed.origin, changed_by=world.people["dispatcher"], changed_at=made.NOW,
     )  # fmt: skip
-    fault = FaultReport.objects.get(clinic=world.clinic)
+    fault = log.report_fault(
+        **common | {"request_key": made.key()}, unit=world.unit, what="the door squeaks", meanwhile="kept",
+        reported_by="Rae Reception", kept_because="it closes and seals",
+    )  # fmt: skip
     PlannedWork.objects.create(stop=stop, unit=fault.unit.origin, item=f"fault:{fault.origin}")
     return stop
 
