@@ -6,7 +6,7 @@ from collections import Counter, defaultdict
 from datetime import date
 
 from django.contrib.auth.decorators import login_required
-from django.shortcuts import get_object_or_404, render
+from django.shortcuts import render
 from django.views.decorators.http import require_safe
 from django_tables2 import RequestConfig
 
@@ -18,6 +18,7 @@ from audit.pages.filters import StandingFilter
 from audit.pages.tables import StandingTable
 from records import access, clock
 from records.models import ClinicTerms
+from records.views.base import company_or_404
 
 PER_PAGE = 50
 
@@ -26,7 +27,7 @@ PER_PAGE = 50
 @require_safe
 def company_page(request, slug: str):
     """Filters and sorting stand in the address, so that a view can be kept or passed on."""
-    company = get_object_or_404(access.companies_of(request.user), slug=slug)
+    company = company_or_404(request.user, slug)
     clinics = list(access.clinics_of_company(company).annotate(unkept=access.nobody_s()))
     rows, today = current_standings(clinics)
     chosen = StandingFilter(request.GET, queryset=rows, clinics=clinics, today=today)

@@ -9,7 +9,7 @@ from django.contrib.auth.decorators import login_required
 from django.core.exceptions import PermissionDenied
 from django.db.models import Count, Max, Min, Q
 from django.http import Http404
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import redirect, render
 from django.views.decorators.http import require_http_methods, require_safe
 
 from audit.binder.sections import INSPECTOR
@@ -18,6 +18,7 @@ from audit.models import BinderJob
 from records import access, clock
 from records.doors import often
 from records.models.binders import PAGE_SIZES
+from records.views.base import company_or_404
 
 from .binders import REFRESH_SECONDS, BinderAsked, nobody_works
 from .company import zones_of
@@ -27,16 +28,12 @@ BATCHES_SHOWN = 25
 State = BinderJob.State
 
 
-def _company_or_404(account, slug: str):
-    return get_object_or_404(access.companies_of(account), slug=slug)
-
-
 @often.at_most(20, "binders of all clinics")
 @login_required
 @require_http_methods(["GET", "HEAD", "POST"])
 def company_binders(request, slug: str):
     """The form for all clinics, and the batches asked for before."""
-    company = _company_or_404(request.user, slug)
+    company = company_or_404(request.user, slug)
     allowed = access.may_log_for(request.user, company)
     if request.method == "POST" and not allowed:
         raise PermissionDenied("Your role in this company may look, but not issue binders.")
@@ -93,7 +90,7 @@ def _batches(company) -> list[dict]:
 @require_safe
 def company_batch(request, slug: str, batch):
     """How far each binder of a batch is."""
-    company = _company_or_404(request.user, slug)
+    company = company_or_404(request.user, slug)
     queue.give_up_hopeless()
     jobs = BinderJob.objects.filter(company=company, batch=batch).select_related("clinic")
     lines = list(jobs.order_by("clinic__name"))

@@ -13,7 +13,7 @@ from django.contrib.auth.decorators import login_required
 from django.db.models import Min
 from django.http import HttpResponse, JsonResponse
 from django.middleware.csrf import get_token
-from django.shortcuts import get_object_or_404, render
+from django.shortcuts import render
 from django.templatetags.static import static
 from django.urls import reverse
 from django.views.decorators.cache import never_cache
@@ -29,7 +29,7 @@ from audit.site.headers import POLICY, written
 from records import access, clock
 from records.forms import EntryContext
 from records.models import BioReading, BioTest
-from records.views.base import at_clinic
+from records.views.base import at_clinic, company_or_404
 
 from .company import zones_of
 from .desk.day import case_address
@@ -137,7 +137,7 @@ def take_along(request, ground: EntryContext):
 @require_safe
 def take_along_company(request, slug: str):
     """The company's page and round; then where the pages of each clinic it serves are told, the soonest due first."""
-    company = get_object_or_404(access.companies_of(request.user), slug=slug)
+    company = company_or_404(request.user, slug)
     clinics = _soonest_first(list(access.clinics_of_company(company)))
     told = [{"name": c.name, "address": reverse("take-along", args=[c.slug])} for c in clinics]
     return JsonResponse({"name": company.name, "addresses": _pages_of_company(slug, clinics), "more": told})

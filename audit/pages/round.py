@@ -7,7 +7,7 @@ from datetime import date, timedelta
 
 from django.contrib.auth.decorators import login_required
 from django.http import Http404, HttpResponse
-from django.shortcuts import get_object_or_404, render
+from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
 from audit.binder.blank_forms import NoUnit, paper_forms
@@ -19,6 +19,7 @@ from audit.judge.evaluate import evaluate
 from audit.planning.round import WINDOW, WINDOWS, Round, Stop, Week, bring, plan_round, week_of
 from audit.regimes import all_regimes
 from records import access
+from records.views.base import company_or_404
 
 from .days import DayProblem, read_day, today_of
 from .getting_in import getting_in_of
@@ -57,10 +58,6 @@ class RoundAsked:
         return cls(clinic, query.get("technician", ""), int(window), week, tuple(problems))
 
 
-def _company_or_404(request, slug: str):
-    return get_object_or_404(access.companies_of(request.user), slug=slug)
-
-
 @dataclass(frozen=True, slots=True)
 class RoundPage:
     """The round as asked for."""
@@ -74,7 +71,7 @@ class RoundPage:
 
 
 def _page(request, slug: str) -> RoundPage:
-    company = _company_or_404(request, slug)
+    company = company_or_404(request.user, slug)
     clinics = list(access.clinics_of_company(company))
     asked = RoundAsked.of(request.GET, clinics)
     read = read_works([c for c in clinics if asked.clinic in ("", c.slug)])

@@ -17,16 +17,12 @@ from django.views.decorators.http import require_POST, require_safe
 from audit.models import PlannedStop
 from records import access, clock, forms, log
 from records.models import VisitAgreed
-from records.views.base import at_clinic, entry_page
+from records.views.base import at_clinic, company_or_404, entry_page
 
 from .getting_in import getting_in_of
 from .planned import change, move, people_of, stops_of
 from .round_read import read_works
 from .work import GiveForm
-
-
-def _company_or_404(request, slug: str):
-    return get_object_or_404(access.companies_of(request.user), slug=slug)
 
 
 def _may_plan(request, company) -> None:
@@ -46,7 +42,7 @@ def _day_of(request, today: date) -> tuple[date, str]:
 @require_safe
 def stops_page(request, slug: str):
     """The stops of `?on=` (today), of `?person=` (a log-in's ref) or of everybody, in order, with how one gets in."""
-    company = _company_or_404(request, slug)
+    company = company_or_404(request.user, slug)
     day, problem = _day_of(request, _today())
     clinics = list(access.clinics_of_company(company))
     there = PlannedStop.objects.filter(company=company, on=day).values_list("clinic_id", flat=True)
@@ -76,7 +72,7 @@ def _today() -> date:
 @require_POST
 def order_stop(request, slug: str, pk: int):
     """One stop up (`way` "up") or down among those of its person and day."""
-    company = _company_or_404(request, slug)
+    company = company_or_404(request.user, slug)
     _may_plan(request, company)
     stop = get_object_or_404(PlannedStop, company=company, pk=pk)
     move(stop, by=request.user, up=request.POST.get("way") == "up")
@@ -88,7 +84,7 @@ def order_stop(request, slug: str, pk: int):
 @login_required
 def stop_page(request, slug: str, pk: int):
     """One stop: what is owed on it, how one gets in, who goes; given to somebody else, or taken off the plan."""
-    company = _company_or_404(request, slug)
+    company = company_or_404(request.user, slug)
     clinics = access.clinics_of_company(company)
     row = get_object_or_404(PlannedStop.objects.filter(clinic__in=clinics), company=company, pk=pk)
     may_plan = access.may_visit_for(request.user, company)

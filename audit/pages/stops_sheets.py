@@ -7,7 +7,7 @@ from datetime import timedelta
 
 from django.contrib.auth.decorators import login_required
 from django.http import HttpResponse
-from django.shortcuts import get_object_or_404, render
+from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
 from audit.binder.blank_forms import Forms, NoUnit, paper_forms
@@ -19,6 +19,7 @@ from audit.judge.evaluate import evaluate
 from audit.models import PlannedStop
 from audit.regimes import all_regimes
 from records import access, clock
+from records.views.base import company_or_404
 
 from .days import DayProblem, read_day, today_of
 from .getting_in import getting_in_of
@@ -32,7 +33,7 @@ MOST = 20  # clinics in one file; a day has fewer
 @require_safe
 def stops_sheets(request, slug: str):
     """The sheets of `?on=`, of `?person=` or everybody, on `?page=` (letter, a4): units with work, by stop."""
-    company = get_object_or_404(access.companies_of(request.user), slug=slug)
+    company = company_or_404(request.user, slug)
     size = request.GET.get("page", "letter")
     try:
         latest = clock.today() + timedelta(days=AHEAD)

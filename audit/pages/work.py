@@ -8,12 +8,13 @@ from django import forms
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.core.exceptions import PermissionDenied
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import redirect, render
 from django.urls import reverse
 
 from audit.planning.round import WorkItem, plan_round
 from records import access
 from records.forms.fields import Day, Line, OneOf
+from records.views.base import company_or_404
 
 from .getting_in import getting_in_of
 from .planned import by_item, give, people_of, stops_of
@@ -39,7 +40,7 @@ class GiveForm(forms.Form):
 @login_required
 def work_page(request, slug: str):
     """What is owed, the most urgent first; a POST of one clinic's form gives what is ticked."""
-    company = get_object_or_404(access.companies_of(request.user), slug=slug)
+    company = company_or_404(request.user, slug)
     clinics = list(access.clinics_of_company(company))
     read = read_works(clinics)
     stops = stops_of(company, read.works, clinics=clinics)

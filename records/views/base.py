@@ -13,7 +13,7 @@ from django.contrib.auth.decorators import login_required
 from django.core.exceptions import PermissionDenied
 from django.db.models import Q
 from django.http import Http404
-from django.shortcuts import redirect, render
+from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.http import url_has_allowed_host_and_scheme
@@ -23,7 +23,7 @@ from records.forms import EntryContext
 from records.ledger.entry_rows import EntryRow, rows_by_entry
 from records.log import may_be_logged
 from records.log.submission import answered
-from records.models import Entry, Visit
+from records.models import Entry, ServiceCompany, Visit
 from records.writing import preferences
 
 MAY = {
@@ -42,6 +42,11 @@ def _logged_here(account, clinic) -> bool:
     companies = access.companies_of(account).values("pk")
     entries = Entry.objects.filter(ledger__organisation_id=clinic.pk)
     return entries.filter(Q(account=account) | Q(logged_for__in=companies)).exists()
+
+
+def company_or_404(account, slug: str) -> ServiceCompany:
+    """A company that the account belongs to today; 404 for everybody else, whether or not there is one."""
+    return get_object_or_404(access.companies_of(account), slug=slug)
 
 
 def at_clinic(need: str = "log"):

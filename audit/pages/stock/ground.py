@@ -9,13 +9,12 @@ from functools import wraps
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.core.exceptions import PermissionDenied
-from django.http import Http404
 from django.shortcuts import redirect, render
 
-from records import access, clock, log
+from records import clock, log
 from records.log.submission import answered
 from records.models import Account, ServiceCompany
-from records.views.base import safe_next, start_values
+from records.views.base import company_or_404, safe_next, start_values
 
 ZONE = "UTC"  # a company's books are kept by the day of UTC, as `may_be_logged.zone_of` has it
 
@@ -43,10 +42,7 @@ def of_company(view):
     @wraps(view)
     @login_required
     def wrapped(request, slug, **kwargs):
-        company = access.companies_of(request.user).filter(slug=slug).first()
-        if company is None:
-            raise Http404("no such company")
-        return view(request, BooksGround(company, request.user), **kwargs)
+        return view(request, BooksGround(company_or_404(request.user, slug), request.user), **kwargs)
 
     return wrapped
 
