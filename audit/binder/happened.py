@@ -46,6 +46,7 @@ def _events(scope: Scope, unit: UnitScope) -> Iterator[_Happened]:
         if event.row.ref not in told:
             why = labelled(first_upper(event.kind), event.reason) or first_upper(event.kind)
             by = f"; by {event.by}" if event.by else ""
+            by += f", {event.given_words}" if event.told_return else ""
             yield _Happened(event.row.happened_on, f"{why}{by}", scope.proof(event), weighs=event.kind == "withdrawn")
 
 

@@ -27,6 +27,7 @@ from .work import FaultFact, VisitAgreedFact, VisitCalledOffFact
 _ACTIONS = ("inspect", "clean", "lubricate", "replace", "test", "calibrate")
 _CLASSES = ("A", "B", "C", "X")
 _HOW = ("on site", "telephone", "message")
+_NAMED = ("entered", "told", "paper", "not asked", "")  # how a name that is typed came in: nobody signs by that
 _PASS_FAIL = ("pass", "fail")
 _RECORDED = ("pass", "fail", "not recorded")
 _CHAMBER = ("empty", "full", "not stated")
@@ -55,7 +56,8 @@ WORDS: dict[type, dict[str, tuple]] = {
     FitFact: {"state": ("yes", "none", "missing", "unknown")},
     PlanLineFact: {"action": _ACTIONS, "repair_class": _CLASSES},
     UnitEventFact: {
-        "kind": ("installed", "relocated", "withdrawn", "returned", "decommissioned", "loaner in", "loaner out")
+        "kind": ("installed", "relocated", "withdrawn", "returned", "decommissioned", "loaner in", "loaner out"),
+        "given": tuple(GIVEN),
     },
     CounterFact: {"counter": ("cycles", "hours")},
     OutcomeFact: {
@@ -76,7 +78,10 @@ WORDS: dict[type, dict[str, tuple]] = {
         "result": ("pass", "fail", "not done", "not applicable"),
     },
     SignatureFact: {"meaning": ("released", "returned to use", "refused", "nobody present"), "given": tuple(GIVEN)},
-    ConclusionFact: {"conclusion": ("released", "limited", "pending", "not released", "not worked on")},
+    ConclusionFact: {
+        "conclusion": ("released", "limited", "pending", "not released", "not worked on"),
+        "accepted_given": _NAMED,
+    },
     LotFact: {"kind": ("biological", "chemical")},
     BioReadingFact: {
         "test": ("growth", "no growth", "no result"),
@@ -106,7 +111,7 @@ WORDS: dict[type, dict[str, tuple]] = {
         "purpose": (*_PURPOSES, ""),
     },
     FollowUpFact: {
-        "done_given": ("entered", "told", "paper", "not asked", ""),
+        "done_given": _NAMED,
         "action": (
             "withdraw",
             "review",

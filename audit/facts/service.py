@@ -132,6 +132,12 @@ class ConclusionFact:
     acceptor: str
     deadline: date | None  # None: nothing is pending
     reason: str
+    accepted_given: str = ""  # how the name of the acceptor came in, as of a signature; "" where nothing says so
+
+    @property
+    def told(self) -> bool:
+        """Whether somebody else entered that the acceptor accepts: that person signed nothing."""
+        return bool(self.acceptor) and self.accepted_given == TOLD
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
+from .names import TOLD, given_words
 from .row import Row
 
 
@@ -93,6 +94,17 @@ class UnitEventFact:
     reason: str
     by: str
     ends: str = ""  # of a return: origin of the withdrawal that it ends; "" where none is named
+    given: str = ""  # how the name came in, as of a signature; "" where nothing says so
+
+    @property
+    def told_return(self) -> bool:
+        """Whether it is a return that somebody else entered in that name: its person returned nothing."""
+        return self.kind == "returned" and self.given == TOLD
+
+    @property
+    def given_words(self) -> str:
+        """How the name came in, in words; "" where nothing says so."""
+        return given_words(self.given, self.row.logged_by)
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,6 +12,7 @@ from audit.facts.names import PASSKEY, SIGNED, TOLD
 from audit.judge.biological import plain_text
 from records import models as m
 from records.log import signatures
+from records.log.signatures import SIGNED_SINCE
 
 # The people a row names, to be read along with it.
 PEOPLE = {
@@ -41,9 +42,6 @@ def tidy(number: Decimal | None) -> Decimal | None:
     if number is None:
         return None
     return number.quantize(Decimal(1)) if number == number.to_integral_value() else number.normalize()
-
-
-SIGNED_SINCE = 6  # the form of an entry from which on whoever is named could sign
 
 
 def given(row) -> str:
@@ -143,7 +141,15 @@ def unit_event(t, r) -> f.UnitEventFact:
     """An event of the unit as a whole, with the name of who said so, or that this name was erased and when."""
     return f.UnitEventFact(
         t.read.row(r), kind=r.kind, reason=r.reason, by=str(r.by), ends=t.origins.get((m.UnitEvent, r.ends_id), ""),
+        given=event_given(t, r),
     )  # fmt: skip
+
+
+def event_given(t, r) -> str:
+    """As `given`. That a name was erased changes nothing: whose it is stays."""
+    if r.amends_id is not None:  # looked up here, where every version is, and not in the database
+        r.amends = next((x for x in t.every[m.UnitEvent] if x.pk == r.amends_id), None)
+    return given(r)
 
 
 def counter(t, r) -> f.CounterFact:
@@ -273,13 +279,18 @@ def done_given(done) -> str:
 
     It is told where the name is not that of who entered it. Names that were erased are not shown to be the same.
     """
-    if not done.done_by:
+    return typed_given(done, done.done_by)
+
+
+def typed_given(row, name: str) -> str:
+    """How a name that was typed into a row came in, as `done_given`."""
+    if not name:
         return ""
-    if done.entry.paper:
+    if row.entry.paper:
         return "paper"
-    if done.entry.form < SIGNED_SINCE:
+    if row.entry.form < SIGNED_SINCE:
         return "not asked"
-    return "entered" if plain_text(done.done_by) == plain_text(str(done.entry.logged_by)) else TOLD
+    return "entered" if plain_text(name) == plain_text(str(row.entry.logged_by)) else TOLD
 
 
 def unit(t, r, parts: dict) -> f.UnitFacts:

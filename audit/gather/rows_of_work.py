@@ -5,7 +5,7 @@ from __future__ import annotations
 from audit import facts as f
 from records import models as m
 
-from .rows import given, position_ref, tidy
+from .rows import given, position_ref, tidy, typed_given
 
 # What a test after work may hold as numbers.
 MEASURED = (
@@ -72,7 +72,7 @@ def conclusion(t, r) -> f.ConclusionFact:
     """How a job ended; `deadline` is the last day on which a pending result is accepted, None if none is."""
     return f.ConclusionFact(
         t.read.row(r), conclusion=r.conclusion, limitation=r.limitation, acceptor=r.acceptor, deadline=r.deadline,
-        reason=r.reason,
+        reason=r.reason, accepted_given=typed_given(r, r.acceptor),
     )  # fmt: skip
 
 

@@ -9,7 +9,7 @@ What was entered by its person without that, or without a signal, waits for it; 
 from __future__ import annotations
 
 from records import access
-from records.models import Clinic, Fact, LoadRelease, Signature
+from records.models import Clinic, Fact, LoadRelease, Signature, UnitEvent
 
 from . import may_be_logged
 from .errors import NotYours, Problem, Refused
@@ -19,7 +19,8 @@ from .submission import submission
 SIGNED = "Signed by its person with pass phrase."
 SIGNED_BY_PASSKEY = "Signed by its person with passkey."
 SIGNINGS = {SIGNED: "signed with pass phrase", SIGNED_BY_PASSKEY: "signed with passkey"}
-WHO = {Signature: "signed_by", LoadRelease: "decided_by"}
+SIGNED_SINCE = 6  # the form of an entry from which on whoever is named could sign
+WHO = {Signature: "signed_by", LoadRelease: "decided_by", UnitEvent: "by"}
 IN_WORDS = {
     "entered": "entered while signed in, not signed",
     "told": "told by {by}, not signed",
@@ -40,7 +41,25 @@ def given(row: Fact) -> str:
         return "signed"
     if row.entry.paper:
         return "paper"
-    return "entered" if who.person_id == row.entry.logged_by.person_id else "told"
+    if who.person_id == row.entry.logged_by.person_id:
+        return "entered"
+    if isinstance(row, UnitEvent) and row.amends_id is not None and _is_same_event(row, row.amends):
+        before = given(row.amends)
+        return "entered" if before == "signed" else before
+    return "told"
+
+
+_SAME_EVENT = ("unit_id", "kind", "ends_id", "happened_on", "happened_at")
+
+
+def _is_same_event(row: UnitEvent, before: UnitEvent) -> bool:
+    """Whether a correction left what happened, when, and which withdrawal it ends: its own person entered that."""
+    return all(getattr(row, name) == getattr(before, name) for name in _SAME_EVENT)
+
+
+def only_told(row: Fact) -> bool:
+    """Whether somebody else entered the row in that name, since whoever is named could sign."""
+    return row.entry.form >= SIGNED_SINCE and given(row) == "told"
 
 
 def given_in_words(row: Fact) -> str:
@@ -50,9 +69,11 @@ def given_in_words(row: Fact) -> str:
 
 
 def means(row: Fact) -> str:
-    """What signing the row says."""
+    """What signing the row says; "" where nobody signs it: of what happened to a unit only its return is signed."""
     if isinstance(row, LoadRelease):
         return f"the load is {row.decision}"
+    if isinstance(row, UnitEvent):
+        return "the unit is returned to use" if row.kind == "returned" else ""
     return {"released": "the work is done and the unit released", "returned to use": "the unit is returned to use",
             "refused": "the unit is not taken back"}.get(row.meaning, "")  # fmt: skip
 
@@ -60,8 +81,10 @@ def means(row: Fact) -> str:
 def problems(by, row: Fact) -> list[Problem]:
     """Why the account cannot sign the row: what it says, and the way out. [] when it can."""
     who = getattr(row, WHO[type(row)])
-    if who is None or not means(row):
+    if who is None:
         return [Problem("", "Nobody signs that nobody was there.")]
+    if not means(row):
+        return [Problem("", "This is not signed: a return to use is, a release, or the decision on a load.")]
     if given(row) == "signed":
         return [Problem("", f"{who} signed this already, on {row.entry.logged_at:%Y-%m-%d %H:%M} UTC.")]
     if str(who).strip().casefold() != by.full_name.strip().casefold():

@@ -8,6 +8,7 @@ from datetime import date
 from records.models import Unit, UnitEvent
 
 from .errors import Problem
+from .signatures import only_told
 
 # The reason of a return holds what it was made without, in these words of the program.
 WAS_MISSING = "was missing"
@@ -15,9 +16,13 @@ _LONGEST = UnitEvent._meta.get_field("reason").max_length
 
 
 def open_withdrawals(unit: Unit, on: date) -> list[UnitEvent]:
-    """The withdrawals of the unit up to that day that no return names, the newest first. Each as first written."""
-    events = list(UnitEvent.objects.in_force().filter(unit=unit, happened_on__lte=on).select_related("ends"))
-    ended = {event.ends.origin for event in events if event.kind == "returned" and event.ends_id}
+    """The withdrawals of the unit up to that day that no return names, the newest first. Each as first written.
+
+    A return that somebody else entered in that name ends none.
+    """
+    named = ("ends", "by", "entry__logged_by")
+    events = list(UnitEvent.objects.in_force().filter(unit=unit, happened_on__lte=on).select_related(*named))
+    ended = {e.ends.origin for e in events if e.kind == "returned" and e.ends_id and not only_told(e)}
     found = [event for event in events if event.kind == "withdrawn" and event.origin not in ended]
     return sorted(found, key=_order, reverse=True)
 
@@ -28,7 +33,8 @@ def standing_withdrawal(unit: Unit, on: date) -> UnitEvent | None:
     A return that names none, as on record from before it was asked, is taken to end what stood then.
     """
     events = UnitEvent.objects.in_force().filter(unit=unit, happened_on__lte=on, kind="returned", ends=None)
-    unnamed = max(events, key=_order, default=None)
+    signed = (e for e in events.select_related("by", "entry__logged_by") if not only_told(e))
+    unnamed = max(signed, key=_order, default=None)
     for event in open_withdrawals(unit, on):
         if unnamed is None or _order(unnamed) < _order(event):
             return event

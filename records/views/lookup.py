@@ -61,8 +61,8 @@ def _signing(row, voiding) -> dict | None:
     """How the name came into a row that is signed, and whether it waits for that; None for other rows."""
     if type(row) not in signatures.WHO or voiding is not None:
         return None
-    given = signatures.given(row)
-    return {"words": signatures.given_in_words(row), "waits": given in ("entered", "told")}
+    waits = signatures.given(row) in ("entered", "told") and signatures.means(row) != ""
+    return {"words": signatures.given_in_words(row), "waits": waits}
 
 
 def _link(ground, row) -> dict:

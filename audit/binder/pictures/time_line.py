@@ -84,7 +84,7 @@ def _idle(scope: Scope, unit: UnitScope) -> Iterator[TimeSpan]:
     for event in in_order(unit.facts.events):
         if event.kind in _STOPS and since is None:
             since = event
-        elif event.kind in _STARTS and since is not None:
+        elif event.kind in _STARTS and since is not None and not event.told_return:
             yield _out(scope, since, event.row.happened_on)
             since = None
     if since is not None:

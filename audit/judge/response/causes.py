@@ -8,6 +8,10 @@ nobody knows which came first, and a repair told by a visit alone is not shown t
 
 That a failure was confined to one load is a cause until a repeat fails. Where the text of the rules asks that the
 unit be repaired and the reason found, both are needed.
+
+That a repair was done or a reason found is something that happened: who enters it vouches for it, also where another
+did it, as a technician from outside does; the tests after it prove the unit. That it was confined is a decision of
+whoever answers for the recall, and entered by another in that name it is none. Common practice, no source.
 """
 
 from __future__ import annotations
@@ -58,7 +62,7 @@ def causes_told(followups: Iterable[FollowUpFact], day_of: Callable[[datetime], 
             told=True,
         )
         for f in followups
-        if f.action in _ACTIONS and f.done_on is not None
+        if f.action in _ACTIONS and f.done_on is not None and not (f.told and _ACTIONS[f.action] == CONFINED)
     ]
 
 

@@ -9,7 +9,8 @@ Implants are recalled whatever the rules ask of other packs: CDC 2008 recommenda
 single positive test to objects other than implants. Loads with implants are named: after a positive spore test all
 since the last negative one, after another failure of a cycle those of the failed cycle. Where the rules ask no recall
 if the cause is known at once and confined to one load (ST79:2006, recall), a follow-up "confine" says so; a repeat
-that fails shows that it was not confined.
+that fails shows that it was not confined. It is a decision, as a release is: what somebody else entered in the name
+of who decided limits nothing (common practice, no source).
 """
 
 from __future__ import annotations
@@ -82,7 +83,7 @@ def confined(replay: Replay) -> FollowUpFact | None:
     """The follow-up that says the cause was known at once and confined to one load, where it still stands."""
     if not replay.path.unless_confined or replay.failed_again is not None:
         return None
-    said = [f for f in in_order(replay.followups) if f.action == "confine" and f.done_on is not None]
+    said = [f for f in in_order(replay.followups) if f.action == "confine" and f.done_on is not None and not f.told]
     return said[0] if said else None
 
 

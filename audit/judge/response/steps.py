@@ -123,7 +123,9 @@ def _returned(unit: UnitFacts, replay: Replay):
         return None, (), replay.needs, True
     for event in in_order(unit.events):
         day = event.row.happened_on
-        if event.kind == "returned" and not replay.before_proof(day, event.row.happened_at):
+        if event.kind != "returned" or event.told_return:
+            continue
+        if not replay.before_proof(day, event.row.happened_at):
             return day, (Evidence(event.row.ref, f"returned on {day.isoformat()}: {event.reason}"),), "", True
     back = [f for f in replay.followups if f.action == "return" and f.done_on and not f.told]
     signed = any(not replay.early_sign(f) for f in back)
@@ -132,7 +134,10 @@ def _returned(unit: UnitFacts, replay: Replay):
 
 
 def _own_step(followup: FollowUpFact, replay: Replay, as_of: date) -> Step:
-    state, note = _state(followup.done_on, followup.due_on, as_of)
+    told = followup.action == "confine" and followup.told
+    done_on = None if told else followup.done_on
+    note = "told by somebody else: that limits no recall" if told else ""
+    state, note = _state(done_on, followup.due_on, as_of, note)
     proof = (followup_evidence(followup),)
     source = replay.path.source
-    return Step(followup.action, followup.text, state, followup.done_on, proof, source, note, followup.due_on)
+    return Step(followup.action, followup.text, state, done_on, proof, source, note, followup.due_on)

@@ -3,7 +3,7 @@
 | what came later | ends the report |
 | --- | --- |
 | an entry that settles it, saying what it was and who decided | yes |
-| a return that names the withdrawal entered with it | yes |
+| a return that names the withdrawal entered with it | yes, unless it was told in the name of somebody else |
 | a job of the reason breakdown, begun after the report and not "not worked on" | yes: its conclusion speaks |
 | such a job of the same day without both times | no: nothing shows that it came after |
 | any other job: whoever came for planned work need not have known of it | no |
@@ -53,7 +53,8 @@ def _meanwhile(fault: FaultFact) -> str:
 def _is_open(unit: UnitFacts, fault: FaultFact) -> bool:
     if fault.settled is not None:
         return False
-    if fault.withdrawal and any(e.kind == "returned" and e.ends == fault.withdrawal for e in unit.events):
+    back = (e for e in unit.events if e.kind == "returned" and not e.told_return)
+    if fault.withdrawal and any(e.ends == fault.withdrawal for e in back):
         return False
     return not any(_looked_at(job, fault) for job in unit.jobs)
 

@@ -49,7 +49,8 @@ def _returned_since(judged: Judged, replay: Replay, told: FollowUpFact) -> bool:
     """Whether its own person entered a return after the proof, of the day of the one that was told or later."""
     steps = [s for s in replay.followups if s.action == "return" and s.done_on is not None and not s.told]
     found = [(s.done_on, s.done_at) for s in steps]
-    found += [(e.row.happened_on, e.row.happened_at) for e in judged.unit.events if e.kind == "returned"]
+    found += [(e.row.happened_on, e.row.happened_at) for e in judged.unit.events
+              if e.kind == "returned" and not e.told_return]  # fmt: skip
     return any(on >= told.done_on and not replay.before_proof(on, at) for on, at in found)
 
 

@@ -30,6 +30,7 @@ from audit.judge.situation import Situation
 
 from .after_work import (
     TAKEN_BACK,
+    only_told,
     r5,
     r5_event,
     r6,
@@ -40,7 +41,7 @@ from .after_work import (
     way_back,
     why_waiting,
 )
-from .by_hand import Withdrawal, withdrawals
+from .by_hand import Withdrawal, returns_that_count, withdrawals
 from .in_service import GAP_MONTHS, r10, r11
 from .late import r5_today, r8, r8_forbidding, r9
 from .not_in_use import r1
@@ -54,10 +55,12 @@ __all__ = [
     "SafetyFinding",
     "Withdrawal",
     "missing_guards",
+    "only_told",
     "open_safety",
     "pressure_report",
     "refusal_words",
     "refused_return",
+    "returns_that_count",
     "stand",
     "still_to_replace",
     "waits_for_spores",

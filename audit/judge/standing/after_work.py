@@ -32,7 +32,16 @@ def _accepted(s: Situation, work: Work) -> bool:
     own = work.concluded_by.conclusion if work.concluded_by else None
     if own is None or work.conclusion != PENDING or not own.acceptor or own.deadline is None:
         return False
-    return s.as_of <= own.deadline
+    return s.as_of <= own.deadline and not only_told(work)
+
+
+def only_told(work: Work) -> bool:
+    """Whether that a pending result is accepted was entered by another in the name of who accepts, and no more.
+
+    It is the clinic's own once somebody of the clinic has signed that it takes the unit back from that visit
+    (21 CFR 11.100(a), 11.200(a)(2); that taking it back accepts what is pending is common practice, no source).
+    """
+    return work.concluded_by.conclusion.told and not _taken_back(work.concluded_by)
 
 
 def why_waiting(s: Situation, work: Work) -> str:

@@ -8,12 +8,12 @@ A withdrawal keeps its reason: it ends by a return that is about it, and by noth
 | that names none | the one withdrawal that was open, where exactly one was; with two or more none |
 | of the same day as the withdrawal, naming none | it, where both times show that the return came after |
 | signed while a failed test kept the unit out | none: before the proof it is no return, now or later |
+| that somebody else entered in the name of who returned it | none, until that person signs it or enters one |
 
 Neither an installation nor a loaner that came in ends one. The return signed in the case of a failure, on the day the
 unit was proven or later, ends the withdrawal that was a step of that very case: the only withdrawal of its day, of a
 day on which the case has the step "withdraw" as done, or with the title of the case in its reason, as the guided
-response enters it; and no other. What somebody else entered in the name of who returned it is told, and ends none
-(21 CFR 11.100(a), 11.200(a)(2)).
+response enters it; and no other; there too what was told ends none (21 CFR 11.100(a), 11.200(a)(2)).
 """
 
 from __future__ import annotations
@@ -58,9 +58,9 @@ def withdrawals(s: Situation) -> list[Withdrawal]:
 
 
 def returns_that_count(s: Situation) -> list[UnitEventFact]:
-    """The returns by hand, oldest first, but for those signed while a failed test kept the unit out."""
+    """The returns by hand, oldest first, but for those told, and those signed while a failed test kept it out."""
     early = [r for r in s.settled.replays if r.withdraws]
-    found = [e for e in in_order(s.unit.events) if e.kind == BACK]
+    found = [e for e in in_order(s.unit.events) if e.kind == BACK and not e.told_return]
     return [e for e in found if not any(_too_early(r, e) for r in early)]
 
 

@@ -45,12 +45,13 @@ def in_service_since(s: Situation) -> date | None:
 def _stops(s: Situation) -> Iterator[date]:
     """Days on which what had stopped the unit ended."""
     yield from (r.resolved_on for r in s.settled.replays if r.resolved_on and r.withdraws)
-    yield from (e.row.happened_on for e in s.unit.events if e.kind in ("installed", "returned", "loaner in"))
+    started = (e for e in s.unit.events if e.kind in ("installed", "returned", "loaner in") and not e.told_return)
+    yield from (e.row.happened_on for e in started)
     works = (w for w in s.settled.works if w.done and w.concluded_by)
     yield from (w.concluded_by.conclusion.row.happened_on for w in works)
     signed = [x for job in s.unit.jobs for x in job.signatures]
     if any(x.meaning == REFUSED for x in signed):
-        yield from (x.row.happened_on for x in signed if x.meaning == TAKEN_BACK)
+        yield from (x.row.happened_on for x in signed if x.meaning == TAKEN_BACK and not x.told)
     placed = placement_on(s.unit, s.as_of)
     if placed is not None and len(s.unit.placements) > 1:
         yield placed.effective_on

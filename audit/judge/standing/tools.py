@@ -20,12 +20,12 @@ def say(word, rule, reason, since, proof, lifted_by, source=PRACTICE) -> UnitSta
 
 
 def last_event(s: Situation, stops, starts) -> UnitEventFact | None:
-    """The newest of the events in `stops` that no later event in `starts` has undone."""
+    """The newest of the events in `stops` that no later event in `starts` has undone; a return told undoes none."""
     found = None
     for event in s.unit.events:
         if event.kind in stops:
             found = event
-        elif event.kind in starts:
+        elif event.kind in starts and not event.told_return:
             found = None
     return found
 
@@ -33,6 +33,7 @@ def last_event(s: Situation, stops, starts) -> UnitEventFact | None:
 def event_words(event: UnitEventFact) -> str:
     """An event with its day in ISO text, by whom and why if stated: "withdrawn on 2026-03-02 by A. Byrne: door"."""
     by = f" by {event.by}" if event.by else ""
+    by += f", {event.given_words}" if event.told_return else ""
     reason = f": {event.reason}" if event.reason else ""
     return f"{event.kind} on {event.row.happened_on.isoformat()}{by}{reason}"
 

@@ -132,6 +132,8 @@ def lost_proof(unit: UnitFacts) -> Iterator[Change]:
     for happened in unit.events:
         if happened.kind == "returned":
             yield "the return to use", without(unit, "events", happened)
+            told = replace(happened, given="told")
+            yield "the return to use was only told", without(unit, "events", happened, told)
     for visit in unit.jobs:
         yield from _less_of(unit, visit)
     for case in unit.cases:
@@ -150,6 +152,8 @@ def lost_proof(unit: UnitFacts) -> Iterator[Change]:
 def _less_of(unit: UnitFacts, visit) -> Iterator[Change]:
     if visit.conclusion is not None and visit.conclusion.conclusion in ("released", "limited", "pending"):
         yield "the conclusion of a visit", without(unit, "jobs", visit, replace(visit, conclusion=None))
+        told = replace(visit, conclusion=replace(visit.conclusion, accepted_given="told"))
+        yield "that a pending result is accepted was only told", without(unit, "jobs", visit, told)
     for test in visit.tests:
         if test.result == "pass":
             less = replace(visit, tests=tuple(t for t in visit.tests if t is not test))
