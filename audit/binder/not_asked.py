@@ -11,7 +11,8 @@ from audit.binder.where import Where
 from audit.judge.judgement import NotAsked
 
 TITLE = "Not asked by the rules this place follows"
-_MOST_PAGES = 4  # of one part
+_MOST_PAGES = 2  # of one subject
+_NONE = "none on record"
 _SHORT = {"not asked here": "on record"}  # there are records, and no rule to measure them by
 
 
@@ -45,39 +46,42 @@ def _words(one: NotAskedHere, units: int) -> str:
     answers = {answer for _, answer in one.held}
     if len(answers) == 1 and len(one.held) == units > 1:
         said = _SHORT.get(*answers, *answers)
-    return f"{one.subject} ({said})" if said else one.subject
+    return f"{one.subject} ({said or _NONE})"
 
 
 def not_asked_blocks(
     scope: Scope, where: Where, found: tuple[NotAsked, ...], told: tuple[NotAskedHere, ...]
 ) -> tuple[Block, ...]:
-    """One row a part of the inspection, with the pages of what is on record; () where everything is asked."""
+    """One row a subject, by part of the inspection, with its pages of what is on record; () where all is asked."""
     if not told:
         return ()
-    groups: dict[str, list[str]] = {}
-    pages: dict[str, dict[str, str]] = {}
+    columns = (Column("Not asked here", 208, names=True), Column("Page", 36))
+    rows: list[tuple[Cell, ...]] = []
+    heads: list[int] = []
+    group = ""
     for judged, one in zip(found, told, strict=True):
-        groups.setdefault(one.group, []).append(_words(one, len(scope.units)))
-        for answer in judged.held:
-            names = (scope.row(each.ref) for each in reversed(answer.evidence))
-            name = next((each for each in names if where.section(each)), "")
-            if name:
-                pages.setdefault(one.group, {}).setdefault(where.section(name), name)
-    columns = (
-        Column("About", 66, names=True),
-        Column("Not asked here", 410, small=True),
-        Column("Page", 34),
-    )
-    rows = []
-    for group, subjects in groups.items():
-        to = tuple(pages.get(group, {}).items())[:_MOST_PAGES]
-        page = Cell("", to=to[0][0], pages=to) if to else Cell("")
-        rows.append((Cell(group), Cell(f"{'; '.join(subjects)}."), page))
+        if one.group != group:
+            group = one.group
+            heads.append(len(rows))
+            rows.append((Cell(group, strong=True, span=len(columns)),))
+        rows.append((Cell(_words(one, len(scope.units))), _pages(scope, where, judged)))
     rules = scope.judgement.regime_title
     said = (
         f"Other places' texts ask the following; the rules this place follows ({rules}) do not, so it is no gap "
         "where it is missing. A law of the place may ask it all the same: whoever inspects says so. In brackets the "
-        "answer that the record gives anyway; “on record” where these rules give no measure for one. Without "
-        "brackets: none."
+        "answer that the record gives anyway; “on record” where these rules give no measure for one; "
+        f"“{_NONE}” where there is nothing."
     )
-    return (Paragraph(said, "small"), Table(TITLE, columns, tuple(rows), tight=True))
+    return (Paragraph(said, "small"), Table(TITLE, columns, tuple(rows), ruled=tuple(heads), halves=True))
+
+
+def _pages(scope: Scope, where: Where, judged: NotAsked) -> Cell:
+    """The pages of the newest record behind each answer, at most so many."""
+    pages: dict[str, str] = {}
+    for answer in judged.held:
+        names = (scope.row(each.ref) for each in reversed(answer.evidence))
+        name = next((each for each in names if where.section(each)), "")
+        if name:
+            pages.setdefault(where.section(name), name)
+    to = tuple(pages.items())[:_MOST_PAGES]
+    return Cell("", to=to[0][0], pages=to) if to else Cell("")

@@ -36,6 +36,7 @@ OF_UNIT: dict[str, OfUnit] = {
         loads.cycle_numbers_without_gaps,
         service.maintained_to_plan,
         service.service_log,
+        service.preventive_log,
         service.serviced_yearly,
         service.contamination_declared,
         worked.worker_qualified,

@@ -65,6 +65,28 @@ def service_log(place: AskedPlace, view: View, question: AskedQuestion) -> Reply
     return Reply(share(len(jobs) - len(bad), len(jobs)), words, told(bad or jobs), gap and f"{gap}; {question.gap}")
 
 
+def preventive_log(place: AskedPlace, view: View, question: AskedQuestion) -> Reply:
+    """Whether planned servicing is on record within a year, each time with what was done, conclusion and signature.
+
+    Repairs are no preventive maintenance. That every line of the plan is in time is another question, see
+    `maintained_to_plan`. Common practice, no source.
+    """
+    jobs = [j for j in in_order(view.facts.jobs) if j.reason == "planned"]
+    if not jobs:
+        others = len(view.facts.jobs)
+        more = f" {number(others, 'service job')} for other reasons." if others else ""
+        return none_found(question, f"No planned servicing is on record.{more}")
+    bad = [j for j in jobs if j.conclusion is None or not _signed(j) or not _did(j)]
+    words = f"{number(len(jobs), 'planned service job')} on record, the last on {day_of(jobs[-1])}; "
+    words += f"{len(jobs) - len(bad)} with work done, conclusion and signature."
+    good = [j for j in jobs if j not in bad]
+    gap = [f"work done, conclusion or signature of {joined(day_of(j) for j in bad)}"] if bad else []
+    if good and good[-1].row.happened_on < place.since(RECENT_MONTHS):
+        gap.append(f"planned servicing since {day_of(good[-1])}: more than {RECENT_MONTHS} months ago")
+    answer = IN_PART if gap and good else share(len(good), len(jobs))
+    return Reply(answer, words, told(bad or jobs), f"{joined(gap)}; {question.gap}" if gap else "")
+
+
 def _signed(job: JobFact) -> bool:
     """Whether somebody signed; that nobody was there, or refused, is no signature, nor a name that another told."""
     signed = (s for s in job.signatures if s.meaning in ("released", "returned to use") and not s.told)

@@ -43,6 +43,7 @@ def check(judged: Judged) -> Iterator[Finding]:
         yield _not_replaced(found)
     yield from _unshown([w for w in judged.settled.works if w.unshown])
     yield from _told([w for w in judged.settled.works if _returned_in_words(w)])
+    yield from _left_pending([w for w in judged.settled.works if _all_known(w)])
     for work in judged.settled.works:
         if work.biological_missing:
             yield from _pending(judged, work)
@@ -123,6 +124,29 @@ def _pending(judged: Judged, work: Work) -> Iterator[Finding]:
             evidence=(evidence_of_job(work),),
             source=PRACTICE,
             owner=CLINIC,
+        )
+
+
+def _all_known(work: Work) -> bool:
+    """Whether its own conclusion still calls a result pending, and every test that it waited for has passed."""
+    own = work.job.conclusion
+    left = own is not None and own.conclusion == PENDING
+    return left and not (work.biological_missing or work.missing or work.failed)
+
+
+def _left_pending(works: list[Work]) -> Iterator[Finding]:
+    """One item for all of them: the answer rests on the tests, and the report of the work says otherwise."""
+    if works:
+        days = ", ".join(day(w.job.row.happened_on) for w in works)
+        yield Finding(
+            rule="left-pending",
+            severity=Severity.NOTE,
+            since=works[0].job.row.happened_on,
+            message=f"work of {days}: still concluded as pending, although the spore tests it awaited are negative",
+            way_out="correct the conclusion to how it ended, and name the test in the reason",
+            evidence=tuple(evidence_of_job(w) for w in works[-_SHOWN:]),
+            source=PRACTICE,
+            owner=COMPANY,
         )
 
 

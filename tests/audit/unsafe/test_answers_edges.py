@@ -70,6 +70,17 @@ def signed(title, answer, *signatures, end="released"):
     return told("service-log", title, answer, regime="base", jobs=(made,))
 
 
+def prevented(title, answer, *says, day=WORK_DAY, done=True, reason="planned", end="released", by=sign):
+    """A service job, and whether it counts as preventive maintenance."""
+    of = (outcome(day),) if done else (outcome(day, what="deferred", by="Owner"),)
+    made = job(day, outcomes=of, signatures=(by(day),), signed=False, end=end, reason=reason)
+    return told("preventive-log", title, answer, *says, events=(IN_USE,), jobs=(made,))
+
+
+def told_by_another(day):
+    return replace(sign(day), given="told")
+
+
 ABSENT = replace(sign(WORK_DAY, "nobody present"))
 EARTH = {"of": "earth resistance"}
 OTHER_LINE = (line(months=12), line("clean", "seal", "clean", months=12))
@@ -138,6 +149,17 @@ ROWS = [
     told("test-log-entries", "one not read yet, without its cycle type", PART, regime="base",
          bio_tests=(*TESTED, replace(bio("2025-06-26"), cycle_type=" "))),
     signed("signed and not concluded", NO, sign(WORK_DAY), end=""),
+    prevented("a planned servicing, concluded and signed", YES),
+    prevented("a repair is none", NONE, "1 service job for other reasons", reason="breakdown"),
+    prevented("planned, and everything put off", NO, "0 with work done", done=False),
+    prevented("planned and never concluded", NO, end=""),
+    prevented("planned and closed as not worked on", NO, end="not worked on"),
+    prevented("signed in the name of somebody who did not", NO, by=told_by_another),
+    prevented("the last one a year ago to the day", YES, day="2024-06-27"),
+    prevented("the last one a year and a day ago", PART, "more than 12 months ago", day="2024-06-26"),
+    told("preventive-log", "two planned, one of them not signed", PART, "2025-03-02", events=(IN_USE,), jobs=(
+        job(WORK_DAY, outcomes=(outcome(WORK_DAY),)), job("2025-03-02", outcomes=(outcome("2025-03-02"),),
+                                                          signed=False))),
     told("failure-followed", "a failure of another kind is not asked about", YES, "No such failure",
          loads=(load("2025-06-02", "8", mechanical="fail"),)),
     told("out-until-proven", "a failure of another kind is, where every kind is", PART, "Failed mechanical result",
