@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from audit.binder.scope import Scope, UnitScope
 from audit.binder.sections import Block, Cell, Column, Paragraph, Table
 from audit.binder.spore_words import verdicts_of
-from audit.binder.written_on_paper import NO_RECORD, dated, day, days, first_upper, labelled, lines
+from audit.binder.written_on_paper import NO_BREAK, NO_RECORD, dated, day, days, first_upper, labelled, lines
 from audit.facts import FitFact, OutcomeFact, PartFact, PositionFact, newest
 from audit.judge.judgement import Clock, State
 
@@ -23,6 +23,7 @@ _FITTED = {"yes": "", "none": "not fitted", "missing": "should be there, is miss
 PART_RECALL = "part recall"
 _NEVER = "never done since installation on"
 _FIRST = ", whichever comes first"  # said once under the table
+_IN_GRACE = "*"  # said once under the table
 
 
 def part_at(scope: Scope, unit: UnitScope, position: str) -> PartFact | None:
@@ -126,7 +127,9 @@ def _next(scope: Scope, clock: Clock) -> Cell:
     projected = "projected from counters" if clock.projected else ""
     put_off = "put off" if _put_off(clock) else ""
     due = day(clock.due_on, "")
-    said = clock.state.value if worst or clock.state is State.IN_GRACE or not due else ""
+    said = clock.state.value if worst or not due else ""
+    if clock.state is State.IN_GRACE and due:
+        due = f"{due}{NO_BREAK}{_IN_GRACE}"
     return Cell(lines(due, f"overdue by {days(late)}" if late else said, put_off, projected), strong=worst)
 
 
@@ -208,5 +211,7 @@ def due_blocks(scope: Scope, unit: UnitScope) -> tuple[Block, ...]:
     notes += [f"{clock.title}: not asked." for clock in plain]
     first = " Of two limits the one that comes first counts." if any(_FIRST in c.rule for c in told) else ""
     receipt = " In brackets: lot of the receipt." if any("(" in row[3].text for row in table.rows) else ""
+    grace = any(_IN_GRACE in row[4].text for row in table.rows)
+    receipt += f" {_IN_GRACE} past its day, within its days of grace." if grace else ""
     words = first_upper(f"{' '.join(notes)}{_sources(scope, told)}{first}{receipt}".strip())
     return (table, Paragraph(words, "small")) if words and table.rows else (table,)

@@ -28,6 +28,7 @@ _SHORT = {
     "job": "service",
     "document": "paper",
 }
+_FEW = 30  # rows that take no page of their own
 _LOADS = "Loads are not in this index: their own line carries number, person and time."
 
 
@@ -158,5 +159,7 @@ def index_section(scope: Scope, named: Iterable[str]) -> Section:
     names = "; ".join(f"{short} {name}" for name, short in who.items())
     said = " ".join(part for part in (_INTRO, _LOADS, f"By: {names}." if names else "") if part)
     empty = "Entries: none on record for these days."
+    if not rows:
+        return Section(INDEX, "Index of records", 1, (Paragraph(empty),), flows=True)
     table = Table("Entries", columns, tuple(rows), empty, ruled=tuple(years), thirds=True)
-    return Section(INDEX, "Index of records", 1, (Paragraph(said, "small"), table))
+    return Section(INDEX, "Index of records", 1, (Paragraph(said, "small"), table), flows=len(rows) <= _FEW)

@@ -167,5 +167,5 @@ def method_sections(scope: Scope) -> tuple[Section, ...]:
             (Cautions("It is not", _NOT), Cautions("Cautions", CAUTIONS)),
         ),
         rules_section(scope),
-        memory_section(scope),
+        *memory_section(scope),
     )

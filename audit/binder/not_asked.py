@@ -57,12 +57,10 @@ def not_asked_blocks(
         return ()
     columns = (Column("Not asked here", 208, names=True), Column("Page", 36))
     rows: list[tuple[Cell, ...]] = []
-    heads: list[int] = []
     group = ""
     for judged, one in zip(found, told, strict=True):
         if one.group != group:
             group = one.group
-            heads.append(len(rows))
             rows.append((Cell(group, strong=True, span=len(columns)),))
         rows.append((Cell(_words(one, len(scope.units))), _pages(scope, where, judged)))
     rules = scope.judgement.regime_title
@@ -72,7 +70,7 @@ def not_asked_blocks(
         "answer that the record gives anyway; “on record” where these rules give no measure for one; "
         f"“{_NONE}” where there is nothing."
     )
-    return (Paragraph(said, "small"), Table(TITLE, columns, tuple(rows), ruled=tuple(heads), halves=True))
+    return (Paragraph(said, "small"), Table(TITLE, columns, tuple(rows), halves=True))
 
 
 def _pages(scope: Scope, where: Where, judged: NotAsked) -> Cell:

@@ -129,12 +129,15 @@ def rules_section(scope: Scope) -> Section:
             Cell(f"{judgement.regime_edition or 'not stated'}; in the records: {judgement.regime or 'none'}"),
         ),
     )
-    blocks = (KeyValues("", pairs), _followed_table(scope), _retention_table(scope), _sources_table(scope))
+    tables = (_followed_table(scope), _retention_table(scope), _sources_table(scope))
+    none = " ".join(table.empty for table in tables if not table.rows)
+    told = (Paragraph(none, "small"),) if none else ()
+    blocks = (KeyValues("", pairs), *(table for table in tables if table.rows), *told)
     return Section("method-rules", "Rules and sources", 2, blocks)
 
 
-def memory_section(scope: Scope) -> Section:
-    """Every rule in use of which the source was written down from memory."""
+def memory_section(scope: Scope) -> tuple[Section, ...]:
+    """Every rule in use of which the source was written down from memory; nothing where there is none."""
     rules: dict[Source, dict[str, None]] = {}
     for rule, source in _cited(scope):
         if source.grade == MEMORY:
@@ -150,5 +153,5 @@ def memory_section(scope: Scope) -> Section:
         "Confirm each with the text, or with whoever inspects, before relying on it.",
         "small",
     )
-    table = Table("Rules to be confirmed", columns, rows, "Rules to be confirmed: none in this binder.")
-    return Section("method-memory", "Rules from memory, to be confirmed", 2, (intro, table) if rows else (table,))
+    table = Table("Rules to be confirmed", columns, rows)
+    return (Section("method-memory", "Rules from memory, to be confirmed", 2, (intro, table)),) if rows else ()

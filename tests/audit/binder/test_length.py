@@ -61,7 +61,7 @@ def test_a_small_place_is_sixteen_pages_at_most(size, failures):
 @pytest.mark.parametrize("size", SIZES)
 def test_what_a_unit_opens_with_is_one_page(size):
     of_full = binder_contents(*full.clinic(), from_on=sample.FROM, to_on=sample.TO)
-    for binder in (of_full, of_a_year(daily=False, failures=1)):
+    for binder in (of_full, of_a_year(daily=False, failures=1), of_a_year(daily=True, failures=1)):
         openers = [each.id for each in binder.sections if re.fullmatch(r"unit-\d+", each.id)]
         assert openers and [len(pages_of(binder, each, size)) for each in openers] == [1] * len(openers)
 

@@ -15,15 +15,11 @@ from audit.judge.answers.registry import OF_UNIT
 from tests.audit.judge.answers.asking import place_of, question
 from tests.audit.unsafe.asked import YES, asks, holds
 from tests.audit.unsafe.table import DAY, TESTED
-from tests.fact_builders import clinic, counter, document, event, on, row, unit, user_check
+from tests.fact_builders import bio, clinic, counter, document, event, on, row, unit, user_check
 
 PART, NONE, NOT_ASKED = "in part", "no record found", "not asked here"
-FLORIDA, HTM, RACGP, TORONTO = (
-    "us-fl-dental",
-    "gb-eng-dental-htm0105",
-    "au-racgp-2023",
-    "ca-toronto-personal-services",
-)
+FLORIDA, HTM, RACGP = "us-fl-dental", "gb-eng-dental-htm0105", "au-racgp-2023"
+TORONTO, NEHA = "ca-toronto-personal-services", "neha-body-art-model"
 
 
 def told(id, title, answer, *says, not_says=(), regime="us-dental-cdc-2003", **more):
@@ -62,6 +58,13 @@ ROWS = [
          "It is on record from 2024-01-01", events=(), place=own("calendar-month", "2025-03-01")),
     told("spore-test-each-period", "an installation on record, an own duty since later on", YES,
          place=own("calendar-month", "2025-03-01")),
+    # ---- one of two duties after events waits for its result
+    told("spore-test-after-work", "installed, the test after it not read yet; no part was renewed", PART,
+         "A result is awaited: it is not proven yet", regime=NEHA, events=(event("2025-06-24"),),
+         bio_tests=(bio("2025-06-25", purpose="installation"),)),
+    told("spore-test-after-work", "installed, the test after it negative; no part was renewed", YES, regime=NEHA,
+         events=(event("2025-06-24"),),
+         bio_tests=(bio("2025-06-25", result="pass", known="2025-06-26", purpose="installation"),)),
     # ---- hours of use
     hours("one reading in the middle of a short use", PART, ("2025-06-05", 8), begun="2025-05-14"),
     hours("two readings of a short use", YES, ("2025-05-20", 2), ("2025-06-20", 12), begun="2025-05-14"),
