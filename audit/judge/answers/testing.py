@@ -7,7 +7,7 @@ from audit.facts.dates import add_days
 from audit.judge.biological import FAILED, PASSED, evidence_of, plain_text, same_product_and_lot
 from audit.judge.clocks.counters import counter_of
 from audit.judge.clocks.duties import EVENT, IMPLANT
-from audit.judge.judgement import Coverage, DueKind, Evidence, Lapse
+from audit.judge.judgement import Coverage, DueKind, Evidence, Lapse, State
 
 from .asked import (
     IN_PART,
@@ -34,6 +34,7 @@ from .cycles import UNTOLD_DAYS, CyclesRun, run_of
 BIOLOGICAL = "biological"
 _BY_LOADS = ("day-of-use", "day-of-use-and-cycle-type", IMPLANT)  # due by the loads on record
 _NOT_KEPT = ("missed", "invalid", "met late")
+_PROVEN = (State.OK, State.NOT_APPLICABLE)
 
 
 def tested_each_period(place: AskedPlace, view: View, question: AskedQuestion) -> Reply:
@@ -42,8 +43,23 @@ def tested_each_period(place: AskedPlace, view: View, question: AskedQuestion) -
 
 
 def tested_after_events(place: AskedPlace, view: View, question: AskedQuestion) -> Reply:
-    """Whether the tests after an installation, a move or a major repair were done before use."""
-    return _of_coverages(place, view, question, place.coverage(view, question.about or BIOLOGICAL, EVENT))
+    """Whether the tests after an installation, a move or a major repair were done before use.
+
+    An event that still waits for its tests counts, though its time is not over: it was asked, and is not shown.
+    """
+    kept = place.coverage(view, question.about or BIOLOGICAL, EVENT)
+    reply, duties = _of_coverages(place, view, question, kept), {c.duty for c in kept}
+    waiting = [c for c in view.clocks(DueKind.DUTY) if c.code in duties and c.state not in _PROVEN]
+    if not waiting or reply.answer not in (YES, NOT_ASKED):
+        return reply
+    told = joined(
+        f"{c.title} after {c.counts_from.text if c.counts_from else 'it'}: {c.note or c.state}" for c in waiting
+    )
+    proof = tuple(c.counts_from for c in waiting if c.counts_from is not None)
+    answer = IN_PART if reply.answer == YES else NO
+    return Reply(
+        answer, f"{reply.words} Not proven yet: {told}.", (*reply.evidence, *proof), f"{told}; {question.gap}"
+    )
 
 
 def implants_tested(place: AskedPlace, view: View, question: AskedQuestion) -> Reply:

@@ -45,6 +45,17 @@ def hours(title, answer, *pairs, begun):
 
 NO_LOADS = {"bio_tests": TESTED, "loads": ()}
 
+
+def after_move(title, answer, *says, result="pass", again=""):
+    """Moved on 24 June and tested on the 25th; `again`: the day of a second move."""
+    tests = () if result == "none" else (bio("2025-06-25", purpose="requalification"),)
+    if result == "pass":
+        tests = (bio("2025-06-25", result="pass", known="2025-06-25", purpose="requalification"),)
+    moves = [event(day, "relocated") for day in ("2025-06-24", again) if day]
+    return told("spore-test-after-work", title, answer, *says, regime=NEHA, events=(event("2024-01-01"), *moves),
+                bio_tests=(*TESTED[:-1], *tests))  # fmt: skip
+
+
 ROWS = [
     # ---- nothing was due only because what would ask it is not logged
     told("implant-loads-tested", "no load on record, and 30 cycles more than are logged", NONE, **NO_LOADS,
@@ -58,13 +69,12 @@ ROWS = [
          "It is on record from 2024-01-01", events=(), place=own("calendar-month", "2025-03-01")),
     told("spore-test-each-period", "an installation on record, an own duty since later on", YES,
          place=own("calendar-month", "2025-03-01")),
-    # ---- one of two duties after events waits for its result
-    told("spore-test-after-work", "installed, the test after it not read yet; no part was renewed", PART,
-         "A result is awaited: it is not proven yet", regime=NEHA, events=(event("2025-06-24"),),
-         bio_tests=(bio("2025-06-25", purpose="installation"),)),
-    told("spore-test-after-work", "installed, the test after it negative; no part was renewed", YES, regime=NEHA,
-         events=(event("2025-06-24"),),
-         bio_tests=(bio("2025-06-25", result="pass", known="2025-06-26", purpose="installation"),)),
+    # ---- an event that still waits for its test
+    after_move("moved, the test after it not read yet", "no", "Not proven yet", result=""),
+    after_move("moved, no test since", "no", "Not proven yet", result="none"),
+    after_move("moved, the test after it negative", YES),
+    after_move("moved twice, a test after the first move alone", PART, "Not proven yet", again="2025-06-26"),
+    told("spore-test-after-work", "never moved nor repaired", NOT_ASKED, regime=NEHA),
     # ---- hours of use
     hours("one reading in the middle of a short use", PART, ("2025-06-05", 8), begun="2025-05-14"),
     hours("two readings of a short use", YES, ("2025-05-20", 2), ("2025-06-20", 12), begun="2025-05-14"),
