@@ -16,7 +16,7 @@ from audit.facts import JobFact, UnitFacts
 from audit.regimes.components import Component
 from audit.regimes.model import WITHOUT_VACUUM, Regime, VerificationSet
 
-from .classes import DO_NOT_USE, MAJOR_REASONS, NOT_WORKED, class_letter, highest
+from .classes import DO_NOT_USE, LEFT_ALONE, MAJOR_REASONS, NOT_WORKED, class_letter, highest
 from .touched import NamesOnUnit, Touched, touched_by, was_replaced
 
 
@@ -104,7 +104,7 @@ def _done(job: JobFact, names: NamesOnUnit) -> list[str]:
         elif part.action.startswith("replaced"):
             out.append("A")
     for finding in job.findings:
-        if finding.decision not in ("leave", "", "condemn"):
+        if finding.decision not in LEFT_ALONE:
             out.append(_rank(finding.repair_class))
     return out
 

@@ -205,6 +205,8 @@ def _photo(request, visit: DraftedVisit, n: int, step: str) -> str:
 def _next(visit: DraftedVisit, n: int, step: str, *, straight=False) -> str:
     unit = visit.units[n]
     follows = steps.straight_on(step, unit.due) if straight else steps.after(step, unit.due, unit.answered)
+    if step == steps.FOUND and not straight and steps.SAFE not in unit.answered:
+        return visit.address(n, steps.SAFE)  # measured while it was hot: the unit is made safe next
     if follows:
         return visit.address(n, follows)
     if n < len(visit.draft.units):

@@ -12,6 +12,7 @@ from datetime import date, datetime
 
 from audit import facts as f
 from audit.judge.biological import judge_tests
+from audit.judge.judgement import Finding
 from audit.judge.proof_after_work import (
     LIMITED,
     NOT_RELEASED,
@@ -22,7 +23,8 @@ from audit.judge.proof_after_work import (
     works_of,
 )
 from audit.judge.work.asked import class_of
-from audit.judge.work.touched import NamesOnUnit
+from audit.judge.work.classes import AWAITED
+from audit.judge.work.touched import NamesOnUnit, was_replaced
 from audit.regimes.model import Regime, VerificationSet
 
 RANK = ("A", "B", "C", "X")
@@ -52,7 +54,8 @@ def job_fact(job: dict, on: date, moment: datetime, lots: Mapping[str, str] | No
     findings = [
         f.FindingFact(
             row, n.get("position", ""), n.get("component", ""), n.get("grade"), n.get("seen", ""), n["decision"],
-            n.get("rule", ""), n.get("reason", ""), n.get("repair_class", "A"),
+            n.get("rule", ""), n.get("reason", ""), n.get("repair_class", "A"), n.get("part_needed", ""),
+            n.get("part_needed_number", ""),
         )
         for n in job.get("findings", ())
     ]  # fmt: skip
@@ -76,10 +79,19 @@ def job_fact(job: dict, on: date, moment: datetime, lots: Mapping[str, str] | No
         )  # fmt: skip
         for t in job.get("tests", ())
     ]
+    readings = [
+        f.ReadingFact(
+            row, r["quantity"], r.get("unit_of_measure", ""), r.get("point", ""), r.get("as_found"), r.get("as_left"),
+            r.get("lower"), r.get("upper"), r.get("limit_source", ""), r.get("instrument", ""),
+            r.get("calibration_due"), r.get("found_while", ""),
+        )
+        for r in job.get("readings", ())
+    ]  # fmt: skip
     return f.JobFact(
         row, DRAFT, "", "", None, None, job.get("reason", ""), job.get("complaint", ""),
         job.get("contamination", ""), (), job.get("class_stated", ""), job.get("class_reason", ""),
-        outcomes=tuple(outcomes), findings=tuple(findings), parts=tuple(parts), tests=tuple(tests),
+        outcomes=tuple(outcomes), findings=tuple(findings), readings=tuple(readings), parts=tuple(parts),
+        tests=tuple(tests),
     )  # fmt: skip
 
 
@@ -143,22 +155,61 @@ def was_worked_on(job: dict) -> bool:
     return acted or bool(job.get("findings") or job.get("parts"))
 
 
-def endings(work: Work, worked_on: bool) -> tuple[str, ...]:
-    """How the job may end.
+AWAITED_RULES = ("part-awaited", "safety-finding-open")  # open items of what waits for its part
 
-    A failed test: only as not released. Something missing: pending or not released. Otherwise as released, limited,
-    pending or not released. A unit to which nothing was done may also be left as not worked on.
+
+def still_awaited(unit: f.UnitFacts, findings: Iterable[Finding], job: f.JobFact) -> tuple[str, ...]:
+    """What must be replaced and was not, in words: found in this job, or open since an earlier one.
+
+    `findings` are the open items of the unit. An earlier one ends here only with another part fitted at its place.
+    """
+    open_ = {e.ref for item in findings if item.rule in AWAITED_RULES for e in item.evidence}
+    fitted = [part for part in job.parts if was_replaced(part)]
+    before = [x for j in unit.jobs for x in j.findings if x.decision == AWAITED and x.row.ref in open_]
+    before = [x for x in before if not any(_is_fitted(x, part) for part in fitted)]
+    now = [x for x in job.findings if x.decision == AWAITED]
+    return tuple(f"{x.component or 'unit'}: {x.seen}" for x in (*before, *now))
+
+
+def _is_fitted(finding: f.FindingFact, part: f.PartFact) -> bool:
+    if finding.position:
+        return finding.position == part.position
+    return finding.component.casefold() == part.name.casefold()
+
+
+def endings(work: Work, worked_on: bool, awaited: bool = False) -> tuple[str, ...]:
+    """How the job may end, see `ways_to_end`."""
+    stopped = bool(work.failed or work.do_not_use)
+    return ways_to_end(stopped, bool(still_missing(work)), awaited, worked_on)
+
+
+def ways_to_end(stopped: bool, missing: bool, awaited: bool, worked_on: bool) -> tuple[str, ...]:
+    """How a job may end, as a table:
+
+    | what is so | endings |
+    | --- | --- |
+    | a test failed, or what was found forbids use (`stopped`) | not released |
+    | something must be replaced, and a test is missing | not released |
+    | something must be replaced, all else proven | limited, not released |
+    | a test is missing | pending, not released |
+    | all is proven | released, limited, pending, not released |
+
+    A unit to which nothing was done may also be left as not worked on.
     """
     left = () if worked_on else (NOT_WORKED,)
-    if work.failed or work.do_not_use:
+    if stopped or (awaited and missing):
         return (NOT_RELEASED, *left)
-    if still_missing(work):
+    if awaited:
+        return (LIMITED, NOT_RELEASED, *left)
+    if missing:
         return (PENDING, NOT_RELEASED, *left)
     return (RELEASED, LIMITED, PENDING, NOT_RELEASED, *left)
 
 
-def why_not_released(work: Work, titles: Iterable[str]) -> str:
-    """Why “released” is not offered, "" when it is. `titles` are what is missing, in words."""
+def why_not_released(work: Work, titles: Iterable[str], awaited: Iterable[str] = ()) -> str:
+    """Why “released” is not offered, "" when it is. `titles` are what is missing, `awaited` what must be replaced, in
+    words.
+    """
     if work.failed:
         return f"A test failed last: {', '.join(work.failed)}. Put it right and test again, or end as “not released”."
     if work.unknown:
@@ -168,5 +219,10 @@ def why_not_released(work: Work, titles: Iterable[str]) -> str:
         )
     if work.do_not_use:
         return "The class is “do not use”: it can only end as “not released”."
+    if waits := "; ".join(awaited):
+        return (
+            f"To be replaced, and no part was fitted: {waits}. Leave the unit out of use, or, where all tests are "
+            "passed, end with a limit: which use is allowed until then, and who at the clinic accepts it."
+        )
     told = "; ".join(titles)
     return f"Still missing: {told}. It may end as “pending”, with who accepts that and until when." if told else ""
