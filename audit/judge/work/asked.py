@@ -67,12 +67,18 @@ def asked_of(job: JobClass, regime: Regime, dynamic: bool, leaks: bool = False) 
     held = regime.verification_set(job.letter or "A")
     if not job.touched:
         return held
-    more = [code for t in job.touched for code in t.asked(dynamic, leaks)]
-    if regime.components:
-        names = {c.name for t in job.touched for c in t.known}
-        more += [code for codes in _by_rules(names, regime, dynamic) for code in codes]
+    more = asked_by_touched(job.touched, regime, dynamic, leaks)
     tests = tuple(sorted(dict.fromkeys([*held.tests, *more]), key=_number)) if more else held.tests
     return held if tests == held.tests else replace(held, tests=tests)
+
+
+def asked_by_touched(touched: tuple[Touched, ...], regime: Regime, dynamic: bool, leaks: bool = False) -> list[str]:
+    """The tests that what was touched asks beside those of the class: by the table and by the rules."""
+    more = [code for t in touched for code in t.asked(dynamic, leaks)]
+    if regime.components:
+        names = {c.name for t in touched for c in t.known}
+        more += [code for codes in _by_rules(names, regime, dynamic) for code in codes]
+    return more
 
 
 def asked_beside(component: Component, regime: Regime, dynamic: bool, leaks: bool = False) -> tuple[str, ...]:

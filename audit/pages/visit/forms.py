@@ -12,6 +12,7 @@ from django import forms as django_forms
 from audit.binder.blank_forms.work import DECISIONS
 from audit.facts.names import GRADES, repair_class
 from audit.judge.work.classes import AWAITED
+from audit.pages.visit.guide.job import part_cases
 from audit.pages.visit.guide.steps import SAFE_STEPS
 from records.forms.base import Refusable
 from records.forms.fields import Choice, Day, Line, Lines, Number, Tick, TimeOfDay, Whole
@@ -259,15 +260,7 @@ class TaskForm(StepForm):
         return found
 
     def _part_cases(self) -> tuple:
-        """When a part was fitted: replaced by decision, done as planned, or one of its numbers is stated."""
-        planned = self.line is not None and self.line.action == "replace"
-        replaced = ({"decision": ("replace", "repair kit")}, *(({"outcome": ("done",)},) if planned else ()))
-        return (*replaced, *({name: None} for name in ("lot", "lot_printed", "receipt_lot")))
-
-    @property
-    def part_cases(self) -> tuple:
-        """As what the page asks has it, for the device."""
-        return self._part_cases()
+        return part_cases(self.line is not None and self.line.action == "replace")
 
     def clean(self):
         self._lot_as_scanned(self.cleaned_data)

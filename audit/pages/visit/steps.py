@@ -240,7 +240,7 @@ def _frame(visit: DraftedVisit, n: int, step: str) -> dict:
         "record": visit.record_address,
         "unsafe": () if step == steps.IDENTIFY else _unsafe(unit, step), "stop_unsafe": steps.STOP_UNSAFE,
         "step_revision": held["rev"] if held else 0, "pages": _pages(visit, n), "caution": CAUTION,
-        "along": " ".join(_along(visit, n)),
+        "tells": step in (steps.PROVE, steps.END), "along": " ".join(_along(visit, n)),
         "photos": visit.photos(n, step), "photo_address": visit.photo_address(n, step),
         "tasks_address": visit.address(n, steps.TASKS),
         "others": [(label, visit.address(k, steps.IDENTIFY)) for k, label in _others(visit, n)],

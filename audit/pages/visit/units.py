@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -17,7 +18,7 @@ from audit.judge.proof_after_work import Work
 from audit.judge.situation import clinic_by_day
 from audit.pages.visit.guide import job as jobs
 from audit.pages.visit.guide import proof as proofs
-from audit.pages.visit.guide import steps
+from audit.pages.visit.guide import steps, told
 from audit.regimes import all_regimes
 
 from .end_forms import VisitEndForm
@@ -241,6 +242,19 @@ class VisitUnit:
             proofs.left_outside(made),
             awaited,
         )
+
+    @property
+    def told(self) -> str:
+        """What the work asks and how it may end, as JSON for a device without a signal, with what is held here."""
+        unit, as_of = self.about.unit, self.about.as_of
+        about = told.OnUnit(unit, self.about.regime, self.ground, as_of, self.now)
+        lots = {str(lot.origin): lot.part.name for lot in self.lots}
+        suggested = {code: self._suggested_part(line)["part_name"] for code, line in self.lines.items()}
+        before = proofs.awaited_before(unit, self.about.judged.findings)
+        found = told.described(about, lots, suggested, before)
+        numbers = {page: self.form(page).known_lots()["means"] for page in found["tasks"]}
+        numbers[steps.EXTRA] = self.form(f"{steps.EXTRA}1").known_lots()["means"]
+        return json.dumps(found | {"held": self.held, "means": numbers})
 
     @cached_property
     def end(self):

@@ -47,6 +47,13 @@ class MadeJob:
     places: dict[tuple[str, int], str] = field(default_factory=dict)
 
 
+def part_cases(planned: bool) -> tuple[dict, ...]:
+    """When a part was fitted: replaced by decision, done as planned, or one of its numbers is stated."""
+    done = ({"outcome": ("done",)},) if planned else ()
+    numbers = tuple({name: None} for name in ("lot", "lot_printed", "receipt_lot"))
+    return ({"decision": RENEWED}, *done, *numbers)
+
+
 READING_KEY = re.compile("k[0-9a-f]{8}")
 
 

@@ -27,6 +27,7 @@ from audit.judge.work.classes import AWAITED
 from audit.judge.work.touched import NamesOnUnit, was_replaced
 from audit.regimes.model import Regime, VerificationSet
 
+DYNAMIC_TYPE = "dynamic air removal"
 RANK = ("A", "B", "C", "X")
 DRAFT = "draft"
 # What a test of the cycle holds as numbers, least and greatest with the band and time that it must keep.
@@ -126,8 +127,13 @@ def asked_codes(work: Work, unit: f.UnitFacts) -> tuple[str, ...]:
     return _codes(work.asked, unit)
 
 
+def tests_of_class(regime: Regime, letter: str, unit: f.UnitFacts) -> tuple[str, ...]:
+    """The tests that the rules ask of this unit after work of a class, in order."""
+    return _codes(regime.verification_set(letter), unit)
+
+
 def _codes(held: VerificationSet, unit: f.UnitFacts) -> tuple[str, ...]:
-    dynamic = held.dynamic if unit.equipment_type == "dynamic air removal" else ()
+    dynamic = held.dynamic if unit.equipment_type == DYNAMIC_TYPE else ()
     return tuple(sorted({*held.tests, *dynamic}, key=lambda code: int(code[1:])))
 
 
@@ -163,12 +169,16 @@ def still_awaited(unit: f.UnitFacts, findings: Iterable[Finding], job: f.JobFact
 
     `findings` are the open items of the unit. An earlier one ends here only with another part fitted at its place.
     """
-    open_ = {e.ref for item in findings if item.rule in AWAITED_RULES for e in item.evidence}
     fitted = [part for part in job.parts if was_replaced(part)]
-    before = [x for j in unit.jobs for x in j.findings if x.decision == AWAITED and x.row.ref in open_]
-    before = [x for x in before if not any(_is_fitted(x, part) for part in fitted)]
+    before = [x for x in awaited_before(unit, findings) if not any(_is_fitted(x, part) for part in fitted)]
     now = [x for x in job.findings if x.decision == AWAITED]
     return tuple(f"{x.component or 'unit'}: {x.seen}" for x in (*before, *now))
+
+
+def awaited_before(unit: f.UnitFacts, findings: Iterable[Finding]) -> list[f.FindingFact]:
+    """What was awaited before this visit; `findings` are the open items of the unit."""
+    open_ = {e.ref for item in findings if item.rule in AWAITED_RULES for e in item.evidence}
+    return [x for job in unit.jobs for x in job.findings if x.decision == AWAITED and x.row.ref in open_]
 
 
 def _is_fitted(finding: f.FindingFact, part: f.PartFact) -> bool:
@@ -206,23 +216,28 @@ def ways_to_end(stopped: bool, missing: bool, awaited: bool, worked_on: bool) ->
     return (RELEASED, LIMITED, PENDING, NOT_RELEASED, *left)
 
 
+# Why “released” is not offered, by what stands in the way; the first that holds is said.
+WHY_NOT = {
+    "failed": "A test failed last: {what}. Put it right and test again, or end as “not released”.",
+    "unknown": "Nobody knows what kind of component this is: {what}. State the class of the work with its reason; "
+    "until then it counts as major.",
+    "forbids": "The class is “do not use”: it can only end as “not released”.",
+    "awaited": "To be replaced, and no part was fitted: {what}. Leave the unit out of use, or, where all tests are "
+    "passed, end with a limit: which use is allowed until then, and who at the clinic accepts it.",
+    "missing": "Still missing: {what}. It may end as “pending”, with who accepts that and until when.",
+}
+
+
 def why_not_released(work: Work, titles: Iterable[str], awaited: Iterable[str] = ()) -> str:
     """Why “released” is not offered, "" when it is. `titles` are what is missing, `awaited` what must be replaced, in
     words.
     """
-    if work.failed:
-        return f"A test failed last: {', '.join(work.failed)}. Put it right and test again, or end as “not released”."
-    if work.unknown:
-        return (
-            f"Nobody knows what kind of component this is: {', '.join(work.unknown)}. State the class of the work "
-            "with its reason; until then it counts as major."
-        )
-    if work.do_not_use:
-        return "The class is “do not use”: it can only end as “not released”."
-    if waits := "; ".join(awaited):
-        return (
-            f"To be replaced, and no part was fitted: {waits}. Leave the unit out of use, or, where all tests are "
-            "passed, end with a limit: which use is allowed until then, and who at the clinic accepts it."
-        )
-    told = "; ".join(titles)
-    return f"Still missing: {told}. It may end as “pending”, with who accepts that and until when." if told else ""
+    stands = {
+        "failed": ", ".join(work.failed),
+        "unknown": ", ".join(work.unknown),
+        "forbids": "do not use" if work.do_not_use else "",
+        "awaited": "; ".join(awaited),
+        "missing": "; ".join(titles),
+    }
+    first = next((name for name in WHY_NOT if stands[name]), "")
+    return WHY_NOT[first].replace("{what}", stands[first]) if first else ""
