@@ -26,8 +26,10 @@ self.VisitTold = (() => {
 
   function workOf(told, pages) {
     const found = { effects: [], awaited: [], fitted: [], unsure: [] };
-    for (const [page, said] of Object.entries(pages)) {
-      const isExtra = page.startsWith(told.extra.start);
+    const extra = Object.keys(pages).filter((page) => page.startsWith(told.extra.start)).sort();
+    for (const page of [...Object.keys(told.tasks), ...extra]) {
+      const said = pages[page] || {};
+      const isExtra = !(page in told.tasks);
       const at = isExtra ? told.extra.at[said.position || ""] : told.tasks[page];
       if (!at || !said.outcome) continue;
       const take = (n) => (n === undefined ? null : found.effects.push(told.effects[n]));
