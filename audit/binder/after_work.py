@@ -62,7 +62,7 @@ def measured_table(scope: Scope, job: JobFact) -> Table:
     rows = tuple(
         (
             Cell(", ".join(part for part in (r.quantity, r.point) if part)),
-            _value_cell(r, r.as_found),
+            _value_cell(r, r.as_found, r.found_while),
             _value_cell(r, r.as_left),
             Cell(lines(allowed_words(r), "" if same else r.limit_source)),
             Cell(_instrument(r)),
@@ -73,13 +73,13 @@ def measured_table(scope: Scope, job: JobFact) -> Table:
     return Table("", columns, rows, "Nothing was measured as found or as left.")
 
 
-def _value_cell(reading: ReadingFact, value: Decimal | None) -> Cell:
-    """A measured value; in bold, with a word, one beyond its limits."""
+def _value_cell(reading: ReadingFact, value: Decimal | None, taken: str = "") -> Cell:
+    """A measured value, with when it was taken; in bold, with a word, one beyond its limits."""
     if value is None:
         return Cell("not measured")
     outside = is_outside(reading, value)
     told = quantity(value, reading.unit_of_measure)
-    return Cell(lines(told, "outside" if outside else ""), strong=outside)
+    return Cell(lines(told, "outside" if outside else "", taken), strong=outside)
 
 
 def _band(low: Decimal | None, high: Decimal | None, unit: str) -> str:
@@ -137,6 +137,7 @@ def tests_table(scope: Scope, job: JobFact) -> Table:
 _TITLES = {
     "released": "Released after work",
     "returned to use": "Returned to use",
+    "left out of use": "Left out of use",
     "refused": "Return to use refused",
     "nobody present": "Returned to use: nobody present to sign",
 }

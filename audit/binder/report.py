@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 from audit.binder.after_work import counter_words
 from audit.binder.scope import Scope, UnitScope
 from audit.binder.sections import Binder, Cell, KeyValues, Paragraph, Photo, Photos, Section
 from audit.binder.service import job_sections
+from audit.binder.tests_in_visit import in_cycle
 from audit.binder.written_on_paper import NO_RECORD, OUTRANKED, dated, day
 from audit.facts import JobFact
 
@@ -30,8 +31,11 @@ class ShownPhoto:
     caption: str
 
 
-def visit_report(asked: Scope, visit: str, photos: Sequence[ShownPhoto] = ()) -> Binder:
-    """The report as a binder of its own. Raises ValueError when the visit has no job in the scope."""
+def visit_report(asked: Scope, visit: str, photos: Sequence[ShownPhoto] = (), tests: Collection[str] = ()) -> Binder:
+    """The report as a binder of its own; `tests` are origins of spore tests and indicators recorded with the visit.
+
+    Raises ValueError when the visit has no job in the scope.
+    """
     jobs = visit_jobs(asked, visit)
     if not jobs:
         raise ValueError("No job of that visit is on record by the day of the report.")
@@ -40,6 +44,7 @@ def visit_report(asked: Scope, visit: str, photos: Sequence[ShownPhoto] = ()) ->
     for n, (unit, job) in enumerate(jobs, start=1):
         sections.append(Section(f"unit-{n}", unit.label, 2, (_standing(asked, unit),)))
         sections += job_sections(asked, unit, job, n)
+        sections += in_cycle(asked, unit, n, tests)
         sections += _photos(n, [photo for photo in photos if photo.unit == unit.facts.ref])
     return Binder(
         title=f"Service report: {asked.name}, {day(on)}",

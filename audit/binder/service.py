@@ -160,6 +160,7 @@ def _finding_words(finding: FindingFact, of_job: str) -> str:
         for part in (
             seen,
             labelled("decided", finding.decision),
+            labelled("to bring", " ".join(t for t in (finding.part_needed, finding.part_needed_number) if t)),
             labelled("rule", finding.rule),
             labelled("why", finding.reason),
             labelled("class", own) if own != repair_class(of_job) else "",

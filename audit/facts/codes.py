@@ -19,7 +19,7 @@ from .monitoring import (
     UserCheckFact,
 )
 from .names import GIVEN
-from .service import ConclusionFact, FindingFact, OutcomeFact, PartFact, SignatureFact, VerificationFact
+from .service import ConclusionFact, FindingFact, OutcomeFact, PartFact, ReadingFact, SignatureFact, VerificationFact
 from .unit import CounterFact, FitFact, PlacementFact, PlanLineFact, UnitEventFact
 from .whole import UnitFacts
 from .work import FaultFact, VisitAgreedFact, VisitCalledOffFact
@@ -66,7 +66,7 @@ WORDS: dict[type, dict[str, tuple]] = {
     },
     FindingFact: {
         "grade": (0, 1, 2, 3),
-        "decision": ("leave", "clean", "adjust", "repair kit", "replace", "condemn"),
+        "decision": ("leave", "clean", "adjust", "repair kit", "replace", "part awaited", "condemn"),
         "repair_class": _CLASSES,
     },
     PartFact: {
@@ -77,7 +77,11 @@ WORDS: dict[type, dict[str, tuple]] = {
         "code": tuple(f"V{n}" for n in range(1, 11)),
         "result": ("pass", "fail", "not done", "not applicable"),
     },
-    SignatureFact: {"meaning": ("released", "returned to use", "refused", "nobody present"), "given": tuple(GIVEN)},
+    ReadingFact: {"found_while": ("", "before cool-down", "after cool-down")},
+    SignatureFact: {
+        "meaning": ("released", "returned to use", "left out of use", "refused", "nobody present"),
+        "given": tuple(GIVEN),
+    },
     ConclusionFact: {
         "conclusion": ("released", "limited", "pending", "not released", "not worked on"),
         "accepted_given": _NAMED,

@@ -35,10 +35,12 @@ class FindingFact:
     component: str
     grade: int
     seen: str
-    decision: str  # leave, clean, adjust, repair kit, replace, condemn
+    decision: str  # leave, clean, adjust, repair kit, replace, part awaited, condemn
     rule: str
     reason: str
     repair_class: str
+    part_needed: str = ""  # of "part awaited": what is to be brought
+    part_needed_number: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +58,7 @@ class ReadingFact:
     limit_source: str
     instrument: str
     calibration_due: date | None  # None: no calibrated instrument was used (a counter, a display)
+    found_while: str = ""  # as found was taken: before cool-down, after cool-down, "" where nobody said
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,7 +105,7 @@ class VerificationFact:
 
 @dataclass(frozen=True, slots=True)
 class SignatureFact:
-    """`meaning`: released, returned to use, refused, nobody present."""
+    """`meaning`: released, returned to use, left out of use, refused, nobody present."""
 
     row: Row
     meaning: str

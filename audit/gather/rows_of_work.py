@@ -28,6 +28,7 @@ def finding(t, r) -> f.FindingFact:
     return f.FindingFact(
         t.read.row(r), position=position_ref(t, r), component=r.component, grade=r.grade, seen=r.seen,
         decision=r.decision, rule=r.rule, reason=r.reason, repair_class=r.repair_class,
+        part_needed=r.part_needed, part_needed_number=r.part_needed_number,
     )  # fmt: skip
 
 
@@ -37,6 +38,7 @@ def reading(t, r) -> f.ReadingFact:
         t.read.row(r), quantity=r.quantity, unit_of_measure=r.unit_of_measure, point=r.point,
         as_found=tidy(r.as_found), as_left=tidy(r.as_left), lower=tidy(r.lower), upper=tidy(r.upper),
         limit_source=r.limit_source, instrument=r.instrument, calibration_due=r.calibration_due,
+        found_while=r.found_while,
     )  # fmt: skip
 
 

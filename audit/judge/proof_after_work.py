@@ -54,6 +54,7 @@ __all__ = [
     "evidence_of_job",
     "not_released_spans",
     "required_class",
+    "run_apart",
     "works_of",
 ]
 
@@ -154,6 +155,12 @@ def causes_of(works) -> list[tuple[date, Evidence]]:
     return found
 
 
+def run_apart(unit: UnitFacts, regime: Regime, verdicts: dict[str, TestVerdict], job: JobFact) -> frozenset[str]:
+    """The codes for which tests of the clinic's own stand, each shown to have run after the job."""
+    ground, span = _Ground(unit, regime, verdicts), span_of(job)
+    return frozenset(code for code in ("V2", "V3") if ground.run_apart(code, job, span))
+
+
 def not_released_spans(works) -> list[tuple[date, date | None, str]]:
     """Spans out of service because a job closed as not released: (first, last inclusive or None, why)."""
     spans = []
@@ -239,14 +246,16 @@ class _Ground:
             word = newest[code].word if code in newest else ""
             if word == STATED:
                 missing.append(f"{code} {STATED_WORDS}")
-            elif not word and not ((self.dynamic or self.leaks) and self._run_apart(code, job, span)):
+            elif not word and not self.run_apart(code, job, span):
                 missing.append(code)
         if air is not None:
             missing += [f"{n} more passing air-removal test(s) in a row" for _, n in air.missing()]
         return missing
 
-    def _run_apart(self, code: str, job: JobFact, span: WorkSpan) -> bool:
+    def run_apart(self, code: str, job: JobFact, span: WorkSpan) -> bool:
         """Whether the clinic's own leak or air-removal test, shown to have run after it, stands for the code."""
+        if not (self.dynamic or self.leaks):
+            return False
         tests = {"V2": self.unit.leaks, "V3": self.unit.air_removal}.get(code, ())
         return any(t.result == PASS and span.is_before(t.row, t.purpose) for t in _since(tests, job))
 

@@ -181,6 +181,8 @@ _OF_FORM = {
         "rule": "If … then …, as the instructions say it.",
         "reason": "Needed when the decision is another than the rule says.",
         "repair_class": "How deep the work on it goes.",
+        "part_needed": "Where it must be replaced and no part was at hand: it is on the list to bring.",
+        "part_needed_number": "As it is printed on the part or stands in the parts list.",
     },
     "ReadingRow": {
         "quantity": "Such as chamber temperature, or pressure at the plateau.",
@@ -191,6 +193,7 @@ _OF_FORM = {
         "upper": "A value at the limit is inside.",
         "instrument": "By its name in the books, with which the reading can be traced.",
         "calibration_due": "The last day on which its calibration holds.",
+        "found_while": "A temperature says most while the unit is hot.",
     },
     "PartRow": {
         "part_lot": "A lot that your company or the clinic received.",

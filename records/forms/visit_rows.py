@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from records.models import ConditionFinding, FittedPart, Job, JobConclusion, VerificationTest
+from records.models import ConditionFinding, FittedPart, Job, JobConclusion, Reading, VerificationTest
 from records.models.units import ACTIONS, REPAIR_CLASSES
 from records.models.visits import OUTCOMES, VERIFICATIONS
 from records.wording import JOB_REASONS, NOT_ON_THIS_UNIT
@@ -115,6 +115,9 @@ class FindingRow(RowForm):
     rule = Line("Rule", longest=500)
     reason = Line("Reason", longest=500)
     repair_class = Choice("Repair class", REPAIR_CLASSES, initial="A")
+    part_needed = Line("Part to be brought", longest=160)
+    part_needed_number = Line("Its number", longest=80)
+    part_needed.optional_word = "needed while the part is awaited"
 
 
 class ReadingRow(RowForm):
@@ -130,6 +133,7 @@ class ReadingRow(RowForm):
     limit_source = Line("Source of the limit", longest=200)
     instrument = Line("Instrument")
     calibration_due = Day("Its calibration is due on", required=False)
+    found_while = Choice("As found was taken", _words_of(Reading, "found_while"), required=False, blank="not stated")
 
     def values(self):
         # As found and as left stay in, empty too: a reading without a number is complained about.
@@ -202,6 +206,7 @@ class SignatureRow(RowForm):
         [
             ("released", "released by the technician"),
             ("returned to use", "returned to use by the clinic"),
+            ("left out of use", "left out of use, seen by the clinic"),
             ("refused", "the clinic refused to sign"),
             ("nobody present", "nobody was present"),
         ],
@@ -223,6 +228,6 @@ class CounterRow(RowForm):
 class ConclusionForm(RowForm):
     conclusion = Choice("How the job ends", _words_of(JobConclusion, "conclusion"))
     limitation = Line("Limited to what", longest=300)
-    acceptor = Line("Accepted at the clinic by", help_text="While a result is pending.")
+    acceptor = Line("Accepted at the clinic by", help_text="Of a pending result, or of a limited use.")
     deadline = Day("Until", required=False)
     reason = Line("Reason", longest=500)

@@ -9,8 +9,8 @@ from records.models import Calibration, Credential, Instrument, PartRecall
 
 from . import may_be_logged, moves, row_rules
 from .errors import NotYours, Problem
+from .naming import name_in
 from .submission import submission
-from .visits import name_in
 
 
 def _refuse_unless_logging(by, owner) -> None:

@@ -19,8 +19,8 @@ from records.models import (
 from . import may_be_logged, row_rules
 from .errors import Problem
 from .leak_rate import LEAK_LIMIT, LEAK_LIMIT_SOURCE, leak_rate, leak_result
+from .naming import name_in
 from .submission import submission
-from .visits import name_in
 
 
 def log_indicator_lot(

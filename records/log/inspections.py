@@ -9,8 +9,8 @@ from records.models import Inspection, InspectionPoint, PointMet
 
 from . import may_be_logged, row_rules
 from .errors import InputPlace, Problem
+from .naming import name_in
 from .submission import answered, submission
-from .visits import name_in
 
 POINTS = InputPlace() / "points"
 

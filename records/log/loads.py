@@ -16,8 +16,8 @@ from . import cycle_number as numbers
 from . import may_be_logged, programs, row_rules
 from .errors import Problem, Refused
 from .indicators import open_cases_of_cycle
+from .naming import name_in
 from .submission import answered, submission
-from .visits import name_in
 from .withdrawals import standing_withdrawal
 
 DECISIONS = ("released", "rejected")

@@ -224,12 +224,16 @@ def counter_forward(
         return
     total, before = Decimal(shown) + Decimal(offset or 0), last.shown + last.offset
     if total < before:
-        yield Problem(
-            field,
-            f"The {counter} counter shows {shown:f}, but it stood at {before:f} on {last.happened_on}. "
-            "If the board or the counter was changed, enter what to add for the life total and why. "
-            "If nobody knows why, write “unknown” as the reason; it is recorded and flagged.",
-        )
+        yield Problem(field, counter_words(counter, f"{shown:f}", before, last.happened_on))
+
+
+def counter_words(counter: str, shown: str, before: Decimal, on: date) -> str:
+    """What is said of a counter that shows less than it stood at."""
+    return (
+        f"The {counter} counter shows {shown}, but it stood at {before:f} on {on}. "
+        "If the board or the counter was changed, enter what to add for the life total and why. "
+        "If nobody knows why, write “unknown” as the reason; it is recorded and flagged."
+    )
 
 
 def read_after_incubation(test, at, hours, result: str) -> Iterator[Problem]:

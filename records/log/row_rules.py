@@ -17,6 +17,7 @@ from . import leak_rate, may_be_logged
 from .errors import InputPlace, Problem
 from .inspection_rules import inspection, inspection_point, point_met
 from .load_rules import load, load_release, program
+from .together import VERIFICATION, out_of_order
 from .work_rules import fault_report, fault_settled, visit_agreed, visit_called_off
 
 EARLIEST = date(may_be_logged.EARLIEST_YEAR, 1, 1)
@@ -51,6 +52,31 @@ def part(g: Callable, at: InputPlace = WHOLE) -> Iterator[Problem]:
         )
     if g("quantity") == 0:
         yield Problem(at / "quantity", "How many were fitted? At least one, or leave the row out.")
+
+
+AWAITED = "part awaited"  # it must be replaced, and the part was not at hand
+
+
+def finding(g: Callable, at: InputPlace = WHOLE) -> Iterator[Problem]:
+    """What must be replaced with a part that is not at hand names that part, so that it is brought."""
+    if g("decision") == AWAITED and not str(g("part_needed") or "").strip():
+        yield Problem(at / "part_needed", "Which part is to be brought? Enter its name, and its number if known.")
+
+
+def ends_awaiting(g: Callable, component: str, at: InputPlace = WHOLE) -> Iterator[Problem]:
+    """How a job may end in which something must be replaced and was not: common practice, no source.
+
+    Out of use; or with the use that is allowed until then, and who at the clinic accepts that.
+    """
+    kind, what = g("conclusion"), component or "something"
+    if kind in ("released", "pending"):
+        yield Problem(
+            at / "conclusion",
+            f"{what} must be replaced and the part is not fitted: this cannot end as “{kind}”. Leave the unit out of "
+            "use (“not released”), or say which use is allowed until then and who accepts it (“limited”).",
+        )
+    if kind == "limited" and not g("acceptor"):
+        yield Problem(at / "acceptor", f"{what} must be replaced. Who at the clinic accepts its use until then?")
 
 
 def conclusion(g: Callable, at: InputPlace = WHOLE) -> Iterator[Problem]:
@@ -179,34 +205,8 @@ def verification(g: Callable, at: InputPlace = WHOLE) -> Iterator[Problem]:
     Both ends of the band are inside, and the time needed itself is long enough. The same holds for entry, correction
     and file; a pass without a value stands as stated, not shown.
     """
-    for low, high, what in (
-        ("temperature_low", "temperature_high", "temperature"),
-        ("pressure_low", "pressure_high", "pressure"),
-        ("band_low", "band_high", "end of the band"),
-    ):
-        if g(low) is not None and g(high) is not None and g(low) > g(high):
-            yield Problem(at / high, f"The greatest {what} lies below the least. Check both numbers.")
-    for name in ("minutes", "minutes_needed", "pressure_low", "pressure_high"):
-        if g(name) is not None and g(name) <= 0:
-            yield Problem(at / name, "Enter a number above 0, or leave it blank if it was not read.")
-    if g("result") == "pass":
-        for name, words in left_out_of_band(g):
-            yield Problem(at / name, f"{words}: that is no pass. Enter “fail”, or check the numbers.")
-
-
-def left_out_of_band(g: Callable) -> list[tuple[str, str]]:
-    """(field, what is wrong) of each value of a test that lies outside the band or time stated with it."""
-    found = []
-    heats = [g(name) for name in ("temperature_low", "temperature_high") if g(name) is not None]
-    low, high = g("band_low"), g("band_high")
-    if heats and low is not None and min(heats) < low:
-        found.append(("temperature_low", f"{min(heats):f} °C lies below the band, which begins at {low:f} °C"))
-    if heats and high is not None and max(heats) > high:
-        found.append(("temperature_high", f"{max(heats):f} °C lies above the band, which ends at {high:f} °C"))
-    if g("minutes") is not None and g("minutes_needed") is not None and g("minutes") < g("minutes_needed"):
-        words = f"{g('minutes'):f} minutes of holding are fewer than the {g('minutes_needed'):f} that are needed"
-        found.append(("minutes", words))
-    return found
+    for name, words in out_of_order(VERIFICATION, g):
+        yield Problem(at / name, words)
 
 
 def user_check(g: Callable, at: InputPlace = WHOLE) -> Iterator[Problem]:
@@ -272,6 +272,7 @@ RULES = {
     "unitevent": unit_event,
     "taskoutcome": outcome,
     "fittedpart": part,
+    "conditionfinding": finding,
     "jobconclusion": conclusion,
     "reading": reading,
     "leaktest": leak,

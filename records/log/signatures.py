@@ -74,8 +74,11 @@ def means(row: Fact) -> str:
         return f"the load is {row.decision}"
     if isinstance(row, UnitEvent):
         return "the unit is returned to use" if row.kind == "returned" else ""
-    return {"released": "the work is done and the unit released", "returned to use": "the unit is returned to use",
-            "refused": "the unit is not taken back"}.get(row.meaning, "")  # fmt: skip
+    words = {
+        "released": "the work is done and the unit released", "returned to use": "the unit is returned to use",
+        "left out of use": "the unit stays out of use", "refused": "the unit is not taken back",
+    }  # fmt: skip
+    return words.get(row.meaning, "")
 
 
 def problems(by, row: Fact) -> list[Problem]:

@@ -13,8 +13,8 @@ from records.models import FittedPart, PartLot, PartRecall, PersonText, RecallTo
 
 from . import may_be_logged
 from .errors import NotYours, Problem
+from .naming import name_in
 from .submission import submission
-from .visits import name_in
 
 LEAVES = ("moved", "returned", "thrown away")
 KINDS = (*LEAVES, "counted", "fitted")

@@ -3,19 +3,19 @@
 These are plain tables at run time, so a story's TOML, a form and a test give the same thing, and what was sent has
 the same digest as ever. `typed` is the one place where tables become these; it refuses a name that no row has.
 
-Only what is given stands in a row: a name left out takes the default of its column. `plan_line`, `position` and
-`part_lot` are rows of the register; in the guided visit, until they are looked up, they are the line's code, the
-position's origin and the lot's ref.
+Only what is given stands in a row: a name left out takes the default of its column. `plan_line`, `position`,
+`part_lot` and the boxes of indicators are rows of the register; in the guided visit, until they are looked up, they
+are the line's code, the position's origin and the ref of lot or box.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from datetime import date
+from datetime import date, datetime
 from decimal import Decimal
 from typing import Any, TypedDict
 
-from records.models import PartLot, PlanLine, Position, Unit
+from records.models import IndicatorLot, PartLot, PlanLine, Position, Unit
 
 from .errors import InputPlace
 
@@ -45,6 +45,8 @@ class JobFinding(TypedDict, total=False):
     rule: str
     reason: str
     repair_class: str
+    part_needed: str
+    part_needed_number: str
 
 
 class JobReading(TypedDict, total=False):
@@ -60,6 +62,7 @@ class JobReading(TypedDict, total=False):
     limit_source: str
     instrument: str
     calibration_due: date | None
+    found_while: str
 
 
 class JobPart(TypedDict, total=False):
@@ -95,6 +98,32 @@ class JobTest(TypedDict, total=False):
     minutes_needed: Decimal | None
     cycle_number: str
     reason: str
+
+
+class JobSporeTest(TypedDict, total=False):
+    """A spore test that was run in the visit and is read later; `at` is the moment of its cycle, None: not known."""
+
+    lot: IndicatorLot | str
+    control_lot: IndicatorLot | str | None
+    cycle_type: str
+    cycle_number: str
+    at: datetime | None
+    purpose: str
+    chamber: str
+    place: str
+    site: str
+    mechanical: str
+    chemical: str
+
+
+class JobChemical(TypedDict, total=False):
+    """A chemical indicator of the visit; `type` 1 to 6 of ISO 11140-1."""
+
+    type: int
+    result: str
+    lot: IndicatorLot | str | None
+    where: str
+    cycle_number: str
 
 
 class JobSignature(TypedDict, total=False):
@@ -144,6 +173,8 @@ class VisitJob(TypedDict, total=False):
     tests: list[JobTest]
     signatures: list[JobSignature]
     counters: list[JobCounter]
+    spore_tests: list[JobSporeTest]
+    chemicals: list[JobChemical]
     conclusion: JobEnding
 
 
@@ -155,6 +186,8 @@ ROWS = {
     "tests": JobTest,
     "signatures": JobSignature,
     "counters": JobCounter,
+    "spore_tests": JobSporeTest,
+    "chemicals": JobChemical,
 }
 
 

@@ -12,8 +12,6 @@ from records.models import (
     FittedPart,
     Job,
     JobConclusion,
-    Person,
-    PersonText,
     Reading,
     Signature,
     TaskOutcome,
@@ -22,9 +20,11 @@ from records.models import (
     VisitEnd,
 )
 
-from . import may_be_logged, recalls, row_rules
+from . import may_be_logged, recalls, row_rules, visit_tests
 from .errors import InputPlace, Problem
+from .naming import name_in
 from .submission import answered, submission
+from .together import out_of_order, within_limits
 from .visit_job import JobOutcome, JobPart, JobReading, JobSignature, JobTest, VisitJob, typed
 
 LEAVES = {
@@ -55,19 +55,6 @@ class _VisitContext:
         return recalls.notices_for(self.clinic)
 
 
-def name_in(organisation, value: str, by=None) -> PersonText:
-    """The text of a name that was typed: the account's own, or a person known at that organisation by that name."""
-    value = value.strip()
-    if by is not None and value in ("", by.full_name):
-        return by.signed()
-    known = PersonText.objects.filter(
-        value=value, erased_on=None, person__organisation_id=organisation.pk, person__account=None
-    ).first()
-    if known:
-        return known
-    return PersonText.named(Person.objects.create(organisation_id=organisation.pk), value)
-
-
 def _job_problems(place: InputPlace, job: VisitJob, ground: _VisitContext):
     unit = job.get("unit")
     yield from may_be_logged.unit_of_clinic(place / "unit", unit, ground.clinic)
@@ -79,6 +66,7 @@ def _job_problems(place: InputPlace, job: VisitJob, ground: _VisitContext):
         yield from _part_problems(place / "parts" / n, part, unit, ground)
     for n, finding in enumerate(job.get("findings", ())):
         yield from _of_unit(place / "findings" / n / "position", finding.get("position"), unit)
+        yield from row_rules.finding(finding.get, place / "findings" / n)
     for n, test in enumerate(job.get("tests", ())):
         yield from row_rules.verification(test.get, place / "tests" / n)
         yield from passed_outside(place / "tests" / n, test, job.get("readings", ()))
@@ -92,9 +80,11 @@ def _job_problems(place: InputPlace, job: VisitJob, ground: _VisitContext):
             counter.get("offset_reason", ""),
             ground.on,
         )
+    yield from visit_tests.problems_of(place, job, ground.clinic, ground.zone, job.get("on") or ground.on)
     yield from _conclusion_problems(place / "conclusion", job)
     for n, signature in enumerate(job.get("signatures", ())):
-        yield from _signature_problems(place / "signatures" / n, signature)
+        concluded = (job.get("conclusion") or {}).get("conclusion", "")
+        yield from _signature_problems(place / "signatures" / n, signature, concluded)
 
 
 def _of_unit(place: InputPlace, row, unit):
@@ -119,25 +109,14 @@ def _part_problems(place: InputPlace, part: JobPart, unit, ground: _VisitContext
         yield from recalls.fitted(place, part, ground.notices, ground.on)
 
 
-# The tests that hold readings of the cycle against their limits, and in what those are read.
-MEASURING = ("V1", "V4")
-OF_A_CYCLE = frozenset({"°c", "°f", "k", "kpa", "mpa", "mbar", "bar", "psi", "min", "minutes", "s", "seconds"})
-
-
 def passed_outside(place: InputPlace, test: JobTest, readings: Iterable[JobReading]) -> Iterator[Problem]:
     """A test of what a cycle reaches did not pass while a reading of it was left outside its limits."""
-    if test.get("code") not in MEASURING or test.get("result") != "pass":
-        return
     for reading in readings:
-        left, low, high = (reading.get(name) for name in ("as_left", "lower", "upper"))
-        if left is None or str(reading.get("unit_of_measure") or "").strip().casefold() not in OF_A_CYCLE:
-            continue
-        if (low is not None and left < low) or (high is not None and left > high):
-            yield Problem(
-                place / "result",
-                f"{reading.get('quantity')} was left at {left:f} {reading.get('unit_of_measure')}, outside its "
-                f"limits: {test['code']} is no pass. Put it right and measure again, or enter “fail”.",
-            )
+        quantity, unit = (str(reading.get(name) or "") for name in ("quantity", "unit_of_measure"))
+        orders = within_limits(test.get("code", ""), quantity, unit, reading.get("lower"), reading.get("upper"))
+        said = {"result": test.get("result"), "left": reading.get("as_left")}
+        for name, words in out_of_order(orders, said.get):
+            yield Problem(place / name, words)
             return
 
 
@@ -147,18 +126,28 @@ def _conclusion_problems(place: InputPlace, job: VisitJob):
         yield Problem(place / "conclusion", "Say how the job ends: released, limited, pending or not released.")
         return
     yield from row_rules.conclusion(conclusion.get, place)
+    awaited = [f for f in job.get("findings", ()) if f.get("decision") == row_rules.AWAITED]
+    if awaited:
+        yield from row_rules.ends_awaiting(conclusion.get, awaited[0].get("component", ""), place)
 
 
-def _signature_problems(place: InputPlace, signature: JobSignature):
+def _signature_problems(place: InputPlace, signature: JobSignature, concluded: str):
     meaning = signature.get("meaning")
     if meaning in ("refused", "nobody present") and not signature.get("reason"):
         yield Problem(place / "reason", f"“{meaning}” is a record too: say why.")
+    if meaning == "left out of use" and concluded in ("released", "limited", "pending"):
+        yield Problem(
+            place / "meaning",
+            f"The job is concluded as “{concluded}”, and the clinic signs that the unit stays out of use. Only one "
+            "of the two is so: choose it.",
+        )
     if meaning != "nobody present" and not signature.get("name"):
         yield Problem(place / "name", "A signature needs the name of the person who signs.")
 
 
 def _add_job(s, visit, place: InputPlace, job: VisitJob, ground: _VisitContext, by) -> None:
-    fields = {k: v for k, v in job.items() if k not in LEAVES and k not in ("conclusion", "worked_by", "on")}
+    apart = (*LEAVES, "spore_tests", "chemicals", "conclusion", "worked_by", "on")
+    fields = {k: v for k, v in job.items() if k not in apart}
     common = {"clinic": ground.clinic, "happened_on": job.get("on") or ground.on, "zone": ground.zone}
     owner = ground.company or ground.clinic
     worked_by = name_in(owner, job.get("worked_by", ""), by)
@@ -170,6 +159,7 @@ def _add_job(s, visit, place: InputPlace, job: VisitJob, ground: _VisitContext, 
             leaf = _filled(model, dict(leaf), ground, by, row.unit)
             s.add(model(**(common | leaf)), at=at)
     s.add(JobConclusion(**common, **job["conclusion"]), at=place / "conclusion")
+    visit_tests.add(s, place, job, common, owner, by)
 
 
 def _filled(model, leaf: dict, ground: _VisitContext, by, unit) -> dict:

@@ -9,8 +9,8 @@ from records.models import FaultReport, FaultSettled, UnitEvent, VisitAgreed, Vi
 
 from . import may_be_logged, work_rules
 from .errors import Problem
+from .naming import name_in
 from .submission import answered, submission
-from .visits import name_in
 
 OUT, KEPT = "out", "kept"  # what is said of the unit meanwhile
 REPORTED = "fault reported"

@@ -98,8 +98,12 @@ class ConditionFinding(JobFact):
     )
     seen = models.CharField(max_length=500)
     decision = models.CharField(
-        max_length=12, choices=words("leave", "clean", "adjust", "repair kit", "replace", "condemn")
+        max_length=12,
+        choices=words("leave", "clean", "adjust", "repair kit", "replace", "part awaited", "condemn"),
     )
+    # Of “part awaited”, it must be replaced and the part was not at hand: what is to be brought.
+    part_needed = text(160, db_default="")
+    part_needed_number = text(80, verbose_name="number of the part needed", db_default="")
     rule = text(500)
     reason = text(500)
     repair_class = models.CharField(max_length=1, choices=REPAIR_CLASSES, default="A")
@@ -127,6 +131,11 @@ class Reading(JobFact):
     limit_source = text(200)
     instrument = text(120)
     calibration_due = models.DateField(null=True, blank=True)
+    # Whether the unit was still hot when the value as found was taken; "" where nobody said.
+    found_while = models.CharField(
+        "as found was taken", max_length=16, blank=True, default="", db_default="",
+        choices=words("before cool-down", "after cool-down"),
+    )  # fmt: skip
 
     EMPTY_MEANS = Fact.EMPTY_MEANS | {
         "as_found": "not measured",
@@ -242,7 +251,7 @@ class Signature(JobFact):
     """Who signed for what. Refusing, or nobody being there, is a record too."""
 
     meaning = models.CharField(
-        max_length=20, choices=words("released", "returned to use", "refused", "nobody present")
+        max_length=20, choices=words("released", "returned to use", "left out of use", "refused", "nobody present")
     )
     signed_by = person_field("signed by", null=True, blank=True)
     role = text(80)

@@ -94,7 +94,7 @@ def _conclusion() -> Boxes:
                 FormEntry(
                     "Conclusion",
                     ticks=("released", "limited", "pending", "not released", "not worked on"),
-                    hint="limited to what; pending: accepted at the clinic by whom, until which day; else why",
+                    hint="limited to what, accepted by whom; pending: accepted by whom, until which day; else why",
                     room=True,
                     weight=1.3,
                 ),
@@ -107,7 +107,7 @@ def _conclusion() -> Boxes:
             (
                 FormEntry(
                     "Clinic returns to use: name, role",
-                    ticks=("refused: why", "nobody present"),
+                    ticks=("left out of use", "refused: why", "nobody present"),
                     room=True,
                     weight=1.4,
                 ),

@@ -18,7 +18,7 @@ from audit.judge.judgement import Clock, DueKind, Finding, Severity, State
 from audit.regimes.components import components
 
 LOOK_AHEAD = 60  # days: what falls due before the next visit is brought along; common practice, no source
-DECISIONS = ("leave", "clean", "adjust", "repair kit", "replace", "condemn")
+DECISIONS = ("leave", "clean", "adjust", "repair kit", "replace", "part awaited", "condemn")
 OUTCOMES = ("done", "not due", "deferred", "not possible", "not applicable", "not done")
 _CLASSES = (("A", "routine"), ("B", "significant"), ("C", "major"))
 _MOST_ITEMS = 6

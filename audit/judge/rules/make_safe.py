@@ -13,6 +13,7 @@ from functools import lru_cache
 
 from audit.facts import JobFact
 from audit.judge.judgement import Finding, Severity
+from audit.judge.work.classes import LEFT_ALONE
 from audit.judge.work.touched import was_replaced
 from audit.regimes.model import WITHOUT_VACUUM
 from audit.regimes.source import Source
@@ -44,7 +45,7 @@ def check(judged: Judged) -> Iterator[Finding]:
 
 
 def _was_opened(job: JobFact) -> bool:
-    acted = any(f.decision not in ("leave", "", "condemn") for f in job.findings)
+    acted = any(f.decision not in LEFT_ALONE for f in job.findings)
     done = acted or any(map(was_replaced, job.parts)) or any(o.outcome == "done" for o in job.outcomes)
     return job.reason != "installation" and (done or bool(job.parts))
 

@@ -4,6 +4,7 @@
 | --- | --- | --- |
 | R1 | decommissioned, on loan elsewhere, stored as a spare, not installed yet | Not in use |
 | R2 | a safety finding "do not use", a recalled part to stop use still in, a safety part missing | Out of service |
+| R2 | something must be replaced, its part is awaited, and nobody allowed a use until then | Out of service |
 | R3 | the last valid day of the pressure examination has passed | Out of service |
 | R4 | a failed test not yet resolved, several failed cycles in a row; or withdrawn by hand | Out of service |
 | R5 | tests, release or return after work are not complete; a value was left out of limits | Waiting for proof |
@@ -41,6 +42,7 @@ from .after_work import (
     way_back,
     why_waiting,
 )
+from .awaited import AwaitedPart, awaited_parts, stopped_by_awaited
 from .by_hand import Withdrawal, returns_that_count, withdrawals
 from .in_service import GAP_MONTHS, r10, r11
 from .late import r5_today, r8, r8_forbidding, r9
@@ -52,8 +54,10 @@ __all__ = [
     "GAP_MONTHS",
     "RULES_IN_ORDER",
     "TAKEN_BACK",
+    "AwaitedPart",
     "SafetyFinding",
     "Withdrawal",
+    "awaited_parts",
     "missing_guards",
     "only_told",
     "open_safety",
@@ -73,6 +77,7 @@ __all__ = [
 RULES_IN_ORDER = (
     r1,
     r2,
+    stopped_by_awaited,
     r3,
     r4_case,
     r4_by_hand,

@@ -22,6 +22,7 @@ from audit.judge.work.classes import BACK_IN_USE
 from audit.judge.work.order import came_after
 from audit.judge.work.readings import reading_words
 
+from .awaited import awaited_parts
 from .by_hand import returns_that_count
 from .late import before_first_load, open_failure
 from .tools import LATE, say
@@ -70,10 +71,12 @@ def waits_for_spores(s: Situation, work: Work) -> bool:
 
 
 REFUSED, TAKEN_BACK = "refused", "returned to use"
+LEFT_OUT = "left out of use"  # beside a release it says no to it
 
 
 def refused_return(s: Situation, work: Work) -> SignatureFact | None:
-    """The signature by which the clinic refused to take the unit back after the work; None where it has since.
+    """The signature by which the clinic refused to take the unit back after the work, or left it out of use; None
+    where it has taken it back since.
 
     It takes it back by a signature shown to be later: in the same visit, where of one day and without both times the
     order of the rows decides, or in a later one; or by a return by hand that is about no withdrawal. That a later
@@ -82,7 +85,7 @@ def refused_return(s: Situation, work: Work) -> SignatureFact | None:
     """
     if not work.done or work.job.conclusion is None:
         return None
-    refused = [x for x in in_order(work.job.signatures) if x.meaning == REFUSED]
+    refused = [x for x in in_order(work.job.signatures) if x.meaning in (REFUSED, LEFT_OUT)]
     if not refused or work.job.conclusion.conclusion not in BACK_IN_USE:
         return None
     last, own = refused[-1], _taken_back(work.job)
@@ -221,6 +224,7 @@ def r7(s: Situation) -> UnitStanding | None:
         return None
     own = held[-1].job.conclusion
     words = f"released with a limitation: {own.limitation or own.reason}"
+    words += "".join(f"; awaited: {each.part}, accepted by {own.acceptor}" for each in awaited_parts(s)[:1])
     proof = [evidence_of_job(held[-1]), Evidence(own.row.ref, words)]
     words += open_failure(s) + before_first_load(s)
     return say(Word.LIMITED, "R7", words, own.row.happened_on, proof, "a later job released without limitation")

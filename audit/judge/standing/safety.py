@@ -4,7 +4,7 @@ A finding is one of safety when its class is "do not use", when the decision is 
 (grade 3) was left as it is. So is a failed part that was to be replaced while no other is on record as fitted, where
 it is one that keeps people safe: one of which the safety function is tested after work or an examiner speaks (door,
 latch, interlock, relief valve, cut-out, vessel, generator), or one that nobody knows. Such a part that is said to be
-missing forbids use until it is fitted.
+missing forbids use until it is fitted, and so does one that must be replaced while the part is awaited (`.awaited`).
 
 It is lifted by three things together: that very part was replaced or repaired, the tests of that kind of component
 passed in that job or a later one, and a job was released by then. Each finding is lifted by itself. Which tests: the
@@ -23,7 +23,7 @@ from audit.facts import FindingFact, FitFact, JobFact, PartFact, in_order
 from audit.judge.judgement import Evidence, UnitStanding, Word
 from audit.judge.proof_after_work import RELEASED, class_letter
 from audit.judge.situation import Situation
-from audit.judge.work.classes import DO_NOT_USE
+from audit.judge.work.classes import AWAITED, DO_NOT_USE
 from audit.judge.work.order import came_after
 from audit.judge.work.results import PASS, results_of
 from audit.judge.work.touched import NamesOnUnit, known_of, was_replaced
@@ -140,17 +140,23 @@ def still_to_replace(s: Situation) -> list[SafetyFinding]:
         return []
     names = NamesOnUnit(s.unit)
     whole = _Lifting(s, jobs, names)
-    held = [(j, f) for j in jobs for f in j.findings if to_replace(f) and not _is_of_safety(f, names)]
+    held = [(j, f) for j in jobs for f in j.findings if to_replace(f) and not is_of_safety(f, names)]
     return [found for job, f in held if (found := whole.not_repaired(job, f)) is not None]
 
 
-def _is_of_safety(finding: FindingFact, names: NamesOnUnit) -> bool:
+def is_of_safety(finding: FindingFact, names: NamesOnUnit) -> bool:
+    """Whether it forbids use until it is lifted, by what it says or by the part that it is about."""
     return is_safety(finding) or _guard_to_replace(finding, names)
+
+
+def not_fitted_since(s: Situation, job: JobFact, finding: FindingFact) -> bool:
+    """Whether nothing on record replaced the part of the finding in a job shown to come after it."""
+    return _Lifting(s, in_order(s.unit.jobs), NamesOnUnit(s.unit)).not_repaired(job, finding) is not None
 
 
 def _of_job(job: JobFact, names: NamesOnUnit) -> list[FindingFact | None]:
     """The safety findings of a job; None beside them for the class "do not use" that was stated of the whole unit."""
-    found: list[FindingFact | None] = [f for f in job.findings if _is_of_safety(f, names)]
+    found: list[FindingFact | None] = [f for f in job.findings if is_of_safety(f, names)]
     return [*found, None] if class_letter(job.class_stated) == DO_NOT_USE else found
 
 
@@ -166,8 +172,8 @@ def to_replace(finding: FindingFact) -> bool:
 
 
 def _guard_to_replace(finding: FindingFact, names: NamesOnUnit) -> bool:
-    """Whether that part keeps people safe, or nobody knows what it is."""
-    if not to_replace(finding):
+    """Whether a failed part, or one that is awaited, keeps people safe, or nobody knows what it is."""
+    if not (to_replace(finding) or finding.decision == AWAITED):
         return False
     return _keeps_safe(known_of((*names.at(finding.position), finding.component)))
 
@@ -240,8 +246,13 @@ class _Lifting:
         if finding is None:
             acted = any(f.decision in _REPAIRED and f.grade < _FAILED_GRADE for f in one.findings)
             return acted or any(was_replaced(p) for p in one.parts)
+        awaited = finding.decision == AWAITED
+        if awaited and one is job:  # what it fitted there was not the part that is awaited
+            return False
         if any(was_replaced(p) and self._is_it(finding, p) for p in one.parts):
             return True
+        if awaited:
+            return False
         if one is job:
             return finding.decision in _REPAIRED_AT_ONCE
         return any(_is_repair(f) and self._is_it(finding, f) for f in one.findings)

@@ -16,7 +16,7 @@ from audit.facts import JobFact, UnitFacts
 from audit.regimes.components import Component
 from audit.regimes.model import WITHOUT_VACUUM, Regime, VerificationSet
 
-from .classes import DO_NOT_USE, MAJOR_REASONS, NOT_WORKED, class_letter, highest
+from .classes import DO_NOT_USE, LEFT_ALONE, MAJOR_REASONS, NOT_WORKED, class_letter, highest
 from .touched import NamesOnUnit, Touched, touched_by, was_replaced
 
 
@@ -67,12 +67,18 @@ def asked_of(job: JobClass, regime: Regime, dynamic: bool, leaks: bool = False) 
     held = regime.verification_set(job.letter or "A")
     if not job.touched:
         return held
-    more = [code for t in job.touched for code in t.asked(dynamic, leaks)]
-    if regime.components:
-        names = {c.name for t in job.touched for c in t.known}
-        more += [code for codes in _by_rules(names, regime, dynamic) for code in codes]
+    more = asked_by_touched(job.touched, regime, dynamic, leaks)
     tests = tuple(sorted(dict.fromkeys([*held.tests, *more]), key=_number)) if more else held.tests
     return held if tests == held.tests else replace(held, tests=tests)
+
+
+def asked_by_touched(touched: tuple[Touched, ...], regime: Regime, dynamic: bool, leaks: bool = False) -> list[str]:
+    """The tests that what was touched asks beside those of the class: by the table and by the rules."""
+    more = [code for t in touched for code in t.asked(dynamic, leaks)]
+    if regime.components:
+        names = {c.name for t in touched for c in t.known}
+        more += [code for codes in _by_rules(names, regime, dynamic) for code in codes]
+    return more
 
 
 def asked_beside(component: Component, regime: Regime, dynamic: bool, leaks: bool = False) -> tuple[str, ...]:
@@ -104,7 +110,7 @@ def _done(job: JobFact, names: NamesOnUnit) -> list[str]:
         elif part.action.startswith("replaced"):
             out.append("A")
     for finding in job.findings:
-        if finding.decision not in ("leave", "", "condemn"):
+        if finding.decision not in LEFT_ALONE:
             out.append(_rank(finding.repair_class))
     return out
 

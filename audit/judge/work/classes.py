@@ -10,7 +10,8 @@ BACK_IN_USE = (RELEASED, LIMITED, PENDING)
 NOT_RELEASED, NOT_WORKED = "not released", "not worked on"
 DO_NOT_USE = "X"
 MAJOR_REASONS = ("installation", "relocation", "loaner")
-LEFT_ALONE = ("leave", "", "condemn")  # decisions on a finding that change nothing on the unit
+AWAITED = "part awaited"  # it must be replaced, and the part was not at hand
+LEFT_ALONE = ("leave", "", "condemn", AWAITED)  # decisions on a finding that change nothing on the unit
 
 _RANK = {"": 0, "A": 1, "B": 2, "C": 3}
 _WORDS = {"routine": "A", "significant": "B", "major": "C", "do not use": DO_NOT_USE}

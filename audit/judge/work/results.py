@@ -18,7 +18,7 @@ from audit.judge.biological import run_of, shown_before
 
 PASS, FAIL, STATED = "pass", "fail", "stated"
 MEASURED = ("V1", "V4")  # the tests that compare temperature, pressure and time
-_QUANTITIES = ("temperature", "pressure", "time", "minute", "holding", "exposure")
+QUANTITIES = ("temperature", "pressure", "time", "minute", "holding", "exposure")
 
 
 @dataclass(slots=True, unsafe_hash=True)  # not frozen, nor ever changed
@@ -37,8 +37,8 @@ def results_of(job: JobFact, asks_value: Container[str], left_out: tuple[Reading
     `asks_value`: codes that prove nothing without a value; `left_out`: readings of the job left outside their limits.
     """
     held: dict[str, Result] = {}
-    measured = any([r.as_left is not None and _is_of_cycle(r.quantity) for r in job.readings])
-    wrong = any([_is_of_cycle(r.quantity) for r in left_out])
+    measured = any([r.as_left is not None and is_of_cycle(r.quantity) for r in job.readings])
+    wrong = any([is_of_cycle(r.quantity) for r in left_out])
     for test in in_order(job.tests):
         if test.result != PASS and test.result != FAIL:
             continue
@@ -71,8 +71,9 @@ def _result(test: VerificationFact, asks_value: bool, measured: bool, wrong: boo
 
 
 @lru_cache(maxsize=512)  # few quantities are ever measured
-def _is_of_cycle(quantity: str) -> bool:
-    return any(word in quantity.casefold() for word in _QUANTITIES)
+def is_of_cycle(quantity: str) -> bool:
+    """Whether a reading is of what a cycle reaches, by the name of its quantity."""
+    return any(word in quantity.casefold() for word in QUANTITIES)
 
 
 def has_value(test: VerificationFact) -> bool:

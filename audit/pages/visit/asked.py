@@ -1,22 +1,22 @@
 """What a page of a visit asks, said once: the server checks a form by it, and a device without a signal reads it.
 
-A `Demand` or a `OneAnswer` is data, so that both sides ask the same; what a kind of field refuses is read off the
-field.
+A `Demand`, a `OneAnswer`, a `Clash` or an `Order` is data, so that both sides ask the same; what a kind of field
+refuses is read off the field. Beside what is typed on the page stand, under names with a point or an @ in them, what
+other pages of the unit say (`found.x0_quantity`) and what all of them amount to (`@outside`).
 """
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import asdict, dataclass
+from decimal import Decimal
 from typing import Any
 
 from django import forms as django_forms
 from django.core.validators import DecimalValidator, MaxLengthValidator, MaxValueValidator
 
 from records.forms.fields import Choice, Day, Line, Number, Tick, TimeOfDay, Whole
-
-Case = Mapping[str, Collection[str] | None]  # all must hold: the field has one of these values; None: any at all
-ALWAYS: tuple[Case, ...] = ({},)
+from records.log.together import ALWAYS, Case, Order, holds, is_answered, out_of_order
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,47 +38,77 @@ class OneAnswer:
     many: str
 
 
-def is_answered(value: Any) -> bool:
-    """Whether anything was answered; a number 0 is an answer, a box without a tick is none."""
-    return value is not None and value != "" and value is not False
+@dataclass(frozen=True, slots=True)
+class Clash:
+    """In one of the cases the answers contradict each other, unless one of the other fields is answered; told at
+    `field`."""
+
+    field: str
+    message: str
+    when: tuple[Case, ...]
+    unless: tuple[str, ...] = ()
 
 
-def applies(need: Demand, values: Mapping[str, Any]) -> bool:
-    """Whether the field must be answered, by the other answers."""
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """All that a page asks between its fields."""
+
+    needs: tuple[Demand, ...] = ()
+    answers: tuple[OneAnswer, ...] = ()
+    clashes: tuple[Clash, ...] = ()
+    orders: tuple[Order, ...] = ()
+
+
+def applies(need: Demand | Clash, values: Mapping[str, Any]) -> bool:
+    """Whether the field must be answered, or the answers contradict each other, by the other answers."""
     if any(is_answered(values.get(name)) for name in need.unless):
         return False
-    return any(all(_is_so(values.get(name), wanted) for name, wanted in case.items()) for case in need.when)
+    return holds(need.when, values.get)
 
 
-def _is_so(value: Any, wanted: Collection[str] | None) -> bool:
-    return is_answered(value) and (wanted is None or str(value) in wanted)
-
-
-def missing(needs: Iterable[Demand], answers: Iterable[OneAnswer], values: Mapping[str, Any]) -> Iterator[tuple]:
-    """(field, message) of everything that these ask and the answers leave out or say twice."""
-    for need in needs:
+def missing(asked: Asked, values: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
+    """(field, message) of everything that is asked and the answers leave out, say twice or contradict."""
+    for need in asked.needs:
         if not is_answered(values.get(need.field)) and applies(need, values):
             yield need.field, need.message
-    for one in answers:
+    for one in asked.answers:
         given = sum(is_answered(values.get(name)) for name in one.of)
         if given != 1:
             yield (one.of[-1], one.many) if given else (one.of[0], one.none)
+    for clash in asked.clashes:
+        if applies(clash, values):
+            yield clash.field, clash.message
+    yield from out_of_order(asked.orders, values.get)
 
 
-def described(fields: Mapping, needs: Iterable[Demand], answers: Iterable[OneAnswer], lots: Mapping | None) -> dict:
+def described(fields: Mapping, asked: Asked, lots: Mapping | None) -> dict:
     """All of it as data for a device. `lots`: what a typed lot number means, see `TaskForm.known_lots`."""
     return {
         "fields": {name: _kind(field) for name, field in fields.items() if not field.widget.is_hidden},
-        "needs": [
-            {"field": n.field, "message": n.message, "unless": n.unless, "when": [_plain(case) for case in n.when]}
-            for n in needs
-        ],
-        "answers": [asdict(one) for one in answers],
+        "needs": _told(asked.needs),
+        "answers": [asdict(one) for one in asked.answers],
+        "clashes": _told(asked.clashes),
+        "orders": _told(asked.orders),
         "lots": lots,
     }
 
 
-def _plain(case: Case) -> dict:
+def _told(rules: Iterable[Demand | Clash | Order]) -> list[dict]:
+    return [
+        {name: str(value) if isinstance(value, Decimal) else value for name, value in _fields(rule).items()}
+        | {"when": [plain_case(case) for case in rule.when]}
+        for rule in rules
+    ]
+
+
+def _fields(rule) -> dict:
+    found = {name: getattr(rule, name) for name in rule.__dataclass_fields__}
+    # A number that stands fast is told apart from the name of an answer.
+    return {n: {"is": str(v)} if n in ("low", "high") and isinstance(v, Decimal) else v for n, v in found.items()}
+
+
+def plain_case(case: Case) -> dict:
+    """A case as JSON takes it."""
     return {name: None if wanted is None else list(wanted) for name, wanted in case.items()}
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import uuid
 from dataclasses import dataclass
+from functools import cache
 
 from django.db import IntegrityError, transaction
 from django.http import Http404, JsonResponse
@@ -190,11 +191,14 @@ class DraftedVisit:
     def __init__(self, request, ground: EntryContext, draft: VisitDraft, page: OpenedClinic) -> None:
         self.request, self.ground, self.draft, self.page = request, ground, draft, page
         now, lots = clock.now(), _once(ground.part_lots)
+        boxes = cache(ground.indicator_lots)
         self.technician = ground.account.full_name
         self.labels = draft.content["labels"]
         here = {unit.ref for unit in page.facts.units}
         self.units = {
-            n: VisitUnit(about_of(page, ref), n, self.held(n), technician=self.technician, now=now, lots=lots)
+            n: VisitUnit(
+                about_of(page, ref), n, self.held(n), technician=self.technician, now=now, lots=lots, boxes=boxes
+            )
             for n, ref in enumerate(draft.units, start=1)
             if ref in here
         }

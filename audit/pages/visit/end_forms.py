@@ -8,7 +8,7 @@ from audit.facts.names import repair_class
 from audit.judge.proof_after_work import LIMITED, NOT_RELEASED, NOT_WORKED, PENDING, RELEASED
 from records.forms.fields import Day, Line, Tick, TimeOfDay
 
-from .asked import Demand
+from .asked import Clash, Demand
 from .forms import Refusable, StepForm, radio
 
 ENDINGS = (
@@ -18,8 +18,11 @@ ENDINGS = (
     (NOT_RELEASED, "not released"),
     (NOT_WORKED, "not worked on"),
 )
+LEFT_OUT = "left out of use"
+OUTSIDE = "A reading was left outside its limits. Say why it is released all the same."
 AT_CLINIC = (
     ("returned to use", "returns it to use"),
+    (LEFT_OUT, "has seen that it stays out of use"),
     ("refused", "refuses to sign"),
     ("nobody present", "nobody was present"),
 )
@@ -64,31 +67,38 @@ class VisitEndForm(StepForm):
 
     def needs(self):
         raised = tuple(c for c in self.unit.proof.classes if c != self.unit.proof.derived)
-        pending = ({"conclusion": (PENDING,)},)
+        pending, limited = ({"conclusion": (PENDING,)},), ({"conclusion": (LIMITED,)},)
         released = ({"conclusion": (RELEASED, LIMITED, PENDING)},)
         clinic = "Say what the clinic does: it returns the unit to use, refuses, or nobody is there."
         return [
             Demand("class_reason", "A class above the one that follows from the work needs its reason.",
                  ({"class_stated": raised},)),
-            Demand("limitation", "Limited to what? Say which cycles or loads are allowed.",
-                 ({"conclusion": (LIMITED,)},)),
+            Demand("limitation", "Limited to what? Say which cycles or loads are allowed.", limited),
+            Demand("acceptor", "Something must be replaced. Who at the clinic accepts its use until then?",
+                 ({"conclusion": (LIMITED,), "@awaited": None},)),
             Demand("acceptor", "Released while a result is pending. Who at the clinic accepts that?", pending),
             Demand("deadline", "Released while a result is pending. Until which day?", pending),
             Demand("reason", "This needs its reason.", ({"conclusion": (NOT_RELEASED, NOT_WORKED)},)),
+            Demand("reason", OUTSIDE, ({"conclusion": (RELEASED, LIMITED, PENDING), "@outside": None},)),
             Demand("technician", "A release is signed: tick it as the technician.", released),
             Demand("clinic", clinic, released),
             Demand("clinic_name", "A signature needs the name of the person.",
-                 ({"clinic": ("returned to use", "refused")},)),
+                 ({"clinic": ("returned to use", LEFT_OUT, "refused")},)),
             Demand("clinic_reason", "That is a record too: say why.", ({"clinic": ("refused", "nobody present")},)),
         ]  # fmt: skip
 
-    def clean(self):
-        values = super().clean()
-        ending = values.get("conclusion")
-        if ending in (RELEASED, LIMITED, PENDING) and self.unit.proof.outside:
-            out = "; ".join(self.unit.proof.outside)
-            self.need("reason", f"Outside its limits: {out}. Say why it is released all the same.")
-        return values
+    def clashes(self):
+        out = "Released, and the clinic leaves it out of use? Only one of the two is so."
+        back = "It is not released, so nobody returns it to use. Choose that the clinic has seen that it stays out."
+        released = (RELEASED, LIMITED, PENDING)
+        return [
+            Clash("clinic", out, ({"conclusion": released, "clinic": (LEFT_OUT,)},)),
+            Clash("clinic", back, ({"conclusion": (NOT_RELEASED,), "clinic": ("returned to use",)},)),
+        ]
+
+    def beside(self):
+        held = self.unit.proof
+        return {"@outside": "; ".join(held.outside), "@awaited": "; ".join(held.awaited)}
 
 
 class HeadForm(Refusable):

@@ -10,20 +10,18 @@ import json
 from django import forms as django_forms
 
 from audit.binder.blank_forms.work import DECISIONS
-from audit.facts.names import GRADES, TESTS, repair_class
-from audit.pages.visit.guide.job import MORE_READINGS, reading_key
-from audit.pages.visit.guide.proof import MEASURED, WITH_VALUES
+from audit.facts.names import GRADES, repair_class
+from audit.judge.work.classes import AWAITED
+from audit.pages.visit.guide.job import part_cases
 from audit.pages.visit.guide.steps import SAFE_STEPS
 from records.forms.base import Refusable
-from records.forms.fields import Choice, Day, Line, Lines, Measured, Number, Tick, TimeOfDay, Whole
-from records.forms.visit_rows import TestRow
-from records.log import row_rules
-from records.log.errors import InputPlace
-from records.log.visits import passed_outside
+from records.forms.fields import Choice, Day, Line, Lines, Number, Tick, TimeOfDay, Whole
+from records.log import may_be_logged
+from records.log.together import Order
 from records.models.units import ACTIONS
 from records.wording import CONTAMINATION, JOB_REASONS
 
-from .asked import Demand, OneAnswer, applies, described, missing
+from .asked import Asked, Clash, Demand, OneAnswer, applies, described, missing
 
 SAME, DIFFERS = "same", "differs"
 OUTCOME_WORDS = (
@@ -41,7 +39,7 @@ OLD_PARTS = (
     ("none was fitted", "none was fitted"),
     ("not known", "not known"),
 )
-RESULTS = ("pass", "fail", "not done", "not applicable")
+DECIDED = [(word, "must be replaced, part not with me" if word == AWAITED else word) for word in DECISIONS]
 INSTEAD = {
     "zero pressure": "Not shown on the gauge: what was done instead",
     "clean": "Neither: why",
@@ -76,31 +74,49 @@ class StepForm(Refusable):
         """Of which fields exactly one is answered."""
         return []
 
+    def clashes(self) -> list[Clash]:
+        """Which answers contradict each other."""
+        return []
+
+    def orders(self) -> list[Order]:
+        """Which numbers must not be above which others."""
+        return []
+
+    def beside(self) -> dict:
+        """What other pages say and all of them amount to, by names with a point or an @ in them."""
+        return {}
+
+    @property
+    def asked(self) -> Asked:
+        """All that the page asks between its fields."""
+        return Asked(tuple(self.needs()), tuple(self.answers()), tuple(self.clashes()), tuple(self.orders()))
+
     def known_lots(self) -> dict | None:
         """What a typed lot number means, where the page asks one."""
         return None
 
     def _mark_needed(self) -> None:
         """No field that is demanded as things stand is called “if any”."""
-        values = {"outcome": "done"} | (self.data if self.is_bound else self.initial)
-        for need in self.needs():
-            self.fields[need.field].optional_word = "needed" if applies(need, values) else "if it applies"
+        values = {"outcome": "done"} | self.beside() | (self.data if self.is_bound else self.initial)
+        asked = self.asked
+        now = {need.field for need in asked.needs if applies(need, values)}
+        for name in {need.field for need in asked.needs}:
+            self.fields[name].optional_word = "needed" if name in now else "if it applies"
+        for one in asked.answers:  # one of them is demanded, so none of them is “if any”
+            for name in one.of:
+                self.fields[name].optional_word = "one of these"
 
     @property
     def rules(self) -> str:
         """What the page asks, as JSON for a device that checks it without a signal."""
-        return json.dumps(described(self.fields, self.needs(), self.answers(), self.known_lots()))
+        return json.dumps(described(self.fields, self.asked, self.known_lots()))
 
     def clean(self):
         values = super().clean()
-        for name, message in missing(self.needs(), self.answers(), values):
+        for name, message in missing(self.asked, self.beside() | values):
             if name not in self.errors:
                 self.add_error(name, message)
         return values
-
-    def need(self, name: str, message: str) -> None:
-        if self.cleaned_data.get(name) in (None, "", False) and name not in self.errors:
-            self.add_error(name, message)
 
 
 class IdentifyForm(StepForm):
@@ -120,6 +136,22 @@ class IdentifyForm(StepForm):
         if self.unit.last_counter("hours") is None and not self.data.get("hours"):
             for name in ("hours", "hours_add", "hours_why"):
                 del self.fields[name]
+
+    def orders(self):
+        found = []
+        for counter in ("cycles", "hours"):
+            last = self.unit.last_counter(counter)
+            if last is not None and counter in self.fields:
+                words = may_be_logged.counter_words(counter, "{high}", last.total, last.row.happened_on)
+                found.append(
+                    Order(last.total, counter, counter, words, unless=(f"{counter}_why",), plus_else=last.offset)
+                )
+        return found
+
+    def needs(self):
+        words = "Why is it added? Say it, or clear the number."
+        names = [c for c in ("cycles", "hours") if c in self.fields]
+        return [Demand(f"{c}_why", words, ({f"{c}_add": None},)) for c in names]
 
 
 class SafeForm(StepForm):
@@ -154,49 +186,12 @@ class SafeForm(StepForm):
         return [OneAnswer(tuple(each), none, many) for each in names]
 
 
-class FoundForm(StepForm):
-    instrument = Line("Measured with")
-    calibration_due = Day("Its calibration is due on", required=False)
-
-    def fit(self):
-        for known in self.unit.readings:
-            self.fields[reading_key(known)] = Number(_of(known), places=4, digits=14)
-        for n in range(MORE_READINGS):
-            more = {
-                "quantity": Line("What was measured", longest=80),
-                "unit_of_measure": Line("Unit of measure", longest=20, help_text="Such as °C, kPa, minutes, Ω."),
-                "point": Line("Where", longest=80),
-                "as_found": Number("As found", places=4, digits=14),
-                "lower": Number("Lower limit", places=4, digits=14),
-                "upper": Number("Upper limit", places=4, digits=14),
-                "limit_source": Line("Source of the limit", longest=200),
-            }
-            self.fields |= {f"x{n}_{name}": field for name, field in more.items()}
-
-    def known(self):
-        return [(reading, self[reading_key(reading)]) for reading in self.unit.readings]
-
-    def more(self):
-        prefixes = [f"x{n}_" for n in range(MORE_READINGS)]
-        return [[self[name] for name in self.fields if name.startswith(prefix)] for prefix in prefixes]
-
-    def needs(self):
-        found = []
-        for n in range(MORE_READINGS):
-            limits = tuple({f"x{n}_{name}": None} for name in ("lower", "upper"))
-            typed = ({f"x{n}_as_found": None}, *limits)
-            found += [
-                Demand(f"x{n}_quantity", "What was measured? Name it, such as chamber temperature.", typed),
-                Demand(f"x{n}_unit_of_measure", "In which unit of measure? Such as °C, kPa, minutes or Ω.", typed),
-                Demand(f"x{n}_limit_source", "A limit needs its source: which document and edition says so?", limits),
-            ]
-        return found
-
-
 class TaskForm(StepForm):
     outcome = radio("What became of it", OUTCOME_WORDS)
     grade = radio("Condition", list(GRADES.items()), required=False, coerce=int, empty_value=None)
-    decision = radio("Decision", DECISIONS, required=False)
+    decision = radio("Decision", DECIDED, required=False)
+    bring = Line("Part to be brought", longest=160)
+    bring_number = Line("Its number", longest=80)
     found = Lines("What was seen", longest=500)
     why = Line("Why so, where the rule says otherwise", longest=500)
     repair_class = radio("Class of this repair", [], required=False)
@@ -244,13 +239,28 @@ class TaskForm(StepForm):
             Demand("part_name", "Which part? Enter its name, or choose a lot from own stock.", part, ("lot",)),
             Demand("lot", lot, part, ("lot_printed", "receipt_lot", "lot_state")),
             Demand("old_part", "What became of the old part?", part),
+            Demand("bring", "Which part is to be brought? Enter its name.", ({"decision": (AWAITED,)},)),
         ]
 
+    def clashes(self):
+        fitted = tuple({"decision": (AWAITED,), name: None} for name in ("lot", "lot_printed", "receipt_lot"))
+        others = tuple(word for word, _ in OUTCOME_WORDS if word != "deferred")
+        found = [
+            Clash("decision", "A part was fitted here, and the decision says that it is not with you. Which is it?",
+                  fitted),
+            Clash("deferred_until", "This was not postponed. Leave the day out, or choose “postponed”.",
+                  ({"outcome": others, "deferred_until": None},)),
+        ]  # fmt: skip
+        if self.line is not None and self.line.action == "replace":
+            words = (
+                "“Done” says that it was replaced, and the decision that the part is not with you. Choose “not "
+                "possible today” with its reason, or another decision."
+            )
+            found.append(Clash("outcome", words, ({"outcome": ("done",), "decision": (AWAITED,)},)))
+        return found
+
     def _part_cases(self) -> tuple:
-        """When a part was fitted: replaced by decision, done as planned, or one of its numbers is stated."""
-        planned = self.line is not None and self.line.action == "replace"
-        replaced = ({"decision": ("replace", "repair kit")}, *(({"outcome": ("done",)},) if planned else ()))
-        return (*replaced, *({name: None} for name in ("lot", "lot_printed", "receipt_lot")))
+        return part_cases(self.line is not None and self.line.action == "replace")
 
     def clean(self):
         self._lot_as_scanned(self.cleaned_data)
@@ -260,13 +270,13 @@ class TaskForm(StepForm):
         return values
 
     def known_lots(self):
-        """`means`: numbers, in small letters, that mean one lot of own stock here; `others`: those of other parts,
-        each with what is wrong."""
+        """`means`: numbers, in small letters, to the one lot of own stock that each means here; `others`: those of
+        other parts, each with what is wrong."""
         numbers = {number for lot in self.unit.lots for number in (lot.lot, lot.receipt_lot) if number}
         named = {number: self.unit.lots_named(number, self.line) for number in sorted(numbers)}
         others = {n: self._of_another(n, other[0]) for n, (meant, other) in named.items() if other and not meant}
         return {
-            "means": [number.lower() for number, (meant, _) in named.items() if len(meant) == 1],
+            "means": {n.lower(): str(meant[0].origin) for n, (meant, _) in named.items() if len(meant) == 1},
             "others": {number.lower(): words for number, words in others.items()},
         }
 
@@ -303,68 +313,3 @@ class ExtraForm(TaskForm):
             ("", "— the whole unit —"),
             *((p.row.origin, p.name) for p in self.unit.about.unit.positions),
         ]
-
-
-class ProveForm(StepForm):
-    def fit(self):
-        for known in self.unit.readings:
-            self.fields[reading_key(known)] = Number(_of(known), places=4, digits=14)
-        for n, name in self.unit.more_measured():
-            self.fields[f"x{n}"] = Number(name, places=4, digits=14)
-        for code, title in TESTS.items():
-            self.fields[code] = radio(title, RESULTS, required=False)
-            if code in WITH_VALUES:
-                self.fields |= {f"{code}_{name}": _in_its_unit(TestRow.base_fields[name]) for name in MEASURED}
-            self.fields[f"{code}_value"] = Line("Value, with its unit of measure", longest=200)
-            self.fields[f"{code}_cycle"] = Line("Cycle number", longest=40)
-            self.fields[f"{code}_why"] = Line("Why not done, or not applicable", longest=300)
-
-    def measured(self):
-        pairs = [(reading, self[reading_key(reading)]) for reading in self.unit.readings]
-        return [*pairs, *((None, self[f"x{n}"]) for n, _ in self.unit.more_measured())]
-
-    def tests(self, codes):
-        return [self._test(code) for code in codes]
-
-    def _test(self, code: str) -> dict:
-        measured = [self[f"{code}_{name}"] for name in MEASURED if f"{code}_{name}" in self.fields]
-        return {
-            "code": code,
-            "result": self[code],
-            "measured": measured,
-            "measured_open": any(field.value() or field.errors for field in measured),
-            "more": [self[f"{code}_{name}"] for name in ("value", "cycle", "why")],
-        }
-
-    def needs(self):
-        words = "This needs its reason: an inspector will ask for it."
-        return [Demand(f"{code}_why", words, ({code: ("not done", "not applicable")},)) for code in TESTS]
-
-    def clean(self):
-        values = super().clean()
-        for code in WITH_VALUES:
-            test = {name: values.get(f"{code}_{name}") for name in MEASURED} | {"result": values.get(code)}
-            for problem in row_rules.verification(test.get):
-                self.add_error(f"{code}_{problem.field}", problem.message)
-            for problem in passed_outside(InputPlace(), test | {"code": code}, self._left(values)):
-                self.add_error(code, problem.message)
-        return values
-
-    def _left(self, values) -> list[dict]:
-        """The known readings as left, with their limits."""
-        names = ("quantity", "unit_of_measure", "lower", "upper")
-        return [
-            {name: getattr(known, name) for name in names} | {"as_left": values.get(reading_key(known))}
-            for known in self.unit.readings
-        ]
-
-
-def _in_its_unit(field: Number) -> Number:
-    """The number of the same name in a visit's form, in the unit in which it is recorded: a draft keeps no other."""
-    label = f"{field.label}, {field.base}" if isinstance(field, Measured) else field.label
-    return Number(label, places=field.decimal_places, digits=field.max_digits)
-
-
-def _of(reading) -> str:
-    where = f", {reading.point}" if reading.point else ""
-    return f"{reading.quantity}{where}, {reading.unit_of_measure}"

@@ -152,7 +152,7 @@ def _write(visit: DraftedVisit, head: HeadForm):
         recorded = log.log_visit(
             by=ground.account, request_key=draft.request_key, clinic=ground.clinic, on=said["on"],
             at=ground.moment(said["on"], said["at"]), departed_at=ground.moment(said["on"], said["departed_at"]),
-            report_number=said["report_number"], confirmed=confirmed, jobs=_jobs(visit),
+            report_number=said["report_number"], confirmed=confirmed, jobs=_jobs(visit, said["on"]),
         )  # fmt: skip
     except log.SubmissionConflict as conflict:
         # Something else is on record under this visit's key. The draft stays: what differs in it is nowhere else.
@@ -198,23 +198,35 @@ def _mark(draft: VisitDraft, ref, rows: dict) -> None:
     draft.content = held.content
 
 
-def _jobs(visit: DraftedVisit) -> list[VisitJob]:
-    """The jobs with rows of the register in the place of their names."""
+def _jobs(visit: DraftedVisit, on) -> list[VisitJob]:
+    """The jobs of that day with rows of the register in the place of their names."""
     here = {str(u.ref): u for u in access.units_of_clinic(visit.ground.clinic)}
     found = []
     for n, unit in visit.units.items():
         ref = visit.draft.units[n - 1]
         if ref not in here:
             raise Http404("A unit of this visit is no longer at the clinic.")
-        found.append(_with_rows(unit, here[ref]))
+        found.append(_with_rows(unit, here[ref], lambda at: visit.ground.moment(on, at)))
     return found
 
 
-def _with_rows(unit, row) -> VisitJob:
+def _of_box(each: dict, boxes: dict) -> dict:
+    """A spore test or an indicator with the rows of its boxes, its type as a number."""
+    found = {name: boxes[value] if name in ("lot", "control_lot") else value for name, value in each.items()}
+    return found | {"type": int(found["type"])} if "type" in found else found
+
+
+def _with_rows(unit, row, moment) -> VisitJob:
+    """The job of a unit; `moment` makes the UTC moment of a time of its day, None for None."""
     job: VisitJob = {**unit.made.job, "unit": row}
     lines = {line.code: line for line in plan_lines_of(row, unit.about.as_of)}
     positions = {str(p.origin): p for p in positions_of(row)}
     lots = {str(lot.origin): lot for lot in unit.lots} if job["parts"] else {}
+    for kind, name in (("spore_tests", "biological"), ("chemicals", "chemical")):
+        boxes = {str(box.origin): box for box in unit.boxes(name)} if job[kind] else {}
+        job[kind] = [_of_box(each, boxes) for each in job[kind]]
+    for test in job["spore_tests"]:
+        test["at"] = moment(test.get("at"))
     looked_up = {"plan_line": lines, "position": positions, "part_lot": lots}
     for kind in ("outcomes", "findings", "parts"):
         job[kind] = [
@@ -271,6 +283,12 @@ def show_record(visit: DraftedVisit, head: HeadForm, *, problems=(), status=200,
     return answer
 
 
+def _with_boxes(unit, tests: list[dict]) -> list[dict]:
+    """The spore tests with their boxes in words."""
+    named = dict(unit.box_choices("biological")) if tests else {}
+    return [test | {"box": named.get(test.get("lot"), "")} for test in tests]
+
+
 def _summary(visit: DraftedVisit, n: int) -> dict:
     unit = visit.units[n]
     job = unit.made.job
@@ -286,6 +304,7 @@ def _summary(visit: DraftedVisit, n: int) -> dict:
             for k, o in enumerate(job["outcomes"])
             for page in [unit.made.places["outcomes", k]]
         ],
+        "spore_tests": _with_boxes(unit, job["spore_tests"]),
         "parts": [(p, lots.get(p.get("part_lot", ""))) for p in job["parts"]],
         "photos": visit.photos(n), "first": visit.address(n, steps.IDENTIFY),
     }  # fmt: skip

@@ -15,7 +15,7 @@ from audit.binder.report import ShownPhoto, visit_report
 from audit.binder.scope import scope
 from records.files import blobs
 from records.forms import EntryContext
-from records.models import Visit
+from records.models import BioTest, ChemicalResult, Visit
 from records.views.base import at_clinic
 from records.views.visit_photos import photos_of
 
@@ -35,10 +35,17 @@ def visit_report_file(request, ground: EntryContext, ref):
     on = next(job.row.happened_on for unit in units for job in unit.jobs if job.visit == origin)
     asked = scope(replace(page.facts, units=units), page.judgement, on, on)
     shown, pictures = _photos(page.clinic, row)
-    body = render_report(visit_report(asked, origin, shown), pictures, page_size=size)
+    body = render_report(visit_report(asked, origin, shown, _tests(row)), pictures, page_size=size)
     name = f"service-report-{page.clinic.slug}-{on.isoformat()}-{str(row.origin)[:8]}.pdf"
     headers = {"Content-Disposition": f'inline; filename="{name}"', "Cache-Control": "private, no-store"}
     return HttpResponse(body, content_type="application/pdf", headers=headers)
+
+
+def _tests(visit) -> set[str]:
+    """The origins of the spore tests and chemical indicators that were recorded in one entry with the visit."""
+    entry = visit.origin_row().entry_id
+    found = (model.objects.filter(entry=entry, amends=None) for model in (BioTest, ChemicalResult))
+    return {str(origin) for rows in found for origin in rows.values_list("origin", flat=True)}
 
 
 def _photos(clinic, visit) -> tuple[list[ShownPhoto], dict]:

@@ -82,12 +82,16 @@ def _of_end(visit: DraftedVisit, unit, step) -> dict:
     return {"proof": unit.proof, "prove": visit.address(unit.n, steps.PROVE)}
 
 
+def _of_safe(visit: DraftedVisit, unit, step) -> dict:
+    return {"found_address": visit.address(unit.n, steps.FOUND)}
+
+
 def _nothing(visit, unit, step) -> dict:
     return {}
 
 
 # By the page: what its template is given beside the form.
 SHOWN = {
-    steps.IDENTIFY: _of_identify, steps.SAFE: _nothing, steps.FOUND: _nothing, steps.TASKS: _of_tasks,
+    steps.IDENTIFY: _of_identify, steps.SAFE: _of_safe, steps.FOUND: _nothing, steps.TASKS: _of_tasks,
     "task": _of_task, "extra": _of_task, steps.PROVE: _of_prove, steps.END: _of_end,
 }  # fmt: skip

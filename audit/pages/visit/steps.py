@@ -205,6 +205,8 @@ def _photo(request, visit: DraftedVisit, n: int, step: str) -> str:
 def _next(visit: DraftedVisit, n: int, step: str, *, straight=False) -> str:
     unit = visit.units[n]
     follows = steps.straight_on(step, unit.due) if straight else steps.after(step, unit.due, unit.answered)
+    if step == steps.FOUND and not straight and steps.SAFE not in unit.answered:
+        return visit.address(n, steps.SAFE)  # measured while it was hot: the unit is made safe next
     if follows:
         return visit.address(n, follows)
     if n < len(visit.draft.units):
@@ -238,7 +240,7 @@ def _frame(visit: DraftedVisit, n: int, step: str) -> dict:
         "record": visit.record_address,
         "unsafe": () if step == steps.IDENTIFY else _unsafe(unit, step), "stop_unsafe": steps.STOP_UNSAFE,
         "step_revision": held["rev"] if held else 0, "pages": _pages(visit, n), "caution": CAUTION,
-        "along": " ".join(_along(visit, n)),
+        "tells": step in (steps.PROVE, steps.END), "along": " ".join(_along(visit, n)),
         "photos": visit.photos(n, step), "photo_address": visit.photo_address(n, step),
         "tasks_address": visit.address(n, steps.TASKS),
         "others": [(label, visit.address(k, steps.IDENTIFY)) for k, label in _others(visit, n)],

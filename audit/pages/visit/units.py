@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -17,11 +18,13 @@ from audit.judge.proof_after_work import Work
 from audit.judge.situation import clinic_by_day
 from audit.pages.visit.guide import job as jobs
 from audit.pages.visit.guide import proof as proofs
-from audit.pages.visit.guide import steps
+from audit.pages.visit.guide import steps, told
 from audit.regimes import all_regimes
 
 from .end_forms import VisitEndForm
-from .forms import SAME, ExtraForm, FoundForm, IdentifyForm, ProveForm, SafeForm, TaskForm
+from .forms import SAME, ExtraForm, IdentifyForm, SafeForm, TaskForm
+from .prove_forms import ProveForm
+from .reading_forms import FoundForm
 
 FORMS = {
     steps.IDENTIFY: IdentifyForm, steps.SAFE: SafeForm, steps.FOUND: FoundForm, steps.PROVE: ProveForm,
@@ -41,6 +44,7 @@ class Proof:
     endings: tuple[str, ...]
     why_not: str
     outside: tuple[str, ...]  # readings as left outside their limits, in words
+    awaited: tuple[str, ...]  # what must be replaced and was not, in words
 
 
 def about_of(page, ref: str) -> FormSubject:
@@ -53,11 +57,13 @@ def about_of(page, ref: str) -> FormSubject:
 
 
 class VisitUnit:
-    """`held` maps pages to what was typed there; `lots` are the part lots that may be fitted (rows, as corrected)."""
+    """`held` maps pages to what was typed there; `lots` are the part lots that may be fitted (rows, as corrected),
+    `boxes` the boxes of indicators of a kind.
+    """
 
-    def __init__(self, about: FormSubject, n: int, held: dict, *, technician: str, now, lots) -> None:
+    def __init__(self, about: FormSubject, n: int, held: dict, *, technician: str, now, lots, boxes) -> None:
         self.about, self.n, self.held, self.technician, self.now = about, n, held, technician, now
-        self._lots = lots
+        self._lots, self.boxes = lots, boxes
 
     # -------------------------------------------------------------------------------- what is on record
 
@@ -85,6 +91,10 @@ class VisitUnit:
     @cached_property
     def lots(self) -> list:
         return self._lots()
+
+    def box_choices(self, kind: str) -> list[tuple[str, str]]:
+        """The boxes of biological or chemical indicators at the clinic, for a choice."""
+        return [(str(box.origin), str(box)) for box in self.boxes(kind)]
 
     def fitted(self, line):
         return sheet.fitted_at(self.about, line.position) if line is not None and line.position else None
@@ -151,7 +161,8 @@ class VisitUnit:
         held = self._position(line)
         name = before.name if before else (held.name if held and line.action == "replace" else "")
         number = before.number if before else ""
-        return {"part_name": name, "part_number": number, "quantity": before.quantity if before else 1}
+        many = before.quantity if before else 1
+        return {"part_name": name, "part_number": number, "quantity": many, "bring": name, "bring_number": number}
 
     def _suggested_instrument(self) -> dict:
         used = [r for r in self.readings if r.instrument]
@@ -219,16 +230,31 @@ class VisitUnit:
         }
         judged = proofs.proof(self.about.unit, self.about.regime, replace(plain, **stated))
         missing = tuple(test_title(each) if each[:1] == "V" else each for each in proofs.still_missing(judged))
+        awaited = proofs.still_awaited(self.about.unit, self.about.judged.findings, plain)
         return Proof(
             judged,
             derived,
             proofs.classes_from(derived),
             proofs.asked_codes(judged, self.about.unit),
             missing,
-            proofs.endings(judged, proofs.was_worked_on(made)),
-            proofs.why_not_released(judged, missing),
+            proofs.endings(judged, proofs.was_worked_on(made), bool(awaited)),
+            proofs.why_not_released(judged, missing, awaited),
             proofs.left_outside(made),
+            awaited,
         )
+
+    @property
+    def told(self) -> str:
+        """What the work asks and how it may end, as JSON for a device without a signal, with what is held here."""
+        unit, as_of = self.about.unit, self.about.as_of
+        about = told.OnUnit(unit, self.about.regime, self.ground, as_of, self.now)
+        lots = {str(lot.origin): lot.part.name for lot in self.lots}
+        suggested = {code: self._suggested_part(line)["part_name"] for code, line in self.lines.items()}
+        before = proofs.awaited_before(unit, self.about.judged.findings)
+        found = told.described(about, lots, suggested, before)
+        numbers = {page: self.form(page).known_lots()["means"] for page in found["tasks"]}
+        numbers[steps.EXTRA] = self.form(f"{steps.EXTRA}1").known_lots()["means"]
+        return json.dumps(found | {"held": self.held, "means": numbers})
 
     @cached_property
     def end(self):

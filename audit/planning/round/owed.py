@@ -5,6 +5,7 @@
 | a fault that was reported | the open item of it is gone: somebody looked, or it was settled |
 | finding the cause, or a repair, that the path after a failure asks | that step is done or not needed any more |
 | a return visit to a unit that the newest job left out of use | a later job |
+| fitting what must be replaced and whose part was not at hand | another is fitted |
 | a look at a unit that was taken out of service by hand | it is returned |
 
 A unit that was taken out for a reason named already is not named twice.

@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
-from audit.facts import PartFact, PlanLineFact, PositionFact, UnitFacts, in_order
+from audit.facts import FindingFact, PartFact, PlanLineFact, PositionFact, UnitFacts, in_order
 from audit.judge.clocks.plan import fit_on
 
 from .values import Need, Sure
@@ -67,6 +67,23 @@ class Fitted:
         return tuple(
             Need(origin, where, p.name, p.number, component, p.quantity, how_sure, told, p.kit) for p in parts
         )
+
+    def needs_awaited(self, finding: FindingFact) -> tuple[Need, ...]:
+        """The part that a finding says is to be brought; how many, and of which kit, as what is fitted there."""
+        there = self.needs_at(finding.position, "must be replaced, the part was not at hand")
+        if not finding.part_needed:
+            return there
+        position = self.position(finding.position)
+        where = position.name if position else finding.component or "whole unit"
+        like = there[0] if there else None
+        return (
+            Need(
+                finding.position, where, finding.part_needed, finding.part_needed_number,
+                position.component if position else "", like.quantity if like else 1,
+                Sure.FITTED if finding.part_needed_number else Sure.NUMBER_UNKNOWN,
+                f"must be replaced: {finding.seen}",
+            ),
+        )  # fmt: skip
 
     def _worn(self, origin: str) -> str:
         """In words, when the newest look found the position at its limit or worse and nothing was renewed since."""

@@ -10,6 +10,7 @@ from audit.judge.clocks.plan import plan_lines
 from audit.judge.judgement import ClinicJudgement, Clock, DueKind, State, UnitJudgement, Word
 from audit.judge.lookback.recalled_parts import recalled_parts
 from audit.judge.situation import clinic_by_day
+from audit.judge.work.classes import AWAITED
 
 from .owed import owed_now
 from .parts import Fitted
@@ -17,6 +18,7 @@ from .values import ClinicWork, WorkItem
 
 # Duties that a service visit meets; what users do themselves is not among them. Common practice, no source.
 SERVICE = ("servicing", "pressure examination", "validation report", "thermometer comparison")
+AWAITED_RULES = ("part-awaited", "safety-finding-open")  # open items of what waits for its part
 _LATE = (State.OVERDUE, State.NO_EVIDENCE)
 
 
@@ -65,6 +67,7 @@ def _of_unit(slug, name, clinic: ClinicFacts, unit: UnitFacts, judged: UnitJudge
                 needs=fitted.needs_of(line) if line else (),
                 **common,
             )
+    yield from _awaited(fitted, judged, common)
     yield from _missing(fitted, common)
     yield from _recalled(fitted, clinic, judged.as_of, common)
 
@@ -82,6 +85,25 @@ def _last_day(clock: Clock, line: PlanLineFact | None) -> date | None:
     in_grace_until = clock.due_on + timedelta(days=line.grace_days)
     last = clock.overdue_on - timedelta(days=1)
     return last if last > in_grace_until else clock.due_on
+
+
+def _awaited(fitted: Fitted, judged: UnitJudgement, common: dict) -> Iterator[WorkItem]:
+    """What must be replaced and whose part was not at hand: fitted at the next visit, and that part brought."""
+    open_ = {evidence.ref for f in judged.findings if f.rule in AWAITED_RULES for evidence in f.evidence}
+    for found in (x for job in in_order(fitted.unit.jobs) for x in job.findings if x.decision == AWAITED):
+        if found.row.ref in open_:
+            what = found.component or found.part_needed
+            yield WorkItem(
+                id=f"awaited:{found.row.origin}",
+                title=f"Fit the part that is awaited: {what}",
+                day=None,
+                state="open item",
+                rule="must be replaced, and the part was not at hand",
+                note=f"{found.seen}, found {found.row.happened_on.isoformat()}",
+                overdue=True,
+                needs=fitted.needs_awaited(found),
+                **common,
+            )
 
 
 def _missing(fitted: Fitted, common: dict) -> Iterator[WorkItem]:

@@ -59,19 +59,41 @@ self.VisitCheck = (() => {
       const given = of.filter((name) => isAnswered(data[name])).length;
       if (given !== 1) yield given ? [of.at(-1), many] : [of[0], none];
     }
+    for (const clash of rules.clashes) if (applies(clash, data)) yield [clash.field, clash.message];
+    for (const order of rules.orders) {
+      const words = brokenOrder(order, data);
+      if (words) yield [order.field, words];
+    }
+  }
+
+  // A number as the server writes it: no sign of plus, a digit before the point, none left out after it.
+  function plain(text) {
+    const [, minus, whole, decimals] = String(text).trim().match(/^\+?(-?)(\d*)\.?(\d*)$/);
+    return `${minus}${whole.replace(/^0+(?=\d)/, "") || "0"}${decimals ? `.${decimals}` : ""}`;
+  }
+
+  function brokenOrder(order, data) {
+    const [low, high] = [order.low, order.high].map((each) => (typeof each === "object" ? each.is : data[each]));
+    if (![low, high].every((each) => isAnswered(each) && NUMBER.test(String(each).trim()))) return "";
+    if (!applies(order, data)) return "";
+    const more = order.plus && isAnswered(data[order.plus]) ? data[order.plus] : order.plus_else;
+    const total = Number(high) + Number(more);
+    const fine = order.above ? Number(low) < total : Number(low) <= total;
+    return fine ? "" : order.message.replace("{low}", plain(low)).replace("{high}", plain(high));
   }
 
   // A lot that was typed or scanned is one of own stock, one of another part, or neither.
   function lotOf(lots, data) {
     const typed = (data.lot_printed || "").trim().toLowerCase();
     if (!lots || !typed || isAnswered(data.lot)) return {};
-    if (lots.means.includes(typed)) return { means: true };
+    if (lots.means[typed]) return { means: lots.means[typed] };
     return data.lot_state === "printed" ? {} : { wrong: lots.others[typed] };
   }
 
   // [{name, label, message}] of everything that the server would refuse of these answers, each field once.
-  function problems(rules, answers) {
-    const data = { ...answers };
+  // `beside`: what other pages say and all of them amount to.
+  function problems(rules, answers, beside = self.VisitTold?.beside() || {}) {
+    const data = { ...beside, ...answers };
     const found = new Map();
     for (const [name, rule] of Object.entries(rules.fields)) {
       const message = ofField(rule, data[name]);
@@ -84,8 +106,12 @@ self.VisitCheck = (() => {
       found.set("lot_printed", lot.wrong);
       delete data.lot_printed;
     }
-    if (lot.means) data.lot = data.lot_printed;
+    if (lot.means) data.lot = lot.means;
     for (const [name, message] of together(rules, data)) if (!found.has(name)) found.set(name, message);
+    const endings = data["@endings"];
+    if (endings && isAnswered(data.conclusion) && !endings.includes(data.conclusion)) {
+      found.set("conclusion", `“${data.conclusion}” cannot be claimed yet. ${data["@why"]}`.trim());
+    }
     return [...found].map(([name, message]) => ({ name, label: rules.fields[name]?.label || name, message }));
   }
 
@@ -137,9 +163,10 @@ self.VisitCheck = (() => {
   function mark(form, rules, typedIn) {
     const answers = typedIn(form);
     if (form.querySelector("[name=go][value=done]")) answers.outcome ||= "done";
-    for (const need of rules.needs) {
-      const word = form.querySelector(`label[for="f-${CSS.escape(need.field)}"] .muted`);
-      if (word) word.textContent = applies(need, answers) ? "needed" : "if it applies";
+    const now = new Set(rules.needs.filter((need) => applies(need, answers)).map((need) => need.field));
+    for (const { field } of rules.needs) {
+      const word = form.querySelector(`label[for="f-${CSS.escape(field)}"] .muted`);
+      if (word) word.textContent = now.has(field) ? "needed" : "if it applies";
     }
   }
 

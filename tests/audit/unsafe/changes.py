@@ -73,6 +73,7 @@ def bad_news(unit: UnitFacts, day: date) -> Iterator[Change]:
         ("a part condemned", seen(day, grade=3, decision="condemn")),
         ("a failed part left", seen(day, grade=3, decision="leave")),
         ("a failed latch to be replaced", seen(day, "door-latch", 3, "replace")),
+        ("a seal to be replaced, its part awaited", seen(day, grade=2, decision="part awaited")),
     ):
         seen_only = job(day, tests=(), end="", reason="planned", signed=False, findings=(found,))
         yield f"{told}, at a visit of its own", added(unit, "jobs", seen_only)
@@ -89,6 +90,8 @@ def bad_news(unit: UnitFacts, day: date) -> Iterator[Change]:
             yield "not released instead of released", without(unit, "jobs", visit, worse)
             refused = replace(visit, signatures=(*visit.signatures, sign(day, "refused")))
             yield "the return to use refused", without(unit, "jobs", visit, refused)
+            left = replace(visit, signatures=(*visit.signatures, sign(day, "left out of use")))
+            yield "left out of use, signed by the clinic", without(unit, "jobs", visit, left)
     begun = job(day, tests=(), end="", signed=False, class_stated="A")
     yield "work begun and not concluded", added(unit, "jobs", begun)
     kept_out = job(day, tests=(), conclusion=conclude(day, "not released"), class_stated="A")

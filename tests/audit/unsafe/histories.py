@@ -125,7 +125,7 @@ def visits(draw):
         more["parts"] = (part(day, name, draw(st.sampled_from(["replaced on plan", "replaced on condition"])), name),)
     if draw(st.sampled_from([False, False, True])):
         grade = draw(st.integers(0, 3))
-        decision = draw(st.sampled_from(["leave", "clean", "adjust", "replace", "condemn"]))
+        decision = draw(st.sampled_from(["leave", "clean", "adjust", "replace", "part awaited", "condemn"]))
         more["findings"] = (seen(day, name, grade, decision, draw(st.sampled_from(["A", "B", "X"]))),)
     if draw(st.booleans()):
         more["readings"] = (measured(day, left=draw(st.sampled_from(["134.2", "134.2", "131.0"]))),)

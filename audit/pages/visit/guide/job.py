@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 
 from audit import facts as f
 from audit.judge.proof_after_work import LIMITED, PENDING, RELEASED
+from audit.judge.work.classes import AWAITED
 
 from .proof import MEASURED, higher
 from .steps import END, EXTRA, FOUND, IDENTIFY, PROVE, SAFE, SAFE_STEPS, TASK
@@ -23,7 +24,9 @@ if TYPE_CHECKING:  # the shapes alone: this room asks nothing of the database
     from records.log.visit_job import JobCounter, JobFinding, JobPart, JobReading, JobTest, VisitJob
 
 IDENTIFIED = "plate read: serial number, maker and model as on record"
-MORE_READINGS = 3
+MORE_READINGS = 3  # readings of what was never measured on the unit before
+INSTRUMENTS = ("1", "2", "3")  # that may be used in one visit
+SPORE_TESTS = CHEMICALS = 3  # that may be run in one visit
 RENEWED = ("replace", "repair kit")
 
 
@@ -44,6 +47,13 @@ class MadeJob:
     places: dict[tuple[str, int], str] = field(default_factory=dict)
 
 
+def part_cases(planned: bool) -> tuple[dict, ...]:
+    """When a part was fitted: replaced by decision, done as planned, or one of its numbers is stated."""
+    done = ({"outcome": ("done",)},) if planned else ()
+    numbers = tuple({name: None} for name in ("lot", "lot_printed", "receipt_lot"))
+    return ({"decision": RENEWED}, *done, *numbers)
+
+
 READING_KEY = re.compile("k[0-9a-f]{8}")
 
 
@@ -52,10 +62,14 @@ def reading_key(reading: f.ReadingFact) -> str:
     return "k" + hashlib.sha256(f"{reading.quantity}\0{reading.point}".encode()).hexdigest()[:8]
 
 
+KINDS = (
+    "outcomes", "findings", "readings", "parts", "tests", "counters", "signatures", "spore_tests", "chemicals",
+)  # fmt: skip
+
+
 class _JobRows:
     def __init__(self) -> None:
-        self.job: VisitJob = {name: [] for name in ("outcomes", "findings", "readings", "parts", "tests", "counters")}
-        self.job["signatures"] = []
+        self.job: VisitJob = {name: [] for name in KINDS}
         self.places: dict[tuple[str, int], str] = {}
 
     def add(self, kind: str, row: dict, page: str) -> None:
@@ -75,6 +89,7 @@ def job_of(answers: Mapping[str, Mapping], ground: UnitOnRecord, *, technician: 
     for page in _pages(answers, ground):
         _task(rows, answers[page], page, ground)
     _tests(rows, answers.get(PROVE, {}))
+    _in_cycle(rows, answers.get(PROVE, {}))
     _end(rows, answers.get(END, {}), technician, derived)
     return MadeJob(rows.job, rows.places)
 
@@ -107,7 +122,6 @@ def _counters(rows: _JobRows, same: Mapping) -> None:
 
 def _readings(rows: _JobRows, answers: Mapping[str, Mapping], ground: UnitOnRecord) -> None:
     found, left = answers.get(FOUND, {}), answers.get(PROVE, {})
-    used = {"instrument": found.get("instrument"), "calibration_due": found.get("calibration_due")}
     for known in ground.readings:
         key = reading_key(known)
         pair = {"as_found": found.get(key), "as_left": left.get(key)}
@@ -115,16 +129,29 @@ def _readings(rows: _JobRows, answers: Mapping[str, Mapping], ground: UnitOnReco
             "quantity": known.quantity, "unit_of_measure": known.unit_of_measure, "point": known.point,
             "lower": known.lower, "upper": known.upper, "limit_source": known.limit_source,
         }  # fmt: skip
-        _reading(rows, what | used | pair)
+        _reading(rows, what | _taken(found, f"{key}_") | pair)
     for n in range(MORE_READINGS):
         names = ("quantity", "unit_of_measure", "point", "lower", "upper", "limit_source")
         what = {name: found.get(f"x{n}_{name}") for name in names}
         pair = {"as_found": found.get(f"x{n}_as_found"), "as_left": left.get(f"x{n}")}
         if what["quantity"]:
-            _reading(rows, what | used | pair)
+            _reading(rows, what | _taken(found, f"x{n}_") | pair)
+
+
+def _taken(found: Mapping, start: str) -> dict:
+    """With which instrument, and whether as found was taken while the unit was hot."""
+    chosen = found.get(f"{start}with") or INSTRUMENTS[0]
+    number = "" if chosen == INSTRUMENTS[0] else chosen
+    return {
+        "instrument": found.get(f"instrument{number}"),
+        "calibration_due": found.get(f"calibration_due{number}"),
+        "found_while": "before cool-down" if found.get(f"{start}hot") else "",
+    }
 
 
 def _reading(rows: _JobRows, row: JobReading) -> None:
+    if row["as_found"] is None:
+        row["found_while"] = ""
     if row["as_found"] is not None or row["as_left"] is not None:
         rows.add("readings", row, FOUND)
 
@@ -142,13 +169,14 @@ def _task(rows: _JobRows, said: Mapping, page: str, ground: UnitOnRecord) -> Non
     decision = said.get("decision")
     if decision:
         rows.add("findings", _finding(said, line, position, ground), page)
-    if said.get("lot") or said.get("part_name"):
+    if decision != AWAITED and (said.get("lot") or said.get("part_name")):
         rows.add("parts", _part(said, line, position), page)
 
 
 def _finding(said: Mapping, line: f.PlanLineFact | None, position: str, ground: UnitOnRecord) -> JobFinding:
     held = ground.positions.get(position)
     lowest = (line.repair_class if line else "") or "A"
+    awaited = said["decision"] == AWAITED
     return {
         "position": position,
         "component": (held.component or held.name) if held else (line.title if line else said.get("what") or ""),
@@ -158,6 +186,8 @@ def _finding(said: Mapping, line: f.PlanLineFact | None, position: str, ground: 
         "rule": line.rule if line else "",
         "reason": said.get("why") or "",
         "repair_class": higher(lowest, said.get("repair_class") or lowest),
+        "part_needed": said.get("bring") if awaited else "",
+        "part_needed_number": said.get("bring_number") if awaited else "",
     }
 
 
@@ -188,6 +218,22 @@ def _tests(rows: _JobRows, left: Mapping) -> None:
             rows.add("tests", row, PROVE)
 
 
+def _in_cycle(rows: _JobRows, left: Mapping) -> None:
+    """The spore tests run, each read later, and the chemical indicators of the visit."""
+    of_test = {
+        "lot": "lot", "control_lot": "control", "cycle_type": "cycle_type", "cycle_number": "cycle", "at": "at",
+        "purpose": "purpose", "chamber": "chamber", "place": "place", "site": "site", "mechanical": "mechanical",
+        "chemical": "chemical",
+    }  # fmt: skip
+    of_indicator = {"type": "type", "result": "result", "lot": "lot", "where": "where", "cycle_number": "cycle"}
+    for kind, many, start, names, needed in (
+        ("spore_tests", SPORE_TESTS, "b", of_test, "lot"), ("chemicals", CHEMICALS, "c", of_indicator, "type"),
+    ):  # fmt: skip
+        for n in range(many):
+            if left.get(f"{start}{n}_{needed}"):
+                rows.add(kind, {name: left.get(f"{start}{n}_{field}") for name, field in names.items()}, PROVE)
+
+
 def _end(rows: _JobRows, end: Mapping, technician: str, derived: str) -> None:
     stated = end.get("class_stated") or derived
     rows.job["class_stated"] = higher(derived, stated)
@@ -196,7 +242,7 @@ def _end(rows: _JobRows, end: Mapping, technician: str, derived: str) -> None:
     if not ending:
         return
     names = ("limitation", "acceptor", "deadline", "reason")
-    wanted = {LIMITED: names[:1], PENDING: names[1:3]}.get(ending, ()) + ("reason",)
+    wanted = {LIMITED: names[:3], PENDING: names[1:3]}.get(ending, ()) + ("reason",)
     rows.job["conclusion"] = {"conclusion": ending} | {n: end[n] for n in wanted if end.get(n)}
     if ending in (RELEASED, LIMITED, PENDING) and end.get("technician"):
         rows.add("signatures", {"meaning": "released", "name": technician, "role": "technician"}, END)

@@ -12,6 +12,7 @@ from datetime import date, datetime
 
 from audit import facts as f
 from audit.judge.biological import judge_tests
+from audit.judge.judgement import Finding
 from audit.judge.proof_after_work import (
     LIMITED,
     NOT_RELEASED,
@@ -22,9 +23,11 @@ from audit.judge.proof_after_work import (
     works_of,
 )
 from audit.judge.work.asked import class_of
-from audit.judge.work.touched import NamesOnUnit
+from audit.judge.work.classes import AWAITED
+from audit.judge.work.touched import NamesOnUnit, was_replaced
 from audit.regimes.model import Regime, VerificationSet
 
+DYNAMIC_TYPE = "dynamic air removal"
 RANK = ("A", "B", "C", "X")
 DRAFT = "draft"
 # What a test of the cycle holds as numbers, least and greatest with the band and time that it must keep.
@@ -52,7 +55,8 @@ def job_fact(job: dict, on: date, moment: datetime, lots: Mapping[str, str] | No
     findings = [
         f.FindingFact(
             row, n.get("position", ""), n.get("component", ""), n.get("grade"), n.get("seen", ""), n["decision"],
-            n.get("rule", ""), n.get("reason", ""), n.get("repair_class", "A"),
+            n.get("rule", ""), n.get("reason", ""), n.get("repair_class", "A"), n.get("part_needed", ""),
+            n.get("part_needed_number", ""),
         )
         for n in job.get("findings", ())
     ]  # fmt: skip
@@ -76,10 +80,19 @@ def job_fact(job: dict, on: date, moment: datetime, lots: Mapping[str, str] | No
         )  # fmt: skip
         for t in job.get("tests", ())
     ]
+    readings = [
+        f.ReadingFact(
+            row, r["quantity"], r.get("unit_of_measure", ""), r.get("point", ""), r.get("as_found"), r.get("as_left"),
+            r.get("lower"), r.get("upper"), r.get("limit_source", ""), r.get("instrument", ""),
+            r.get("calibration_due"), r.get("found_while", ""),
+        )
+        for r in job.get("readings", ())
+    ]  # fmt: skip
     return f.JobFact(
         row, DRAFT, "", "", None, None, job.get("reason", ""), job.get("complaint", ""),
         job.get("contamination", ""), (), job.get("class_stated", ""), job.get("class_reason", ""),
-        outcomes=tuple(outcomes), findings=tuple(findings), parts=tuple(parts), tests=tuple(tests),
+        outcomes=tuple(outcomes), findings=tuple(findings), readings=tuple(readings), parts=tuple(parts),
+        tests=tuple(tests),
     )  # fmt: skip
 
 
@@ -114,8 +127,13 @@ def asked_codes(work: Work, unit: f.UnitFacts) -> tuple[str, ...]:
     return _codes(work.asked, unit)
 
 
+def tests_of_class(regime: Regime, letter: str, unit: f.UnitFacts) -> tuple[str, ...]:
+    """The tests that the rules ask of this unit after work of a class, in order."""
+    return _codes(regime.verification_set(letter), unit)
+
+
 def _codes(held: VerificationSet, unit: f.UnitFacts) -> tuple[str, ...]:
-    dynamic = held.dynamic if unit.equipment_type == "dynamic air removal" else ()
+    dynamic = held.dynamic if unit.equipment_type == DYNAMIC_TYPE else ()
     return tuple(sorted({*held.tests, *dynamic}, key=lambda code: int(code[1:])))
 
 
@@ -143,30 +161,83 @@ def was_worked_on(job: dict) -> bool:
     return acted or bool(job.get("findings") or job.get("parts"))
 
 
-def endings(work: Work, worked_on: bool) -> tuple[str, ...]:
-    """How the job may end.
+AWAITED_RULES = ("part-awaited", "safety-finding-open")  # open items of what waits for its part
 
-    A failed test: only as not released. Something missing: pending or not released. Otherwise as released, limited,
-    pending or not released. A unit to which nothing was done may also be left as not worked on.
+
+def still_awaited(unit: f.UnitFacts, findings: Iterable[Finding], job: f.JobFact) -> tuple[str, ...]:
+    """What must be replaced and was not, in words: found in this job, or open since an earlier one.
+
+    `findings` are the open items of the unit. An earlier one ends here only with another part fitted at its place.
+    """
+    fitted = [part for part in job.parts if was_replaced(part)]
+    before = [x for x in awaited_before(unit, findings) if not any(_is_fitted(x, part) for part in fitted)]
+    now = [x for x in job.findings if x.decision == AWAITED]
+    return tuple(f"{x.component or 'unit'}: {x.seen}" for x in (*before, *now))
+
+
+def awaited_before(unit: f.UnitFacts, findings: Iterable[Finding]) -> list[f.FindingFact]:
+    """What was awaited before this visit; `findings` are the open items of the unit."""
+    open_ = {e.ref for item in findings if item.rule in AWAITED_RULES for e in item.evidence}
+    return [x for job in unit.jobs for x in job.findings if x.decision == AWAITED and x.row.ref in open_]
+
+
+def _is_fitted(finding: f.FindingFact, part: f.PartFact) -> bool:
+    if finding.position:
+        return finding.position == part.position
+    return finding.component.casefold() == part.name.casefold()
+
+
+def endings(work: Work, worked_on: bool, awaited: bool = False) -> tuple[str, ...]:
+    """How the job may end, see `ways_to_end`."""
+    stopped = bool(work.failed or work.do_not_use)
+    return ways_to_end(stopped, bool(still_missing(work)), awaited, worked_on)
+
+
+def ways_to_end(stopped: bool, missing: bool, awaited: bool, worked_on: bool) -> tuple[str, ...]:
+    """How a job may end, as a table:
+
+    | what is so | endings |
+    | --- | --- |
+    | a test failed, or what was found forbids use (`stopped`) | not released |
+    | something must be replaced, and a test is missing | not released |
+    | something must be replaced, all else proven | limited, not released |
+    | a test is missing | pending, not released |
+    | all is proven | released, limited, pending, not released |
+
+    A unit to which nothing was done may also be left as not worked on.
     """
     left = () if worked_on else (NOT_WORKED,)
-    if work.failed or work.do_not_use:
+    if stopped or (awaited and missing):
         return (NOT_RELEASED, *left)
-    if still_missing(work):
+    if awaited:
+        return (LIMITED, NOT_RELEASED, *left)
+    if missing:
         return (PENDING, NOT_RELEASED, *left)
     return (RELEASED, LIMITED, PENDING, NOT_RELEASED, *left)
 
 
-def why_not_released(work: Work, titles: Iterable[str]) -> str:
-    """Why “released” is not offered, "" when it is. `titles` are what is missing, in words."""
-    if work.failed:
-        return f"A test failed last: {', '.join(work.failed)}. Put it right and test again, or end as “not released”."
-    if work.unknown:
-        return (
-            f"Nobody knows what kind of component this is: {', '.join(work.unknown)}. State the class of the work "
-            "with its reason; until then it counts as major."
-        )
-    if work.do_not_use:
-        return "The class is “do not use”: it can only end as “not released”."
-    told = "; ".join(titles)
-    return f"Still missing: {told}. It may end as “pending”, with who accepts that and until when." if told else ""
+# Why “released” is not offered, by what stands in the way; the first that holds is said.
+WHY_NOT = {
+    "failed": "A test failed last: {what}. Put it right and test again, or end as “not released”.",
+    "unknown": "Nobody knows what kind of component this is: {what}. State the class of the work with its reason; "
+    "until then it counts as major.",
+    "forbids": "The class is “do not use”: it can only end as “not released”.",
+    "awaited": "To be replaced, and no part was fitted: {what}. Leave the unit out of use, or, where all tests are "
+    "passed, end with a limit: which use is allowed until then, and who at the clinic accepts it.",
+    "missing": "Still missing: {what}. It may end as “pending”, with who accepts that and until when.",
+}
+
+
+def why_not_released(work: Work, titles: Iterable[str], awaited: Iterable[str] = ()) -> str:
+    """Why “released” is not offered, "" when it is. `titles` are what is missing, `awaited` what must be replaced, in
+    words.
+    """
+    stands = {
+        "failed": ", ".join(work.failed),
+        "unknown": ", ".join(work.unknown),
+        "forbids": "do not use" if work.do_not_use else "",
+        "awaited": "; ".join(awaited),
+        "missing": "; ".join(titles),
+    }
+    first = next((name for name in WHY_NOT if stands[name]), "")
+    return WHY_NOT[first].replace("{what}", stands[first]) if first else ""

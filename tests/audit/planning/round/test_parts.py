@@ -208,3 +208,38 @@ def test_every_position_gets_its_part_and_no_part_is_counted_twice(rows):
             elif rank == surest[key]:
                 most[key] = max(most[key], n.quantity)
     assert sum(line.quantity for line in lines) == sum(most[key] for key in places)
+
+
+NAMELESS = {"part_needed": "", "part_needed_number": ""}
+LEFT = {"tests": (), "end": "not released"}
+
+
+# What must be replaced and whose part was not at hand is fitted at the next visit; common practice, no source.
+def awaited(**more):
+    seen = build.seen("2026-03-02", "seal", 2, "part awaited")
+    return replace(seen, **({"part_needed": "Seal 17", "part_needed_number": "S-17"} | more))
+
+
+@pytest.mark.parametrize(
+    ("jobs", "expected"),
+    [
+        ([build.job("2026-03-02", findings=(awaited(),), **LEFT)],
+         [(1, "Seal 17", "S-17", "FITTED")]),
+        ([build.job("2026-03-02", findings=(awaited(part_needed_number=""),), **LEFT)],
+         [(1, "Seal 17", "", "NUMBER_UNKNOWN")]),
+        # of an older file that names none: what is fitted there
+        ([build.job("2024-02-02", parts=(build.part("2024-02-02"),)),
+          build.job("2026-03-02", findings=(awaited(**NAMELESS),), **LEFT)],
+         [(1, "seal", "N-1", "FITTED")]),
+        ([build.job("2026-03-02", findings=(awaited(),), **LEFT),
+          build.job("2026-03-05", parts=(build.part("2026-03-05"),))], []),
+    ],
+)  # fmt: skip
+def test_what_is_awaited_is_work_at_once_and_its_part_is_brought(jobs, expected):
+    clinic = work_of(unit(*jobs, lines=()))
+    items = [item for item in clinic.items if item.id.startswith("awaited:")]
+    assert [item.day for item in items] == [None] * bool(expected)
+    assert [short(line) for line in brought(clinic)] == expected
+    if expected:
+        assert items[0].title == "Fit the part that is awaited: seal" and "as seen" in items[0].note
+        assert any(item.id.startswith("return:") for item in clinic.items), "and a return visit is owed"
