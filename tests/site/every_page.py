@@ -213,7 +213,7 @@ def _furnished(world) -> list[str]:
         reverse("stops", args=[world.company.slug]) + f"?on={more.stop.on}",
         reverse("stop", args=[world.company.slug, more.stop.pk]),
         reverse("agree-stop", args=[slug, more.stop.pk]),
-        reverse("call-off-stop", args=[slug, more.stop.pk]),
+        reverse("call-off-visit", args=[slug, more.stop.agreed]),
         reverse("visit-record", args=draft),
         reverse("unbegun-step", args=[slug, more.kettle.ref, "end"]),
         reverse("unbegun-record", args=[slug, more.kettle.ref]),
