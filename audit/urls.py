@@ -3,6 +3,7 @@
 from django.urls import path
 
 from audit.pages import (
+    after_visit,
     answers,
     binders,
     blank_forms,
@@ -104,6 +105,7 @@ urlpatterns = [
     path("clinic/<slug:slug>/visit/of/<uuid:unit>/<slug:step>/", unbegun.unbegun_step, name="unbegun-step"),
     path("clinic/<slug:slug>/visit/of/<uuid:unit>/<slug:step>/photo/", unbegun.unbegun_photo, name="unbegun-photo"),
     path("clinic/<slug:slug>/visits/<uuid:ref>/report.pdf", report.visit_report_file, name="visit-report"),
+    path("clinic/<slug:slug>/visits/<uuid:ref>/mail/", after_visit.mail_visit, name="visit-mail"),
     path("clinic/<slug:slug>/photos/<uuid:ref>/", photos.photo_file, name="photo"),
     path("company/<slug:slug>/round/", round.round_page, name="round"),
     path("company/<slug:slug>/round/<slug:week>/parts/", round.round_parts, name="round-parts"),

@@ -109,6 +109,9 @@ ELSEWHERE = OF_THE_DEVICE | {"home", "sign-in", "sign-out", "rules", "rules-of",
 # The file of a draft that was made: tests/audit/pages/test_drafts.py.
 ELSEWHERE |= {"draft-file"}
 
+# It takes a form only, and sends mail: tests/audit/pages/test_after_visit.py.
+ELSEWHERE |= {"visit-mail"}
+
 # What is owed and the stops of a company are planned by its technicians and dispatchers, a stop exists for its own
 # company alone: tests/audit/pages/test_work.py.
 ELSEWHERE |= {"work", "stop", "order-stop", "agree-stop", "call-off-visit", "stops-sheets"}

@@ -63,6 +63,7 @@ NO_PAGE = {
     "passkey-to-add": ("takes a form, of a script", lambda w: []),
     "passkey-to-sign": ("takes a form, of a script", lambda w: []),
     "passkey-to-sign-in": ("takes a form, of a script", lambda w: []),
+    "visit-mail": ("takes a form", lambda w: [w.clinic.slug, w.more.visit.ref]),
     "visit-throw-away": ("takes a form", lambda w: [w.clinic.slug, w.more.draft.ref]),
     "visit-photo": ("takes a form", lambda w: [w.clinic.slug, w.more.draft.ref, 1, "identify"]),
     "unbegun-photo": ("takes a form", lambda w: [w.clinic.slug, w.more.kettle.ref, "identify"]),
