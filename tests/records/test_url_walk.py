@@ -109,6 +109,9 @@ ELSEWHERE = OF_THE_DEVICE | {"home", "sign-in", "sign-out", "rules", "rules-of",
 # The file of a draft that was made: tests/audit/pages/test_drafts.py.
 ELSEWHERE |= {"draft-file"}
 
+# Each takes the name of a list: tests/audit/pages/test_lists.py.
+ELSEWHERE |= {"clinic-list", "clinic-list-file", "company-list", "company-list-file"}
+
 # It takes a form only, and sends mail: tests/audit/pages/test_after_visit.py.
 ELSEWHERE |= {"visit-mail"}
 
