@@ -70,7 +70,10 @@ def fitted(world):
     part = {"part_lot": world.lot, "action": "replaced on condition", "old_part": "scrapped"}
     job = {"unit": world.unit, "reason": "breakdown", "contamination": "declared clean", "parts": [part],
            "conclusion": {"conclusion": "released"}}  # fmt: skip
-    return log.log_visit(**by(world, "technician"), clinic=world.clinic, on=made.TODAY, jobs=[job])
+    confirmed = ("recalled-part",)
+    return log.log_visit(
+        **by(world, "technician"), clinic=world.clinic, on=made.TODAY, jobs=[job], confirmed=confirmed
+    )
 
 
 @pytest.fixture
@@ -102,7 +105,7 @@ def test_the_file_tells_where_each_lot_is_as_the_page_does(world, data):
         StockStep(m.row.happened_on, (m.row.number, m.row.line), m.kind, m.quantity, m.place, m.to_place)
         for m in books.moves
     ]
-    # One ledger's numbers say nothing beside another's: the part was fitted after the van was filled, before the rest.
+    # One ledger's numbers say nothing beside another's: it was fitted after the van was filled, before the rest.
     between = next(s.order for s in steps if s.kind == "moved")
     steps += [
         StockStep(p.row.happened_on, (*between, 1), "fitted", p.quantity, "", "", vans[p.worked_by])
