@@ -22,7 +22,7 @@ from records.models import (
     VisitEnd,
 )
 
-from . import may_be_logged, recalls, row_rules
+from . import left_alone, may_be_logged, recalls, row_rules
 from .errors import InputPlace, Problem
 from .submission import answered, submission
 from .visit_job import JobOutcome, JobPart, JobReading, JobSignature, JobTest, VisitJob, typed
@@ -37,6 +37,7 @@ LEAVES = {
     "counters": CounterReading,
 }
 JOBS = InputPlace() / "jobs"
+APART = ("conclusion", "worked_by", "on", "meanwhile")  # of a job, what is no column of its row
 
 
 @dataclass
@@ -93,6 +94,7 @@ def _job_problems(place: InputPlace, job: VisitJob, ground: _VisitContext):
             ground.on,
         )
     yield from _conclusion_problems(place / "conclusion", job)
+    yield from left_alone.problems(place, job)
     for n, signature in enumerate(job.get("signatures", ())):
         yield from _signature_problems(place / "signatures" / n, signature)
 
@@ -158,7 +160,7 @@ def _signature_problems(place: InputPlace, signature: JobSignature):
 
 
 def _add_job(s, visit, place: InputPlace, job: VisitJob, ground: _VisitContext, by) -> None:
-    fields = {k: v for k, v in job.items() if k not in LEAVES and k not in ("conclusion", "worked_by", "on")}
+    fields = {k: v for k, v in job.items() if k not in (*LEAVES, *APART)}
     common = {"clinic": ground.clinic, "happened_on": job.get("on") or ground.on, "zone": ground.zone}
     owner = ground.company or ground.clinic
     worked_by = name_in(owner, job.get("worked_by", ""), by)
@@ -170,6 +172,7 @@ def _add_job(s, visit, place: InputPlace, job: VisitJob, ground: _VisitContext, 
             leaf = _filled(model, dict(leaf), ground, by, row.unit)
             s.add(model(**(common | leaf)), at=at)
     s.add(JobConclusion(**common, **job["conclusion"]), at=place / "conclusion")
+    left_alone.add(s, place, job, row, by)
 
 
 def _filled(model, leaf: dict, ground: _VisitContext, by, unit) -> dict:
