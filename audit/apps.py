@@ -11,6 +11,7 @@ class AuditConfig(AppConfig):
         from records.views.unit_said import UnitSaid, ask_with
 
         logged.connect(judge_again, dispatch_uid="audit.judge_again")
+        logged.connect(mail_report, dispatch_uid="audit.mail_report")
         ask_with(UnitSaid(_against_use, _missing_for_return))
 
 
@@ -39,3 +40,13 @@ def judge_again(sender, clinic=None, **kwargs):
     if clinic is None or clock.is_fixed():
         return
     standings.refresh([clinic], clock.today(zone_of(clinic)))
+
+
+def mail_report(sender, entry, **kwargs):
+    """Send the report of a visit to the clinic's people. Not while standing at another moment: see `judge_again`."""
+    from records import clock
+
+    from .issue import report_mail
+
+    if not clock.is_fixed():
+        report_mail.after_entry(entry)

@@ -183,6 +183,28 @@ class MailDigest(models.Model):
     sent_on = models.DateField(null=True)
 
 
+class ReportMail(models.Model):
+    """The report of a visit as it goes to one of the clinic's people by mail, once. Working state, no fact.
+
+    `visit` is the origin of the visit; what each `state` means stands in `audit.issue.report_mail`.
+    """
+
+    visit = models.UUIDField()
+    clinic = models.ForeignKey("records.Clinic", models.CASCADE, related_name="+")
+    account = models.ForeignKey("records.Account", models.CASCADE, related_name="+")
+    state = models.CharField(max_length=12)
+    problem = models.CharField(max_length=300, blank=True, default="")
+    queued_at = models.DateTimeField()
+    tried_at = models.DateTimeField(null=True)
+    sent_at = models.DateTimeField(null=True)
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["visit", "account"], name="one_report_mail_a_person")]
+
+    def __str__(self):
+        return f"{self.account}: {self.state}"
+
+
 class FactsCache(models.Model):
     """The facts of a clinic as last read: a cache, never evidence. Right only while the ledgers stand at `heads`."""
 

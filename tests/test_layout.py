@@ -34,7 +34,7 @@ AUDIT = {
     # What Django looks for by name.
     "templatetags": "pages records",
     "urls": "pages",
-    "apps": "gather pages records",
+    "apps": "gather issue pages records",
     "management": "facts regimes exchange judge gather binder planning issue upkeep models records",
     "migrations": "",
 }

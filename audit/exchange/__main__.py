@@ -1,6 +1,7 @@
-"""Writes the schema file anew."""
+"""Writes the schema files anew."""
 
-from audit.exchange.schema import FILE, text
+from audit.exchange import schema, stock
 
-FILE.write_text(text(), encoding="utf-8")
-print(f"written: {FILE}")
+for each in (schema, stock):
+    each.FILE.write_text(each.text(), encoding="utf-8")
+    print(f"written: {each.FILE}")

@@ -52,6 +52,13 @@ def schema() -> dict:
     }
 
 
+def definitions(kind: type) -> tuple[dict, dict]:
+    """How a value of a dataclass of facts is written, and the definitions that it names, in order of name."""
+    defs: dict[str, dict] = {}
+    found = _of(kind, defs)
+    return found, dict(sorted(defs.items()))
+
+
 def text() -> str:
     """The schema as it is written to the file."""
     return json.dumps(schema(), indent=1, ensure_ascii=False) + "\n"

@@ -20,6 +20,7 @@ from .monitoring import (
 )
 from .names import GIVEN
 from .service import ConclusionFact, FindingFact, OutcomeFact, PartFact, ReadingFact, SignatureFact, VerificationFact
+from .stock import WORDS as _OF_STOCK
 from .unit import CounterFact, FitFact, PlacementFact, PlanLineFact, UnitEventFact
 from .whole import UnitFacts
 from .work import FaultFact, VisitAgreedFact, VisitCalledOffFact
@@ -147,3 +148,5 @@ WORDS: dict[type, dict[str, tuple]] = {
     VisitCalledOffFact: {"how": _HOW},
     UnitFacts: {"equipment_type": ("gravity", "dynamic air removal", "cassette")},
 }
+
+WORDS |= _OF_STOCK

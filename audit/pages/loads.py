@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-import csv
 from collections.abc import Iterator
 from dataclasses import dataclass
-from io import StringIO
 
 from django.core.paginator import Paginator
-from django.http import HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
@@ -20,6 +17,7 @@ from records.views.base import at_clinic
 
 from .exposure_on_screen import reached_on_screen
 from .opened import OpenedClinic, opened
+from .table_files import CSV, table_file
 
 A_PAGE = 50
 # The heads of the table file, with the field of a line that each holds.
@@ -81,23 +79,10 @@ def loads_page(request, ground: EntryContext):
 def loads_file(request, ground: EntryContext):
     """Every load up to the day asked for as a table of commas, oldest first, in the units of the record."""
     page = opened(request, ground)
-    text = StringIO()
-    table = csv.writer(text)
-    table.writerow([head for head, _ in FILE])
-    for each in reversed(_lines(page)):
-        row = _as_row(each)
-        table.writerow([_plain(row[name]) for _, name in FILE])
-    answer = HttpResponse("\ufeff" + text.getvalue(), content_type="text/csv; charset=utf-8")
-    name = f"loads-{ground.clinic.slug}-{page.as_of.isoformat()}.csv"
-    answer["Content-Disposition"] = f'attachment; filename="{name}"'
-    answer["Cache-Control"] = "private, no-store"
-    return answer
-
-
-def _plain(value) -> str:
-    """As text that a table program takes for text: what would begin a formula there gets an apostrophe."""
-    text = "" if value is None else f"{value}".replace("\u00a0", " ")
-    return f"'{text}" if text[:1] in ("=", "+", "-", "@", "\t", "\r") else text
+    rows = [_as_row(each) for each in reversed(_lines(page))]
+    cells = [[row[name] for _, name in FILE] for row in rows]
+    name = f"loads-{ground.clinic.slug}-{page.as_of.isoformat()}"
+    return table_file(CSV, name, [head for head, _ in FILE], cells)
 
 
 def _as_row(each: _OnScreen) -> dict:

@@ -1,23 +1,21 @@
-"""A day's stops in their order, and one stop: who goes, whether it is agreed with the clinic, moved or called off."""
+"""A day's stops in their order, and one stop: who goes, on which day, in which order."""
 
 from __future__ import annotations
 
 from datetime import date, timedelta
-from functools import partial
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.core.exceptions import PermissionDenied
-from django.http import Http404
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils.http import urlencode
 from django.views.decorators.http import require_POST, require_safe
 
 from audit.models import PlannedStop
-from records import access, clock, forms, log
-from records.models import VisitAgreed
-from records.views.base import at_clinic, company_or_404, entry_page
+from records import access, clock
+from records.log import may_be_logged
+from records.views.base import company_or_404
 
 from .getting_in import getting_in_of
 from .planned import change, move, people_of, stops_of
@@ -41,9 +39,10 @@ def _day_of(request, today: date) -> tuple[date, str]:
 @login_required
 @require_safe
 def stops_page(request, slug: str):
-    """The stops of `?on=` (today), of `?person=` (a log-in's ref) or of everybody, in order, with how one gets in."""
+    """The stops of `?on=` (the company's today), of `?person=` (a log-in's ref) or of all, with how one gets in."""
     company = company_or_404(request.user, slug)
-    day, problem = _day_of(request, _today())
+    zone = may_be_logged.zone_of(company)
+    day, problem = _day_of(request, clock.today(zone))
     clinics = list(access.clinics_of_company(company))
     there = PlannedStop.objects.filter(company=company, on=day).values_list("clinic_id", flat=True)
     visited = [c for c in clinics if c.pk in set(there)]
@@ -58,14 +57,9 @@ def stops_page(request, slug: str):
         "company": company, "day": day, "person": person, "people": people, "problem": problem,
         "stops": [{"stop": stop, "inside": insides[stop.row.clinic.slug]} for stop in stops],
         "may_plan": access.may_visit_for(request.user, company), 
-        "before": day - timedelta(days=1), "after": day + timedelta(days=1),
+        "before": day - timedelta(days=1), "after": day + timedelta(days=1), "zone": zone,
     }  # fmt: skip
     return render(request, "audit/stops.html", context, status=400 if problem else 200)
-
-
-def _today() -> date:
-    """The day of UTC: a plan is opened on it, any other day is asked for."""
-    return clock.today()
 
 
 @login_required
@@ -127,66 +121,3 @@ def _changed(request, company, row: PlannedStop, form: GiveForm):
     change(row, by=request.user, **form.cleaned_data)
     messages.success(request, "Changed. This is a plan: agree on it with the clinic next.")
     return redirect("stop", company.slug, row.pk)
-
-
-def _own_stop(ground, pk: int) -> PlannedStop:
-    company = ground.rights.company
-    row = PlannedStop.objects.filter(clinic=ground.clinic, company=company, pk=pk).first() if company else None
-    if row is None:
-        raise Http404("no such stop of your company here")
-    return row
-
-
-def _agreement(row: PlannedStop) -> VisitAgreed | None:
-    return VisitAgreed.objects.in_force().filter(origin=row.agreed).first() if row.agreed else None
-
-
-def _about(ground, row: PlannedStop) -> str:
-    stops = stops_of(row.company, read_works([ground.clinic]).works, on=row.on, clinics=[ground.clinic])
-    items = next((stop.items for stop in stops if stop.row.pk == row.pk), [])
-    return "; ".join(f"{item.label}: {item.title}" for item in items)[:1000]
-
-
-@at_clinic("visit")
-def agree_stop(request, ground, pk):
-    """The clinic agreed on the day: a fact, and the plan takes its day and time from it; a second one moves it."""
-    row = _own_stop(ground, pk)
-    earlier = _agreement(row)
-    write = partial(
-        log.agree_visit, clinic=ground.clinic, company=row.company, about=_about(ground, row), instead_of=earlier
-    )
-
-    def written(**values):
-        fact = write(**values)
-        change(row, by=request.user, on=fact.visit_on, hour=fact.hour, agreed=fact.origin)
-        return fact
-
-    title = "Move the visit" if earlier else "Agreed with the clinic"
-    initial = {"visit_on": row.on, "hour": row.hour}
-    return entry_page(
-        request, ground, forms.VisitAgreedForm, written, title=title, initial=initial, moved=earlier is not None,
-        context={"about": f"{ground.clinic.name}, {row.on}"}, to=_stop_address(row),
-    )  # fmt: skip
-
-
-@at_clinic("visit")
-def call_off_stop(request, ground, pk):
-    """An agreed visit is called off: a fact; the stop leaves the plan and what is owed stays owed."""
-    row = _own_stop(ground, pk)
-    agreed = _agreement(row)
-    if agreed is None:
-        raise Http404("nothing is agreed for this stop")
-
-    def written(**values):
-        fact = log.call_off_visit(clinic=ground.clinic, agreed=agreed, **values)
-        row.delete()
-        return fact
-
-    return entry_page(
-        request, ground, forms.VisitCalledOffForm, written, title="Call the visit off",
-        context={"about": f"{ground.clinic.name}, {agreed}"}, to=lambda *_: reverse("work", args=[row.company.slug]),
-    )  # fmt: skip
-
-
-def _stop_address(row: PlannedStop):
-    return lambda *_: reverse("stop", args=[row.company.slug, row.pk])

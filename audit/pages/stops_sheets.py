@@ -19,6 +19,7 @@ from audit.judge.evaluate import evaluate
 from audit.models import PlannedStop
 from audit.regimes import all_regimes
 from records import access, clock
+from records.log import may_be_logged
 from records.views.base import company_or_404
 
 from .days import DayProblem, read_day, today_of
@@ -36,7 +37,7 @@ def stops_sheets(request, slug: str):
     company = company_or_404(request.user, slug)
     size = request.GET.get("page", "letter")
     try:
-        latest = clock.today() + timedelta(days=AHEAD)
+        latest = clock.today(may_be_logged.zone_of(company)) + timedelta(days=AHEAD)
         day = read_day(request.GET.get("on", ""), "the day of the stops", latest=latest)
         if size not in SIZES:
             raise DayProblem(f"Paper is one of {', '.join(sorted(SIZES))}. Choose one of them.")

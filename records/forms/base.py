@@ -61,6 +61,16 @@ class EntryContext:
     zone: str
 
     @property
+    def organisation(self):
+        """In whose ledger it is entered."""
+        return self.clinic
+
+    @property
+    def shown(self) -> dict:
+        """What its pages are drawn with."""
+        return {"clinic": self.clinic}
+
+    @property
     def today(self) -> date:
         return clock.today(self.zone)
 

@@ -46,6 +46,8 @@ class VisitAgreedForm(Dated):
     agreed_with = Line("With whom at the clinic", longest=200, required=True)
     how = Choice("How it was agreed", HOW_ASKED, initial="telephone")
     reason = Line("Why it is moved", longest=500)
+    # Which agreement the form was opened on, "" for none; it is read by the page, not by the writer.
+    instead_of = forms.CharField(required=False, widget=forms.HiddenInput)
 
     FIELD_OF = Dated.FIELD_OF | {"instead_of": "reason"}
 
@@ -55,6 +57,9 @@ class VisitAgreedForm(Dated):
         if not moved:
             del self.fields["reason"]
         self.order_fields(["request_key", "next", "visit_on", "hour", "reason", "agreed_with", "how", "on", "at"])
+
+    def values(self) -> dict:
+        return {name: value for name, value in super().values().items() if name != "instead_of"}
 
 
 class VisitCalledOffForm(Dated):

@@ -12,7 +12,7 @@ from decimal import Decimal
 from django.db.models import OuterRef, QuerySet, Subquery
 
 from records import access, clock
-from records.models import Clinic, ClinicTerms, CounterReading, IndicatorLot, PartLot, Unit, Voiding
+from records.models import Clinic, ClinicTerms, CounterReading, IndicatorLot, PartLot, ServiceCompany, Unit, Voiding
 from records.models.prepared import prepared
 
 from .errors import NotYours, Problem, Refused
@@ -45,9 +45,15 @@ def rights_or_refuse(by, clinic, *, visit=False, manage=False, rules=False) -> a
 
 
 def zone_of(organisation) -> str:
-    """The time zone today of a clinic, by its terms in force there; UTC before any, and of what is no clinic."""
+    """The time zone today of a clinic, by its terms in force there, or of a company; UTC before any is said."""
     newest = _zones_up_to(organisation.pk, clock.today() + ONE_DAY)
-    return next((zone for day, zone in newest if day <= clock.today(zone)), "UTC")
+    zone = next((zone for day, zone in newest if day <= clock.today(zone)), "")
+    return zone or next(iter(_zone_of_company(organisation.pk)), "") or "UTC"
+
+
+@prepared
+def _zone_of_company(company: int) -> QuerySet:
+    return ServiceCompany.objects.filter(pk=company).values_list("time_zone", flat=True)
 
 
 @prepared

@@ -155,7 +155,10 @@ class JobEnding(TypedDict, total=False):
 
 
 class VisitJob(TypedDict, total=False):
-    """One unit's job. `make_safe`: pairs of a step and what is said of it. `on`: its day if not the visit's."""
+    """One unit's job. `make_safe`: pairs of a step and what is said of it. `on`: its day if not the visit's.
+
+    `meanwhile`: of a unit that was not worked on, whether it may be used: out, kept (`records.log.left_alone`).
+    """
 
     unit: Unit | None
     on: date
@@ -176,6 +179,7 @@ class VisitJob(TypedDict, total=False):
     spore_tests: list[JobSporeTest]
     chemicals: list[JobChemical]
     conclusion: JobEnding
+    meanwhile: str
 
 
 ROWS = {

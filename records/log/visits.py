@@ -20,7 +20,7 @@ from records.models import (
     VisitEnd,
 )
 
-from . import may_be_logged, recalls, row_rules, visit_tests
+from . import left_alone, may_be_logged, recalls, row_rules, visit_tests
 from .errors import InputPlace, Problem
 from .naming import name_in
 from .submission import answered, submission
@@ -37,6 +37,7 @@ LEAVES = {
     "counters": CounterReading,
 }
 JOBS = InputPlace() / "jobs"
+APART = ("spore_tests", "chemicals", "conclusion", "worked_by", "on", "meanwhile")  # of a job, what is no column of its row
 
 
 @dataclass
@@ -82,6 +83,7 @@ def _job_problems(place: InputPlace, job: VisitJob, ground: _VisitContext):
         )
     yield from visit_tests.problems_of(place, job, ground.clinic, ground.zone, job.get("on") or ground.on)
     yield from _conclusion_problems(place / "conclusion", job)
+    yield from left_alone.problems(place, job)
     for n, signature in enumerate(job.get("signatures", ())):
         concluded = (job.get("conclusion") or {}).get("conclusion", "")
         yield from _signature_problems(place / "signatures" / n, signature, concluded)
@@ -146,8 +148,7 @@ def _signature_problems(place: InputPlace, signature: JobSignature, concluded: s
 
 
 def _add_job(s, visit, place: InputPlace, job: VisitJob, ground: _VisitContext, by) -> None:
-    apart = (*LEAVES, "spore_tests", "chemicals", "conclusion", "worked_by", "on")
-    fields = {k: v for k, v in job.items() if k not in apart}
+    fields = {k: v for k, v in job.items() if k not in (*LEAVES, *APART)}
     common = {"clinic": ground.clinic, "happened_on": job.get("on") or ground.on, "zone": ground.zone}
     owner = ground.company or ground.clinic
     worked_by = name_in(owner, job.get("worked_by", ""), by)
@@ -160,6 +161,7 @@ def _add_job(s, visit, place: InputPlace, job: VisitJob, ground: _VisitContext, 
             s.add(model(**(common | leaf)), at=at)
     s.add(JobConclusion(**common, **job["conclusion"]), at=place / "conclusion")
     visit_tests.add(s, place, job, common, owner, by)
+    left_alone.add(s, place, job, row, by)
 
 
 def _filled(model, leaf: dict, ground: _VisitContext, by, unit) -> dict:

@@ -11,9 +11,7 @@ from . import may_be_logged, work_rules
 from .errors import Problem
 from .naming import name_in
 from .submission import answered, submission
-
-OUT, KEPT = "out", "kept"  # what is said of the unit meanwhile
-REPORTED = "fault reported"
+from .work_rules import KEPT, OUT, REPORTED
 
 
 def report_fault(

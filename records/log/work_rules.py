@@ -8,6 +8,8 @@ from . import may_be_logged
 from .errors import InputPlace, Problem
 
 WHOLE = InputPlace()
+OUT, KEPT = "out", "kept"  # what is said of the unit meanwhile
+REPORTED = "fault reported"
 
 
 def fault_report(g: Callable, at: InputPlace = WHOLE) -> Iterator[Problem]:

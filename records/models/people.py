@@ -34,7 +34,13 @@ class Clinic(Organisation):
 
 
 class ServiceCompany(Organisation):
-    """A company whose people keep clinics' sterilizers."""
+    """A company whose people keep clinics' sterilizers.
+
+    `time_zone` says by which zone its own day is reckoned, that of its books and of its stops: an IANA name, "" for
+    UTC. It is reference and no fact: each fact keeps the zone that it was recorded by.
+    """
+
+    time_zone = models.CharField(max_length=64, blank=True, default="", db_default="")
 
     class Meta:
         verbose_name_plural = "service companies"

@@ -111,8 +111,9 @@ def rows_of_entry(entry) -> list[EntryRow]:
 
 def answer_conflict(request, ground, form, conflict, title):
     rows = rows_of_entry(conflict.entry)
-    stands = address_of(ground.clinic, rows[0]) if rows else ""
-    context = {"clinic": ground.clinic, "title": title, "entry": conflict.entry, "message": str(conflict)}
+    # A row of a company's books has no page of its own.
+    stands = address_of(ground.clinic, rows[0]) if rows and "clinic" in ground.shown else ""
+    context = ground.shown | {"title": title, "entry": conflict.entry, "message": str(conflict)}
     context |= {"stands": stands, "typed": form.typed()}
     return render(request, "records/conflict.html", context, status=409)
 
@@ -143,7 +144,7 @@ def attempt(request, ground, form, write, *, title, key, to=None):
         messages.info(request, f"This was already recorded, as entry {row.entry.number}. Nothing was written twice.")
     else:
         messages.success(request, f"Recorded as entry {row.entry.number}.")
-    return redirect(safe_next(request) or (to or address_of)(ground.clinic, row))
+    return redirect(safe_next(request) or (to or address_of)(ground.organisation, row))
 
 
 def start_values(request) -> dict:
@@ -156,7 +157,8 @@ def entry_page(
 ):  # fmt: skip
     """The page of one form: shown, refused with what was typed, or recorded. `write` gets the form's values.
 
-    `to(clinic, row)` is where to go afterwards; None: to the row's own page.
+    `ground` says in whose ledger it is (`organisation`) and what pages of theirs are drawn with (`shown`).
+    `to(organisation, row)` is where to go afterwards; None, of a clinic only: to the row's own page.
     """
     form = form_class(ground=ground, initial=start_values(request) | (initial or {}), **kwargs)
     status = 200
@@ -171,5 +173,6 @@ def entry_page(
             if response:
                 return response
         status = 422
-    shown = {"clinic": ground.clinic, "title": title, "form": form, "back": safe_next(request)}
-    return render(request, template, shown | (context or {}), status=status)
+    shown = ground.shown | {"title": title, "form": form} | (context or {})
+    shown["back"] = safe_next(request) or shown.get("back", "")
+    return render(request, template, shown, status=status)

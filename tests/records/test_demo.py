@@ -373,6 +373,19 @@ def test_a_red_switch_and_a_spare():
 # ------------------------------------------------------------------------------------------------ the ledger
 
 
+def test_parts_were_received_moved_into_the_van_fitted_thrown_away_and_counted():
+    assert set(m.StockPlace.objects.values_list("name", "kind")) == {
+        ("Store, Millrace Hall", "store"),
+        ("Van 1", "van"),
+    }
+    kinds = set(m.StockMove.objects.values_list("kind", flat=True))
+    assert kinds == {"received", "moved", "thrown away", "counted"}
+    received = set(m.StockMove.objects.filter(kind="received").values_list("lot", flat=True))
+    fitted = set(m.FittedPart.objects.exclude(part_lot=None).values_list("part_lot", flat=True))
+    assert fitted <= received == set(m.PartLot.objects.values_list("pk", flat=True)), "each lot was put somewhere"
+    assert m.RecallTold.objects.get().clinic.slug == "wobblestone"
+
+
 def test_the_loaded_demo_passes_the_tamper_check(story):
     verdicts = [tamper_check.verify(o) for o in m.Organisation.objects.all()]
     assert [v.sentence for v in verdicts if not v.whole] == []

@@ -109,9 +109,15 @@ ELSEWHERE = OF_THE_DEVICE | {"home", "sign-in", "sign-out", "rules", "rules-of",
 # The file of a draft that was made: tests/audit/pages/test_drafts.py.
 ELSEWHERE |= {"draft-file"}
 
+# Each takes the name of a list: tests/audit/pages/test_lists.py.
+ELSEWHERE |= {"clinic-list", "clinic-list-file", "company-list", "company-list-file"}
+
+# It takes a form only, and sends mail: tests/audit/pages/test_after_visit.py.
+ELSEWHERE |= {"visit-mail"}
+
 # What is owed and the stops of a company are planned by its technicians and dispatchers, a stop exists for its own
 # company alone: tests/audit/pages/test_work.py.
-ELSEWHERE |= {"work", "stop", "order-stop", "agree-stop", "call-off-stop", "stops-sheets"}
+ELSEWHERE |= {"work", "stop", "order-stop", "agree-stop", "call-off-visit", "stops-sheets"}
 
 # Each person's own: read in their own tests.
 ELSEWHERE |= {"my-calendar", "calendar-file", "my-mail", "search", "preferences"}
@@ -154,6 +160,7 @@ OF_ITS_PEOPLE = {
 }
 # Parts are the company's own; each of its people enters them.
 OF_ITS_PEOPLE |= {
+    "company-day": ({"dispatcher"}, None, 422),
     "stock": (set(COMPANY_ROLES), None, 405),
     "add-stock-place": (set(COMPANY_ROLES), None, 422),
     "add-kind-of-part": (set(COMPANY_ROLES), None, 422),

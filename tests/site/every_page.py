@@ -63,6 +63,7 @@ NO_PAGE = {
     "passkey-to-add": ("takes a form, of a script", lambda w: []),
     "passkey-to-sign": ("takes a form, of a script", lambda w: []),
     "passkey-to-sign-in": ("takes a form, of a script", lambda w: []),
+    "visit-mail": ("takes a form", lambda w: [w.clinic.slug, w.more.visit.ref]),
     "visit-throw-away": ("takes a form", lambda w: [w.clinic.slug, w.more.draft.ref]),
     "visit-photo": ("takes a form", lambda w: [w.clinic.slug, w.more.draft.ref, 1, "identify"]),
     "unbegun-photo": ("takes a form", lambda w: [w.clinic.slug, w.more.kettle.ref, "identify"]),
@@ -210,10 +211,12 @@ def _furnished(world) -> list[str]:
     found = [reverse("visit-step", args=[*draft, 1, step]) for step in STEPS]
     found += [
         reverse("work", args=[world.company.slug]),
+        *(reverse("company-list", args=[world.company.slug, kind]) for kind in ("overdue", "parts")),
+        *(reverse("clinic-list", args=[slug, kind]) for kind in ("due", "done")),
         reverse("stops", args=[world.company.slug]) + f"?on={more.stop.on}",
         reverse("stop", args=[world.company.slug, more.stop.pk]),
         reverse("agree-stop", args=[slug, more.stop.pk]),
-        reverse("call-off-stop", args=[slug, more.stop.pk]),
+        reverse("call-off-visit", args=[slug, more.stop.agreed]),
         reverse("visit-record", args=draft),
         reverse("unbegun-step", args=[slug, more.kettle.ref, "end"]),
         reverse("unbegun-record", args=[slug, more.kettle.ref]),

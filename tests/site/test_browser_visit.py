@@ -399,7 +399,9 @@ def test_a_visit_is_begun_and_ended_without_a_signal(phone, live_server, kettle,
     phone.locator("summary", has_text="Pages of this visit").tap()
     phone.get_by_role("link", name="Conclusion and signatures").tap()
     phone.wait_for_url("**/end/")
-    finger.choose("conclusion", "not worked on").type("reason", "unit in use").go()
+    finger.choose("conclusion", "not worked on").type("reason", "unit in use").choose(
+        "meanwhile", "yes, as before"
+    ).go()
     assert phone.url.endswith("/record/")
     record_without_a_signal(finger)
     assert VisitDraft.objects.count() == 0

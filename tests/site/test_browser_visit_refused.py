@@ -34,7 +34,9 @@ def to_the_end(phone, finger) -> None:  # noqa: F811
     """From the readings straight to the end: the unit was not worked on."""
     at = phone.url.rsplit("/", 2)[0]
     phone.goto(f"{at}/end/")
-    finger.choose("conclusion", "not worked on").type("reason", "unit in use").go()
+    finger.choose("conclusion", "not worked on").type("reason", "unit in use").choose(
+        "meanwhile", "yes, as before"
+    ).go()
 
 
 def test_what_was_refused_after_leaving_is_put_right_on_one_visit_and_goes_in(phone, live_server, kettle):  # noqa: F811

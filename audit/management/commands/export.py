@@ -1,24 +1,31 @@
-"""Write everything recorded of one clinic to a file in the open format, as facts with their refs."""
+"""Write everything recorded of one clinic to a file in the open format, as facts with their refs; with --stock the
+parts in the books of a company or of a clinic."""
 
 import json
 from pathlib import Path
 
-from audit.exchange import codec
+from audit.exchange import codec, stock
 from audit.gather.read import clinic_facts
+from audit.gather.stock import stock_facts
 from audit.issue.files import NotWritten, write_whole
 from audit.management import options as o
+from records.models import Organisation
 
 
 class Command(o.Command):
     help = __doc__
 
     def add_arguments(self, parser):
-        parser.add_argument("clinic")
+        parser.add_argument("clinic", help="the short name of the clinic; with --stock also that of a company")
+        parser.add_argument("--stock", action="store_true", help="the stock of parts and all that became of it")
         parser.add_argument("--out", required=True, help="the file to write; replaced if it exists")
         parser.add_argument("--known-at", help="only what had been logged by that moment (with its UTC offset)")
 
     def handle(self, *args, **options):
         path = Path(options["out"])
+        if options["stock"]:
+            self._stock(options["clinic"], path, options["known_at"])
+            return
         try:
             clinic = o.clinic_by_slug(options["clinic"])
             known_at = o.parse_moment(options["known_at"], "--known-at")
@@ -29,3 +36,17 @@ class Command(o.Command):
         except (o.BadInput, NotWritten) as error:
             o.refuse(self, error)
         self.stdout.write(f"{clinic.name}: {len(facts.units)} units written to {path}.")
+
+    def _stock(self, slug: str, path: Path, known_at: str | None) -> None:
+        try:
+            owner = Organisation.objects.filter(slug=slug).first()
+            if owner is None:
+                raise o.BadInput(f"There is no clinic and no company called “{slug}”.")
+            if known_at:
+                raise o.BadInput("--known-at is of a clinic's own record. Leave it out with --stock.")
+            books = stock_facts(owner)
+            body = json.dumps(stock.export_of(books), indent=1, ensure_ascii=False).encode()
+            write_whole(path, body, o.OUT_NOT_WRITTEN)
+        except (o.BadInput, NotWritten) as error:
+            o.refuse(self, error)
+        self.stdout.write(f"{owner.name}: {len(books.lots)} lots of parts written to {path}.")

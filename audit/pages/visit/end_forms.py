@@ -7,6 +7,7 @@ from django import forms as django_forms
 from audit.facts.names import repair_class
 from audit.judge.proof_after_work import LIMITED, NOT_RELEASED, NOT_WORKED, PENDING, RELEASED
 from records.forms.fields import Day, Line, Tick, TimeOfDay
+from records.log.work_rules import KEPT, OUT
 
 from .asked import Clash, Demand
 from .forms import Refusable, StepForm, radio
@@ -28,6 +29,12 @@ AT_CLINIC = (
 )
 
 
+MEANWHILE = (
+    (OUT, "no: it is taken out of service now (also when nobody knows)"),
+    (KEPT, "yes, as before the visit, for the reason above"),
+)
+
+
 class VisitEndForm(StepForm):
     """Only endings that the proof allows are offered, and no class below the one that follows from the work."""
 
@@ -38,6 +45,7 @@ class VisitEndForm(StepForm):
     acceptor = Line("Accepted at the clinic by")
     deadline = Day("Until", required=False)
     reason = Line("Reason", longest=500)
+    meanwhile = radio("Not worked on: may it be used meanwhile?", MEANWHILE, required=False)
     technician = Tick("I release it")
     clinic = radio("The clinic", AT_CLINIC, required=False)
     clinic_name = Line("Name", longest=200)
@@ -80,6 +88,8 @@ class VisitEndForm(StepForm):
             Demand("deadline", "Released while a result is pending. Until which day?", pending),
             Demand("reason", "This needs its reason.", ({"conclusion": (NOT_RELEASED, NOT_WORKED)},)),
             Demand("reason", OUTSIDE, ({"conclusion": (RELEASED, LIMITED, PENDING), "@outside": None},)),
+            Demand("meanwhile", "Not worked on. May it be used meanwhile? When nobody knows, take it out of service.",
+                 ({"conclusion": (NOT_WORKED,)},)),
             Demand("technician", "A release is signed: tick it as the technician.", released),
             Demand("clinic", clinic, released),
             Demand("clinic_name", "A signature needs the name of the person.",

@@ -12,6 +12,7 @@ from jsonschema import Draft202012Validator
 from audit import facts as f
 from audit.exchange import codec
 from audit.exchange.schema import FILE, schema, text
+from audit.facts import stock
 from audit.facts.codes import WORDS
 from audit.gather.proofs import KINDS
 from records import models as m
@@ -27,6 +28,10 @@ MODELS = KINDS | {
     f.InstrumentFact: "instrument",
     f.CalibrationFact: "calibration",
     f.PartRecallFact: "partrecall",
+    stock.StockPlaceFact: "stockplace",
+    stock.StockMoveFact: "stockmove",
+    stock.RecallNoticeFact: "partrecall",
+    stock.RecallToldFact: "recalltold",
 }
 # A reader sees these only by looking at two places at once.
 TORN = {"fits[0].position", "jobs[0].parts[0].position", "loads[1].row.ref", "label"}

@@ -34,7 +34,7 @@ WARM = {
     "links": (None, 5),
     "entries": (None, 7),
     "record": ("test", 8),
-    "visit": ("visit", 17),
+    "visit": ("visit", 20),
     "log-visit": (None, 6),
     "log-bio": (None, 7),
     "read-bio": ("one", 10),

@@ -33,6 +33,18 @@ def fault(world, **more):
     return log.report_fault(**common | fields)
 
 
+def agreed_for(client, stop, on=TOMORROW, **more) -> VisitAgreed:
+    """The stop agreed with the clinic, by its page."""
+    form = {"request_key": made.key(), "agreed_with": "Rae", "how": "telephone", "on": made.TODAY, "visit_on": on}
+    answer = client.post(reverse("agree-stop", args=[stop.clinic.slug, stop.pk]), form | more)
+    assert answer.status_code == 302, text_of(answer)
+    return VisitAgreed.objects.last()
+
+
+def called_off(agreed: VisitAgreed) -> str:
+    return reverse("call-off-visit", args=[agreed.clinic.slug, agreed.origin])
+
+
 def work(client, world, **typed):
     address = reverse("work", args=[world.company.slug])
     return client.post(address, typed) if typed else client.get(address)
@@ -100,8 +112,8 @@ def test_bad_input_is_refused_and_kept(client, world, typed, said):
 def test_agreed_moved_and_called_off_are_entries_and_the_plan_follows(client, world):
     row = fault(world)
     stop = given(signed_in(client, world, "dispatcher"), world, row)
-    agree, off = (reverse(name, args=["first", stop.pk]) for name in ("agree-stop", "call-off-stop"))
-    assert client.get(off).status_code == 404
+    agree = reverse("agree-stop", args=["first", stop.pk])
+    assert client.get(reverse("call-off-visit", args=["first", made.key()])).status_code == 404, "nothing is agreed"
     form = {"request_key": made.key(), "agreed_with": "Rae Reception", "how": "telephone", "on": made.TODAY}
     assert client.post(agree, form | {"visit_on": TOMORROW, "hour": "10:00"}).status_code == 302
     first, stop = VisitAgreed.objects.get(), PlannedStop.objects.get()
@@ -119,12 +131,13 @@ def test_agreed_moved_and_called_off_are_entries_and_the_plan_follows(client, wo
     assert taken.status_code == 422 and "agreed with the clinic" in text_of(taken)
 
     later = TOMORROW + timedelta(days=2)
-    moved = form | {"request_key": made.key(), "visit_on": later}
+    moved = form | {"request_key": made.key(), "visit_on": later, "instead_of": first.origin}
     assert client.post(agree, moved).status_code == 422
     assert client.post(agree, moved | {"reason": "patients all day"}).status_code == 302
     second, stop = VisitAgreed.objects.last(), PlannedStop.objects.get()
     assert (second.instead_of, stop.on, stop.agreed) == (first, later, second.origin)
 
+    off = reverse("call-off-visit", args=["first", second.origin])
     told = {"request_key": made.key(), "told_to": "Rae", "how": "message", "reason": "a towel", "on": made.TODAY}
     assert client.post(off, told | {"reason": ""}).status_code == 422
     assert client.post(off, told).status_code == 302
@@ -192,6 +205,7 @@ def test_how_one_gets_in_is_written_over_and_stands_on_the_round(client, world):
 
 def test_a_company_sees_no_other_companys_stops(client, world):
     stop = given(signed_in(client, world, "dispatcher"), world, fault(world))
+    agreed = agreed_for(client, stop)
     ours, theirs = world.company.slug, world.other_company.slug
     addresses = [reverse("stop", args=[company, stop.pk]) for company in (ours, theirs)]
     addresses += [reverse(name, args=[ours]) for name in ("work", "stops", "stops-sheets")]
@@ -200,10 +214,9 @@ def test_a_company_sees_no_other_companys_stops(client, world):
         assert {client.get(each).status_code for each in addresses} == {404}, role
         for company in (ours, theirs):
             assert client.post(reverse("order-stop", args=[company, stop.pk])).status_code == 404, role
-    for name in ("agree-stop", "call-off-stop"):
-        assert client.get(reverse(name, args=["first", stop.pk])).status_code == 404, (
-            "a coordinator has no stop of it"
-        )
+    stop.refresh_from_db()
+    for address in (reverse("agree-stop", args=["first", stop.pk]), called_off(agreed)):
+        assert client.get(address).status_code == 404, "a coordinator has no stop of it"
 
 
 def test_stores_look_and_plan_nothing(client, world):

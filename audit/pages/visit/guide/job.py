@@ -14,7 +14,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from audit import facts as f
-from audit.judge.proof_after_work import LIMITED, PENDING, RELEASED
+from audit.judge.proof_after_work import LIMITED, NOT_WORKED, PENDING, RELEASED
 from audit.judge.work.classes import AWAITED
 
 from .proof import MEASURED, higher
@@ -244,6 +244,8 @@ def _end(rows: _JobRows, end: Mapping, technician: str, derived: str) -> None:
     names = ("limitation", "acceptor", "deadline", "reason")
     wanted = {LIMITED: names[:3], PENDING: names[1:3]}.get(ending, ()) + ("reason",)
     rows.job["conclusion"] = {"conclusion": ending} | {n: end[n] for n in wanted if end.get(n)}
+    if ending == NOT_WORKED and end.get("meanwhile"):
+        rows.job["meanwhile"] = end["meanwhile"]
     if ending in (RELEASED, LIMITED, PENDING) and end.get("technician"):
         rows.add("signatures", {"meaning": "released", "name": technician, "role": "technician"}, END)
     if end.get("clinic"):

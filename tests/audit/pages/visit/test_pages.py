@@ -350,7 +350,7 @@ def test_two_units_in_one_visit_are_one_entry(built):
     phone.send("identify", 2, **SAME)
     phone.send("safe", 2, **SAFE)
     assert phone.record().status_code == 422, "the second unit is not concluded"
-    assert phone.send("end", 2, conclusion="not worked on", reason="in use").status_code == 302
+    assert phone.send("end", 2, conclusion="not worked on", reason="in use", meanwhile="kept").status_code == 302
     before = Entry.objects.count()
     assert phone.record().status_code == 302
     visit = Visit.objects.get(happened_on=build.TODAY)
