@@ -127,7 +127,7 @@ def _arrive(s, by, plate: Unit, to, on: date, label: str, room: str) -> Unit:
     mine = {"clinic": to, "unit": here, **common}
     s.add(Placement(effective_on=on, room=room, **mine))
     places = _positions(s, plate, on, mine)
-    for line in _plan(plate, on):
+    for line in plan_on(plate, on):
         kept = {name: getattr(line, name) for name in _LINE}
         s.add(
             PlanLine(position=places.get(line.position_id), effective_on=on, **kept, **mine),
@@ -266,7 +266,7 @@ def _positions(s, unit, on, mine) -> dict[int, Position]:
     for fit in Fit.objects.in_force().filter(unit=unit, effective_on__lte=on).order_by("effective_on", "id"):
         states[fit.position_id] = fit
     made = {}
-    for old in _first_versions(Position.objects.filter(unit=unit).order_by("id")):
+    for old in first_versions(Position.objects.filter(unit=unit).order_by("id")):
         made[old.pk] = s.add(
             Position(code=old.code, name=old.name, component=old.component, **mine), at=InputPlace.named("positions")
         )
@@ -276,13 +276,14 @@ def _positions(s, unit, on, mine) -> dict[int, Position]:
     return made
 
 
-def _plan(unit, on) -> list[PlanLine]:
+def plan_on(unit, on) -> list[PlanLine]:
+    """The plan of the unit on that day: the newest line in effect of each code, without those given up."""
     lines = PlanLine.objects.filter(unit=unit, effective_on__lte=on).order_by("effective_on", "id")
-    newest = {line.code: line for line in _first_versions(lines)}
+    newest = {line.code: line for line in first_versions(lines)}
     return [line for line in newest.values() if not line.retired]
 
 
-def _first_versions(rows) -> list:
+def first_versions(rows) -> list:
     """As corrected, without those entered in error."""
     kept = rows.model.objects.in_force().values("origin")
     return access.as_corrected(rows.filter(amends__isnull=True, origin__in=kept))

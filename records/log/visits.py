@@ -22,7 +22,7 @@ from records.models import (
     VisitEnd,
 )
 
-from . import may_be_logged, recalls, row_rules
+from . import kit_rules, may_be_logged, recalls, row_rules
 from .errors import InputPlace, Problem
 from .submission import answered, submission
 from .visit_job import JobOutcome, JobPart, JobReading, JobSignature, JobTest, VisitJob, typed
@@ -77,6 +77,7 @@ def _job_problems(place: InputPlace, job: VisitJob, ground: _VisitContext):
         yield from _outcome_problems(place / "outcomes" / n, outcome, unit)
     for n, part in enumerate(job.get("parts", ())):
         yield from _part_problems(place / "parts" / n, part, unit, ground)
+    yield from kit_rules.not_accounted_for(place / "parts", job.get("parts", ()), ground.company or ground.clinic)
     for n, finding in enumerate(job.get("findings", ())):
         yield from _of_unit(place / "findings" / n / "position", finding.get("position"), unit)
     for n, test in enumerate(job.get("tests", ())):
@@ -114,7 +115,8 @@ def _part_problems(place: InputPlace, part: JobPart, unit, ground: _VisitContext
     if lot is not None:
         yield from may_be_logged.part_lot(place / "part_lot", lot, ground.company, ground.clinic)
     yield from row_rules.part(part.get, place)
-    yield from may_be_logged.expired_part(place / "expiry", part.get("expiry"), ground.on)
+    if part.get("quantity") != 0:
+        yield from may_be_logged.expired_part(place / "expiry", part.get("expiry"), ground.on)
     if ground.on is not None:
         yield from recalls.fitted(place, part, ground.notices, ground.on)
 
