@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from records.models import Position, Unit, UnitFromTemplate, UnitPart, UnitReading, UnitTemplate
+from records.models import Unit, UnitFromTemplate, UnitPart, UnitReading, UnitTemplate
 
-from .moves import first_versions
+from .settled import first_versions
 
 
 @dataclass(frozen=True)
@@ -71,8 +71,3 @@ def part_key(row, position) -> str:
 def reading_key(row) -> str:
     """By what a reading is found again: its quantity and point."""
     return f"reading:{row.quantity.casefold()}@{row.point.casefold()}"
-
-
-def positions_of_unit(unit: Unit) -> dict[str, Position]:
-    """The positions of the unit by code: first versions as corrected."""
-    return {p.code: p for p in first_versions(Position.objects.filter(unit=unit).order_by("id"))}

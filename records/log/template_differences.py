@@ -7,14 +7,13 @@ from datetime import date
 
 from records.models import TemplateLine, TemplatePart, TemplateReading, Unit, UnitTemplate
 
-from .moves import plan_on
+from .settled import plan_on, positions_by_code
 from .template_content import (
     TemplateContent,
     content_of,
     followed,
     part_key,
     parts_of,
-    positions_of_unit,
     reading_key,
     readings_of,
 )
@@ -62,7 +61,7 @@ def _of_content(content: TemplateContent) -> _State:
 
 def _of_unit(unit: Unit, on: date) -> _State:
     parts = [(part_key(p, p.position), p.name, _part_words(p), (p.quantity,)) for p in parts_of(unit, on)]
-    return _state(positions_of_unit(unit).values(), plan_on(unit, on), parts, readings_of(unit, on))
+    return _state(positions_by_code(unit).values(), plan_on(unit, on), parts, readings_of(unit, on))
 
 
 def _state(positions, lines, parts, readings) -> _State:

@@ -25,7 +25,7 @@ from records.models import (
 
 from . import may_be_logged
 from .errors import NotYours, Problem
-from .moves import plan_on
+from .settled import plan_on, positions_by_code
 from .submission import submission
 from .template_content import (
     TemplateContent,
@@ -33,7 +33,6 @@ from .template_content import (
     followed,
     part_key,
     parts_of,
-    positions_of_unit,
     reading_key,
     readings_of,
 )
@@ -131,6 +130,40 @@ def _reading(reading, on: date, mine: dict) -> UnitReading:
     return UnitReading(effective_on=on, **named, **{name: getattr(reading, name) for name in READING}, **mine)
 
 
+def carry_belongings(
+    s, here: Unit, source: Unit | UnitTemplate | None, places: dict[str, Position], mine: dict
+) -> None:
+    """Parts, readings and the edition that a record elsewhere, or a template, says and the one here does not.
+
+    `places` are the positions here by code; `mine` is what every row of the unit here has.
+    """
+    on = mine["happened_on"]
+    if isinstance(source, UnitTemplate):
+        if here.pk is None:
+            _Copying(content_of(source))(s, mine, places, on)
+        return
+    if source is None:
+        return
+    known = {} if here.pk is None else {part_key(p, p.position): p.quantity for p in parts_of(here, on)}
+    for part in parts_of(source, on):
+        if known.get(part_key(part, part.position)) != part.quantity:
+            kept = {name: getattr(part, name) for name in ("name", "number", "quantity", "kit")}
+            position = places[part.position.code] if part.position else None
+            s.add(UnitPart(position=position, effective_on=on, **kept, **mine))
+    asked = {} if here.pk is None else {reading_key(r): _limits(r) for r in readings_of(here, on)}
+    for reading in readings_of(source, on):
+        if asked.get(reading_key(reading)) != _limits(reading):
+            s.add(_reading(reading, on, mine))
+    edition, held = followed(source), None if here.pk is None else followed(here)
+    if edition is not None and (held is None or held.template != edition.template):
+        kept = {name: getattr(edition, name) for name in ("company", "name", "edition", "template", "kept")}
+        s.add(UnitFromTemplate(**kept, **mine))
+
+
+def _limits(reading) -> tuple:
+    return tuple(getattr(reading, name) for name in READING)
+
+
 def take_edition(*, by, request_key, clinic, unit, template, take: Collection[str]) -> UnitFromTemplate:
     """The unit follows that edition from today on; of its differences those whose keys are in `take` change it.
 
@@ -172,7 +205,7 @@ class _Taking:
 
     def __init__(self, s, content: TemplateContent, unit: Unit, on: date, mine: dict) -> None:
         self.s, self.content, self.on, self.mine = s, content, on, mine
-        self.places = positions_of_unit(unit)
+        self.places = positions_by_code(unit)
         self.lines = {f"line:{line.code}": line for line in content.lines}
         self.parts = {part_key(p.part, p.position): p for p in content.parts}
         self.readings = {reading_key(r): r for r in content.readings}

@@ -123,9 +123,10 @@ def test_a_later_edition_changes_no_unit_until_it_is_taken(world, edition):
 def test_what_was_changed_on_the_unit_itself_is_told_apart(world, edition):
     unit = made.registered(world, edition)
     line = PlanLine.objects.get(unit=unit, code="replace-seal")
+    sooner = {"code": "replace-seal", "title": line.title, "action": "replace", "months": 6, "source": "own"}
     log.log_plan_line(
-        by=world.people["coordinator"], request_key=build.key(), clinic=world.clinic, unit=unit, effective_on=build.TODAY,
-        position=line.position, code="replace-seal", title=line.title, action="replace", months=6, source="own",
+        by=world.people["coordinator"], request_key=build.key(), clinic=world.clinic, unit=unit,
+        position=line.position, effective_on=build.TODAY, **sooner,
     )  # fmt: skip
     assert found(unit, edition) == {"line:replace-seal": (CHANGED, True)}
     assert found(unit, second(world, edition))["line:replace-seal"] == (CHANGED, True)
