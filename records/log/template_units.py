@@ -48,8 +48,8 @@ def usable(rights: access.Rights, clinic) -> list[UnitTemplate]:
     """
     if rights.company is not None:
         return offered(rights.company)
-    serving = access.agreements().filter(clinic=clinic.pk).select_related("company").order_by("company__name")
-    return [template for each in serving for template in offered(each.company)]
+    serving = access.agreements().filter(clinic=clinic.pk).select_related("company")
+    return offered(*(each.company for each in serving))
 
 
 def may_use(rights: access.Rights, clinic, template: UnitTemplate | None) -> UnitTemplate:

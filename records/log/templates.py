@@ -33,16 +33,16 @@ def refuse_unless_service(by, owner) -> None:
         raise NotYours(f"Templates of {owner.name} are made by its technicians and dispatchers. Ask one of them.")
 
 
-def templates_of(owner) -> list[UnitTemplate]:
-    """The newest edition of each template in the owner's books, those not offered any more among them; by name."""
-    rows = UnitTemplate.objects.in_force().filter(owner=owner.pk)
+def templates_of(*owners) -> list[UnitTemplate]:
+    """The newest edition of each template in the owners' books, those not offered any more among them; by name."""
+    rows = UnitTemplate.objects.in_force().filter(owner__in=[owner.pk for owner in owners])
     followed = rows.filter(instead_of__isnull=False).values("instead_of__origin")
-    return list(rows.exclude(origin__in=followed).order_by("name", "id"))
+    return list(rows.exclude(origin__in=followed).select_related("owner").order_by("name", "id"))
 
 
-def offered(owner) -> list[UnitTemplate]:
+def offered(*owners) -> list[UnitTemplate]:
     """Those that a unit may be registered from."""
-    return [template for template in templates_of(owner) if not template.retired]
+    return [template for template in templates_of(*owners) if not template.retired]
 
 
 def editions(template: UnitTemplate) -> list[UnitTemplate]:
