@@ -214,6 +214,7 @@ class TaskForm(StepForm):
     quantity = Whole("How many", largest=999)
     old_part = radio("The old part was", OLD_PARTS, required=False)
     kit = Line("From which kit")
+    from_kit = radio("Or out of a kit that this visit accounts for", [], required=False)
 
     line = None
 
@@ -229,21 +230,25 @@ class TaskForm(StepForm):
         letters = "ABCX"["ABCX".index(lowest) :]
         self.fields["repair_class"].choices = [(letter, repair_class(letter)) for letter in letters]
         self.fields["lot"].choices = self.unit.lot_choices(self.line)
+        self.fields["from_kit"].choices = [(kit.name, kit.name) for kit in self.unit.kits]
+        if not self.unit.kits:
+            del self.fields["from_kit"]
 
     def needs(self):
         left = ({"outcome": ("deferred", "not possible", "not applicable", "not done")},)
         postponed, decided = ({"outcome": ("deferred",)},), ({"decision": None},)
         part = self._part_cases()
         lot = "Which lot was fitted? Choose it, scan it, or say that none is printed."
+        which = "Which part? Enter its name, or choose a lot from own stock."
         return [
             Demand("reason", "This needs its reason: an inspector will ask for it.", left),
             Demand("deferred_until", "Until when? Enter the day.", postponed),
             Demand("decided_by", "Who decided that? Enter the name.", postponed),
             Demand("grade", "A decision rests on the condition. Choose it.", decided),
             Demand("found", "A decision rests on what was seen. Say it in a few words.", decided),
-            Demand("part_name", "Which part? Enter its name, or choose a lot from own stock.", part, ("lot",)),
-            Demand("lot", lot, part, ("lot_printed", "receipt_lot", "lot_state")),
-            Demand("old_part", "What became of the old part?", part),
+            Demand("part_name", which, part, ("lot", "from_kit")),
+            Demand("lot", lot, part, ("lot_printed", "receipt_lot", "lot_state", "from_kit")),
+            Demand("old_part", "What became of the old part?", part, ("from_kit",)),
         ]
 
     def _part_cases(self) -> tuple:
@@ -255,7 +260,7 @@ class TaskForm(StepForm):
     def clean(self):
         self._lot_as_scanned(self.cleaned_data)
         values = super().clean()
-        if not applies(Demand("old_part", "", self._part_cases()), values):
+        if values.get("from_kit") or not applies(Demand("old_part", "", self._part_cases()), values):
             values["part_name"] = ""
         return values
 
