@@ -18,6 +18,7 @@ from audit.pages import (
     links,
     lists,
     loads,
+    loaners,
     mail,
     offline,
     open_clinic,
@@ -32,9 +33,11 @@ from audit.pages import (
     terms,
     unit,
     unit_labels,
+    unit_templates,
     work,
 )
 from audit.pages.desk import day, entry, may, release, response
+from audit.pages.stock import kits as stock_kits
 from audit.pages.stock import moves as stock_moves
 from audit.pages.stock import pages as stock
 from audit.pages.stock import recalls as stock_recalls
@@ -144,6 +147,20 @@ urlpatterns = [
         name="stock-fitted-from",
     ),
     path("company/<slug:slug>/parts/<uuid:ref>/<slug:kind>/", stock_moves.log_move, name="stock-move"),
+    path("company/<slug:slug>/kits/", stock_kits.kits_page, name="kits"),
+    path("company/<slug:slug>/kits/add/", stock_kits.add_kit, name="add-kit"),
+    path("company/<slug:slug>/kits/<uuid:ref>/change/", stock_kits.change_kit, name="change-kit"),
+    path("company/<slug:slug>/kits/<uuid:ref>/receive/", stock_kits.receive_kit, name="receive-kit"),
+    path("company/<slug:slug>/templates/", unit_templates.templates_page, name="templates"),
+    path("company/<slug:slug>/templates/add/", unit_templates.add_template, name="add-template"),
+    path("company/<slug:slug>/templates/<uuid:ref>/", unit_templates.template_page, name="template"),
+    path("company/<slug:slug>/templates/<uuid:ref>/next/", unit_templates.amend_template, name="amend-template"),
+    path("company/<slug:slug>/loaners/", loaners.loaners_page, name="loaners"),
+    path("company/<slug:slug>/loaners/add/", loaners.add_loaner, name="add-loaner"),
+    path("company/<slug:slug>/loaners/<uuid:ref>/", loaners.loaner_page, name="loaner"),
+    path("company/<slug:slug>/loaners/<uuid:ref>/back/", loaners.loaner_back, name="loaner-back"),
+    path("company/<slug:slug>/loaners/<uuid:ref>/end/", loaners.end_loaner, name="end-loaner"),
+    path("clinic/<slug:slug>/loaners/lend/", loaners.lend_loaner, name="lend-loaner"),
     path("company/<slug:slug>/recalls/", stock_recalls.recalls_page, name="part-recalls"),
     path("company/<slug:slug>/recalls/enter/", stock_recalls.enter_recall, name="enter-part-recall"),
     path("company/<slug:slug>/recalls/<uuid:ref>/", stock_recalls.recall_page, name="part-recall"),

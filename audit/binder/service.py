@@ -169,10 +169,17 @@ def _finding_words(finding: FindingFact, of_job: str) -> str:
     )
 
 
+def _stayed_out(part: PartFact) -> bool:
+    """Whether it is a piece of a kit that was not fitted, with what became of it."""
+    return part.quantity == 0 and bool(part.kit_fate) and part.kit_pieces is not None
+
+
 def _part_words(part: PartFact, old_told: bool) -> str:
     count = f"{part.quantity} of them" if part.quantity != 1 else ""
     expiry = f"usable to {day(part.expiry)}" if part.expiry else ""
-    old = "" if old_told else labelled("old part", part.old_part)
+    old = "" if old_told or _stayed_out(part) else labelled("old part", part.old_part)
+    if _stayed_out(part):
+        count = f"{part.kit_pieces} of the kit: {part.kit_fate}, not fitted"
     named = [part.number or "no number printed", f"lot {lot_and_receipt(part)}".replace("lot lot", "lot")]
     return "; ".join(text for text in (*named, count, expiry, old, labelled("kit", part.kit)) if text)
 

@@ -73,6 +73,7 @@ WORDS: dict[type, dict[str, tuple]] = {
     PartFact: {
         "lot_state": ("printed", "not printed", "unreadable"),
         "action": ("replaced on plan", "replaced on condition", "found in place"),
+        "kit_fate": ("fitted", "old one kept", "left out", "not in the bag", ""),
     },
     VerificationFact: {
         "code": tuple(f"V{n}" for n in range(1, 11)),

@@ -77,6 +77,8 @@ class PartFact:
     action: str  # replaced on plan, replaced on condition, found in place
     old_part: str  # fate: scrapped, kept, returned, none was fitted
     kit: str
+    kit_fate: str = ""  # of a piece out of a kit: fitted, old one kept, left out, not in the bag; "": not said
+    kit_pieces: int | None = None  # how many pieces of the kit the row is about; None: not said
 
 
 @dataclass(frozen=True, slots=True)

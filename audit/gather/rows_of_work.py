@@ -47,7 +47,7 @@ def part(t, r) -> f.PartFact:
     return f.PartFact(
         t.read.row(r), position=position_ref(t, r), name=r.name, number=r.number, lot=r.lot,
         lot_state=r.lot_state, receipt_lot=r.receipt_lot, expiry=r.expiry, quantity=r.quantity, action=r.action,
-        old_part=r.old_part, kit=r.kit,
+        old_part=r.old_part, kit=r.kit, kit_fate=r.kit_fate, kit_pieces=r.kit_pieces,
     )  # fmt: skip
 
 

@@ -21,6 +21,7 @@ from .desk.may import advice_of
 from .duties import SETTLED, SHOWN_ELSEWHERE, entry_of, waiting_follow_ups
 from .opened import opened
 from .pictures import pictures_of
+from .unit_origin import origin_of
 
 FEW = 12
 WEEKS = ("passed", "failed", "invalid", "missed", "awaited", "exempt", "open", "before")
@@ -56,6 +57,7 @@ def unit_page(request, ground: EntryContext, ref):
         "corrections": [c for c in reversed(page.facts.corrections) if c.unit == facts.ref],
         "everything": everything,
         "past_advice": advice_of(page, facts.ref),
+        "origin": origin_of(facts.ref, page.as_of),
     }
     context["pictures"] = pictures_of(page, context["proofs"])
     return render(request, "audit/unit.html", context, status=400 if page.problem else 200)

@@ -2,7 +2,9 @@
 
 A count states what lies there; what it differs by from what should have lain there is said, never mended. On one day
 what was recorded first counts first. A part whose visit does not say where it was taken from was taken out of the van
-of who did the work, where that lot was in it, else out of the only place where it lay. Common practice, no source.
+of who did the work, where that lot was in it, else out of the only place where it lay. A piece of a kit that was not
+fitted never left its place; one that was not in the bag is said to be missing until somebody counts. Common practice,
+no source.
 """
 
 from __future__ import annotations
@@ -12,6 +14,7 @@ from dataclasses import dataclass, field
 from datetime import date
 
 NOWHERE = ""
+NOT_FITTED, NOT_IN_BAG = STAYED = ("not fitted", "not in the bag")  # pieces of a kit that moved nowhere
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,7 +27,7 @@ class StockStep:
 
     on: date
     order: tuple[int, int]
-    kind: str  # received, moved, fitted, returned, thrown away, counted
+    kind: str  # received, moved, fitted, returned, thrown away, counted; of a kit: not fitted, not in the bag
     quantity: int
     place: str
     to: str = NOWHERE
@@ -67,6 +70,7 @@ class LotAccount:
     short: tuple[tuple[str, date, int], ...]
     unplaced: tuple[StockStep, ...]
     differences: tuple[StepTold, ...]
+    missing: tuple[StockStep, ...]  # pieces that were not in the bag of their kit, and nobody counted since
     known: bool  # whether how many there are is known everywhere
 
     @property
@@ -77,7 +81,7 @@ class LotAccount:
     @property
     def used_up(self) -> bool:
         """Whether nothing is left and nothing speaks against that."""
-        return self.known and not self.left and not self.short and not self.unplaced
+        return self.known and not self.left and not self.short and not self.unplaced and not self.missing
 
 
 @dataclass
@@ -117,6 +121,7 @@ def account(steps: Iterable[StockStep], as_of: date) -> LotAccount:
     told: list[StepTold] = []
     unplaced: list[tuple[int, StockStep]] = []
     newest: dict[str, StepTold] = {}
+    missing: list[tuple[int, StockStep]] = []
     for n, step in enumerate(steps):
         place, how, difference = step.place, "", None
         if step.kind == "counted":
@@ -126,6 +131,8 @@ def account(steps: Iterable[StockStep], as_of: date) -> LotAccount:
             running.short.pop(place, None)
         elif step.kind == "received":
             running.add(place, step.quantity, step.on)
+        elif step.kind in STAYED:
+            missing += [(n, step)] if step.kind == NOT_IN_BAG else []
         else:
             place, how = running.taken_from(step) if step.kind == "fitted" else (place, "")
             if place == NOWHERE:
@@ -137,10 +144,10 @@ def account(steps: Iterable[StockStep], as_of: date) -> LotAccount:
         told.append(StepTold(step, place, how, difference))
         if step.kind == "counted":
             newest[place] = told[-1]
-    return _made(running, told, unplaced, newest)
+    return _made(running, told, unplaced, newest, missing)
 
 
-def _made(running: _Running, told, unplaced, newest) -> LotAccount:
+def _made(running: _Running, told, unplaced, newest, missing) -> LotAccount:
     places = [p for p, level in running.level.items() if level or not running.known(p) or p in running.short]
     lying = tuple(Lying(p, running.level[p] if running.known(p) else None) for p in places)
     open_steps = [step for n, step in unplaced if running.received and not _counted_since(running, n)]
@@ -151,6 +158,7 @@ def _made(running: _Running, told, unplaced, newest) -> LotAccount:
         short=tuple((p, on, -level) for p, (on, level) in running.short.items()),
         unplaced=tuple(open_steps),
         differences=tuple(t for t in newest.values() if t.difference),
+        missing=tuple(step for n, step in missing if not _counted_since(running, n)),
         known=running.received or bool(running.counted) and all(each.level is not None for each in lying),
     )
 

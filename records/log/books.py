@@ -7,7 +7,7 @@ from django.db import transaction
 from records import access, clock
 from records.models import Calibration, Credential, Instrument, PartRecall
 
-from . import may_be_logged, moves, row_rules
+from . import lending, may_be_logged, moves, row_rules
 from .errors import NotYours, Problem
 from .naming import name_in
 from .submission import submission
@@ -89,4 +89,5 @@ def log_part_recall(
     with transaction.atomic():
         row = _write(PartRecall, "part recall notice", owner=owner, on=on, fields=fields, **said)
         moves.carry_after_moves(notice=row, **said)
+        lending.carry_after_loans(notice=row, **said)
         return row

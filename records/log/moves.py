@@ -16,45 +16,31 @@ practice, no source.
 
 from __future__ import annotations
 
-import re
 import uuid
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
 from datetime import date
 
 from django.db import transaction
 
 from records import access
 from records.models import (
-    Clinic,
-    Fit,
-    FittedPart,
-    Job,
-    JobConclusion,
     PartRecall,
     Placement,
-    PlanLine,
-    Position,
     Unit,
     UnitEvent,
-    Visit,
 )
 
 from . import may_be_logged, recalls
+from .carried import ELSEWHERE, MovedUnit, carry_recalled
 from .errors import InputPlace, Problem
+from .settled import settle_in
 from .submission import answered, locked_ledger, submission
+from .template_units import carry_belongings
 
-_ARRIVAL, _RECALLED = "arrival", "recalled parts"
-_PLATE = ("serial", "maker", "model", "equipment_type", "chamber_litres", "udi")
-_LINE = (
-    "code", "title", "action", "months", "cycles", "hours", "lead_days", "grace_days", "source", "edition", "rule",
-    "repair_class",
-)  # fmt: skip
+_ARRIVAL = "arrival"
+PLATE = ("serial", "maker", "model", "equipment_type", "chamber_litres", "udi")
 FROM_ELSEWHERE = "came from another place, where the record of its time there is kept"
-ELSEWHERE = "another place"
 LEFT = f"moved to {ELSEWHERE}"
-BEFORE_IT_CAME = "the record of the unit from before it came here"
-_PART = ("name", "number", "lot", "lot_state", "receipt_lot", "expiry", "quantity")
 NOT_PROVED = "moved here: not installed and proved at this place yet"
 
 
@@ -85,8 +71,8 @@ def hand_over_unit(*, by, request_key, unit, clinic, to, on: date, label: str, r
             if s.repeated:
                 return s.first(Unit)
             here = _arrive(s, by, plate, to, on, label, room)
-        ground = _Arrival(by, request_key, clinic, to, on, here, arriving.company)
-        _carry_recalled(ground, list(recalls.recalled_on(_first(unit), recalls.notices_for(clinic), on)), inputs)
+        ground = MovedUnit(by, request_key, to, on, here, arriving.company)
+        carry_recalled(ground, list(recalls.recalled_on(_first(unit), recalls.notices_for(clinic), on)), inputs)
         return here
 
 
@@ -122,66 +108,18 @@ def _has_left(unit) -> bool:
 
 def _arrive(s, by, plate: Unit, to, on: date, label: str, room: str) -> Unit:
     common = {"happened_on": on, "zone": may_be_logged.zone_of(to)}
-    fields = {name: getattr(plate, name) for name in _PLATE}
+    fields = {name: getattr(plate, name) for name in PLATE}
     here = s.add(Unit(owner=to.organisation_ptr, label=label, **fields, **common), at=InputPlace.named("unit"))
     mine = {"clinic": to, "unit": here, **common}
     s.add(Placement(effective_on=on, room=room, **mine))
-    places = _positions(s, plate, on, mine)
-    for line in _plan(plate, on):
-        kept = {name: getattr(line, name) for name in _LINE}
-        s.add(
-            PlanLine(position=places.get(line.position_id), effective_on=on, **kept, **mine),
-            at=InputPlace.named("plan"),
-        )
+    carry_belongings(s, here, plate, settle_in(s, here, plate, mine), mine)
     s.add(UnitEvent(kind="relocated", reason=FROM_ELSEWHERE, by=by.signed(), **mine))
     s.add(UnitEvent(kind="withdrawn", reason=NOT_PROVED, by=by.signed(), **mine))
     return here
 
 
-@dataclass(frozen=True)
-class _Arrival:
-    """A unit that came: by whom it was moved, from where to where, its record here, and for which company."""
-
-    by: object
-    request_key: object
-    clinic: Clinic
-    to: Clinic
-    on: date
-    here: Unit
-    company: object
-
-
 def _first(unit: Unit) -> Unit:
     return unit if unit.is_origin else unit.origin_row()
-
-
-def _carry_recalled(came: _Arrival, found: list[tuple[FittedPart, PartRecall]], inputs: dict) -> None:
-    """The recalled parts in the unit, as found in place, and the notices that the books here lack; one entry."""
-    there = set(map(_as_marked, FittedPart.objects.in_force().filter(unit=came.here, happened_on=came.on)))
-    parts = {part.pk: part for part, _ in found if _as_marked(part) not in there}
-    notices = _lacking(came, found)
-    if not parts and not notices:
-        return
-    key = uuid.uuid5(uuid.UUID(str(came.request_key)), _RECALLED)
-    entry = {"logged_for": came.company, "paper": BEFORE_IT_CAME}
-    with submission(came.to, came.by, key, "recalled parts of a unit moved here", inputs, **entry) as s:
-        for row in notices:
-            s.add(row)
-        if parts:
-            _found_in_place(s, came, parts, [notice for _, notice in found])
-
-
-def _lacking(came: _Arrival, found: list[tuple[FittedPart, PartRecall]]) -> list[PartRecall]:
-    known, made = recalls.notices_for(came.to), []
-    for part, notice in found:
-        said = {"name": part.name, "number": part.number, "lots": (part.lot, part.receipt_lot), "on": came.on}
-        if not any(recalls.means(n, **said) and n.action == notice.action for n in (*known, *made)):
-            made.append(_notice_here(came, part, notice))
-    return made
-
-
-def _as_marked(part: FittedPart) -> tuple[str, ...]:
-    return part.name, part.number, part.lot, part.receipt_lot
 
 
 # ------------------------------------------------------------------------------------------------ a later notice
@@ -198,23 +136,22 @@ def carry_after_moves(*, by, request_key, notice: PartRecall) -> list[Unit]:
         left = _record_before(came, reach)
         found = [] if left is None else list(recalls.recalled_on(left, [notice], came.on))
         if found:
-            here = replace(came, clinic=Clinic.objects.get(pk=left.owner_id))
-            _carry_recalled(here, found, {"notice": notice, "unit": came.here})
+            carry_recalled(came, found, {"notice": notice, "unit": came.here})
             carried.append(came.here)
     return carried
 
 
-def _arrivals(by, request_key) -> Iterator[_Arrival]:
+def _arrivals(by, request_key) -> Iterator[MovedUnit]:
     """The units that came from elsewhere to a place where the account may record, the first to come first."""
     came = UnitEvent.objects.in_force().filter(kind="relocated", reason=FROM_ELSEWHERE)
     for event in came.select_related("unit", "clinic").order_by("happened_on", "id"):
         rights = access.rights(by, event.clinic)
         if rights is not None and rights.may_log:
             key = uuid.uuid5(uuid.UUID(str(request_key)), str(event.unit.ref))
-            yield _Arrival(by, key, event.clinic, event.clinic, event.happened_on, event.unit, rights.company)
+            yield MovedUnit(by, key, event.clinic, event.happened_on, event.unit, rights.company)
 
 
-def _record_before(came: _Arrival, reach: set[int]) -> Unit | None:
+def _record_before(came: MovedUnit, reach: set[int]) -> Unit | None:
     """The record of the unit at the place it left on that day; None where the notice reaches neither place."""
     plate = access.as_corrected([came.here])[0]
     left = UnitEvent.objects.in_force().filter(kind="decommissioned", reason__startswith=LEFT, happened_on=came.on)
@@ -223,66 +160,3 @@ def _record_before(came: _Arrival, reach: set[int]) -> Unit | None:
         if (before.maker, before.serial) == (plate.maker, plate.serial) and reach & {came.to.pk, event.clinic_id}:
             return event.unit
     return None
-
-
-def _found_in_place(s, came: _Arrival, parts: dict[int, FittedPart], notices: list[PartRecall]) -> None:
-    mine = {"clinic": came.to, "happened_on": came.on, "zone": may_be_logged.zone_of(came.to)}
-    servicer = (came.company or came.to).name
-    visit = s.add(Visit(company=came.company, servicer=servicer, technician=came.by.signed(), **mine))
-    job = Job(unit=came.here, visit=visit, reason="part recall", worked_by=came.by.signed(), **mine)
-    job.contamination = "not declared"
-    mine |= {"unit": came.here, "job": s.add(job)}
-    here = {p.code: p for p in Position.objects.in_force().filter(unit=came.here)}
-    for part in parts.values():
-        place = access.as_corrected([part.position])[0] if part.position_id else None
-        kept = {name: getattr(part, name) for name in _PART}
-        position = here.get(place.code) if place else None
-        s.add(FittedPart(position=position, action=recalls.FOUND, old_part="not known", **kept, **mine))
-    asks = "; ".join(dict.fromkeys(f"notice of {n.happened_on}: {n.action}" for n in notices))
-    words = f"nothing was done here: this came with the unit, as its record said before ({asks})"
-    s.add(JobConclusion(conclusion="not worked on", reason=words[:500], **mine))
-
-
-def _notice_here(came: _Arrival, part: FittedPart, notice: PartRecall) -> PartRecall:
-    """The notice as this clinic's own: of the very lot in the unit; without one, of what was found on that day."""
-    lot = part.lot or part.receipt_lot
-    day = None if lot else came.on
-    row = PartRecall(owner=came.to.organisation_ptr, part=part.name, number=part.number, lot=lot)
-    row.made_from, row.made_to, row.action = day, day, notice.action
-    row.issued_by = _naming_nobody(notice.issued_by, came.clinic)[:160]
-    words = f"{notice.reason} (notice of {notice.happened_on}; the part came with the unit)"
-    row.reason = _naming_nobody(words, came.clinic)[:500]
-    row.happened_on, row.zone = notice.happened_on, may_be_logged.zone_of(came.to)
-    return row
-
-
-def _naming_nobody(text: str, left: Clinic) -> str:
-    return re.sub(re.escape(left.name), ELSEWHERE, text, flags=re.IGNORECASE)
-
-
-def _positions(s, unit, on, mine) -> dict[int, Position]:
-    """The positions anew, each with whether it has its part; by the id of the one that stays behind."""
-    states = {}
-    for fit in Fit.objects.in_force().filter(unit=unit, effective_on__lte=on).order_by("effective_on", "id"):
-        states[fit.position_id] = fit
-    made = {}
-    for old in _first_versions(Position.objects.filter(unit=unit).order_by("id")):
-        made[old.pk] = s.add(
-            Position(code=old.code, name=old.name, component=old.component, **mine), at=InputPlace.named("positions")
-        )
-        fit = states.get(old.pk)
-        state, note = (fit.state, fit.note) if fit else ("unknown", "")
-        s.add(Fit(position=made[old.pk], effective_on=on, state=state, note=note, **mine))
-    return made
-
-
-def _plan(unit, on) -> list[PlanLine]:
-    lines = PlanLine.objects.filter(unit=unit, effective_on__lte=on).order_by("effective_on", "id")
-    newest = {line.code: line for line in _first_versions(lines)}
-    return [line for line in newest.values() if not line.retired]
-
-
-def _first_versions(rows) -> list:
-    """As corrected, without those entered in error."""
-    kept = rows.model.objects.in_force().values("origin")
-    return access.as_corrected(rows.filter(amends__isnull=True, origin__in=kept))

@@ -12,6 +12,7 @@ from functools import partial
 
 from records import clock
 from records.models import Fact
+from records.models.visits import FITTED
 
 from . import leak_rate, may_be_logged
 from .errors import InputPlace, Problem
@@ -43,15 +44,37 @@ def part(g: Callable, at: InputPlace = WHOLE) -> Iterator[Problem]:
     lot, known = g("part_lot"), g("lot")
     if g("lot_state") == "printed" and not (known or lot):
         yield Problem(at / "lot", "Enter the lot as printed, or say that it is not printed or not readable.")
-    traced = g("receipt_lot") or lot or known
-    if g("lot_state") != "printed" and not traced and g("action") != "found in place":
+    traced, fate = g("receipt_lot") or lot or known, g("kit_fate") or ""
+    if g("lot_state") != "printed" and not traced and g("action") != "found in place" and fate in ("", FITTED):
         yield Problem(
             at / "receipt_lot",
             "Without a printed lot the part is traced by your own receipt lot. Enter its number.",
             confirm="no-lot",
         )
-    if g("quantity") == 0:
+    if g("quantity") == 0 and fate in ("", FITTED):
         yield Problem(at / "quantity", "How many were fitted? At least one, or leave the row out.")
+    yield from _piece_of_kit(g, at)
+
+
+def _piece_of_kit(g: Callable, at: InputPlace) -> Iterator[Problem]:
+    """A piece out of a kit: which kit, how many pieces, and of those that were not fitted none is counted as fitted.
+
+    Common practice, no source: what came out of a bag is accounted for piece by piece.
+    """
+    fate, pieces = g("kit_fate") or "", g("kit_pieces")
+    if not fate:
+        if pieces is not None:
+            yield Problem(at / "kit_fate", "What became of these pieces of the kit? Say it, or leave the number out.")
+        return
+    if not str(g("kit") or "").strip():
+        yield Problem(at / "kit", "Out of which kit is this piece? Name it.")
+    if not pieces:
+        yield Problem(at / "kit_pieces", "How many pieces of the kit is this about? At least one.")
+    fitted = 1 if g("quantity") is None else g("quantity")
+    if fate == FITTED and pieces and fitted != pieces:
+        yield Problem(at / "quantity", f"{pieces} pieces are said to be fitted, and {fitted} counted. Correct one.")
+    if fate != FITTED and fitted != 0:
+        yield Problem(at / "quantity", f"“{fate}” fitted none of them: the number fitted is 0.")
 
 
 AWAITED = "part awaited"  # it must be replaced, and the part was not at hand

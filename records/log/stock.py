@@ -73,10 +73,11 @@ def received_problems(owner, quantity: int | None, place: StockPlace | None) -> 
         yield Problem(at, "How many came and where they were put belong together. Enter both, or neither.")
     if quantity == 0:
         yield Problem("quantity", "A receipt of none is no receipt. Enter how many came, or leave it blank.")
-    yield from _own_place("place", owner, place)
+    yield from own_place("place", owner, place)
 
 
-def _own_place(field: str, owner, place: StockPlace | None) -> Iterator[Problem]:
+def own_place(field: str, owner, place: StockPlace | None) -> Iterator[Problem]:
+    """A place that is not the owner's, or was entered in error."""
     if place is not None and place.owner_id != owner.pk:
         yield Problem(field, f"That is no place of {owner.name}. Choose one of its own, or add it first.")
     elif place is not None and Voiding.objects.filter(target=place.origin).exists():
@@ -119,8 +120,8 @@ def _move_problems(owner, part: FittedPart | None, fields: dict) -> Iterator[Pro
         yield Problem("lot", "The receipt of that lot was entered in error. Enter it anew first.")
     if place is None:
         yield Problem("place", "Where was it? Choose one of your places.")
-    yield from _own_place("place", owner, place)
-    yield from _own_place("to_place", owner, to)
+    yield from own_place("place", owner, place)
+    yield from own_place("to_place", owner, to)
     if kind not in KINDS:
         yield Problem("kind", "What became of the parts? Choose one of the list.")
     if fields["quantity"] is None or (fields["quantity"] == 0 and kind != "counted"):

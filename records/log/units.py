@@ -16,7 +16,7 @@ from .withdrawals import return_problems, with_missing
 
 def register_unit(
     *, by, request_key, clinic, room, on: date, unit: dict, positions=(), plan=(), counters=(), installed=True,
-    historic="",
+    historic="", also=None,
 ) -> Unit:  # fmt: skip
     """Put a unit on the register where it stands.
 
@@ -27,6 +27,8 @@ def register_unit(
         counters: dicts with `counter`, `shown`.
         installed: log an installation event on that day; without one, duties have nothing to count from.
         historic: the paper it is transcribed from.
+        also: adds further rows of the unit: called with the submission, what every row of the unit has, the positions
+            by code and the day; `also.said` goes into the digest.
     """
     rights = may_be_logged.rights_or_refuse(by, clinic, visit=True)
     zone = may_be_logged.zone_of(clinic)
@@ -40,7 +42,7 @@ def register_unit(
         "positions": positions,
         "plan": plan,
         "counters": counters,
-    }
+    } | ({"also": also.said} if also else {})
     args = {"logged_for": rights.company, "paper": historic}
     with submission(clinic, by, request_key, "register unit", inputs, **args) as s:
         if s.repeated:
@@ -64,6 +66,8 @@ def register_unit(
             s.add(UnitEvent(kind="installed", by=by.signed(), **mine))
         for c in counters:
             s.add(CounterReading(**c, **mine), at=InputPlace.named("counters"))
+        if also:
+            also(s, mine, places, on)
         return row
 
 

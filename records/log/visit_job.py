@@ -80,6 +80,8 @@ class JobPart(TypedDict, total=False):
     action: str
     old_part: str
     kit: str
+    kit_fate: str
+    kit_pieces: int | None
 
 
 class JobTest(TypedDict, total=False):

@@ -20,7 +20,7 @@ from records.models import (
     VisitEnd,
 )
 
-from . import left_alone, may_be_logged, recalls, row_rules, visit_tests
+from . import kit_rules, left_alone, may_be_logged, recalls, row_rules, visit_tests
 from .errors import InputPlace, Problem
 from .naming import name_in
 from .submission import answered, submission
@@ -37,7 +37,8 @@ LEAVES = {
     "counters": CounterReading,
 }
 JOBS = InputPlace() / "jobs"
-APART = ("spore_tests", "chemicals", "conclusion", "worked_by", "on", "meanwhile")  # of a job, what is no column of its row
+# Of a job, what is no column of its row.
+APART = ("spore_tests", "chemicals", "conclusion", "worked_by", "on", "meanwhile")
 
 
 @dataclass
@@ -65,6 +66,7 @@ def _job_problems(place: InputPlace, job: VisitJob, ground: _VisitContext):
         yield from _outcome_problems(place / "outcomes" / n, outcome, unit)
     for n, part in enumerate(job.get("parts", ())):
         yield from _part_problems(place / "parts" / n, part, unit, ground)
+    yield from kit_rules.not_accounted_for(place / "parts", job.get("parts", ()), ground.company or ground.clinic)
     for n, finding in enumerate(job.get("findings", ())):
         yield from _of_unit(place / "findings" / n / "position", finding.get("position"), unit)
         yield from row_rules.finding(finding.get, place / "findings" / n)
@@ -106,7 +108,8 @@ def _part_problems(place: InputPlace, part: JobPart, unit, ground: _VisitContext
     if lot is not None:
         yield from may_be_logged.part_lot(place / "part_lot", lot, ground.company, ground.clinic)
     yield from row_rules.part(part.get, place)
-    yield from may_be_logged.expired_part(place / "expiry", part.get("expiry"), ground.on)
+    if part.get("quantity") != 0:
+        yield from may_be_logged.expired_part(place / "expiry", part.get("expiry"), ground.on)
     if ground.on is not None:
         yield from recalls.fitted(place, part, ground.notices, ground.on)
 

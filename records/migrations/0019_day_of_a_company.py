@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('records', '0016_stock_of_parts'),
+        ('records', '0018_templates_kits_and_loaners'),
     ]
 
     operations = [

@@ -21,7 +21,9 @@ from .indicators import (
 )
 from .inspections import Inspection, InspectionPoint, PointMet
 from .invitations import Invitation
+from .kits import Kit, KitComponent
 from .ledger import Entry, Ledger, Voiding
+from .loaners import Loan, LoanEnd, LoanerHere, PoolUnit, PoolUnitEnd
 from .parts import Part, PartLot, PartRecall
 from .people import (
     Account,
@@ -42,6 +44,17 @@ from .people import (
 )
 from .response import FailureCase, FollowUp, FollowUpDone
 from .stock import RecallTold, StockMove, StockPlace
+from .templates import (
+    TemplateKit,
+    TemplateLine,
+    TemplatePart,
+    TemplatePosition,
+    TemplateReading,
+    UnitFromTemplate,
+    UnitPart,
+    UnitReading,
+    UnitTemplate,
+)
 from .units import CounterReading, Fit, Placement, PlanLine, Position, Program, Unit, UnitEvent, UnitModel
 from .visits import (
     ConditionFinding,
@@ -74,21 +87,17 @@ def fact_model(kind: str) -> type[Fact]:
 
 __all__ = [
     "Account", "Advice", "Agreement", "AgreementEnd", "AirRemovalTest", "BinderIssue", "BioReading", "BioTest",
-    "Calibration", "ChemicalResult",
-    "Clinic", "ClinicFact", "ClinicTerms", "Closure", "ConditionFinding", "CounterReading", "Credential", "Document",
-    "DoorEvent",
-    "Entry", "Fact", "FactIsPermanent", "FailureCase", "FaultReport", "FaultSettled", "Fit", "FittedPart",
-    "FollowUp", "FollowUpDone",
-    "IndicatorLot", "Inspection", "InspectionPoint", "InspectorLink", "InspectorLinkCount", "InspectorLinkEnd",
-    "InspectorLinkOpening", "Instrument",
-    "Invitation", "Job",
-    "JobConclusion", "KnownGap", "LeakTest", "Ledger", "Load", "LoadRelease",
-    "LocalDuty", "Membership", "MembershipEnd", "NameErasure", "Organisation", "Part", "PartLot", "PartRecall",
-    "Passkey", "Person", "PersonText", "Photo",
-    "Placement", "PlanLine", "PointMet", "Position", "Program", "Reading", "RecallTold", "RecoveryCode",
-    "SecondFactor", "ServiceCompany", "Signature", "SiteAccess",
-    "Sitting", "StockMove", "StockPlace", "Taken", "TaskOutcome", "Unit",
-    "UnitEvent", "UnitFact", "UnitModel", "UserCheck", "VerificationTest", "Visit", "VisitAgreed",
-    "VisitCalledOff", "VisitEnd", "Voiding",
+    "Calibration", "ChemicalResult", "Clinic", "ClinicFact", "ClinicTerms", "Closure", "ConditionFinding",
+    "CounterReading", "Credential", "Document", "DoorEvent", "Entry", "Fact", "FactIsPermanent", "FailureCase",
+    "FaultReport", "FaultSettled", "Fit", "FittedPart", "FollowUp", "FollowUpDone", "IndicatorLot", "Inspection",
+    "InspectionPoint", "InspectorLink", "InspectorLinkCount", "InspectorLinkEnd", "InspectorLinkOpening",
+    "Instrument", "Invitation", "Job", "JobConclusion", "Kit", "KitComponent", "KnownGap", "LeakTest", "Ledger",
+    "Load", "LoadRelease", "Loan", "LoanEnd", "LoanerHere", "LocalDuty", "Membership", "MembershipEnd",
+    "NameErasure", "Organisation", "Part", "PartLot", "PartRecall", "Passkey", "Person", "PersonText", "Photo",
+    "Placement", "PlanLine", "PointMet", "PoolUnit", "PoolUnitEnd", "Position", "Program", "Reading", "RecallTold",
+    "RecoveryCode", "SecondFactor", "ServiceCompany", "Signature", "SiteAccess", "Sitting", "StockMove",
+    "StockPlace", "Taken", "TaskOutcome", "TemplateKit", "TemplateLine", "TemplatePart", "TemplatePosition",
+    "TemplateReading", "Unit", "UnitEvent", "UnitFact", "UnitFromTemplate", "UnitModel", "UnitPart", "UnitReading",
+    "UnitTemplate", "UserCheck", "VerificationTest", "Visit", "VisitAgreed", "VisitCalledOff", "VisitEnd", "Voiding",
     "fact_model", "fact_models",
 ]  # fmt: skip

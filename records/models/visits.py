@@ -146,6 +146,9 @@ class Reading(JobFact):
     }
 
 
+FITTED, KEPT, LEFT_OUT, NOT_IN_BAG = KIT_FATES = ("fitted", "old one kept", "left out", "not in the bag")
+
+
 class FittedPart(JobFact):
     """A part that was put on. What identifies it is copied, so a later change of the part list changes nothing."""
 
@@ -165,11 +168,18 @@ class FittedPart(JobFact):
         max_length=20, choices=words("scrapped", "kept", "returned", "none was fitted", "not known")
     )
     kit = text(120)
+    # Of a piece out of a kit what became of it, and how many pieces. What was not fitted has a quantity of 0.
+    kit_fate = models.CharField(
+        max_length=16, choices=words(*KIT_FATES), blank=True, default="", db_default="",
+        verbose_name="what became of the piece out of the kit",
+    )  # fmt: skip
+    kit_pieces = models.PositiveSmallIntegerField("pieces out of the kit", null=True, blank=True)
 
     EMPTY_MEANS = Fact.EMPTY_MEANS | {
         "position": "not a listed position",
         "part_lot": "not from our own stock",
         "expiry": "the part carries none",
+        "kit_pieces": "not out of a kit that was accounted for piece by piece, or not asked before form 9",
     }
 
     class Meta(Fact.Meta):

@@ -13,10 +13,12 @@ from records import access, log
 from records.forms import set_up as forms
 from records.forms.base import plan_lines_of, standing_rows
 from records.log.programs import programs_of
+from records.log.template_content import followed
 from records.models import ClinicTerms, LocalDuty, Part, PartLot, Placement, PlanLine
 
 from .base import at_clinic, entry_page, unit_or_404
 from .books import _in_books
+from .templates import template_for
 
 
 @at_clinic("look")
@@ -63,7 +65,11 @@ def plan(request, ground, ref):
         "ahead": [line for line in every if line.effective_on > ground.today],
         "retired": sorted({line.code for line in every if line.effective_on <= ground.today} - codes),
         "programs": programs_of(unit, ground.today),
+        "follows": followed(unit),
     }
+    template = template_for(ground, context["unit"])
+    behind = template is not None and (context["follows"] is None or context["follows"].template != template.ref)
+    context["newest"] = template if behind else None
     return render(request, "records/plan.html", context)
 
 

@@ -11,6 +11,7 @@ from records import access, forms, log
 from records.forms.base import typed_in
 from records.forms.visit import RowFormSet, RowGroup, hush
 from records.forms.visit_rows import RowForm
+from records.log.template_units import usable
 from records.models import Load
 
 from .base import at_clinic, attempt, entry_page, start_values, unit_or_404
@@ -142,4 +143,5 @@ def register_unit(request, ground):
                 return response
         status = 422
     context = {"clinic": ground.clinic, "title": title, "page": page, "form": page}
+    context["templates"] = usable(ground.rights, ground.clinic)
     return render(request, "records/register_unit.html", context, status=status)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date, timedelta
+from decimal import Decimal
 
 import pytest
 from django.test import Client
@@ -177,6 +178,28 @@ OF_ITS_PEOPLE |= {
     "recall-told": (set(COMPANY_ROLES), "recall of clinic", 422),
     "recall-letter": (set(COMPANY_ROLES), "recall of clinic", 405),
 }
+# Kits are parts; templates of units and loaners are looked at by all and made by who records visits.
+SERVES = {"technician", "dispatcher"}
+OF_ITS_PEOPLE |= {
+    "kits": (set(COMPANY_ROLES), None, 405),
+    "add-kit": (set(COMPANY_ROLES), None, 422),
+    "change-kit": (set(COMPANY_ROLES), "kit", 422),
+    "receive-kit": (set(COMPANY_ROLES), "kit", 422),
+    "templates": (set(COMPANY_ROLES), None, 405),
+    "template": (set(COMPANY_ROLES), "template", 405),
+    "add-template": (SERVES, None, 422),
+    "amend-template": (SERVES, "template", 422),
+    "loaners": (set(COMPANY_ROLES), None, 405),
+    "loaner": (set(COMPANY_ROLES), "loaner", 405),
+    "add-loaner": (SERVES, None, 422),
+    "loaner-back": (SERVES, "loaner", 422),
+    "end-loaner": (SERVES, "loaner", 422),
+}
+OF_CLINIC |= {
+    "register-from": (VISITS, "template", 422),
+    "take-edition": (VISITS, "unit", 422),
+    "lend-loaner": (SERVES, None, 422),
+}
 WITHOUT_ACCOUNT |= {"invitation", "forgotten", "reset-pass-phrase"}
 ELSEWHERE |= {"invitation", "round-parts", "round-sheets"}
 
@@ -281,6 +304,9 @@ def _objects(clinic, unit, lot, by, visitor) -> dict[str, tuple]:
     }  # fmt: skip
 
 
+LINE = {"code": "wipe", "title": "Wipe it", "action": "clean", "months": 1}
+
+
 def _parts(company, by, world) -> dict[str, tuple]:
     """One of each thing of a company's parts, with a recall of the lot and a clinic it serves."""
     who = {"by": by, "owner": company}
@@ -304,7 +330,18 @@ def _parts(company, by, world) -> dict[str, tuple]:
         **who, request_key=build.key(), part="Invented gasket", number="G-7", lot="L-77", on=build.TODAY,
         issued_by="Invented Works", reason="too soft", action="replace",
     )  # fmt: skip
+    kit = log.log_kit(**who, request_key=build.key(), name="Kit", components=[(part, 2)])
+    template = log.log_template(
+        **who, request_key=build.key(), name="Nine", maker="Invented Works", model="Cassette Nine", plan=[LINE],
+        equipment_type="cassette", chamber_litres=Decimal(9), source="Invented manual",
+    )  # fmt: skip
+    lends = log.log_pool_unit(
+        **who, request_key=build.key(), label="L-1", serial=f"INV-{company.slug}", place=store, on=build.TODAY,
+        template=template,
+    )  # fmt: skip
+    log.lend_unit(**who, request_key=build.key(), pool_unit=lends, clinic=clinic, on=build.TODAY, room="Cellar")
     return {
+        "kit": (kit.ref,), "template": (template.ref,), "loaner": (lends.ref,),
         "part lot": (lot.ref,), "part lot moved": (lot.ref, "counted"), "part move": (move.ref,),
         "part fitted": (lot.ref, FittedPart.objects.get(part_lot=lot).ref), "recall": (recall.ref,),
         "recall of clinic": (recall.ref, clinic.slug),

@@ -33,7 +33,7 @@ def _left_out(judged: Judged, job: JobFact, part: PartFact) -> Finding:
     where = judged.position_name(part.position)
     text = f"{part.name} of kit {part.kit} at {where}"
     contrary = "; the same visit records the replacement as done" if claimed else ""
-    old = f"; old part: {part.old_part}" if part.old_part else ""
+    old = f"; {part.kit_fate}" if part.kit_fate else f"; old part: {part.old_part}" if part.old_part else ""
     return Finding(
         rule="kit-part-not-fitted",
         severity=Severity.PUT_RIGHT if claimed else Severity.NOTE,

@@ -7,7 +7,7 @@ from django.shortcuts import render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_safe
 
-from audit.planning.stock import StepTold
+from audit.planning.stock import STAYED, StepTold
 from records import access, log
 from records.forms.base import standing_rows
 from records.forms.set_up import PartForm, PartLotForm
@@ -68,6 +68,11 @@ def _problems(stock: Stock, held: Held):
             f"{step.quantity} fitted on {step.on} ({step.words}): from which place is not said. Open the lot and say "
             "it, or count every place where some lie."
         )
+    for step in held.account.missing:
+        yield (
+            f"{step.quantity} not in the bag on {step.on} ({step.words}), though received by the entries. Count what "
+            "lies where this lot lies; correct the receipt if it never came."
+        )
     for told in held.account.differences:
         yield _difference(stock, told)
 
@@ -124,6 +129,8 @@ def _told(stock: Stock, told: StepTold, held: Held) -> dict:
     if step.kind == "fitted":
         words = f"{step.quantity} fitted: {step.words}"
         words += f", from {where}" + (f" ({told.how})" if told.how else "") if where else ", from nobody knows where"
+    elif step.kind in STAYED:
+        words = f"{step.quantity} {step.kind}: {step.words}; nothing moved"
     elif step.kind == "moved":
         words = f"{step.quantity} moved from {where} to {stock.name(step.to)}"
     elif step.kind == "counted":
@@ -134,7 +141,7 @@ def _told(stock: Stock, told: StepTold, held: Held) -> dict:
         words = f"{step.quantity} received, put into {where}"
     else:
         words = f"{step.quantity} {step.kind}{' to the supplier' if step.kind == 'returned' else ''}, from {where}"
-    reason = step.words if step.kind != "fitted" else ""
+    reason = "" if step.kind in ("fitted", *STAYED) else step.words
     return {"on": step.on, "words": words, "reason": reason, "say": step.part if told.how else "",
             "void": "" if step.kind == "received" else step.ref}  # fmt: skip
 

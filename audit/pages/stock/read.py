@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from datetime import date
 
 from audit.planning.round import Lot, Notice, means
-from audit.planning.stock import LotAccount, StockStep, account, barred
+from audit.planning.stock import NOT_FITTED, NOT_IN_BAG, LotAccount, StockStep, account, barred
 from records import models as m
 from records.forms.base import standing_rows
 from records.log.recalls import FOUND
@@ -112,8 +112,11 @@ def _steps(company, lots, places) -> dict:
             )
         )
     vans = _vans(places)
-    fitted = m.FittedPart.objects.in_force().filter(part_lot__in=wanted, quantity__gt=0).exclude(action=FOUND)
+    fitted = m.FittedPart.objects.in_force().filter(part_lot__in=wanted).exclude(action=FOUND)
     for row in fitted.select_related("part_lot", "unit", "clinic", "job__worked_by"):
+        if not row.quantity:
+            found[row.part_lot.origin] += _stayed(row)
+            continue
         place, ref = said.get(row.origin, ("", ""))
         van = vans.get(row.job.worked_by.person_id, "")
         words = f"{row.unit.label}, {row.clinic.name}"
@@ -121,6 +124,15 @@ def _steps(company, lots, places) -> dict:
         step = StockStep(row.happened_on, order, "fitted", row.quantity, place, "", van, words, ref, str(row.origin))
         found[row.part_lot.origin].append(step)
     return found
+
+
+def _stayed(row: m.FittedPart) -> list[StockStep]:
+    """A piece of a kit that was not fitted: nothing of the lot moved."""
+    if not row.kit_pieces:
+        return []
+    kind = NOT_IN_BAG if row.kit_fate == NOT_IN_BAG else NOT_FITTED
+    words = f"{row.kit_fate}, {row.kit}: {row.unit.label}, {row.clinic.name}"
+    return [StockStep(row.happened_on, (row.entry_id, row.line), kind, row.kit_pieces, "", words=words)]
 
 
 def _vans(places) -> dict[int, str]:

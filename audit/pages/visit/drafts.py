@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import uuid
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, partial
 
 from django.db import IntegrityError, transaction
 from django.http import Http404, JsonResponse
@@ -22,6 +22,7 @@ from records import clock
 from records.forms import EntryContext
 
 from ..opened import OpenedClinic, opened
+from .kits import asked_of, kits_in_books
 from .units import VisitUnit, about_of
 
 LONGEST = 5000  # characters typed into one field
@@ -190,15 +191,23 @@ class DraftedVisit:
 
     def __init__(self, request, ground: EntryContext, draft: VisitDraft, page: OpenedClinic) -> None:
         self.request, self.ground, self.draft, self.page = request, ground, draft, page
-        now, lots = clock.now(), _once(ground.part_lots)
+        now, lots, kits = clock.now(), _once(ground.part_lots), _once(partial(kits_in_books, ground))
         boxes = cache(ground.indicator_lots)
         self.technician = ground.account.full_name
         self.labels = draft.content["labels"]
         here = {unit.ref for unit in page.facts.units}
         self.units = {
             n: VisitUnit(
-                about_of(page, ref), n, self.held(n), technician=self.technician, now=now, lots=lots, boxes=boxes
-            )
+                about_of(page, ref),
+                n,
+                self.held(n),
+                technician=self.technician,
+                now=now,
+                lots=lots,
+                boxes=boxes,
+                kits=kits,
+                asked=_once(partial(asked_of, ref, page.as_of)),
+            )  # fmt: skip
             for n, ref in enumerate(draft.units, start=1)
             if ref in here
         }
@@ -234,12 +243,12 @@ class DraftedVisit:
 def _once(make):
     kept: list = []
 
-    def lots():
+    def read():
         if not kept:
             kept.append(make())
         return kept[0]
 
-    return lots
+    return read
 
 
 def visit_of(request, ground: EntryContext, ref, n: int | None = None):

@@ -186,6 +186,9 @@ class SafeForm(StepForm):
         return [OneAnswer(tuple(each), none, many) for each in names]
 
 
+OF_FITTED = ("lot", "lot_printed", "receipt_lot", "from_kit")  # what says that a part was fitted
+
+
 class TaskForm(StepForm):
     outcome = radio("What became of it", OUTCOME_WORDS)
     grade = radio("Condition", list(GRADES.items()), required=False, coerce=int, empty_value=None)
@@ -209,6 +212,7 @@ class TaskForm(StepForm):
     quantity = Whole("How many", largest=999)
     old_part = radio("The old part was", OLD_PARTS, required=False)
     kit = Line("From which kit")
+    from_kit = radio("Or out of a kit that this visit accounts for", [], required=False)
 
     line = None
 
@@ -224,26 +228,30 @@ class TaskForm(StepForm):
         letters = "ABCX"["ABCX".index(lowest) :]
         self.fields["repair_class"].choices = [(letter, repair_class(letter)) for letter in letters]
         self.fields["lot"].choices = self.unit.lot_choices(self.line)
+        self.fields["from_kit"].choices = [(kit.name, kit.name) for kit in self.unit.kits]
+        if not self.unit.kits:
+            del self.fields["from_kit"]
 
     def needs(self):
         left = ({"outcome": ("deferred", "not possible", "not applicable", "not done")},)
         postponed, decided = ({"outcome": ("deferred",)},), ({"decision": None},)
         part = self._part_cases()
         lot = "Which lot was fitted? Choose it, scan it, or say that none is printed."
+        which = "Which part? Enter its name, or choose a lot from own stock."
         return [
             Demand("reason", "This needs its reason: an inspector will ask for it.", left),
             Demand("deferred_until", "Until when? Enter the day.", postponed),
             Demand("decided_by", "Who decided that? Enter the name.", postponed),
             Demand("grade", "A decision rests on the condition. Choose it.", decided),
             Demand("found", "A decision rests on what was seen. Say it in a few words.", decided),
-            Demand("part_name", "Which part? Enter its name, or choose a lot from own stock.", part, ("lot",)),
-            Demand("lot", lot, part, ("lot_printed", "receipt_lot", "lot_state")),
-            Demand("old_part", "What became of the old part?", part),
+            Demand("part_name", which, part, ("lot", "from_kit")),
+            Demand("lot", lot, part, ("lot_printed", "receipt_lot", "lot_state", "from_kit")),
+            Demand("old_part", "What became of the old part?", part, ("from_kit",)),
             Demand("bring", "Which part is to be brought? Enter its name.", ({"decision": (AWAITED,)},)),
         ]
 
     def clashes(self):
-        fitted = tuple({"decision": (AWAITED,), name: None} for name in ("lot", "lot_printed", "receipt_lot"))
+        fitted = tuple({"decision": (AWAITED,), name: None} for name in OF_FITTED)
         others = tuple(word for word, _ in OUTCOME_WORDS if word != "deferred")
         found = [
             Clash("decision", "A part was fitted here, and the decision says that it is not with you. Which is it?",
@@ -265,7 +273,7 @@ class TaskForm(StepForm):
     def clean(self):
         self._lot_as_scanned(self.cleaned_data)
         values = super().clean()
-        if not applies(Demand("old_part", "", self._part_cases()), values):
+        if values.get("from_kit") or not applies(Demand("old_part", "", self._part_cases()), values):
             values["part_name"] = ""
         return values
 

@@ -63,7 +63,11 @@ def _of_tasks(visit: DraftedVisit, unit, step) -> dict:
                       "address": visit.address(unit.n, page)})  # fmt: skip
     extra = [p for p in unit.held if p.startswith(steps.EXTRA)]
     more = next((k for k in range(1, steps.MOST_EXTRA + 1) if f"{steps.EXTRA}{k}" not in extra), None)
+    opened = sorted(p for p in unit.held if p.startswith(steps.KIT))
+    kit = next((k for k in range(1, steps.MOST_EXTRA + 1) if f"{steps.KIT}{k}" not in opened), None)
     return {
+        "opened": [{"title": unit.title(p), "address": visit.address(unit.n, p)} for p in opened],
+        "more_kit": visit.address(unit.n, f"{steps.KIT}{kit}") if kit and unit.kits else "",
         "tasks": lines,
         "notices": [f for f in unit.about.judged.findings if f.rule == RECALLED],
         "extra": [{"title": unit.title(p), "address": visit.address(unit.n, p)} for p in sorted(extra)],
@@ -93,5 +97,5 @@ def _nothing(visit, unit, step) -> dict:
 # By the page: what its template is given beside the form.
 SHOWN = {
     steps.IDENTIFY: _of_identify, steps.SAFE: _of_safe, steps.FOUND: _nothing, steps.TASKS: _of_tasks,
-    "task": _of_task, "extra": _of_task, steps.PROVE: _of_prove, steps.END: _of_end,
+    "task": _of_task, "extra": _of_task, "kit": _nothing, steps.PROVE: _of_prove, steps.END: _of_end,
 }  # fmt: skip

@@ -20,15 +20,17 @@ from audit.pages.visit.guide import job as jobs
 from audit.pages.visit.guide import proof as proofs
 from audit.pages.visit.guide import steps, told
 from audit.regimes import all_regimes
+from records.models.visits import FITTED
 
 from .end_forms import VisitEndForm
 from .forms import SAME, ExtraForm, IdentifyForm, SafeForm, TaskForm
+from .kits import KitUsedForm, kits_for, with_asked
 from .prove_forms import ProveForm
 from .reading_forms import FoundForm
 
 FORMS = {
     steps.IDENTIFY: IdentifyForm, steps.SAFE: SafeForm, steps.FOUND: FoundForm, steps.PROVE: ProveForm,
-    steps.END: VisitEndForm,
+    steps.END: VisitEndForm, steps.KIT.rstrip("-"): KitUsedForm,
 }  # fmt: skip
 
 
@@ -58,12 +60,15 @@ def about_of(page, ref: str) -> FormSubject:
 
 class VisitUnit:
     """`held` maps pages to what was typed there; `lots` are the part lots that may be fitted (rows, as corrected),
-    `boxes` the boxes of indicators of a kind.
+    `boxes` the boxes of indicators of a kind, `kits` those that may be opened, `asked` the readings of the unit's
+    template: each is read when it is needed.
     """
 
-    def __init__(self, about: FormSubject, n: int, held: dict, *, technician: str, now, lots, boxes) -> None:
+    def __init__(
+        self, about: FormSubject, n: int, held: dict, *, technician: str, now, lots, boxes, kits, asked
+    ) -> None:
         self.about, self.n, self.held, self.technician, self.now = about, n, held, technician, now
-        self._lots, self.boxes = lots, boxes
+        self._lots, self.boxes, self._kits, self._asked = lots, boxes, kits, asked
 
     # -------------------------------------------------------------------------------- what is on record
 
@@ -82,7 +87,7 @@ class VisitUnit:
 
     @cached_property
     def readings(self) -> list:
-        return sheet.last_readings(self.about)
+        return with_asked(sheet.last_readings(self.about), self._asked(), self.about.as_of, self.now)
 
     def last_counter(self, counter: str):
         found = in_order(c for c in self.about.unit.counters if c.counter == counter)
@@ -95,6 +100,11 @@ class VisitUnit:
     def box_choices(self, kind: str) -> list[tuple[str, str]]:
         """The boxes of biological or chemical indicators at the clinic, for a choice."""
         return [(str(box.origin), str(box)) for box in self.boxes(kind)]
+
+    @cached_property
+    def kits(self) -> list:
+        """The kits that may be opened at this unit."""
+        return kits_for(self._kits(), self.about)
 
     def fitted(self, line):
         return sheet.fitted_at(self.about, line.position) if line is not None and line.position else None
@@ -134,7 +144,7 @@ class VisitUnit:
             kwargs["line"] = self.lines[step.removeprefix(steps.TASK)]
             kind = TaskForm
         else:
-            kind = ExtraForm if step.startswith(steps.EXTRA) else FORMS[step]
+            kind = ExtraForm if step.startswith(steps.EXTRA) else FORMS[step.split("-")[0]]
         if typed is None:
             return kind(initial=self.suggested(step), **kwargs)
         return kind(typed, **kwargs)
@@ -197,6 +207,8 @@ class VisitUnit:
 
     @staticmethod
     def _says(step: str, form) -> bool:
+        if step.startswith(steps.KIT):
+            return bool(form.cleaned_data.get("kit"))
         is_task = step.startswith((steps.TASK, steps.EXTRA))
         return not is_task or bool(form.cleaned_data.get("outcome"))
 
@@ -283,7 +295,22 @@ class VisitUnit:
                 if not (left_alone and step == steps.SAFE and name.startswith(steps.SAFE_FIELD)):
                     label = form.fields[name].label if name in form.fields else ""
                     found += [(step, f"{label}: {message}" if label else message) for message in messages]
-        return [*found, *unread(self)]
+        return [*found, *unread(self), *self._out_of_kits()]
+
+    def _out_of_kits(self) -> list[tuple[str, str]]:
+        """Tasks that say that their part came out of a kit, which no page of the kit says."""
+        pages = [said for step, said in self._cleaned.items() if step.startswith(steps.KIT)]
+        fitted = {
+            (said["kit"], piece["position"]) for said in pages for piece in said["pieces"] if piece["fate"] == FITTED
+        }
+        found = []
+        for step, said in self._cleaned.items():
+            kit, line = said.get("from_kit"), self.lines.get(step.removeprefix(steps.TASK))
+            place = line.position if line else said.get("position") or ""
+            if kit and (kit, place) not in fitted:
+                found.append((step, f"The part is said to be out of {kit}, but no page of that kit fitted one here. "
+                                    "Account for the kit on its page, or choose the lot here."))  # fmt: skip
+        return found
 
     def title(self, step: str) -> str:
         """The name of a page for a list."""
@@ -291,6 +318,8 @@ class VisitUnit:
             return self.lines[step.removeprefix(steps.TASK)].title
         if step.startswith(steps.EXTRA):
             return (self.held.get(step) or {}).get("what") or "A task that is not on the plan"
+        if step.startswith(steps.KIT):
+            return f"Kit: {(self.held.get(step) or {}).get('kit') or 'which one'}"
         return steps.TITLES[step]
 
 

@@ -18,7 +18,7 @@ from audit.judge.proof_after_work import LIMITED, NOT_WORKED, PENDING, RELEASED
 from audit.judge.work.classes import AWAITED
 
 from .proof import MEASURED, higher
-from .steps import END, EXTRA, FOUND, IDENTIFY, PROVE, SAFE, SAFE_STEPS, TASK
+from .steps import END, EXTRA, FOUND, IDENTIFY, KIT, PROVE, SAFE, SAFE_STEPS, TASK
 
 if TYPE_CHECKING:  # the shapes alone: this room asks nothing of the database
     from records.log.visit_job import JobCounter, JobFinding, JobPart, JobReading, JobTest, VisitJob
@@ -28,6 +28,8 @@ MORE_READINGS = 3  # readings of what was never measured on the unit before
 INSTRUMENTS = ("1", "2", "3")  # that may be used in one visit
 SPORE_TESTS = CHEMICALS = 3  # that may be run in one visit
 RENEWED = ("replace", "repair kit")
+FITTED = "fitted"
+NOT_FITTED_OLD = {"old one kept": "kept"}  # of a piece that was not fitted, what is said of the old part
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,6 +90,8 @@ def job_of(answers: Mapping[str, Mapping], ground: UnitOnRecord, *, technician: 
     _readings(rows, answers, ground)
     for page in _pages(answers, ground):
         _task(rows, answers[page], page, ground)
+    for page in sorted(page for page in answers if page.startswith(KIT)):
+        _kit(rows, answers[page], page, ground)
     _tests(rows, answers.get(PROVE, {}))
     _in_cycle(rows, answers.get(PROVE, {}))
     _end(rows, answers.get(END, {}), technician, derived)
@@ -169,7 +173,7 @@ def _task(rows: _JobRows, said: Mapping, page: str, ground: UnitOnRecord) -> Non
     decision = said.get("decision")
     if decision:
         rows.add("findings", _finding(said, line, position, ground), page)
-    if decision != AWAITED and (said.get("lot") or said.get("part_name")):
+    if decision != AWAITED and not said.get("from_kit") and (said.get("lot") or said.get("part_name")):
         rows.add("parts", _part(said, line, position), page)
 
 
@@ -207,6 +211,30 @@ def _part(said: Mapping, line: f.PlanLineFact | None, position: str) -> JobPart:
     row |= {name: said.get(field) for name, field in names.items()}
     row["lot_state"] = said.get("lot_state") or ("printed" if said.get("lot_printed") else "")
     return row
+
+
+def _kit(rows: _JobRows, said: Mapping, page: str, ground: UnitOnRecord) -> None:
+    """The pieces of one bag, those that are alike in one row; what was not fitted has a quantity of 0."""
+    alike: dict[tuple, list] = {}
+    for piece in said.get("pieces", ()):
+        alike.setdefault(tuple(piece.items()), []).append(piece)
+    for pieces in alike.values():
+        rows.add("parts", _pieces(said["kit"], pieces[0], len(pieces), ground), page)
+
+
+def _pieces(kit: str, piece: Mapping, count: int, ground: UnitOnRecord) -> JobPart:
+    position, fitted = piece.get("position") or "", piece["fate"] == FITTED
+    planned = any(x.action == "replace" and x.position == position for x in ground.lines.values() if position)
+    row: JobPart = {
+        "position": position, "kit": kit, "kit_fate": piece["fate"], "kit_pieces": count,
+        "quantity": count if fitted else 0,
+        "action": "replaced on plan" if planned else "replaced on condition",
+        "old_part": (piece.get("old") or "") if fitted else NOT_FITTED_OLD.get(piece["fate"], "not known"),
+    }  # fmt: skip
+    if piece.get("lot"):
+        return row | {"part_lot": piece["lot"]}
+    named = {"name": piece["name"], "number": piece["number"], "lot": piece.get("printed")}
+    return row | named | {"lot_state": "printed" if piece.get("printed") else "not printed"}
 
 
 def _tests(rows: _JobRows, left: Mapping) -> None:

@@ -64,7 +64,7 @@ def job_fact(job: dict, on: date, moment: datetime, lots: Mapping[str, str] | No
         f.PartFact(
             row, p.get("position", ""), p.get("name") or lots.get(str(p.get("part_lot")), ""), p.get("number", ""),
             p.get("lot", ""), p.get("lot_state", ""), p.get("receipt_lot", ""), p.get("expiry"), p.get("quantity", 1),
-            p["action"], p.get("old_part", ""), p.get("kit", ""),
+            p["action"], p.get("old_part", ""), p.get("kit", ""), p.get("kit_fate", ""), p.get("kit_pieces"),
         )
         for p in job.get("parts", ())
     ]  # fmt: skip

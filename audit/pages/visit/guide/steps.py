@@ -24,6 +24,7 @@ TITLES = {
 }
 ORDER = tuple(TITLES)
 TASK, EXTRA = "task-", "extra-"  # with the code of the line of the plan; with a number from 1 on
+KIT = "kit-"  # a kit that was opened, with a number from 1 on
 MOST_EXTRA = 9
 IDLE = timedelta(hours=24)
 
@@ -78,9 +79,9 @@ def is_step(name: str, codes: Collection[str]) -> bool:
     """Whether a page of that name exists for a unit with these lines on its plan."""
     if name.startswith(TASK):
         return name.removeprefix(TASK) in codes
-    if name.startswith(EXTRA):
-        number = name.removeprefix(EXTRA)
-        return number in {str(n) for n in range(1, MOST_EXTRA + 1)}
+    for kind in (EXTRA, KIT):
+        if name.startswith(kind):
+            return name.removeprefix(kind) in {str(n) for n in range(1, MOST_EXTRA + 1)}
     return name in TITLES
 
 
@@ -92,7 +93,7 @@ def after(name: str, due: Sequence[str], answered: Collection[str]) -> str:
     """
     if name == FOUND:
         return next_task(due, answered) or TASKS
-    if name.startswith((TASK, EXTRA)):
+    if name.startswith((TASK, EXTRA, KIT)):
         code = name.removeprefix(TASK)
         start = due.index(code) + 1 if code in due else 0
         return next_task([*due[start:], *due[:start]], {*answered, name}) or PROVE

@@ -1,0 +1,73 @@
+"""What an edition of a template says, and what stands on one unit of that kind: positions, plan, parts, readings."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from records.models import Unit, UnitFromTemplate, UnitPart, UnitReading, UnitTemplate
+
+from .settled import first_versions
+
+
+@dataclass(frozen=True)
+class TemplateContent:
+    """The rows of one edition; those of a unit are compared with it by `keyed`."""
+
+    template: UnitTemplate
+    positions: tuple
+    lines: tuple
+    parts: tuple
+    kits: tuple
+    readings: tuple
+
+    def kits_with(self, part) -> str:
+        """The names of the edition's kits that hold that part."""
+        found = (k.kit.name for k in self.kits if k.kit.components.filter(part__origin=part.origin).exists())
+        return ", ".join(found)[:120]
+
+
+def content_of(template: UnitTemplate) -> TemplateContent:
+    """Every row of an edition, in its order. Five queries."""
+
+    def rows(name: str, *related: str) -> tuple:
+        return tuple(getattr(template, name).in_force().select_related(*related).order_by("line"))
+
+    return TemplateContent(
+        template, rows("templatepositions"), rows("templatelines", "position"),
+        rows("templateparts", "position", "part"), rows("templatekits", "kit"), rows("templatereadings"),
+    )  # fmt: skip
+
+
+def followed(unit: Unit) -> UnitFromTemplate | None:
+    """The edition that the unit follows; None where it follows none."""
+    rows = UnitFromTemplate.objects.in_force().filter(unit=unit)
+    return rows.order_by("happened_on", "id").last()
+
+
+def parts_of(unit: Unit, on: date) -> list[UnitPart]:
+    """The parts that belong to the unit on that day: the newest row of each, without those given up."""
+    rows = UnitPart.objects.filter(unit=unit, effective_on__lte=on).select_related("position")
+    return _held(rows, lambda row: part_key(row, row.position))
+
+
+def readings_of(unit: Unit, on: date) -> list[UnitReading]:
+    """The readings that a visit to the unit takes on that day, without those given up."""
+    return _held(UnitReading.objects.filter(unit=unit, effective_on__lte=on), reading_key)
+
+
+def _held(rows, key: Callable[[Any], str]) -> list:
+    newest = {key(row): row for row in first_versions(rows.order_by("effective_on", "id"))}
+    return [row for row in newest.values() if not row.retired]
+
+
+def part_key(row, position) -> str:
+    """By what a part that belongs to a place is found again: its number, else its name, and the place."""
+    return f"part:{(row.number or row.name).casefold()}@{position.code if position else ''}"
+
+
+def reading_key(row) -> str:
+    """By what a reading is found again: its quantity and point."""
+    return f"reading:{row.quantity.casefold()}@{row.point.casefold()}"
