@@ -13,13 +13,15 @@ Common practice, no source: the answer's own rule has its source where it is giv
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import date
 
 from audit.facts.dates import ONE_DAY
 from audit.regimes.model import SUBJECTS
 
-from .judgement import Case, Clock, DueKind, NextStep, State, Step, UnitJudgement, UnitStanding, Word
+from .judgement import Clock, DueKind, NextStep, State, Step, UnitJudgement, UnitStanding, Word
 from .response import ERROR, RETURNED
+from .response.said import NOT_NEEDED
 
 CLINIC, COMPANY, EITHER = "clinic", "service company", "clinic or service company"
 BY_COMPANY = ("find cause", "repair")  # steps after a failure that a technician does
@@ -37,6 +39,15 @@ _ASKED_NOW = (State.OVERDUE, State.NO_EVIDENCE, State.IN_GRACE, State.DUE)  # wh
 _LATER = (State.DUE_SOON, State.OK)
 
 
+@dataclass(frozen=True, slots=True)
+class OpenPath:
+    """The steps after a failure, in the order of the rules: those done, and those ahead, at least one."""
+
+    title: str
+    done: tuple[Step, ...]
+    ahead: tuple[NextStep, ...]
+
+
 def next_step(judged: UnitJudgement) -> NextStep | None:
     """What is next, None where nothing is: the unit is not in use, or nothing at all is asked of it."""
     standing = judged.standing
@@ -52,18 +63,24 @@ def next_step(judged: UnitJudgement) -> NextStep | None:
 
 
 def _of_failure(judged: UnitJudgement) -> NextStep | None:
+    path = open_path(judged)
+    return path.ahead[0] if path is not None else None
+
+
+def open_path(judged: UnitJudgement) -> OpenPath | None:
+    """The way out of the oldest open failure that has a step to be done, None where there is none."""
     open_ = [c for c in judged.cases if c.phase not in (ERROR, RETURNED)]
     for case in sorted(open_, key=lambda c: (c.known_on, c.ref)):
-        step = undone(case)
-        if step is not None:
-            who = COMPANY if step.action in BY_COMPANY else CLINIC
-            return NextStep(who, step.title, step.due_on, _late(step.due_on, judged.as_of))
+        needed = [s for s in case.steps if s.state != NOT_NEEDED]
+        ahead = tuple(_ahead(s, judged.as_of) for s in needed if s.done_on is None)
+        if ahead:
+            return OpenPath(case.title, tuple(s for s in needed if s.done_on is not None), ahead)
     return None
 
 
-def undone(case: Case) -> Step | None:
-    """The first step of a failure that is not done and still needed, None where all are."""
-    return next((s for s in case.steps if s.state in ("open", "late") and s.done_on is None), None)
+def _ahead(step: Step, day: date) -> NextStep:
+    who = COMPANY if step.action in BY_COMPANY else CLINIC
+    return NextStep(who, step.title, step.due_on, _late(step.due_on, day))
 
 
 def _of_what_is_due(judged: UnitJudgement) -> NextStep | None:
