@@ -50,7 +50,7 @@ def _questions(lines: list[dict]) -> list[dict]:
 
 
 def _is_missing(line: dict) -> bool:
-    """Whether nothing, or the contrary, is on record: what is there in part stands with its gap in the list of all."""
+    """Whether nothing or the contrary is on record; what is there in part stands with its gap in the list of all."""
     return line["answer"].answer in WORDS[:2]
 
 

@@ -10,8 +10,9 @@ from django.views.decorators.http import require_safe
 from audit.binder.answers import answer_counts, asked
 from audit.binder.sections import INSPECTOR
 from audit.facts import newest, unit_by_day
+from audit.gather.standings import RANKS
 from audit.judge.headings import items_line, place_line
-from audit.judge.judgement import State, Word
+from audit.judge.judgement import State
 from audit.judge.to_read import read_lines
 from records import clock
 from records.forms import EntryContext
@@ -69,9 +70,9 @@ def _asked(page: OpenedClinic) -> BinderAsked:
     )
 
 
-def _worst_first(pair) -> tuple:
-    """What forbids use first, then what is limited or late; of one word in the order of the facts."""
-    return (-list(Word).index(pair[1].standing.word) if pair[1].standing.word is not Word.NOT_IN_USE else 1,)
+def _worst_first(pair) -> int:
+    """What forbids use first, then what waits, is limited or late; of one word in the order of the facts."""
+    return RANKS.index(pair[1].standing.word)
 
 
 def _unit_line(facts, unit, as_of) -> dict:

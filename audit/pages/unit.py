@@ -30,7 +30,7 @@ AHEAD, AHEAD_SHOWN = (State.DUE, State.DUE_SOON, State.OK), 4
 @at_clinic("look")
 @require_safe
 def unit_page(request, ground: EntryContext, ref):
-    """One unit on today or on `?as_of=`; `?all=1` shows every test, not the newest alone, `?open=1` opens all folds."""
+    """One unit on today or on `?as_of=`; `?all=1` shows every test, not only the newest, `?open=1` opens all folds."""
     page = opened(request, ground, str(ref))
     judged = page.judgement.units[0]
     facts = unit_by_day(page.facts.units[0], page.as_of)
