@@ -30,7 +30,7 @@ AHEAD, AHEAD_SHOWN = (State.DUE, State.DUE_SOON, State.OK), 4
 @at_clinic("look")
 @require_safe
 def unit_page(request, ground: EntryContext, ref):
-    """One unit on today or on `?as_of=`; `?all=1` shows every test, not only the newest, `?open=1` opens all folds."""
+    """One unit on today or on `?as_of=`; `?all=1` shows every test, not the newest alone, `?open=1` opens folds."""
     page = opened(request, ground, str(ref))
     judged = page.judgement.units[0]
     facts = unit_by_day(page.facts.units[0], page.as_of)
@@ -51,7 +51,8 @@ def unit_page(request, ground: EntryContext, ref):
         "unfolded": request.GET.get("open") == "1",
         "reads": read_lines([(facts, judged)], page.as_of, now),
         "cases": [_case(facts, judged, case) for case in judged.cases],
-        "act": [f for f in shown if f.severity is not Severity.NOTE],
+        "act": [f for f in shown if f.severity is Severity.FORBIDS],
+        "put_right": [f for f in shown if f.severity is Severity.PUT_RIGHT],
         "known": [f for f in shown if f.severity is Severity.NOTE],
         "look_backs": [b for b in judged.look_backs if not b.case],
         "jobs": [_job(facts, job) for job in reversed(in_order(facts.jobs))],

@@ -54,8 +54,8 @@ TABLE = [
     ("a step past its day says by how many", unit(OUT, cases=[case(LATE_CAUSE)]),
      NextStep(COMPANY, "Find the cause", DAY - timedelta(2), 2)),
     ("a step of the clinic", unit(OUT, cases=[case(WITHDRAWN, PACKS)]), NextStep(CLINIC, "Recall the packs")),
-    ("of two failures the older one", unit(OUT, cases=[
-        case(PACKS), case(CAUSE, known=DAY - timedelta(1))]), NextStep(COMPANY, "Find the cause", DAY + timedelta(2))),
+    ("of two failures the older one", unit(OUT, cases=[case(PACKS), case(CAUSE, known=DAY - timedelta(1))]),
+     NextStep(COMPANY, "Find the cause", DAY + timedelta(2))),
     ("a failure that is over asks nothing", unit(BY_HAND, cases=[case(CAUSE, phase="returned")]),
      NextStep(EITHER, "return it with a reason")),
     ("a failure open beside a unit in use goes before what is due",
@@ -63,7 +63,8 @@ TABLE = [
     ("what stops it goes before an open failure that does not",
      unit(standing(Word.OUT, "R2", "a technician: fit the part, test it, and release"), cases=[case(PACKS)]),
      NextStep(COMPANY, "fit the part, test it, and release")),
-    ("after work", unit(standing(Word.WAITING, "R5", "the technician: complete V2")), NextStep(COMPANY, "complete V2")),
+    ("after work", unit(standing(Word.WAITING, "R5", "the technician: complete V2")),
+     NextStep(COMPANY, "complete V2")),
     ("a lapsed examination: whoever the law names",
      unit(standing(Word.OUT, "R3", "an examination by the person the law names, with a report in date")),
      NextStep("", "an examination by the person the law names, with a report in date")),
@@ -89,12 +90,13 @@ def test_the_table_of_what_is_next(judged, expected):
     assert next_step(judged) == expected
 
 
+WELL = "no open failure, nothing overdue"
 SHORT = [
-    ("R11", "no open failure, nothing overdue; last proof: a test; next stop: x, due 2026-06-20", "last proof: a test"),
-    ("R11", "no open failure, nothing overdue; no proof on record", "no proof on record"),
-    ("R11", "open failure: y, nothing overdue; last proof: a test", "open failure: y, nothing overdue; last proof: a test"),
-    ("R11", "no open failure, nothing overdue", "no open failure, nothing overdue"),
-    ("R9", "overdue since 2026-06-04 (12 days): z; next stop: x", "overdue since 2026-06-04 (12 days): z; next stop: x"),
+    ("R11", f"{WELL}; last proof: a test; next stop: x, due 2026-06-20", "last proof: a test"),
+    ("R11", f"{WELL}; no proof on record", "no proof on record"),
+    ("R11", "open failure: y, nothing overdue; last proof: z", "open failure: y, nothing overdue; last proof: z"),
+    ("R11", WELL, WELL),
+    ("R9", "overdue since 2026-06-04: z; next stop: x", "overdue since 2026-06-04: z; next stop: x"),
 ]  # fmt: skip
 
 
