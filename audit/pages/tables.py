@@ -34,7 +34,7 @@ class StandingTable(tables.Table):
         model = Standing
         fields = ("word", "label", "clinic", "short", "next_due_on", "open_items")
         order_by = ("word",)
-        attrs = {"class": "table table--stack"}
+        attrs = {"class": "table table--stack table--answers"}
         empty_text = "No unit fits these choices. Clear one of them to see more."
 
     def __init__(self, *args, today: date, **kwargs):
