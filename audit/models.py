@@ -26,6 +26,13 @@ class Standing(models.Model):
     next_due_on = models.DateField(null=True, db_index=True)
     next_due_title = models.CharField(max_length=200, blank=True)
     open_items = models.PositiveSmallIntegerField(default=0)
+    # How much the answer weighs: 0 forbids, then what waits, is limited, late, in service, not in use.
+    rank = models.PositiveSmallIntegerField(default=0, db_default=0, db_index=True)
+    short = models.TextField(blank=True, default="", db_default="")  # the reason in short
+    next_who = models.CharField(max_length=40, blank=True, default="", db_default="")
+    next_what = models.TextField(blank=True, default="", db_default="")  # "" where nothing is to be done
+    next_by = models.DateField(null=True)  # the last day in time
+    next_late = models.PositiveSmallIntegerField(default=0, db_default=0)  # whole days late on `as_of`
     as_of = models.DateField()
     heads = models.CharField(max_length=64, default="")  # digest of every ledger that it rests on
     becomes = models.CharField(max_length=200, blank=True, default="")  # the answer on that day, and why

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 # The four repair classes by their letters and by the words on screen and paper.
 _CLASSES = {"A": "routine", "B": "significant", "C": "major", "X": "do not use"}
 
@@ -43,6 +45,12 @@ def given_words(code: str, by: str) -> str:
 def repair_class(value: str) -> str:
     """Letter or word of a repair class as the word; other text unchanged."""
     return _CLASSES.get(value, value) or "not stated"
+
+
+def titles(codes: Iterable[str]) -> str:
+    """Tests before return to service as a list, each by its code and name; what stands behind a code stays."""
+    split = (code.partition(" ") for code in codes)
+    return ", ".join(f"{test_title(code)}{gap}{rest}" for code, gap, rest in split)
 
 
 def test_title(code: str) -> str:

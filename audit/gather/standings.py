@@ -20,7 +20,7 @@ from django.db.models import QuerySet
 
 from audit.facts import ClinicFacts
 from audit.judge.evaluate import evaluate
-from audit.judge.judgement import Clock, State, UnitJudgement
+from audit.judge.judgement import Clock, State, UnitJudgement, Word
 from audit.models import Standing
 from records import models as m
 
@@ -29,6 +29,8 @@ from .kept_facts import heads_of, kept_of
 
 LOG = logging.getLogger(__name__)
 AT_MOST_ON_READING = 25
+# What forbids use comes first on every list.
+RANKS = (Word.OUT, Word.WAITING, Word.LIMITED, Word.OVERDUE, Word.IN_SERVICE, Word.NOT_IN_USE)
 AUDIT = Path(__file__).parents[1]
 JUDGING = ("facts", "regimes", "judge", "gather")
 
@@ -50,7 +52,7 @@ def next_due(clocks: Iterable[Clock]) -> Clock | None:
 
 
 def _row(clinic, unit_id: int, facts, judged: UnitJudgement, rest: str) -> Standing:
-    standing, due = judged.standing, next_due(judged.clocks)
+    standing, due, step = judged.standing, next_due(judged.clocks), judged.next
     placed = [p for p in facts.placements if p.effective_on <= judged.as_of]
     newest = max(placed, key=lambda p: (p.effective_on, p.row.number), default=None)
     return Standing(
@@ -70,6 +72,12 @@ def _row(clinic, unit_id: int, facts, judged: UnitJudgement, rest: str) -> Stand
         next_due_on=due.due_on if due else None,
         next_due_title=due.title if due else "",
         open_items=len(judged.findings),
+        rank=RANKS.index(standing.word),
+        short=judged.short,
+        next_who=step.who if step else "",
+        next_what=step.what if step else "",
+        next_by=step.by if step else None,
+        next_late=step.days_late if step else 0,
         as_of=judged.as_of,
         heads=rest,
         becomes=standing.becomes,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import logging
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 from audit.facts import ClinicFacts, LoadFact, UnitFacts
@@ -19,8 +19,19 @@ from .clocks.duty import DutyFacts
 from .clocks.last_valid_days import clinic_clocks
 from .coverage import coverage_of
 from .holding import held_until
-from .judgement import ClinicJudgement, Coverage, Evidence, Finding, Severity, UnitJudgement, UnitStanding, Word
+from .judgement import (
+    ClinicJudgement,
+    Coverage,
+    Evidence,
+    Finding,
+    NextStep,
+    Severity,
+    UnitJudgement,
+    UnitStanding,
+    Word,
+)
 from .lookback import look_backs
+from .next_step import next_step, short_reason
 from .plain_loads import REMARKABLE
 from .response import cases_of
 from .rules import RULES
@@ -180,7 +191,7 @@ def _judge(
         weeks=() if brief else week_strip(now.duty),
         coverage=() if brief else coverage_of(now.duty, months_back(as_of), as_of, rules.on),
     )
-    return said, now.duty
+    return replace(said, short=short_reason(standing), next=next_step(said)), now.duty
 
 
 def months_back(as_of: date) -> date:
@@ -229,7 +240,10 @@ def _not_judged(unit: UnitFacts, as_of: date, error: Exception) -> UnitJudgement
     finding = Finding("not-judged", Severity.FORBIDS, None, words, way_out, owner="service company")
     proof = (Evidence(unit.row.ref, unit.label),)
     standing = UnitStanding(Word.WAITING, "R5", words, None, proof, way_out, None)
-    return UnitJudgement(unit.ref, unit.label, as_of, standing, (), (finding,), (), (), (), ())
+    return UnitJudgement(
+        unit.ref, unit.label, as_of, standing, (), (finding,), (), (), (), (),
+        short=words, next=NextStep("service company", way_out),
+    )  # fmt: skip
 
 
 # ------------------------------------------------------------------------------------------------ the rules followed

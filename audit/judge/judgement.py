@@ -328,6 +328,20 @@ class NotAsked:
 
 
 @dataclass(frozen=True, slots=True)
+class NextStep:
+    """What is to be done next.
+
+    `who`: clinic, service company, clinic or service company, or "" where the law names somebody else. `by` is the
+    last day in time, None where no day is set.
+    """
+
+    who: str
+    what: str
+    by: date | None = None
+    days_late: int = 0  # whole days past `by`
+
+
+@dataclass(frozen=True, slots=True)
 class UnitJudgement:
     """All that is said of one unit on one day."""
 
@@ -342,6 +356,8 @@ class UnitJudgement:
     look_backs: tuple[LookBack, ...]
     weeks: tuple[WeekCell, ...]  # oldest first, up to 80 weeks back from as_of
     coverage: tuple[Coverage, ...] = ()  # of the 24 months up to as_of, by id of the duty
+    short: str = ""  # the reason of the answer in short
+    next: NextStep | None = None  # None: nothing is to be done
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,6 +10,8 @@ from django.views.decorators.http import require_safe
 from audit.binder.answers import answer_counts, asked
 from audit.binder.sections import INSPECTOR
 from audit.facts import newest, unit_by_day
+from audit.gather.standings import RANKS
+from audit.judge.headings import items_line, place_line
 from audit.judge.judgement import State
 from audit.judge.to_read import read_lines
 from records import clock
@@ -19,14 +21,14 @@ from records.views.base import at_clinic
 
 from .binders import BinderAsked
 from .days import year_before
-from .duties import due_lines, failure_lines, open_lines, place_lines
+from .duties import due_groups, due_lines, failure_lines, open_lines, place_lines
 from .opened import OpenedClinic, opened
 
 
 @at_clinic("look")
 @require_safe
 def clinic_page(request, ground: EntryContext):
-    """The clinic on today or on `?as_of=`."""
+    """The clinic on today or on `?as_of=`; `?open=1` opens all folds."""
     page = opened(request, ground)
     judgement = page.judgement
     said = {unit.unit: unit for unit in judgement.units}
@@ -35,8 +37,10 @@ def clinic_page(request, ground: EntryContext):
     place = place_lines(judgement)
     act, known = open_lines(page.facts, judgement)
     context = page.context() | {
-        "units": [_unit_line(facts, unit, page.as_of) for facts, unit in pairs],
-        "due": due_lines(judgement.units),
+        "units": [_unit_line(facts, unit, page.as_of) for facts, unit in sorted(pairs, key=_worst_first)],
+        "usable": sum(unit.standing.word.may_be_used for unit in judgement.units),
+        "unfolded": request.GET.get("open") == "1",
+        "due": due_groups(due_lines(judgement.units)),
         "place_due": [line for line in place if line.clock.state is not State.OK],
         "place_ok": [line for line in place if line.clock.state is State.OK],
         "answer_counts": answer_counts(asked(judgement.answers)),
@@ -44,6 +48,8 @@ def clinic_page(request, ground: EntryContext):
         "failures": failure_lines(pairs),
         "open_items": act,
         "notes": known,
+        "items_line": items_line(judgement),
+        "place_line": place_line(judgement.clocks),
         "binder_asked": _asked(page),
         "binder_sizes": PAGE_SIZES,
     }
@@ -62,6 +68,11 @@ def _asked(page: OpenedClinic) -> BinderAsked:
         extent=INSPECTOR,
         key=str(uuid.uuid4()),
     )
+
+
+def _worst_first(pair) -> int:
+    """What forbids use first, then what waits, is limited or late; of one word in the order of the facts."""
+    return RANKS.index(pair[1].standing.word)
 
 
 def _unit_line(facts, unit, as_of) -> dict:

@@ -11,8 +11,7 @@ from django.views.decorators.http import require_safe
 from django_tables2 import RequestConfig
 
 from audit.facts.dates import ONE_DAY
-from audit.gather.standings import standings_for
-from audit.judge.judgement import Word
+from audit.gather.standings import RANKS, standings_for
 from audit.models import Standing
 from audit.pages.filters import StandingFilter
 from audit.pages.tables import StandingTable
@@ -42,7 +41,7 @@ def company_page(request, slug: str):
         "clinics": clinics,
         "table": table,
         "filter": chosen,
-        "counts": [(w.value, counts[w.value]) for w in Word if counts[w.value]],
+        "counts": [(w.value, counts[w.value]) for w in RANKS if counts[w.value]],
         "total": counts.total(),
         "query": _without(request, "word", "page"),
         "without": [c for c in clinics if c.pk not in judged],

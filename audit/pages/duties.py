@@ -125,6 +125,33 @@ def due_lines(units) -> tuple[DueLine, ...]:
     return tuple(sorted(lines, key=key))
 
 
+@dataclass(frozen=True, slots=True)
+class DueGroup:
+    """Due items that ask one thing for one reason, said once, with a line a unit."""
+
+    title: str
+    rule: str
+    source: object
+    lines: tuple[DueLine, ...]
+
+    @property
+    def by_visit(self) -> bool:
+        """Whether it is recorded with a visit."""
+        return any(line.entry == "log-visit" for line in self.lines)
+
+
+def due_groups(lines: tuple[DueLine, ...]) -> tuple[DueGroup, ...]:
+    """The lines in their order, those that ask the same by the same rule and source together under the first."""
+    found: dict[tuple, list[DueLine]] = {}
+    for line in lines:
+        clock = line.clock
+        found.setdefault((clock.kind, clock.title, clock.rule, str(clock.source), line.entry), []).append(line)
+    return tuple(
+        DueGroup(same[0].clock.title, same[0].clock.rule, same[0].clock.source, tuple(same))
+        for same in found.values()
+    )
+
+
 def failure_lines(pairs) -> tuple[FailureLine, ...]:
     """Failures not resolved, the oldest first."""
     lines = []

@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from itertools import groupby
-
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
-from audit.binder.written_on_paper import counted, month
+from audit.binder.written_on_paper import counted
 from audit.facts import UnitFacts, in_order, newest, unit_by_day
 from audit.judge.explain import explain
-from audit.judge.judgement import State, UnitJudgement
+from audit.judge.headings import headings_of
+from audit.judge.judgement import Severity, State, UnitJudgement, Word
+from audit.judge.next_step import open_path
 from audit.judge.to_read import read_lines
+from audit.judge.year import year_of
 from records import clock
 from records.forms import EntryContext
 from records.views.base import at_clinic
@@ -24,18 +25,19 @@ from .pictures import pictures_of
 from .unit_origin import origin_of
 
 FEW = 12
-WEEKS = ("passed", "failed", "invalid", "missed", "awaited", "exempt", "open", "before")
+AHEAD, AHEAD_SHOWN = (State.DUE, State.DUE_SOON, State.OK), 4
 
 
 @at_clinic("look")
 @require_safe
 def unit_page(request, ground: EntryContext, ref):
-    """One unit on today or on `?as_of=`; `?all=1` shows every test instead of the newest."""
+    """One unit on today or on `?as_of=`; `?all=1` shows every test, not the newest alone, `?open=1` opens folds."""
     page = opened(request, ground, str(ref))
     judged = page.judgement.units[0]
     facts = unit_by_day(page.facts.units[0], page.as_of)
     everything = request.GET.get("all") == "1"
     now = clock.now() if page.as_of == page.today else None
+    shown = [f for f in judged.findings if f.rule not in SHOWN_ELSEWHERE]
     context = page.context() | {
         "unit": facts,
         "judged": judged,
@@ -43,11 +45,16 @@ def unit_page(request, ground: EntryContext, ref):
         "placement": newest(facts.placements, lambda p: p.effective_on),
         "due": [_due(judged, c) for c in judged.clocks if c.state is not State.NOT_APPLICABLE],
         "not_asked": [c for c in judged.clocks if c.state is State.NOT_APPLICABLE],
-        "months": _months(judged),
-        "week_counts": _week_counts(judged),
+        "path": open_path(judged) if judged.standing.word is not Word.NOT_IN_USE else None,
+        "year": year_of(facts, judged),
+        "ahead": _next_days(judged),
+        "headings": headings_of(facts, judged),
+        "unfolded": request.GET.get("open") == "1",
         "reads": read_lines([(facts, judged)], page.as_of, now),
         "cases": [_case(facts, judged, case) for case in judged.cases],
-        "findings": [f for f in judged.findings if f.rule not in SHOWN_ELSEWHERE],
+        "act": [f for f in shown if f.severity is Severity.FORBIDS],
+        "put_right": [f for f in shown if f.severity is Severity.PUT_RIGHT],
+        "known": [f for f in shown if f.severity is Severity.NOTE],
         "look_backs": [b for b in judged.look_backs if not b.case],
         "jobs": [_job(facts, job) for job in reversed(in_order(facts.jobs))],
         "tests": _few(_tests(facts, judged), everything),
@@ -72,14 +79,10 @@ def _due(judged: UnitJudgement, item) -> dict:
     return {"clock": item, "days_overdue": item.days_overdue(judged.as_of), "entry": entry_of(item)}
 
 
-def _months(judged: UnitJudgement) -> list[tuple[str, list]]:
-    """The weeks, oldest first, under the month in which each starts."""
-    return [(name, list(weeks)) for name, weeks in groupby(judged.weeks, key=lambda w: month(w.start))]
-
-
-def _week_counts(judged: UnitJudgement) -> list[tuple[str, int]]:
-    found = [week.result for week in judged.weeks]
-    return [(result, found.count(result)) for result in WEEKS if result in found]
+def _next_days(judged: UnitJudgement) -> list:
+    """The few due items that come first, of those that have a day and are not late."""
+    ahead = [c for c in judged.clocks if c.due_on is not None and c.state in AHEAD]
+    return sorted(ahead, key=lambda c: (c.due_on, c.id))[:AHEAD_SHOWN]
 
 
 def _tests(facts: UnitFacts, judged: UnitJudgement) -> list[dict]:

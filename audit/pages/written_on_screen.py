@@ -18,6 +18,7 @@ from audit.binder import written_on_paper
 from audit.facts import names
 from audit.gather.proofs import Proofs
 from audit.judge.judgement import Word
+from audit.judge.year import COUNTED
 from records.writing import preferences
 from records.writing.preferences import day_text
 
@@ -123,6 +124,11 @@ def state_slug(state: str) -> str:
 
 def week_mark(result: str) -> str:
     return WEEK_MARKS.get(result, "?")
+
+
+def week_words(result: str) -> str:
+    """What a week of that result is called beside the year."""
+    return COUNTED.get(result, result)
 
 
 def lookup(mapping, key):

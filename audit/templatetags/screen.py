@@ -22,6 +22,7 @@ for each in (
     written_on_screen.standing_slug,
     written_on_screen.state_slug,
     written_on_screen.week_mark,
+    written_on_screen.week_words,
     written_on_screen.lookup,
 ):
     register.filter(each)

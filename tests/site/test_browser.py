@@ -92,6 +92,12 @@ def type_sign_in(page, live_server, name: str, phrase: str = PASSPHRASE) -> None
     page.wait_for_load_state()
 
 
+def sign_out(page) -> None:
+    """By the menu, as on every page."""
+    page.locator("header .menu > summary").click()
+    page.get_by_role("button", name="Sign out", exact=True).click()
+
+
 def send_form(page) -> None:
     """Press the last button of the form, and wait for the answer: it is sent by script, which may keep it instead."""
     with page.expect_response(lambda answer: answer.request.method == "POST"):
@@ -170,6 +176,7 @@ def test_a_binder_comes_as_a_draft_and_is_followed_while_it_is_made(
     assert coming.value.path().read_bytes().startswith(b"%PDF")
 
     page.goto(f"{live_server.url}/clinic/{world.clinic.slug}/")
+    page.locator("#binder > summary").click()
     page.get_by_role("button", name="Make the binder").click()
     page.wait_for_url("**/binders/*-*/")
     page.get_by_text("It waits for its turn").wait_for()

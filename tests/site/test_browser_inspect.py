@@ -10,7 +10,7 @@ from records import clock
 from records.models import InspectorLinkOpening
 from tests import world as made
 from tests.audit.pages.issued import issue_of, link_to
-from tests.site.test_browser import browser, page, sideways, sign_in, world  # noqa: F401 (fixtures)
+from tests.site.test_browser import browser, page, sideways, sign_in, sign_out, world  # noqa: F401 (fixtures)
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 SHOTS = os.environ.get("STANDING_SHOTS", "")  # a folder for pictures, to look at
@@ -81,7 +81,7 @@ def test_a_coordinator_makes_a_link_shows_it_and_ends_it(page, live_server, worl
     box = page.locator("svg.segno").bounding_box()
     assert box["width"] >= 180 and box["width"] == pytest.approx(box["height"], abs=1)
     address = page.locator("#address").input_value()
-    page.get_by_role("button", name="Sign out").click()
+    sign_out(page)
     page.wait_for_url("**/sign-in/")  # not refused for a page that says nothing of where it came from
     page.goto(address)
     assert page.locator("h1").inner_text() == world.clinic.name

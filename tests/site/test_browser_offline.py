@@ -25,7 +25,7 @@ from tests.site.offline_page import (  # noqa: F401 (fixtures)
     wait_until_nothing_waits,
     world,
 )
-from tests.site.test_browser import browser  # noqa: F401 (fixture)
+from tests.site.test_browser import browser, sign_out  # noqa: F401 (fixture)
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -157,7 +157,7 @@ def _signing_out_asks_and_says_what_stays(page, address: str) -> None:
     stop_posts(page)
     record_and_keep(page)
     page.evaluate("(held) => localStorage.setItem('visit:a:1/found', held)", HELD)
-    page.get_by_role("button", name="Sign out", exact=True).click()
+    sign_out(page)
     page.get_by_text("1 entry and 1 page of a visit of yours are only on this device").wait_for()
     shot(page, "sign-out-asks")
     page.get_by_role("button", name="Sign out all the same").click()
@@ -198,7 +198,7 @@ def _signed_out_without_a_signal_the_server_is_told_later(page, live_server) -> 
     own = f"{live_server.url}/clinic/other/"
     page.goto(own)
     page.context.set_offline(True)
-    page.get_by_role("button", name="Sign out", exact=True).click()
+    sign_out(page)
     page.get_by_text("The server could not be told yet").wait_for()
     assert page.locator("h1").inner_text() == "Signed out on this device"
     shot(page, "signed-out-without-signal")

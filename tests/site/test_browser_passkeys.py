@@ -15,6 +15,7 @@ from tests.site.test_browser import (  # noqa: F401 (fixtures)
     on_a_phone,
     page,
     sideways,
+    sign_out,
     type_sign_in,
     world,
 )
@@ -63,7 +64,7 @@ def press(page, name: str) -> None:  # noqa: F811
 
 
 def sign_out(page) -> None:  # noqa: F811
-    page.get_by_role("button", name="Sign out").click()
+    sign_out(page)
     page.locator("h1", has_text="Sign in").wait_for()
 
 

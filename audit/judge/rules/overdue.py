@@ -7,9 +7,9 @@ from datetime import date
 
 from audit.facts.dates import days_words
 from audit.judge.judgement import Clock, DueKind, Finding, Severity, State
-from audit.regimes.model import SUBJECTS
+from audit.judge.next_step import owner_of
 
-from .tools import CLINIC, COMPANY, Judged, day
+from .tools import Judged, day
 
 _RULES = {DueKind.DUTY: "duty-overdue", DueKind.PLAN: "plan-overdue"}
 _WAYS_OUT = {
@@ -60,7 +60,7 @@ def _no_evidence(clock: Clock) -> Finding:
         way_out=way_out,
         evidence=(start,) if start else (),
         source=clock.source,
-        owner=_owner(clock),
+        owner=owner_of(clock),
     )
 
 
@@ -77,11 +77,5 @@ def _overdue(clock: Clock, as_of: date) -> Finding:
         way_out=_POSTPONE if clock.kind is DueKind.PLAN else _WAYS_OUT.get(clock.action, _POSTPONE),
         evidence=(start,) if start else (),
         source=clock.source,
-        owner=_owner(clock),
+        owner=owner_of(clock),
     )
-
-
-def _owner(clock: Clock) -> str:
-    """Who is to do it: the service company for planned work and instruments, else the clinic."""
-    work = clock.kind in (DueKind.PLAN, DueKind.INSTRUMENT) or SUBJECTS.get(clock.subject) == "work"
-    return COMPANY if work else CLINIC

@@ -6,6 +6,8 @@ from dataclasses import dataclass, field
 
 from audit.facts import UnitFacts
 from audit.judge.judgement import Case, Evidence, LookBack, UnitStanding
+from audit.judge.next_step import CLINIC as CLINIC
+from audit.judge.next_step import COMPANY as COMPANY
 from audit.judge.situation import Settled, Situation
 from audit.regimes.source import Source
 
@@ -13,7 +15,6 @@ PRACTICE = Source("common practice, no source")
 SIGNED = Source(
     "21 CFR 11.100(a), 11.200(a)(2): a signature is one person’s own, used by nobody else", "2026-11-28", "quoted"
 )
-CLINIC, COMPANY = "clinic", "service company"
 
 
 @dataclass(slots=True)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import date
 
 from audit.facts import JobFact, SignatureFact, in_order
+from audit.facts.names import titles
 from audit.judge.biological import ran_after
 from audit.judge.judgement import Evidence, State, UnitStanding, Word
 from audit.judge.proof_after_work import (
@@ -129,13 +130,13 @@ def way_back(work: Work) -> str:
     if work.unknown:
         steps.append(f"state a class with its reason for what is not known ({', '.join(work.unknown)})")
     if work.failed:
-        steps.append(f"pass {', '.join(work.failed)}")
+        steps.append(f"pass {titles(work.failed)}")
     stated = [m for m in work.missing if m.endswith(STATED_WORDS)]
     missing = [m for m in work.missing if m not in stated]
     if stated:
-        steps.append(f"record values with {', '.join(m.split()[0] for m in stated)}")
+        steps.append(f"record values with {titles(m.split()[0] for m in stated)}")
     if missing:
-        steps.append(f"complete {', '.join(missing)}")
+        steps.append(f"complete {titles(missing)}")
     if work.biological_missing:
         steps.append(work.biological_words)
     return "; then ".join([*steps, "release the unit, and the clinic returns it to use"])

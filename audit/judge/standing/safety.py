@@ -20,6 +20,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from audit.facts import FindingFact, FitFact, JobFact, PartFact, in_order
+from audit.facts.names import titles
 from audit.judge.judgement import Evidence, UnitStanding, Word
 from audit.judge.proof_after_work import RELEASED, class_letter
 from audit.judge.situation import Situation
@@ -63,7 +64,7 @@ class SafetyFinding:
     def way_out(self) -> str:
         """What still lifts it, in words."""
         first = "" if self.repaired else "replace or repair that part; then "
-        return f"{first}pass {', '.join(self.asked)}, and a release"
+        return f"{first}pass {titles(self.asked)}, and a release"
 
 
 def r2(s: Situation) -> UnitStanding | None:

@@ -12,6 +12,7 @@ from django.views.decorators.http import require_safe
 
 from audit.facts import UnitFacts
 from audit.gather.proofs import Proofs
+from audit.gather.standings import RANKS
 from audit.judge.judgement import Case, Clock, State, UnitJudgement, Word
 from audit.judge.to_read import ReadLine, read_lines
 from audit.regimes.model import WITHOUT_VACUUM
@@ -87,6 +88,7 @@ def _context(request, ground: EntryContext, page: OpenedClinic) -> dict:
     loads, older = undecided(page, ground, pairs, every=every, may=may, here=request.path)
     return context | {
         "desks": desks,
+        "worst_first": sorted(desks, key=lambda d: RANKS.index(d.judged.standing.word)),
         "any_due": any(d.due for d in desks),
         "any_soon": any(d.soon for d in desks),
         "other": [(d, c) for d in desks for c in d.other],

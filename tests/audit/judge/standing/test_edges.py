@@ -194,11 +194,15 @@ def test_of_two_events_the_older_one_is_named_whatever_it_is():
 def test_the_way_back_names_what_lacks_a_value_and_what_is_missing():
     sensor = (part("2025-06-20", "temperature-sensor", "replaced on condition", "temperature sensor"),)
     made = job("2025-06-20", tests=(check("2025-06-20", "V4", value=""),), parts=sensor)
+    first = "V1 function cycle, readings compared"
     end = "; then release the unit, and the clinic returns it to use"
     said = standing("2025-06-25", jobs=(made,))
-    assert said.lifted_by == "the technician: record values with V4; then complete V1" + end
+    assert said.lifted_by == (
+        "the technician: record values with V4 calibration check; then complete V1 function cycle, readings compared"
+        + end
+    )
     failed = job("2025-06-20", tests=(check("2025-06-20", "V1", "fail"), "V4"), parts=sensor)
-    assert standing("2025-06-25", jobs=(failed,)).lifted_by == "the technician: pass V1" + end
+    assert standing("2025-06-25", jobs=(failed,)).lifted_by == f"the technician: pass {first}{end}"
 
 
 def test_in_plain_words_where_nothing_is_wrong():

@@ -1,0 +1,138 @@
+"""What is to be done next about a unit, by whom and by when; and its answer's reason in short.
+
+| the answer | what is next |
+| --- | --- |
+| out after a failure, or one is open and it may be used | the first step of the oldest open failure not done |
+| another answer that forbids, waits or limits | what lifts it, by who can |
+| overdue | what is late longest, then what has no evidence |
+| in service | what is due now, else what is due first |
+| not in use | nothing |
+
+Common practice, no source: the answer's own rule has its source where it is given.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+from audit.facts.dates import ONE_DAY
+from audit.regimes.model import SUBJECTS
+
+from .judgement import Clock, DueKind, NextStep, State, Step, UnitJudgement, UnitStanding, Word
+from .response import ERROR, RETURNED
+from .response.said import NOT_NEEDED
+
+CLINIC, COMPANY, EITHER = "clinic", "service company", "clinic or service company"
+BY_COMPANY = ("find cause", "repair")  # steps after a failure that a technician does
+# Who lifts an answer, as `UnitStanding.lifted_by` begins with it.
+_WHO = {
+    "a technician": COMPANY,
+    "the technician": COMPANY,
+    "the clinic": CLINIC,
+    "the clinic or its service company": EITHER,
+    "tests": CLINIC,
+}
+_FROM_THE_CASE, _FROM_WHAT_IS_DUE = "R4", ("R8", "R9", "R10", "R11")
+_PENDING = "R6"
+_ASKED_NOW = (State.OVERDUE, State.NO_EVIDENCE, State.IN_GRACE, State.DUE)  # what is worst first
+_LATER = (State.DUE_SOON, State.OK)
+
+
+@dataclass(frozen=True, slots=True)
+class OpenPath:
+    """The steps after a failure, in the order of the rules: those done, and those ahead, at least one."""
+
+    title: str
+    done: tuple[Step, ...]
+    ahead: tuple[NextStep, ...]
+
+
+def next_step(judged: UnitJudgement) -> NextStep | None:
+    """What is next, None where nothing is: the unit is not in use, or nothing at all is asked of it."""
+    standing = judged.standing
+    if standing.word is Word.NOT_IN_USE:
+        return None
+    if standing.word.may_be_used or standing.rule == _FROM_THE_CASE:
+        step = _of_failure(judged)
+        if step is not None:
+            return step
+    if standing.rule in _FROM_WHAT_IS_DUE:
+        return _of_what_is_due(judged)
+    return _of_what_lifts(standing)
+
+
+def _of_failure(judged: UnitJudgement) -> NextStep | None:
+    path = open_path(judged)
+    return path.ahead[0] if path is not None else None
+
+
+def open_path(judged: UnitJudgement) -> OpenPath | None:
+    """The way out of the oldest open failure that has a step to be done, None where there is none."""
+    open_ = [c for c in judged.cases if c.phase not in (ERROR, RETURNED)]
+    for case in sorted(open_, key=lambda c: (c.known_on, c.ref)):
+        needed = [s for s in case.steps if s.state != NOT_NEEDED]
+        ahead = tuple(_ahead(s, judged.as_of) for s in needed if s.done_on is None)
+        if ahead:
+            return OpenPath(case.title, tuple(s for s in needed if s.done_on is not None), ahead)
+    return None
+
+
+def _ahead(step: Step, day: date) -> NextStep:
+    who = COMPANY if step.action in BY_COMPANY else CLINIC
+    return NextStep(who, step.title, step.due_on, _late(step.due_on, day))
+
+
+def _of_what_is_due(judged: UnitJudgement) -> NextStep | None:
+    clock = _first_due(judged.clocks)
+    if clock is None:
+        return None
+    return NextStep(owner_of(clock), plain_title(clock), clock.due_on, clock.days_overdue(judged.as_of))
+
+
+def _first_due(clocks: tuple[Clock, ...]) -> Clock | None:
+    """What is asked now, the worst and oldest first; else what is due first of all that has a day."""
+    for state in _ASKED_NOW:
+        found = [c for c in clocks if c.state is state]
+        if found:
+            return min(found, key=lambda c: (c.due_on or date.min, c.id))
+    ahead = [c for c in clocks if c.state in _LATER and c.due_on is not None]
+    return min(ahead, key=lambda c: (c.due_on, c.id), default=None)
+
+
+def _of_what_lifts(standing: UnitStanding) -> NextStep:
+    if standing.rule == _PENDING:
+        last = standing.holds_until and standing.holds_until - ONE_DAY
+        return NextStep(CLINIC, "enter the result of the pending spore test", last)
+    named, _, what = standing.lifted_by.partition(": ")
+    return NextStep(_WHO[named], what) if what and named in _WHO else NextStep("", standing.lifted_by)
+
+
+def _late(by: date | None, day: date) -> int:
+    return max(0, (day - by).days) if by is not None else 0
+
+
+def owner_of(clock: Clock) -> str:
+    """Who is to do it: the service company for planned work and instruments, else the clinic."""
+    work = clock.kind in (DueKind.PLAN, DueKind.INSTRUMENT) or SUBJECTS.get(clock.subject) == "work"
+    return COMPANY if work else CLINIC
+
+
+def plain_title(clock: Clock) -> str:
+    """The title without what stands in brackets behind it: "Spore test (biological indicator)" is a spore test."""
+    return clock.title.split(" (")[0]
+
+
+def short_reason(standing: UnitStanding) -> str:
+    """The reason without what its word and the next step say already; never a word that the reason lacks.
+
+    Of a unit with nothing against it: its last proof, and what is due before the first load today.
+    """
+    if standing.rule != "R11":
+        return standing.reason
+    parts = standing.reason.split("; ")
+    kept = [p for p in parts if p not in _SAID_BY_THE_WORD and not p.startswith("next stop: ")]
+    return "; ".join(kept) or standing.reason
+
+
+_SAID_BY_THE_WORD = ("no open failure, nothing overdue",)
