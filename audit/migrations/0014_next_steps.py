@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('audit', '0010_planned_stops'),
+        ('audit', '0012_reports_by_mail'),
     ]
 
     operations = [
