@@ -22,7 +22,8 @@ IN_OUR_NAME = "It carries a signature in the name of this installation, which do
 UNALTERED, ALTERED, NOT_OURS = "unaltered", "altered", "not ours"
 TOO_LATE = (
     "It says that it was signed after another seal had taken the place of this one, and it is not on record as "
-    "issued. Whoever kept the old key can have signed it: ask the organisation by a way you trust whether it is theirs."
+    "issued. Whoever kept the old key can have signed it: ask the organisation by a way you trust whether it is "
+    "theirs."
 )
 SELF_SIGNED = (
     "The certificate is this installation's own, vouched for by nobody else. It proves that the file is unchanged "
