@@ -11,6 +11,7 @@ from datetime import UTC, datetime, timedelta, timezone
 from records.models import BinderIssue, Organisation
 
 from . import today
+from .in_use import SealUse, use_of
 from .keys import fingerprint, known_certificates, name_in
 from .look import Look, look
 from .manifest import MANIFEST, is_whole
@@ -19,6 +20,11 @@ from .signature import FoundSignature, signatures
 LARGEST = 50 * 1024 * 1024
 IN_OUR_NAME = "It carries a signature in the name of this installation, which does not fit"
 UNALTERED, ALTERED, NOT_OURS = "unaltered", "altered", "not ours"
+TOO_LATE = (
+    "It says that it was signed after another seal had taken the place of this one, and it is not on record as "
+    "issued. Whoever kept the old key can have signed it: ask the organisation by a way you trust whether it is "
+    "theirs."
+)
 SELF_SIGNED = (
     "The certificate is this installation's own, vouched for by nobody else. It proves that the file is unchanged "
     "since this installation signed it. It does not prove to a stranger who runs the installation: for that, ask the "
@@ -60,8 +66,8 @@ class SignedBy:
 class FileVerdict:
     """`word` is unaltered, altered or not ours; `why` says it in a sentence; `changes` what is seen to differ.
 
-    `signed`, `manifest`, `records` and `issued_at` (when it was recorded as issued) are given only of an unaltered
-    file: what an altered one says of itself proves nothing.
+    `signed`, `manifest`, `records`, `seal_use` and `issued_at` (when it was recorded as issued) are given only of an
+    unaltered file: what an altered one says of itself proves nothing.
     """
 
     word: str
@@ -74,11 +80,21 @@ class FileVerdict:
     manifest: dict | None = None
     issued_at: datetime | None = None
     records: today.Records | None = None
+    seal_use: SealUse | None = None
+
+    @property
+    def too_late(self) -> str:
+        """What is to be asked of a file signed after its seal was replaced, and not on record as issued; "" else."""
+        at = self.signed.at if self.signed is not None else None
+        if self.issued_at is not None or self.seal_use is None or not self.seal_use.is_over(at):
+            return ""
+        return TOO_LATE
 
     @property
     def good(self) -> bool:
-        """Unaltered, and today's records still contain what it states."""
-        return self.word == UNALTERED and self.records is not None and self.records.hold
+        """Unaltered, today's records still contain what it states, and its seal was in use when it was signed."""
+        held = self.records is not None and self.records.hold
+        return self.word == UNALTERED and held and not self.too_late
 
 
 def nobody(organisation: Organisation) -> bool:
@@ -142,6 +158,7 @@ class _Check:
             signed=_signed(seen, certificate),
             certificate=certificate,
             manifest=seen.manifest,
+            seal_use=use_of(certificate.fingerprint) if certificate else None,
             issued_at=issue.happened_at if issue else None,
             records=today.compare(seen.manifest, seen.rows, self.sees, fresh=self.fresh),
         )  # fmt: skip

@@ -61,7 +61,7 @@ def _read(path: Path) -> bytes:
 
 
 def as_json(verdict: FileVerdict) -> str:
-    said = asdict(verdict) | {"good": verdict.good}
+    said = asdict(verdict) | {"good": verdict.good, "too_late": verdict.too_late}
     return json.dumps(said, ensure_ascii=False, indent=1, default=_plain)
 
 
@@ -87,6 +87,10 @@ def _who(verdict: FileVerdict):
     if verdict.certificate is not None:
         yield f"Certificate of {verdict.certificate.name}, issued by {verdict.certificate.issuer}"
         yield f"  SHA-256 {verdict.certificate.fingerprint}"
+        if verdict.seal_use is not None:
+            yield f"  {verdict.seal_use.words}"
+        if verdict.too_late:
+            yield f"  {verdict.too_late}"
         if verdict.signed is not None:
             yield f"  {verdict.certificate.proves}"
 
