@@ -107,11 +107,12 @@ self.VisitCheck = (() => {
       delete data.lot_printed;
     }
     if (lot.means) data.lot = lot.means;
-    for (const [name, message] of together(rules, data)) if (!found.has(name)) found.set(name, message);
     const endings = data["@endings"];
     if (endings && isAnswered(data.conclusion) && !endings.includes(data.conclusion)) {
       found.set("conclusion", `“${data.conclusion}” cannot be claimed yet. ${data["@why"]}`.trim());
+      delete data.conclusion;
     }
+    for (const [name, message] of together(rules, data)) if (!found.has(name)) found.set(name, message);
     return [...found].map(([name, message]) => ({ name, label: rules.fields[name]?.label || name, message }));
   }
 

@@ -190,7 +190,7 @@ self.VisitTold = (() => {
 
   const isHere = form && told && ("keptAt" in document.documentElement.dataset || form.dataset.unbegun === "1");
   if (isHere) {
-    show();
+    document.addEventListener("DOMContentLoaded", show); // once the page is filled with what this device keeps
     form.addEventListener("input", show);
     form.addEventListener("change", show);
   }
