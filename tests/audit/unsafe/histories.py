@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import UTC, date, datetime, time, timedelta
+from functools import cache
 
 from hypothesis import strategies as st
 
@@ -145,6 +146,7 @@ def events(draw):
     return timed(event(draw(days), kind, draw(st.sampled_from(["", "door", "positive spore test"]))), draw(HOURS))
 
 
+@cache
 def kept_well(every: int) -> UnitFacts:
     """A unit without a fault: in use for two months before, a spore test every so many days, each with its cycle."""
     begun = FIRST - timedelta(days=63)
@@ -170,6 +172,11 @@ def tested(day: date) -> tuple:
     return tuple(timed(each, 7) for each in made)
 
 
+@cache
+def tested_daily() -> tuple:
+    return tuple(fact for n in range(-7, SPAN + 61) for fact in tested(FIRST + timedelta(days=n)))
+
+
 # Which facts of a unit a piece belongs to.
 PIECES = {
     "bio_tests": spore_tests(),
@@ -191,9 +198,8 @@ def units(draw) -> UnitFacts:
     held = draw(st.sampled_from([kept_well(7), kept_well(7), kept_well(1)]))
     more = {name: list(getattr(held, name)) for name in PIECES}
     if draw(st.booleans()):
-        for n in range(-7, SPAN + 61):
-            for fact in tested(FIRST + timedelta(days=n)):
-                more[KIND_OF[type(fact)]].append(fact)
+        for fact in tested_daily():
+            more[KIND_OF[type(fact)]].append(fact)
     for name in draw(st.lists(st.sampled_from(sorted(PIECES)), max_size=5)):
         more[name].append(draw(PIECES[name]))
     opened = []
