@@ -171,6 +171,16 @@ def pytest_collection_modifyitems(config, items):
         order.long_ones_first(items)
 
 
+@pytest.hookimpl(wrapper=True)
+def pytest_collection(session):
+    """What is found stays to the end: it is not looked through for rubbish while it grows."""
+    gc.disable()
+    try:
+        return (yield)
+    finally:
+        gc.enable()
+
+
 def pytest_collection_finish():
     """The tests and modules found stay to the end: the collector need not look through them again and again."""
     gc.collect()
