@@ -12,9 +12,11 @@ import sqlite3
 import threading
 import time
 from contextlib import ExitStack
+from itertools import count
 
 import hypothesis
 import pytest
+from django.conf import settings
 from django.db import DEFAULT_DB_ALIAS, connections
 from django.db.backends.signals import connection_created
 from django.test import TransactionTestCase
@@ -121,10 +123,22 @@ def _as_it_was_made(self):
 TransactionTestCase._fixture_teardown = _as_it_was_made
 
 
+@pytest.fixture(scope="session")
+def _folders_of_keys(tmp_path_factory):
+    """A folder for each test, made by whoever puts a key there: most have none."""
+    top = tmp_path_factory.mktemp("keys")
+    return (top / str(number) / "seal" for number in count())
+
+
 @pytest.fixture(autouse=True)
-def no_key_but_its_own(tmp_path, settings):
-    """A test signs with a key that it made itself, never with the one of whoever runs the tests."""
-    settings.SEAL_DIR = tmp_path / "seal"
+def no_key_but_its_own(_folders_of_keys):
+    """A test signs with a key that it made itself, never with the one of whoever runs the tests.
+
+    Set and put back by hand: every test does it, and `settings` tells all of Django of a change.
+    """
+    usual, settings.SEAL_DIR = settings.SEAL_DIR, next(_folders_of_keys)
+    yield
+    settings.SEAL_DIR = usual
 
 
 def pytest_addoption(parser):
@@ -169,6 +183,16 @@ def pytest_collection_modifyitems(config, items):
         order.shuffled(items, config.option.shuffle)
     if hasattr(config, "workerinput"):
         order.long_ones_first(items)
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_collection(session):
+    """What is found stays to the end: it is not looked through for rubbish while it grows."""
+    gc.disable()
+    try:
+        return (yield)
+    finally:
+        gc.enable()
 
 
 def pytest_collection_finish():

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 from datetime import date, timedelta
+from functools import cache, lru_cache
 
 from hypothesis import strategies as st
 
@@ -34,6 +35,20 @@ from tests.fact_builders import (
     user_check,
 )
 
+
+@lru_cache(None, typed=True)
+def of(*values):
+    """One of the values. The same strategy each time: to make one takes longer than to draw from it."""
+    return st.sampled_from(values)
+
+
+@cache
+def between(least: int, most: int):
+    """A number, both ends inclusive."""
+    return st.integers(least, most)
+
+
+EITHER = st.booleans()
 FIRST = date(2025, 1, 1)
 LAST = date(2025, 12, 31)
 days = st.integers(0, (LAST - FIRST).days).map(lambda n: FIRST + timedelta(days=n))
@@ -44,17 +59,20 @@ STEPS = ("find cause", "confine", "notify", "return", "review")
 @st.composite
 def bio_tests(draw):
     day = draw(days)
-    wait = draw(st.integers(1, 10))
+    wait = draw(between(1, 10))
     return bio(
         day,
-        result=draw(st.sampled_from(["pass", "pass", "pass", "growth", "invalid", ""])),
+        result=draw(of("pass", "pass", "pass", "growth", "invalid", "")),
         known=day + timedelta(days=wait),
-        purpose=draw(st.sampled_from(["routine", "repeat"])),
-        chamber=draw(st.sampled_from(["full", "empty"])),
-        site=draw(st.sampled_from(["clinic", "laboratory"])),
-        cycle_type=draw(st.sampled_from(["wrapped", "wrapped", "unwrapped"])),
-        implant=draw(st.booleans()),
+        purpose=draw(of("routine", "repeat")),
+        chamber=draw(of("full", "empty")),
+        site=draw(of("clinic", "laboratory")),
+        cycle_type=draw(of("wrapped", "wrapped", "unwrapped")),
+        implant=draw(EITHER),
     )
+
+
+_NAMES = st.lists(of("find cause", "confine", "notify", "return", "review"), max_size=3)
 
 
 @st.composite
@@ -64,92 +82,111 @@ def cases(draw, tests):
     for test in tests:
         if any(r.test == "growth" for r in test.readings):
             known = max(r.known_on for r in test.readings)
-            names = draw(
-                st.lists(st.sampled_from(["find cause", "confine", "notify", "return", "review"]), max_size=3)
-            )
-            steps = [step(known, name, done=known + timedelta(days=draw(st.integers(0, 9)))) for name in names]
+            names = draw(_NAMES)
+            steps = [step(known, name, done=known + timedelta(days=draw(between(0, 9)))) for name in names]
             out.append(case(test.row.origin, known, *steps))
     return tuple(out)
 
 
 @st.composite
 def loads(draw):
-    minutes = draw(st.sampled_from([None, "30", "240"]))
-    kind = draw(st.sampled_from(["wrapped", "unwrapped"]))
-    return load(draw(days), program=kind, minutes=minutes, implant=draw(st.booleans()))
+    minutes = draw(of(None, "30", "240"))
+    kind = draw(of("wrapped", "unwrapped"))
+    return load(draw(days), program=kind, minutes=minutes, implant=draw(EITHER))
 
 
 @st.composite
 def checks(draw):
-    kind = draw(st.sampled_from(["automatic control", "safety check", "water"]))
-    result = draw(st.sampled_from(["pass", "pass", "pass", "fail", "not done"]))
-    return user_check(draw(days), kind, result, signed=draw(st.sampled_from(["A. User", "A. User", ""])))
+    kind = draw(of("automatic control", "safety check", "water"))
+    result = draw(of("pass", "pass", "pass", "fail", "not done"))
+    return user_check(draw(days), kind, result, signed=draw(of("A. User", "A. User", "")))
 
 
 @st.composite
 def papers(draw):
-    kind = draw(st.sampled_from(["pressure examination", "validation report", "insurance"]))
-    return document(kind, draw(days), draw(st.sampled_from([None, "2026-02-28"])), unit="unit-1")
+    kind = draw(of("pressure examination", "validation report", "insurance"))
+    return document(kind, draw(days), draw(of(None, "2026-02-28")), unit="unit-1")
 
 
 @st.composite
 def jobs(draw):
     day = draw(days)
-    end = draw(st.sampled_from(["released", "released", "limited", "pending", "not released", "", "not worked on"]))
+    end = draw(of("released", "released", "limited", "pending", "not released", "", "not worked on"))
     more = {}
     if end == "pending":
-        until = day + timedelta(days=draw(st.integers(0, 30)))
+        until = day + timedelta(days=draw(between(0, 30)))
         more["conclusion"] = conclude(day, "pending", acceptor="C. Manager", deadline=until)
-    what = draw(st.sampled_from(["done", "deferred", "not done"]))
-    until = day + timedelta(days=draw(st.integers(1, 200)))
+    what = draw(of("done", "deferred", "not done"))
+    until = day + timedelta(days=draw(between(1, 200)))
     more["outcomes"] = (outcome(day, what=what, until=until, by="C", why="young"),)
-    if draw(st.booleans()):
+    if draw(EITHER):
         more["parts"] = (part(day),)
-    passed = draw(st.sampled_from([("V1",), ("V1", "V2", "V4"), ()]))
-    return job(day, tests=passed, end=end, class_stated=draw(st.sampled_from(["", "B", "C"])), **more)
+    passed = draw(of(("V1",), ("V1", "V2", "V4"), ()))
+    return job(day, tests=passed, end=end, class_stated=draw(of("", "B", "C")), **more)
+
+
+_KINDS = of("withdrawn", "returned", "relocated", "decommissioned", "installed")
+_GAPS = st.builds(gap, st.just("2024-06-01"), st.just("2024-07-31"), st.just(FIRST))
+# What a unit has of each kind, beside what each has.
+SOME = {
+    "bio_tests": st.lists(bio_tests(), max_size=12),
+    "events": st.lists(st.builds(event, days, _KINDS), max_size=2),
+    "placements": st.lists(st.builds(placed, days, of("in use", "stored as spare")), max_size=2),
+    "fits": st.lists(st.builds(fit, st.just("seal"), of("yes", "none", "unknown"), days), max_size=2),
+    "jobs": st.lists(jobs(), max_size=3),
+    "air_removal": st.lists(st.builds(air, days, of("pass", "pass", "fail")), max_size=3),
+    "leaks": st.lists(st.builds(leak, days, of("pass", "fail")), max_size=2),
+    "loads": st.lists(loads(), max_size=4),
+    "checks": st.lists(checks(), max_size=4),
+    "counters": st.lists(st.builds(counter, days, between(0, 900)), max_size=4),
+    "documents": st.lists(papers(), max_size=2),
+    "gaps": st.lists(_GAPS, max_size=1),
+}
 
 
 @st.composite
 def units(draw, ref="unit-1"):
-    def some(one, most=3):
-        return tuple(draw(st.lists(one, max_size=most)))
+    def some(kind):
+        return tuple(draw(SOME[kind]))
 
     seals = line(
-        months=draw(st.sampled_from([3, 6, 12, None])),
-        cycles=draw(st.sampled_from([None, 500])),
-        grace=draw(st.sampled_from([0, 14])),
+        months=draw(of(3, 6, 12, None)),
+        cycles=draw(of(None, 500)),
+        grace=draw(of(0, 14)),
         day=FIRST,
     )
-    tests = some(bio_tests(), 12)
-    kinds = st.sampled_from(["withdrawn", "returned", "relocated", "decommissioned", "installed"])
+    tests = some("bio_tests")
     return unit(
         "2024-12-01",
         ref=ref,
-        type=draw(st.sampled_from(["gravity", "dynamic air removal"])),
-        events=(event(FIRST), *some(st.builds(event, days, kinds), 2)),
-        placements=some(st.builds(placed, days, st.sampled_from(["in use", "stored as spare"])), 2),
+        type=draw(of("gravity", "dynamic air removal")),
+        events=(event(FIRST), *some("events")),
+        placements=some("placements"),
         positions=(position(),),
-        fits=some(st.builds(fit, st.just("seal"), st.sampled_from(["yes", "none", "unknown"]), days), 2),
+        fits=some("fits"),
         plan=(seals,),
-        jobs=some(jobs(), 3),
+        jobs=some("jobs"),
         bio_tests=tests,
         cases=draw(cases(tests)),
-        air_removal=some(st.builds(air, days, st.sampled_from(["pass", "pass", "fail"])), 3),
-        leaks=some(st.builds(leak, days, st.sampled_from(["pass", "fail"])), 2),
-        loads=some(loads(), 4),
-        checks=some(checks(), 4),
-        counters=some(st.builds(counter, days, st.integers(0, 900)), 4),
-        documents=some(papers(), 2),
-        gaps=some(st.builds(gap, st.just("2024-06-01"), st.just("2024-07-31"), st.just(FIRST)), 1),
+        air_removal=some("air_removal"),
+        leaks=some("leaks"),
+        loads=some("loads"),
+        checks=some("checks"),
+        counters=some("counters"),
+        documents=some("documents"),
+        gaps=some("gaps"),
     )
+
+
+_CLOSED = st.lists(st.tuples(days, between(0, 30)), max_size=2)
 
 
 @st.composite
 def clinics(draw, many=1):
     held = [draw(units(ref=f"unit-{n + 1}")) for n in range(many)]
-    shut = draw(st.lists(st.tuples(days, st.integers(0, 30)), max_size=2))
+    shut = draw(_CLOSED)
     closures = tuple(closure(a, a + timedelta(days=n), day=FIRST) for a, n in shut)
-    regime, start = draw(st.sampled_from(REGIMES)), draw(st.integers(0, 6))
+    regime, start = draw(of(*REGIMES)), draw(between(0, 6))
     return clinic(*held, terms=(terms(regime, week_start=start),), closures=closures)
 
 

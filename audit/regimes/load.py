@@ -14,7 +14,7 @@ from __future__ import annotations
 import tomllib
 from dataclasses import replace
 from datetime import date
-from functools import cache
+from functools import cache, lru_cache
 from pathlib import Path
 
 from .model import Regime, RegimeError
@@ -81,7 +81,7 @@ def _own(id: str, folder: Path) -> dict:
     """What the file itself says."""
     file = f"{id}.toml"
     try:
-        own = tomllib.loads((folder / file).read_text(encoding="utf-8"))
+        own = dict(_parsed((folder / file).read_text(encoding="utf-8")))
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
         raise RegimeError(file, "(whole file)", f"is not TOML: {error}", "Mend the line named") from error
     _known_keys(file, "", own, _TOP)
@@ -91,6 +91,12 @@ def _own(id: str, folder: Path) -> dict:
     if not isinstance(before, list) or not all(isinstance(b, dict) for b in before):
         raise RegimeError(file, "before", "is not a list of tables", "Write each earlier edition as [[before]]")
     return own
+
+
+@lru_cache(maxsize=256)
+def _parsed(text: str) -> dict:
+    """What the text of a file says: the same tables each time, which nobody changes. Most files are inherited."""
+    return tomllib.loads(text)
 
 
 def _known_keys(file: str, at: str, table: dict, known: set[str]) -> None:

@@ -8,8 +8,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import fields
+from functools import cache
 from itertools import groupby
-from operator import eq
+from operator import attrgetter, eq
 
 from audit.facts import happened_on, in_order
 from audit.judge.biological import run_of
@@ -43,24 +44,24 @@ def check(judged: Judged) -> Iterator[Finding]:
 
 def _alike(rows: list) -> Iterator[list]:
     """The rows that say the same and are not shown to be of different cycles, two or more each."""
-    left = list(rows)
+    left = [(row, _told(row)) for row in rows]
     while left:
-        first, *left = left
-        alike = [first, *(r for r in left if _same(first, r))]
-        if len(alike) > 1:
-            yield alike
-        left = [r for r in left if not any(r is a for a in alike)]
-
-
-def _same(one, other) -> bool:
-    return cycles_shown([run_of(one), run_of(other)]) == 1 and _told(one) == _told(other)
+        (first, told), *left = left
+        same = [r for r, other in left if other == told and cycles_shown([run_of(first), run_of(r)]) == 1]
+        if same:
+            yield [first, *same]
+            left = [(r, other) for r, other in left if not any(r is a for a in same)]
 
 
 def _told(fact) -> tuple:
     """All that it says of the result, but for who wrote it and which row it is."""
-    own = tuple(getattr(fact, f.name) for f in fields(fact) if f.name not in (*_APART, "cycle_number"))
     readings = tuple((r.test, r.control, r.known_on) for r in getattr(fact, "readings", ()))
-    return own, readings
+    return _own(type(fact))(fact), readings
+
+
+@cache
+def _own(kind: type) -> attrgetter:
+    return attrgetter(*(f.name for f in fields(kind) if f.name not in (*_APART, "cycle_number")))
 
 
 def _twice(title: str, on, rows: list) -> Finding:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from io import BytesIO
 
 from pypdf import PdfReader
@@ -20,9 +21,15 @@ def even(text: str) -> str:
     return " ".join(text.split())
 
 
+@lru_cache(maxsize=8)
+def extracted(content: bytes) -> tuple[str, ...]:
+    """The text of each page as it comes: read once of the same file, as to read it takes longer than to make it."""
+    return tuple(page.extract_text() for page in reader(content).pages)
+
+
 def texts(content: bytes) -> list[str]:
     """The text of each page, every run of white space as one blank."""
-    return [even(page.extract_text()) for page in reader(content).pages]
+    return [even(text) for text in extracted(content)]
 
 
 def own_lines(page) -> list[str]:
@@ -34,7 +41,7 @@ def own_lines(page) -> list[str]:
 
 def squeezed(content: bytes) -> str:
     """All text without any white space, so that a wrapped sentence is found wherever it was broken."""
-    return "".join("".join(page.extract_text().split()) for page in reader(content).pages)
+    return "".join("".join(text.split()) for text in extracted(content))
 
 
 def holds(content: bytes, text: str) -> bool:

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import csv
 from decimal import Decimal
+from functools import cache
 from math import isclose
 from pathlib import Path
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy import stats
 
 from audit.judge.bounds import LEAST, PLACES, exact_bound, upper_bound, words
 
@@ -35,18 +35,26 @@ def test_the_table_was_read():
     assert len(table()) == 17
 
 
+@cache
+def stats():
+    """Takes a second to load, and not every process of a run needs it."""
+    from scipy import stats
+
+    return stats
+
+
 # SciPy: beta.ppf and binomtest(...).proportion_ci(method="exact") give Clopper-Pearson (scipy.stats documentation).
 @given(st.integers(1, 2000), st.data())
 def test_scipy_gives_the_same_bound_for_any_number_of_failures(tests, data):
     failed = data.draw(st.integers(0, min(tests - 1, 12)))
-    exact = stats.beta.ppf(0.95, failed + 1, tests - failed)
+    exact = stats().beta.ppf(0.95, failed + 1, tests - failed)
     bound = float(exact_bound(tests, failed))
     assert exact - 1e-9 <= bound <= exact + float(STEP) + 1e-9
 
 
 @pytest.mark.parametrize(("tests", "failed"), [(20, 4), (104, 0), (104, 1), (300, 7)])
 def test_scipy_gives_the_same_upper_end_of_a_one_sided_interval(tests, failed):
-    interval = stats.binomtest(failed, tests, alternative="less").proportion_ci(0.95, method="exact")
+    interval = stats().binomtest(failed, tests, alternative="less").proportion_ci(0.95, method="exact")
     assert isclose(float(exact_bound(tests, failed)), interval.high, abs_tol=float(STEP))
 
 
@@ -54,8 +62,8 @@ def test_scipy_gives_the_same_upper_end_of_a_one_sided_interval(tests, failed):
 def test_a_bound_is_never_understated_and_one_step_less_would_be(tests, failed):
     failed = min(failed, tests - 1)
     bound = exact_bound(tests, failed)
-    assert stats.binom.cdf(failed, tests, float(bound)) <= 0.05 + 1e-9
-    assert stats.binom.cdf(failed, tests, float(bound - STEP)) >= 0.05 - 1e-9
+    assert stats().binom.cdf(failed, tests, float(bound)) <= 0.05 + 1e-9
+    assert stats().binom.cdf(failed, tests, float(bound - STEP)) >= 0.05 - 1e-9
 
 
 def test_an_exact_value_is_not_rounded_up():

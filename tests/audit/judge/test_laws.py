@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from datetime import date, timedelta
+from functools import cache
 
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
@@ -26,10 +27,12 @@ def brute_force(place, as_of, until):
     """The first day after `as_of` on which word or rule differ, judging every single day with the facts fixed."""
     own = clinic_by_day(place, as_of)
 
+    @cache
+    def settled(regime):
+        return settle(place.units[0], own, REGIMES.get(regime), as_of)
+
     def answer(day):
-        current = own.terms_on(day)
-        regime = REGIMES.get(current.regime)
-        s = stand(at(settle(place.units[0], own, regime, as_of), day))
+        s = stand(at(settled(own.terms_on(day).regime), day))
         return s.word, s.rule
 
     now = answer(as_of)

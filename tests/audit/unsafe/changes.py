@@ -1,15 +1,17 @@
 """Changes of a history that can only make an answer permit less: bad news, lost proof, values no longer known.
 
-Each function gives every such change of one unit's facts as (what was changed in words, the facts changed). Nothing
-here asks judgement: what is good and what is bad news is read off the record itself.
+Each function gives every such change of one unit's facts as (what was changed in words, what makes the facts so):
+of a thousand changes one is tried, and only that one is made. Nothing here asks judgement: what is good and what is
+bad news is read off the record itself.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from datetime import date, timedelta
 from decimal import Decimal
+from functools import partial
 
 from audit.facts import UnitFacts
 from audit.judge.work.order import STATED_AFTER
@@ -30,11 +32,12 @@ from tests.fact_builders import (
     user_check,
 )
 
-Change = tuple[str, UnitFacts]
+Change = tuple[str, Callable[[], UnitFacts]]
 
 
 def without(unit: UnitFacts, name: str, fact, put=None) -> UnitFacts:
-    """The facts of one kind without one of them, or with `put` in its place."""
+    """The facts of one kind without one of them, or with `put` in its place: a fact, or what makes it."""
+    put = put() if callable(put) else put
     kept = [put if x is fact else x for x in getattr(unit, name)]
     return replace(unit, **{name: tuple(x for x in kept if x is not None)})
 
@@ -56,18 +59,18 @@ def bad_news(unit: UnitFacts, day: date) -> Iterator[Change]:
     """
     after, nothing_good = day + KNOWN_AFTER, {"mechanical": "not recorded", "chemical": "not recorded"}
     grown = bio(day, result="growth", known=after, **nothing_good)
-    yield "a positive spore test", added(unit, "bio_tests", grown)
+    yield "a positive spore test", partial(added, unit, "bio_tests", grown)
     invalid = bio(day, look(after, control="no growth"), **nothing_good)
-    yield "a spore test whose control did not grow", added(unit, "bio_tests", invalid)
-    yield "a failed air-removal test", added(unit, "air_removal", air(day, "fail"))
-    yield "a failed air-leak test", added(unit, "leaks", leak(day, "fail"))
+    yield "a spore test whose control did not grow", partial(added, unit, "bio_tests", invalid)
+    yield "a failed air-removal test", partial(added, unit, "air_removal", air(day, "fail"))
+    yield "a failed air-leak test", partial(added, unit, "leaks", leak(day, "fail"))
     for kind in ("automatic control", "safety check", "air detector", "water"):
-        yield f"a failed check: {kind}", added(unit, "checks", user_check(day, kind, "fail"))
+        yield f"a failed check: {kind}", partial(added, unit, "checks", user_check(day, kind, "fail"))
     yield from _bad_loads(unit, day)
     not_worked = job(day, tests=(check(day, "V6", "fail"),), end="not worked on", signed=False)
-    yield "a safety test failed in a visit without work", added(unit, "jobs", not_worked)
-    yield "a latch missing", added(unit, "fits", fit("door-latch", "missing", day=day))
-    yield "a withdrawal by hand", added(unit, "events", event(day, "withdrawn", "cracked door"))
+    yield "a safety test failed in a visit without work", partial(added, unit, "jobs", not_worked)
+    yield "a latch missing", partial(added, unit, "fits", fit("door-latch", "missing", day=day))
+    yield "a withdrawal by hand", partial(added, unit, "events", event(day, "withdrawn", "cracked door"))
     for told, found in (
         ("a finding: do not use", seen(day, grade=2, decision="adjust", repair_class="X")),
         ("a part condemned", seen(day, grade=3, decision="condemn")),
@@ -76,38 +79,38 @@ def bad_news(unit: UnitFacts, day: date) -> Iterator[Change]:
         ("a seal to be replaced, its part awaited", seen(day, grade=2, decision="part awaited")),
     ):
         seen_only = job(day, tests=(), end="", reason="planned", signed=False, findings=(found,))
-        yield f"{told}, at a visit of its own", added(unit, "jobs", seen_only)
+        yield f"{told}, at a visit of its own", partial(added, unit, "jobs", seen_only)
         for visit in unit.jobs:
             then = replace(found, row=replace(found.row, happened_on=visit.row.happened_on))
             held = replace(visit, findings=(*visit.findings, then))
-            yield f"{told}, at a visit that was there", without(unit, "jobs", visit, held)
+            yield f"{told}, at a visit that was there", partial(without, unit, "jobs", visit, held)
     for visit in unit.jobs:
         reading = measured(visit.row.happened_on, left="140.0")
         held = replace(visit, readings=(*visit.readings, reading))
-        yield "a reading outside its limits as left", without(unit, "jobs", visit, held)
+        yield "a reading outside its limits as left", partial(without, unit, "jobs", visit, held)
         if visit.conclusion is not None and visit.conclusion.conclusion == "released":
             worse = replace(visit, conclusion=replace(visit.conclusion, conclusion="not released"))
-            yield "not released instead of released", without(unit, "jobs", visit, worse)
+            yield "not released instead of released", partial(without, unit, "jobs", visit, worse)
             refused = replace(visit, signatures=(*visit.signatures, sign(day, "refused")))
-            yield "the return to use refused", without(unit, "jobs", visit, refused)
+            yield "the return to use refused", partial(without, unit, "jobs", visit, refused)
             left = replace(visit, signatures=(*visit.signatures, sign(day, "left out of use")))
-            yield "left out of use, signed by the clinic", without(unit, "jobs", visit, left)
+            yield "left out of use, signed by the clinic", partial(without, unit, "jobs", visit, left)
     begun = job(day, tests=(), end="", signed=False, class_stated="A")
-    yield "work begun and not concluded", added(unit, "jobs", begun)
+    yield "work begun and not concluded", partial(added, unit, "jobs", begun)
     kept_out = job(day, tests=(), conclusion=conclude(day, "not released"), class_stated="A")
-    yield "work not released", added(unit, "jobs", kept_out)
+    yield "work not released", partial(added, unit, "jobs", kept_out)
 
 
 def _bad_loads(unit: UnitFacts, day: date) -> Iterator[Change]:
     for name in ("mechanical", "chemical"):
         bad = load(day, "L-1", **{name: "fail"}, released="")
-        yield f"a load with a failed {name} result", added(unit, "loads", bad)
+        yield f"a load with a failed {name} result", partial(added, unit, "loads", bad)
     wet = replace(load(day, "L-2", released=""), packs="wet")
-    yield "a load of wet packs", added(unit, "loads", wet)
+    yield "a load of wet packs", partial(added, unit, "loads", wet)
     torn = replace(load(day, "L-4", released=""), pack_condition="damaged")
-    yield "a load of torn packs", added(unit, "loads", torn)
+    yield "a load of torn packs", partial(added, unit, "loads", torn)
     cold = replace(load(day, "L-3", released="", mechanical="pass"), exposure_temperature=Decimal("110"))
-    yield "a load called passing at 110 °C", added(unit, "loads", cold)
+    yield "a load called passing at 110 °C", partial(added, unit, "loads", cold)
 
 
 # ------------------------------------------------------------------------------------------------ lost proof
@@ -124,48 +127,49 @@ def lost_proof(unit: UnitFacts) -> Iterator[Change]:
     """
     for test in unit.bio_tests:
         if _good(test):
-            unread = replace(test, readings=())
-            yield "the reading of a spore test that passed", without(unit, "bio_tests", test, unread)
-            useless = replace(test, control_lot=None)
-            yield "the control of a spore test that passed", without(unit, "bio_tests", test, useless)
+            unread = partial(replace, test, readings=())
+            yield "the reading of a spore test that passed", partial(without, unit, "bio_tests", test, unread)
+            useless = partial(replace, test, control_lot=None)
+            yield "the control of a spore test that passed", partial(without, unit, "bio_tests", test, useless)
     for name in ("air_removal", "leaks", "checks"):
         for test in getattr(unit, name):
             if test.result == "pass":
-                yield f"a pass among {name}", without(unit, name, test)
+                yield f"a pass among {name}", partial(without, unit, name, test)
     for happened in unit.events:
         if happened.kind == "returned":
-            yield "the return to use", without(unit, "events", happened)
+            yield "the return to use", partial(without, unit, "events", happened)
             told = replace(happened, given="told")
-            yield "the return to use was only told", without(unit, "events", happened, told)
+            yield "the return to use was only told", partial(without, unit, "events", happened, told)
     for visit in unit.jobs:
         yield from _less_of(unit, visit)
     for case in unit.cases:
         for step in case.followups:
             less = replace(case, followups=tuple(f for f in case.followups if f is not step))
-            yield f"the step {step.action!r} of a case", without(unit, "cases", case, less)
+            yield f"the step {step.action!r} of a case", partial(without, unit, "cases", case, less)
             named = tuple(replace(f, done_given="told") if f is step else f for f in case.followups)
             told = f"the step {step.action!r} of a case was only told"
-            yield told, without(unit, "cases", case, replace(case, followups=named))
+            yield told, partial(without, unit, "cases", case, replace(case, followups=named))
     for one in unit.loads:
         if one.released == "released":
-            yield "the release of a load", without(unit, "loads", one, replace(one, released="", released_row=None))
+            unreleased = replace(one, released="", released_row=None)
+            yield "the release of a load", partial(without, unit, "loads", one, unreleased)
     yield from untimed(unit)
 
 
 def _less_of(unit: UnitFacts, visit) -> Iterator[Change]:
     if visit.conclusion is not None and visit.conclusion.conclusion in ("released", "limited", "pending"):
-        yield "the conclusion of a visit", without(unit, "jobs", visit, replace(visit, conclusion=None))
+        yield "the conclusion of a visit", partial(without, unit, "jobs", visit, replace(visit, conclusion=None))
         told = replace(visit, conclusion=replace(visit.conclusion, accepted_given="told"))
-        yield "that a pending result is accepted was only told", without(unit, "jobs", visit, told)
+        yield "that a pending result is accepted was only told", partial(without, unit, "jobs", visit, told)
     for test in visit.tests:
         if test.result == "pass":
             less = replace(visit, tests=tuple(t for t in visit.tests if t is not test))
-            yield f"{test.code} of a visit", without(unit, "jobs", visit, less)
+            yield f"{test.code} of a visit", partial(without, unit, "jobs", visit, less)
     for mark in visit.signatures:
         less = replace(visit, signatures=tuple(s for s in visit.signatures if s is not mark))
-        yield "a signature of a visit", without(unit, "jobs", visit, less)
+        yield "a signature of a visit", partial(without, unit, "jobs", visit, less)
         told = tuple(replace(x, given="told") if x is mark else x for x in visit.signatures)
-        yield "a signature that was only told", without(unit, "jobs", visit, replace(visit, signatures=told))
+        yield "a signature that was only told", partial(without, unit, "jobs", visit, replace(visit, signatures=told))
 
 
 def untimed(unit: UnitFacts) -> Iterator[Change]:
@@ -173,11 +177,24 @@ def untimed(unit: UnitFacts) -> Iterator[Change]:
     for name in ("bio_tests", "air_removal", "leaks", "checks", "loads", "events"):
         for fact in getattr(unit, name):
             if fact.row.happened_at is not None and getattr(fact, "purpose", "") not in STATED_AFTER:
-                plain = replace(fact, row=replace(fact.row, happened_at=None))
-                yield f"the time of one of the {name}", without(unit, name, fact, plain)
+                plain = partial(_untimed, fact)
+                yield f"the time of one of the {name}", partial(without, unit, name, fact, plain)
+
+
+def _untimed(fact):
+    return replace(fact, row=replace(fact.row, happened_at=None))
 
 
 # ------------------------------------------------------------------------------------------------ unknown
+
+
+def _of_no_lot(test):
+    return replace(test, lot=replace(test.lot, lot=""))
+
+
+def _without_hours(test, reading):
+    less = tuple(replace(r, incubated_hours=None) if r is reading else r for r in test.readings)
+    return replace(test, readings=less)
 
 
 def unknown(unit: UnitFacts) -> Iterator[Change]:
@@ -185,26 +202,24 @@ def unknown(unit: UnitFacts) -> Iterator[Change]:
     for test in unit.bio_tests:
         for name in ("mechanical", "chemical"):
             if getattr(test, name) == "pass":
-                less = replace(test, **{name: "not recorded"})
-                yield f"{name} of a spore test", without(unit, "bio_tests", test, less)
-        yield (
-            "the lot of a spore test",
-            without(unit, "bio_tests", test, replace(test, lot=replace(test.lot, lot=""))),
-        )
+                less = partial(replace, test, **{name: "not recorded"})
+                yield f"{name} of a spore test", partial(without, unit, "bio_tests", test, less)
+        yield "the lot of a spore test", partial(without, unit, "bio_tests", test, partial(_of_no_lot, test))
         for reading in test.readings:
             if reading.incubated_hours is not None and reading.test == "no growth":
-                less = tuple(replace(r, incubated_hours=None) if r is reading else r for r in test.readings)
-                yield "the hours of a reading", without(unit, "bio_tests", test, replace(test, readings=less))
+                less = partial(_without_hours, test, reading)
+                yield "the hours of a reading", partial(without, unit, "bio_tests", test, less)
     for one in unit.loads:
         for name in ("mechanical", "chemical"):
             if getattr(one, name) == "pass":
-                yield f"{name} of a load", without(unit, "loads", one, replace(one, **{name: "not recorded"}))
+                less = replace(one, **{name: "not recorded"})
+                yield f"{name} of a load", partial(without, unit, "loads", one, less)
         if one.minutes is not None:
-            yield "the minutes of a load", without(unit, "loads", one, replace(one, minutes=None))
+            yield "the minutes of a load", partial(without, unit, "loads", one, replace(one, minutes=None))
     if unit.counters:
-        yield "every reading of a counter", replace(unit, counters=())
+        yield "every reading of a counter", partial(replace, unit, counters=())
     for at in unit.fits:
         if at.state == "none":
-            yield "whether a part is fitted", without(unit, "fits", at, replace(at, state="unknown"))
+            yield "whether a part is fitted", partial(without, unit, "fits", at, replace(at, state="unknown"))
     for paper in unit.documents:
-        yield "a paper", without(unit, "documents", paper)
+        yield "a paper", partial(without, unit, "documents", paper)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import UTC, date, datetime, time, timedelta
+from functools import cache
 
 from hypothesis import strategies as st
 
@@ -41,6 +42,7 @@ from tests.fact_builders import (
     unit,
     user_check,
 )
+from tests.strategies import EITHER, between, of
 
 FIRST = date(2025, 3, 3)  # a Monday
 SPAN = 40  # days in which everything happens
@@ -51,10 +53,10 @@ REGIMES = regime_ids()
 LIGHT = ("us-dental-cdc-2003", "us-or-dental", "us-oh-dental", "us-ca-dental", "us-in", "us-dental-cdc-2003") * 3
 ALL_TESTS = ("V1", "V2", "V3", "V4", "V5", "V6")
 KIND_OF = {AirRemovalFact: "air_removal", LeakFact: "leaks", UserCheckFact: "checks"}
-HOURS = st.sampled_from([None, 8, 11, 14, 17])
-PURPOSES = st.sampled_from(["routine", "routine", "repeat", "after repair", "requalification"])
-CYCLES = st.sampled_from(["", "100", "101", "102", "103"])
-RESULTS = st.sampled_from(["pass", "pass", "pass", "fail", "not recorded"])
+HOURS = of(None, 8, 11, 14, 17)
+PURPOSES = of("routine", "routine", "repeat", "after repair", "requalification")
+CYCLES = of("", "100", "101", "102", "103")
+RESULTS = of("pass", "pass", "pass", "fail", "not recorded")
 
 
 def _at(day: date, hour: int | None) -> datetime | None:
@@ -69,35 +71,33 @@ def timed(fact, hour: int | None):
 @st.composite
 def spore_tests(draw):
     day = draw(days)
-    result = draw(st.sampled_from(["pass", "pass", "pass", "growth", "invalid", ""]))
+    result = draw(of("pass", "pass", "pass", "growth", "invalid", ""))
     made = bio(
         day,
         result=result,
-        known=day + timedelta(days=draw(st.integers(1, 3))),
+        known=day + timedelta(days=draw(between(1, 3))),
         purpose=draw(PURPOSES),
-        chamber=draw(st.sampled_from(["full", "empty"])),
-        site=draw(st.sampled_from(["clinic", "laboratory"])),
-        cycle_type=draw(st.sampled_from(["wrapped", "wrapped", "unwrapped"])),
+        chamber=draw(of("full", "empty")),
+        site=draw(of("clinic", "laboratory")),
+        cycle_type=draw(of("wrapped", "wrapped", "unwrapped")),
         mechanical=draw(RESULTS),
         chemical=draw(RESULTS),
         cycle=draw(CYCLES),
-        implant=draw(st.sampled_from([False, False, True])),
+        implant=draw(of(False, False, True)),
     )
     return timed(made, draw(HOURS))
 
 
 @st.composite
 def others(draw, build, results=("pass", "pass", "fail")):
-    made = build(draw(days), draw(st.sampled_from(results)))
-    return timed(replace(made, purpose=draw(st.sampled_from(["", "repeat", "after repair"]))), draw(HOURS))
+    made = build(draw(days), draw(of(*results)))
+    return timed(replace(made, purpose=draw(of("", "repeat", "after repair"))), draw(HOURS))
 
 
 @st.composite
 def checks(draw):
-    kind = draw(st.sampled_from(["automatic control", "safety check", "air detector", "water"]))
-    made = user_check(
-        draw(days), kind, draw(st.sampled_from(["pass", "pass", "fail", "not done"])), cycle=draw(CYCLES)
-    )
+    kind = draw(of("automatic control", "safety check", "air detector", "water"))
+    made = user_check(draw(days), kind, draw(of("pass", "pass", "fail", "not done")), cycle=draw(CYCLES))
     return timed(made, draw(HOURS))
 
 
@@ -106,45 +106,46 @@ def loads(draw):
     made = load(
         draw(days),
         draw(CYCLES),
-        draw(st.booleans()),
-        minutes=draw(st.sampled_from([None, "30", "600"])),
-        mechanical=draw(st.sampled_from(["pass", "pass", "fail", "not recorded", ""])),
-        chemical=draw(st.sampled_from(["pass", "pass", "fail", "not recorded", ""])),
-        released=draw(st.sampled_from(["released", "rejected", ""])),
-        program=draw(st.sampled_from(["wrapped", "unwrapped"])),
+        draw(EITHER),
+        minutes=draw(of(None, "30", "600")),
+        mechanical=draw(of("pass", "pass", "fail", "not recorded", "")),
+        chemical=draw(of("pass", "pass", "fail", "not recorded", "")),
+        released=draw(of("released", "rejected", "")),
+        program=draw(of("wrapped", "unwrapped")),
     )
-    return timed(replace(made, packs=draw(st.sampled_from(["", "dry", "wet"]))), draw(HOURS))
+    return timed(replace(made, packs=draw(of("", "dry", "wet"))), draw(HOURS))
 
 
 @st.composite
 def visits(draw):
     day, hour = draw(days), draw(HOURS)
-    name = draw(st.sampled_from(["seal", "vacuum-pump", "temperature-sensor", "door-latch"]))
-    more = {"outcomes": (outcome(day, f"replace-{name}", name, what=draw(st.sampled_from(["done", "not done"]))),)}
-    if draw(st.booleans()):
-        more["parts"] = (part(day, name, draw(st.sampled_from(["replaced on plan", "replaced on condition"])), name),)
-    if draw(st.sampled_from([False, False, True])):
-        grade = draw(st.integers(0, 3))
-        decision = draw(st.sampled_from(["leave", "clean", "adjust", "replace", "part awaited", "condemn"]))
-        more["findings"] = (seen(day, name, grade, decision, draw(st.sampled_from(["A", "B", "X"]))),)
-    if draw(st.booleans()):
-        more["readings"] = (measured(day, left=draw(st.sampled_from(["134.2", "134.2", "131.0"]))),)
-    codes = draw(st.sampled_from([(), ("V1",), ("V1", "V2"), ("V1", "V2", "V3", "V4", "V5", "V6")]))
-    tests = tuple(check(day, c, draw(st.sampled_from(["pass", "pass", "pass", "fail"]))) for c in codes)
-    end = draw(st.sampled_from(["released", "released", "limited", "pending", "not released", "", "not worked on"]))
+    name = draw(of("seal", "vacuum-pump", "temperature-sensor", "door-latch"))
+    more = {"outcomes": (outcome(day, f"replace-{name}", name, what=draw(of("done", "not done"))),)}
+    if draw(EITHER):
+        more["parts"] = (part(day, name, draw(of("replaced on plan", "replaced on condition")), name),)
+    if draw(of(False, False, True)):
+        grade = draw(between(0, 3))
+        decision = draw(of("leave", "clean", "adjust", "replace", "part awaited", "condemn"))
+        more["findings"] = (seen(day, name, grade, decision, draw(of("A", "B", "X"))),)
+    if draw(EITHER):
+        more["readings"] = (measured(day, left=draw(of("134.2", "134.2", "131.0"))),)
+    codes = draw(of((), ("V1",), ("V1", "V2"), ALL_TESTS))
+    tests = tuple(check(day, c, draw(of("pass", "pass", "pass", "fail"))) for c in codes)
+    end = draw(of("released", "released", "limited", "pending", "not released", "", "not worked on"))
     if end == "pending":
         more["conclusion"] = conclude(day, end, acceptor="C. Manager", deadline=day + timedelta(days=5))
-    kind = draw(st.sampled_from(["planned", "breakdown", "installation"]))
-    made = job(day, tests=tests, end=end, reason=kind, class_stated=draw(st.sampled_from(["", "B", "C"])), **more)
+    kind = draw(of("planned", "breakdown", "installation"))
+    made = job(day, tests=tests, end=end, reason=kind, class_stated=draw(of("", "B", "C")), **more)
     return replace(timed(made, hour), arrived_at=_at(day, hour))
 
 
 @st.composite
 def events(draw):
-    kind = draw(st.sampled_from(["withdrawn", "withdrawn", "returned", "returned", "relocated", "installed"]))
-    return timed(event(draw(days), kind, draw(st.sampled_from(["", "door", "positive spore test"]))), draw(HOURS))
+    kind = draw(of("withdrawn", "withdrawn", "returned", "returned", "relocated", "installed"))
+    return timed(event(draw(days), kind, draw(of("", "door", "positive spore test"))), draw(HOURS))
 
 
+@cache
 def kept_well(every: int) -> UnitFacts:
     """A unit without a fault: in use for two months before, a spore test every so many days, each with its cycle."""
     begun = FIRST - timedelta(days=63)
@@ -170,6 +171,11 @@ def tested(day: date) -> tuple:
     return tuple(timed(each, 7) for each in made)
 
 
+@cache
+def tested_daily() -> tuple:
+    return tuple(fact for n in range(-7, SPAN + 61) for fact in tested(FIRST + timedelta(days=n)))
+
+
 # Which facts of a unit a piece belongs to.
 PIECES = {
     "bio_tests": spore_tests(),
@@ -179,45 +185,45 @@ PIECES = {
     "loads": loads(),
     "jobs": visits(),
     "events": events(),
-    "placements": st.builds(placed, days, st.sampled_from(["in use", "stored as spare"])),
-    "counters": st.builds(counter, days, st.integers(0, 900)),
+    "placements": st.builds(placed, days, of("in use", "stored as spare")),
+    "counters": st.builds(counter, days, between(0, 900)),
     "gaps": st.builds(gap, st.just("2025-01-10"), st.just("2025-01-12")),
 }
+SEVERAL = st.lists(of(*sorted(PIECES)), max_size=5)
+STEPS = st.lists(of("find cause", "repair", "confine", "return", "withdraw"), max_size=3)
 
 
 @st.composite
 def units(draw) -> UnitFacts:
     """A unit kept well, at times with daily tests, and up to five pieces of anything; cases for some failures."""
-    held = draw(st.sampled_from([kept_well(7), kept_well(7), kept_well(1)]))
+    held = kept_well(draw(of(7, 7, 1)))
     more = {name: list(getattr(held, name)) for name in PIECES}
-    if draw(st.booleans()):
-        for n in range(-7, SPAN + 61):
-            for fact in tested(FIRST + timedelta(days=n)):
-                more[KIND_OF[type(fact)]].append(fact)
-    for name in draw(st.lists(st.sampled_from(sorted(PIECES)), max_size=5)):
+    if draw(EITHER):
+        for fact in tested_daily():
+            more[KIND_OF[type(fact)]].append(fact)
+    for name in draw(SEVERAL):
         more[name].append(draw(PIECES[name]))
     opened = []
     for test in more["bio_tests"]:
-        if any(r.test == "growth" for r in test.readings) and draw(st.booleans()):
+        if any(r.test == "growth" for r in test.readings) and draw(EITHER):
             known = max(r.known_on for r in test.readings)
-            done = known + timedelta(days=draw(st.integers(0, 4)))
-            kinds = st.sampled_from(["find cause", "repair", "confine", "return", "withdraw"])
-            told = draw(st.lists(kinds, max_size=3))
+            done = known + timedelta(days=draw(between(0, 4)))
+            told = draw(STEPS)
             opened.append(case(test.row.origin, known, *(step(known, name, done=done) for name in told)))
-    kind = draw(st.sampled_from(["gravity", "gravity", "dynamic air removal", "cassette"]))
+    kind = draw(of("gravity", "gravity", "dynamic air removal", "cassette"))
     return replace(held, equipment_type=kind, cases=tuple(opened), **{k: tuple(v) for k, v in more.items()})
 
 
 @st.composite
 def clinics(draw) -> ClinicFacts:
     """One unit under any of the rules on file, at times with a duty of the clinic's own or a part recall."""
-    rules = draw(st.sampled_from([*LIGHT, *REGIMES]))
-    held = clinic(draw(units()), terms=(terms(rules, week_start=draw(st.integers(0, 6))),))
+    rules = draw(of(*LIGHT, *REGIMES))
+    held = clinic(draw(units()), terms=(terms(rules, week_start=draw(between(0, 6))),))
     own = ()
-    if draw(st.integers(0, 3)) == 0:
-        every = draw(st.sampled_from(["day-of-use", "calendar-month", "rolling-days", "calendar-week"]))
+    if draw(between(0, 3)) == 0:
+        every = draw(of("day-of-use", "calendar-month", "rolling-days", "calendar-week"))
         own = (own_duty(every=every, count=10 if every == "rolling-days" else 1),)
-    recalls = (part_recall(draw(days), action="stop use"),) if draw(st.integers(0, 5)) == 0 else ()
+    recalls = (part_recall(draw(days), action="stop use"),) if draw(between(0, 5)) == 0 else ()
     return replace(held, local_duties=own, part_recalls=recalls)
 
 

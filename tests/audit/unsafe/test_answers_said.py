@@ -19,7 +19,7 @@ from audit.judge.answers.registry import OF_PLACE, OF_UNIT
 from tests.audit.judge.answers.asking import place_of, question
 from tests.examples import examples
 from tests.fact_builders import counter, credential
-from tests.strategies import LAST, clinics
+from tests.strategies import LAST, between, clinics, of
 
 YES, NO, IN_PART, NONE = "yes", "no", "in part", "no record found"
 DAY = timedelta(days=1)
@@ -27,6 +27,9 @@ SLOW = {"suppress_health_check": list(HealthCheck), "deadline": None}
 RESULTS = st.sampled_from(["pass", "pass", "pass", "fail", "not recorded"])
 NUMBERS = st.sampled_from(["", "A", *map(str, range(1, 9))])
 PEOPLE = st.sampled_from(["", "A. User", "B. User"])
+RELEASED = st.sampled_from(["released", "released", "rejected", ""])
+SHOWN = st.lists(st.integers(0, 60), max_size=3)
+HELD = st.lists(st.tuples(of("A. User", "B. User"), of("2025-01-05", "2024-06-01")), max_size=2)
 
 
 @st.composite
@@ -38,13 +41,13 @@ def recorded(draw) -> ClinicFacts:
     def filled(one):
         more = {"cycle_number": draw(NUMBERS), "mechanical": draw(RESULTS), "chemical": draw(RESULTS)}
         if hasattr(one, "released"):
-            more["released"] = draw(st.sampled_from(["released", "released", "rejected", ""]))
+            more["released"] = draw(RELEASED)
             more["row"] = replace(one.row, logged_by=draw(PEOPLE))
         else:
             more["run_by"] = draw(PEOPLE)
         return replace(one, **more)
 
-    shown = draw(st.lists(st.integers(0, 60), max_size=3))
+    shown = draw(SHOWN)
     counts = tuple(
         counter(date(2025, 1, 1) + timedelta(days=120 * n), sum(shown[: n + 1])) for n in range(len(shown))
     )
@@ -52,10 +55,10 @@ def recorded(draw) -> ClinicFacts:
         unit,
         loads=tuple(map(filled, unit.loads)),
         bio_tests=tuple(map(filled, unit.bio_tests)),
-        counters=draw(st.sampled_from([unit.counters, counts, ()])),
+        counters=(unit.counters, counts, ())[draw(between(0, 2))],
     )
-    held = draw(st.lists(st.tuples(PEOPLE.filter(bool), st.sampled_from(["2025-01-05", "2024-06-01"])), max_size=2))
-    return replace(facts, units=(unit,), credentials=tuple(credential(day, person=who) for who, day in held))
+    held = tuple(credential(day, person=who) for who, day in draw(HELD))
+    return replace(facts, units=(unit,), credentials=held)
 
 
 def place(facts):

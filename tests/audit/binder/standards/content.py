@@ -123,7 +123,9 @@ class _Walker:
             self.page.faults.append(f"the font {operands[0]} is not among the resources")
             self.font = None
             return
-        self.font = self.letters.setdefault(font.objgen, Letters(font))
+        if font.objgen not in self.letters:
+            self.letters[font.objgen] = Letters(font)
+        self.font = self.letters[font.objgen]
 
     def show(self, operands, _resources) -> None:
         last = operands[-1]

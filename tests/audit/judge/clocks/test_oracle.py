@@ -6,6 +6,7 @@ stretch before it, and the engine must say the same. Here: periods, and so long 
 
 import random
 from dataclasses import replace
+from functools import cache
 
 import pytest
 from dateutil.relativedelta import relativedelta
@@ -16,6 +17,7 @@ from tests.audit.judge.clock_stories import (
     BASE,
     FIRST,
     STORIES,
+    Story,
     a_duty,
     a_story,
     counts,
@@ -45,18 +47,24 @@ PERIODS = {
 LENGTH = {"calendar-month": 200, "calendar-quarter": 500, "calendar-year": 1100}
 
 
+@cache
+def pages_from_to(every, week_start, until):
+    """The days of each period, from long before the first day to the day before `until`."""
+    number, pages = PERIODS[every](Story(week_start=week_start)), {}
+    for d in range(-400, until):
+        pages.setdefault(number(d), []).append(d)
+    return list(pages.values())
+
+
 def diary_of_periods(story, duty, now):
     """(state, due, overdue) of the day and every period begun, from the first day on."""
     number, used = PERIODS[duty.every](story), story.used(now)
     shut = {d for a, b in story.shut for d in range(a, b + 1)}
-    pages = {}
-    for d in range(-400, now + 900):
-        pages.setdefault(number(d), []).append(d)
     begin = 0
     if not story.installed and number(-1) == number(0):  # records merely begin: from the first full period
         begin = next(d for d in range(1, 400) if number(d) != number(0))
     rows = []
-    for days in pages.values():
+    for days in pages_from_to(duty.every, story.week_start, now + 900):
         asks = [d for d in days if d >= begin and used(d)]
         held = [(d, w) for d, w in story.done if d in days and d <= now]
         seen = (held if duty.subject == "biological" else []) or [
@@ -149,10 +157,13 @@ def diary_of_rolling(story, duty, now):
             good[d] = True
             awaited[d] = awaited.get(d, True) and w == "awaited"
     last, begun, since, returned, late, late_on, found = 0, False, 0, 0, False, None, []
+    limits = {}  # by the day it was last done
     for d in range(now + 1):
         if used(d) and not used(d - 1):
             returned = d
-        limit = limit_of(story, duty, last, now, begun)
+        if (last, begun) not in limits:
+            limits[last, begun] = limit_of(story, duty, last, now, begun)
+        limit = limits[last, begun]
         if not late and used(d) and d > (limit if paper else max(limit, returned)):
             late, late_on = True, d
         if d in good:

@@ -26,6 +26,7 @@ from tests.fact_builders import (
     unit,
     user_check,
 )
+from tests.strategies import between, of
 
 FIRST = date(2025, 3, 1)
 LENGTH = 60
@@ -40,15 +41,15 @@ results = st.sampled_from(["pass", "pass", "fail"])
 @st.composite
 def spore_tests(draw):
     day = draw(days)
-    known = day + timedelta(days=draw(st.integers(0, 4)))
-    result = draw(st.sampled_from(["pass", "pass", "growth", "invalid", ""]))
-    mechanical = draw(st.sampled_from(["pass", "pass", "fail"]))
+    known = day + timedelta(days=draw(between(0, 4)))
+    result = draw(of("pass", "pass", "growth", "invalid", ""))
+    mechanical = draw(of("pass", "pass", "fail"))
     return bio(day, result=result, known=known, cycle=draw(cycles), at=draw(hours), mechanical=mechanical)
 
 
 @st.composite
 def loads(draw):
-    mechanical = draw(st.sampled_from(["pass", "", "", "fail"]))
+    mechanical = draw(of("pass", "", "", "fail"))
     return load(draw(days), draw(cycles), at=draw(hours), mechanical=mechanical)
 
 
@@ -60,41 +61,53 @@ def checks(draw):
 @st.composite
 def visits(draw):
     day = draw(days)
-    found = draw(st.sampled_from([None, "133", "135"]))
-    reading = taken(day, draw(st.sampled_from(["T1", "T2"])), found=found, left=draw(st.sampled_from(["135", "133"])))
+    found = draw(of(None, "133", "135"))
+    reading = taken(day, draw(of("T1", "T2")), found=found, left=draw(of("135", "133")))
     reading = replace(reading, row=row(day, at=draw(hours)))
-    action = draw(st.sampled_from(["replaced on plan", "replaced on condition", "found in place"]))
-    lot, state = draw(st.sampled_from([("P1", "printed"), ("P2", "printed"), ("", "unreadable")]))
-    fitted = seal(day, lot, state=state, action=action, quantity=draw(st.sampled_from([1, 1, 0])))
+    action = draw(of("replaced on plan", "replaced on condition", "found in place"))
+    lot, state = draw(of(("P1", "printed"), ("P2", "printed"), ("", "unreadable")))
+    fitted = seal(day, lot, state=state, action=action, quantity=draw(of(1, 1, 0)))
     return job(day, readings=(reading,), parts=(fitted,))
+
+
+_MARKS = of("in tolerance", "out of tolerance", "adjusted", "no result")
+SOME = {
+    "bio_tests": st.lists(spore_tests(), max_size=8),
+    "steps": st.lists(st.builds(lambda d, a: step(d, a, done=d), days, of("review", "recall packs")), max_size=2),
+    "loads": st.lists(loads(), max_size=20),
+    "air_removal": st.lists(st.builds(air, days, results), max_size=5),
+    "leaks": st.lists(st.builds(leak, days, results), max_size=3),
+    "checks": st.lists(checks(), max_size=5),
+    "jobs": st.lists(visits(), max_size=4),
+    "events": st.lists(st.builds(event, days, of("withdrawn", "returned")), max_size=4),
+    "fits": st.lists(st.builds(lambda d: fit(state="none", day=d), days), max_size=1),
+    "marks": st.lists(st.builds(calibration, days, _MARKS), max_size=3),
+    "notices": st.lists(st.builds(part_recall, days, of("P1", "")), max_size=2),
+}
 
 
 @st.composite
 def histories(draw):
     """(unit, clinic)."""
 
-    def some(one, most=5):
-        return tuple(draw(st.lists(one, max_size=most)))
+    def some(kind):
+        return tuple(draw(SOME[kind]))
 
-    tests = some(spore_tests(), 8)
-    steps = some(st.builds(lambda d, a: step(d, a, done=d), days, st.sampled_from(["review", "recall packs"])), 2)
+    tests, steps = some("bio_tests"), some("steps")
     cases = tuple(case(t.row.origin, t.row.happened_on, *steps) for t in tests[:1])
     facts = unit(
         FIRST,
-        type=draw(st.sampled_from(["gravity", "dynamic air removal"])),
+        type=draw(of("gravity", "dynamic air removal")),
         bio_tests=tests,
-        loads=some(loads(), 20),
-        air_removal=some(st.builds(air, days, results)),
-        leaks=some(st.builds(leak, days, results), 3),
-        checks=some(checks()),
-        jobs=some(visits(), 4),
-        events=some(st.builds(event, days, st.sampled_from(["withdrawn", "returned"])), 4),
-        fits=some(st.builds(lambda d: fit(state="none", day=d), days), 1),
+        loads=some("loads"),
+        air_removal=some("air_removal"),
+        leaks=some("leaks"),
+        checks=some("checks"),
+        jobs=some("jobs"),
+        events=some("events"),
+        fits=some("fits"),
         cases=cases,
     )
-    marks = st.builds(
-        calibration, days, st.sampled_from(["in tolerance", "out of tolerance", "adjusted", "no result"])
-    )
-    tools = tuple(instrument(*some(marks, 3), name=name) for name in ("T1", "T2"))
-    notices = some(st.builds(part_recall, days, st.sampled_from(["P1", ""])), 2)
+    tools = tuple(instrument(*some("marks"), name=name) for name in ("T1", "T2"))
+    notices = some("notices")
     return facts, clinic(facts, instruments=tools, part_recalls=notices)
