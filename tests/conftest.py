@@ -11,7 +11,8 @@ import random
 import sqlite3
 import threading
 import time
-from contextlib import ExitStack
+from contextlib import ExitStack, closing
+from pathlib import Path
 
 import hypothesis
 import pytest
@@ -69,6 +70,20 @@ def django_db_setup(django_db_setup, django_db_blocker):
         with django_db_blocker.unblock():
             connection.ensure_connection()
             connection.connection.backup(_as_made)
+
+
+@pytest.fixture(scope="session")
+def migrated_in(django_db_setup):
+    """Lays out in a folder the SQLite database that `migrate` makes there, and nobody else may read it."""
+
+    def lay_out(folder: Path) -> None:
+        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+        file = folder / "standing.sqlite3"
+        os.close(os.open(file, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600))
+        with closing(sqlite3.connect(file)) as fresh:
+            _as_made.backup(fresh)
+
+    return lay_out
 
 
 def _answering() -> list[str]:

@@ -19,13 +19,12 @@ from pathlib import Path
 import pytest
 from django.conf import settings
 
+from tests import started
 from tests.audit.issue.jobs.process import SILENCE
 
 PASSPHRASE = "correct kettle bellows"
 SET_UP = f"""
 import django; django.setup()
-from django.core.management import call_command
-call_command("migrate", verbosity=0)
 from audit.issue.seal import keys
 from tests import world
 keys.make_key("Keepers", world.NOW)
@@ -35,19 +34,24 @@ person.set_password({PASSPHRASE!r}); person.save()
 
 
 @pytest.fixture(scope="module")
-def place(tmp_path_factory):
+def place(tmp_path_factory, migrated_in):
     """A data folder with the small world and a key, and the environment that points to it."""
     folder = tmp_path_factory.mktemp("site")
     dropped = ("STANDING_DATABASE", "STANDING_WORKER", "PYTEST_CURRENT_TEST")
     env = {k: v for k, v in os.environ.items() if k not in dropped}
     env |= {"STANDING_DATA": str(folder), "DJANGO_SETTINGS_MODULE": "audit.site.settings"}
     env |= {"STANDING_DEBUG": "1", "STANDING_BINDER_PROCESSES": "1", "STANDING_BINDER_SILENCE": str(SILENCE)}
-    subprocess.run([sys.executable, "-c", SET_UP], cwd=settings.BASE_DIR, env=env, check=True)
+    migrated_in(folder)
+    done = started.run(["-c", SET_UP], env=env)
+    assert done.returncode == 0, done.stderr
     return folder, env
 
 
 class Site:
-    """The web server, a browser of the coordinator, and a look into the database from outside."""
+    """The web server, a browser of the coordinator, and a look into the database from outside.
+
+    The server is a copy of a process that has imported the program; the worker that a page starts, it starts itself.
+    """
 
     def __init__(self, folder: Path, env: dict):
         self.folder, self.env, self.server = folder, env, None
@@ -58,9 +62,9 @@ class Site:
         self.browser = urllib.request.build_opener(jar)
 
     def start(self) -> None:
-        words = [sys.executable, "manage.py", "runserver", "--noreload", "--skip-checks", f"127.0.0.1:{self.port}"]
+        words = ["manage.py", "runserver", "--noreload", "--skip-checks", f"127.0.0.1:{self.port}"]
         with (self.folder / "server.log").open("ab") as log:
-            self.server = subprocess.Popen(words, cwd=settings.BASE_DIR, env=self.env, stdout=log, stderr=log)
+            self.server = started.Process(words, env=self.env, stdout=log)
         self.until(lambda: self.open("/sign-in/")[1], "the server to answer")
 
     def kill(self) -> None:
