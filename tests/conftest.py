@@ -110,18 +110,12 @@ def _put_back(connection) -> None:
     _as_made.backup(connection.connection, progress=in_time)
 
 
-def _may_all(connection) -> bool:
-    with connection.cursor() as cursor:
-        cursor.execute("SHOW is_superuser")
-        return cursor.fetchone()[0] == "on"
-
-
 def _as_it_was_made(self):
     left = _until_quiet(20)
     connection = connections[DEFAULT_DB_ALIAS]
     if connection.vendor == "sqlite":
         _put_back(connection)
-    elif _may_all(connection):
+    elif kept.may_all():
         kept.emptied()
     else:
         with ExitStack() as lifted:

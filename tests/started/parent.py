@@ -30,7 +30,13 @@ BESIDES = (
     "django.db.backends.sqlite3.base", "django.db.backends.postgresql.base", "django.db.migrations.executor",
     "django.db.migrations.autodetector", "django.template.loader", "django.template.defaulttags",
     "django.template.loader_tags", "django.contrib.staticfiles.storage", "whitenoise.middleware",
-    "whitenoise.storage", "waitress", "waitress.server", "argon2", "tests.world",
+    "whitenoise.storage", "waitress", "waitress.server", "argon2", "tests.world", "bidi",
+    "arabic_reshaper", "holidays.countries", "segno", "PIL.Image", "PIL.ImageOps", "pikepdf.pdfa",
+    "reportlab.pdfbase.ttfonts", "reportlab.pdfgen.canvas", "cryptography.x509",
+    "cryptography.hazmat.primitives.serialization.pkcs12",
+    "asn1crypto.tsp", "asn1crypto.pkcs12", "pyhanko.sign.signers.pdf_cms", "pyhanko.sign.fields",
+    "pyhanko.sign.timestamps", "pyhanko.sign.validation.generic_cms", "pyhanko.pdf_utils.incremental_writer",
+    "pyhanko_certvalidator.registry",
 )  # fmt: skip
 SHORT = 63  # characters: a table's name of that length is the same on every database
 # Modules that do something as they are imported.
@@ -52,6 +58,17 @@ def imported() -> None:
                 importlib.import_module(found.name)
     for name in BESIDES:
         importlib.import_module(name)
+    _read_once()
+
+
+def _read_once() -> None:
+    """What the program reads of its own files the first time it is asked."""
+    from audit.binder.pdf import faces
+    from audit.regimes import load
+
+    load.all_regimes()
+    for name in (faces.REGULAR, faces.BOLD):
+        faces.loaded(name)
 
 
 def forgotten() -> None:
