@@ -11,8 +11,9 @@ import random
 import sqlite3
 import threading
 import time
-from contextlib import ExitStack
+from contextlib import ExitStack, closing
 from itertools import count
+from pathlib import Path
 
 import hypothesis
 import pytest
@@ -73,6 +74,20 @@ def django_db_setup(django_db_setup, django_db_blocker):
             connection.connection.backup(_as_made)
 
 
+@pytest.fixture(scope="session")
+def migrated_in(django_db_setup):
+    """Lays out in a folder the SQLite database that `migrate` makes there, and nobody else may read it."""
+
+    def lay_out(folder: Path) -> None:
+        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+        file = folder / "standing.sqlite3"
+        os.close(os.open(file, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600))
+        with closing(sqlite3.connect(file)) as fresh:
+            _as_made.backup(fresh)
+
+    return lay_out
+
+
 def _answering() -> list[str]:
     """The threads in which a live server answers: a page, or what a page or its worker asked for by script."""
     return [each.name for each in threading.enumerate() if "process_request_thread" in each.name]
@@ -97,18 +112,12 @@ def _put_back(connection) -> None:
     _as_made.backup(connection.connection, progress=in_time)
 
 
-def _may_all(connection) -> bool:
-    with connection.cursor() as cursor:
-        cursor.execute("SHOW is_superuser")
-        return cursor.fetchone()[0] == "on"
-
-
 def _as_it_was_made(self):
     left = _until_quiet(20)
     connection = connections[DEFAULT_DB_ALIAS]
     if connection.vendor == "sqlite":
         _put_back(connection)
-    elif _may_all(connection):
+    elif kept.may_all():
         kept.emptied()
     else:
         with ExitStack() as lifted:

@@ -15,6 +15,7 @@ import inspect
 import os
 import pickle
 from collections.abc import Callable
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -102,6 +103,24 @@ def emptied() -> None:
             cursor.execute(f'DELETE FROM "{table}"')
 
 
+def may_all() -> bool:
+    """PostgreSQL: whether the role is one that may put triggers aside."""
+    with connection.cursor() as cursor:
+        cursor.execute("SHOW is_superuser")
+        return cursor.fetchone()[0] == "on"
+
+
+@contextmanager
+def _unquestioned(cursor):
+    """PostgreSQL: rows are taken as they come. Each was asked for what it points to when it was first written."""
+    aside = connection.vendor == "postgresql" and may_all()
+    if aside:
+        cursor.execute("SET LOCAL session_replication_role = replica")
+    yield
+    if aside:
+        cursor.execute("SET LOCAL session_replication_role = origin")
+
+
 def rows_now() -> dict[str, tuple[list[str], list[tuple]]]:
     """Every row of every table that has one, as the database holds it."""
     found = {}
@@ -120,7 +139,7 @@ def _name(column: str) -> str:
 
 
 def _put_back(what: Kept, folder: str) -> None:
-    with transaction.atomic(), connection.cursor() as cursor:
+    with transaction.atomic(), connection.cursor() as cursor, _unquestioned(cursor):
         for table, (columns, rows) in what.rows.items():
             places = ", ".join(["%s"] * len(columns))
             cursor.executemany(f'INSERT INTO "{table}" ({", ".join(map(_name, columns))}) VALUES ({places})', rows)

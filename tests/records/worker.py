@@ -8,29 +8,22 @@ from __future__ import annotations
 import json
 import os
 import signal
-import subprocess
 import sys
 from datetime import timedelta
 from uuid import UUID
 
+from tests import started
 
-def start(job: str, *args) -> subprocess.Popen:
+
+def start(job: str, *args) -> started.Process:
     """Start a process on the database of the running test."""
-    from django.conf import settings
     from django.db import connection
 
-    command = [sys.executable, "-m", "tests.records.worker", job, str(connection.settings_dict["NAME"])]
-    return subprocess.Popen(
-        [*command, *map(str, args)],
-        cwd=settings.BASE_DIR,
-        env={**os.environ, "DJANGO_SETTINGS_MODULE": "audit.site.settings"},
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        text=True,
-    )
+    command = ["-m", "tests.records.worker", job, str(connection.settings_dict["NAME"])]
+    return started.Process([*command, *args], env={**os.environ, "DJANGO_SETTINGS_MODULE": "audit.site.settings"})
 
 
-def answer(process: subprocess.Popen):
+def answer(process: started.Process):
     """What the process printed. Fails with its error output when it did not end well."""
     out, err = process.communicate(timeout=120)
     assert process.returncode == 0, err

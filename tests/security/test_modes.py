@@ -8,7 +8,7 @@ import stat
 import pytest
 
 from records.files import blobs
-from tests.site.test_project import PRODUCTION, manage
+from tests.site.test_project import PRODUCTION, manage, manage_from_the_start
 
 
 def others(folder) -> dict[str, str]:
@@ -27,7 +27,7 @@ def careless():
 
 def test_a_new_database_is_for_its_owner_alone(tmp_path, careless):
     folder = tmp_path / "data"
-    done = manage("migrate", "--verbosity", "0", env={"STANDING_DATA": str(folder)})
+    done = manage_from_the_start("migrate", "--verbosity", "0", env={"STANDING_DATA": str(folder)})
     assert done.returncode == 0, done.stderr
     assert (folder / "standing.sqlite3").exists() and others(folder) == {}
 
@@ -42,10 +42,10 @@ def test_what_is_filed_is_for_its_owner_alone(tmp_path, careless, settings):
     assert others(settings.BLOBS_DIR) == {}
 
 
-def test_check_deploy_names_what_others_may_read(tmp_path):
+def test_check_deploy_names_what_others_may_read(tmp_path, migrated_in):
     folder = tmp_path / "data"
     env = PRODUCTION | {"STANDING_DATA": str(folder)}
-    assert manage("migrate", "--verbosity", "0", env=env).returncode == 0
+    migrated_in(folder)
     (folder / "standing.sqlite3").chmod(0o644)
     done = manage("check", "--deploy", "--fail-level", "WARNING", env=env)
     assert done.returncode != 0 and "standing.sqlite3" in done.stderr and "chmod -R go=" in done.stderr

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import json
 import os
-import subprocess
-import sys
+from subprocess import CompletedProcess
 
 import pytest
 
 from audit.site import server
-from tests.site.test_project import PRODUCTION, TOP, manage
+from tests import started
+from tests.site.test_project import PRODUCTION, manage, manage_from_the_start
 
 SAY = """
 import json
@@ -21,12 +21,12 @@ print(json.dumps({name: getattr(s, name, None) for name in names}))
 """
 
 
-def start(tmp_path, **changes) -> subprocess.CompletedProcess:
+def start(tmp_path, **changes) -> CompletedProcess:
     """Load the settings of a server in a process of its own; a change to None leaves the variable out."""
     plain = {name: value for name, value in os.environ.items() if not name.startswith("STANDING_")}
     env = plain | PRODUCTION | {"STANDING_DATA": str(tmp_path)} | changes
     env = {name: value for name, value in env.items() if value is not None}
-    return subprocess.run([sys.executable, "-c", SAY], cwd=TOP, env=env, capture_output=True, text=True, check=False)
+    return started.run(["-c", SAY], env=env)
 
 
 # what is wrong, what is said of it
@@ -66,7 +66,7 @@ def test_check_deploy_agrees(tmp_path):
     env = {"STANDING_DATA": str(tmp_path)}
     ready = manage("check", "--deploy", "--fail-level", "WARNING", env=PRODUCTION | env)
     assert ready.returncode == 0, ready.stderr
-    without_key = manage("check", "--deploy", env=PRODUCTION | env | {"STANDING_SECRET_KEY": ""})
+    without_key = manage_from_the_start("check", "--deploy", env=PRODUCTION | env | {"STANDING_SECRET_KEY": ""})
     assert without_key.returncode != 0 and "STANDING_SECRET_KEY is missing" in without_key.stderr
     laptop = manage("check", "--deploy", "--fail-level", "WARNING", env=env | {"STANDING_DEBUG": "1"})
     assert laptop.returncode != 0 and "security.W018" in laptop.stderr

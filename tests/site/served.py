@@ -12,6 +12,7 @@ from pathlib import Path
 from types import SimpleNamespace
 from urllib.parse import urlencode, urlsplit
 
+from tests import started
 from tests.records.page_form import form_of
 
 TOP = Path(__file__).resolve().parents[2]
@@ -24,6 +25,11 @@ def environment(**given: str) -> dict[str, str]:
     return plain | given
 
 
+def in_a_copy(env: dict, *words) -> subprocess.CompletedProcess:
+    """Run a command in a copy of a process that has imported the program (`tests/started`)."""
+    return started.run(["manage.py", *words], env=env, timeout=SECONDS)
+
+
 def manage(env: dict, *words) -> subprocess.CompletedProcess:
     """Run a command as people type it."""
     return subprocess.run(
@@ -33,13 +39,17 @@ def manage(env: dict, *words) -> subprocess.CompletedProcess:
 
 
 class Served:
-    """`with Served(env, "--threads", "4") as site`: it answers when the block begins, and is told to end after it."""
+    """`with Served(env, "--threads", "4") as site`: it answers when the block begins, and is told to end after it.
 
-    def __init__(self, env: dict, *words: str, headers: dict | None = None) -> None:
+    `words_of` makes a command line of the arguments of `python`; by itself it is started as people do.
+    """
+
+    def __init__(self, env: dict, *words: str, headers: dict | None = None, words_of=None) -> None:
         self.env, self.words, self.headers, self.cookies = env, words, headers or {}, {}
+        self.words_of = words_of or (lambda argv: [sys.executable, *argv])
 
     def __enter__(self) -> Served:
-        words = [sys.executable, "manage.py", "serve", "--port", "0", *self.words]
+        words = self.words_of(["manage.py", "serve", "--port", "0", *self.words])
         self.process = subprocess.Popen(
             words, cwd=TOP, env=self.env, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True,
             start_new_session=True,

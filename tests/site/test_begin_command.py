@@ -4,11 +4,8 @@ from __future__ import annotations
 
 import io
 import os
-import subprocess
-import sys
 
 import pytest
-from django.conf import settings
 from django.core.management import call_command
 from django.test import Client
 from django.urls import reverse
@@ -17,6 +14,7 @@ from audit.management.commands import begin as command
 from records import access, clock, log
 from records.ledger import tamper_check
 from records.models import Account, Clinic, ClinicTerms, Entry, Membership, Organisation, ServiceCompany
+from tests import started
 from tests import world as build
 
 PHRASE = "correct kettle bellows"
@@ -300,10 +298,8 @@ def test_leaving_off_at_the_terminal_writes_nothing(begin, typed, monkeypatch, h
 
 
 def manage(folder, *args, phrase=PHRASE):
-    return subprocess.run(
-        [sys.executable, "manage.py", *args], cwd=settings.BASE_DIR, input=f"{phrase}\n", capture_output=True,
-        text=True, timeout=180, check=False, env={**os.environ, "STANDING_DATA": str(folder)},
-    )  # fmt: skip
+    env = {**os.environ, "STANDING_DATA": str(folder)}
+    return started.run(["manage.py", *args], stdin=f"{phrase}\n", timeout=180, env=env)
 
 
 def test_in_an_empty_folder_it_sets_the_database_up_and_a_second_time_is_refused(tmp_path):

@@ -6,7 +6,6 @@ import re
 import signal
 import socket
 import subprocess
-import sys
 import threading
 import time
 import urllib.error
@@ -14,10 +13,10 @@ import urllib.request
 from datetime import UTC, datetime, timedelta
 
 import pytest
-from django.conf import settings
 
 from audit.management.commands.demo import interrupts_heard
 from records import clock
+from tests import started
 from tests.demo_run import first_run
 
 WORDS = {
@@ -33,14 +32,7 @@ WORDS = {
 
 
 def manage(folder, *args):
-    return subprocess.run(
-        [sys.executable, "manage.py", *args],
-        cwd=settings.BASE_DIR,
-        env={**os.environ, "STANDING_DATA": str(folder)},
-        capture_output=True,
-        text=True,
-        timeout=900,
-    )
+    return started.run(["manage.py", *args], env={**os.environ, "STANDING_DATA": str(folder)}, timeout=900)
 
 
 @pytest.fixture(scope="module")
@@ -99,8 +91,8 @@ def test_the_loaded_demo_passes_verify_ledger(first):
     assert done.returncode == 0, done.stdout + done.stderr
 
 
-def test_foreign_data_is_refused_and_left_alone(tmp_path):
-    assert manage(tmp_path, "migrate", "--verbosity", "0").returncode == 0
+def test_foreign_data_is_refused_and_left_alone(tmp_path, migrated_in):
+    migrated_in(tmp_path)
     make = "from records.models import Account; Account.objects.create_user('someone')"
     assert manage(tmp_path, "shell", "-c", make).returncode == 0
     done = manage(tmp_path, "demo", "--no-serve")
@@ -126,8 +118,7 @@ def test_it_serves_and_ends_quietly_on_ctrl_c(first):
         free.bind(("127.0.0.1", 0))
         port = free.getsockname()[1]
     server = subprocess.Popen(
-        [sys.executable, "manage.py", "demo", "--port", str(port)],
-        cwd=settings.BASE_DIR,
+        started.words(["manage.py", "demo", "--port", port]),
         env={**os.environ, "STANDING_DATA": str(first[0])},
         stdout=subprocess.PIPE,
         stderr=subprocess.STDOUT,

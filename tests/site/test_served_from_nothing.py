@@ -1,6 +1,7 @@
 """From an empty folder to a visit on record and a backup put back, by the commands of the operator's page alone.
 
-Once as on a clinic's own machine, once as on a server: PostgreSQL, a proxy before it, a role that changes no table.
+Once as on a clinic's own machine, each command started as people do; once as on a server: PostgreSQL, a proxy before
+it, a role that changes no table, the commands in copies of one process (`tests/started`).
 """
 
 from __future__ import annotations
@@ -15,9 +16,9 @@ import psycopg
 import pytest
 
 from records.wording import MAKE_SAFE_STEPS
-from tests import postgresql
+from tests import postgresql, started
 
-from .served import Served, environment, manage
+from .served import Served, environment, in_a_copy, manage
 
 PHRASE = "correct kettle bellows"
 TODAY = datetime.now(UTC).date() - timedelta(days=1)
@@ -48,14 +49,14 @@ def visit_logged(site: Served) -> None:
     assert b"Unit 1" in site.open("/clinic/quay/").content
 
 
-def backed_up(env, folder) -> str:
-    done = manage(env, "backup", "--to", folder, "--encrypt")
+def backed_up(run, env, folder) -> str:
+    done = run(env, "backup", "--to", folder, "--encrypt")
     assert done.returncode == 0, done.stdout + done.stderr
     return re.match(r"(\S+\.tar\.enc): ", done.stdout)[1]
 
 
-def put_back(env, path) -> None:
-    done = manage(env, "restore", "--from", path)
+def put_back(run, env, path) -> None:
+    done = run(env, "restore", "--from", path)
     assert done.returncode == 0, done.stdout + done.stderr
     assert "as in the set" in done.stdout and "so are the bytes of the binder of quay" in done.stdout
 
@@ -71,10 +72,10 @@ def test_a_clinics_own_machine(tmp_path):
         ready = site.ask("/health/ready")
         assert ready.status == 200 and json.loads(ready.content)["ready"]
         assert site.open("/static/records/style.css").status == 200
-        path = backed_up(here, tmp_path / "sets")
+        path = backed_up(manage, here, tmp_path / "sets")
     assert site.status == 0 and site.said[-1].endswith("Stopped.\n"), site.said
     assert (tmp_path / "own" / "secret-key").stat().st_mode & 0o077 == 0
-    put_back(here | {"STANDING_DATA": str(tmp_path / "back")}, path)
+    put_back(manage, here | {"STANDING_DATA": str(tmp_path / "back")}, path)
     with closing(sqlite3.connect(tmp_path / "back" / "standing.sqlite3")) as there:
         assert there.execute("SELECT report_number FROM records_visit").fetchall() == [("R-1",)]
 
@@ -94,18 +95,19 @@ def test_a_server_whose_role_may_change_no_table(tmp_path, tmp_path_factory):
         STANDING_ADDRESS="https://standing.example", STANDING_BACKUP_PASSPHRASE="an invented long one",
     )  # fmt: skip
     owner, app = here | {"PGUSER": "walk_owner"}, here | {"PGUSER": "walk_app"}
-    begun = manage(owner | {"STANDING_PASSPHRASE": PHRASE}, *BEGIN)
+    begun = in_a_copy(owner | {"STANDING_PASSPHRASE": PHRASE}, *BEGIN)
     assert begun.returncode == 0, begun.stderr
-    assert "owns" in manage(owner, "grant", "--to", "walk_owner").stderr
+    assert "owns" in in_a_copy(owner, "grant", "--to", "walk_owner").stderr
     assert manage(owner, "grant", "--to", "walk_app").returncode == 0
     by_proxy = {"Host": "standing.example", "X-Forwarded-Proto": "https", "X-Forwarded-For": "203.0.113.9"}
-    with Served(app, "--behind-proxy", headers=by_proxy | {"Referer": "https://standing.example/"}) as site:
+    by_proxy |= {"Referer": "https://standing.example/"}
+    with Served(app, "--behind-proxy", headers=by_proxy, words_of=started.words) as site:
         visit_logged(site)
         assert site.ask("/metrics").status == 404
-        path = backed_up(app, tmp_path / "sets")
+        path = backed_up(in_a_copy, app, tmp_path / "sets")
     assert site.status == 0
     refused(f"{at} user=walk_app dbname=walk")
-    put_back(owner | {"PGDATABASE": "walk_back", "STANDING_DATA": str(tmp_path / "back")}, path)
+    put_back(in_a_copy, owner | {"PGDATABASE": "walk_back", "STANDING_DATA": str(tmp_path / "back")}, path)
     with psycopg.connect(f"{at} user=walk_owner dbname=walk_back") as there:
         assert there.execute("SELECT report_number FROM records_visit").fetchall() == [("R-1",)]
 

@@ -9,17 +9,14 @@ from __future__ import annotations
 import json
 import os
 import signal
-import subprocess
-import sys
 from pathlib import Path
 
 import psycopg
 import pytest
 
 from records.ledger import canon
-from tests import postgresql
+from tests import postgresql, started
 
-TOP = Path(__file__).resolve().parents[3]
 LEDGERS = Path(__file__).parents[1] / "ledgers"
 FORMS = range(1, canon.newest_form() + 1)
 # Of one form early, of another late: each before a statement that a migration from there still runs.
@@ -60,9 +57,8 @@ def place(tmp_path_factory, tmp_path):
     return made
 
 
-def run(env: dict[str, str], *what) -> subprocess.CompletedProcess:
-    command = [sys.executable, "-m", "tests.records.ledger.upgrading", *map(str, what)]
-    return subprocess.run(command, cwd=TOP, env=env, capture_output=True, text=True, check=False)
+def run(env: dict[str, str], *what):
+    return started.run(["-m", "tests.records.ledger.upgrading", *what], env=env)
 
 
 @pytest.mark.parametrize(("database", "form"), CASES)

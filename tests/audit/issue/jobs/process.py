@@ -10,8 +10,9 @@ from __future__ import annotations
 
 import os
 import signal
-import subprocess
 import sys
+
+from tests import started
 
 # After so many seconds without a sign of life a worker counts as gone: several beats, and not long to wait in a test.
 SILENCE = 8.0
@@ -19,12 +20,15 @@ SILENCE = 8.0
 
 def command(*args, die_at: int | str = 0) -> list[str]:
     """The command line of a worker on the database of the running test."""
+    return started.words(_arguments(*args, die_at=die_at))
+
+
+def _arguments(*args, die_at: int | str) -> list[str]:
     from django.db import connection
 
     from tests.world import NOW
 
     return [
-        sys.executable,
         "-m",
         "tests.audit.issue.jobs.process",
         str(connection.settings_dict["NAME"]),
@@ -45,21 +49,12 @@ def environment() -> dict[str, str]:
     }
 
 
-def start(*args, die_at: int | str = 0) -> subprocess.Popen:
+def start(*args, die_at: int | str = 0) -> started.Process:
     """Start a worker on the database and in the folders of the running test."""
-    from django.conf import settings
-
-    return subprocess.Popen(
-        command(*args, die_at=die_at),
-        cwd=settings.BASE_DIR,
-        env={**os.environ, **environment()},
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        text=True,
-    )
+    return started.Process(_arguments(*args, die_at=die_at), env={**os.environ, **environment()})
 
 
-def said(process: subprocess.Popen) -> str:
+def said(process: started.Process) -> str:
     """What the worker said. Fails with its error output when it did not end well."""
     out, err = process.communicate(timeout=120)
     assert process.returncode == 0, err

@@ -19,13 +19,12 @@ from pathlib import Path
 import pytest
 from django.conf import settings
 
+from tests import started
 from tests.audit.issue.jobs.process import SILENCE
 
 PASSPHRASE = "correct kettle bellows"
 SET_UP = f"""
 import django; django.setup()
-from django.core.management import call_command
-call_command("migrate", verbosity=0)
 from audit.issue.seal import keys
 from tests import world
 keys.make_key("Keepers", world.NOW)
@@ -33,24 +32,41 @@ person = world.make().people["coordinator"]
 person.set_password({PASSPHRASE!r}); person.save()
 """
 
+# The server, and the workers that its pages start, as copies of a process that has imported the program.
+COPIES = """
+import sys
+from django.core.management import execute_from_command_line
+from audit.issue.jobs import workers
+from tests import started
+plain = workers.command
+workers.command = lambda **how: started.words(plain(**how)[1:])
+execute_from_command_line(sys.argv)
+"""
+
 
 @pytest.fixture(scope="module")
-def place(tmp_path_factory):
+def place(tmp_path_factory, migrated_in):
     """A data folder with the small world and a key, and the environment that points to it."""
     folder = tmp_path_factory.mktemp("site")
+    started.address()  # in the environment from now on
     dropped = ("STANDING_DATABASE", "STANDING_WORKER", "PYTEST_CURRENT_TEST")
     env = {k: v for k, v in os.environ.items() if k not in dropped}
     env |= {"STANDING_DATA": str(folder), "DJANGO_SETTINGS_MODULE": "audit.site.settings"}
     env |= {"STANDING_DEBUG": "1", "STANDING_BINDER_PROCESSES": "1", "STANDING_BINDER_SILENCE": str(SILENCE)}
-    subprocess.run([sys.executable, "-c", SET_UP], cwd=settings.BASE_DIR, env=env, check=True)
+    migrated_in(folder)
+    done = started.run(["-c", SET_UP], env=env)
+    assert done.returncode == 0, done.stderr
     return folder, env
 
 
 class Site:
-    """The web server, a browser of the coordinator, and a look into the database from outside."""
+    """The web server, a browser of the coordinator, and a look into the database from outside.
 
-    def __init__(self, folder: Path, env: dict):
-        self.folder, self.env, self.server = folder, env, None
+    With `copies` server and workers are copies of a process that has imported the program (`tests/started`).
+    """
+
+    def __init__(self, folder: Path, env: dict, copies: bool = True):
+        self.folder, self.env, self.server, self.copies = folder, env, None, copies
         with socket.socket() as probe:
             probe.bind(("127.0.0.1", 0))
             self.port = probe.getsockname()[1]
@@ -58,9 +74,13 @@ class Site:
         self.browser = urllib.request.build_opener(jar)
 
     def start(self) -> None:
-        words = [sys.executable, "manage.py", "runserver", "--noreload", "--skip-checks", f"127.0.0.1:{self.port}"]
+        words = ["runserver", "--noreload", "--skip-checks", f"127.0.0.1:{self.port}"]
         with (self.folder / "server.log").open("ab") as log:
-            self.server = subprocess.Popen(words, cwd=settings.BASE_DIR, env=self.env, stdout=log, stderr=log)
+            if self.copies:
+                self.server = started.Process(["-c", COPIES, *words], env=self.env, stdout=log)
+            else:
+                words = [sys.executable, "manage.py", *words]
+                self.server = subprocess.Popen(words, cwd=settings.BASE_DIR, env=self.env, stdout=log, stderr=log)
         self.until(lambda: self.open("/sign-in/")[1], "the server to answer")
 
     def kill(self) -> None:
@@ -84,11 +104,11 @@ class Site:
         token = re.search(rb'name="csrfmiddlewaretoken" value="([^"]+)"', self.open(address)[1])[1].decode()
         return self.open(address, data | {"csrfmiddlewaretoken": token})
 
-    def until(self, true, what: str, seconds: float = 60.0):
-        end = time.monotonic() + seconds
+    def until(self, true, what: str, pause: float = 0.05):
+        end = time.monotonic() + 60
         while not (found := true()):
             assert time.monotonic() < end, f"waited in vain for {what}\n{self.said()}"
-            time.sleep(0.05)
+            time.sleep(pause)
         return found
 
     def said(self) -> str:
@@ -108,8 +128,8 @@ class Site:
 
 
 @pytest.fixture
-def site(place):
-    running = Site(*place)
+def site(place, request):
+    running = Site(*place, **getattr(request, "param", {}))
     try:
         running.start()
         running.send("/sign-in/", username="coordinator", password=PASSPHRASE)
@@ -127,12 +147,15 @@ def asked_for(site, to: str) -> str:
 
 def downloaded(site, address: str) -> bytes:
     """Look at the page until it leads to the file; the file."""
-    page = site.until(lambda: (found := site.open(address)[1]) and b"Download the binder" in found and found, "it")
+    page = site.until(
+        lambda: (found := site.open(address)[1]) and b"Download the binder" in found and found, "it", pause=0.3
+    )
     assert b'http-equiv="refresh"' not in page
     file = re.search(rb'href="(/clinic/first/binders/issued/[^"]+)"', page)[1].decode()
     return site.open(file)[1]
 
 
+@pytest.mark.parametrize("site", [{"copies": False}], indirect=True, ids=["as people start it"])
 def test_a_page_starts_a_worker_and_leads_to_the_file(site):
     assert downloaded(site, asked_for(site, "2026-03-01")).startswith(b"%PDF")
     assert site.row("state, attempts") == ("done", 1)
@@ -176,8 +199,7 @@ def test_several_processes_empty_the_queue_together(place):
         for day in range(1, 7):
             address = asked_for(site, f"2026-02-0{day}")
         assert b"It waits for its turn: 5 binders before it" in site.open(address)[1]
-        words = [sys.executable, "manage.py", "make_binders", "--once", "--processes=3"]
-        done = subprocess.run(words, cwd=settings.BASE_DIR, env=site.env, capture_output=True, text=True, check=False)
+        done = started.run(["-c", COPIES, "make_binders", "--once", "--processes=3"], env=site.env)
         assert done.returncode == 0, done.stderr
         assert done.stdout.count(": issued") == 6
         assert sum(map(int, re.findall(r"^(\d+) binders? taken off", done.stdout, re.MULTILINE))) == 6
