@@ -177,8 +177,21 @@ class Walk(RuleBasedStateMachine):
         if told["title"] != "Begin a visit":
             return False
         labels = ", ".join(unit.label for unit in walked["world"].units[: len(self.refs)])
-        return self.at.call("follow", name, "Open it") or self.at.call("follow", name, labels)
+        if self.at.call("follow", name, "Open it") or self.at.call("follow", name, labels):
+            return True
+        if self.live or self.photos or VisitDraft.objects.exists():
+            return False
+        self.begin(name, self.refs)  # nothing was typed yet, so nothing was begun
+        return self.step_of(name)[0] > 0
 
+    @rule(name=device, step=st.sampled_from(list(TYPED)), unit=st.sampled_from([1, 1, 2]), left=left, on=st.booleans())
+    def opens_and_types(self, name, step, unit, left, on):
+        if self.open_page(name, min(unit, len(self.refs)), step):
+            self.type_here(name, left)
+            if on:
+                self.go_on(name)
+
+    @precondition(lambda self: any(self.step_of(name)[0] for name in NAMES))
     @rule(name=device, left=left)
     def types(self, name, left):
         self.type_here(name, left)
@@ -206,6 +219,7 @@ class Walk(RuleBasedStateMachine):
             self.live.pop(word, None)
             self.replaced.add(word)
 
+    @precondition(lambda self: any(self.step_of(name)[0] for name in NAMES))
     @rule(name=device, left=left)
     def takes_a_photo(self, name, left):
         unit, step = self.step_of(name)
@@ -234,6 +248,7 @@ class Walk(RuleBasedStateMachine):
             if before and self.is_mine(name) and self.at.call("type", name, "cycles", ""):
                 self.take(before)
 
+    @precondition(lambda self: any(told["title"].startswith("Two answers") for told in self.at.told.values()))
     @rule(name=device)
     def chooses(self, name):
         self.settle_conflict(name, "Keep what was sent now")
@@ -281,6 +296,7 @@ class Walk(RuleBasedStateMachine):
     def the_next_request_is(self, name, word):
         self.at.call("fate", name, word)
 
+    @precondition(lambda self: any(told["held"] for told in self.at.told.values()))
     @rule(name=device, which=st.integers(0, 2))
     def something_late_arrives(self, name, which):
         self.at.call("deliver", name, which)
@@ -316,6 +332,7 @@ class Walk(RuleBasedStateMachine):
             shown = told["main"] + json.dumps(told["values"])
             assert not re.search(r"w\d+x", shown), f"another one sees what was typed: {shown[:500]}"
 
+    @precondition(lambda self: OTHER in self.who.values())
     @rule(name=device)
     def comes_back(self, name):
         if self.who[name] == OTHER and self.is_on[name]:
@@ -390,8 +407,14 @@ class Walk(RuleBasedStateMachine):
             self.send_all(name)
         self.is_recorded()
 
+    def holds_any(self, name) -> bool:
+        told = self.told(name)
+        return bool(told["items"]) or any(key.startswith("visit:") for key in told["storage"])
+
     def send_all(self, name):
         """All that a device holds goes where its pages say that it goes."""
+        if not self.holds_any(name):
+            return
         for _ in range(12):
             self.at.call("visit", name, self.at.server.address)
             self.at.wait(5)
@@ -442,8 +465,9 @@ class Walk(RuleBasedStateMachine):
                     if step != "safe":  # whose steps are not ticked, as nothing is worked on
                         self.go_on(name)
                         self.settle_conflict(name, "Keep what was sent now")
-            self.to_visit(name)
-            self.to_record(name)
+            if not self.told(name)["url"].split("?")[0].endswith("/record/"):
+                self.to_visit(name)
+                self.to_record(name)
             self.at.call("press", name, "Record the visit")
             self.settle_conflict(name, "Keep what was sent now")
             if Visit.objects.filter(happened_on=made.TODAY).exists():

@@ -84,6 +84,10 @@ class Server:
     def start(self) -> None:
         """Every device is signed in as the owner, as it took its pages along."""
         self.clients = {name: self._with(OWNER) for name in NAMES}
+        for name in NAMES[1:]:
+            own = Client()
+            own.force_login(self.world.people[OWNER])
+            self.clients[name].cookies[settings.SESSION_COOKIE_NAME] = own.cookies[settings.SESSION_COOKIE_NAME].value
 
     def _signed_in(self, who: str) -> dict:
         client = Client(enforce_csrf_checks=True)
