@@ -494,12 +494,25 @@ self.Walk = (() => {
     await settled();
   }
 
-  const controls = (doc, name) => [...doc.querySelectorAll("main form")].flatMap((form) => [...form.elements])
+  const controls = (doc, name) => [...(doc?.querySelectorAll("main form") || [])].flatMap((form) => [...form.elements])
     .filter((control) => control.name === name && control.type !== "hidden");
+
+  // The fields of the page, each name once, in their order: [name, kind, values that may be chosen].
+  function fields(name) {
+    const found = new Map();
+    for (const form of devices.get(name).tab?.doc.querySelectorAll("main form") || []) {
+      for (const one of form.elements) {
+        if (!one.name || one.type === "hidden" || one.disabled) continue;
+        if (!found.has(one.name)) found.set(one.name, [one.name, one.type, []]);
+        found.get(one.name)[2].push(one.value);
+      }
+    }
+    return [...found.values()];
+  }
 
   // What a person sees in a field now; null where there is none.
   function seen(name, field) {
-    const found = controls(devices.get(name).tab.doc, field);
+    const found = controls(devices.get(name).tab?.doc, field);
     if (!found.length) return null;
     if (found[0].type === "radio") return found.find((one) => one.checked)?.value || "";
     return found[0].type === "checkbox" ? (found[0].checked ? "on" : "") : found[0].value;
@@ -507,7 +520,7 @@ self.Walk = (() => {
 
   async function type(name, field, value, left = -1) {
     const { tab } = devices.get(name);
-    const found = controls(tab.doc, field);
+    const found = controls(tab?.doc, field);
     const control = found[0]?.type === "radio" ? found.find((one) => one.value === value) : found[0];
     if (!control || control.disabled) return false;
     if (control.type === "radio" || control.type === "checkbox") control.checked = true;
@@ -522,8 +535,8 @@ self.Walk = (() => {
 
   async function photo(name, bytes, caption, left = -1) {
     const { tab } = devices.get(name);
-    const [input] = controls(tab.doc, "photo");
-    const [words] = controls(tab.doc, "photo_caption");
+    const [input] = controls(tab?.doc, "photo");
+    const [words] = controls(tab?.doc, "photo_caption");
     if (!input) return false;
     words.value = caption;
     words.dispatchEvent(new Event("change", { bubbles: true }));
@@ -540,7 +553,7 @@ self.Walk = (() => {
   // Press the button of that text in the form that has it; the first one of the main form without.
   async function press(name, words, left = -1) {
     const { tab } = devices.get(name);
-    const buttons = [...tab.doc.querySelectorAll("form button, main button")];
+    const buttons = [...(tab?.doc.querySelectorAll("form button, main button") || [])];
     const button = buttons.find((one) => one.textContent.trim().replace(/\s+/g, " ").startsWith(words));
     if (!button) return false;
     tab.left = left;
@@ -570,7 +583,7 @@ self.Walk = (() => {
 
   async function follow(name, words) {
     const device = devices.get(name);
-    const links = [...device.tab.doc.querySelectorAll("main a[href]")];
+    const links = [...(device.tab?.doc.querySelectorAll("main a[href]") || [])];
     const link = links.find((one) => one.textContent.trim().replace(/\s+/g, " ").startsWith(words));
     if (!link) return false;
     link.dispatchEvent(new Event("click", { bubbles: true, cancelable: true }));
@@ -624,13 +637,13 @@ self.Walk = (() => {
       account: tab?.scope.Outbox?.account || "",
       storage: Object.fromEntries(device.storage),
       items: items.map((item) => ({ ...item, fields: typed(item), said: "" })),
-      pages: tab?.scope.OutboxOwner?.pages() ?? null,
+      pages: tab?.scope.OutboxOwner?.pages() ?? null, runs: Boolean(tab?.scope.Outbox && tab.scope.VisitStore),
       faults: [...faults],
     };
   }
 
   const calls = {
-    begin: (all) => { given = all; }, reset, keep, visit, seen, type, photo, press, follow, choose_unit, signed_in, network,
+    begin: (all) => { given = all; }, reset, keep, visit, seen, fields, type, photo, press, follow, choose_unit, signed_in, network,
     fate, kill, deliver, wait,
   };
   return { pump };

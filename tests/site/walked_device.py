@@ -29,7 +29,7 @@ SCRIPTS = Path(__file__).resolve().parents[2] / "audit" / "static" / "audit"
 # Kept pages of a begun visit are put in by the walk: fetching a dozen of them takes most of the time of a walk. The
 # camera and what is taken along for a day type nothing.
 LEFT_OUT = {"visit-along.js", "take-along.js", "scan.js", "scan-camera.js", "scan-worker.js", "desk.js", "follow.js"}
-STEPS = ("identify", "safe", "found", "tasks", "task-replace-seal", "task-replace-air-filter", "extra-1", "prove", "end")
+PAGES = ("identify", "safe", "found", "tasks", "extra-1", "prove", "end")
 ORIGIN = "http://localhost"
 NAMES = ("A", "B")
 OWNER, OTHER = "technician", "coordinator"
@@ -70,10 +70,14 @@ def judged_once():
 
 
 class Server:
-    """Answers the devices, each of which has a session of its own."""
+    """Answers the devices, each of which has a session of its own.
 
-    def __init__(self, world) -> None:
-        self.world = world
+    `groups` are the units of each visit that may be begun; `codes` the lines of the plan that have a page, by unit.
+    """
+
+    def __init__(self, world, groups: list[list], codes: dict[str, list[str]]) -> None:
+        self.world, self.groups = world, groups
+        self.steps = {ref: [*PAGES, *(f"task-{code}" for code in of)] for ref, of in codes.items()}
         self.address = reverse("visit-begin", args=[world.clinic.slug])
         self.signed = {who: self._signed_in(who) for who in (OWNER, OTHER)}
         self.clients: dict[str, Client] = {}
@@ -109,25 +113,28 @@ class Server:
 
     def _pages_along(self, who: str) -> dict[str, str]:
         client, found = self._with(who), {}
-        names = [("unbegun-step", step) for step in STEPS] + [("unbegun-record",)]
         addresses = [self.address]
-        for unit in self.world.units:
-            addresses += [reverse(name, args=[self.world.clinic.slug, unit.ref, *more]) for name, *more in names]
+        for ref, steps in self.steps.items():
+            names = [("unbegun-step", step) for step in steps] + [("unbegun-record",)]
+            addresses += [reverse(name, args=[self.world.clinic.slug, ref, *more]) for name, *more in names]
         for address in addresses:
             found[address] = client.get(address, headers={"X-Keep": "1"}).content.decode()
         return found
 
     def _pages_of_begun(self) -> dict[tuple[str, ...], tuple[str, str, dict[str, str]]]:
         """The kept pages of a visit as it is begun, by its units: its name, its key, and the pages by address."""
-        refs = [str(unit.ref) for unit in self.world.units]
         found = {}
-        for units in ([refs[0]], refs):
+        for units in ([str(unit.ref) for unit in group] for group in self.groups):
             client = self._with(OWNER)
             token = client.cookies[settings.CSRF_COOKIE_NAME].value
             sent = {"units": units, "csrfmiddlewaretoken": token, "device": "made before"}
             first = client.post(self.address, sent, headers={"Accept": "application/json"}).json()["next"]
             draft = VisitDraft.objects.get()
-            addresses = [first.replace("/1/identify/", f"/{n}/{step}/") for n in range(1, len(units) + 1) for step in STEPS]
+            addresses = [
+                first.replace("/1/identify/", f"/{n}/{step}/")
+                for n, ref in enumerate(units, start=1)
+                for step in self.steps[ref]
+            ]
             addresses.append(first.replace("1/identify/", "record/"))
             pages = {a: client.get(a, headers={"X-Keep": "1"}).content.decode() for a in addresses}
             found[tuple(units)] = (str(draft.ref), str(draft.request_key), pages)
@@ -203,22 +210,10 @@ class Devices:
 
     def call(self, name: str, *args):
         """A function of the walk's page; what its devices ask of the server meanwhile is answered here."""
-        import os, sys, time
-        if os.environ.get("F6"): print(f"{time.monotonic():.2f}", name, str(args)[:120], flush=True)
-        try:
-            return self._call(name, *args)
-        except BaseException:
-            import traceback; traceback.print_exc(file=sys.stdout); sys.stdout.flush()
-            raise
-
-    def _call(self, name, *args):
-        import os, sys, time
         given = [name, list(args), []]
         while asked := (found := self.page.evaluate("given => Walk.pump(...given)", given)).get("asked"):
             answers = [{"id": one["id"], "text": json.dumps(self.server.answer(one["request"]))} for one in asked]
-            if os.environ.get("F6"): print(f"   {time.monotonic():.2f}", [(o["request"]["method"], o["request"]["path"], json.loads(a["text"])["status"]) for o, a in zip(asked, answers)], flush=True)
             given = ["", [], answers]
-        if found.get("fault"): print("FAULT", found["fault"], flush=True)
         assert not found.get("fault"), found["fault"]
         self.told = found["told"]
         return found["found"]
