@@ -50,6 +50,14 @@ def make(units: int = 1) -> VisitWorld:
         return added_to(build.make(units=units))
 
 
+def another(made: VisitWorld, label: str, serial: str):
+    """One more unit of the same plan, with the same visit two years ago."""
+    with clock.at(build.NOW):
+        unit = _unit(made.world, made.world.people["coordinator"], label, serial)
+        _visit_before(made.world, made.world.people["technician"], unit)
+    return unit
+
+
 def added_to(world: build.World) -> VisitWorld:
     """The unit with its plan, its lots and its visit, in a world that is there already."""
     unit = _unit(world, world.people["coordinator"])
@@ -58,9 +66,9 @@ def added_to(world: build.World) -> VisitWorld:
     return VisitWorld(world, unit, lots)
 
 
-def _unit(world, by):
+def _unit(world, by, label: str = "Kettle", serial: str = "INV-K1"):
     plate = {
-        "label": "Kettle", "serial": "INV-K1", "maker": "Invented Works", "model": "Kettle One",
+        "label": label, "serial": serial, "maker": "Invented Works", "model": "Kettle One",
         "equipment_type": "gravity", "chamber_litres": Decimal("17.0"),
     }  # fmt: skip
     positions = [{"code": c, "name": n, "component": k, "fit": "yes"} for c, n, k in POSITIONS]

@@ -63,8 +63,24 @@
     return line;
   }
 
+  // Where the server has the visit too, it is one line with one way on: through the pages that are here, which are sent.
+  function isToldThere(ref) {
+    const key = store.begun(ref)?.key || "";
+    const there = document.querySelector(`[data-draft="${CSS.escape(ref)}"], [data-key="${CSS.escape(key)}"]`);
+    if (!there) return false;
+    const pagesHere = store.pagesOf(ref).map((each) => store.get(each));
+    there.querySelector("[data-also-here]")?.remove();
+    const said = document.createElement("p");
+    said.dataset.alsoHere = "1";
+    said.textContent = `On this device only, until it is opened: ${pagesHere.map(({ title }) => title).join(", ")}.`;
+    there.querySelector("p").after(said);
+    there.querySelector("a").href = pagesHere[0].address;
+    return true;
+  }
+
   function show() {
-    const refs = store.refs().filter((ref) => !store.isQueued(ref) && !store.goesOn(ref));
+    const mine = store.refs().filter((ref) => !store.isQueued(ref) && !store.goesOn(ref));
+    const refs = mine.filter((ref) => !isToldThere(ref));
     const place = document.querySelector("[data-here-only]");
     place.hidden = refs.length === 0;
     place.querySelector("ul").replaceChildren(...refs.map(lineOf));

@@ -4,100 +4,12 @@
 
 (() => {
   const WAIT = 1200; // milliseconds after the last change
-  const form = document.querySelector("form[data-visit]");
-  const recordForm = document.querySelector("form[data-visit-record]");
-  const kept = document.querySelector("[data-kept]");
-  const choice = document.querySelector("form[data-visit-choice]");
-  const { VisitStore: store } = self;
-  const ref = form?.dataset.visit || recordForm?.dataset.visitRecord || choice?.dataset.visitChoice || "";
-  if (!ref || !store) return;
-  const unbegun = (form || recordForm)?.dataset.unbegun === "1";
-  const isKept = "keptAt" in document.documentElement.dataset;
+  const { VisitStore: store, VisitSend: server } = self;
+  if (!server) return;
+  const { form, recordForm, choice, kept, ref, unbegun, isKept, say, clock, send, take, sendWaiting } = server;
+  const { conflictAt, overAt, signedOut } = server;
+  const { typedIn, fill } = store;
   let touched = false;
-
-  const say = (...words) => { if (kept) kept.replaceChildren(...words); };
-  const clock = (moment) => new Date(moment || Date.now()).toTimeString().slice(0, 5);
-  const { link, typedIn, fill } = self.VisitStore;
-
-  // ------------------------------------------------------------------ the server
-
-  const token = () => document.querySelector("[name=csrfmiddlewaretoken]").value;
-
-  const isUnbegun = (of) => of.startsWith("of-");
-
-  async function send(address, body, of = ref) {
-    body.set("csrfmiddlewaretoken", token());
-    body.set("device", store.device());
-    if (isUnbegun(of)) for (const [name, value] of Object.entries(store.names(of))) body.set(name, value);
-    const answer = await fetch(address, { method: "POST", body, headers: { Accept: "application/json" } });
-    const goesOn = answer.headers.get("X-Visit") || "";
-    if (answer.redirected) { // to where one signs in, or to another page of the visit
-      const signIn = document.getElementById("outbox")?.dataset.signIn;
-      return { status: new URL(answer.url).pathname === signIn ? 401 : 303, said: { to: answer.url }, goesOn };
-    }
-    if (!(answer.headers.get("Content-Type") || "").startsWith("application/json")) {
-      return { status: answer.status, said: {}, goesOn };
-    }
-    return { status: answer.status, said: await answer.json(), goesOn };
-  }
-
-  function take(revision) {
-    for (const field of document.querySelectorAll("input[name=revision]")) field.value = String(revision);
-  }
-
-  // Pages that were left without a signal, oldest first. Stops where the server cannot be reached.
-  // A visit that the server did not know of stays here as a whole until the server has all of it.
-  async function sendWaiting(but = "", of = ref) {
-    const took = { all: false, count: 0, stopped: 0, goesOn: "" };
-    for (const key of store.pagesOf(of)) {
-      const held = store.get(key);
-      if (!held || key === but || held.stopped || held.taken) continue;
-      const body = new FormData();
-      for (const [name, value] of Object.entries(held.data)) body.set(name, value);
-      body.set("revision", String(held.revision));
-      body.set("quiet", "1");
-      body.set("typed_at", String(held.at));
-      let answer;
-      try { answer = await send(held.address, body, of); } catch { return took; }
-      if (answer.status === 401 || answer.status === 403) { signedOut(); return took; }
-      if (answer.status === 410) {
-        if (isUnbegun(of)) store.noteOver(of);
-        overAt(answer.said.gone);
-        return took;
-      }
-      if (answer.status !== 200) { // this page needs a look; the others need not wait for it
-        took.stopped += 1;
-        if (answer.status === 409) {
-          store.put(key, { ...held, stopped: true });
-          conflictAt(answer.said.conflict);
-        } else stoppedAt(held, answer.said.problem);
-        continue;
-      }
-      if (!isUnbegun(of)) {
-        if (store.get(key)?.at === held.at) store.drop(key); // unless it was typed anew meanwhile
-        take(answer.said.revision);
-      }
-      took.count += 1;
-      took.goesOn = answer.goesOn;
-    }
-    return { ...took, all: took.stopped === 0 };
-  }
-
-  function conflictAt(address) {
-    say("Another device kept another answer on a page of this visit. Both are kept: ", link(address, "look at the two answers"));
-  }
-
-  function stoppedAt(held, problem) {
-    say(`The server could not take “${held.title}”. ${problem || ""} It is kept on this device: `, link(held.address, "open it"));
-  }
-
-  function overAt(address) {
-    say("This visit is recorded already; what this device has of it was not added. ", link(address, "Look at the record"));
-  }
-
-  function signedOut() {
-    say("You are signed out. What you typed is kept on this device: ", link(location.href, "sign in and come back here"));
-  }
 
   // ------------------------------------------------------------------ one page
 
@@ -239,7 +151,8 @@
         form.querySelector("[name=outcome][value=done]").checked = true;
       }
       keep();
-      body.set("typed_at", String(store.get(key)?.at || Date.now()));
+      const sentAt = store.get(key)?.at || Date.now();
+      body.set("typed_at", String(sentAt));
       await photos.settled();
       let answer;
       try {
@@ -247,6 +160,10 @@
         answer = await send(form.getAttribute("action"), body);
       } catch {
         goOnHere();
+        return;
+      }
+      if ([200, 422].includes(answer.status) && (store.get(key)?.at || sentAt) !== sentAt) {
+        form.requestSubmit(button || undefined); // something was typed while it was on its way: that goes too
         return;
       }
       if (answer.status === 200 && answer.said.next) {
@@ -274,64 +191,6 @@
     form.addEventListener("input", changed);
     form.addEventListener("change", changed);
     form.addEventListener("submit", goOn);
-  }
-
-  // ------------------------------------------------------------------ the last page
-
-  function last() {
-    const { elements } = recordForm;
-    const others = unbegun ? store.unitsOf(ref) : [];
-    if (others.length && store.lead(ref) !== ref) {
-      const to = others[0].unit;
-      location.replace(location.pathname.replace(`/of/${ref.slice(3)}/`, `/of/${to}/`));
-      return;
-    }
-    if (others.length) tellUnits(others);
-    elements.device.value = store.device();
-    const begun = unbegun && store.begun(ref);
-    if (begun) elements.request_key.value = begun.key;
-    if (begun) elements.at.value = clock(begun.at);
-    if (isKept || unbegun) elements.departed_at.value = clock();
-    showHeld();
-    // Before the queue of the whole site takes the form: what waits on this device goes with it.
-    recordForm.addEventListener("submit", () => {
-      const keys = store.pagesOf(ref);
-      if (keys.length) elements.waiting.value = JSON.stringify(keys.map((key) => ({ ...store.get(key), shown: undefined })));
-    }, { capture: true });
-    document.addEventListener("outbox:kept", () => store.markQueued(ref));
-    document.addEventListener("outbox:recorded", () => store.forget(ref));
-    // This page answers a form with which all that was here was sent.
-    if (recordForm.dataset.visitSent) store.forget(recordForm.dataset.visitSent);
-  }
-
-  // A visit of several units that only this device knows: it is recorded as one.
-  function tellUnits(others) {
-    const labels = others.map(({ label }) => label).join(", ");
-    const units = document.createElement("input");
-    Object.assign(units, { type: "hidden", name: "units", value: others.map(({ unit }) => unit).join(" ") });
-    recordForm.append(units);
-    recordForm.dataset.outbox = `Visit: ${labels}`;
-    document.querySelector(".lede").textContent = labels;
-  }
-
-  function showHeld() {
-    const list = document.querySelector("[data-visit-held]");
-    for (const key of list ? store.pagesOf(ref) : []) {
-      const { title, address, n, shown = [] } = store.get(key);
-      const line = document.createElement("li");
-      const of = store.unitsOf(ref)[Number(n) - 1];
-      line.append(link(address, of ? `${of.label}: ${title}` : title));
-      const answers = document.createElement("dl");
-      answers.className = "facts";
-      for (const [label, value] of shown) {
-        const [term, said] = ["dt", "dd"].map((tag) => document.createElement(tag));
-        term.textContent = label;
-        said.textContent = value;
-        answers.append(term, said);
-      }
-      if (shown.length) line.append(answers);
-      list.append(line);
-    }
   }
 
   // ------------------------------------------------------------------ without the server
@@ -364,7 +223,7 @@
 
   // As the page is opened: what the server did not know of goes on there, and the last page is told anew.
   async function catchUpFirst() {
-    if (recordForm && !isKept && await followed()) return;
+    if (recordForm && !isKept && await self.VisitRecord.followed()) return;
     if (!unbegun) {
       const before = store.pagesOf(ref).length;
       await catchUp();
@@ -383,24 +242,13 @@
     location.replace(there || goesOn);
   }
 
-  // On the last page of a visit that was begun on this device: what was typed since it was refused goes there as well.
-  async function followed() {
-    const of = recordForm.dataset.beganAs || "";
-    if (unbegun || store.begun(of)?.key !== recordForm.elements.request_key.value || store.isQueued(of)) return false;
-    const { all, count } = await sendWaiting("", of);
-    if (!all) return false;
-    store.forget(of);
-    if (count) location.reload();
-    return count > 0;
-  }
-
   const tidied = new Promise((go) => {
     document.addEventListener("outbox:ready", () => store.tidy().catch(() => {}).then(go));
     setTimeout(go, 3000); // a browser without a database has nothing to tidy
   });
   if (isKept || unbegun) withoutServer();
   if (form) page();
-  if (recordForm) last();
+  if (recordForm) self.VisitRecord.last();
   if (choice) choose();
   else if (ref) tidied.then(catchUpFirst);
   if (!unbegun) window.addEventListener("online", catchUp);

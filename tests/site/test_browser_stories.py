@@ -1,0 +1,242 @@
+"""Whole visits with the network cut at every step in turn: what was typed is what is recorded.
+
+They run in the devices of the walk (`walked_device.js`). STANDING_WALKS=2000, or any number over 100, cuts at every
+step; an ordinary run at some, so that each kind of step has its turn.
+"""
+
+from __future__ import annotations
+
+import os
+from decimal import Decimal
+
+import pytest
+from django.db import transaction
+
+from audit.models import VisitDraft
+from records import clock
+from records.models import CounterReading, FittedPart, Job, JobConclusion, Reading, TaskOutcome, VerificationTest, Visit
+from tests import visit_world
+from tests import world as made
+
+from . import walked_device
+from .test_browser import browser  # noqa: F401 (fixture)
+
+pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
+
+EVERY = int(os.environ.get("STANDING_WALKS", "25")) > 100
+MOST_TAPS, MOST_TYPED = 45, 60
+PLANNED = [code for code, *_ in visit_world.PLAN]
+BUTTONS = ("Go on", "Done: replaced", "Done as planned")
+
+
+@pytest.fixture
+def kettles(browser, settings, tmp_path):  # noqa: F811
+    """Three units of one plan, and a phone to work on them."""
+    settings.BLOBS_DIR = tmp_path
+    built = visit_world.make()
+    units = [built.unit, visit_world.another(built, "Second", "INV-K2"), visit_world.another(built, "Third", "INV-K3")]
+    clock.stand_at(made.NOW)
+    with walked_device.judged_once():
+        codes = {str(unit.ref): PLANNED for unit in units}
+        server = walked_device.Server(built.world, [units[:1], units], codes)
+        opened = walked_device.Devices(browser, server)
+        opened.units = units
+        yield opened
+        opened.close()
+    clock.stand_at(None)
+
+
+class Phone:
+    """One finger on device A, that counts its taps, and its characters with the key to the next field among them."""
+
+    def __init__(self, at) -> None:
+        self.at, self.taps, self.typed, self.in_field = at, 0, 0, False
+
+    @property
+    def told(self) -> dict:
+        return self.at.told["A"]
+
+    def choose(self, name: str, value: str) -> None:
+        assert self.at.call("type", "A", name, value), (name, value, self.told["main"][:500])
+        self.taps += 1
+        self.in_field = False
+
+    def type(self, name: str, text: str) -> None:
+        assert self.at.call("type", "A", name, text), (name, text, self.told["main"][:500])
+        self.typed += len(text) + self.in_field
+        self.taps += not self.in_field
+        self.in_field = True
+
+    def press(self, *words: str) -> None:
+        self.in_field = False
+        self.taps += 1
+        was = self.told["url"]
+        assert any(self.at.call("press", "A", each) for each in words), (words, self.told["main"][:500])
+        assert self.told["url"] != was or not self.told["isOpen"] or "Record" in words[0], self.told["main"][:1500]
+
+    def fields(self) -> dict[str, tuple[str, list[str]]]:
+        return {name: (kind, values) for name, kind, values in self.at.call("fields", "A")}
+
+    @property
+    def step(self) -> str:
+        return self.told["url"].split("?")[0].rstrip("/").rpartition("/")[2]
+
+
+def work(phone: Phone, ending: dict[str, str], reason: str = "planned") -> None:
+    """Do what the page asks, and go on."""
+    fields, step = phone.fields(), phone.step
+    readings = [name for name in fields if name.startswith("r_")]
+    if step == "identify":
+        phone.choose("plate", "same")
+        phone.choose("positions", "same")
+        phone.type("cycles", "5012")
+    elif step == "safe":
+        phone.choose("reason", reason)
+        phone.choose("contamination", "declared clean")
+        for name, (kind, _) in fields.items():
+            if kind == "checkbox" and name.startswith("s_") and not name.endswith("_none"):
+                phone.choose(name, "on")
+        if reason == "breakdown":
+            phone.type("complaint", "Stops in drying")
+    elif step in ("found", "prove"):
+        for name, value in zip(readings, ("134.4", "211") if step == "found" else ("134.8", "212"), strict=False):
+            phone.type(name, value)
+        if step == "prove":
+            phone.choose("V1", "pass")
+    elif step.startswith("task-replace"):
+        phone.choose("lot", fields["lot"][1][0])
+        phone.choose("old_part", "scrapped")
+    elif step == "end":
+        for name, value in ending.items():
+            (phone.type if fields[name][0] in ("text", "textarea") else phone.choose)(name, value)
+    phone.press(*BUTTONS)
+
+
+RELEASED = {"conclusion": "released", "technician": "on", "clinic": "returned to use", "clinic_name": "Ana Coordinator"}
+LEFT = {"conclusion": "not released", "reason": "Valve is on order"}
+MOST_STEPS = 60
+
+
+def visit(phone: Phone, units: list, ending: dict, cut_at: int, for_steps: int, reason: str = "planned") -> int:
+    """Begin, do every page and record; without a signal from the step `cut_at` on, for so many. Returns the steps."""
+    phone.at.call("visit", "A", phone.at.server.address)
+    place = 0
+    is_along = False
+    while place < MOST_STEPS:
+        if place == cut_at:
+            phone.at.call("network", "A", False)
+        if place == cut_at + for_steps:
+            phone.at.call("network", "A", True)
+        if place == 0:
+            for unit in units:
+                assert phone.at.call("choose_unit", "A", str(unit.ref))
+            phone.press("Begin")
+        elif phone.step == "record":
+            phone.press("Record the visit")
+            place += 1
+            break
+        else:
+            work(phone, ending, reason)
+        place += 1
+        if not is_along and (draft := VisitDraft.objects.filter(recorded_at=None).first()):
+            owner = str(phone.at.server.world.people[walked_device.OWNER].ref)
+            phone.at.call("keep", "A", owner, phone.at.server.pages_of(draft))
+            is_along = True
+        phone.at.wait(5)
+    phone.at.call("network", "A", True)
+    phone.at.wait(70)
+    return place
+
+
+def is_on_record(units: list, conclusion: str, visits: int = 1) -> None:
+    """Row by row what was tapped and typed, once."""
+    assert Visit.objects.filter(happened_on=made.TODAY).count() == visits
+    jobs = Job.objects.filter(visit__happened_on=made.TODAY).order_by("pk")
+    assert [job.unit for job in jobs] == units * visits
+    for job in list(jobs)[-len(units) :]:
+        assert {(o.plan_line.code, o.outcome) for o in TaskOutcome.objects.filter(job=job)} == {
+            (code, "done") for code in PLANNED
+        }
+        assert TaskOutcome.objects.filter(job=job).count() == len(PLANNED)
+        parts = {(p.position.code, p.lot, p.old_part) for p in FittedPart.objects.filter(job=job)}
+        assert parts == {(code, f"L-{number}", "scrapped") for code, _, number in visit_world.PARTS}
+        read = {(r.as_found, r.as_left) for r in Reading.objects.filter(job=job)}
+        assert read == {(Decimal("134.4"), Decimal("134.8")), (Decimal(211), Decimal(212))}
+        assert {(t.code, t.result) for t in VerificationTest.objects.filter(job=job)} == {("V1", "pass")}
+        assert CounterReading.objects.get(job=job).shown == Decimal(5012)
+        assert JobConclusion.objects.get(job=job).conclusion == conclusion
+        assert [done.split(" at ")[0] for _, done in job.make_safe].count("done") >= 10
+
+
+def nothing_waits(phone: Phone) -> None:
+    kept = [key for key in phone.told["storage"] if key.startswith("visit:")]
+    assert (phone.told["items"], kept) == ([], []), phone.told["main"][:1000]
+
+
+def told_again(at, story) -> None:
+    """One telling of a story, undone afterwards."""
+    undo = transaction.atomic()
+    undo.__enter__()
+    try:
+        clock.stand_at(made.NOW)
+        at.start()
+        story(Phone(at))
+        at.is_clean = True
+    finally:
+        transaction.set_rollback(True)
+        undo.__exit__(None, None, None)
+
+
+def cuts(steps: int, some: list[int]) -> list[tuple[int, int]]:
+    """(where the signal goes, for how many steps)."""
+    if EVERY:
+        return [(k, long) for k in range(steps) for long in (1, MOST_STEPS)]
+    return [(k, MOST_STEPS if n % 2 else 1) for n, k in enumerate(some)]
+
+
+def test_a_two_year_maintenance_of_one_unit_is_recorded_wherever_the_signal_goes(kettles):
+    def story(cut_at, for_steps):
+        def told(phone):
+            steps = visit(phone, kettles.units[:1], RELEASED, cut_at, for_steps)
+            print(f"cut at {cut_at}: {steps} steps, taps: {phone.taps}, typed characters: {phone.typed}")
+            is_on_record(kettles.units[:1], "released")
+            nothing_waits(phone)
+            assert (phone.taps <= MOST_TAPS, phone.typed <= MOST_TYPED) == (True, True), (phone.taps, phone.typed)
+
+        return told
+
+    for cut_at, long in [(MOST_STEPS, 0), *cuts(15, [0, 1, 4, 12, 13])]:
+        told_again(kettles, story(cut_at, long))
+
+
+def test_three_units_of_one_visit_are_recorded_wherever_the_signal_goes(kettles):
+    def story(cut_at, for_steps):
+        def told(phone):
+            visit(phone, kettles.units, RELEASED, cut_at, for_steps)
+            is_on_record(kettles.units, "released")
+            nothing_waits(phone)
+
+        return told
+
+    for cut_at, long in cuts(41, [17]):
+        told_again(kettles, story(cut_at, long))
+
+
+def test_a_breakdown_left_out_of_use_and_the_visit_that_returns(kettles):
+    def story(cut_at, for_steps):
+        def told(phone):
+            units = kettles.units[:1]
+            steps = visit(phone, units, LEFT, cut_at, for_steps, reason="breakdown")
+            is_on_record(units, "not released")
+            job = Job.objects.get(visit__happened_on=made.TODAY)
+            assert job.complaint == "Stops in drying"
+            assert JobConclusion.objects.get(job=job).reason == "Valve is on order"
+            nothing_waits(phone)
+            visit(phone, units, RELEASED, cut_at - steps, for_steps, reason="planned")
+            is_on_record(units, "released", visits=2)
+            nothing_waits(phone)
+
+        return told
+
+    for cut_at, long in cuts(28, [5]):
+        told_again(kettles, story(cut_at, long))
