@@ -18,8 +18,7 @@ from hypothesis.stateful import RuleBasedStateMachine, initialize, precondition,
 
 from audit.models import VisitDraft
 from records import clock
-from records.models import JobConclusion, Photo, TaskOutcome, Visit
-from records.models import Job
+from records.models import Job, JobConclusion, Photo, TaskOutcome, Visit
 from tests import world as made
 
 from . import walked_device
@@ -184,7 +183,9 @@ class Walk(RuleBasedStateMachine):
         self.begin(name, self.refs)  # nothing was typed yet, so nothing was begun
         return self.step_of(name)[0] > 0
 
-    @rule(name=device, step=st.sampled_from(list(TYPED)), unit=st.sampled_from([1, 1, 2]), left=left, on=st.booleans())
+    @rule(
+        name=device, step=st.sampled_from(list(TYPED)), unit=st.sampled_from([1, 1, 2]), left=left, on=st.booleans()
+    )
     def opens_and_types(self, name, step, unit, left, on):
         if self.open_page(name, min(unit, len(self.refs)), step):
             self.type_here(name, left)
@@ -507,7 +508,9 @@ def devices(browser, settings, tmp_path):  # noqa: F811
 
 
 def test_nothing_is_lost_and_nothing_doubled_however_it_goes(devices):
-    phases = [Phase.generate, Phase.shrink] if os.environ.get("STANDING_WALK_SHRINK", "1") == "1" else [Phase.generate]
+    phases = (
+        [Phase.generate, Phase.shrink] if os.environ.get("STANDING_WALK_SHRINK", "1") == "1" else [Phase.generate]
+    )
     told = settings(
         max_examples=WALKS, stateful_step_count=LONGEST, deadline=None, database=None, phases=phases,
         suppress_health_check=list(HealthCheck), report_multiple_bugs=False, print_blob=False,
