@@ -223,6 +223,6 @@ class CounterRow(RowForm):
 class ConclusionForm(RowForm):
     conclusion = Choice("How the job ends", _words_of(JobConclusion, "conclusion"))
     limitation = Line("Limited to what", longest=300)
-    acceptor = Line("Accepted at the clinic by", help_text="While a result is pending.")
+    acceptor = Line("Accepted at the clinic by", help_text="While a result is pending: they sign the return to use.")
     deadline = Day("Until", required=False)
     reason = Line("Reason", longest=500)
