@@ -29,6 +29,7 @@ _SHORT = {
     "document": "paper",
 }
 _FEW = 30  # rows that take no page of their own
+_SHORT_LABEL = 3  # letters that stand in the column of the unit
 _LOADS = "Loads are not in this index: their own line carries number, person and time."
 
 
@@ -93,11 +94,18 @@ def _entry_number(scope: Scope, row: Row) -> str:
     return scope.number_of(row).split(".")[0]
 
 
-def _short_unit(label: str, units: tuple[UnitScope, ...]) -> str:
-    """The unit in a narrow column: the number of "Unit 3", else the label, cut where it is long."""
-    if all(unit.label.startswith("Unit ") for unit in units):
-        return label.removeprefix("Unit ")
-    return label if len(label) <= 8 else f"{label[:7]}…"
+def _short_units(units: tuple[UnitScope, ...]) -> dict[str, str]:
+    """Each label in a narrow column: what follows "Unit " where that is short, else a number of its own."""
+    rest = {unit.label: unit.label.removeprefix("Unit ") for unit in units}
+    if all(label != short and len(short) <= _SHORT_LABEL for label, short in rest.items()):
+        return rest
+    return {unit.label: str(n) for n, unit in enumerate(units, start=1)}
+
+
+def _key_of_units(short: dict[str, str]) -> str:
+    """What the numbers mean, "" where they are those of the labels."""
+    told = [f"{name} {label}" for label, name in short.items() if label != f"Unit {name}"]
+    return f"Units: {'; '.join(told)}." if told else ""
 
 
 def initials(names: Iterable[str]) -> dict[str, str]:
@@ -129,12 +137,13 @@ def index_section(scope: Scope, named: Iterable[str]) -> Section:
     zone = terms.zone if terms else "UTC"
     columns = (
         Column("Entry", 21, names=True),
-        Column("What", 56),
+        Column("What", 53),
         Column("Unit", 17),
-        Column("Day", 26),
+        Column("Day", 29),
         Column("Logged", 27),
         Column("By", 14, "right"),
     )
+    short = _short_units(scope.units)
     rows: list[tuple[Cell, ...]] = []
     years: list[int] = []
     year = 0
@@ -150,14 +159,15 @@ def index_section(scope: Scope, named: Iterable[str]) -> Section:
             (
                 Cell(_entry_number(scope, row)),
                 Cell(f"{entry.kind}{more}", strong=entry.corrects),
-                Cell(", ".join(_short_unit(label, scope.units) for label in entry.units)),
+                Cell(", ".join(short.get(label, label) for label in entry.units)),
                 Cell(_day(row.happened_on)),
                 Cell(_logged(scope, row, zone)),
                 Cell(who.get(row.logged_by, "")),
             )
         )
     names = "; ".join(f"{short} {name}" for name, short in who.items())
-    said = " ".join(part for part in (_INTRO, _LOADS, f"By: {names}." if names else "") if part)
+    told = (_INTRO, _LOADS, f"By: {names}." if names else "", _key_of_units(short))
+    said = " ".join(part for part in told if part)
     empty = "Entries: none on record for these days."
     if not rows:
         return Section(INDEX, "Index of records", 1, (Paragraph(empty),), flows=True)

@@ -51,10 +51,10 @@ def _held(scope: Scope, credentials: list[CredentialFact]) -> tuple[str, bool]:
 def named_table(scope: Scope) -> Table:
     """One row a name as written, by name; who did nothing in the period is not in it."""
     columns = (
-        Column("Name as recorded", 96, names=True),
-        Column("What they did in the period", 130),
-        Column("First and last", 80),
-        Column("Training and licences on the day of the answer", 156),
+        Column("Name as recorded", 82, names=True),
+        Column("What they did in the period", 176),
+        Column("First and last", 66),
+        Column("Training and licences on the day of the answer", 138),
         Column("Record", 48, small=True),
     )
     done: dict[str, list[tuple[str, object]]] = defaultdict(list)
@@ -67,7 +67,7 @@ def named_table(scope: Scope) -> Table:
     rows = []
     for name in sorted(done, key=lambda name: (name.casefold(), name)):
         counts = Counter(deed for deed, _ in done[name])
-        told = lines(*(counted(counts[deed], *words) for deed, words in _DEEDS.items() if counts[deed]))
+        told = ", ".join(counted(counts[deed], *words) for deed, words in _DEEDS.items() if counts[deed])
         facts = [fact for _, fact in done[name]]
         days = [fact.row.happened_on for fact in facts]
         held, missing = _held(scope, on_file[name.casefold()])

@@ -70,12 +70,12 @@ def _standing_of(scope: Scope, instrument: InstrumentFact) -> str:
 
 def instruments_table(scope: Scope) -> Table:
     columns = (
-        Column("Instrument, kind", 140, names=True),
-        Column("Serial number", 72),
+        Column("Instrument, kind", 118, names=True),
+        Column("Serial number", 64),
         Column("Held by", 70),
         Column("Last calibrated", 62),
         Column("Holds to", 62),
-        Column("On the day of the answer", 66),
+        Column("On the day of the answer", 96),
         Column("Record", 38, small=True),
     )
     rows = []
@@ -99,11 +99,11 @@ def instruments_table(scope: Scope) -> Table:
 def calibrations_table(scope: Scope) -> Table:
     """Every calibration up to the day of the answer: one from before the period may be what a reading rests on."""
     columns = (
-        Column("Instrument", 120, names=True),
+        Column("Instrument", 104, names=True),
         Column("Day", 62),
-        Column("Certificate", 90),
+        Column("Certificate", 62),
         Column("Result", 70),
-        Column("As found", 70),
+        Column("As found", 114),
         Column("Holds to", 60),
         Column("Record", 38, small=True),
     )

@@ -42,7 +42,10 @@ class VisitEndForm(StepForm):
     class_reason = Line("Why a higher class", longest=300)
     conclusion = radio("How it ends", [])
     limitation = Line("Limited to what", longest=300)
-    acceptor = Line("Accepted at the clinic by")
+    acceptor = Line(
+        "Accepted at the clinic by",
+        help_text="They sign the return to use with an own log-in; until then the unit waits for the result.",
+    )
     deadline = Day("Until", required=False)
     reason = Line("Reason", longest=500)
     meanwhile = radio("Not worked on: may it be used meanwhile?", MEANWHILE, required=False)
