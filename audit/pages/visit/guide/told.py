@@ -4,7 +4,8 @@ The device adds up what each answer amounts to: of a page what its task done, ea
 fitted there mean (`Effect`), of each class the tests it asks, of each test what its ticks and values show, and of all
 of it how the job may end. Every one of these is the judge's own answer about a job with that one answer in it
 (`audit.judge.work`); the highest class and the union of the tests are then those of the whole job. What the device
-cannot know, as what a name means that was typed freely, it says it does not know, and permits nothing by it.
+cannot know, as what a name means that was typed freely, it says it does not know: the server judges all of it once
+more, and nothing is recorded as released that is not proven there.
 """
 
 from __future__ import annotations
@@ -25,6 +26,7 @@ from audit.judge.work.classes import AWAITED, CLASS_WORDS, LEFT_ALONE
 from audit.judge.work.results import QUANTITIES, is_of_cycle, results_of
 from audit.judge.work.touched import NamesOnUnit, touched_by
 from audit.regimes.model import Regime
+from records.wording import JOB_REASONS
 
 from .job import UnitOnRecord, job_of, part_cases, reading_key
 from .proof import (
@@ -41,6 +43,7 @@ from .proof import (
 from .steps import END, EXTRA, FOUND, PROVE, SAFE, TASK
 
 DECISIONS = ("leave", "clean", "adjust", "repair kit", "replace", AWAITED, "condemn")
+ACTIONS = ("inspect", "clean", "lubricate", "replace", "test", "calibrate")
 PAIRS = (("temperature_low", "band_low"), ("temperature_high", "band_high"), ("minutes", "minutes_needed"))
 VALUES = ("temperature_low", "temperature_high", "pressure_low", "pressure_high", "minutes")
 LIMITS = ("band_low", "band_high", "minutes_needed")
@@ -107,7 +110,7 @@ def described(
         "tasks": {TASK + code: _task(about, line, names) for code, line in lines.items()},
         "extra": {"start": EXTRA, "at": {p: _extra(about, p, names) for p in ("", *about.ground.positions)}},
         "lots": {origin: name.casefold() for origin, name in lots.items()},
-        "reasons": {reason: about.kept(about.of_job({"reason": reason, **_NOTHING})) for reason in _MAJOR},
+        "reasons": {reason: about.kept(about.of_job({"reason": reason, **_NOTHING})) for reason in JOB_REASONS},
         "classes": {letter: _class(about, letter) for letter in "ABC"},
         "words": {letter: word for word, letter in _letters()},
         "titles": {code: test_title(code) for code in TESTS},
@@ -133,7 +136,6 @@ def _plain(case: Mapping) -> dict:
 
 
 _NOTHING = {name: () for name in ("outcomes", "findings", "readings", "parts", "tests")}
-_MAJOR = ("planned", "breakdown", "installation", "relocation", "part recall", "validation", "other")
 
 
 def _letters() -> Iterable[tuple[str, str]]:
@@ -166,7 +168,7 @@ def _component(about: OnUnit, origin: str) -> str:
 def _extra(about: OnUnit, origin: str, names: Iterable[str]) -> dict:
     page, at = f"{EXTRA}1", {"position": origin, "what": "x"}
     done = {}
-    for action in ("inspect", "clean", "lubricate", "replace", "test", "calibrate"):
+    for action in ACTIONS:
         said = at | {"outcome": "done", "action": action}
         done[action] = about.kept(_unless_parts(about.effect(page, said)))
     return {

@@ -15,9 +15,12 @@ from decimal import Decimal
 
 import pytest
 
-from audit.pages.visit.guide import steps
+from audit.pages.visit.forms import DECIDED
+from audit.pages.visit.guide import steps, told
+from audit.pages.visit.guide.proof import MEASURED
 from records import clock
 from records.log.together import ALWAYS, VERIFICATION, Order, holds, out_of_order, within_limits
+from records.models.units import ACTIONS
 from tests import visit_world
 from tests import world as build
 
@@ -75,9 +78,9 @@ def test_of_each_field_one_thing_is_said_and_another_page_may_call_it_otherwise(
 )  # fmt: skip
 def test_a_pass_and_a_reading_outside_its_limits(code, unit, left, wrong):
     orders = within_limits(code, "a reading in %", unit, Decimal(134), Decimal(137))
-    told = list(out_of_order(orders, {"result": "pass", "left": Decimal(left)}.get))
-    assert bool(told) is wrong
-    assert not wrong or f"was left at {left}" in told[0][1]
+    found = list(out_of_order(orders, {"result": "pass", "left": Decimal(left)}.get))
+    assert bool(found) is wrong
+    assert not wrong or f"was left at {left}" in found[0][1]
     assert not list(out_of_order(orders, {"result": "fail", "left": Decimal(left)}.get))
 
 
@@ -131,7 +134,13 @@ def test_each_page_gives_a_device_what_it_asks_and_the_last_two_what_the_work_am
         rules = json.loads(unit.form(step).rules)
         named = {rule["field"] for kind in ("needs", "clashes", "orders") for rule in rules[kind]}
         assert named <= set(rules["fields"]), step
-    told = json.loads(unit.told)
-    assert set(told["tasks"]) == {f"task-{code}" for code, *_ in visit_world.PLAN}
-    assert all(0 <= n < len(told["effects"]) for task in told["tasks"].values() for n in task["findings"].values())
-    assert told["endings"]["0000"] == ["released", "limited", "pending", "not released", "not worked on"]
+    data = json.loads(unit.told)
+    assert set(data["tasks"]) == {f"task-{code}" for code, *_ in visit_world.PLAN}
+    assert all(0 <= n < len(data["effects"]) for task in data["tasks"].values() for n in task["findings"].values())
+    assert data["endings"]["0000"] == ["released", "limited", "pending", "not released", "not worked on"]
+
+
+def test_what_a_device_is_told_of_is_all_that_can_be_answered():
+    assert set(told.DECISIONS) == {code for code, _ in DECIDED}
+    assert set(told.ACTIONS) == set(ACTIONS)
+    assert set(told.VALUES) | set(told.LIMITS) == set(MEASURED)
