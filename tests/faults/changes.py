@@ -33,6 +33,7 @@ KNOWN = {
     "records_organisation.phone": "contact data may change",
     "records_organisation.slug": "how the address of a page names it; no entry is bound to it",
     "records_clinic.written": "how a clinic writes days and units: a preference",
+    "records_servicecompany.time_zone": "by which zone a company reckons its day; each fact keeps its own zone",
     "records_account.*": "log-ins change: pass phrase, name, whether they are open. Entries name them by "
     "reference, and keep the name as it was signed; of one that no entry names the reference is nowhere else",
     "records_person.organisation_id": "where somebody without a log-in belongs: tells people of one name apart when "
@@ -48,6 +49,7 @@ KNOWN = {
     "audit_visitdraft.*": "working state: what is typed before it is recorded",
     "audit_calendarfeed.*": "working state: who has a calendar address",
     "audit_maildigest.*": "working state: who wants mail",
+    "audit_reportmail.*": "working state: to whom the report of a visit was mailed",
     "audit_standing.*": "a cache; no page shows a row whose digest does not match, see tests/audit/gather",
     "audit_factscache.*": "a cache; damaged facts are read again from the tables, see tests/audit/gather",
     "auth_group.*": "not used", "auth_permission.*": "Django's own list of rights on /admin/",
