@@ -94,7 +94,7 @@ def test_the_swap_offers_the_pool_and_the_store_and_links_the_two_units(pool):
     assert "A loaner: lent by Keepers" in here and "in place of Unit 1" in here
     assert "not installed and proved at this place yet" in here
     own = text_of(client.get(reverse("unit", args=["first", pool.unit.ref])))
-    assert "L-1 of Keepers stands in for it" in own
+    assert "stands in for it since" in own
     assert "at First Clinic since" in text_of(client.get(of_company("loaners")))
     back = of_company("loaner-back", pool.lends.ref)
     sent = form_of(client.get(back)) | {"on": "2026-03-12"}
@@ -106,7 +106,7 @@ def test_the_swap_offers_the_pool_and_the_store_and_links_the_two_units(pool):
     assert UnitEvent.objects.filter(kind="loaner out").count() == 1
     told = text_of(client.get(of_company("loaner", pool.lends.ref)))
     assert "in place of Unit 1" in told and "back in Store, declared clean, one tray is bent" in told
-    assert "stands in for it" not in text_of(client.get(reverse("unit", args=["first", pool.unit.ref])))
+    assert "stands in for it since" not in text_of(client.get(reverse("unit", args=["first", pool.unit.ref])))
     assert loan.in_place_of == pool.unit.ref
 
 
