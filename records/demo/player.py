@@ -26,6 +26,8 @@ NO_CLINIC = {
     "log_membership",
     "log_part",
     "log_part_lot",
+    "log_kit",
+    "log_template",
     "correct",
     "sign",
     "void",
@@ -33,7 +35,7 @@ NO_CLINIC = {
 NO_DAY = {
     "open_clinic", "open_company", "log_membership", "log_agreement", "log_local_duty", "log_closure", "log_gap",
     "log_terms", "log_fit", "place_unit", "log_plan_line", "log_program", "log_part", "log_credential",
-    "correct", "sign", "void",
+    "log_kit", "log_template", "correct", "sign", "void",
 }  # fmt: skip
 
 
