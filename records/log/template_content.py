@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -77,6 +77,15 @@ def parts_of(unit: Unit, on: date) -> list[UnitPart]:
     """The parts that belong to the unit on that day: the newest row of each, without those given up."""
     rows = UnitPart.objects.filter(unit=unit, effective_on__lte=on).select_related("position")
     return _held(rows, lambda row: part_key(row, row.position))
+
+
+def readings_of_units(refs: Iterable[str], on: date) -> dict[str, list[UnitReading]]:
+    """By the ref of each of these units the readings that a visit to it takes on that day."""
+    rows = UnitReading.objects.filter(unit__ref__in=list(refs), effective_on__lte=on).select_related("unit")
+    found: dict[str, list[UnitReading]] = {}
+    for row in _held(rows, lambda each: f"{each.unit.ref} {reading_key(each)}"):
+        found.setdefault(str(row.unit.ref), []).append(row)
+    return found
 
 
 def readings_of(unit: Unit, on: date) -> list[UnitReading]:
