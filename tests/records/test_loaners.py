@@ -80,7 +80,7 @@ def back(pool, loan, by="technician", **more):
 
 
 def record_of(loan) -> Unit:
-    return Unit.objects.get(ref=loan.unit)
+    return Unit.objects.get(ref=loan.record)
 
 
 def standing(clinic, unit, on=build.TODAY):

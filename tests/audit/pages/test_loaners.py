@@ -125,8 +125,8 @@ def test_each_clinic_sees_its_own_part_and_the_company_the_whole_history(pool):
     page = text_of(client.get(of_company("loaner", pool.lends.ref)))
     assert page.index("Other Clinic, L-1") < page.index("First Clinic, L-1")
     for role, own, other in (
-        ("coordinator", ("first", loan.unit), ("other", second.unit)),
-        ("other-coordinator", ("other", second.unit), ("first", loan.unit)),
+        ("coordinator", ("first", loan.record), ("other", second.record)),
+        ("other-coordinator", ("other", second.record), ("first", loan.record)),
     ):
         person = signed(pool, role)
         assert person.get(reverse("unit", args=own)).status_code == 200
@@ -144,7 +144,7 @@ def test_of_a_clinic_that_is_not_served_any_more_only_the_days_are_told(pool):
     )  # fmt: skip
     page = client.get(of_company("loaner", pool.lends.ref))
     assert "its record there is not open to you" in text_of(page) and "in place of" not in text_of(page)
-    assert str(Loan.objects.get().unit) not in page.content.decode()
+    assert str(Loan.objects.get().record) not in page.content.decode()
 
 
 @pytest.mark.parametrize(
