@@ -66,14 +66,14 @@ def loaner_page(request, ground: BooksGround, ref):
 def _told(ground: BooksGround, line: PoolLine) -> list[LoanTold]:
     served = set(access.clinics_of_company(ground.organisation).values_list("pk", flat=True))
     seen = [loan for loan in line.loans if loan.clinic_id in served]
-    refs = {ref for loan in seen for ref in (loan.unit, loan.in_place_of) if ref}
+    refs = {ref for loan in seen for ref in (loan.record, loan.in_place_of) if ref}
     first = Unit.objects.filter(ref__in=refs).select_related("amended_by")
     units = {unit.ref: unit for unit in access.as_corrected(first)}
-    visits = Visit.objects.in_force().filter(jobs__unit__ref__in=[loan.unit for loan in seen]).distinct()
+    visits = Visit.objects.in_force().filter(jobs__unit__ref__in=[loan.record for loan in seen]).distinct()
     days = list(visits.values_list("clinic_id", "happened_on"))
     found = []
     for loan in reversed(line.loans):
-        here = units.get(loan.unit) if loan in seen else None
+        here = units.get(loan.record) if loan in seen else None
         own = units.get(loan.in_place_of) if loan in seen else None
         last = loan.end.happened_on if loan.end else ground.today
         during = sum(clinic == loan.clinic_id and loan.happened_on <= day <= last for clinic, day in days)
@@ -106,8 +106,8 @@ def add_loaner(request, ground: BooksGround):
 @require_http_methods(["GET", "HEAD", "POST"])
 def loaner_back(request, ground: BooksGround, ref):
     """The unit came back from the clinic where it is, or was last: sent twice it is answered, not refused."""
-    line = line_or_404(ground, ref)
     _refuse_unless_may(request, ground)
+    line = line_or_404(ground, ref)
     loan = line.open_loan or (line.loans[-1] if line.loans else None)
     if loan is None:
         raise Http404("this unit was never lent")
@@ -123,8 +123,8 @@ def loaner_back(request, ground: BooksGround, ref):
 @require_http_methods(["GET", "HEAD", "POST"])
 def end_loaner(request, ground: BooksGround, ref):
     """The unit is not lent any more."""
-    line = line_or_404(ground, ref)
     _refuse_unless_may(request, ground)
+    line = line_or_404(ground, ref)
     at = reverse("loaner", args=[ground.organisation.slug, ref])
 
     def write(**values):
@@ -154,5 +154,5 @@ def lend_loaner(request, ground):
     context = {"about": "" if free else "No unit of the pool is free. Take one back first, or add one to the pool."}
     return clinic_entry_page(
         request, ground, LendForm, write, title="Lend a loaner", initial={"in_place_of": unit} if unit else None,
-        context=context, to=lambda clinic, row: reverse("unit", args=[clinic.slug, row.unit]),
+        context=context, to=lambda clinic, row: reverse("unit", args=[clinic.slug, row.record]),
     )  # fmt: skip

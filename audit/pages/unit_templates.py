@@ -93,6 +93,7 @@ def template_page(request, ground: BooksGround, ref):
 @require_http_methods(["GET", "HEAD", "POST"])
 def add_template(request, ground: BooksGround):
     """The first edition for a maker and model."""
+    _refuse_unless_may(request, ground)
     return _edit(request, ground, None, "Make a template of units")
 
 
@@ -100,15 +101,19 @@ def add_template(request, ground: BooksGround):
 @require_http_methods(["GET", "HEAD", "POST"])
 def amend_template(request, ground: BooksGround, ref):
     """The next edition; of the rows of the one before, those that are blanked are left out."""
+    _refuse_unless_may(request, ground)
     template = template_or_404(ground, ref)
     return _edit(request, ground, template, f"The next edition of {template.name}")
 
 
-def _edit(request, ground: BooksGround, edition: UnitTemplate | None, title: str):
+def _refuse_unless_may(request, ground: BooksGround) -> None:
     if not access.may_visit_for(request.user, ground.organisation):
         raise PermissionDenied(
             f"Templates of {ground.organisation.name} are made by its technicians and dispatchers."
         )
+
+
+def _edit(request, ground: BooksGround, edition: UnitTemplate | None, title: str):
     about = {"ground": ground, "edition": edition, "content": content_of(edition) if edition else None}
     page, status = TemplateForms(initial=start_values(request), **about), 200
     if request.method == "POST" and request.POST.get("more"):

@@ -21,25 +21,12 @@ from .usage import numbered
 TIMES = {"at": "on", "departed_at": "on", "known_at": "known_on", "done_at": "done_on"}
 BOOKS = {"log_credential", "log_instrument", "log_calibration", "log_part_recall"}
 STOCK = {"log_stock_place", "log_stock_move", "log_recall_told"}
-NO_CLINIC = (
-    {
-        "open_clinic",
-        "open_company",
-        "log_membership",
-        "log_part",
-        "log_part_lot",
-        "correct",
-        "sign",
-        "void",
-    }
-    | BOOKS
-    | STOCK
-)
+OF_COMPANY = {"open_clinic", "open_company", "log_membership", "log_part", "log_part_lot", "log_kit", "log_template"}
+NO_CLINIC = {*OF_COMPANY, *BOOKS, *STOCK, "correct", "sign", "void"}
 NO_DAY = {
     "open_clinic", "open_company", "log_membership", "log_agreement", "log_local_duty", "log_closure", "log_gap",
     "log_terms", "log_fit", "place_unit", "log_plan_line", "log_program", "log_part", "log_credential",
-    "log_stock_place",
-    "correct", "sign", "void",
+    "log_stock_place", "log_kit", "log_template", "correct", "sign", "void",
 }  # fmt: skip
 
 

@@ -60,7 +60,15 @@ class TemplateForm(EntryForm):
         return values
 
 
-class TemplatePositionRow(PositionRow):
+class OfTemplateRow(RowForm):
+    """A row that counts as none where nothing is left in it but what stands there beforehand."""
+
+    def has_changed(self) -> bool:
+        said = ((self.data.get(self.add_prefix(name)), field.initial) for name, field in self.fields.items())
+        return any(typed and typed != str(start) for typed, start in said)
+
+
+class TemplatePositionRow(OfTemplateRow, PositionRow):
     fit = note = None
     optional = Tick("Not on every unit of this type", help_text="Then it is asked when a unit is registered.")
 
@@ -69,7 +77,7 @@ class TemplatePositionRow(PositionRow):
         return {name: data[name] for name in ("code", "name", "component")} | {"always": not data["optional"]}
 
 
-class TemplatePlanRow(PlanRow):
+class TemplatePlanRow(OfTemplateRow, PlanRow):
     source = Line("Source, if another", longest=200, help_text="Blank: the document above.")
     lead_days = Whole("Shown as due soon … days before", largest=3650, help_text="Blank: 60 days.")
     grace_days = Whole("Overdue only … days after the due day", largest=3650, help_text="Blank: at once.")
@@ -78,7 +86,7 @@ class TemplatePlanRow(PlanRow):
         return {name: value for name, value in self.cleaned_data.items() if value is not None}
 
 
-class TemplatePartRow(RowForm):
+class TemplatePartRow(OfTemplateRow):
     part = OneOf("Part", unknown="That part is not in your books. Add it first.",
                  name=lambda p: f"{p.name} {p.number}".strip(), help_text="One of those in your books.")  # fmt: skip
     quantity = Whole("How many belong there", largest=999, initial=1, required=True)
@@ -92,7 +100,7 @@ class TemplatePartRow(RowForm):
         return dict(self.cleaned_data)
 
 
-class TemplateReadingRow(RowForm):
+class TemplateReadingRow(OfTemplateRow):
     quantity = Line("What is measured", longest=80, required=True, help_text="Such as chamber temperature.")
     unit_of_measure = Line("Unit of measure", longest=20, required=True, help_text="Such as °C, kPa, minutes, Ω.")
     point = Line("Where", longest=80, help_text="Where it is measured, if it is said.")
@@ -142,9 +150,8 @@ class TemplateForms:
         }
 
     def _formset(self, data, name, form, held):
-        as_row = form if issubclass(form, RowForm) else type(form.__name__, (form, RowForm), {})
         more = {"form_kwargs": {"parts": self.parts}} if name == "parts" else {}
-        kind = formset_factory(as_row, formset=_Rows, extra=EXTRA, max_num=200, absolute_max=200)
+        kind = formset_factory(form, formset=_Rows, extra=EXTRA, max_num=200, absolute_max=200)
         return kind(data, prefix=name, initial=held or None, **more)
 
     cleaned_data = property(lambda self: self.head.cleaned_data)

@@ -5,11 +5,13 @@ from __future__ import annotations
 from django import forms
 
 from records.log.withdrawals import open_withdrawals
+from records.models import LoanerHere
 from records.models.units import ACTIONS, EQUIPMENT_TYPES, REPAIR_CLASSES, Fit
 
 from .base import Dated, EntryForm, Refusable, positions_of
 from .fields import Choice, Day, Line, Lines, Measured, Number, OneOf, Remembered, Tick, Whole
 
+LEFT = ("loaner out", "taken back by who lent it")  # where the company itself cannot say so here any more
 STATES = Fit._meta.get_field("state").choices
 
 
@@ -41,6 +43,8 @@ class UnitEventForm(Dated):
     def __init__(self, *args, unit=None, **kwargs):
         super().__init__(*args, **kwargs)
         standing = open_withdrawals(unit, self.ground.today) if unit is not None else []
+        if unit is not None and LoanerHere.objects.in_force().filter(unit=unit).exists():
+            self.fields["kind"].choices = [*self.fields["kind"].choices, LEFT]
         if standing:
             self.fields["ends"].take(standing)
         else:

@@ -73,6 +73,8 @@ FIXED_OF = {
     "visitagreed": frozenset({"company"}),
     "stockmove": frozenset({"lot", "kind", "fitted"}),
     "recalltold": frozenset({"recall"}),
+    "unitfromtemplate": frozenset({"template", "company", "name", "edition", "kept"}),
+    "loanerhere": frozenset({"loan", "company"}),
 }
 
 
@@ -84,7 +86,9 @@ def changeable(row: Fact) -> list[models.Field]:
 
 # What the program writes as it happens. A link is ended, a binder that says something wrong is followed by another.
 # What a unit is and what is due on it: who may enter these corrects them.
-SET_UP = frozenset({"unit", "placement", "position", "fit", "planline", "program"})
+SET_UP = frozenset({
+    "unit", "placement", "position", "fit", "planline", "program", "unitfromtemplate", "unitpart", "unitreading",
+})  # fmt: skip
 PERMANENT = frozenset({
     "binderissue", "inspectorlink", "inspectorlinkend", "inspectorlinkopening", "nameerasure",
 })  # fmt: skip

@@ -82,7 +82,7 @@ def lend_unit(
         with submission(owner, by, request_key, "unit lent", inputs) as s:
             if s.repeated:
                 return s.first(Loan)
-            row = Loan(owner_id=owner.pk, clinic=clinic, unit=here.ref, pool_unit=line.unit, to_store=to_store)
+            row = Loan(owner_id=owner.pk, clinic=clinic, record=here.ref, pool_unit=line.unit, to_store=to_store)
             row.in_place_of = in_place_of.origin if in_place_of else None
             row.happened_on, row.zone = on, may_be_logged.zone_of(owner)
             s.add(row)
@@ -118,7 +118,7 @@ def _lend_problems(owner, line, clinic, on, room, in_place_of, to_store) -> Iter
 
 def _record_here(line: PoolLine, clinic) -> Unit | None:
     """The record that it has at the clinic from an earlier loan."""
-    refs = [loan.unit for loan in line.loans if loan.clinic_id == clinic.pk]
+    refs = [loan.record for loan in line.loans if loan.clinic_id == clinic.pk]
     return Unit.objects.filter(ref=refs[-1]).first() if refs else None
 
 
@@ -161,7 +161,7 @@ class _Arriving:
     def _source(self) -> Unit | UnitTemplate | None:
         """Where positions and plan come from: its newest record, else its template."""
         if self.line.loans:
-            return Unit.objects.get(ref=self.line.loans[-1].unit)
+            return Unit.objects.get(ref=self.line.loans[-1].record)
         return UnitTemplate.objects.filter(ref=self.line.unit.template).first() if self.line.unit.template else None
 
     def _stand_in(self, own: Unit, label: str, to_store) -> None:
@@ -211,7 +211,7 @@ def _back_problems(owner, loan: Loan, place, on, zone) -> Iterator[Problem]:
 
 
 def _leave(by, request_key, owner, loan: Loan, on: date, inputs: dict, rights) -> None:
-    unit = Unit.objects.get(ref=loan.unit)
+    unit = Unit.objects.get(ref=loan.record)
     key = uuid.uuid5(uuid.UUID(str(request_key)), _LEFT)
     with submission(loan.clinic, by, key, "loaner taken back", inputs, logged_for=rights.company) as s:
         if not s.repeated:
@@ -226,12 +226,14 @@ def recalled_before(loans, clinic: Clinic, on: date, notices=None) -> Iterator[t
 
     `loans` are those of one unit, the first one first; `notices`: None for those in the books of each such clinic.
     """
-    units = {unit.ref: unit for unit in Unit.objects.filter(ref__in=[loan.unit for loan in loans])}
-    records = list(dict.fromkeys(units[loan.unit] for loan in loans if loan.unit in units))
+    units = {unit.ref: unit for unit in Unit.objects.filter(ref__in=[loan.record for loan in loans])}
+    records = list(dict.fromkeys(units[loan.record] for loan in loans if loan.record in units))
     fitted = [p for p in _fitted(records) if p.action != recalls.FOUND]
-    for loan in {loan.unit: loan for loan in loans if loan.clinic_id != clinic.pk and loan.unit in units}.values():
+    for loan in {
+        loan.record: loan for loan in loans if loan.clinic_id != clinic.pk and loan.record in units
+    }.values():
         told = recalls.notices_for(loan.clinic) if notices is None else notices
-        for part, notice in recalls.recalled_on(units[loan.unit], told, on):
+        for part, notice in recalls.recalled_on(units[loan.record], told, on):
             if not any(_later_there(other, part) for other in fitted):
                 yield part, notice
 
@@ -254,7 +256,7 @@ def carry_after_loans(*, by, request_key, notice: PartRecall) -> list[Unit]:
         loans = [each for each in before.order_by("id") if notice.owner_id in (each.clinic_id, loan.owner_id)]
         found = list(recalled_before([*loans, loan], loan.clinic, loan.happened_on, [notice]))
         if found:
-            here = Unit.objects.get(ref=loan.unit)
+            here = Unit.objects.get(ref=loan.record)
             key = uuid.uuid5(uuid.UUID(str(request_key)), str(here.ref))
             came = MovedUnit(by, key, loan.clinic, loan.happened_on, here, rights.company)
             carry_recalled(came, found, {"notice": notice, "unit": here})

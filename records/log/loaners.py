@@ -72,6 +72,7 @@ def _rows(model, owner, *related: str):
 
 
 def line_of(owner, unit: PoolUnit | None) -> PoolLine | None:
+    """The unit with its loans; None where it is none of the owner's."""
     return next((line for line in pool_of(owner) if unit is not None and line.unit.origin == unit.origin), None)
 
 
@@ -119,6 +120,7 @@ def _pool_problems(owner, fields: dict, template, on, zone) -> Iterator[Problem]
 
 
 def a_store(name: str, owner, place: StockPlace | None) -> Iterator[Problem]:
+    """A store that is missing, or is not the owner's."""
     if place is None:
         yield Problem(name, "In which store? Choose one, or add it on the page of parts first.")
     yield from own_place(name, owner, place)
@@ -129,6 +131,7 @@ def _plain(text: str) -> str:
 
 
 def plate_key(unit) -> tuple[str, str]:
+    """By what one unit is found again: its maker and serial, without case."""
     return _plain(unit.maker), _plain(unit.serial)
 
 
@@ -149,6 +152,7 @@ def end_pool_unit(*, by, request_key, owner, pool_unit, reason, on) -> PoolUnitE
 
 
 def free_problems(name: str, line: PoolLine | None) -> Iterator[Problem]:
+    """A unit that the owner does not lend, or that is at a clinic."""
     if line is None or line.gone is not None:
         yield Problem(name, "That unit is not one of those that you lend. Choose one of the list.")
     elif line.open_loan is not None:

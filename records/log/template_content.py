@@ -2,12 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from records.models import Unit, UnitFromTemplate, UnitPart, UnitReading, UnitTemplate
+from records.models import (
+    TemplateKit,
+    TemplateLine,
+    TemplatePart,
+    TemplatePosition,
+    TemplateReading,
+    Unit,
+    UnitFromTemplate,
+    UnitPart,
+    UnitReading,
+    UnitTemplate,
+)
 
 from .settled import first_versions
 
@@ -31,14 +42,29 @@ class TemplateContent:
 
 def content_of(template: UnitTemplate) -> TemplateContent:
     """Every row of an edition, in its order. Five queries."""
+    return contents_of([template])[template.pk]
 
-    def rows(name: str, *related: str) -> tuple:
-        return tuple(getattr(template, name).in_force().select_related(*related).order_by("line"))
 
-    return TemplateContent(
-        template, rows("templatepositions"), rows("templatelines", "position"),
-        rows("templateparts", "position", "part"), rows("templatekits", "kit"), rows("templatereadings"),
-    )  # fmt: skip
+def contents_of(editions: list[UnitTemplate]) -> dict[int, TemplateContent]:
+    """The rows of several editions, by the id of each. Five queries, however many."""
+    found = {}
+    rows = [_by_edition(model, editions, *related) for model, *related in _KINDS]
+    for edition in editions:
+        found[edition.pk] = TemplateContent(edition, *(tuple(kind.get(edition.pk, ())) for kind in rows))
+    return found
+
+
+_KINDS = (
+    (TemplatePosition,), (TemplateLine, "position"), (TemplatePart, "position", "part"), (TemplateKit, "kit"),
+    (TemplateReading,),
+)  # fmt: skip
+
+
+def _by_edition(model, editions, *related: str) -> dict[int, list]:
+    found: dict[int, list] = {}
+    for row in model.objects.in_force().filter(template__in=editions).select_related(*related).order_by("line"):
+        found.setdefault(row.template_id, []).append(row)
+    return found
 
 
 def followed(unit: Unit) -> UnitFromTemplate | None:
@@ -51,6 +77,15 @@ def parts_of(unit: Unit, on: date) -> list[UnitPart]:
     """The parts that belong to the unit on that day: the newest row of each, without those given up."""
     rows = UnitPart.objects.filter(unit=unit, effective_on__lte=on).select_related("position")
     return _held(rows, lambda row: part_key(row, row.position))
+
+
+def readings_of_units(refs: Iterable[str], on: date) -> dict[str, list[UnitReading]]:
+    """By the ref of each of these units the readings that a visit to it takes on that day."""
+    rows = UnitReading.objects.filter(unit__ref__in=list(refs), effective_on__lte=on).select_related("unit")
+    found: dict[str, list[UnitReading]] = {}
+    for row in _held(rows, lambda each: f"{each.unit.ref} {reading_key(each)}"):
+        found.setdefault(str(row.unit.ref), []).append(row)
+    return found
 
 
 def readings_of(unit: Unit, on: date) -> list[UnitReading]:

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 
-from records.models import TemplateLine, TemplatePart, TemplateReading, Unit, UnitTemplate
+from records.models import Unit, UnitTemplate
 
 from .settled import plan_on, positions_by_code
 from .template_content import (
     TemplateContent,
-    content_of,
+    contents_of,
     followed,
     part_key,
     parts_of,
@@ -95,10 +96,12 @@ def _reading_words(reading) -> str:
 
 def differences(unit: Unit, template: UnitTemplate, on: date) -> list[TemplateDifference]:
     """What that edition says otherwise than the unit on that day; nothing of what the unit alone has."""
-    here, there, line = _of_unit(unit, on), _of_content(content_of(template)), editions(template)
+    here, line = _of_unit(unit, on), editions(template)
+    contents = {pk: _of_content(content) for pk, content in contents_of(line).items()}
+    there = contents[template.pk]
     now = followed(unit)
     edition = next((each for each in line if now is not None and each.ref == now.template), None)
-    before = _of_content(content_of(edition)) if edition else None
+    before = contents[edition.pk] if edition else None
     found = []
     for key, values in there.values.items():
         if key in here and here.values[key] == values:
@@ -106,7 +109,7 @@ def differences(unit: Unit, template: UnitTemplate, on: date) -> list[TemplateDi
         kind = CHANGED if key in here else NEW
         own = _own(key, here, before)
         found.append(TemplateDifference(key, kind, there.title[key], here.words.get(key, ""), there.words[key], own))
-    for key in sorted(_once_said(line) & (here.values.keys() - there.values.keys())) if edition else ():
+    for key in sorted(_once_said(contents.values()) & (here.values.keys() - there.values.keys())) if edition else ():
         found.append(TemplateDifference(key, GONE, here.title[key], here.words[key], "", _own(key, here, before)))
     return found
 
@@ -118,14 +121,6 @@ def _own(key: str, here: _State, before: _State | None) -> bool:
     return before is not None and key in before
 
 
-def _once_said(line: list[UnitTemplate]) -> set[str]:
+def _once_said(editions: Iterable[_State]) -> set[str]:
     """The keys of lines, parts and readings of any edition: what a unit has of these may have come from one."""
-    of = {"template__in": line}
-    lines = TemplateLine.objects.in_force().filter(**of).values_list("code", flat=True)
-    parts = TemplatePart.objects.in_force().filter(**of).select_related("part", "position")
-    readings = TemplateReading.objects.in_force().filter(**of)
-    return {
-        *(f"line:{code}" for code in lines),
-        *(part_key(each.part, each.position) for each in parts),
-        *(reading_key(each) for each in readings),
-    }
+    return {key for each in editions for key in each.values if not key.startswith("position:")}

@@ -80,7 +80,7 @@ class Migration(migrations.Migration):
                 ('happened_on', models.DateField(help_text="The day it happened, as the clinic's calendar has it.")),
                 ('happened_at', models.DateTimeField(blank=True, help_text='The time, if known.', null=True)),
                 ('zone', models.CharField(default='UTC', editable=False, max_length=64)),
-                ('unit', models.UUIDField(verbose_name='its record at the clinic')),
+                ('record', models.UUIDField(verbose_name='its record at the clinic')),
                 ('in_place_of', models.UUIDField(blank=True, null=True, verbose_name="the clinic's unit that it stands in for")),
                 ('amends', models.OneToOneField(blank=True, editable=False, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='amended_by', to='records.loan')),
                 ('clinic', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='records.clinic')),

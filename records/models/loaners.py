@@ -52,12 +52,12 @@ class PoolUnitEnd(Fact):
 
 
 class Loan(Fact):
-    """A fact: the unit went to the clinic. `unit` is its record there, `in_place_of` the clinic's own, by ref."""
+    """A fact: the unit went to the clinic. `record` is the unit there, `in_place_of` the clinic's own, by ref."""
 
     owner = models.ForeignKey(Organisation, models.PROTECT, related_name="+")
     pool_unit = models.ForeignKey(PoolUnit, models.PROTECT, related_name="loans")
     clinic = models.ForeignKey(Clinic, models.PROTECT, related_name="+")
-    unit = models.UUIDField("its record at the clinic")
+    record = models.UUIDField("its record at the clinic")
     in_place_of = models.UUIDField("the clinic's unit that it stands in for", null=True, blank=True)
     to_store = models.ForeignKey(StockPlace, models.PROTECT, null=True, blank=True, related_name="+")
 

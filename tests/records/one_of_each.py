@@ -187,6 +187,24 @@ def _books(world) -> None:
         **book, request_key=build.key(), instrument=gauge, certificate="C-1", result="in tolerance", on=DAY,
         valid_to=date(2027, 1, 1),
     )  # fmt: skip
+    kit = log.log_kit(**who, request_key=build.key(), name="Invented kit", components=[(part, 2)])
+    template = log.log_template(
+        **who, request_key=build.key(), name="Two", maker="Invented Works", model="Cassette Two",
+        equipment_type="cassette", chamber_litres=Decimal("2.0"), source="Invented manual", kits=[kit],
+        positions=[{"code": "lid", "name": "Lid", "component": "lid"}],
+        plan=[{"code": "wipe-lid", "position": "lid", "title": "Wipe it", "action": "clean", "months": 1}],
+        parts=[{"part": part, "quantity": 1, "position": "lid"}],
+        readings=[{"quantity": "earth", "unit_of_measure": "Ω", "upper": Decimal("0.2"), "limit_source": "Invented"}],
+    )  # fmt: skip
+    told = {"label": "New", "serial": "INV-N1", "room": "Cellar", "on": DAY, "fits": {"lid": "yes"}}
+    log.register_from_template(**_by(world, "technician"), template=template, **told)
+    lends = log.log_pool_unit(
+        **who, request_key=build.key(), label="L-1", serial="INV-L1", place=store, on=DAY, template=template
+    )
+    lent = {"pool_unit": lends, "clinic": world.clinic, "on": DAY, "room": "Room 2"}
+    loan = log.lend_unit(**who, request_key=build.key(), **lent)
+    log.take_back(**who, request_key=build.key(), loan=loan, place=store, on=DAY, contamination="declared clean")
+    log.end_pool_unit(**who, request_key=build.key(), pool_unit=lends, reason="sold", on=build.TODAY)
     recall = log.log_part_recall(
         **book, request_key=build.key(), part="Invented seal", lot="R-1", issued_by="Invented Works",
         reason="cracks", action="replace", on=DAY,

@@ -46,11 +46,11 @@ def kit_of(world, parts, **more):
     return log.log_kit(**values | {"name": "Two-year kit", "number": "K-2", "components": listed} | more)
 
 
-def template_of(world, parts=None, kits=(), **more):
+def template_of(world, known=None, kits=(), **more):
     """The first edition, by the dispatcher of Keepers; `more` are other values of `log.log_template`."""
     rows = {"positions": POSITIONS, "plan": PLAN, "readings": READINGS}
-    if parts:
-        rows["parts"] = [{"part": parts["Cassette seal"], "quantity": 1, "position": "seal"}]
+    if known:
+        rows["parts"] = [{"part": known["Cassette seal"], "quantity": 1, "position": "seal"}]
     values = {"by": world.people["dispatcher"], "owner": world.company, "request_key": build.key(), "kits": kits}
     return log.log_template(**values | PLATE | rows | more)
 

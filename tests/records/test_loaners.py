@@ -80,7 +80,7 @@ def back(pool, loan, by="technician", **more):
 
 
 def record_of(loan) -> Unit:
-    return Unit.objects.get(ref=loan.unit)
+    return Unit.objects.get(ref=loan.record)
 
 
 def standing(clinic, unit, on=build.TODAY):
@@ -360,3 +360,13 @@ def test_a_recalled_part_that_came_out_at_the_next_clinic_does_not(pool):
     loan = lent(pool, clinic=third, on=BACK)
     assert not FittedPart.objects.filter(unit=record_of(loan)).exists()
     assert Loan.objects.count() == 3
+
+
+def test_the_clinic_itself_says_that_a_loaner_left_where_the_company_cannot_any_more(pool):
+    world = pool.world
+    here = record_of(lent(pool))
+    log.log_unit_event(
+        by=world.people["coordinator"], request_key=build.key(), clinic=world.clinic, unit=here, on=BACK,
+        kind="loaner out", reason="fetched by Keepers",
+    )  # fmt: skip
+    assert standing(world.clinic, here).word is Word.NOT_IN_USE

@@ -20,9 +20,10 @@ from audit.models import VisitDraft
 from audit.pages.visit.guide.steps import is_idle
 from records import clock
 from records.forms import EntryContext
+from records.log.template_content import readings_of_units
 
 from ..opened import OpenedClinic, opened
-from .kits import asked_of, kits_in_books
+from .kits import kits_in_books
 from .units import VisitUnit, about_of
 
 LONGEST = 5000  # characters typed into one field
@@ -191,7 +192,11 @@ class DraftedVisit:
 
     def __init__(self, request, ground: EntryContext, draft: VisitDraft, page: OpenedClinic) -> None:
         self.request, self.ground, self.draft, self.page = request, ground, draft, page
-        now, lots, kits = clock.now(), _once(ground.part_lots), _once(partial(kits_in_books, ground))
+        now, lots = clock.now(), _once(ground.part_lots)
+        kits, asked = (
+            _once(partial(kits_in_books, ground)),
+            _once(partial(readings_of_units, draft.units, page.as_of)),
+        )
         boxes = cache(ground.indicator_lots)
         self.technician = ground.account.full_name
         self.labels = draft.content["labels"]
@@ -206,7 +211,7 @@ class DraftedVisit:
                 lots=lots,
                 boxes=boxes,
                 kits=kits,
-                asked=_once(partial(asked_of, ref, page.as_of)),
+                asked=partial(_of_unit, asked, ref),
             )  # fmt: skip
             for n, ref in enumerate(draft.units, start=1)
             if ref in here
@@ -238,6 +243,10 @@ class DraftedVisit:
 
     def photos(self, n: int, step: str = "") -> list[dict]:
         return [p for p in self.draft.content["photos"] if p["n"] == n and step in ("", p["step"])]
+
+
+def _of_unit(asked, ref: str) -> list:
+    return asked().get(ref, [])
 
 
 def _once(make):

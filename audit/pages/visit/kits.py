@@ -13,8 +13,7 @@ from audit.binder.blank_forms.about import FormSubject
 from audit.facts import ReadingFact, Row
 from records.forms.fields import Choice, Line, Tick
 from records.log.kit_rules import kits_of
-from records.log.template_content import readings_of
-from records.models import Kit, Unit
+from records.models import Kit
 from records.models.visits import FITTED, KIT_FATES
 
 from .asked import Demand
@@ -116,12 +115,6 @@ def kits_for(kits: list[Kit], about: FormSubject) -> list[Kit]:
 def kits_in_books(ground) -> list[Kit]:
     """The kits of whose books the account enters: its company's, or the clinic's own."""
     return kits_of(ground.books)
-
-
-def asked_of(unit_ref: str, on: date) -> list:
-    """The readings that the unit's template asks, as they hold on that day."""
-    unit = Unit.objects.filter(ref=unit_ref).first()
-    return readings_of(unit, on) if unit else []
 
 
 def with_asked(taken: list[ReadingFact], asked: list, on: date, now: datetime) -> list[ReadingFact]:

@@ -94,7 +94,7 @@ def test_the_swap_offers_the_pool_and_the_store_and_links_the_two_units(pool):
     assert "A loaner: lent by Keepers" in here and "in place of Unit 1" in here
     assert "not installed and proved at this place yet" in here
     own = text_of(client.get(reverse("unit", args=["first", pool.unit.ref])))
-    assert "L-1 of Keepers stands in for it" in own
+    assert "stands in for it since" in own
     assert "at First Clinic since" in text_of(client.get(of_company("loaners")))
     back = of_company("loaner-back", pool.lends.ref)
     sent = form_of(client.get(back)) | {"on": "2026-03-12"}
@@ -106,7 +106,7 @@ def test_the_swap_offers_the_pool_and_the_store_and_links_the_two_units(pool):
     assert UnitEvent.objects.filter(kind="loaner out").count() == 1
     told = text_of(client.get(of_company("loaner", pool.lends.ref)))
     assert "in place of Unit 1" in told and "back in Store, declared clean, one tray is bent" in told
-    assert "stands in for it" not in text_of(client.get(reverse("unit", args=["first", pool.unit.ref])))
+    assert "stands in for it since" not in text_of(client.get(reverse("unit", args=["first", pool.unit.ref])))
     assert loan.in_place_of == pool.unit.ref
 
 
@@ -125,8 +125,8 @@ def test_each_clinic_sees_its_own_part_and_the_company_the_whole_history(pool):
     page = text_of(client.get(of_company("loaner", pool.lends.ref)))
     assert page.index("Other Clinic, L-1") < page.index("First Clinic, L-1")
     for role, own, other in (
-        ("coordinator", ("first", loan.unit), ("other", second.unit)),
-        ("other-coordinator", ("other", second.unit), ("first", loan.unit)),
+        ("coordinator", ("first", loan.record), ("other", second.record)),
+        ("other-coordinator", ("other", second.record), ("first", loan.record)),
     ):
         person = signed(pool, role)
         assert person.get(reverse("unit", args=own)).status_code == 200
@@ -144,7 +144,7 @@ def test_of_a_clinic_that_is_not_served_any_more_only_the_days_are_told(pool):
     )  # fmt: skip
     page = client.get(of_company("loaner", pool.lends.ref))
     assert "its record there is not open to you" in text_of(page) and "in place of" not in text_of(page)
-    assert str(Loan.objects.get().unit) not in page.content.decode()
+    assert str(Loan.objects.get().record) not in page.content.decode()
 
 
 @pytest.mark.parametrize(

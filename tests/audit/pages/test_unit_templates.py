@@ -64,7 +64,8 @@ def test_a_template_is_made_on_its_page_with_its_rows(world):
     refused = client.post(address("add-template"), sent | {"plan-0-position": "lid", "plan-0-months": "0"})
     assert refused.status_code == 422 and not UnitTemplate.objects.exists()
     page = text_of(refused)
-    assert "No position has the code “lid”" in page and "due always" in page and "Invented manual" in page
+    assert "No position has the code “lid”" in page and "due always" in page
+    assert 'value="Invented manual"' in refused.content.decode()
     for _ in range(2):  # the second tap changes nothing
         answer = client.post(address("add-template"), sent)
         assert answer.status_code == 302
@@ -85,7 +86,7 @@ def test_the_next_edition_starts_with_the_rows_of_the_one_before(world, edition)
     client = signed(world)
     at = address("amend-template", edition.ref)
     sent = form_of(client.get(at))
-    assert sent["plan-0-code"] == "replace-seal" and sent["plan-0-months"] == "24" and sent["kit_0"] == "on"
+    assert [sent[n] for n in ("plan-0-code", "plan-0-months", "kit_0")] == [["replace-seal"], ["24"], ["on"]]
     without = client.post(at, sent)
     assert without.status_code == 422 and "This is missing" in text_of(without)
     sent |= {"plan-0-months": "12", "changed": "Invented bulletin 4", "positions-2-optional": "on"}
@@ -129,13 +130,12 @@ def test_a_later_edition_is_offered_and_taken_difference_by_difference(world, ed
     for words in ("Replace cassette seal: changed", "every 24 months", "every 12 months", "Invented bulletin 4"):
         assert words in text_of(page)
     sent = form_of(page)
-    titles = {"take_0": "on"}
-    assert sent["take_0"] == "on" and "take_1" not in sent  # what would be given up is ticked by a person only
+    assert sent["take_0"] == ["on"] and "take_1" not in sent  # what would be given up is ticked by a person only
     stale = client.post(at, sent | {"keys": "line:other"})
     assert stale.status_code == 422 and "changed meanwhile" in text_of(stale)
     before = Entry.objects.count()
     for _ in range(2):
-        assert client.post(at, sent | titles).status_code == 302
+        assert client.post(at, sent).status_code == 302
     assert Entry.objects.count() == before + 1
     assert followed(unit).edition == 2 and followed(unit).kept == ["line:electrical"]
     assert "As it was on this unit stayed: line:electrical" in text_of(client.get(address("plan", unit.ref)))

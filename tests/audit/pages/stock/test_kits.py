@@ -113,7 +113,7 @@ def test_the_pages_of_kits(bag):
     world = bag.world
     client = signed_in(Client(), world, "stores")
     slug = world.company.slug
-    assert "Two-year kit" in text_of(get(client, reverse("kits", args=[slug])))
+    assert "Two-year kit" in text_of(get(client, "kits", slug))
     address = reverse("change-kit", args=[slug, world.kit.ref])
     sent = form_of(client.get(address)) | {"quantity_1": "3"}
     assert client.post(address, sent).status_code == 302
@@ -179,12 +179,12 @@ def test_a_piece_that_was_not_in_the_bag_is_missed_until_it_is_counted(phone, ba
     assert phone.record().status_code == 302
     client = signed_in(Client(), bag.world, "stores")
     told = "1 not in the bag on 2026-03-16"
-    assert told in text_of(get(client, reverse("stock", args=["keepers"])))
+    assert told in text_of(get(client, "stock", "keepers"))
     log.log_stock_move(
         by=bag.world.people["stores"], request_key=made.key(), owner=bag.world.company, lot=bag.world.came[1],
         kind="counted", quantity=0, place=bag.world.van, on=made.TODAY,
     )  # fmt: skip
-    assert told not in text_of(get(client, reverse("stock", args=["keepers"])))
+    assert told not in text_of(get(client, "stock", "keepers"))
 
 
 def test_every_piece_has_an_answer_and_what_was_fitted_its_lot(phone, bag):
