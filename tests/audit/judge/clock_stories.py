@@ -147,8 +147,22 @@ def _job(day, what):
     return job(day, outcomes=outcomes, end="" if what == "open" else "released")
 
 
+_made: dict = {}  # the newest story alone: each is told on several days, and its facts are the same
+
+
 def facts_on(story, duty, now):
     """What the engine is given of the story on a day."""
+    asked = repr(story), duty.subject
+    if asked not in _made:
+        _made.clear()
+        _made[asked] = _facts_of(story, duty.subject)
+    held, place = _made[asked]
+    today = day_of(now)
+    return at(settle(held, place, replace(BASE, duties=(duty,)), today), today).duty
+
+
+def _facts_of(story, subject):
+    """The unit and its clinic, of all days."""
     events = [event(day_of(0))] if story.installed else []
     for since, until in story.out:
         events.append(event(day_of(since), "withdrawn"))
@@ -157,7 +171,7 @@ def facts_on(story, duty, now):
     for since, until in story.stored:
         placements.append(placed(day_of(since), "stored as spare"))
         placements += [placed(day_of(until))] if until is not None else []
-    more = rows_of(duty.subject, story.done)
+    more = rows_of(subject, story.done)
     held = unit(
         FIRST,
         type="dynamic air removal",
@@ -167,9 +181,7 @@ def facts_on(story, duty, now):
         **more,
     )
     shut = tuple(closure(day_of(a), day_of(b), day=FIRST) for a, b in story.shut)
-    place = clinic(held, terms=(terms("base", week_start=story.week_start),), closures=shut)
-    today = day_of(now)
-    return at(settle(held, place, replace(BASE, duties=(duty,)), today), today).duty
+    return held, clinic(held, terms=(terms("base", week_start=story.week_start),), closures=shut)
 
 
 def a_story(chance, length, subject, rate=0.15, loads=0.0):
