@@ -34,6 +34,8 @@ def pytest_itemcollected(item):
     """As soon as it is collected, as what is not marked by then is left out by `-m laws`."""
     if is_hypothesis_test(getattr(item, "obj", None)):
         item.add_marker("laws")
+    if "migrated_in" in getattr(item, "fixturenames", ()):
+        item.add_marker("django_db")  # the test's database is made only in a run where a test asks for it
 
 
 @connection_created.connect
@@ -80,6 +82,7 @@ def migrated_in(django_db_setup):
 
     def lay_out(folder: Path) -> None:
         folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+        assert _as_made.execute("SELECT count(*) FROM sqlite_master").fetchone()[0], "nothing was migrated here"
         file = folder / "standing.sqlite3"
         os.close(os.open(file, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600))
         with closing(sqlite3.connect(file)) as fresh:

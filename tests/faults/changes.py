@@ -17,6 +17,7 @@ import argparse
 import io
 import os
 import random
+import shutil
 import sqlite3
 import sys
 import tempfile
@@ -76,6 +77,10 @@ class Tally:
 # ------------------------------------------------------------------------------------------------ the record
 
 
+def file_of(folder) -> Path:
+    return Path(folder) / "standing.sqlite3"
+
+
 def set_up(folder: Path) -> None:
     """Django on a database file of its own in that folder."""
     os.environ |= {"STANDING_DATA": str(folder), "STANDING_DATABASE": "sqlite", "STANDING_LOG_LEVEL": "CRITICAL"}
@@ -95,7 +100,8 @@ def make_record() -> None:
     from tests import world as build
     from tests.records.one_of_each import log_one_of_each
 
-    call_command("migrate", verbosity=0)
+    if not file_of(os.environ["STANDING_DATA"]).exists():
+        call_command("migrate", verbosity=0)
     with clock.at(build.NOW):
         world = build.make(units=2)
         log_one_of_each(world, Path(os.environ["STANDING_DATA"]) / "blobs")
@@ -203,7 +209,7 @@ def run(count: int, seed: int, folder: Path, say=print) -> Tally:
     from django.db import connection
 
     rng, tally = random.Random(seed), Tally()
-    file, stored = folder / "standing.sqlite3", folder / "blobs"
+    file, stored = file_of(folder), folder / "blobs"
     connection.close()
     with closing(sqlite3.connect(file)) as db:
         db.execute("PRAGMA journal_mode = DELETE")
@@ -280,8 +286,11 @@ def main(argv: list[str]) -> int:
     parser = argparse.ArgumentParser(description=__doc__.partition("\n")[0])
     parser.add_argument("count", type=int, nargs="?", default=5000)
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--migrated", type=Path, help="a database as `migrate` makes it, to begin with a copy of it")
     asked = parser.parse_args(argv)
     with tempfile.TemporaryDirectory() as folder:
+        if asked.migrated:
+            shutil.copy(asked.migrated, file_of(folder))
         set_up(Path(folder))
         make_record()
         tally = run(asked.count, asked.seed, Path(folder), say=lambda text: print(text, flush=True))

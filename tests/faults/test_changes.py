@@ -3,19 +3,16 @@
 from __future__ import annotations
 
 import os
-import subprocess
-import sys
-from pathlib import Path
 
+from tests import started
 from tests.faults import changes
 
-TOP = Path(__file__).resolve().parents[2]
 
-
-def test_whatever_changes_what_is_read_is_found():
+def test_whatever_changes_what_is_read_is_found(migrated_in, tmp_path):
     env = {k: v for k, v in os.environ.items() if not k.startswith(("PYTEST", "STANDING", "PG"))}
-    command = [sys.executable, "-m", "tests.faults.changes", "60", "--seed", "7"]
-    done = subprocess.run(command, cwd=TOP, env=env, capture_output=True, text=True, check=False)
+    migrated_in(tmp_path)
+    command = ["-m", "tests.faults.changes", "60", "--seed", "7", "--migrated", tmp_path / "standing.sqlite3"]
+    done = started.run(command, env=env)
     assert done.returncode == 0, done.stdout[-4000:] + done.stderr[-2000:]
     assert "60 changes, seed 7: " in done.stdout and " found" in done.stdout
     assert "MISSED" not in done.stdout and "FELL OVER" not in done.stdout

@@ -18,7 +18,9 @@ pytestmark = pytest.mark.django_db
 def loaded(django_db_setup, django_db_blocker):
     """The small world with entries, made once for this module and rolled back after it."""
     with django_db_blocker.unblock(), transaction.atomic(), clock.at(build.NOW):
-        yield filled(build.make(units=2))
+        made = filled(build.make(units=2))
+        connection.check_constraints()  # once, and not by every test before it is rolled back
+        yield made
         transaction.set_rollback(True)
 
 

@@ -94,8 +94,18 @@ def test_each_missing_trigger_is_named(model):
     assert all(
         "migrate" in e.hint and e.id == "records.E001" for e in triggers.check_installed(databases=["default"])
     )
-    triggers.install(connection)
-    assert messages() == []
+
+
+@pytest.mark.django_db
+def test_every_missing_trigger_is_brought_back():
+    """Those of one table while all others stand, and those of all tables; each is at work again."""
+    for kinds in ([m.Visit], KINDS):
+        for table in (model._meta.db_table for model in kinds):
+            for name in triggers.sql_for(table, connection.vendor):
+                drop(name, table)
+        assert len(messages()) == 3 * len(kinds)
+        triggers.install(connection)
+        assert triggers.missing(connection) == [] and messages() == []
 
 
 @pytest.mark.django_db(transaction=True)
