@@ -13,8 +13,18 @@ import pytest
 from django.db import transaction
 
 from audit.models import VisitDraft
+from audit.pages.visit.guide.job import READING_KEY
 from records import clock
-from records.models import CounterReading, FittedPart, Job, JobConclusion, Reading, TaskOutcome, VerificationTest, Visit
+from records.models import (
+    CounterReading,
+    FittedPart,
+    Job,
+    JobConclusion,
+    Reading,
+    TaskOutcome,
+    VerificationTest,
+    Visit,
+)
 from tests import visit_world
 from tests import world as made
 
@@ -34,7 +44,11 @@ def kettles(browser, settings, tmp_path):  # noqa: F811
     """Three units of one plan, and a phone to work on them."""
     settings.BLOBS_DIR = tmp_path
     built = visit_world.make()
-    units = [built.unit, visit_world.another(built, "Second", "INV-K2"), visit_world.another(built, "Third", "INV-K3")]
+    units = [
+        built.unit,
+        visit_world.another(built, "Second", "INV-K2"),
+        visit_world.another(built, "Third", "INV-K3"),
+    ]
     clock.stand_at(made.NOW)
     with walked_device.judged_once():
         codes = {str(unit.ref): PLANNED for unit in units}
@@ -85,7 +99,7 @@ class Phone:
 def work(phone: Phone, ending: dict[str, str], reason: str = "planned") -> None:
     """Do what the page asks, and go on."""
     fields, step = phone.fields(), phone.step
-    readings = [name for name in fields if name.startswith("r_")]
+    readings = [name for name in fields if READING_KEY.fullmatch(name)]
     if step == "identify":
         phone.choose("plate", "same")
         phone.choose("positions", "same")
@@ -112,7 +126,12 @@ def work(phone: Phone, ending: dict[str, str], reason: str = "planned") -> None:
     phone.press(*BUTTONS)
 
 
-RELEASED = {"conclusion": "released", "technician": "on", "clinic": "returned to use", "clinic_name": "Ana Coordinator"}
+RELEASED = {
+    "conclusion": "released",
+    "technician": "on",
+    "clinic": "returned to use",
+    "clinic_name": "Ana Coordinator",
+}
 LEFT = {"conclusion": "not released", "reason": "Valve is on order"}
 MOST_STEPS = 60
 

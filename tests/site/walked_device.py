@@ -145,7 +145,9 @@ class Server:
         """What a device takes along of a visit that it has just begun."""
         ref, key, pages = self.begun_pages[tuple(draft.units)]
         return {
-            address.replace(ref, str(draft.ref)): html.replace(ref, str(draft.ref)).replace(key, str(draft.request_key))
+            address.replace(ref, str(draft.ref)): html.replace(ref, str(draft.ref)).replace(
+                key, str(draft.request_key)
+            )
             for address, html in pages.items()
         }
 
