@@ -13,6 +13,7 @@ import pytest
 from django.db import transaction
 
 from audit.models import VisitDraft
+from audit.pages.visit.guide.job import READING_KEY
 from records import clock
 from records.models import (
     CounterReading,
@@ -98,7 +99,7 @@ class Phone:
 def work(phone: Phone, ending: dict[str, str], reason: str = "planned") -> None:
     """Do what the page asks, and go on."""
     fields, step = phone.fields(), phone.step
-    readings = [name for name in fields if name.startswith("r_")]
+    readings = [name for name in fields if READING_KEY.fullmatch(name)]
     if step == "identify":
         phone.choose("plate", "same")
         phone.choose("positions", "same")
