@@ -229,7 +229,7 @@ class ConclusionForm(RowForm):
     conclusion = Choice("How the job ends", _words_of(JobConclusion, "conclusion"))
     limitation = Line("Limited to what", longest=300)
     acceptor = Line(
-        "Accepted at the clinic by", help_text="Of a pending result, or of a limited use: they sign the return to use."
+        "Accepted at the clinic by", help_text="Of a pending result or a limited use: they sign the return to use."
     )
     deadline = Day("Until", required=False)
     reason = Line("Reason", longest=500)

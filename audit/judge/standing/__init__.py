@@ -30,7 +30,6 @@ from audit.judge.judgement import UnitStanding
 from audit.judge.situation import Situation
 
 from .after_work import (
-    TAKEN_BACK,
     only_told,
     r5,
     r5_event,
@@ -49,6 +48,7 @@ from .late import r5_today, r8, r8_forbidding, r9
 from .not_in_use import r1
 from .safety import SafetyFinding, missing_guards, open_safety, r2, still_to_replace
 from .stopped import pressure_report, r3, r4_by_hand, r4_case
+from .tools import TAKEN_BACK
 
 __all__ = [
     "GAP_MONTHS",

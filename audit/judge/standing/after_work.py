@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 
-from audit.facts import JobFact, SignatureFact, in_order
+from audit.facts import SignatureFact, in_order
 from audit.facts.names import titles
 from audit.judge.biological import ran_after
 from audit.judge.judgement import Evidence, State, UnitStanding, Word
@@ -26,7 +26,7 @@ from audit.judge.work.readings import reading_words
 from .awaited import awaited_parts
 from .by_hand import returns_that_count
 from .late import before_first_load, open_failure
-from .tools import LATE, say
+from .tools import LATE, say, taken_back
 
 
 def _accepted(s: Situation, work: Work) -> bool:
@@ -43,7 +43,7 @@ def only_told(work: Work) -> bool:
     It is the clinic's own once somebody of the clinic has signed that it takes the unit back from that visit
     (21 CFR 11.100(a), 11.200(a)(2); that taking it back accepts what is pending is common practice, no source).
     """
-    return work.concluded_by.conclusion.told and not _taken_back(work.concluded_by)
+    return work.concluded_by.conclusion.told and not taken_back(work.concluded_by)
 
 
 def why_waiting(s: Situation, work: Work) -> str:
@@ -71,7 +71,7 @@ def waits_for_spores(s: Situation, work: Work) -> bool:
     return work.biological_missing > 0 and not _accepted(s, work)
 
 
-REFUSED, TAKEN_BACK = "refused", "returned to use"
+REFUSED = "refused"
 LEFT_OUT = "left out of use"  # beside a release it says no to it
 
 
@@ -89,18 +89,13 @@ def refused_return(s: Situation, work: Work) -> SignatureFact | None:
     refused = [x for x in in_order(work.job.signatures) if x.meaning in (REFUSED, LEFT_OUT)]
     if not refused or work.job.conclusion.conclusion not in BACK_IN_USE:
         return None
-    last, own = refused[-1], _taken_back(work.job)
+    last, own = refused[-1], taken_back(work.job)
     if any(_signed_after(x, last) for x in own):
         return None
     later = (w.job for w in s.settled.works if came_after(w.job, work.job))
-    if any(_taken_back(job) for job in later):
+    if any(taken_back(job) for job in later):
         return None
     return None if any(not e.ends and _after(e, last) for e in returns_that_count(s)) else last
-
-
-def _taken_back(job: JobFact) -> list[SignatureFact]:
-    """The signatures by which the clinic took it back; how a name came in that nothing says counts as its own."""
-    return [x for x in job.signatures if x.meaning == TAKEN_BACK and not x.told]
 
 
 def refusal_words(work: Work, refused: SignatureFact) -> str:

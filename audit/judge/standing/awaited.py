@@ -4,6 +4,7 @@
 | --- | --- |
 | none, released, pending, not released | out of service, R2 |
 | limited, without a limitation or without who accepts it | out of service, R2 |
+| limited, with both, but told by another and not taken back by signature | out of service, R2 |
 | limited, with both, its last day (inclusive) not passed | limited, R7 |
 
 Jobs that are not shown to come after the finding allow nothing. It ends when a later job fits another at that place.
@@ -24,7 +25,7 @@ from audit.judge.work.order import came_after
 from audit.judge.work.touched import NamesOnUnit
 
 from .safety import is_of_safety, not_fitted_since
-from .tools import say
+from .tools import say, taken_back
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,6 +75,8 @@ def _allowed(s: Situation, jobs, job: JobFact) -> JobFact | None:
 def _says_what(s: Situation, job: JobFact) -> bool:
     own = job.conclusion
     if own.conclusion != LIMITED or not (own.limitation.strip() and own.acceptor.strip()):
+        return False
+    if own.told and not taken_back(job):
         return False
     return own.deadline is None or s.as_of <= own.deadline
 

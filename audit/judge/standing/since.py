@@ -23,7 +23,8 @@ from audit.judge.situation import Situation
 from audit.judge.usage import placement_on
 from audit.regimes.model import PERIODS, Duty
 
-from .after_work import REFUSED, TAKEN_BACK
+from .after_work import REFUSED
+from .tools import TAKEN_BACK
 
 ROLLING = ("rolling-days", "rolling-months", "hours-or-days", "stated-date")
 

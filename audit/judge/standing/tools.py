@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 
-from audit.facts import UnitEventFact
+from audit.facts import JobFact, SignatureFact, UnitEventFact
 from audit.facts.dates import days_words
 from audit.judge.judgement import Clock, Evidence, State, UnitStanding
 from audit.judge.situation import Situation
@@ -54,3 +54,11 @@ def late_words(clocks, day: date) -> tuple[str, date | None, Clock]:
         words = f"no evidence: {first.title}"
     words += f" and {len(clocks) - 1} more" if len(clocks) > 1 else ""
     return words, None if len(late) < len(clocks) else first.overdue_on, first
+
+
+TAKEN_BACK = "returned to use"
+
+
+def taken_back(job: JobFact) -> list[SignatureFact]:
+    """The signatures of somebody of the clinic that takes the unit back after a job; what was told signs nothing."""
+    return [x for x in job.signatures if x.meaning == TAKEN_BACK and not x.told]

@@ -36,6 +36,7 @@ def told(words, *jobs, word=Word.OUT, **more):
     return history(words, as_of=AS_OF, never=never, word=word, positions=places, jobs=jobs, **more)
 
 
+ACCEPTED_BY_ANOTHER = replace(limited()["conclusion"], accepted_given="told")
 LEFT = job(DAY, tests=(), end="not released", signed=False, **awaited())
 ROWS = [
     told("a strainer to be replaced, released at once", job(DAY, **awaited()), opens=("part-awaited",),
@@ -49,6 +50,11 @@ ROWS = [
     told("limited to what, accepted by whom", job(DAY, **awaited(), **limited()), word=Word.LIMITED,
          opens=("part-awaited",),
          says=("unwrapped loads only", "Strainer insert S-7", "accepted by Ana Coordinator")),
+    told("limited, who accepts it only told, and so is the return to use",
+         job(DAY, **awaited(), conclusion=ACCEPTED_BY_ANOTHER, signed=False,
+             signatures=(sign(DAY), replace(sign(DAY, "returned to use"), given="told"))), opens=("part-awaited",)),
+    told("limited, who accepts it told, and the clinic signs that it takes it back",
+         job(DAY, **awaited(), conclusion=ACCEPTED_BY_ANOTHER), word=Word.LIMITED),
     told("limited until the day itself", job(DAY, **awaited(), **limited(deadline=AS_OF)), word=Word.LIMITED),
     told("limited until the day before", job(DAY, **awaited(), **limited(deadline="2025-06-26"))),
     told("limited, then released by a visit that fitted nothing", job(DAY, **awaited(), **limited()),
