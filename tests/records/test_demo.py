@@ -22,6 +22,7 @@ from records.files.paper_check import examine
 from records.ledger import tamper_check
 from records.log.indicators import ready_at
 from records.log.programs import short_of
+from records.log.signatures import given
 from tests.demo_run import first_run
 
 pytestmark = pytest.mark.django_db
@@ -181,6 +182,13 @@ def test_an_installation_that_was_pending_was_concluded_when_the_tests_were_know
     assert (pending.conclusion, released.conclusion) == ("pending", "released")
     assert released.happened_on <= pending.deadline
     assert m.Signature.objects.filter(job=released.job, amend_reason__startswith="signed").exists()
+
+
+def test_who_accepted_a_pending_result_signed_that_the_unit_was_taken_back():
+    accepted = m.JobConclusion.objects.get(unit__label="Surgery", happened_on=date(2026, 6, 12))
+    (mark,) = m.Signature.objects.newest().filter(job=accepted.job, meaning="returned to use")
+    assert accepted.conclusion == "pending" and str(mark.signed_by) == accepted.acceptor
+    assert given(mark) == "signed" and str(mark.entry.logged_by) == accepted.acceptor
 
 
 # ------------------------------------------------------------------------------------------------ the two-year PM

@@ -2,13 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import replace
 
 from audit.facts import SignatureFact
 from audit.facts.dates import ONE_DAY
 from audit.judge.judgement import Evidence, Finding, Severity
-from audit.judge.proof_after_work import NOT_RELEASED, NOT_WORKED, PENDING, RELEASED, Work, evidence_of_job
+from audit.judge.proof_after_work import (
+    LIMITED,
+    NOT_RELEASED,
+    NOT_WORKED,
+    PENDING,
+    RELEASED,
+    Work,
+    evidence_of_job,
+)
 from audit.judge.standing import (
     TAKEN_BACK,
     SafetyFinding,
@@ -20,6 +28,7 @@ from audit.judge.standing import (
     way_back,
     why_waiting,
 )
+from audit.judge.work.order import came_after
 
 from .tools import CLINIC, COMPANY, PRACTICE, SIGNED, Judged, day
 
@@ -43,7 +52,8 @@ def check(judged: Judged) -> Iterator[Finding]:
         yield _not_replaced(found)
     yield from _unshown([w for w in judged.settled.works if w.unshown])
     yield from _told([w for w in judged.settled.works if _returned_in_words(w)])
-    yield from _left_pending([w for w in judged.settled.works if _all_known(w)])
+    works = judged.settled.works
+    yield from _left_pending([w for w in works if _all_known(w) and not _released_since(works, w)])
     for work in judged.settled.works:
         if work.biological_missing:
             yield from _pending(judged, work)
@@ -132,6 +142,13 @@ def _all_known(work: Work) -> bool:
     own = work.job.conclusion
     left = own is not None and own.conclusion == PENDING
     return left and not (work.biological_missing or work.missing or work.failed)
+
+
+def _released_since(works: Iterable[Work], work: Work) -> bool:
+    """Whether a later visit released the unit: with it the one before is concluded too."""
+    later = (w.job for w in works if w.job.conclusion is not None)
+    back = (job for job in later if job.conclusion.conclusion in (RELEASED, LIMITED))
+    return any(came_after(job, work.job) for job in back)
 
 
 def _left_pending(works: list[Work]) -> Iterator[Finding]:

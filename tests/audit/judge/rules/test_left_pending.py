@@ -60,3 +60,16 @@ def test_several_are_one_item():
     )
     (item,) = items(bio("2025-06-25", result="pass", known="2025-06-26"), visits=visits)
     assert "work of 2025-06-23, 2025-06-24:" in item.message and len(item.evidence) == 2
+
+
+@pytest.mark.parametrize(
+    ("end", "day", "is_there"),
+    [("released", "2025-06-25", False), ("limited", "2025-06-25", False), ("not released", "2025-06-25", True),
+     ("", "2025-06-25", True), ("released", "2025-06-20", True)],
+)  # fmt: skip
+def test_a_later_visit_that_released_the_unit_concludes_it_too(end, day, is_there):
+    visits = (
+        job(DAY, tests=("V1",), outcomes=(outcome(DAY),), conclusion=PENDING),
+        job(day, tests=("V1",), outcomes=(outcome(day),), end=end),
+    )
+    assert bool(items(bio("2025-06-26", result="pass", known="2025-06-27"), visits=visits)) is is_there
