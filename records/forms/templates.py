@@ -112,7 +112,7 @@ class TemplateReadingRow(OfTemplateRow):
         return dict(self.cleaned_data)
 
 
-class _Rows(RowFormSet):
+class _TemplateRows(RowFormSet):
     """A row that is blanked is left out, also one that stood there before."""
 
     def initial_form_count(self):
@@ -151,7 +151,7 @@ class TemplateForms:
 
     def _formset(self, data, name, form, held):
         more = {"form_kwargs": {"parts": self.parts}} if name == "parts" else {}
-        kind = formset_factory(form, formset=_Rows, extra=EXTRA, max_num=200, absolute_max=200)
+        kind = formset_factory(form, formset=_TemplateRows, extra=EXTRA, max_num=200, absolute_max=200)
         return kind(data, prefix=name, initial=held or None, **more)
 
     cleaned_data = property(lambda self: self.head.cleaned_data)

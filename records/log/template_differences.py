@@ -44,7 +44,7 @@ class TemplateDifference:
 
 
 @dataclass(frozen=True)
-class _State:
+class _Compared:
     """By key what is said, as words for people and as values to compare."""
 
     title: dict[str, str]
@@ -55,22 +55,22 @@ class _State:
         return key in self.values
 
 
-def _of_content(content: TemplateContent) -> _State:
+def _of_content(content: TemplateContent) -> _Compared:
     parts = [(part_key(p.part, p.position), p.part.name, _part_words(p), (p.quantity,)) for p in content.parts]
     return _state(content.positions, content.lines, parts, content.readings)
 
 
-def _of_unit(unit: Unit, on: date) -> _State:
+def _of_unit(unit: Unit, on: date) -> _Compared:
     parts = [(part_key(p, p.position), p.name, _part_words(p), (p.quantity,)) for p in parts_of(unit, on)]
     return _state(positions_by_code(unit).values(), plan_on(unit, on), parts, readings_of(unit, on))
 
 
-def _state(positions, lines, parts, readings) -> _State:
+def _state(positions, lines, parts, readings) -> _Compared:
     rows = [(f"position:{p.code}", p.name, "", ()) for p in positions]
     rows += [(f"line:{x.code}", x.title, _line_words(x), _line_values(x)) for x in lines]
     rows += [*parts]
     rows += [(reading_key(r), str(r), _reading_words(r), tuple(getattr(r, n) for n in READING)) for r in readings]
-    return _State(*({key: each[n] for key, *each in rows} for n in range(3)))
+    return _Compared(*({key: each[n] for key, *each in rows} for n in range(3)))
 
 
 def _line_values(line) -> tuple:
@@ -114,13 +114,13 @@ def differences(unit: Unit, template: UnitTemplate, on: date) -> list[TemplateDi
     return found
 
 
-def _own(key: str, here: _State, before: _State | None) -> bool:
+def _own(key: str, here: _Compared, before: _Compared | None) -> bool:
     """Whether the unit says something else than what was copied to it; of what it never had, whether it was left."""
     if key in here:
         return before is None or before.values.get(key) != here.values[key]
     return before is not None and key in before
 
 
-def _once_said(editions: Iterable[_State]) -> set[str]:
+def _once_said(editions: Iterable[_Compared]) -> set[str]:
     """The keys of lines, parts and readings of any edition: what a unit has of these may have come from one."""
     return {key for each in editions for key in each.values if not key.startswith("position:")}
