@@ -110,6 +110,9 @@ ELSEWHERE = OF_THE_DEVICE | {"home", "sign-in", "sign-out", "rules", "rules-of",
 # The file of a draft that was made: tests/audit/pages/test_drafts.py.
 ELSEWHERE |= {"draft-file"}
 
+# All of a company look at its day, its dispatcher sets it: tests/audit/pages/test_stops_agreed.py.
+ELSEWHERE |= {"company-day"}
+
 # Each takes the name of a list: tests/audit/pages/test_lists.py.
 ELSEWHERE |= {"clinic-list", "clinic-list-file", "company-list", "company-list-file"}
 
@@ -161,7 +164,6 @@ OF_ITS_PEOPLE = {
 }
 # Parts are the company's own; each of its people enters them.
 OF_ITS_PEOPLE |= {
-    "company-day": ({"dispatcher"}, None, 422),
     "stock": (set(COMPANY_ROLES), None, 405),
     "add-stock-place": (set(COMPANY_ROLES), None, 422),
     "add-kind-of-part": (set(COMPANY_ROLES), None, 422),

@@ -211,6 +211,7 @@ def _furnished(world) -> list[str]:
     found = [reverse("visit-step", args=[*draft, 1, step]) for step in STEPS]
     found += [
         reverse("work", args=[world.company.slug]),
+        reverse("company-day", args=[world.company.slug]),
         *(reverse("company-list", args=[world.company.slug, kind]) for kind in ("overdue", "parts")),
         *(reverse("clinic-list", args=[slug, kind]) for kind in ("due", "done")),
         reverse("stops", args=[world.company.slug]) + f"?on={more.stop.on}",
