@@ -95,10 +95,10 @@ def _plain(value: dict) -> list[str]:
 
 def ranges(binder, paper) -> dict[str, tuple[int, int]]:
     """First and last page of each section, both inclusive, as they are laid out."""
-    starts = [(anchor.id, n) for n, page in enumerate(lay_out(binder, paper), start=1) for _, anchor in page.anchors]
+    pages = lay_out(binder, paper)
+    starts = [(anchor.id, n) for n, page in enumerate(pages, start=1) for _, anchor in page.anchors]
     starts = [each for each in starts if each[0] != "contents"]
-    last = len(lay_out(binder, paper))
-    ends = [*(n for _, n in starts[1:]), last]
+    ends = [*(n for _, n in starts[1:]), len(pages)]
     return {id: (first, max(first, end)) for (id, first), end in zip(starts, ends, strict=True)}
 
 
