@@ -52,6 +52,7 @@ def _started(where: Path) -> dict[str, str]:
         shutil.chown(folder, "postgres", "postgres")
     port, data = _free_port(), folder / "data"
     quick = "-c fsync=off -c synchronous_commit=off -c full_page_writes=off"  # nothing here must outlive the run
+    quick += " -c jit=off"  # compiling a query takes longer than any here
     options = f"-p {port} -k {folder} {quick} -c listen_addresses=127.0.0.1"
     try:
         _as_server(

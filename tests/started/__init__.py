@@ -17,7 +17,7 @@ from __future__ import annotations
 import atexit
 import json
 import os
-import shutil
+import select
 import signal
 import socket
 import subprocess
@@ -56,7 +56,6 @@ def _parent() -> str:
         parent.stdin.close()  # it goes when nobody holds this any more
         parent.wait(timeout=60)
         parent.stdout.close()
-        shutil.rmtree(folder, ignore_errors=True)
 
     atexit.register(ended)
     return there
@@ -70,7 +69,7 @@ def words(argv: list) -> list[str]:
 class Process:
     """A copy that runs what `python` would under these arguments: `manage.py …`, `-m MODULE …` or `-c CODE …`."""
 
-    def __init__(self, argv: list, *, env=None, cwd=TOP, stdin="", stdout=None, new_session=False) -> None:
+    def __init__(self, argv: list, *, env=None, cwd=TOP, stdin="", stdout=None) -> None:
         """`stdin` is text to be read; with `stdout` (a file) both outputs go there, else `communicate` has them."""
         self.args, self.returncode = list(map(str, argv)), None
         self._given = tempfile.TemporaryFile()
@@ -80,7 +79,7 @@ class Process:
         self._err = stdout or tempfile.TemporaryFile()
         self._kept = stdout is None
         asked = {"argv": self.args, "env": dict(os.environ if env is None else env), "cwd": str(cwd)}
-        self._line = ask(address(), asked | {"umask": _umask(), "session": new_session}, self._files())
+        self._line = ask(address(), asked | {"umask": _umask()}, self._files())
         self._answers = self._line.makefile()
         self.pid = json.loads(self._answers.readline())["pid"]
 
@@ -137,7 +136,7 @@ def run(argv: list, *, env=None, cwd=TOP, stdin="", timeout: float | None = None
         out, err = process.communicate(timeout)
     except subprocess.TimeoutExpired:
         process.kill()
-        process.wait()
+        process.communicate()
         raise
     return subprocess.CompletedProcess(process.args, process.returncode, out, err)
 
@@ -149,8 +148,6 @@ def _umask() -> int:
 
 
 def _readable(line: socket.socket, end: float | None) -> bool:
-    import select
-
     left = None if end is None else max(0.0, end - time.monotonic())
     return bool(select.select([line], [], [], left)[0])
 

@@ -26,7 +26,7 @@ def ask(there: str, asked: dict, files: list) -> socket.socket:
 def main(there: str, argv: list) -> None:
     mask = os.umask(0o077)
     os.umask(mask)
-    asked = {"argv": argv, "env": dict(os.environ), "cwd": os.getcwd(), "umask": mask, "session": False}
+    asked = {"argv": argv, "env": dict(os.environ), "cwd": os.getcwd(), "umask": mask}
     line = ask(there, asked | {"with": True}, [0, 1, 2])
     answers = line.makefile()
     pid = json.loads(answers.readline())["pid"]

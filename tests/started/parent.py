@@ -1,7 +1,8 @@
 """The process that has imported the program and is copied: `python -m tests.started.parent SOCKET`.
 
 It takes orders over the socket, and says there which number the copy has and how it ended. It runs nothing itself and
-opens no database. When its standard input ends it kills what is left of its copies and goes.
+opens no database. When its standard input ends it kills what is left of its copies, removes the folder of the socket
+and goes.
 """
 
 from __future__ import annotations
@@ -14,6 +15,7 @@ import os
 import pkgutil
 import runpy
 import selectors
+import shutil
 import signal
 import socket
 import struct
@@ -21,6 +23,7 @@ import sys
 import threading
 import time
 import traceback
+from pathlib import Path
 
 # Imported by functions of the program or of Django when they are called, so not found by importing all of it.
 BESIDES = (
@@ -96,6 +99,7 @@ class Parent:
     """Copies by their process numbers, with the line of whoever asked for each."""
 
     def __init__(self, there: str) -> None:
+        self.there = there
         self.listener = socket.socket(socket.AF_UNIX, socket.SOCK_STREAM)
         self.listener.bind(there)
         self.listener.listen(64)
@@ -173,6 +177,7 @@ class Parent:
         if os.read(0, 1) == b"":
             for pid in self.lines:
                 os.kill(pid, signal.SIGKILL)
+            shutil.rmtree(Path(self.there).parent, ignore_errors=True)
             os._exit(0)
 
 
@@ -186,8 +191,6 @@ def become(asked: dict, files: list[int]) -> None:
         for number, file in enumerate(files):
             os.dup2(file, number)
             os.close(file)
-        if asked["session"]:
-            os.setsid()
         os.environ.clear()
         os.environ.update(asked["env"])
         time.tzset()
