@@ -13,6 +13,8 @@ self.VisitSend = (() => {
   const say = (...words) => { if (kept) kept.replaceChildren(...words); };
   const clock = (moment) => new Date(moment || Date.now()).toTimeString().slice(0, 5);
 
+  const FORBIDDEN = "Your log-in may not record this here: ask the clinic’s coordinator.";
+
   const token = () => document.querySelector("[name=csrfmiddlewaretoken]").value;
 
   const isUnbegun = (of) => of.startsWith("of-");
@@ -39,7 +41,10 @@ self.VisitSend = (() => {
     body.set("device", store.device());
     if (isUnbegun(of)) for (const [name, value] of Object.entries(store.names(of))) body.set(name, value);
     let answer = await post(address, body);
-    if (answer.status === 403 && !isData(answer) && (await hasNewToken())) answer = await post(address, body);
+    if (answer.status === 403 && !isData(answer) && (await hasNewToken())) {
+      answer = await post(address, body);
+      if (answer.status === 403) return { status: 400, said: { problem: FORBIDDEN }, goesOn: "" };
+    }
     const goesOn = answer.headers.get("X-Visit") || "";
     if (answer.redirected) { // to where one signs in, or to another page of the visit
       const signIn = document.getElementById("outbox")?.dataset.signIn;
@@ -59,6 +64,7 @@ self.VisitSend = (() => {
     const took = { all: false, count: 0, stopped: 0, goesOn: "" };
     for (const key of store.pagesOf(of)) {
       const held = store.get(key);
+      if (held?.stopped) took.stopped += 1; // it waits for a choice, and what is here is not all on the server
       if (!held || key === but || held.stopped || held.taken) continue;
       const body = new FormData();
       for (const [name, value] of Object.entries(held.data)) body.set(name, value);
