@@ -48,7 +48,7 @@ def open_page(browser, live_server):
             of = browser.browser_type.launch(executable_path=whole, args=one_browser.ARGS)
             launched.append(of)
         context = of.new_context(viewport={"width": PHONE, "height": 800}, **more)
-        context.set_default_timeout(20000)
+        context.set_default_timeout(one_browser.PATIENCE)
         if not background:
             context.add_init_script(WITHOUT_SYNC)
         contexts.append(context)
