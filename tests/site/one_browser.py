@@ -9,6 +9,7 @@ from __future__ import annotations
 import os
 
 from django.contrib.staticfiles.handlers import StaticFilesHandler
+from django.urls import get_resolver
 
 from tests import programs
 
@@ -34,6 +35,8 @@ def opened():
         chromium = programs.browser()
         from playwright.sync_api import sync_playwright
 
+        # All that answers pages is loaded now, not while the first page is waited for: that takes seconds.
+        assert get_resolver().url_patterns
         # The browser's own event loop makes Django refuse the database in this thread, where nothing is concurrent.
         os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"
         playwright = sync_playwright().start()

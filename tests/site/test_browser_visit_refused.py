@@ -57,7 +57,7 @@ def test_what_was_refused_after_leaving_is_put_right_on_one_visit_and_goes_in(ph
     record_without_a_signal(finger)
     phone.context.set_offline(False)
     phone.evaluate("void Outbox.sendAll()")
-    phone.locator("h2", has_text="it needs a look").wait_for(timeout=20000)
+    phone.locator("h2", has_text="it needs a look").wait_for(timeout=60000)
     assert not Visit.objects.filter(happened_on=made.TODAY).exists() and VisitDraft.objects.count() == 1
     phone.goto(address)
     assert phone.locator("[data-here-only]").is_hidden(), "the visit stands once, where the server has it"
@@ -122,7 +122,7 @@ def test_several_units_are_one_visit_without_a_signal_and_the_page_says_when_it_
     record_without_a_signal(finger)
     phone.context.set_offline(False)
     phone.evaluate("void Outbox.sendAll()")
-    phone.locator("h2", has_text="Sent and recorded").wait_for(timeout=20000)
+    phone.locator("h2", has_text="Sent and recorded").wait_for(timeout=60000)
     page = phone.locator("main").inner_text()
     assert "There is no signal" not in page and "not recorded yet" not in page
     visit = Visit.objects.get(happened_on=made.TODAY)
