@@ -9,6 +9,7 @@ tests that commit. Where something stands in the database already, the builder r
 
 from __future__ import annotations
 
+import fcntl
 import functools
 import hashlib
 import inspect
@@ -54,23 +55,49 @@ def kept(build: Callable | None = None, *, folder: str = "") -> Callable:
         bound.apply_defaults()
         asked = (connection.vendor, *bound.arguments.values())
         by_another = _shared_by_name(f"{build.__module__}.{build.__qualname__} {asked}")
-        if asked not in known and by_another and by_another.exists():
-            known[asked] = pickle.loads(by_another.read_bytes())
         if asked not in known:
-            value = build(*args, **kwargs)
-            known[asked] = Kept(pickle.dumps(value), rows_now(), _files(folder))
-            if by_another:
-                _leave(by_another, pickle.dumps(known[asked]))
-            return value
+            with _one_at_a_time(by_another):
+                if not (by_another and by_another.exists()):
+                    value = build(*args, **kwargs)
+                    known[asked] = Kept(pickle.dumps(value), rows_now(), _files(folder))
+                    if by_another:
+                        _leave(by_another, pickle.dumps(known[asked]))
+                    return value
+                known[asked] = pickle.loads(by_another.read_bytes())
         _put_back(known[asked], folder)
         return pickle.loads(known[asked].value)
 
     return restored
 
 
+def once_in_a_run(name: str, ask: Callable):
+    """What `ask` gives, or gave another process of the run under that name. Can be pickled; nobody changes it."""
+    where = _shared_by_name(name)
+    if where and where.exists():
+        return pickle.loads(where.read_bytes())
+    given = ask()
+    if where:
+        _leave(where, pickle.dumps(given))
+    return given
+
+
 def _shared_by_name(name: str) -> Path | None:
     """Where the processes of a run leave this world for each other; None where they have no such folder."""
     return shared and shared / f"{hashlib.sha256(name.encode()).hexdigest()[:20]}.world"
+
+
+@contextmanager
+def _one_at_a_time(where: Path | None):
+    """One process logs a world and the others wait for it, so that all have the same rows."""
+    if where is None:
+        yield
+        return
+    with open(where.with_suffix(".lock"), "w") as lock:
+        fcntl.flock(lock, fcntl.LOCK_EX)
+        try:
+            yield
+        finally:
+            fcntl.flock(lock, fcntl.LOCK_UN)  # also where a process that was started meanwhile holds the file open
 
 
 def _leave(where: Path, content: bytes) -> None:

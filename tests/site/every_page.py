@@ -13,6 +13,7 @@ from types import SimpleNamespace
 from urllib.parse import urlsplit
 
 import pytest
+from django.conf import settings
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 from django.urls import NoReverseMatch, Resolver404, resolve, reverse
@@ -22,11 +23,10 @@ from audit.models import CalendarFeed, PlannedStop, PlannedWork
 from records import clock, inviting, log
 from records.doors import reset
 from records.models import Passkey, Visit
-from tests import visit_world
+from tests import kept, visit_world
 from tests import world as made
 from tests.audit.pages.issued import issue_of, link_to
 from tests.audit.pages.visit.test_pages import SAFE, SAME, Phone
-from tests.kept import kept
 from tests.records import test_url_walk as tables
 
 # Of one unit with a plan of eight tasks: every kind of step of a visit.
@@ -82,7 +82,7 @@ def full(settings, tmp_path):
     clock.stand_at(None)
 
 
-@kept(folder="BLOBS_DIR")
+@kept.kept(folder="BLOBS_DIR")
 def furnished():
     """What the pages need beyond the rows of the walk, under `world.more`."""
     world = tables.walked()
@@ -263,20 +263,35 @@ class Answer:
     content: bytes
 
 
-_seen: dict[tuple[str, str], Answer] = {}
+_seen: dict[tuple[str, str, str], Answer] = {}
 
 
 def seen(world, role: str, address: str) -> Answer:
-    """What the furnished world shows that role there, asked for once in a process.
+    """What the furnished world shows that role there, asked for once in a run.
 
-    The world is the same rows each time. One that is logged anew has other random refs, and so other addresses.
+    The world is the same rows each time, for every process that took them from where another left them. One that is
+    logged anew has other random refs and another token, by which its answers are told from those of the first.
     Only for looking: whoever counts, changes or waits for something asks the page itself.
     """
-    if (role, address) not in _seen:
-        answer = client_of(world, role).get(address)
-        body = b"".join(answer.streaming_content) if answer.streaming else answer.content
-        _seen[role, address] = Answer(answer.status_code, dict(answer.headers), body)
-    return _seen[role, address]
+    asked = (world.more.token, role, address)
+    if asked not in _seen:
+        _seen[asked] = kept.once_in_a_run(f"seen {asked}", lambda: _asked(world, role, address))
+    return _seen[asked]
+
+
+def _asked(world, role: str, address: str) -> Answer:
+    """By a browser that holds nothing but that somebody signed in, once for all that is asked of this world."""
+    sessions = world.__dict__.setdefault("sessions", {})
+    if role and role not in sessions:
+        sessions[role] = client_of(world, role).cookies[settings.SESSION_COOKIE_NAME].value
+    client = Client(SERVER_NAME="localhost")
+    if role:
+        client.cookies[settings.SESSION_COOKIE_NAME] = sessions[role]
+    answer = client.get(address)
+    if settings.SESSION_COOKIE_NAME in answer.cookies:
+        sessions.pop(role, None)  # changed by what was asked: nothing else is asked with it
+    body = b"".join(answer.streaming_content) if answer.streaming else answer.content
+    return Answer(answer.status_code, dict(answer.headers), body)
 
 
 def is_page(answer) -> bool:

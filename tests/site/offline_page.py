@@ -48,7 +48,7 @@ def open_page(browser, live_server):
             of = browser.browser_type.launch(executable_path=whole, args=one_browser.ARGS)
             launched.append(of)
         context = of.new_context(viewport={"width": PHONE, "height": 800}, **more)
-        context.set_default_timeout(20000)
+        context.set_default_timeout(one_browser.PATIENCE)
         if not background:
             context.add_init_script(WITHOUT_SYNC)
         contexts.append(context)
@@ -99,7 +99,7 @@ def shot(page, name: str) -> None:
             page.screenshot(path=f"{SHOTS}/{name}-{width}.png", full_page=True)
 
 
-def until(page, expression: str, arg=None, seconds: int = 20) -> None:
+def until(page, expression: str, arg=None, seconds: int = 60) -> None:
     """Wait until the expression is true on the page. The library's own waiting is refused by the pages' policy."""
     end = time.monotonic() + seconds
     while time.monotonic() < end:
@@ -114,7 +114,7 @@ def until(page, expression: str, arg=None, seconds: int = 20) -> None:
     pytest.fail(f"Never true in {seconds} seconds: {expression}. The page says: {page.locator('body').inner_text()}")
 
 
-def until_recorded(page, rows, count: int, seconds: int = 20) -> None:
+def until_recorded(page, rows, count: int, seconds: int = 60) -> None:
     """Wait until so many of the rows are on record; for when no page is open that could say so."""
     end = time.monotonic() + seconds
     while rows.count() != count and time.monotonic() < end:

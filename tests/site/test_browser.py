@@ -52,8 +52,15 @@ def world():
 
 @pytest.fixture(params=[360, 1280], ids=["phone", "desk"])
 def page(browser, request):
-    context = browser.new_context(viewport={"width": request.param, "height": 800})
-    context.set_default_timeout(8000)
+    """A page; of a story told at both widths, on the phone with the worker of the site, as a phone has it.
+
+    The worker takes longer to install than most stories take to tell. What it does has its own tests, and so has all
+    that is recorded while it is in charge (`offline_page.py`).
+    """
+    both = request.node.get_closest_marker("parametrize") is None
+    worker = "allow" if both and request.param == 360 else "block"
+    context = browser.new_context(viewport={"width": request.param, "height": 800}, service_workers=worker)
+    context.set_default_timeout(one_browser.PATIENCE)
     opened = context.new_page()
     opened.faults = []
     opened.on("console", lambda m: opened.faults.append(m.text) if m.type == "error" else None)
@@ -75,13 +82,13 @@ def listen_for_refusals(context) -> list[str]:
     return refused
 
 
-def sign_in(page, live_server, name: str) -> None:
-    """Signed in, at the first page, without typing: what signing in does has its own tests."""
+def sign_in(page, live_server, name: str, path: str = "/") -> None:
+    """Signed in, at that page, without typing: what signing in does has its own tests."""
     client = Client()
     client.force_login(Account.objects.get(username=name))
     cookie = client.cookies[settings.SESSION_COOKIE_NAME].value
     page.context.add_cookies([{"name": settings.SESSION_COOKIE_NAME, "value": cookie, "url": live_server.url}])
-    page.goto(live_server.url + "/")
+    page.goto(live_server.url + path)
 
 
 def type_sign_in(page, live_server, name: str, phrase: str = PASSPHRASE) -> None:
@@ -142,9 +149,8 @@ def test_a_coordinator_starts_a_spore_test_reads_growth_and_sees_the_unit_out_of
 
 
 def test_a_technician_logs_a_visit_with_two_units_by_keyboard_and_page(page, live_server, world):
-    sign_in(page, live_server, world.people["technician"].username)
     before = Entry.objects.count()
-    page.goto(f"{live_server.url}/clinic/{world.clinic.slug}/visits/log/")
+    sign_in(page, live_server, world.people["technician"].username, f"/clinic/{world.clinic.slug}/visits/log/")
     for box in page.locator("[name=units]").all():
         box.check()
     page.locator("main form button[type=submit]").first.press("Enter")
@@ -163,8 +169,7 @@ def test_a_binder_comes_as_a_draft_and_is_followed_while_it_is_made(
 ):  # fmt: skip
     settings.BINDER_WORKER, settings.DATA_DIR = "none", tmp_path
     monkeypatch.setattr(import_module("audit.pages.binders"), "REFRESH_SECONDS", 0.5)
-    sign_in(page, live_server, world.people["coordinator"].username)
-    page.goto(f"{live_server.url}/clinic/{world.clinic.slug}/binders/")
+    sign_in(page, live_server, world.people["coordinator"].username, f"/clinic/{world.clinic.slug}/binders/")
     page.get_by_role("link", name="Make a draft").click()
     page.get_by_role("button", name="Make the draft").click()
     page.wait_for_url("**/binders/*-*/")

@@ -10,6 +10,7 @@ from pypdf import PdfReader
 from records import clock, log
 from records.models import Membership, PartLot, PlanLine
 from tests import world as made
+from tests.site import one_browser
 from tests.site.test_browser import PASSPHRASE, browser, listen_for_refusals, page, sideways, sign_in  # noqa: F401
 from tests.site.test_browser import world as two_units  # noqa: F401 (fixture)
 
@@ -51,8 +52,8 @@ def other_device(browser, page):  # noqa: F811
     contexts, refused = [], []
 
     def make():
-        contexts.append(browser.new_context(viewport=page.viewport_size))
-        contexts[-1].set_default_timeout(20_000)
+        contexts.append(browser.new_context(viewport=page.viewport_size, service_workers="block"))
+        contexts[-1].set_default_timeout(one_browser.PATIENCE)
         refused.append(listen_for_refusals(contexts[-1]))
         return contexts[-1].new_page()
 
@@ -101,7 +102,6 @@ def accepts(sheet, address: str) -> None:
 
 
 def test_a_round_is_planned_printed_shared_and_packed(page, live_server, world, other_device):  # noqa: F811
-    page.set_default_timeout(20_000)
     sign_in(page, live_server, "dispatcher")
     tap(page, "link", "The round")
     pulls_forward(page)

@@ -21,7 +21,9 @@ from records.models import (
     UserCheck,
 )
 from tests import world as made
+from tests.kept import kept
 
+from . import one_browser
 from .test_browser import browser, page, sideways, sign_in  # noqa: F401 (fixtures)
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
@@ -52,14 +54,20 @@ class Hand:
         return taps
 
 
-@pytest.fixture
-def world():
+@kept
+def begun_yesterday():
     """Two units; unit 1 with a spore test run yesterday and in the incubator, nothing run in this week yet."""
     with clock.at(made.NOW):
         built = made.make(units=2)
         for unit in built.units:
             made.weekly_tests(built, 3, unit=unit)
         made.spore_test(built, date(2026, 3, 15), test="", at=made.NOW - timedelta(hours=25), cycle_number="0812")
+    return built
+
+
+@pytest.fixture
+def world():
+    built = begun_yesterday()
     clock.stand_at(made.NOW)
     yield built
     clock.stand_at(None)
@@ -270,9 +278,9 @@ def answer_on_the_telephone(page, hand, world) -> None:  # noqa: F811
 
 @pytest.fixture
 def phone(browser):  # noqa: F811
-    """One page at a phone's width."""
-    context = browser.new_context(viewport={"width": 360, "height": 800})
-    context.set_default_timeout(8000)
+    """One page at a phone's width, without the worker of the site: it would fetch past what is routed here."""
+    context = browser.new_context(viewport={"width": 360, "height": 800}, service_workers="block")
+    context.set_default_timeout(one_browser.PATIENCE)
     yield context.new_page()
     context.close()
 
@@ -283,8 +291,7 @@ def test_a_reminder_comes_when_incubation_is_complete_and_a_kept_page_asks_day_a
         made.spore_test(world, date(2026, 3, 15), test="", at=at, unit=world.units[1])
     page = phone  # noqa: F811
     page.clock.install()
-    sign_in(page, live_server, "coordinator")
-    page.goto(f"{live_server.url}/clinic/first/day/")
+    sign_in(page, live_server, "coordinator", "/clinic/first/day/")
     item = page.locator("li[data-ready]")
     assert "Incubating" in item.inner_text() and not page.title().startswith("Ready")
     page.clock.fast_forward("05:00")
@@ -301,8 +308,6 @@ def test_a_reminder_comes_when_incubation_is_complete_and_a_kept_page_asks_day_a
         body = answer.text().replace("<html ", '<html data-kept-at="2026-03-15T14:00:00.000Z" ', 1)
         route.fulfill(response=answer, body=body)
 
-    # Were the worker of the site in charge by now, it would fetch the page itself, past what is routed here.
-    page.evaluate("navigator.serviceWorker.ready.then((worker) => worker.unregister())")
     page.route("**/clinic/first/day/", as_kept)
     page.goto(f"{live_server.url}/clinic/first/day/")
     assert page.locator("html[data-kept-at]").count() == 1
@@ -317,8 +322,7 @@ def test_a_reminder_comes_when_incubation_is_complete_and_a_kept_page_asks_day_a
 def test_everything_works_without_script(browser, live_server, world):  # noqa: F811
     context = browser.new_context(viewport={"width": 360, "height": 800}, java_script_enabled=False)
     page = context.new_page()  # noqa: F811
-    sign_in(page, live_server, "coordinator")
-    page.goto(f"{live_server.url}/clinic/first/day/")
+    sign_in(page, live_server, "coordinator", "/clinic/first/day/")
     job = page.locator("details.desk-open", has_text="Start the spore test, Unit 1").first
     job.locator("summary").first.click()
     job.locator("[name=cycle_number]").fill("0813")
@@ -340,8 +344,7 @@ def test_everything_works_without_script(browser, live_server, world):  # noqa: 
 
 def test_without_a_signal_a_leak_test_shows_no_rate_and_is_recorded_with_it_when_sent(phone, live_server, world):
     page = phone  # noqa: F811
-    sign_in(page, live_server, "coordinator")
-    page.goto(f"{live_server.url}/clinic/first/day/{world.unit.ref}/air-leak-test/")
+    sign_in(page, live_server, "coordinator", f"/clinic/first/day/{world.unit.ref}/air-leak-test/")
     page.fill("[name=rise]", "6")
     page.check("[name=unit_of_measure][value=mbar]")
     # The network leads nowhere, though the device doesn't know it.

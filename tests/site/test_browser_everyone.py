@@ -17,13 +17,17 @@ pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
 def open_page(page, live_server, path: str) -> None:  # noqa: F811
     page.goto(live_server.url + path)
+    fits(page)
+
+
+def fits(page) -> None:  # noqa: F811
     assert sideways(page) == 0 and page.faults == []
 
 
 @on_a_phone
 def test_a_calendar_is_made_fetched_without_signing_in_and_ended(page, live_server, world, browser):  # noqa: F811
-    sign_in(page, live_server, world.people["technician"].username)
-    open_page(page, live_server, "/calendar/")
+    sign_in(page, live_server, world.people["technician"].username, "/calendar/")
+    fits(page)
     page.get_by_role("button", name="Make the address").click()
     address = page.locator("#address").input_value()
     assert sideways(page) == 0
@@ -42,8 +46,8 @@ def test_a_calendar_is_made_fetched_without_signing_in_and_ended(page, live_serv
 def test_days_and_units_are_chosen_and_shown(page, live_server, world):  # noqa: F811
     with clock.at(made.NOW):
         made.seal_replaced(world, date(2026, 2, 3))
-    sign_in(page, live_server, world.people["coordinator"].username)
-    open_page(page, live_server, "/preferences/")
+    sign_in(page, live_server, world.people["coordinator"].username, "/preferences/")
+    fits(page)
     for choice in ("03/09/2026, month first", "°F", "psi"):
         page.get_by_label(choice, exact=True).check()
     page.get_by_role("button", name="Keep this").click()
@@ -60,8 +64,8 @@ def test_days_and_units_are_chosen_and_shown(page, live_server, world):  # noqa:
 def test_a_picture_is_read_a_lot_is_found_and_mail_is_chosen(page, live_server, world):  # noqa: F811
     with clock.at(made.NOW):
         made.spore_test(world, date(2026, 3, 9))
-    sign_in(page, live_server, world.people["operator"].username)
-    open_page(page, live_server, f"/clinic/first/unit/{world.unit.origin}/")
+    sign_in(page, live_server, world.people["operator"].username, f"/clinic/first/unit/{world.unit.origin}/")
+    fits(page)
     tall = page.locator("svg.pic text.cell-letter").last.evaluate("e => e.getBoundingClientRect().height")
     assert tall >= 9, "the letters of a picture can be read on a telephone"
     page.get_by_role("link", name="Find", exact=True).click()

@@ -10,19 +10,40 @@ from records import clock
 from records.models import InspectorLinkOpening
 from tests import world as made
 from tests.audit.pages.issued import issue_of, link_to
-from tests.site.test_browser import browser, page, sideways, sign_in, sign_out, world  # noqa: F401 (fixtures)
+from tests.kept import kept
+from tests.site.test_browser import browser, page, sideways, sign_in, sign_out  # noqa: F401 (fixtures)
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 SHOTS = os.environ.get("STANDING_SHOTS", "")  # a folder for pictures, to look at
 
 
-@pytest.fixture
-def issued(world, settings, tmp_path):  # noqa: F811
-    settings.BLOBS_DIR = tmp_path
+@kept(folder="BLOBS_DIR")
+def issued_world():
+    """Two units, six weeks of spore tests, and a binder that was issued."""
     # So that no entry has the clinic judged again at once: nobody looks yet.
     with clock.at(made.NOW):
+        world = made.make(units=2)
         made.weekly_tests(world, 6)
-        return issue_of(world)
+        return world, issue_of(world)
+
+
+@pytest.fixture
+def both(settings, tmp_path):
+    settings.BLOBS_DIR = tmp_path / "blobs"
+    found = issued_world()
+    clock.stand_at(made.NOW)
+    yield found
+    clock.stand_at(None)
+
+
+@pytest.fixture
+def world(both):
+    return both[0]
+
+
+@pytest.fixture
+def issued(both):
+    return both[1]
 
 
 def keep(page, name: str) -> None:  # noqa: F811
@@ -68,8 +89,7 @@ def test_an_address_that_opens_nothing_fits_the_telephone(page, live_server):  #
 
 
 def test_a_coordinator_makes_a_link_shows_it_and_ends_it(page, live_server, world, issued):  # noqa: F811
-    sign_in(page, live_server, world.people["coordinator"].username)
-    page.goto(f"{live_server.url}/clinic/{world.clinic.slug}/binders/")
+    sign_in(page, live_server, world.people["coordinator"].username, f"/clinic/{world.clinic.slug}/binders/")
     page.get_by_role("link", name="Make a link for an inspector").first.click()
     page.fill("[name=for_whom]", "A. Inspector, Invented County")
     keep(page, "make-link")
@@ -85,8 +105,7 @@ def test_a_coordinator_makes_a_link_shows_it_and_ends_it(page, live_server, worl
     page.wait_for_url("**/sign-in/")  # not refused for a page that says nothing of where it came from
     page.goto(address)
     assert page.locator("h1").inner_text() == world.clinic.name
-    sign_in(page, live_server, world.people["coordinator"].username)
-    page.goto(f"{live_server.url}/clinic/{world.clinic.slug}/links/")
+    sign_in(page, live_server, world.people["coordinator"].username, f"/clinic/{world.clinic.slug}/links/")
     keep(page, "links")
     assert sideways(page) == 0 and "Opened 1 time" in page.locator("main").inner_text()
     page.get_by_role("link", name="End this link").click()
@@ -97,8 +116,7 @@ def test_a_coordinator_makes_a_link_shows_it_and_ends_it(page, live_server, worl
 
 
 def test_sheets_are_chosen_and_come_as_a_file(page, live_server, world):  # noqa: F811
-    sign_in(page, live_server, world.people["operator"].username)
-    page.goto(f"{live_server.url}/clinic/{world.clinic.slug}/sheets/")
+    sign_in(page, live_server, world.people["operator"].username, f"/clinic/{world.clinic.slug}/sheets/")
     keep(page, "sheets")
     assert sideways(page) == 0 and page.faults == []
     with page.expect_download() as coming:

@@ -182,8 +182,7 @@ def test_no_page_holds_the_focus_and_the_way_back_is_the_way_there(keys, page, l
 @on_a_phone
 def test_space_ticks_and_enter_refuses_without_losing_what_was_typed(keys, page, live_server, world):  # noqa: F811
     before = Entry.objects.count()
-    sign_in(page, live_server, world.people["coordinator"].username)
-    page.goto(f"{live_server.url}/clinic/{world.clinic.slug}/spore-tests/log/")
+    sign_in(page, live_server, world.people["coordinator"].username, f"/clinic/{world.clinic.slug}/spore-tests/log/")
     keys.write("cycle_type", "wrapped 134")
     keys.to(name="implant")
     keys.press("Space")

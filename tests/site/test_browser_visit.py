@@ -28,6 +28,7 @@ from records.models import (
 from tests import visit_world
 from tests import world as made
 
+from . import one_browser
 from .offline_page import until
 from .test_browser import browser, sideways, sign_in  # noqa: F401 (browser is a fixture)
 
@@ -51,7 +52,7 @@ def kettle(settings, tmp_path):
 @pytest.fixture
 def phone(browser):  # noqa: F811
     context = browser.new_context(viewport={"width": 360, "height": 740}, has_touch=True)
-    context.set_default_timeout(8000)
+    context.set_default_timeout(one_browser.PATIENCE)
     opened = context.new_page()
     opened.faults = []
     opened.on("console", lambda m: opened.faults.append(m.text) if m.type == "error" else None)
@@ -203,8 +204,19 @@ def begun(phone, live_server, kettle) -> str:
     return phone.url.removesuffix("identify/")
 
 
-def test_what_is_typed_without_a_signal_is_there_again_and_reaches_the_server(phone, live_server, kettle):
+def test_what_is_typed_or_taken_on_a_page_is_kept_and_no_answer_or_photo_is_lost(
+    phone, browser, live_server, kettle, tmp_path, settings  # noqa: F811
+):  # fmt: skip
     start = begun(phone, live_server, kettle)
+    _typed_without_a_signal_it_is_there_again_and_reaches_the_server(phone, start)
+    _two_devices_at_one_page_see_both_answers(phone, browser, live_server, kettle, start)
+    phone.goto(f"{start}identify/")
+    _a_photo_with_no_room_today_stays_on_the_phone_and_is_sent_later(phone, live_server, kettle, tmp_path, settings)
+    phone.goto(f"{start}identify/")
+    _a_photo_is_made_smaller_before_it_is_sent(phone, tmp_path)
+
+
+def _typed_without_a_signal_it_is_there_again_and_reaches_the_server(phone, start: str) -> None:
     phone.context.set_offline(True)
     phone.locator("#f-plate label").first.tap()
     phone.fill("[name=cycles]", "5012")
@@ -220,9 +232,8 @@ def test_what_is_typed_without_a_signal_is_there_again_and_reaches_the_server(ph
     assert phone.evaluate("Object.keys(localStorage).filter(k => k.startsWith('visit:')).length") == 0
 
 
-def test_two_devices_at_one_page_see_both_answers(phone, browser, live_server, kettle):  # noqa: F811
-    start = begun(phone, live_server, kettle)
-    second = browser.new_context(viewport={"width": 1280, "height": 800})
+def _two_devices_at_one_page_see_both_answers(phone, browser, live_server, kettle, start: str) -> None:  # noqa: F811
+    second = browser.new_context(viewport={"width": 1280, "height": 800}, service_workers="block")
     other = second.new_page()
     sign_in(other, live_server, kettle.world.people["technician"].username)
     other.goto(f"{start}identify/")
@@ -240,28 +251,9 @@ def test_two_devices_at_one_page_see_both_answers(phone, browser, live_server, k
     assert VisitDraft.objects.get().content["steps"]["1/identify"]["data"]["cycles"] == "5012"
 
 
-def test_a_photo_is_made_smaller_before_it_is_sent(phone, live_server, kettle, tmp_path):
-    from PIL import Image
-
-    picture = tmp_path / "large.png"
-    Image.effect_noise((3000, 2000), 80).save(picture)
-    begun(phone, live_server, kettle)
-    sent = []
-    phone.on("request", lambda r: sent.append(len(r.post_data_buffer or b"")) if "/photo/" in r.url else None)
-    phone.locator("summary", has_text="Add a photo").tap()
-    phone.set_input_files("[name=photo]", picture)
-    phone.wait_for_selector("text=Photo kept")
-    told(phone, "kept on the server")  # on this device it is kept before
-    kept = VisitDraft.objects.get().content["photos"][0]
-    assert (kept["width"], kept["height"]) == (1600, 1067)
-    assert sent[0] < picture.stat().st_size / 2
-    assert Photo.objects.count() == 0, "it is recorded with the visit, not before"
-
-
-def test_a_photo_for_which_there_is_no_room_today_stays_on_the_phone_and_is_sent_later(
+def _a_photo_with_no_room_today_stays_on_the_phone_and_is_sent_later(
     phone, live_server, kettle, tmp_path, settings
-):  # fmt: skip
-    begun(phone, live_server, kettle)
+) -> None:  # fmt: skip
     technician = kettle.world.people["technician"]
     with uploads.counted(technician, kettle.world.clinic, settings.UPLOADS_ACCOUNT_MIB * 2**20, "UTC"):
         pass
@@ -276,6 +268,23 @@ def test_a_photo_for_which_there_is_no_room_today_stays_on_the_phone_and_is_sent
     item.get_by_role("button", name="Try again").tap()
     until(phone, "OutboxStore.all().then(all => all.length === 0)")
     assert [photo["caption"] for photo in VisitDraft.objects.get().content["photos"]] == ["Counter"]
+
+
+def _a_photo_is_made_smaller_before_it_is_sent(phone, tmp_path) -> None:
+    from PIL import Image
+
+    large = tmp_path / "large.png"
+    Image.effect_noise((3000, 2000), 80).save(large, compress_level=1)
+    sent = []
+    phone.on("request", lambda r: sent.append(len(r.post_data_buffer or b"")) if "/photo/" in r.url else None)
+    phone.locator("summary", has_text="Add a photo").tap()
+    phone.set_input_files("[name=photo]", large)
+    phone.wait_for_selector("text=Photo kept")
+    told(phone, "kept on the server")  # on this device it is kept before
+    before, kept = VisitDraft.objects.get().content["photos"]
+    assert before["caption"] == "Counter" and (kept["width"], kept["height"]) == (1600, 1067)
+    assert sent[0] < large.stat().st_size / 2
+    assert Photo.objects.count() == 0, "it is recorded with the visit, not before"
 
 
 def kept_along(phone) -> None:

@@ -38,34 +38,16 @@ def large(tmp_path):
     return path
 
 
-def test_a_photo_left_at_once_and_a_caption_typed_after_it_are_kept(phone, live_server, kettle, large):  # noqa: F811
+def test_what_is_typed_or_taken_and_left_at_once_is_kept(phone, live_server, kettle, large):  # noqa: F811
     start = begun(phone, live_server, kettle)
-    finger = Finger(phone)
-    finger.choose("plate", "says the same").choose("positions", "are as on record")
-    phone.context.set_offline(True)
-    phone.locator("summary", has_text="Add a photo").tap()
-    phone.set_input_files("[name=photo]", large)
-    phone.get_by_role("button", name="Go on").tap()
-    phone.wait_for_url("**/safe/")
-    until(phone, "OutboxStore.all().then(all => all.length === 1)")
+    _a_caption_typed_after_the_photo_was_sent_reaches_the_server(phone, large)
     phone.goto(f"{start}identify/")
-    phone.locator("summary", has_text="Add a photo").tap()
-    phone.set_input_files("[name=photo]", large)
-    phone.fill("[name=photo_caption]", "Plate of the unit")
-    phone.locator("p", has_text="Photo kept: Plate of the unit").wait_for()
-    phone.get_by_role("button", name="Go on").tap()
-    phone.wait_for_url("**/safe/")
-    assert phone.evaluate(WAITING) == ["", "Plate of the unit"]
-    phone.context.set_offline(False)
-    phone.reload()
-    until(phone, "OutboxStore.all().then(all => all.length === 0)")
-    kept = VisitDraft.objects.get().content["photos"]
-    assert "Plate of the unit" in {photo["caption"] for photo in kept}
-    assert {photo["width"] for photo in kept} == {1600}
+    _a_photo_left_at_once_and_a_caption_typed_after_it_are_kept(phone, start, large)
+    phone.goto(f"{start}identify/")
+    _go_on_from_the_list_of_tasks_goes_on(phone, start)
 
 
-def test_a_caption_typed_after_the_photo_was_sent_reaches_the_server(phone, live_server, kettle, large):  # noqa: F811
-    begun(phone, live_server, kettle)
+def _a_caption_typed_after_the_photo_was_sent_reaches_the_server(phone, large) -> None:  # noqa: F811
     phone.locator("summary", has_text="Add a photo").tap()
     phone.set_input_files("[name=photo]", large)
     phone.locator("p", has_text="Photo kept").wait_for()
@@ -79,8 +61,32 @@ def test_a_caption_typed_after_the_photo_was_sent_reaches_the_server(phone, live
     assert phone.faults == []
 
 
-def test_go_on_from_the_list_of_tasks_goes_on(phone, live_server, kettle):  # noqa: F811
-    start = begun(phone, live_server, kettle)
+def _a_photo_left_at_once_and_a_caption_typed_after_it_are_kept(phone, start: str, large) -> None:  # noqa: F811
+    finger = Finger(phone)
+    finger.choose("plate", "says the same").choose("positions", "are as on record")
+    phone.context.set_offline(True)
+    phone.locator("summary", has_text="Add a photo").tap()
+    phone.set_input_files("[name=photo]", large)
+    phone.get_by_role("button", name="Go on").tap()
+    phone.wait_for_url("**/safe/")
+    until(phone, "OutboxStore.all().then(all => all.length === 1)")
+    phone.goto(f"{start}identify/")
+    phone.locator("summary", has_text="Add a photo").tap()
+    phone.set_input_files("[name=photo]", large)
+    phone.fill("[name=photo_caption]", "The plate once more")
+    phone.locator("p", has_text="Photo kept: The plate once more").wait_for()
+    phone.get_by_role("button", name="Go on").tap()
+    phone.wait_for_url("**/safe/")
+    assert phone.evaluate(WAITING) == ["", "The plate once more"]
+    phone.context.set_offline(False)
+    phone.reload()
+    until(phone, "OutboxStore.all().then(all => all.length === 0)")
+    kept = VisitDraft.objects.get().content["photos"]
+    assert "The plate once more" in {photo["caption"] for photo in kept}
+    assert {photo["width"] for photo in kept} == {1600}
+
+
+def _go_on_from_the_list_of_tasks_goes_on(phone, start: str) -> None:  # noqa: F811
     finger = Finger(phone)
     finger.choose("plate", "says the same").choose("positions", "are as on record").go()
     phone.goto(f"{start}tasks/")
