@@ -50,7 +50,7 @@ class Clash:
 
 
 @dataclass(frozen=True, slots=True)
-class Asked:
+class PageAsks:
     """All that a page asks between its fields."""
 
     needs: tuple[Demand, ...] = ()
@@ -66,7 +66,7 @@ def applies(need: Demand | Clash, values: Mapping[str, Any]) -> bool:
     return holds(need.when, values.get)
 
 
-def missing(asked: Asked, values: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
+def missing(asked: PageAsks, values: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
     """(field, message) of everything that is asked and the answers leave out, say twice or contradict."""
     for need in asked.needs:
         if not is_answered(values.get(need.field)) and applies(need, values):
@@ -81,7 +81,7 @@ def missing(asked: Asked, values: Mapping[str, Any]) -> Iterator[tuple[str, str]
     yield from out_of_order(asked.orders, values.get)
 
 
-def described(fields: Mapping, asked: Asked, lots: Mapping | None) -> dict:
+def described(fields: Mapping, asked: PageAsks, lots: Mapping | None) -> dict:
     """All of it as data for a device. `lots`: what a typed lot number means, see `TaskForm.known_lots`."""
     return {
         "fields": {name: _kind(field) for name, field in fields.items() if not field.widget.is_hidden},

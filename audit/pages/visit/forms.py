@@ -21,7 +21,7 @@ from records.log.together import Order
 from records.models.units import ACTIONS
 from records.wording import CONTAMINATION, JOB_REASONS
 
-from .asked import Asked, Clash, Demand, OneAnswer, applies, described, missing
+from .asked import Clash, Demand, OneAnswer, PageAsks, applies, described, missing
 
 SAME, DIFFERS = "same", "differs"
 OUTCOME_WORDS = (
@@ -87,9 +87,9 @@ class StepForm(Refusable):
         return {}
 
     @property
-    def asked(self) -> Asked:
+    def asked(self) -> PageAsks:
         """All that the page asks between its fields."""
-        return Asked(tuple(self.needs()), tuple(self.answers()), tuple(self.clashes()), tuple(self.orders()))
+        return PageAsks(tuple(self.needs()), tuple(self.answers()), tuple(self.clashes()), tuple(self.orders()))
 
     def known_lots(self) -> dict | None:
         """What a typed lot number means, where the page asks one."""

@@ -259,7 +259,7 @@ class VisitUnit:
     def told(self) -> str:
         """What the work asks and how it may end, as JSON for a device without a signal, with what is held here."""
         unit, as_of = self.about.unit, self.about.as_of
-        about = told.OnUnit(unit, self.about.regime, self.ground, as_of, self.now)
+        about = told.WorkOnUnit(unit, self.about.regime, self.ground, as_of, self.now)
         lots = {str(lot.origin): lot.part.name for lot in self.lots}
         suggested = {code: self._suggested_part(line)["part_name"] for code, line in self.lines.items()}
         before = proofs.awaited_before(unit, self.about.judged.findings)

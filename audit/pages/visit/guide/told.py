@@ -64,7 +64,7 @@ class Effect:
 
 
 @dataclass(frozen=True, slots=True)
-class OnUnit:
+class WorkOnUnit:
     """The unit that work is done on, on the day, under its rules."""
 
     unit: f.UnitFacts
@@ -98,7 +98,7 @@ class OnUnit:
 
 
 def described(
-    about: OnUnit, lots: Mapping[str, str], suggested: Mapping[str, str], before: Sequence[f.FindingFact]
+    about: WorkOnUnit, lots: Mapping[str, str], suggested: Mapping[str, str], before: Sequence[f.FindingFact]
 ) -> dict:
     """All of it. `lots`: origin of each own lot to the name of its part; `suggested`: code of a line to the name that
     its page suggests; `before`: what was awaited before this visit.
@@ -146,7 +146,7 @@ def _key(*so: bool) -> str:
     return "".join("1" if each else "0" for each in so)
 
 
-def _task(about: OnUnit, line: f.PlanLineFact, names: Iterable[str]) -> dict:
+def _task(about: WorkOnUnit, line: f.PlanLineFact, names: Iterable[str]) -> dict:
     page, lowest = TASK + line.code, line.repair_class or "A"
     done = about.effect(page, {"outcome": "done"})
     return {
@@ -160,12 +160,12 @@ def _task(about: OnUnit, line: f.PlanLineFact, names: Iterable[str]) -> dict:
     }
 
 
-def _component(about: OnUnit, origin: str) -> str:
+def _component(about: WorkOnUnit, origin: str) -> str:
     held = about.ground.positions.get(origin)
     return (held.component or held.name) if held else ""
 
 
-def _extra(about: OnUnit, origin: str, names: Iterable[str]) -> dict:
+def _extra(about: WorkOnUnit, origin: str, names: Iterable[str]) -> dict:
     page, at = f"{EXTRA}1", {"position": origin, "what": "x"}
     done = {}
     for action in ACTIONS:
@@ -188,7 +188,7 @@ def _unless_parts(alone: Effect) -> Effect:
     return replace(alone, if_no_part=True) if alone.unknown else alone
 
 
-def _findings(about: OnUnit, page: str, at: Mapping, lowest: str) -> dict:
+def _findings(about: WorkOnUnit, page: str, at: Mapping, lowest: str) -> dict:
     """By decision and class, as “replace A”."""
     found = {}
     for decision, letter in product(DECISIONS, [*classes_from(lowest)]):
@@ -197,7 +197,7 @@ def _findings(about: OnUnit, page: str, at: Mapping, lowest: str) -> dict:
     return found
 
 
-def _parts(about: OnUnit, page: str, at: Mapping, names: Iterable[str]) -> dict:
+def _parts(about: WorkOnUnit, page: str, at: Mapping, names: Iterable[str]) -> dict:
     """By the name of the part, in small letters; under "" of a part of which none was fitted."""
     said = at | {"outcome": "not due", "lot_state": "not printed"}
     found = {name.casefold(): about.effect(page, said | {"part_name": name}) for name in names}
@@ -205,7 +205,7 @@ def _parts(about: OnUnit, page: str, at: Mapping, names: Iterable[str]) -> dict:
     return {name: about.kept(effect) for name, effect in found.items()}
 
 
-def _class(about: OnUnit, letter: str) -> dict:
+def _class(about: WorkOnUnit, letter: str) -> dict:
     """The tests of a class, and what else it asks: spore tests and air-removal tests in a row, in words."""
     plain = job_fact({**_NOTHING, "class_stated": letter, "class_reason": "x"}, about.on, about.moment)
     work = proof(about.unit, about.regime, plain)
@@ -213,13 +213,13 @@ def _class(about: OnUnit, letter: str) -> dict:
     return {"tests": tests_of_class(about.regime, letter, about.unit), "also": also}
 
 
-def _apart(about: OnUnit) -> frozenset[str]:
+def _apart(about: WorkOnUnit) -> frozenset[str]:
     plain = job_fact({**_NOTHING}, about.on, about.moment)
     verdicts = judge_tests(about.unit.bio_tests, about.regime.validity)
     return run_apart(about.unit, about.regime, verdicts, plain)
 
 
-def _test(about: OnUnit, code: str) -> dict:
+def _test(about: WorkOnUnit, code: str) -> dict:
     """What a test ticked as passed shows: by `_key` of value shown, cycle measured, limits in part, cycle outside."""
     asks = any(code in v.values for v in about.regime.verification)
     shown = {_key(*so): _shows(code, asks, *so) for so in product((False, True), repeat=4)}
