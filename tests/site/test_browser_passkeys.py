@@ -63,7 +63,7 @@ def press(page, name: str) -> None:  # noqa: F811
     page.wait_for_load_state()
 
 
-def sign_out(page) -> None:  # noqa: F811
+def leave(page) -> None:  # noqa: F811
     sign_out(page)
     page.locator("h1", has_text="Sign in").wait_for()
 
@@ -85,7 +85,7 @@ def test_a_passkey_is_made_opens_and_signs(page, live_server, world, settings): 
     assert Passkey.objects.get().name == "blue key"
 
     # The next signing in asks for it.
-    sign_out(page)
+    leave(page)
     type_sign_in(page, live_server, world.people["operator"].username)
     assert page.locator("h1").inner_text() == "Use your passkey" and sideways(page) == 0
     press(page, "Use a passkey")
