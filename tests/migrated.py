@@ -47,7 +47,8 @@ def copied_from(folder: Path) -> None:
                 _leave(connection, made)
                 return None
         connection.ensure_connection()
-        with closing(sqlite3.connect(f"file:{made}?mode=ro", uri=True)) as kept:
+        # Nobody writes in it any more: read without locks and files beside it, so that processes do not meet there.
+        with closing(sqlite3.connect(f"file:{made}?mode=ro&immutable=1", uri=True)) as kept:
             kept.backup(connection.connection)
         return None
 
