@@ -12,6 +12,7 @@ Over random histories under every set of rules on file, on several days each. Th
   failure anew, the open failure holds it. And a duty that an event brings before use is owed from the return to use:
   where the news is that the work was not released, that item forbids use, and what the event asks rests till then.
   A load run while the unit was out counts once, as run after a failure before as run while it was withdrawn.
+  And hours of use that are not known since a test of the very day are none where the news puts the unit out on it.
 """
 
 from __future__ import annotations
@@ -110,7 +111,20 @@ def held_elsewhere(clinic: ClinicFacts, day: date, before: UnitJudgement, after:
     if "not-released" in news and overdue(before) - overdue(after) <= of_event & resting:
         assert not after.standing.word.may_be_used
         held.add("duty-overdue")
+    unknown = without_evidence(before) - without_evidence(after)
+    if unknown and unknown <= begun_on(before, day) and news & OPEN_FAILURES:
+        assert not after.standing.word.may_be_used
+        held.add("no-evidence")
     return held
+
+
+def without_evidence(unit: UnitJudgement) -> set[str]:
+    return {c.code for c in unit.clocks if c.kind is DueKind.DUTY and c.state is State.NO_EVIDENCE}
+
+
+def begun_on(unit: UnitJudgement, day: date) -> set[str]:
+    """The duties that count from a test of that very day: no hour of use lies between, if the unit is out on it."""
+    return {c.code for c in unit.clocks if c.counts_from is not None and day.isoformat() in c.counts_from.text}
 
 
 def of_unit(clinic: ClinicFacts, unit) -> ClinicFacts:
