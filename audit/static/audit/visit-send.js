@@ -82,7 +82,7 @@ self.VisitSend = (() => {
       if (answer.status !== 200) { // this page needs a look; the others need not wait for it
         took.stopped += 1;
         if (answer.status === 409) {
-          if (store.get(key)?.at === held.at) stop(key, held, answer.said.conflict);
+          if (store.get(key)?.at === held.at) stay(key, { ...held, stopped: true }, answer.said.conflict);
           conflictAt(answer.said.conflict);
         } else stoppedAt(held, answer.said.problem);
         continue;
@@ -97,12 +97,15 @@ self.VisitSend = (() => {
     return { ...took, all: took.stopped === 0 };
   }
 
-  // It waits for the choice between two answers: under the name by which the server knows the visit, where both are shown.
-  function stop(key, held, address) {
-    const [, of, n, step] = address.match(/\/([0-9a-f-]{36})\/(\d+)\/([^/]+)\/$/) || [];
+  // What the server did not take of a page stays here, under the name by which it knows the visit: `address` is the
+  // page there.
+  function stay(key, held, address) {
+    const [, path, of, n, step] = address.match(/^(.*\/([0-9a-f-]{36})\/(\d+)\/([^/]+)\/)(?:\?.*)?$/) || [];
     const moved = of && store.pageKey(of, n, step);
-    const there = moved && !store.get(moved) ? moved : key;
-    if (store.put(there, { ...held, address, n, step, stopped: true }) && there !== key) store.drop(key);
+    if (!moved || moved === key || store.get(moved)) return store.put(key, held) && key;
+    if (!store.put(moved, { ...held, address: path, n, step })) return "";
+    store.drop(key);
+    return moved;
   }
 
   function conflictAt(address) {
@@ -122,7 +125,7 @@ self.VisitSend = (() => {
   }
 
   return {
-    form, recordForm, choice, kept, ref, say, clock, isUnbegun, send, take, sendWaiting, conflictAt, overAt, signedOut,
+    form, recordForm, choice, kept, ref, say, clock, isUnbegun, send, take, sendWaiting, stay, conflictAt, overAt, signedOut,
     unbegun: (form || recordForm)?.dataset.unbegun === "1", isKept: "keptAt" in document.documentElement.dataset,
   };
 })();

@@ -7,7 +7,7 @@
   const { VisitStore: store, VisitSend: server } = self;
   if (!server) return;
   const { form, recordForm, choice, kept, ref, unbegun, isKept, say, clock, send, take, sendWaiting } = server;
-  const { conflictAt, overAt, signedOut } = server;
+  const { stay, conflictAt, overAt, signedOut } = server;
   const { typedIn, fill } = store;
   let touched = false;
 
@@ -174,7 +174,8 @@
       } else if (answer.status === 401 || answer.status === 403) signedOut();
       else if (answer.status === 303) location.assign(answer.said.to);
       else if (unbegun && answer.goesOn) { // begun now: the server’s own page says what is wrong
-        store.forget(ref);
+        const isThere = answer.status === 422 && answer.said.revision;
+        if (isThere || stay(key, store.get(key), answer.said.conflict || answer.goesOn) !== key) store.forget(ref);
         location.assign(answer.goesOn);
       }
       else {
