@@ -51,7 +51,7 @@ def test_days_and_units_are_chosen_and_shown(page, live_server, world):  # noqa:
     for choice in ("03/09/2026, month first", "°F", "psi"):
         page.get_by_label(choice, exact=True).check()
     page.get_by_role("button", name="Keep this").click()
-    open_page(page, live_server, f"/clinic/first/unit/{world.unit.origin}/")
+    open_page(page, live_server, f"/clinic/first/unit/{world.unit.origin}/?open=1")
     text = page.locator("main").inner_text()
     assert "02/03/2026" in text and "274.3 °F (recorded: 134.6 °C)" in text
     picture = page.locator("svg.pic").first
@@ -64,7 +64,7 @@ def test_days_and_units_are_chosen_and_shown(page, live_server, world):  # noqa:
 def test_a_picture_is_read_a_lot_is_found_and_mail_is_chosen(page, live_server, world):  # noqa: F811
     with clock.at(made.NOW):
         made.spore_test(world, date(2026, 3, 9))
-    sign_in(page, live_server, world.people["operator"].username, f"/clinic/first/unit/{world.unit.origin}/")
+    sign_in(page, live_server, world.people["operator"].username, f"/clinic/first/unit/{world.unit.origin}/?open=1")
     fits(page)
     tall = page.locator("svg.pic text.cell-letter").last.evaluate("e => e.getBoundingClientRect().height")
     assert tall >= 9, "the letters of a picture can be read on a telephone"

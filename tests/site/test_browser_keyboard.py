@@ -88,6 +88,14 @@ class Keys:
         self.to(text=text)
         self.enter()
 
+    def unfold(self, heading: str) -> None:
+        """Open the part of the page with that heading."""
+        for _ in range(MOST_STOPS):
+            seen = self.tab()
+            if seen and seen["text"].startswith(heading):
+                return self.press("Enter")
+        raise AssertionError(f"{heading!r} was not reached from {self.page.url}")
+
     def choose(self, name: str, words: str) -> None:
         """Go to a list and walk down with the arrow until it says these words."""
         self.to(name=name)
@@ -128,6 +136,7 @@ def test_from_signing_in_to_a_user_check_a_spore_test_and_a_binder_without_a_poi
     assert page.evaluate("document.activeElement.id") == "main"
     assert keys.tab() and page.evaluate("document.querySelector('main').contains(document.activeElement)")
 
+    keys.unfold("Log, look up, print, set up")
     keys.follow("All entries")
     keys.follow("Log a user check")
     keys.choose("unit", "Unit 1")
@@ -149,6 +158,7 @@ def test_from_signing_in_to_a_user_check_a_spore_test_and_a_binder_without_a_poi
 
     if page.locator("h1").inner_text() != world.clinic.name:
         keys.follow(world.clinic.name)
+    keys.unfold("The binder")
     keys.follow("Make the binder")
     assert BinderJob.objects.get().clinic_id == world.clinic.pk, recorded(page)
     assert keys.unseen == []

@@ -61,7 +61,7 @@ class Command(o.Command):
     def _show(self, story, options) -> None:
         clinics = list(m.Clinic.objects.order_by("slug"))
         self._standings(clinics)
-        self._key()
+        self._key(story.now)
         with known_as(story.address):
             self._binders(clinics, options["out"] or Path(settings.DATA_DIR) / "demo")
         self._log_ins(story)
@@ -83,10 +83,10 @@ class Command(o.Command):
         for clinic in clinics:
             _run("status", clinic.slug, stdout=self.stdout)
 
-    def _key(self) -> None:
+    def _key(self, now) -> None:
         """The key that signs binders, in the name of the invented company, unless there is one already."""
         if not (keys.folder() / keys.KEY_FILE).exists():
-            keys.make_key(m.ServiceCompany.objects.order_by("pk").first().name, clock.now())
+            keys.make_key(m.ServiceCompany.objects.order_by("pk").first().name, now)
             self.stdout.write("\nMade the key of this demo, which signs its binders.")
 
     def _binders(self, clinics, folder: Path) -> None:
