@@ -15,7 +15,7 @@ from audit.management.commands.demo import STORY
 from records import clock, demo
 from records.models import Placement
 from tests.demo_run import first_run
-from tests.site.test_browser import browser, page, sideways, sign_in  # noqa: F401 (fixtures)
+from tests.site.test_browser import browser, on_a_desk, page, sideways, sign_in  # noqa: F401 (fixtures)
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -56,6 +56,7 @@ def _unit(label: str):
     return here.latest("id").unit.origin
 
 
+@on_a_desk
 def test_no_page_is_longer_than_it_may_be_and_none_is_wider_than_its_window(page, at_the_demo):  # noqa: F811
     wrong, who = [], None
     for name, reader, on_phone, on_desk, first, begins in PAGES:
@@ -73,6 +74,7 @@ def test_no_page_is_longer_than_it_may_be_and_none_is_wider_than_its_window(page
     assert wrong == []
 
 
+@on_a_desk
 def test_what_forbids_use_stands_first_and_is_never_folded(page, at_the_demo):  # noqa: F811
     sign_in(page, at_the_demo, "mei")
     page.goto(at_the_demo.url + CLINIC)

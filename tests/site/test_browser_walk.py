@@ -35,7 +35,7 @@ TYPED = {
     "identify": ("cycles", ()),
     "safe": ("complaint", ()),
     "task-replace-seal": ("reason", (("outcome", "not possible"),)),
-    "extra-1": ("what", (("action", "inspect"), ("outcome", "done"))),
+    "extra-1": ("what", (("action", "inspect"), ("outcome", "not possible"), ("reason", "no key"))),
     "end": ("reason", (("conclusion", "not worked on"),)),
 }
 NEEDED = {

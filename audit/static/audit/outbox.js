@@ -257,6 +257,7 @@
     const left = await onlyHere();
     if (left && !form.dataset.outboxAsked) {
       form.dataset.outboxAsked = "1";
+      form.closest("details")?.removeAttribute("open");
       say(
         `${left} It stays here, not encrypted, until you sign in on this device again; nobody else who signs in sees ` +
           "it on these pages. ",

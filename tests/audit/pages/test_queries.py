@@ -49,7 +49,7 @@ WARM = {
     "log-part-recall": (None, 4),
     "add-indicator-lot": (None, 4),
     "unit-event": ("unit", 8),
-    "register-unit": (None, 5),  # the technician’s one more: the templates of the company
+    "register-unit": (None, 5),  # one more for whoever is of the clinic: which company serves it
     "log-fit": (None, 6),
     "add-document": (None, 5),
     "log-closure": (None, 5),
@@ -106,7 +106,7 @@ def test_every_page_takes_so_many_queries_whatever_the_number_of_units(client, p
     grown(place)
     large = counted()
     assert large == small
-    more = {"register-unit": 1} if role == "technician" else {}
+    more = {"register-unit": 1} if role == "coordinator" else {}
     assert small == {name: WARM[name][1] + more.get(name, 0) for name in addresses}
     assert max(small.values()) <= MOST_QUERIES
 
