@@ -316,7 +316,7 @@ def test_a_reminder_comes_when_incubation_is_complete_and_a_kept_page_asks_day_a
     assert form.locator("[name=ticking]").input_value() == "" and form.locator("[name=on]").is_visible()
     form.locator("input[name=test][value='no growth']").check()
     assert (form.locator("[name=at]").input_value(), form.locator("[name=ticking]").input_value()) == ("", "")
-    assert "without signal: ask before you rely on it" in page.locator(".desk-answers").inner_text()
+    assert "without signal: ask before you rely on it" in page.locator(".quick").inner_text()
 
 
 def test_everything_works_without_script(browser, live_server, world):  # noqa: F811

@@ -108,7 +108,7 @@ def test_a_passkey_is_made_opens_and_signs(page, live_server, world, settings): 
     # A page that was opened under another name than the site's says so, and offers what works there.
     elsewhere = live_server.url.replace("localhost", "127.0.0.1")
     settings.SITE_ADDRESS, settings.ALLOWED_HOSTS = live_server.url, ["localhost", "127.0.0.1"]
-    sign_out(page)
+    leave(page)
     page.goto(elsewhere + "/sign-in/")
     page.fill("[name=username]", world.people["operator"].username)
     page.fill("[name=password]", PASSPHRASE)

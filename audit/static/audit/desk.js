@@ -109,7 +109,7 @@
   }
 
   if (isKept) {
-    const answers = ".answer .standing, .desk-answers .standing, .desk-choose .standing";
+    const answers = ".answer .word, .quick .word, .desk-choose .standing";
     const day = self.Outbox?.when(document.documentElement.dataset.keptAt) || "an earlier day";
     for (const answer of document.querySelectorAll(answers)) {
       const words = document.createElement("strong");
