@@ -51,7 +51,7 @@ def unit(kettle):  # noqa: F811
 
     def make(held: dict) -> VisitUnit:
         return VisitUnit(first.about, 1, held, technician="P. T.", now=clock.now(), lots=lambda: lots,
-                         boxes=boxes.__getitem__)  # fmt: skip
+                         boxes=boxes.__getitem__, kits=list, asked=list)  # fmt: skip
 
     return make
 
