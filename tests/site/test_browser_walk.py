@@ -36,12 +36,12 @@ TYPED = {
     "safe": ("complaint", ()),
     "task-replace-seal": ("reason", (("outcome", "not possible"),)),
     "extra-1": ("what", (("action", "inspect"), ("outcome", "not possible"), ("reason", "no key"))),
-    "end": ("reason", (("conclusion", "not worked on"),)),
+    "end": ("reason", (("conclusion", "not worked on"), ("meanwhile", "kept"))),
 }
 NEEDED = {
     "identify": (("plate", "same"), ("positions", "same")),
     "safe": (("reason", "planned"), ("contamination", "declared clean")),
-    "end": (("conclusion", "not worked on"),),
+    "end": (("conclusion", "not worked on"), ("meanwhile", "kept")),
 }
 ON_RECORD = {
     "safe": (Job, "complaint"), "task-replace-seal": (TaskOutcome, "reason"), "extra-1": (TaskOutcome, "found"),

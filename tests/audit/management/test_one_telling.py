@@ -58,8 +58,11 @@ def test_every_way_to_ask_gives_the_same_answer(world, command, client, tmp_path
 
     signed_in(client, world, "coordinator")
     page = plain(text_of(get(client, "clinic", world.clinic.slug)))
-    for label, (word, reason) in said.items():
-        assert f"{plain(word)} {plain(reason)}" in page, label
+    for unit in told["units"]:
+        word, what = unit["standing"]["word"], unit["next"]["what"] if unit["next"] else ""
+        assert plain(word) in page and plain(unit["short"]) in page and plain(what) in page, unit["label"]
+        own = plain(text_of(get(client, "unit", world.clinic.slug, unit["unit"])))
+        assert plain(word) in own and plain(unit["standing"]["reason"]) in own, unit["label"]
 
     _, out, _ = command("binder", world.clinic.slug, "--from", DAY, "--to", DAY, "--json")
     binder = plain(out)

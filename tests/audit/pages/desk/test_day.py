@@ -64,7 +64,7 @@ def test_a_unit_of_another_clinic_is_not_one_of_the_day(client, world):
 def test_the_day_says_of_each_unit_in_one_line_whether_it_may_be_used(client, world):
     made.weekly_tests(world, 3)
     answer = day(client, world)
-    assert "Unit 1 : In service" in text_of(answer)
+    assert "Unit 1 In service" in text_of(answer)
     assert f"{at(world, 'may-be-used')}?unit={world.unit.ref}" in answer.content.decode()
 
 

@@ -156,7 +156,12 @@ def phone(bag):
 def test_a_kit_with_one_piece_unused_is_recorded_piece_by_piece_and_stock_follows(phone, bag):
     assert phone.send("kit-1", **opened(bag, piece2="left out")).status_code == 302
     assert phone.send("task-replace-gasket", go="done", from_kit="Two-year kit").status_code == 302
-    assert phone.send("end", **END | {"conclusion": "not released", "reason": "tests to come"}).status_code == 302
+    assert (
+        phone.send(
+            "end", **END | {"conclusion": "not released", "clinic": "left out of use", "reason": "tests to come"}
+        ).status_code
+        == 302
+    )
     before = left(bag.world)
     answer = phone.record()
     assert answer.status_code == 302, words(answer)
@@ -175,7 +180,7 @@ def test_a_kit_with_one_piece_unused_is_recorded_piece_by_piece_and_stock_follow
 
 def test_a_piece_that_was_not_in_the_bag_is_missed_until_it_is_counted(phone, bag):
     phone.send("kit-1", **opened(bag, piece2="not in the bag"))
-    phone.send("end", **END | {"conclusion": "not released", "reason": "tests to come"})
+    phone.send("end", **END | {"conclusion": "not released", "clinic": "left out of use", "reason": "tests to come"})
     assert phone.record().status_code == 302
     client = signed_in(Client(), bag.world, "stores")
     told = "1 not in the bag on 2026-03-16"
@@ -195,7 +200,7 @@ def test_every_piece_has_an_answer_and_what_was_fitted_its_lot(phone, bag):
 
 def test_a_task_that_names_the_kit_rests_on_its_page(phone, bag):
     phone.send("task-replace-gasket", go="done", from_kit="Two-year kit")
-    phone.send("end", **END | {"conclusion": "not released", "reason": "tests to come"})
+    phone.send("end", **END | {"conclusion": "not released", "clinic": "left out of use", "reason": "tests to come"})
     refused = phone.record()
     assert refused.status_code == 422 and "no page of that kit fitted one here" in words(refused)
     phone.send("kit-1", **opened(bag, piece0="old one kept"))
@@ -206,7 +211,7 @@ def test_a_task_that_names_the_kit_rests_on_its_page(phone, bag):
 
 def test_only_what_was_fitted_renews_its_place(phone, bag):
     phone.send("kit-1", **opened(bag, piece0="old one kept", piece1="left out"))
-    phone.send("end", **END | {"conclusion": "not released", "reason": "tests to come"})
+    phone.send("end", **END | {"conclusion": "not released", "clinic": "left out of use", "reason": "tests to come"})
     assert phone.record().status_code == 302
     facts = clinic_facts(bag.world.clinic)
     said = next(u for u in evaluate(facts, made.TODAY).units if u.unit == str(bag.unit.ref))
