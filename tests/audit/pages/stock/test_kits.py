@@ -156,12 +156,7 @@ def phone(bag):
 def test_a_kit_with_one_piece_unused_is_recorded_piece_by_piece_and_stock_follows(phone, bag):
     assert phone.send("kit-1", **opened(bag, piece2="left out")).status_code == 302
     assert phone.send("task-replace-gasket", go="done", from_kit="Two-year kit").status_code == 302
-    assert (
-        phone.send(
-            "end", **END | {"conclusion": "not released", "clinic": "left out of use", "reason": "tests to come"}
-        ).status_code
-        == 302
-    )
+    phone.send("end", **END | {"conclusion": "not released", "clinic": "left out of use", "reason": "tests to come"})
     before = left(bag.world)
     answer = phone.record()
     assert answer.status_code == 302, words(answer)
@@ -172,9 +167,7 @@ def test_a_kit_with_one_piece_unused_is_recorded_piece_by_piece_and_stock_follow
     ]  # fmt: skip
     now = left(bag.world)
     assert (now["LOT-0"], now["LOT-1"]) == (before["LOT-0"] - 1, before["LOT-1"] - 1)
-    page = get(
-        signed_in(Client(), bag.world, "stores"), reverse("stock-lot", args=["keepers", bag.world.came[1].origin])
-    )
+    page = get(signed_in(Client(), bag.world, "stores"), "stock-lot", "keepers", bag.world.came[1].origin)
     assert "1 not fitted: left out, Two-year kit: Kettle, First Clinic; nothing moved" in text_of(page)
 
 
@@ -183,7 +176,7 @@ def test_a_piece_that_was_not_in_the_bag_is_missed_until_it_is_counted(phone, ba
     phone.send("end", **END | {"conclusion": "not released", "clinic": "left out of use", "reason": "tests to come"})
     assert phone.record().status_code == 302
     client = signed_in(Client(), bag.world, "stores")
-    told = "1 not in the bag on 2026-03-16"
+    told = "1 not in the bag on 16 Mar 2026"
     assert told in text_of(get(client, "stock", "keepers"))
     log.log_stock_move(
         by=bag.world.people["stores"], request_key=made.key(), owner=bag.world.company, lot=bag.world.came[1],
