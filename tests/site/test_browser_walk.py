@@ -27,7 +27,7 @@ from .walked_device import NAMES, OTHER, OWNER
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
-WALKS = int(os.environ.get("STANDING_WALKS", "25"))
+WALKS = int(os.environ.get("STANDING_WALKS", "8"))
 LONGEST = int(os.environ.get("STANDING_WALK_STEPS", "12"))
 
 # Page to the field that is typed there, and what is chosen with it.

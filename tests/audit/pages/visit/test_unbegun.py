@@ -59,7 +59,7 @@ def test_its_pages_are_there_before_it_is_begun_and_begin_nothing(away, django_a
     due = {f"task-{code}" for code, *_ in visit_world.PLAN}
     assert steps == {"identify", "safe", "found", "tasks", "prove", "end", "extra-1", "record"} | due
     for address in mine:
-        with django_assert_max_num_queries(11):
+        with django_assert_max_num_queries(12):
             page = away.client.get(address)
         assert page.status_code == 200 and 'data-unbegun="1"' in words(page), address
         assert f'action="{address}"' in words(page), address

@@ -111,6 +111,12 @@ def test_with_a_part_awaited_and_a_test_missing_it_can_only_stay_out_of_use(phon
         assert text in report, text
 
 
+def the_clinic_signs(phone) -> None:
+    """Its coordinator signs, in an own sitting, that it takes the unit back."""
+    row = Signature.objects.in_force().get(job__happened_on=build.TODAY, meaning="returned to use")
+    log.sign(by=phone.built.world.people["coordinator"], request_key=build.key(), row=row)
+
+
 def test_all_else_proven_it_may_be_limited_with_what_is_allowed_and_by_whom(phone):
     phone.to_the_tasks()
     phone.send("task-clean-strainer", **AWAITED)
@@ -122,7 +128,11 @@ def test_all_else_proven_it_may_be_limited_with_what_is_allowed_and_by_whom(phon
     assert phone.record().status_code == 302
     ended = JobConclusion.objects.get(job__happened_on=build.TODAY)
     assert (ended.conclusion, ended.acceptor, str(ended.deadline)) == ("limited", "Ana Coordinator", "2026-04-01")
-    unit = words(phone.client.get(f"/clinic/first/unit/{phone.built.unit.ref}/"))
+    address = f"/clinic/first/unit/{phone.built.unit.ref}/"
+    told = words(phone.client.get(address))
+    assert "Out of service" in told and "must be replaced" in told, "that she accepts it was only told"
+    the_clinic_signs(phone)
+    unit = words(phone.client.get(address))
     assert "Limited" in unit and "unwrapped loads only" in unit and "accepted by Ana Coordinator" in unit
 
 
@@ -258,7 +268,10 @@ def test_spore_tests_and_indicators_of_the_visit_are_rows_of_its_entry_and_stand
     test, indicator = BioTest.objects.get(cycle_number="4711"), ChemicalResult.objects.get(where="in the pack")
     assert test.entry_id == indicator.entry_id == visit.entry_id
     assert test.happened_at is not None and test.lot == lots["biological"]
-    unit = words(phone.client.get(f"/clinic/first/unit/{phone.built.unit.ref}/"))
+    address = f"/clinic/first/unit/{phone.built.unit.ref}/"
+    assert "Waiting for proof" in words(phone.client.get(address)), "that she accepts it was only told"
+    the_clinic_signs(phone)
+    unit = words(phone.client.get(address))
     assert "Limited" in unit and "spore test pending after work" in unit
     report = report_of(phone)
     for text in ("Spore test (biological indicator)", "B-biological", "4711", "Chemical indicator, type 5"):
