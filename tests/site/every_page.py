@@ -39,6 +39,8 @@ NO_PAGE = {
     "inspect-binder": ("a file", lambda w: [w.more.token]),
     "sheets-file": ("a file", lambda w: [w.clinic.slug, "day"]),
     "loads-file": ("a file", lambda w: [w.clinic.slug]),
+    "clinic-list-file": ("a file", lambda w: [w.clinic.slug, "due", "csv"]),
+    "company-list-file": ("a file", lambda w: [w.company.slug, "due", "csv"]),
     "labels-file": ("a file", lambda w: [w.clinic.slug]),
     "stops-sheets": ("a file", lambda w: [w.company.slug]),
     "order-stop": ("takes a form", lambda w: [w.company.slug, w.more.stop.pk]),
