@@ -217,7 +217,7 @@ def test_people_are_named_with_what_they_did_and_what_is_on_file_of_them(binder)
     rows = {row[0].text: [spaced(cell.text) for cell in row[1:4]] for row in block.rows}
     assert list(rows) == ["Ida Lund", "Ilse Brandt", "Tomasz Gładyś"]
     assert rows["Ida Lund"] == [
-        "51 spore tests read\n58 user checks signed",
+        "51 spore tests read, 58 user checks signed",
         "3 Jun 2025 to\n26 May 2026",
         "on file, none that holds on this day",
     ]
