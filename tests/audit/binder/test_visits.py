@@ -222,7 +222,7 @@ def test_people_are_named_with_what_they_did_and_what_is_on_file_of_them(binder)
         "on file, none that holds on this day",
     ]
     assert rows["Tomasz Gładyś"] == [
-        "1 service job\n1 signature on a job", "4 Mar 2026", "Small steam sterilizers, no end stated",
+        "1 service job, 1 signature on a job", "4 Mar 2026", "Small steam sterilizers, no end stated",
     ]  # fmt: skip
 
 

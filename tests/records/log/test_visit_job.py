@@ -12,6 +12,9 @@ from records.models.base import Fact
 COMMON = {f.name for f in Fact._meta.local_fields} | {"id", "clinic", "unit", "job", "visit"}
 INSTEAD = {"signed_by": "name"}
 
+# Of a job, what is told in rows of other tables: its unit, day and end, tests in a cycle, a unit that was left alone.
+BESIDE = {"unit", "on", "conclusion", "spore_tests", "chemicals", "meanwhile"}
+
 
 def columns(model) -> set[str]:
     own = {f.name for f in model._meta.concrete_fields} - COMMON
@@ -25,7 +28,7 @@ def test_a_row_has_the_names_of_its_columns(kind):
 
 def test_the_job_and_its_end_have_the_names_of_their_columns():
     assert set(JobEnding.__annotations__) == columns(JobConclusion)
-    assert set(VisitJob.__annotations__) == columns(Job) | {"unit", "on", "conclusion"} | set(LEAVES)
+    assert set(VisitJob.__annotations__) == columns(Job) | BESIDE | set(LEAVES)
 
 
 @pytest.mark.parametrize(("job", "place"), [
@@ -44,7 +47,7 @@ def test_what_the_guided_visit_amounts_to_is_such_a_job():
         "safe": {"reason": "planned maintenance", "s0": True},
         "extra-1": {"what": "hinge", "outcome": "done", "decision": "replace", "part_name": "hinge", "grade": 2},
         "found": {"x0_quantity": "temperature", "x0_as_found": 134, "x0_unit_of_measure": "°C"},
-        "prove": {"V1": "pass"},
+        "prove": {"V1": "pass", "b0_lot": "one", "b0_cycle_type": "wrapped", "c0_type": "5", "c0_result": "pass"},
         "end": {"conclusion": "released", "technician": True, "clinic": "returned to use", "clinic_name": "A. User"},
     }
     made = job_of(answers, UnitOnRecord({}, {}), technician="B. Fixer").job
