@@ -20,6 +20,7 @@ from audit.models import VisitDraft
 from records import clock
 from records.models import Job, JobConclusion, Photo, TaskOutcome, Visit
 from tests import world as made
+from tests.examples import examples
 
 from . import walked_device
 from .test_browser import browser  # noqa: F401 (fixture)
@@ -511,7 +512,7 @@ def devices(browser, settings, tmp_path):  # noqa: F811
 
 def test_nothing_is_lost_and_nothing_doubled_however_it_goes(devices):
     told = settings(
-        max_examples=WALKS, stateful_step_count=LONGEST, deadline=None, database=None,
+        max_examples=examples(WALKS), stateful_step_count=LONGEST, deadline=None, database=None,
         phases=[Phase.generate, Phase.shrink], suppress_health_check=list(HealthCheck), print_blob=False,
         report_multiple_bugs=False,
     )  # fmt: skip
