@@ -30,7 +30,7 @@ from .kept_facts import heads_of, kept_of
 LOG = logging.getLogger(__name__)
 AT_MOST_ON_READING = 25
 # What forbids use comes first on every list.
-RANKS = (Word.OUT, Word.WAITING, Word.LIMITED, Word.OVERDUE, Word.IN_SERVICE, Word.NOT_IN_USE)
+RANKS = tuple(sorted(Word, key=lambda word: (word is Word.NOT_IN_USE, word.rank)))
 AUDIT = Path(__file__).parents[1]
 JUDGING = ("facts", "regimes", "judge", "gather")
 

@@ -31,7 +31,7 @@ from .judgement import (
     Word,
 )
 from .lookback import look_backs
-from .next_step import next_step, short_reason
+from .next_step import COMPANY, next_step, short_reason
 from .plain_loads import REMARKABLE
 from .response import cases_of
 from .rules import RULES
@@ -242,7 +242,7 @@ def _not_judged(unit: UnitFacts, as_of: date, error: Exception) -> UnitJudgement
     standing = UnitStanding(Word.WAITING, "R5", words, None, proof, way_out, None)
     return UnitJudgement(
         unit.ref, unit.label, as_of, standing, (), (finding,), (), (), (), (),
-        short=words, next=NextStep("service company", way_out),
+        short=words, next=NextStep(COMPANY, way_out),
     )  # fmt: skip
 
 

@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterable
 from audit.facts import UnitFacts, in_order
 
 from .judgement import ClinicJudgement, Clock, Coverage, LookBack, Severity, State, UnitJudgement
+from .response import ERROR, RETURNED
 
 NONE = "none on record"
 _LATE = (State.OVERDUE, State.NO_EVIDENCE)
@@ -32,10 +33,10 @@ def headings_of(facts: UnitFacts, judged: UnitJudgement) -> dict[str, str]:
 
 def failures(judged: UnitJudgement) -> str:
     """Open ones first: "1 open, 2 resolved; the newest 2026-06-09"."""
-    cases = [case for case in judged.cases if case.phase != "entered in error"]
+    cases = [case for case in judged.cases if case.phase != ERROR]
     if not cases:
         return NONE
-    resolved = sum(case.phase == "returned" for case in cases)
+    resolved = sum(case.phase == RETURNED for case in cases)
     told = [f"{len(cases) - resolved} open"] if resolved < len(cases) else []
     told += [f"{resolved} resolved"] if resolved else []
     return f"{', '.join(told)}; the newest {max(case.failed_on for case in cases).isoformat()}"

@@ -20,11 +20,10 @@ from audit.facts.dates import ONE_DAY
 from audit.regimes.model import SUBJECTS
 
 from .judgement import Clock, DueKind, NextStep, State, Step, UnitJudgement, UnitStanding, Word
-from .response import ERROR, RETURNED
+from .response import BY_COMPANY, ERROR, RETURNED, undone
 from .response.said import NOT_NEEDED
 
 CLINIC, COMPANY, EITHER = "clinic", "service company", "clinic or service company"
-BY_COMPANY = ("find cause", "repair")  # steps after a failure that a technician does
 # Who lifts an answer, as `UnitStanding.lifted_by` begins with it.
 _WHO = {
     "a technician": COMPANY,
@@ -71,10 +70,10 @@ def open_path(judged: UnitJudgement) -> OpenPath | None:
     """The way out of the oldest open failure that has a step to be done, None where there is none."""
     open_ = [c for c in judged.cases if c.phase not in (ERROR, RETURNED)]
     for case in sorted(open_, key=lambda c: (c.known_on, c.ref)):
-        needed = [s for s in case.steps if s.state != NOT_NEEDED]
-        ahead = tuple(_ahead(s, judged.as_of) for s in needed if s.done_on is None)
+        ahead = tuple(_ahead(s, judged.as_of) for s in case.steps if undone(s))
         if ahead:
-            return OpenPath(case.title, tuple(s for s in needed if s.done_on is not None), ahead)
+            done = tuple(s for s in case.steps if s.state != NOT_NEEDED and s.done_on is not None)
+            return OpenPath(case.title, done, ahead)
     return None
 
 

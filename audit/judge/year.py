@@ -13,6 +13,7 @@ from audit.facts import UnitFacts, in_order
 from audit.facts.dates import ONE_DAY
 
 from .judgement import UnitJudgement, WeekCell
+from .response import ERROR
 
 ROWS, WEEKS = 4, 13
 # What a week may be, and how the sentence counts it; the first five are named one by one.
@@ -73,7 +74,7 @@ def _week(cell: WeekCell, visited: set[date], out: list[tuple[date, date]]) -> Y
 
 def _out_of_service(facts: UnitFacts, judged: UnitJudgement) -> list[tuple[date, date]]:
     """Spans, both ends inclusive, in which it was out: from a failure or a withdrawal to the return or to the day."""
-    spans = [(c.known_on, c.resolved_on or judged.as_of) for c in judged.cases if c.phase != "entered in error"]
+    spans = [(c.known_on, c.resolved_on or judged.as_of) for c in judged.cases if c.phase != ERROR]
     began: date | None = None
     for event in in_order(facts.events):
         day = event.row.happened_on

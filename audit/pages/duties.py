@@ -8,9 +8,10 @@ from datetime import date
 
 from audit.facts import ClinicFacts, FollowUpFact, UnitFacts, in_order, unit_by_day
 from audit.judge.judgement import Case, ClinicJudgement, Clock, DueKind, Finding, Severity, State, UnitJudgement, Word
+from audit.judge.response import ERROR, RETURNED, undone
 
 DUE_TODAY = (State.DUE, State.IN_GRACE, State.OVERDUE, State.NO_EVIDENCE)
-SETTLED = ("returned", "entered in error")
+SETTLED = (RETURNED, ERROR)
 # Shown in full elsewhere on the page, as a due item or as a failure.
 SHOWN_ELSEWHERE = frozenset({
     "duty-overdue", "plan-overdue", "no-evidence", "positive-test-open", "air-removal-open", "air-leak-open",
@@ -163,8 +164,8 @@ def failure_lines(pairs) -> tuple[FailureLine, ...]:
 
 
 def _failure(facts: UnitFacts, unit: UnitJudgement, case: Case) -> FailureLine:
-    waiting_steps = [s for s in case.steps if s.state in ("open", "late") and s.done_on is None]
-    return FailureLine(unit, case, next(iter(waiting_steps), None), waiting_follow_ups(facts, case, unit.as_of))
+    step = next((s for s in case.steps if undone(s)), None)
+    return FailureLine(unit, case, step, waiting_follow_ups(facts, case, unit.as_of))
 
 
 def waiting_follow_ups(facts: UnitFacts, case: Case, as_of: date) -> tuple[FollowUpFact, ...]:

@@ -10,10 +10,12 @@ from .causes import REPAIR, Cause
 from .in_a_row import ANY, PassRows
 from .notices import title_of
 from .replay import Replay, opener_of, replay_all
+from .said import BY_COMPANY, undone
 from .trials import Trial
 
 __all__ = [
     "ANY",
+    "BY_COMPANY",
     "ERROR",
     "REPAIR",
     "REQUALIFY",
@@ -30,4 +32,5 @@ __all__ = [
     "replay_all",
     "title_of",
     "title_of_case",
+    "undone",
 ]

@@ -5,9 +5,15 @@ from __future__ import annotations
 from audit.facts import FollowUpFact
 from audit.facts.names import TOLD, given_words
 from audit.judge.biological import plain_text
-from audit.judge.judgement import Evidence
+from audit.judge.judgement import Evidence, Step
 
 DONE, OPEN, LATE, NOT_NEEDED = "done", "open", "late", "not needed"
+BY_COMPANY = ("find cause", "repair")  # the actions of steps that a technician does
+
+
+def undone(step: Step) -> bool:
+    """Whether a step is still to be done, in time or late."""
+    return step.state in (OPEN, LATE) and step.done_on is None
 
 
 def followup_evidence(followup: FollowUpFact) -> Evidence:

@@ -23,14 +23,12 @@ from datetime import date
 from audit.facts import JobFact, UnitFacts, in_order
 from audit.judge.biological import AWAITED, PASSED, ran_after
 from audit.judge.judgement import Case, UnitJudgement, Word
-from audit.judge.response import ERROR, RETURNED
+from audit.judge.response import BY_COMPANY, ERROR, RETURNED, undone
 from audit.judge.rules.fault_reported import RULE as FAULT
 
 from .parts import Fitted
 from .values import Need, WorkItem
 
-BY_COMPANY = ("find cause", "repair")  # steps of a case that a technician does
-_UNDONE = ("open", "late")
 LEFT_OUT, NOT_WORKED, PENDING = "not released", "not worked on", "pending"
 FAILED_PART = "failed-part-not-replaced"  # the open item of one
 
@@ -72,7 +70,7 @@ def _faults(unit: UnitFacts, judged: UnitJudgement) -> Iterator[_Owed]:
 def _steps(judged: UnitJudgement) -> Iterator[_Owed]:
     for case in judged.cases:
         for n, step in enumerate(case.steps if case.phase not in (ERROR, RETURNED) else ()):
-            if step.action in BY_COMPANY and step.state in _UNDONE and step.done_on is None:
+            if step.action in BY_COMPANY and undone(step):
                 id_ = f"step:{_case_id(case)}:{step.action}:{n}"
                 yield _Owed(id_, f"{step.title}: {case.title}", case.title, step.note)
 
