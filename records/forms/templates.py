@@ -14,10 +14,10 @@ from records.log.template_content import TemplateContent
 from records.models import Part
 from records.models.units import EQUIPMENT_TYPES, Fit
 
-from .base import EntryForm, standing_rows, typed_in
+from .base import EntryForm, standing_rows
 from .fields import Choice, Day, Line, Lines, Number, OneOf, Tick, Whole
 from .units import PlanRow, PositionRow
-from .visit import RowFormSet, RowGroup, hush
+from .visit import HeadWithRows, RowFormSet, RowGroup
 from .visit_rows import RowForm
 
 
@@ -135,10 +135,8 @@ class _OpenGroup(RowGroup):
         return super().is_open or bool(self.formset.initial)
 
 
-class TemplateForms:
+class TemplateForms(HeadWithRows):
     """The head with all rows of an edition."""
-
-    confirmed_before = ()
 
     def __init__(self, data=None, *, ground, edition=None, content=None, initial=None):
         self.head = TemplateForm(data, ground=ground, edition=edition, content=content, initial=initial)
@@ -153,12 +151,6 @@ class TemplateForms:
         more = {"form_kwargs": {"parts": self.parts}} if name == "parts" else {}
         kind = formset_factory(form, formset=_TemplateRows, extra=EXTRA, max_num=200, absolute_max=200)
         return kind(data, prefix=name, initial=held or None, **more)
-
-    cleaned_data = property(lambda self: self.head.cleaned_data)
-
-    @property
-    def group_list(self):
-        return list(self.groups.values())
 
     def is_valid(self) -> bool:
         return all([self.head.is_valid(), *(g.formset.is_valid() for g in self.groups.values())])
@@ -179,21 +171,6 @@ class TemplateForms:
     def refuse(self, place: InputPlace | str, message: str) -> None:
         """Above the form."""
         self.head.refuse(place, message)
-
-    def all_problems(self):
-        found = list(self.head.problems())
-        for group in self.groups.values():
-            found += [(group.title, m, "") for m in group.formset.non_form_errors()]
-            found += [problem for form in group.formset.forms for problem in form.problems()]
-        return found
-
-    def typed(self):
-        rows = [f for g in self.groups.values() for f in g.formset.forms]
-        return [pair for form in [self.head, *rows] for pair in typed_in(form)]
-
-    def quiet(self):
-        """Show what was typed without complaining yet."""
-        hush([self.head], self.groups.values())
 
 
 def _held(content: TemplateContent) -> dict[str, list[dict]]:

@@ -113,6 +113,32 @@ class RowGroup:
         return bound and (self.formset.total_form_count() > self.formset.extra or bool(self.formset.filled()))
 
 
+class HeadWithRows:
+    """A form with groups of rows below it, looked through and shown as one: `head`, and `groups` by name."""
+
+    confirmed_before = ()
+    cleaned_data = property(lambda self: self.head.cleaned_data)
+
+    @property
+    def group_list(self):
+        return list(self.groups.values())
+
+    def all_problems(self):
+        found = list(self.head.problems())
+        for group in self.groups.values():
+            found += [(group.title, m, "") for m in group.formset.non_form_errors()]
+            found += [problem for form in group.formset.forms for problem in form.problems()]
+        return found
+
+    def typed(self):
+        rows = [f for g in self.groups.values() for f in g.formset.forms]
+        return [pair for form in [self.head, *rows] for pair in typed_in(form)]
+
+    def quiet(self):
+        """Show what was typed without complaining yet."""
+        hush([self.head], self.groups.values())
+
+
 class JobForms:
     """All forms of one unit in the visit."""
 

@@ -8,8 +8,7 @@ from django.forms import formset_factory
 from django.shortcuts import render
 
 from records import access, forms, log
-from records.forms.base import typed_in
-from records.forms.visit import RowFormSet, RowGroup, hush
+from records.forms.visit import HeadWithRows, RowFormSet, RowGroup
 from records.forms.visit_rows import RowForm
 from records.log.template_units import usable
 from records.models import Load
@@ -56,7 +55,7 @@ def add_program(request, ground, ref):
     return entry_page(request, ground, forms.ProgramForm, write, title=title, context={"about": about}, used=used)
 
 
-class RegisterForms:
+class RegisterForms(HeadWithRows):
     """The plate with rows for positions and plan lines."""
 
     def __init__(self, data, *, ground, initial=None):
@@ -74,13 +73,6 @@ class RegisterForms:
         as_row = type(form.__name__, (form, RowForm), {})
         kind = formset_factory(as_row, formset=RowFormSet, extra=3, max_num=200, absolute_max=200)
         return kind(data, prefix=name)
-
-    cleaned_data = property(lambda self: self.head.cleaned_data)
-    confirmed_before = ()
-
-    @property
-    def group_list(self):
-        return list(self.groups.values())
 
     def is_valid(self):
         valid = all([self.head.is_valid(), *(g.formset.is_valid() for g in self.groups.values())])
@@ -108,20 +100,6 @@ class RegisterForms:
     def take(self, problems):
         for p in problems:
             self.head.refuse(p.place, p.message, p.confirm)
-
-    def all_problems(self):
-        found = list(self.head.problems())
-        for group in self.groups.values():
-            found += [(group.title, m, "") for m in group.formset.non_form_errors()]
-            found += [problem for form in group.formset.forms for problem in form.problems()]
-        return found
-
-    def typed(self):
-        rows = [f for g in self.groups.values() for f in g.formset.forms]
-        return [pair for form in [self.head, *rows] for pair in typed_in(form)]
-
-    def quiet(self):
-        hush([self.head], self.groups.values())
 
 
 @at_clinic("set up")
