@@ -11,13 +11,17 @@ from math import ceil, floor
 
 import numpy as np
 
+from .file import Column, Rows
 from .profile import AT_LEAST
 from .scene import Scene
 from .steam import t_sat_exactly, t_sat_of
+from .stretch import Stretch
 from .verdict import INCOMPLETE, MET, NOT_JUDGED, NOT_MET, PULSES, UNKNOWN, C, Criterion, K, S, shown
 
 CONFUSED = 5  # K: over that a unit, or gauge and absolute, may be confused
 FALL = 30  # kPa under ambient make a fall of pressure
+_CLOSE = 1e-6  # K: so near to its limit a difference to theory is worked out again, to 40 digits
+_NANO = 10**9  # else it is said in billionths
 NO_HOLD = "There is no hold to judge: the sensors were never all in the band."
 
 
@@ -89,9 +93,9 @@ def equilibration(scene: Scene) -> Criterion:
         return _none(scene, id, S, NO_HOLD)
     taken, limit = cycle.between(first, scene.together), scene.profile.limit(id)
     words = f"{_s(taken, limit)} from the reference’s first sample in the band to the first of all sensors."
-    before = scene.reference[scene.reference < first]
-    if limit is not None and taken <= limit and len(before):
-        longest = cycle.between(int(before[-1]), scene.together)
+    before = cycle.temperatures[0].last_before(first)
+    if limit is not None and taken <= limit and before is not None:
+        longest = cycle.between(before, scene.together)
         if longest > limit:
             words += f" Counted from the last sample before it, it would be {_s(longest, limit)}: over the limit."
     return _held(scene, id, taken, S, cycle.moment(scene.together), words)
@@ -108,7 +112,7 @@ def sampling(scene: Scene) -> Criterion:
         if column.there is None and seen:
             continue  # the same rows as another whole column
         seen = seen or column.there is None
-        gap = _widest(scene, column.filled(scene.begin, scene.hold.last + 1))
+        gap = _widest(scene, column.rows(scene.begin, scene.hold.last + 1))
         if gap is not None and (found is None or gap[0] > found[0]):
             found = (*gap, column.name)
     if found is None:
@@ -119,13 +123,14 @@ def sampling(scene: Scene) -> Criterion:
     return _held(scene, id, longest, S, cycle.moment(row), words, UNKNOWN)
 
 
-def _widest(scene: Scene, rows: np.ndarray) -> tuple[int, int] | None:
-    """The widest step between these rows and the row before it."""
-    if len(rows) < 2:
+def _widest(scene: Scene, rows: Rows) -> tuple[int, int] | None:
+    """The widest step from one of these rows to the next, and the row it begins at."""
+    moments = scene.cycle.time.values[rows]
+    if len(moments) < 2:
         return None
-    steps = np.diff(scene.cycle.time.values[rows])
+    steps = moments[1:] - moments[:-1]
     widest = int(np.argmax(steps))
-    return int(steps[widest]), int(rows[widest])
+    return int(steps[widest]), _row(rows, widest)
 
 
 def drying(scene: Scene) -> Criterion:
@@ -157,7 +162,7 @@ def band_low(scene: Scene) -> Criterion:
         return Criterion("band-low", NOT_JUDGED, None, None, C, None, None, NO_HOLD)
     least = place = None
     for n, column in enumerate(scene.cycle.temperatures):
-        rows = _slice_or_rows(column, scene.hold.first, scene.hold.last + 1)
+        rows = column.rows(scene.hold.first, scene.hold.last + 1)
         row = int(np.argmin(column.values[rows]))
         value = int(column.values[rows][row])
         if least is None or value < least:
@@ -175,7 +180,7 @@ def band_high(scene: Scene) -> Criterion:
         return Criterion("band-high", NOT_JUDGED, None, high, C, None, None, words)
     greatest = None
     for n, column in enumerate(scene.cycle.temperatures):
-        rows = _slice_or_rows(column, scene.first, scene.last + 1)
+        rows = column.rows(scene.first, scene.last + 1)
         values = column.values[rows]
         if not len(values):
             continue
@@ -189,11 +194,7 @@ def band_high(scene: Scene) -> Criterion:
     return Criterion("band-high", verdict, value, high, C, high - value, scene.cycle.moment(at), words)
 
 
-def _slice_or_rows(column, first: int, after: int):
-    return slice(first, after) if column.there is None else column.filled(first, after)
-
-
-def _row(rows, n: int) -> int:
+def _row(rows: Rows, n: int) -> int:
     return rows.start + n if isinstance(rows, slice) else int(rows[n])
 
 
@@ -243,43 +244,52 @@ def theory_difference(scene: Scene) -> Criterion:
         return _none(scene, id, K, "There is no pressure on record: saturation is not judged.")
     if scene.hold is None:
         return _none(scene, id, K, NO_HOLD)
-    rows = scene.held(0)
-    if cycle.pressure.column.there is not None:
-        rows = rows[cycle.pressure.column.there[rows]]
-    if not len(rows):
+    reference, pressure = cycle.temperatures[0], cycle.pressure
+    rows = _paired(reference, pressure.column, scene.hold)
+    if isinstance(rows, np.ndarray) and not len(rows):
         verdict = UNKNOWN if scene.profile.pressure_asked else NOT_JUDGED
         return _none(scene, id, K, "There is no pressure on record in the hold.", verdict)
-    reference = cycle.temperatures[0]
-    apart = np.asarray(reference.values[rows], float) / reference.scale - t_sat_of(cycle.pressure.floats(rows))
-    row = int(rows[np.argmax(np.abs(apart))])
-    return _against_theory(scene, id, row, rows)
+    apart = np.asarray(reference.values[rows], float) / reference.scale - t_sat_of(pressure.floats(rows))
+    worst = int(np.argmax(np.abs(apart)))
+    return _against_theory(scene, id, _row(rows, worst), float(apart[worst]), rows)
 
 
-def _against_theory(scene: Scene, id: str, row: int, rows: np.ndarray) -> Criterion:
+def _paired(reference: Column, pressure: Column, hold: Stretch) -> Rows:
+    """Rows of the hold that have both a temperature of the reference and a pressure."""
+    if pressure.there is None or reference.there is None:
+        return (reference if pressure.there is None else pressure).rows(hold.first, hold.last + 1)
+    rows = reference.filled(hold.first, hold.last + 1)
+    return rows[pressure.there[rows]]
+
+
+def _against_theory(scene: Scene, id: str, row: int, apart: float, rows: Rows) -> Criterion:
     cycle, limit = scene.cycle, scene.profile.limit(id)
     kpa = cycle.pressure.kpa(row)
-    value = cycle.temperatures[0].at(row) - t_sat_exactly(kpa)
+    if limit is not None and abs(abs(apart) - float(limit)) < _CLOSE:
+        value = cycle.temperatures[0].at(row) - t_sat_exactly(kpa)
+    else:
+        value = Fraction(round(apart * _NANO), _NANO)
     side = "over" if value > 0 else "under"
     words = f"{shown(abs(value), limit)} K {side} the temperature of saturated steam at {shown(kpa)} kPa absolute."
     if abs(value) > CONFUSED:
-        words += (
-            " So far off, a unit, or gauge and absolute pressure, may be confused: which one does the column hold?"
-        )
+        words += " So far off, a unit, or gauge and absolute pressure, may be confused: what does the column hold?"
     if cycle.ambient_assumed:
         words += " The ambient pressure was assumed."
     made = _held(scene, id, value, K, cycle.moment(row), words, UNKNOWN if cycle.ambient_assumed else NOT_MET)
     if made.verdict == MET and scene.profile.pressure_asked and (lost := _unseen(scene, rows)) is not None:
-        said = f"{words} But {_s(lost)} of the hold have no pressure on record."
+        said = f"{words} But for {_s(lost)} of the hold it is not on record."
         return Criterion(id, UNKNOWN, value, made.limit, K, made.margin, made.at, said)
     return made
 
 
-def _unseen(scene: Scene, rows: np.ndarray) -> Fraction | None:
-    """Seconds of the hold's beginning or end without pressure, where they are more than the profile's sampling."""
+def _unseen(scene: Scene, rows: Rows) -> Fraction | None:
+    """The longest time of the hold in which rows lack one of the two values, if over the profile's sampling."""
     limit, cycle, hold = scene.profile.limit("sampling"), scene.cycle, scene.hold
-    if limit is None:
+    if limit is None or isinstance(rows, slice):
         return None
-    lost = max(cycle.between(hold.first, int(rows[0])), cycle.between(int(rows[-1]), hold.last))
+    moments = cycle.time.values[np.concatenate(([hold.first], rows, [hold.last]))]
+    lacking = np.diff(np.concatenate(([hold.first - 1], rows, [hold.last + 1]))) > 1
+    lost = Fraction(int((np.diff(moments) * lacking).max()), cycle.time.scale)
     return lost if lost > limit else None
 
 
@@ -287,10 +297,8 @@ def air_removal(scene: Scene) -> Criterion:
     """Pulses before the reference first reaches the band: a fall to 30 kPa below ambient and back to ambient."""
     id, cycle = "air-removal", scene.cycle
     pressure = cycle.pressure
-    least = ceil(scene.profile.low * cycle.temperatures[0].scale)
-    reached = np.flatnonzero(cycle.temperatures[0].values[scene.reference] >= least)
-    after = int(scene.reference[reached[0]]) if len(reached) else len(cycle.time.values)
-    rows = None if pressure is None else _slice_or_rows(pressure.column, 0, after)
+    after = len(cycle.time.values) if scene.reached is None else scene.reached
+    rows = None if pressure is None else pressure.column.rows(0, after)
     values = None if pressure is None else pressure.column.values[rows]
     if values is None or not len(values):
         words = "There is no pressure on record before the band was reached."

@@ -10,6 +10,9 @@ import numpy as np
 STANDARD_AMBIENT = Fraction("101.325")  # kPa, where the file states none
 
 
+Rows = slice | np.ndarray  # rows of a file: all of a stretch, or their numbers
+
+
 class Refused(ValueError):
     """A file that is not in the form: the line (from 1; 0 is the whole file), what is wrong and the way out."""
 
@@ -47,6 +50,17 @@ class Column:
     def has(self, row: int) -> bool:
         """Whether the cell is filled."""
         return self.there is None or bool(self.there[row])
+
+    def rows(self, first: int, after: int) -> Rows:
+        """As `filled`, but a slice where no cell of the column is empty."""
+        return slice(first, after) if self.there is None else self.filled(first, after)
+
+    def last_before(self, row: int) -> int | None:
+        """The last row with a value before that row; None where there is none."""
+        if self.there is None:
+            return row - 1 if row else None
+        rows = np.flatnonzero(self.there[:row])
+        return int(rows[-1]) if len(rows) else None
 
     def filled(self, first: int, after: int) -> np.ndarray:
         """Rows with a value from `first` (inclusive) to `after` (exclusive)."""

@@ -45,15 +45,11 @@ def exact(time: np.ndarray, celsius: np.ndarray, by: Lethality) -> float:
     if len(time) < 2:
         return 0.0
     power = (celsius - by.t_ref) * (LN10 / by.z)
+    rate = np.exp(power)
     rise = power[1:] - power[:-1]
     level = rise == 0
-    if level.any():
-        rise[level] = 1.0
-        mean = np.expm1(rise) / rise
-        mean[level] = 1.0
-    else:
-        mean = np.expm1(rise) / rise
-    return float(np.dot(np.exp(power[:-1]) * mean, time[1:] - time[:-1]))
+    mean = np.where(level, rate[1:], (rate[1:] - rate[:-1]) / (rise + level))
+    return float(np.dot(mean, time[1:] - time[:-1]))
 
 
 def trapezoid(time: np.ndarray, celsius: np.ndarray, by: Lethality) -> float:

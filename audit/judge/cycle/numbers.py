@@ -18,8 +18,9 @@ _PLAIN = 6  # decimals of the common case
 _SCALE = 10**_PLAIN
 _SURE = float(2**51)
 _MOST_DIGITS = 100  # of one cell; no instrument gives more, and arithmetic on more takes for ever
-_ODD = re.compile(r"[^0-9.+\-\n]")
-_DOT = re.compile(r"(?<![0-9])\.|\.(?![0-9])|\.[0-9]{7}")
+_PLAIN_MARKS = b"0123456789.+-\n"
+_DIGITS_ALIKE = bytes.maketrans(b"123456789", b"0" * 9)
+_NOT_BETWEEN_DIGITS = (b"\n.", b"+.", b"-.", b".\n", b"." + b"0" * (_PLAIN + 1))
 _POINT = re.compile(r"[+-]?[0-9]+(?:\.[0-9]+)?", re.ASCII)
 _EITHER = re.compile(r"[+-]?[0-9]+(?:[.,][0-9]+)?", re.ASCII)
 _WHOLE = re.compile(r"[+-]?[0-9]+", re.ASCII)
@@ -64,7 +65,11 @@ def plain_column(cells: Sequence[str], comma: bool) -> tuple[np.ndarray, np.ndar
     if comma and "," in joined:
         joined = joined.replace(",", ".")
         cells = joined.split("\n")
-    if _ODD.search(joined) or ("." in joined and _DOT.search(joined)):
+    marks = f"\n{joined}\n".encode()
+    if marks.translate(None, _PLAIN_MARKS):
+        return None
+    marks = marks.translate(_DIGITS_ALIKE)
+    if any(odd in marks for odd in _NOT_BETWEEN_DIGITS):
         return None
     try:
         if all(cells):

@@ -84,13 +84,13 @@ def _at_once(body: list[str], names: Names, keys: Keys) -> _Read | None:
     needed = _needed(names)
     if not names.elapsed or (0 not in needed and any(line.startswith("#") for line in body)):
         return None
-    rows = [line.split(names.separator) for line in body]
-    if {*map(len, rows)} != {len(names.all)}:
+    width, between = len(names.all), f"{names.separator}\n{names.separator}"
+    cells = between.join(body).split(names.separator)  # with a cell of its own for the end of each row but the last
+    if len(cells) != len(body) * (width + 1) - 1 or cells[width :: width + 1] != ["\n"] * (len(body) - 1):
         return None
-    cells = [*zip(*rows, strict=True)]
     columns = []
     for place in needed:
-        column = cells[place]
+        column = cells[place :: width + 1]
         if any(blank in body[0] or blank in body[-1] for blank in BLANKS if blank != names.separator):
             column = [cell.strip(BLANKS) for cell in column]
         plain = plain_column(column, names.comma)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import ceil
 
 import numpy as np
 
@@ -18,8 +17,9 @@ _FALLEN = 3  # K under the greatest: so far has the reference of a log without a
 class Scene:
     """Where hold, plateau and the reference's samples lie. Rows count from 0; None where there is none.
 
-    `first` and `last` are the reference's first and last rows in the band, `together` the first in which all sensors
-    are in it, `begin` the first of the plateau that the hold lies in. `why` says why the log is incomplete, or "".
+    `first` and `last` are the reference's first and last rows in the band, `reached` its first that is not below it,
+    `together` the first in which all sensors are in it, `begin` the first of the plateau that the hold lies in;
+    `below` says of each row whether the reference is below the band. `why` says why the log is incomplete, or "".
     """
 
     cycle: RecordedCycle
@@ -30,7 +30,7 @@ class Scene:
     first: int | None
     last: int | None
     together: int | None
-    reference: np.ndarray
+    reached: int | None
     below: np.ndarray
     why: str
 
@@ -39,50 +39,53 @@ class Scene:
         """How many columns of temperature there are."""
         return len(self.cycle.temperatures)
 
-    def held(self, place: int) -> np.ndarray:
-        """Rows of the hold in which a column of temperature has a value; all of them where no cell is empty."""
-        return self.cycle.temperatures[place].filled(self.hold.first, self.hold.last + 1)
-
 
 def scene_of(cycle: RecordedCycle, profile: Profile) -> Scene:
     """Find hold and plateau of a cycle under a profile."""
     bands = [in_band(column, profile.low, profile.high) for column in cycle.temperatures]
     reference, together, time = bands[0], all_in(bands), cycle.time.values
-    hold, plateau = together.longest(time), reference.longest(time)
-    own = np.flatnonzero(reference.good)
+    hold = together.longest(time)
+    plateau = hold if len(bands) == 1 else reference.longest(time)
     column = cycle.temperatures[0]
-    least, _ = edges(column, profile.low, profile.high)
-    below = column.values < least
+    below = column.values < edges(column, profile.low, profile.high)[0]
+    reached = ~below
     if column.there is not None:
-        below &= column.there
-    values = column.filled(0, len(time))
+        below, reached = below & column.there, reached & column.there
+    first = _first(reference.good)
     return Scene(
         cycle,
         profile,
         hold,
         plateau,
         None if hold is None else reference.around(hold.first),
-        int(own[0]) if len(own) else None,
-        int(own[-1]) if len(own) else None,
-        int(np.argmax(together.good)) if hold is not None else None,
-        values,
+        first,
+        None if first is None else len(time) - 1 - int(np.argmax(reference.good[::-1])),
+        None if hold is None else _first(together.good),
+        _first(reached),
         below,
-        _why(cycle, hold, values, below),
+        _why(cycle, hold, below),
     )
 
 
-def _why(cycle: RecordedCycle, hold: Stretch | None, values: np.ndarray, below: np.ndarray) -> str:
+def _first(rows: np.ndarray) -> int | None:
+    """The first row that is true."""
+    first = int(np.argmax(rows))
+    return first if rows[first] else None
+
+
+def _why(cycle: RecordedCycle, hold: Stretch | None, below: np.ndarray) -> str:
     """Why the log is incomplete; "" where it is whole."""
     column = cycle.temperatures[0]
-    if not len(values):
+    last = column.last_before(len(below))
+    if last is None:
         return "the reference has no value"
     if hold is not None:
-        if not below[values[0]]:
+        if not below[0 if column.there is None else int(np.argmax(column.there))]:
             return "the log does not begin below the band: what came before is not on record"
         if not below[hold.last + 1 :].any():
             return "the log ends before the reference is below the band again"
         return ""
-    fallen = int(column.values[values].max()) - int(column.values[values[-1]]) >= ceil(_FALLEN * column.scale)
-    if not below[values[-1]] or not fallen:
+    greatest = int(column.values[column.rows(0, len(below))].max())
+    if not below[last] or greatest - int(column.values[last]) < _FALLEN * column.scale:
         return "the log ends before the sensors were in the band together, and before it has come down again"
     return ""

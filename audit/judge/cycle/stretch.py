@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from fractions import Fraction
-from math import ceil, floor
 
 import numpy as np
 
@@ -36,12 +35,19 @@ class InBand:
         rows = np.flatnonzero(self.good)
         if not len(rows):
             return None
-        broken = np.cumsum(self.bad)[rows]
-        edges = np.flatnonzero(broken[1:] != broken[:-1]) + 1
+        edges = self._after_breaks(rows)
         firsts = rows[np.concatenate(([0], edges))]
         lasts = rows[np.concatenate((edges - 1, [len(rows) - 1]))]
         best = int(np.argmax(time[lasts] - time[firsts]))
         return Stretch(int(firsts[best]), int(lasts[best]))
+
+    def _after_breaks(self, rows: np.ndarray) -> np.ndarray:
+        """Places in `rows` (those that are good) before which a bad row lies: only where one was left out it can."""
+        steps = np.flatnonzero(rows[1:] - rows[:-1] > 1)
+        if not len(steps):
+            return steps
+        bad = np.flatnonzero(self.bad)
+        return steps[np.searchsorted(bad, rows[steps]) != np.searchsorted(bad, rows[steps + 1])] + 1
 
     def around(self, row: int) -> int:
         """The first good row of the stretch that a row lies in; the row itself is not bad."""
@@ -52,7 +58,8 @@ class InBand:
 
 def edges(column: Column, low: Fraction, high: Fraction) -> tuple[int, int]:
     """The band in the whole numbers of a column, both inclusive: exact, as there are none between."""
-    return ceil(low * column.scale), floor(high * column.scale)
+    scale = column.scale
+    return -(-low.numerator * scale // low.denominator), high.numerator * scale // high.denominator
 
 
 def in_band(column: Column, low: Fraction, high: Fraction) -> InBand:

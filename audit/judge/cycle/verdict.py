@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from decimal import ROUND_HALF_EVEN, Decimal, localcontext
 from fractions import Fraction
 
 from .file import Problem
@@ -74,10 +73,8 @@ def shown(value: Fraction, beside: Fraction | None = None) -> str:
     if value.denominator == 1:
         return str(value.numerator)
     for places in range(_PLACES, _MOST_PLACES):
-        with localcontext() as context:
-            context.prec = 200
-            exact = Decimal(value.numerator) / Decimal(value.denominator)
-            text = exact.quantize(Decimal(1).scaleb(-places), ROUND_HALF_EVEN)
-        if beside is None or Fraction(text) != beside or value == beside:
+        digits = round(value * 10**places)  # half to even
+        if beside is None or value == beside or digits * beside.denominator != beside.numerator * 10**places:
             break
-    return f"{text.normalize():f}"
+    sign, text = "-" if digits < 0 else "", f"{abs(digits):0{places + 1}d}"
+    return f"{sign}{text[:-places]}.{text[-places:]}".rstrip("0").rstrip(".")

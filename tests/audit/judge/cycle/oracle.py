@@ -196,12 +196,15 @@ def judged(rows, keys, pressure, ambient, gauge, profile: Profile):
 
 
 def theory(held, profile, assumed):
-    found = [(row["t"], row[1] - t_sat_exactly(row["p"])) for row in held if 1 in row and "p" in row]
+    both = [n for n, row in enumerate(held) if 1 in row and "p" in row]
+    found = [(held[n]["t"], held[n][1] - t_sat_exactly(held[n]["p"])) for n in both]
     if not found:
         return ("cannot be judged" if profile.pressure_asked else "not judged"), None
     worst = max((d for _, d in found), key=abs)
     said = limited(profile, "theory-difference", worst, "most", "cannot be judged" if assumed else "not met")
-    lost = max(found[0][0] - held[0]["t"], held[-1]["t"] - found[-1][0])
+    times = [held[0]["t"], *(t for t, _ in found), held[-1]["t"]]
+    places = [-1, *both, len(held)]
+    lost = max((times[i + 1] - times[i] for i in range(len(times) - 1) if places[i + 1] - places[i] > 1), default=0)
     if said[0] == "met" and profile.pressure_asked and lost > (profile.limit("sampling") or lost):
         return "cannot be judged", worst
     return said

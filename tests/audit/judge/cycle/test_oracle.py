@@ -86,7 +86,17 @@ def both(content, held):
     except Refused as refused:
         line = refused.line if slow[0] != "refused" or slow[1] is not None else None
         return ("refused", line), slow
-    return (fast.verdict, {c.id: (c.verdict, c.measured) for c in fast.criteria}), slow
+    found = {c.id: (c.verdict, c.measured) for c in fast.criteria}
+    if slow[0] != "refused":
+        _alike(found, slow[1], "theory-difference")
+    return (fast.verdict, found), slow
+
+
+def _alike(found, slow, id):
+    """A difference to theory is worked out in floats where that decides nothing: take it as equal to 2e-9 K."""
+    (verdict, measured), (_, exact) = found[id], slow[id]
+    if None not in (measured, exact) and abs(measured - exact) < Fraction(2, 10**9):
+        found[id] = (verdict, exact)
 
 
 @LAWS
