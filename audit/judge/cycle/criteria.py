@@ -77,6 +77,10 @@ def _stretch(scene: Scene, id: str, stretch, who: str, failed: str) -> Criterion
     band = f"{shown(profile.low)} to {shown(profile.high)} °C"
     if stretch is None:
         words = f"Never {'was' if who == 'the reference' else 'were'} {who} in the band of {band}."
+        rows = cycle.temperatures[0].filled(0, len(cycle.time.values))
+        if len(rows):
+            greatest = Fraction(int(cycle.temperatures[0].values[rows].max()), cycle.temperatures[0].scale)
+            words += f" The reference’s greatest was {shown(greatest, profile.low)} °C."
         return _held(scene, id, Fraction(0), S, None, words, failed)
     length, begin = cycle.between(stretch.first, stretch.last), cycle.moment(stretch.first)
     end = cycle.moment(stretch.last)
@@ -190,6 +194,9 @@ def band_high(scene: Scene) -> Criterion:
     column = scene.cycle.temperatures[place]
     value = column.at(at)
     words = f"{shown(value, high)} °C is the greatest ({column.name}). Asked: at most {shown(high)} °C."
+    before_and_after = max(int(c.values[c.rows(0, len(c.values))].max(initial=0)) for c in scene.cycle.temperatures)
+    if value <= high < (beyond := Fraction(before_and_after, column.scale)):
+        words += f" Before the reference was first in the band, or after, it was {shown(beyond, high)} °C."
     verdict = MET if value <= high else NOT_MET
     return Criterion("band-high", verdict, value, high, C, high - value, scene.cycle.moment(at), words)
 
@@ -277,7 +284,7 @@ def _against_theory(scene: Scene, id: str, row: int, apart: float, rows: Rows) -
         words += " The ambient pressure was assumed."
     made = _held(scene, id, value, K, cycle.moment(row), words, UNKNOWN if cycle.ambient_assumed else NOT_MET)
     if made.verdict == MET and scene.profile.pressure_asked and (lost := _unseen(scene, rows)) is not None:
-        said = f"{words} But for {_s(lost)} of the hold it is not on record."
+        said = f"{words} But for {_s(lost)} of the hold temperature and pressure are not both on record."
         return Criterion(id, UNKNOWN, value, made.limit, K, made.margin, made.at, said)
     return made
 

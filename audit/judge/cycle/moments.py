@@ -3,14 +3,23 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from datetime import date, time
 from fractions import Fraction
+
+import numpy as np
 
 _MOMENT = re.compile(
     r"([0-9]{4})-?([0-9]{2})-?([0-9]{2})T([0-9]{2})(?::?([0-9]{2})(?::?([0-9]{2}))?)?(?:[.,]([0-9]{1,60}))?"
     r"(Z|[+-][0-9]{2}(?::?[0-9]{2})?)?",
     re.ASCII,
 )
+
+
+_ALIKE = str.maketrans("123456789", "0" * 9)
+_COMMON = re.compile(r"0000-00-00T00:00:00(?:\.(0{1,6}))?(Z|[+-]00:00)", re.ASCII)
+_EPOCH = date(1970, 1, 1).toordinal() * 86400
+MILLION = 10**6
 
 
 class NoMoment(ValueError):
@@ -44,6 +53,28 @@ def fraction_of(text: str) -> Fraction:
     """As `seconds_of`, as a fraction."""
     digits, places = seconds_of(text)
     return Fraction(digits, 10**places)
+
+
+def plain_moments(cells: Sequence[str]) -> np.ndarray | None:
+    """Millionths of a second since the beginning of the year 1, exactly (int64); None where it is no common case.
+
+    Common is one form in all cells, to the second or with at most six decimals, and one zone; with anything that is
+    no moment it gives None.
+    """
+    form = cells[0].translate(_ALIKE)
+    found = _COMMON.fullmatch(form)
+    if found is None or {cell.translate(_ALIKE) for cell in cells} != {form}:
+        return None
+    places, zone = len(found[1] or ""), cells[0][found.start(2) :]
+    if any(cell[0] == "0" or not cell.endswith(zone) for cell in cells):
+        return None
+    try:
+        whole = np.array([cell[:19] for cell in cells], dtype="datetime64[s]").astype(np.int64)
+        offset = _EPOCH - _offset(zone, cells[0])
+    except ValueError:
+        return None
+    parts = np.array([int(cell[20 : 20 + places]) for cell in cells]) * 10 ** (6 - places) if places else 0
+    return (whole + offset) * MILLION + parts
 
 
 def _offset(zone: str, text: str) -> int:

@@ -121,6 +121,8 @@ def _limits(file: str, raw: dict) -> dict[str, Limit]:
     out = {}
     for name in tables:
         table = _table(file, tables, name, ("value",), f"limit.{name}")
+        if name == "holding-time" and table["value"] == 0:
+            raise ProfileError(file, "limit.holding-time.value", "is 0", "Without a time no cycle could be judged")
         out[name] = Limit(_number(file, table, f"limit.{name}", "value"), _source(file, f"limit.{name}", table))
     return out
 

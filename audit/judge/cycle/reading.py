@@ -12,7 +12,7 @@ import numpy as np
 
 from .file import Column, Pressure, Problem, RecordedCycle, Refused
 from .head import FIRST, Keys, Names, keys_of, names_of, separator_of
-from .moments import NoMoment, seconds_of
+from .moments import NoMoment, plain_moments, seconds_of
 from .numbers import BLANKS, PLAIN_SCALE, NoNumber, Scaled, plain_column, scaled, whole_numbers
 
 LARGEST = 64 * 1024 * 1024  # bytes; a cycle of a day at ten samples a second with twelve sensors is less
@@ -82,7 +82,7 @@ class _Read:
 def _at_once(body: list[str], names: Names, keys: Keys) -> _Read | None:
     """None where anything is out of the ordinary, faults included."""
     needed = _needed(names)
-    if not names.elapsed or (0 not in needed and any(line.startswith("#") for line in body)):
+    if 0 not in needed and any(line.startswith("#") for line in body):
         return None
     width, between = len(names.all), f"{names.separator}\n{names.separator}"
     cells = between.join(body).split(names.separator)  # with a cell of its own for the end of each row but the last
@@ -93,7 +93,11 @@ def _at_once(body: list[str], names: Names, keys: Keys) -> _Read | None:
         column = cells[place :: width + 1]
         if any(blank in body[0] or blank in body[-1] for blank in BLANKS if blank != names.separator):
             column = [cell.strip(BLANKS) for cell in column]
-        plain = plain_column(column, names.comma)
+        if place == names.time and not names.elapsed:
+            moments = plain_moments(column)
+            plain = None if moments is None else (moments, None)
+        else:
+            plain = plain_column(column, names.comma)
         if plain is None:
             return None
         columns.append(Column(names.all[place], plain[0], PLAIN_SCALE, plain[1]))
@@ -103,7 +107,10 @@ def _at_once(body: list[str], names: Names, keys: Keys) -> _Read | None:
     pressure = _pressure(others[-1], names, keys)
     if pressure is not None and _not_above_zero(pressure).any():
         return None
-    return _Read(time, others, None)
+    first = None if names.elapsed else time.at(0)
+    if first is not None:
+        time = Column(time.name, time.values - time.values[0], time.scale)
+    return _Read(time, others, first)
 
 
 def _needed(names: Names) -> list[int]:
@@ -219,10 +226,18 @@ def _problems(read: _Read, temperatures: tuple[Column, ...], names: Names, keys:
         empty.append(p.name)
     for name in empty:
         yield Problem(names.line, f"the column {name} has no value at all.")
+    for column in temperatures[1:]:
+        if _never_changes(column) and not _never_changes(temperatures[0]):
+            yield Problem(names.line, f"{column.name} never changes while the reference does: is its sensor read?")
     if names.gauge and keys.ambient is None:
         yield Problem(0, "gauge pressure without ambient_kpa: 101.325 kPa is assumed.")
     if keys.started is not None and read.first_moment is not None:
         yield from _clocks(keys, read.first_moment)
+
+
+def _never_changes(column: Column) -> bool:
+    values = column.values[column.rows(0, len(column.values))]
+    return len(values) > 1 and values[0] == values[-1] and bool((values == values[0]).all())
 
 
 def _clocks(keys: Keys, first: Fraction):

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import random
 import re
+from datetime import datetime, timedelta
+from decimal import Decimal
 from fractions import Fraction
 
 import pytest
@@ -72,7 +74,28 @@ def cycles(draw):
             rows.append([str(float(t)), *cells])
             t += Fraction(seed.choice(STEPS[: seed.choice([5, 5, 5, 9])]))
     head = HEAD if seed.random() < 0.7 else HEAD[:1]
-    return text(rows, names=",".join(names), head=head).encode()
+    if seed.random() < 0.3:
+        names[0], zone = "time", seed.choice(["Z", "+05:30", "-03:00"])
+        rows = [[_moment(float(row[0]), zone, seed.choice(["", ".000"])), *row[1:]] for row in rows]
+    place = names.index(seed.choice(names[1 : sensors + 1]))
+    if seed.random() < 0.3:
+        names[place] = names[place].removesuffix("c") + "f"
+        rows = [[_fahrenheit(c) if n == place else c for n, c in enumerate(row)] for row in rows]
+    sep = seed.choice([",", ",", ";", "\t"])
+    if sep != "," and seed.random() < 0.5:
+        rows = [[cell.replace(".", ",") for cell in row] for row in rows]
+    return text(rows, names=",".join(names), head=head, sep=sep).encode()
+
+
+def _moment(seconds: float, zone: str, rest: str) -> str:
+    """Some day's moment after so many seconds; `rest` are the decimals of a whole second."""
+    moment = datetime(2026, 12, 31, 23, 59, 50) + timedelta(milliseconds=round(seconds * 1000))  # noqa: DTZ001
+    parts = f".{moment.microsecond // 1000:03d}" if moment.microsecond else rest
+    return f"{moment:%Y-%m-%dT%H:%M:%S}{parts}{zone}"
+
+
+def _fahrenheit(cell: str) -> str:
+    return cell and str(Decimal(cell) * 9 / 5 + 32)
 
 
 def both(content, held):

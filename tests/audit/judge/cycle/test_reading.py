@@ -7,6 +7,7 @@ from fractions import Fraction
 import pytest
 
 from audit.judge.cycle import Refused, judge, judged_file, load_profile, read_cycle
+from audit.judge.cycle.moments import fraction_of, plain_moments
 from tests.audit.judge.cycle.logs import HEAD, NAMES, file, rows, text
 from tests.examples import examples
 
@@ -215,6 +216,26 @@ def test_moments_are_exact_and_told_since_the_first_row():
         timed("2026-06-09T08:12:00.0000001-05:00", "2026-06-09T13:12:01.5Z", "20260609T131202.25+0000").encode()
     )
     assert [read.moment(n) for n in range(3)] == [0, Fraction(3, 2) - Fraction(1, 10**7), Fraction("2.2499999")]
+
+
+@pytest.mark.parametrize(
+    "form", ["2026-02-28T23:59:{:02d}Z", "2024-02-29T23:59:{:02d}.250+05:30", "0999-01-01T00:00:{:02d}Z"]
+)
+def test_moments_at_once_are_those_one_by_one(form):
+    cells = [form.format(n) for n in range(0, 60, 7)]
+    at_once = plain_moments(cells)
+    assert (at_once is None) == form.startswith("0")
+    if at_once is not None:
+        assert [Fraction(int(v), 10**6) for v in at_once] == [fraction_of(cell) for cell in cells]
+
+
+@pytest.mark.parametrize(
+    "odd",
+    ["2026-02-30T00:00:00Z", "2026-02-28T24:00:00Z", "2026-02-28T23:59:60Z", "2026-02-28T23:59:59+01:00", "", "NaT",
+     "2026-02-28T23:59:59.0Z", "2026-02-28 23:59:59Z"],
+)  # fmt: skip
+def test_moments_that_are_out_of_the_ordinary_go_one_by_one(odd):
+    assert plain_moments(["2026-02-28T23:59:58Z", odd]) is None and plain_moments([odd, odd + "x"]) is None
 
 
 def test_times_from_any_start_are_told_as_they_stand():
