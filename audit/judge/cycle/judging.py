@@ -17,7 +17,7 @@ from .lethality import f0_minutes
 from .profile import HERE, Profile, load_profile, profile_ids
 from .reading import read_cycle
 from .scene import Scene, scene_of
-from .verdict import INCOMPLETE, MET, NOT_MET, UNKNOWN, JudgedCycle
+from .verdict import INCOMPLETE, MET, NOT_MET, UNKNOWN, Criterion, JudgedCycle
 
 
 class NoProfile(ValueError):
@@ -52,7 +52,7 @@ def judge(cycle: RecordedCycle, profile: Profile, problems: tuple[Problem, ...] 
     """Judge a cycle that was read. `problems` are told with those of the file."""
     scene = scene_of(cycle, profile)
     criteria = tuple(criteria_of(scene))
-    own, unknown = [*_problems(scene)], [*_unknown(scene)]
+    own, unknown = [*_incomplete(scene, criteria)], [*_unknown(scene)]
     verdicts = {criterion.verdict for criterion in criteria}
     if NOT_MET in verdicts:
         word = NOT_MET
@@ -67,9 +67,12 @@ def judge(cycle: RecordedCycle, profile: Profile, problems: tuple[Problem, ...] 
     return JudgedCycle(word, criteria, f0, least, told, profile.id)
 
 
-def _problems(scene: Scene) -> Iterator[Problem]:
+def _incomplete(scene: Scene, criteria: tuple[Criterion, ...]) -> Iterator[Problem]:
+    """Why the log is incomplete: by itself, or for what its profile asks of it."""
     if scene.why:
         yield Problem(0, f"The log is incomplete: {scene.why}.")
+    else:
+        yield from (Problem(0, f"The log is incomplete: {c.words}") for c in criteria if c.verdict == INCOMPLETE)
 
 
 def _unknown(scene: Scene) -> Iterator[Problem]:

@@ -143,6 +143,8 @@ def test_every_number_of_a_criterion_hangs_together(content, held):
             assert c.margin < 0
         assert (c.margin is None) == (c.limit is None or c.measured is None)
         assert c.limit is not None or c.verdict == "not judged"
+    told = [p for p in judged.problems if p.words.startswith("The log is incomplete: ")]
+    assert told or judged.verdict != "incomplete"
     if judged.verdict == "met":
         assert {c.verdict for c in judged.criteria} <= {"met", "not judged"}
 
