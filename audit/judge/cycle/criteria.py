@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from fractions import Fraction
-from math import ceil, floor
 
 import numpy as np
 
@@ -46,7 +45,7 @@ def _held(scene: Scene, id: str, measured, unit: str, at, words: str, failed: st
         return Criterion(id, NOT_JUDGED, measured, None, unit, None, at, words)
     margin = measured - limit if id in AT_LEAST else limit - abs(measured)
     said = f"{words} Asked: at {'least' if id in AT_LEAST else 'most'} {shown(limit)} {unit}."
-    return Criterion(id, MET if margin >= 0 else failed, measured, limit, unit, margin, at, said)
+    return Criterion(id, MET if margin.numerator >= 0 else failed, measured, limit, unit, margin, at, said)
 
 
 def _none(scene: Scene, id: str, unit: str, words: str, verdict: str = NOT_JUDGED) -> Criterion:
@@ -311,8 +310,7 @@ def air_removal(scene: Scene) -> Criterion:
         words = "There is no pressure on record before the band was reached."
         return _none(scene, id, PULSES, words, _asked(scene, id, UNKNOWN))
     ambient = cycle.ambient_kpa
-    deep, back = floor(pressure.native(ambient - FALL)), ceil(pressure.native(ambient))
-    count = _pulses(values, deep, back)
+    count = _pulses(values, pressure.at_most(ambient - FALL), pressure.at_least(ambient))
     row = _row(rows, int(np.argmin(values)))
     stated = "ambient" if cycle.ambient is not None else "an assumed ambient"
     words = (

@@ -86,9 +86,15 @@ class Pressure:
         """Absolute pressure of a row, which must have a value."""
         return self.column.at(row) * self.per + self.plus
 
-    def native(self, kpa: Fraction) -> Fraction:
-        """What the column's whole numbers are at that absolute pressure."""
-        return (kpa - self.plus) / self.per * self.column.scale
+    def at_most(self, kpa: Fraction) -> int:
+        """The greatest of the column's whole numbers that is not above an absolute pressure."""
+        less, per = kpa - self.plus, self.per
+        return less.numerator * self.column.scale * per.denominator // (less.denominator * per.numerator)
+
+    def at_least(self, kpa: Fraction) -> int:
+        """The least of the column's whole numbers that is not below an absolute pressure."""
+        less, per = kpa - self.plus, self.per
+        return -(-less.numerator * self.column.scale * per.denominator // (less.denominator * per.numerator))
 
     def floats(self, rows: np.ndarray | slice) -> np.ndarray:
         """Absolute pressures of rows as floats, good to the last digit or two."""

@@ -126,8 +126,7 @@ def _pressure(column: Column, names: Names, keys: Keys) -> Pressure | None:
 
 def _not_above_zero(pressure: Pressure) -> np.ndarray:
     """Rows with a value at or under zero absolute."""
-    edge = pressure.native(Fraction(0))
-    low = pressure.column.values <= edge.numerator // edge.denominator
+    low = pressure.column.values <= pressure.at_most(Fraction(0))
     return low if pressure.column.there is None else low & pressure.column.there
 
 

@@ -70,11 +70,13 @@ def plain(value: Fraction | None) -> int | float | None:
 
 def shown(value: Fraction, beside: Fraction | None = None) -> str:
     """A number for people, at most three decimals; more where it would else look like `beside` and is not."""
-    if value.denominator == 1:
-        return str(value.numerator)
+    above, below = value.numerator, value.denominator
+    if below == 1:
+        return str(above)
     for places in range(_PLACES, _MOST_PLACES):
-        digits = round(value * 10**places)  # half to even
-        if beside is None or value == beside or digits * beside.denominator != beside.numerator * 10**places:
+        digits, rest = divmod(above * 10**places, below)
+        digits += 2 * rest > below or (2 * rest == below and digits % 2)  # half to even
+        if beside is None or digits * beside.denominator != beside.numerator * 10**places or value == beside:
             break
     sign, text = "-" if digits < 0 else "", f"{abs(digits):0{places + 1}d}"
     return f"{sign}{text[:-places]}.{text[-places:]}".rstrip("0").rstrip(".")
