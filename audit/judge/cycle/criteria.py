@@ -10,6 +10,7 @@ from fractions import Fraction
 
 import numpy as np
 
+from . import asked
 from .file import Column, Rows
 from .profile import AT_LEAST
 from .scene import Scene
@@ -76,10 +77,7 @@ def _stretch(scene: Scene, id: str, stretch, who: str, failed: str) -> Criterion
     band = f"{shown(profile.low)} to {shown(profile.high)} °C"
     if stretch is None:
         words = f"Never {'was' if who == 'the reference' else 'were'} {who} in the band of {band}."
-        rows = cycle.temperatures[0].filled(0, len(cycle.time.values))
-        if len(rows):
-            greatest = Fraction(int(cycle.temperatures[0].values[rows].max()), cycle.temperatures[0].scale)
-            words += f" The reference’s greatest was {shown(greatest, profile.low)} °C."
+        words += asked.of_temperature(cycle, profile)
         return _held(scene, id, Fraction(0), S, None, words, failed)
     length, begin = cycle.between(stretch.first, stretch.last), cycle.moment(stretch.first)
     end = cycle.moment(stretch.last)
@@ -278,7 +276,7 @@ def _against_theory(scene: Scene, id: str, row: int, apart: float, rows: Rows) -
     side = "over" if value > 0 else "under"
     words = f"{shown(abs(value), limit)} K {side} the temperature of saturated steam at {shown(kpa)} kPa absolute."
     if abs(value) > CONFUSED:
-        words += " So far off, a unit, or gauge and absolute pressure, may be confused: what does the column hold?"
+        words += asked.of_pressure(cycle, row)
     if cycle.ambient_assumed:
         words += " The ambient pressure was assumed."
     made = _held(scene, id, value, K, cycle.moment(row), words, UNKNOWN if cycle.ambient_assumed else NOT_MET)

@@ -164,16 +164,18 @@ ALTERNATING = [
 ]
 # what is tried: (rows, how the file is written, the word, a word of what is said)
 ATTACKS = {
-    "gauge pressure as absolute": (less(101.325 - 1), {}, "not met", "gauge and absolute"),
-    "absolute pressure as gauge": (GOOD, {"names": GAUGE}, "not met", "gauge and absolute"),
+    "gauge pressure as absolute": (less(101.325 - 1), {}, "not met", "fit as pressure_kpa_gauge."),
+    "absolute pressure as gauge": (GOOD, {"names": GAUGE}, "not met", "fit as pressure_kpa_abs."),
     "absolute as gauge, ambient not stated": (GOOD, {"names": GAUGE, "head": BARE}, "cannot be judged", "assumed"),
-    "bar as kPa": (scaled_pressure(0.01), {}, "not met", "unit"),
-    "mbar as kPa": (scaled_pressure(10), {}, "not met", "unit"),
-    "psi as kPa": (scaled_pressure(0.145), {}, "not met", "unit"),
-    "°C as °F": (GOOD, {"names": NAMES.replace("temperature_c", "temperature_f")}, "not met", "Never"),
+    "bar as kPa": (scaled_pressure(0.01), {}, "not met", "fit as pressure_bar_abs."),
+    "mbar as kPa": (scaled_pressure(10), {}, "not met", "fit as pressure_mbar_abs."),
+    "psi as kPa": (scaled_pressure(0.145), {}, "not met", "fit as pressure_psi_abs."),
+    "°C as °F": (GOOD, {"names": NAMES.replace("temperature_c", "temperature_f")}, "not met", "Read as °C"),
+    "°F as °C": (
+        [[t, f"{float(a) * 1.8 + 32:.3f}", p, b] for t, a, p, b in GOOD], {}, "incomplete", "Read as °F"),
     "kelvin as °C": (
         [[t, f"{float(a) + 273.15:.3f}", p, f"{float(b) + 273.15:.3f}"] for t, a, p, b in GOOD], {},
-        "incomplete", "Never"),
+        "incomplete", "Read as kelvin"),
     "air at the same temperature": (less(-20), {}, "not met", "under the temperature of saturated steam"),
     "dry heat without steam": (changed(GOOD, lambda t: True, p="101.3"), {}, "not met", "over the temperature"),
     "near nothing on the gauge": (changed(GOOD, lambda t: True, p="0.000001"), {}, "not met", "unit"),
