@@ -315,7 +315,8 @@ def air_removal(scene: Scene) -> Criterion:
         f"{count} {'pulse' if count == 1 else 'pulses'} of at least {FALL} kPa below {stated} of {shown(ambient)} kPa"
     )
     words += f"; {shown(pressure.kpa(row))} kPa absolute was the deepest."
-    return _held(scene, id, Fraction(count), PULSES, cycle.moment(row), words)
+    failed = INCOMPLETE if scene.why else NOT_MET  # those of a log cut short may be on no record
+    return _held(scene, id, Fraction(count), PULSES, cycle.moment(row), words, failed)
 
 
 def _pulses(values: np.ndarray, deep: int, back: int) -> int:

@@ -191,7 +191,7 @@ def judged(rows, keys, pressure, ambient, gauge, profile: Profile):
             out["drying"] = ("incomplete", None)
         if has_pressure:
             out["theory-difference"] = theory(held, profile, gauge and ambient is None)
-    out["air-removal"] = pulses(rows, reference, ambient, profile)
+    out["air-removal"] = pulses(rows, reference, ambient, profile, failed)
     return whole_word(out, whole, profile, keys, has_pressure), out
 
 
@@ -210,7 +210,7 @@ def theory(held, profile, assumed):
     return said
 
 
-def pulses(rows, reference, ambient, profile):
+def pulses(rows, reference, ambient, profile, failed):
     ambient = ambient or Fraction("101.325")
     end = next((n for n, v in reference if v >= profile.low), len(rows))
     values = [row["p"] for row in rows[:end] if "p" in row]
@@ -222,7 +222,7 @@ def pulses(rows, reference, ambient, profile):
             deep = True
         elif value >= ambient and deep:
             count, deep = count + 1, False
-    return limited(profile, "air-removal", Fraction(count), "least")
+    return limited(profile, "air-removal", Fraction(count), "least", failed)
 
 
 def whole_word(out, whole, profile, keys, has_pressure):
