@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from datetime import date, time
+from datetime import date
 from fractions import Fraction
+from functools import lru_cache
 
 import numpy as np
 
@@ -40,11 +41,13 @@ def seconds_of(text: str) -> tuple[int, int]:
     if part is not None and second is None:
         raise NoMoment(f"“{text[:40]}” has decimals of minutes or hours: write the seconds")
     try:
-        days = date(int(year), int(month), int(day)).toordinal()
-        clock = time(int(hour), int(minute or 0), int(second or 0))
+        days = _days(int(year), int(month), int(day))
     except ValueError:
-        raise NoMoment(f"“{text[:40]}” names no day or time that there is") from None
-    whole = days * 86400 + clock.hour * 3600 + clock.minute * 60 + clock.second - _offset(zone, text)
+        raise NoMoment(f"“{text[:40]}” names no day that there is") from None
+    clock = int(hour), int(minute or 0), int(second or 0)
+    if clock[0] > 23 or clock[1] > 59 or clock[2] > 59:
+        raise NoMoment(f"“{text[:40]}” names no time of day that there is")
+    whole = days * 86400 + clock[0] * 3600 + clock[1] * 60 + clock[2] - _offset(zone, text)
     part = part or ""
     return whole * 10 ** len(part) + int(part or 0), len(part)
 
@@ -53,6 +56,11 @@ def fraction_of(text: str) -> Fraction:
     """As `seconds_of`, as a fraction."""
     digits, places = seconds_of(text)
     return Fraction(digits, 10**places)
+
+
+@lru_cache(maxsize=64)
+def _days(year: int, month: int, day: int) -> int:
+    return date(year, month, day).toordinal()
 
 
 def plain_moments(cells: Sequence[str]) -> np.ndarray | None:

@@ -1,7 +1,7 @@
 """Reads a file of a recorded cycle. A file that is not in the form is refused whole, with the line named.
 
-The form is this project's own (`# cycle 1`). A file is read at once where every cell is an ordinary number; anything
-else goes row by row, which is slower and finds the first fault.
+The form is this project's own (`# cycle 1`). A file is read column by column, each at once where its cells are ordinary
+numbers. Where anything is at fault it is read again row by row, which is slower and finds the first fault.
 """
 
 from __future__ import annotations
@@ -80,7 +80,7 @@ class _Read:
 
 
 def _at_once(body: list[str], names: Names, keys: Keys) -> _Read | None:
-    """None where anything is out of the ordinary, faults included."""
+    """Column by column; None where anything is at fault."""
     needed = _needed(names)
     if 0 not in needed and any(line.startswith("#") for line in body):
         return None
@@ -93,14 +93,10 @@ def _at_once(body: list[str], names: Names, keys: Keys) -> _Read | None:
         column = cells[place :: width + 1]
         if any(blank in body[0] or blank in body[-1] for blank in BLANKS if blank != names.separator):
             column = [cell.strip(BLANKS) for cell in column]
-        if place == names.time and not names.elapsed:
-            moments = plain_moments(column)
-            plain = None if moments is None else (moments, None)
-        else:
-            plain = plain_column(column, names.comma)
-        if plain is None:
+        read = _plain(column, names, place) or _odd(column, names, place)
+        if read is None:
             return None
-        columns.append(Column(names.all[place], plain[0], PLAIN_SCALE, plain[1]))
+        columns.append(read)
     time, others = columns[0], columns[1:]
     if time.there is not None or (time.values[1:] <= time.values[:-1]).any():
         return None
@@ -109,8 +105,36 @@ def _at_once(body: list[str], names: Names, keys: Keys) -> _Read | None:
         return None
     first = None if names.elapsed else time.at(0)
     if first is not None:
-        time = Column(time.name, time.values - time.values[0], time.scale)
+        time = _since_first(time)
     return _Read(time, others, first)
+
+
+def _plain(cells: list[str], names: Names, place: int) -> Column | None:
+    """A column of the common case; None where it is none."""
+    if place == names.time and not names.elapsed:
+        moments = plain_moments(cells)
+        return None if moments is None else Column(names.all[place], moments, PLAIN_SCALE)
+    plain = plain_column(cells, names.comma)
+    return None if plain is None else Column(names.all[place], plain[0], PLAIN_SCALE, plain[1])
+
+
+def _odd(cells: list[str], names: Names, place: int) -> Column | None:
+    """A column cell by cell; None where one is at fault: which is the first of the file, the rows will say."""
+    try:
+        return _column(names.all[place], [_value(cell, names, place) if cell else None for cell in cells])
+    except (NoNumber, NoMoment):
+        return None
+
+
+def _value(cell: str, names: Names, place: int) -> Scaled:
+    return seconds_of(cell) if place == names.time and not names.elapsed else scaled(cell, names.comma)
+
+
+def _since_first(time: Column) -> Column:
+    if time.values.dtype != object:
+        return Column(time.name, time.values - time.values[0], time.scale)
+    first = int(time.values[0])
+    return Column(time.name, whole_numbers([int(value) - first for value in time.values]), time.scale)
 
 
 def _needed(names: Names) -> list[int]:
@@ -135,17 +159,15 @@ def _row_by_row(body: list[str], names: Names, keys: Keys) -> _Read:
     places = _needed(names)
     found: list[list[Scaled | None]] = [[] for _ in places]
     zero = None if names.pressure is None else _zero(names, keys)
-    before = Fraction(0)
     for line, text in enumerate(body, names.line + 1):
         cells = _cells(line, text, names)
         row = [_cell(line, cells[place], names, place) for place in places]
         if row[0] is None:
             raise Refused(line, "the row has no time")
-        now = Fraction(row[0][0], 10 ** row[0][1])
-        if found[0] and now <= before:
+        if found[0] and _not_above(row[0], found[0][-1]):
             raise Refused(line, "the time is equal to or before that of the row above: times only grow")
-        before = now
-        if zero is not None and row[-1] is not None and Fraction(row[-1][0], 10 ** row[-1][1]) <= zero:
+        kpa = None if zero is None else row[-1]
+        if kpa is not None and kpa[0] * zero.denominator <= zero.numerator * 10 ** kpa[1]:
             raise Refused(line, "the pressure is at or under zero absolute: check its unit, gauge and ambient_kpa")
         for column, cell in zip(found, row, strict=True):
             column.append(cell)
@@ -153,9 +175,14 @@ def _row_by_row(body: list[str], names: Names, keys: Keys) -> _Read:
     time, first = columns[0], None
     if not names.elapsed:
         first = time.at(0)
-        since = [int(value) - int(time.values[0]) for value in time.values]
-        time = Column(time.name, whole_numbers(since), time.scale)
+        time = _since_first(time)
     return _Read(time, columns[1:], first)
+
+
+def _not_above(one: Scaled, other: Scaled) -> bool:
+    if one[1] == other[1]:
+        return one[0] <= other[0]
+    return one[0] * 10 ** other[1] <= other[0] * 10 ** one[1]
 
 
 def _zero(names: Names, keys: Keys) -> Fraction:
@@ -179,7 +206,7 @@ def _cell(line: int, cell: str, names: Names, place: int) -> Scaled | None:
     if not cell:
         return None
     try:
-        return seconds_of(cell) if place == names.time and not names.elapsed else scaled(cell, names.comma)
+        return _value(cell, names, place)
     except (NoNumber, NoMoment) as error:
         raise Refused(line, f"{names.all[place]}: {error}") from None
 
