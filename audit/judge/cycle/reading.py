@@ -1,7 +1,7 @@
 """Reads a file of a recorded cycle. A file that is not in the form is refused whole, with the line named.
 
-The form is this project's own (`# cycle 1`). A file is read column by column, each at once where its cells are ordinary
-numbers. Where anything is at fault it is read again row by row, which is slower and finds the first fault.
+The form is this project's own (`# cycle 1`). A file is read column by column, each at once where its cells are
+ordinary numbers. Where anything is at fault it is read again row by row, which is slower and finds the first fault.
 """
 
 from __future__ import annotations
