@@ -109,7 +109,8 @@ TABLE = {
         rows(at="133.0"), None, "not met", {"holding-time": ("not met", 0), "theory-difference": "not judged"}),
     "never hot enough and cut off": (cut(260, rows(at="133.0")), None, "incomplete", {"holding-time": "incomplete"}),
     "never hot enough and just three kelvin down again": (
-        cut(286, changed(rows(at="133.0"), lambda t: t == 286, ref="130")), None, "not met", {"holding-time": "not met"}),
+        cut(286, changed(rows(at="133.0"), lambda t: t == 286, ref="130")), None, "not met",
+        {"holding-time": "not met"}),
     "never hot enough and not quite three kelvin down": (
         cut(286, changed(rows(at="133.0"), lambda t: t == 286, ref="130.001")), None, "incomplete",
         {"holding-time": "incomplete"}),
