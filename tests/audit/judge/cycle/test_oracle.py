@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 
 from audit.judge.cycle import Refused, judge, load_profile, read_cycle, read_profile, stricter
 from tests.audit.judge.cycle import oracle
-from tests.audit.judge.cycle.logs import HEAD, file, rows, text
+from tests.audit.judge.cycle.logs import HEAD, NAMES, file, rows, text
 from tests.examples import examples
 
 LAWS = settings(max_examples=examples(60), deadline=None, suppress_health_check=list(HealthCheck))
@@ -164,7 +164,20 @@ def test_f0_is_the_fine_sum(points):
 
 # ------------------------------------------------------------------------------------------------ damaged files
 
-GOOD = file(rows(hold=185, dt=5, up=20, down=20))
+_ROWS = rows(hold=185, dt=5, up=20, down=20)
+GOOD = file(_ROWS)
+_COMMAS = [
+    [c.replace(".", ",") for c in (t, _fahrenheit(a), f"{(float(p) - 101.325) / 100:.5f}", b)] for t, a, p, b in _ROWS
+]
+# Of each seed one: plain; moments; °F, bar on the gauge and decimal commas; one sensor and tabs.
+BASES = (
+    GOOD,
+    file(
+        [[_moment(float(row[0]), "-05:00", ""), *row[1:]] for row in _ROWS], names="time," + NAMES.partition(",")[2]
+    ),
+    file(_COMMAS, names="t_s,temperature_f,pressure_bar_gauge,temperature_2_c", sep=";", end="\r\n"),
+    file([row[:3] for row in _ROWS], names="t_s,temperature_c,pressure_kpa_abs", sep="\t"),
+)
 KINDS = (0, 1, 2, 3, 3, 3, 4, 5, 6, 7, 8, 8, 8, 8)
 MARKS = [
     b",",
@@ -185,13 +198,27 @@ MARKS = [
     b"nan",
 ]
 
-CELLS = [b"", b"", b"", b"134.0", b"137.01", b"1e2", b" 135.0 ", b"1 000", b"inf", b"nan", b"-3"]
+CELLS = [
+    b"",
+    b"",
+    b"",
+    b"134.0",
+    b"273,2",
+    b"2026-12-31T23:59:59Z",
+    b"137.01",
+    b"1e2",
+    b" 135.0 ",
+    b"1 000",
+    b"inf",
+    b"nan",
+    b"-3",
+]
 
 
 def damaged(seed: int) -> bytes:
     """A good file with one to three faults: bytes changed, dropped, put in, lines doubled, swapped, cut."""
     draw = random.Random(seed)
-    content = GOOD
+    content = BASES[seed % len(BASES)]
     for _ in range(draw.randint(1, 3)):
         at = draw.randrange(len(content))
         kind = draw.choice(KINDS)
@@ -237,6 +264,7 @@ def test_damaged_files_are_refused_or_judged_as_the_slow_way_does():
     A few hundred files in an ordinary run, ten thousand in a deep one.
     """
     held = load_profile("holding-134")
+    assert [judge(read_cycle(base), held).verdict for base in BASES] == ["met"] * len(BASES)
     words = {}
     for seed in range(examples(500)):
         fast, slow = both(damaged(seed), held)
