@@ -10,13 +10,12 @@ from functools import lru_cache
 
 import numpy as np
 
+# The marks between stand in day and time or in neither; an offset may have its own or not, as many clocks write it.
 _MOMENT = re.compile(
-    r"([0-9]{4})-?([0-9]{2})-?([0-9]{2})T([0-9]{2})(?::?([0-9]{2})(?::?([0-9]{2}))?)?(?:[.,]([0-9]{1,60}))?"
+    r"([0-9]{4})(-?)([0-9]{2})\2([0-9]{2})T([0-9]{2})(?:(:?)([0-9]{2})(?:\6([0-9]{2}))?)?(?:[.,]([0-9]{1,60}))?"
     r"(Z|[+-][0-9]{2}(?::?[0-9]{2})?)?",
     re.ASCII,
 )
-
-
 _ALIKE = str.maketrans("123456789", "0" * 9)
 _COMMON = re.compile(r"0000-00-00T00:00:00(?:\.(0{1,6}))?(Z|[+-]00:00)", re.ASCII)
 _EPOCH = date(1970, 1, 1).toordinal() * 86400
@@ -35,7 +34,9 @@ def seconds_of(text: str) -> tuple[int, int]:
     found = _MOMENT.fullmatch(text)
     if found is None:
         raise NoMoment(f"“{text[:40]}” is no moment of ISO 8601, such as 2026-06-09T08:12:00-05:00")
-    year, month, day, hour, minute, second, part, zone = found.groups()
+    year, dash, month, day, hour, colon, minute, second, part, zone = found.groups()
+    if minute is not None and bool(dash) != bool(colon):
+        raise NoMoment(f"“{text[:40]}” has the marks - and : in one of day and time alone: write both")
     if zone is None:
         raise NoMoment(f"“{text[:40]}” has no zone: add Z or the offset, such as -05:00")
     if part is not None and second is None:

@@ -31,15 +31,29 @@ def fraction(cell, comma, line):
     return Fraction(cell.replace(",", "."))
 
 
+DAYS = {"%Y-%m-%d": r"\d{4}-\d\d-\d\d", "%Y%m%d": r"\d{8}"}
+TIMES = {
+    "%Y-%m-%d": {"%H:%M:%S": r"\d\d:\d\d:\d\d", "%H:%M": r"\d\d:\d\d", "%H": r"\d\d"},
+    "%Y%m%d": {"%H%M%S": r"\d{6}", "%H%M": r"\d{4}", "%H": r"\d\d"},
+}
+
+
 def moment(cell, line):
-    found = re.fullmatch(r"(\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d)(?:[.,](\d+))?(Z|[+-]\d\d:\d\d)", cell, re.ASCII)
-    need(found, line)
-    try:
-        whole = datetime.fromisoformat(found[1] + found[3])
-    except ValueError:
-        raise Bad(line) from None
-    seconds = (whole - datetime.fromisoformat("2000-01-01T00:00:00Z")).total_seconds()
-    return Fraction(seconds) + (Fraction("0." + found[2]) if found[2] else 0)
+    """Seconds since some day: each form that there is, one after the other."""
+    for day, day_form in DAYS.items():
+        for clock, form in TIMES[day].items():
+            part = r"(?:[.,](\d{1,60}))?" if "%S" in clock else "()"
+            found = re.fullmatch(rf"({day_form})T({form}){part}(Z|[+-]\d\d(?::?[0-5]\d)?)", cell, re.ASCII)
+            if found:
+                zone = found[4].replace("Z", "+00:00").replace(":", "").ljust(5, "0")
+                need(int(zone[1:3]) < 24 and found[2][-2:] < "60", line)
+                try:
+                    at = datetime.strptime(found[1] + found[2] + zone, day + clock + "%z")  # noqa: DTZ007
+                except ValueError:
+                    raise Bad(line) from None
+                whole = (at - datetime.fromisoformat("2000-01-01T00:00:00Z")).total_seconds()
+                return Fraction(whole) + (Fraction("0." + found[3]) if found[3] else 0)
+    raise Bad(line)
 
 
 def read(content: bytes):

@@ -150,6 +150,14 @@ def test_pulses_are_counted_before_the_band():
     assert (found.measured, found.limit, found.verdict) == (2, None, "not judged") and "40 kPa" in found.words
 
 
+@pytest.mark.parametrize(("back", "count"), [("14.695948", 0), ("14.695949", 1)])
+def test_a_pulse_in_psi_goes_back_to_no_less_than_ambient(back, count):
+    """101.325 kPa are 14.6959487… psi, between two of what a file can say to six decimals."""
+    body = [[str(n), "100", p] for n, p in enumerate(["14.7", "2", back])]
+    read = read_cycle(file(body, names="t_s,temperature_c,pressure_psi_abs"))
+    assert {c.id: c.measured for c in judge(read, load_profile("holding-134")).criteria}["air-removal"] == count
+
+
 def test_too_few_sensors_cannot_be_judged():
     asked = own(a=("least = 1", "least = 3"))
     judged = judge(read_cycle(file()), asked)

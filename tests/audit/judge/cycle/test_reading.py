@@ -144,6 +144,12 @@ REFUSED = {
         timed("2026-06-09T08:12:00-05:00", "2026-06-09T13:12:00Z"), 7, "only grow"),
     "an earlier moment that reads later": (
         timed("2026-06-09T08:12:00-05:00", "2026-06-09T12:00:00Z"), 7, "only grow"),
+    "a time with marks in its day alone": (timed("2026-06-09T081200Z"), 6, "write both"),
+    "a time that lost one of its marks": (timed("2026-06-09T08:1200Z"), 6, "ISO 8601"),
+    "a day that lost one of its marks": (timed("2026-0609T08:12:00Z"), 6, "ISO 8601"),
+    "decimals of minutes": (timed("2026-06-09T08:12.5Z"), 6, "write the seconds"),
+    "a leap second": (timed("2026-06-30T23:59:60Z"), 6, "there is"),
+    "hour 24": (timed("2026-06-30T24:00:00Z"), 6, "there is"),
     "a time of no day": (timed("2026-06-31T08:12:00Z"), 6, "there is"),
     "an offset that there is not": (timed("2026-06-09T08:12:00+25:00"), 6, "offset"),
 }  # fmt: skip
