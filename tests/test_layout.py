@@ -83,11 +83,14 @@ LOOSE = {
 }
 # Rooms that import, all the way down, nothing of Django, of the record or of the drawing library.
 PURE = (
-    "audit.facts", "audit.regimes", "audit.exchange", "audit.judge", "audit.binder", "audit.gather.packing",
-    "audit.planning.round", "audit.issue.seal.embed", "audit.issue.seal.manifest", "audit.issue.seal.signature",
-    "audit.pages.svg", "audit.pages.visit.guide",
+    "audit.facts", "audit.regimes", "audit.exchange", "audit.judge", "audit.judge.cycle", "audit.binder",
+    "audit.gather.packing", "audit.planning.round", "audit.issue.seal.embed", "audit.issue.seal.manifest",
+    "audit.issue.seal.signature", "audit.pages.svg", "audit.pages.visit.guide",
 )  # fmt: skip
 DRAWING = "audit.binder.pdf"
+# A room in a room: how a recorded cycle is judged. It takes nothing but where rules stand and how they are graded.
+CYCLE, CYCLE_TAKES = "audit.judge.cycle", {"audit.regimes.model", "audit.regimes.source"}
+ARRAYS = "numpy"
 IMPURE = ("django", "records", "reportlab")
 TEXT = ("records", "records.wording")
 
@@ -208,6 +211,16 @@ def test_only_one_room_knows_the_drawing_library():
     texts = {module: path.read_text(encoding="utf-8") for module, path in MODULES.items()}
     drawing = {m for m, text in texts.items() if "import reportlab" in text or "from reportlab" in text}
     assert {m for m in drawing if not m.startswith(f"{DRAWING}.")} == {"records.demo.papers"}
+
+
+def test_cycles_are_judged_apart_and_alone_know_arrays():
+    """Judging a unit loads no arrays, which take longer to load than the unit takes to judge."""
+    inside = {m for m in MODULES if m == CYCLE or m.startswith(f"{CYCLE}.")}
+    assert set().union(*(imports_of(m) for m in inside)) - inside == CYCLE_TAKES
+    texts = {module: path.read_text(encoding="utf-8") for module, path in MODULES.items()}
+    assert {m for m, text in texts.items() if f"import {ARRAYS}" in text or f"from {ARRAYS}" in text} <= inside
+    code = f"import sys, audit.judge.evaluate; sys.exit({ARRAYS!r} in sys.modules)"
+    assert subprocess.run([sys.executable, "-c", code], cwd=ROOT, check=False).returncode == 0
 
 
 def test_what_pure_modules_take_from_records_is_text_alone():
