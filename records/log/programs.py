@@ -12,7 +12,7 @@ from datetime import date
 from records import clock
 from records.models import Load, Program
 
-from . import may_be_logged, row_rules
+from . import gathering, may_be_logged, row_rules
 from .errors import InputPlace, Problem
 from .indicators import open_case
 from .load_rules import LEAST_STEAM, below_least
@@ -55,7 +55,8 @@ def programs_of(unit, day: date) -> list[Program]:
 def program_on(unit, name: str, day: date) -> Program | None:
     """What the program of that name needed on that day; None where nothing is on record, or it is retired."""
     named = (name or "").strip().casefold()
-    return next((row for row in programs_of(unit, day) if row.name.strip().casefold() == named), None)
+    on_file = gathering.once(("programs", unit.pk, day), lambda: programs_of(unit, day))
+    return next((row for row in on_file if row.name.strip().casefold() == named), None)
 
 
 def short_of(load: Load) -> list[str]:
