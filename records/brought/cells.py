@@ -9,6 +9,7 @@ import re
 from collections.abc import Iterable
 from datetime import date
 from decimal import Decimal, InvalidOperation
+from functools import lru_cache
 
 from records.files.table_file import DAY, FAULT, FORMULA, MOMENT, NUMBER, TEXT, TIME, Cell
 from records.wording import SHORT_MONTHS, WEEKDAYS
@@ -206,6 +207,7 @@ def decimal_in(cells: Iterable[Cell]) -> str:
 # ------------------------------------------------------------------------------------------------ words
 
 
+@lru_cache(maxsize=4096)
 def bare(text: str) -> str:
     """A head or a word without capitals, brackets and what stands in them, signs and spare blanks."""
     without = re.sub(r"\([^)]*\)|\[[^\]]*\]", " ", text)

@@ -58,9 +58,7 @@ class Kind:
             for name in ("on", "test", "control"):
                 was = found[READING + name]
                 label = "Read on" if name == "on" else was.label
-                found[READING + name] = Column(
-                    was.name, label, was.kind, False, choices=was.choices, heads=was.heads
-                )
+                found[READING + name] = Column(was.name, label, was.kind, False, choices=was.choices, heads=was.heads)
         return found
 
     def _column(self, name: str, field: Field) -> Column:

@@ -273,7 +273,11 @@ def left_out(mapping: Mapping, row: Sequence[Cell]) -> str:
 
 def _has_result(mapping: Mapping, texts: Sequence[str]) -> bool:
     """Whether the row says a result or another of our words: such a row is never left out."""
-    at = [mapping.columns[name] for name, each in mapping.table.columns.items() if each.kind == "words" and name in mapping.columns]
+    at = [
+        mapping.columns[name]
+        for name, each in mapping.table.columns.items()
+        if each.kind == "words" and name in mapping.columns
+    ]
     return any(n < len(texts) and any(c.isalpha() for c in texts[n]) for n in at)
 
 
@@ -283,9 +287,14 @@ def _is_total(text: str) -> bool:
 
 
 def _is_head(heads: Sequence[str], texts: Sequence[str]) -> bool:
-    filled = [(n, bare(text)) for n, text in enumerate(texts) if bare(text)]
-    same = [n for n, text in filled if n < len(heads) and (said := bare(heads[n])) and (said == text or said.endswith(f" {text}"))]
-    return len(filled) > 1 and len(same) == len(filled)
+    """Whether all that stands in the row is what the heads say, or the lower row of them."""
+    filled = [(n, text) for n, text in enumerate(texts) if text]
+    return len(filled) > 1 and all(n < len(heads) and _is_like(heads[n], text) for n, text in filled)
+
+
+def _is_like(head: str, text: str) -> bool:
+    said, word = bare(head), bare(text)
+    return bool(word) and (said == word or said.endswith(f" {word}"))
 
 
 def missing(mapping: Mapping) -> list[str]:
@@ -314,7 +323,9 @@ def unclear(mapping: Mapping, sheet: Sheet) -> list[str]:
         blank = [said for said, code in words.items() if not code]
         if blank and name in columns:
             listed = ", ".join(f"“{said[:30]}”" for said in blank[:5])
-            found.append(f"{columns[name].label}: say what {listed}{' and others' if len(blank) > 5 else ''} stand for.")
+            found.append(
+                f"{columns[name].label}: say what {listed}{' and others' if len(blank) > 5 else ''} stand for."
+            )
     return found
 
 

@@ -88,8 +88,8 @@ def _reading(read: dict | None) -> tuple | None:
 
 
 def _plain(value):
-    """Comparable with what a column gives back: nothing is nothing, a row is its key, 3 and 3.0 are one number."""
-    if value in (None, "", False):
+    """Comparable with what a column gives back: nothing is nothing and not recorded, a row is its key, 3 and 3.0 are one number."""
+    if value in (None, "", False, "not recorded"):
         return None
     if hasattr(value, "pk"):
         return value.pk

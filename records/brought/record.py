@@ -174,7 +174,9 @@ _ANY_KEY = str(uuid.UUID(int=0))
 # ------------------------------------------------------------------------------------------------ the whole table
 
 
-def judged(judge: Judge, table: Iterable, told: Told = lambda done: None, aside: frozenset[int] = frozenset()) -> Verdict:
+def judged(
+    judge: Judge, table: Iterable, told: Told = lambda done: None, aside: frozenset[int] = frozenset()
+) -> Verdict:
     """Every row judged, nothing written. `table` yields rows with their numbers; those `aside` are passed over."""
     verdict, on_record = Verdict(), OnRecord(judge.ground, judge.kind)
     for row, why in _sifted(judge, table, on_record, aside):

@@ -81,6 +81,10 @@ class RowReader:
         self._finish(told)
         return told
 
+    def knows(self, what: str, text: str) -> bool:
+        """Whether a text names one unit or box here, by itself or as it was chosen."""
+        return len((self._units if what == "unit" else self._lots).get(_key(text), ())) == 1 or text == SAME_LOT
+
     def fault(self, told: ToldRow, name: str, message: str, confirm: str = "", missing: str = "") -> RowFault:
         """What speaks against the row, at the column of that field."""
         n = self.mapping.columns.get(name)
@@ -162,7 +166,11 @@ class RowReader:
         if told.data.get("control_lot") == SAME_LOT:
             told.data["control_lot"] = told.data.get("lot", "")
         for data, name in ((told.data, "run_by"), (told.data, "read_by"), (told.reading, "read_by")):
-            if self.who and f"{READING if data is told.reading else ''}{name}" in self.kind.columns and not data.get(name):
+            if (
+                self.who
+                and f"{READING if data is told.reading else ''}{name}" in self.kind.columns
+                and not data.get(name)
+            ):
                 data[name] = told.data.get("run_by") or self.who
         if not {"test", "control"} & told.reading.keys():
             self._unread(told)
@@ -173,7 +181,9 @@ class RowReader:
         """A row that says nothing of what was read is a test that is not read yet."""
         for name in told.reading:
             if name not in ("read_by", "on") and READING + name in self.mapping.columns:
-                self._fault(told, READING + name, "This belongs to a result, and the row has none. Enter what it showed.")
+                self._fault(
+                    told, READING + name, "This belongs to a result, and the row has none. Enter what it showed."
+                )
                 break
         told.reading = {}
 
@@ -194,7 +204,12 @@ def _key(text: str) -> str:
     return " ".join(text.casefold().split())
 
 
-_MEASURES = {unit.casefold(): unit for unit in (*UNITS, *MINUTES)} | {"c": "°C", "f": "°F", "deg c": "°C", "deg f": "°F"}
+_MEASURES = {unit.casefold(): unit for unit in (*UNITS, *MINUTES)} | {
+    "c": "°C",
+    "f": "°F",
+    "deg c": "°C",
+    "deg f": "°F",
+}
 
 
 def _same_measure(said: str, base: str) -> bool:
@@ -208,5 +223,7 @@ def _minutes(number: Decimal, unit: str, places: int) -> str:
         return f"{number:f}"
     told = (number / parts).quantize(Decimal(1).scaleb(-max(places, 0)))
     if told * parts != number:
-        raise Odd(f"{number:f} s are no whole tenth of a minute. Write the time in minutes, rounded as you hold right.")
+        raise Odd(
+            f"{number:f} s are no whole tenth of a minute. Write the time in minutes, rounded as you hold right."
+        )
     return f"{told:f}"

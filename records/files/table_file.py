@@ -109,7 +109,9 @@ def _decoded(content: bytes) -> tuple[str, list[str]]:
                     "The text of the file is damaged: it is not what its first bytes say. Save it as CSV (UTF-8) anew."
                 ) from None
     if b"\x00" in content:
-        raise Unreadable("The file is no text and no workbook (.xlsx). Save the table as CSV or XLSX and choose that.")
+        raise Unreadable(
+            "The file is no text and no workbook (.xlsx). Save the table as CSV or XLSX and choose that."
+        )
     try:
         return content.decode("utf-8"), []
     except UnicodeDecodeError:
@@ -326,6 +328,21 @@ def packed(sheets: list[Sheet]) -> bytes:
     return "\n".join(lines).encode("utf-8", "replace")
 
 
+def rows_of(kept: bytes, name: str) -> Iterator[tuple[int, list[Cell]]]:
+    """The rows of the sheet of that name out of what `packed` kept, one after the other."""
+    here = False
+    for line in io.BytesIO(kept):
+        said = json.loads(line)
+        if isinstance(said, dict):
+            here = said["name"] == name
+        elif here:
+            yield said[0], _cells(said[1])
+
+
+def _cells(said: list) -> list[Cell]:
+    return [(TEXT, each) if isinstance(each, str) else (each[0], each[1]) for each in said]
+
+
 def unpacked(kept: bytes) -> list[Sheet]:
     """What `packed` kept."""
     sheets: list[Sheet] = []
@@ -334,6 +351,5 @@ def unpacked(kept: bytes) -> list[Sheet]:
         if isinstance(said, dict):
             sheets.append(Sheet(said["name"], said["hidden"], notes=said["notes"]))
         else:
-            cells = [(TEXT, each) if isinstance(each, str) else (each[0], each[1]) for each in said[1]]
-            sheets[-1].rows.append((said[0], cells))
+            sheets[-1].rows.append((said[0], _cells(said[1])))
     return sheets

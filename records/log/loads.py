@@ -84,9 +84,7 @@ def log_load(
 def _about_unit(unit, on, standing_against: Iterable[str]) -> Iterator[Problem]:
     """A load in a unit that may not be used: as judgement says, else as the record alone shows."""
     said = list(standing_against)
-    withdrawal = (
-        None if said else gathering.once(("withdrawn", unit.pk, on), lambda: standing_withdrawal(unit, on))
-    )
+    withdrawal = None if said else standing_withdrawal(unit, on)
     if withdrawal is not None:
         said = [f"taken out of service on {withdrawal.happened_on}: {withdrawal.reason}"]
     if said:
@@ -224,10 +222,12 @@ def _cycle_has(model, load: Load) -> bool:
     """
     if gathering.current() is None:
         return True
-    rows = model.objects.in_force().filter(unit=load.unit_id).exclude(cycle_number="")
-    known = gathering.once(
-        ("cycles with", model, load.unit_id), lambda: set(rows.values_list("happened_on", "cycle_number"))
-    )
+
+    def read() -> set:
+        rows = model.objects.in_force().filter(unit=load.unit_id).exclude(cycle_number="")
+        return set(rows.values_list("happened_on", "cycle_number"))
+
+    known = gathering.once(("cycles with", model, load.unit_id), read)
     return (load.happened_on, load.cycle_number) in known
 
 
@@ -236,9 +236,10 @@ def failed_in_cycle(load: Load, tests) -> list[str]:
     failed = [words for name, words in RESULTS.items() if any(getattr(r, name) == "fail" for r in [load, *tests])]
     if load.packs == "wet":
         failed.append("wet packs")
-    strips = ChemicalResult.objects.in_force().filter(result="fail", **_same_cycle(load))
-    if load.cycle_number and _cycle_has(ChemicalResult, load) and strips.exists():
-        failed.append("a chemical indicator")
+    if load.cycle_number and _cycle_has(ChemicalResult, load):
+        strips = ChemicalResult.objects.in_force().filter(result="fail", **_same_cycle(load))
+        if strips.exists():
+            failed.append("a chemical indicator")
     return failed
 
 

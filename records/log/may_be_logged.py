@@ -151,9 +151,7 @@ def unit_of_clinic(field: str, unit: Unit | None, clinic) -> Iterator[Problem]:
     """A unit that is missing, or whose newest placement is not at the clinic."""
     if unit is None:
         yield Problem(field, "The unit is missing. Choose the unit this is about.")
-    elif not gathering.once(
-        ("stands", unit.pk, clinic.pk), lambda: bool(list(_standing_there(unit.pk, clinic.pk)))
-    ):
+    elif not gathering.once(("stands", unit.pk, clinic.pk), lambda: bool(list(_standing_there(unit.pk, clinic.pk)))):
         yield Problem(
             field,
             f"{unit.label} does not stand at {clinic.name}. Choose one of its units, or move the unit here first.",
@@ -171,7 +169,9 @@ def indicator_lot(field: str, lot: IndicatorLot | None, clinic, kind: str, on: d
     if lot is None:
         yield Problem(field, "The lot is not known. Choose the box, or add it first with the lot on its label.")
         return
-    if lot.owner_id != clinic.pk and lot.owner_id not in gathering.once(("serving", clinic.pk), lambda: _serving(clinic)):
+    if lot.owner_id != clinic.pk and lot.owner_id not in gathering.once(
+        ("serving", clinic.pk), lambda: _serving(clinic)
+    ):
         yield Problem(field, "That lot is not known here. Choose one of the clinic's own boxes, or add it.")
     elif gathering.once(("voided", lot.origin), lambda: Voiding.objects.filter(target=lot.origin).exists()):
         yield Problem(

@@ -47,16 +47,22 @@ def log_program(
 def programs_of(unit, day: date) -> list[Program]:
     """What each program of the unit that is not retired needs on that day, by name."""
     newest: dict[str, Program] = {}
-    for row in Program.objects.in_force().filter(unit=unit, effective_on__lte=day).order_by("effective_on", "id"):
+    for row in (row for row in _on_file(unit) if row.effective_on <= day):
         newest[row.name.strip().casefold()] = row
     return [newest[name] for name in sorted(newest) if not newest[name].retired]
+
+
+def _on_file(unit) -> list[Program]:
+    rows = Program.objects.in_force
+    return gathering.once(
+        ("programs", unit.pk), lambda: list(rows().filter(unit=unit).order_by("effective_on", "id"))
+    )
 
 
 def program_on(unit, name: str, day: date) -> Program | None:
     """What the program of that name needed on that day; None where nothing is on record, or it is retired."""
     named = (name or "").strip().casefold()
-    on_file = gathering.once(("programs", unit.pk, day), lambda: programs_of(unit, day))
-    return next((row for row in on_file if row.name.strip().casefold() == named), None)
+    return next((row for row in programs_of(unit, day) if row.name.strip().casefold() == named), None)
 
 
 def short_of(load: Load) -> list[str]:
