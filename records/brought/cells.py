@@ -84,6 +84,8 @@ def _day(said: str, text: str, order: str) -> date:
                 return date(_year(found[5]), month, int(found[1] or found[4]))
         if found := _NUMBERS.fullmatch(said):
             return _in_order(found, order)
+    except Odd:
+        raise
     except ValueError:
         raise Odd(f"“{text}” is no day of the calendar. Look at the paper, and write year-month-day.") from None
     raise Odd(f"“{text}” cannot be read as a day. Write year-month-day, such as 2026-03-31.")

@@ -96,7 +96,9 @@ def find_heads(kind: Kind, sheet: Sheet) -> tuple[int, tuple[str, ...]]:
     if best[2] >= 1:
         return best[0], best[1]
     first = top[0] if top else (0, [])
-    if len(first[1]) > 1 and all(cell[0] == TEXT for cell in first[1]) and len(sheet.rows) > 1:
+    # A first row in which a digit stands is a row: it must not be taken for heads, and be lost.
+    plain = all(kind == TEXT and not any(map(str.isdigit, text)) for kind, text in first[1])
+    if len(first[1]) > 1 and plain and len(sheet.rows) > 1:
         return first[0], _texts(first[1])
     return 0, ()
 

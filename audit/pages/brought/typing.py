@@ -13,7 +13,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 from records import log
 from records.brought.cells import DAY_FIRST, MONTH_FIRST
 from records.brought.kinds import KINDS, READING, SAME_LOT, Column, Kind, code_of
-from records.brought.mapping import Mapping, find_heads, propose
+from records.brought.mapping import Mapping, propose
 from records.brought.record import ROWS_OF_ENTRY, Changed, Judge, judged, record
 from records.brought.rows import RowReader
 from records.doors import often
@@ -139,11 +139,12 @@ def _take_over(typed: TypedTable, pasted: str) -> list[str]:
         (sheet,) = table_file.read(pasted.encode(), "pasted")
     except table_file.Unreadable as refused:
         return [str(refused)]
-    head, heads = find_heads(typed.kind, sheet)
-    at = propose(typed.kind, sheet).columns if head and heads else {c.name: n for n, c in enumerate(typed.columns)}
+    proposed = propose(typed.kind, sheet)
+    named = len(proposed.columns) > 1
+    at = proposed.columns if named else {c.name: n for n, c in enumerate(typed.columns)}
     rows = [row for row in typed.rows if any(row)]
     for number, cells in sheet.rows:
-        if number > head or not heads:
+        if not named or number > proposed.head:
             said = [
                 cells[n][1] if (n := at.get(c.name)) is not None and n < len(cells) else "" for c in typed.columns
             ]
