@@ -225,9 +225,9 @@ class BroughtTable(models.Model):
     """A table from elsewhere on its way into the record: working state, overwritten until its rows are recorded.
 
     `cells` is the file as read (`records.files.table_file.packed`, compressed), `mapping` what its columns hold
-    (`records.brought.mapping`), `source` who wrote it and where the paper lies, `found` what judging it showed. `step`
-    is what is wanted of a worker: the rows judged, or recorded. `heartbeat` and `called_at` are real moments, as of
-    a `BinderJob`. `entries` are the numbers of the entries that it became.
+    (`records.brought.mapping`), `source` who wrote it and where the paper lies, `found` what judging it showed.
+    `step` is what is wanted of a worker: the rows judged, or recorded. `heartbeat` and `called_at` are real moments,
+    as of a `BinderJob`. `entries` are the numbers of the entries that it became.
     """
 
     class State(models.TextChoices):

@@ -28,8 +28,8 @@ def text_of(cell: Cell) -> str:
     kind, text = cell
     if kind == FORMULA:
         raise Odd(
-            f"The cell holds the formula {text} and no value. Open the file in its program, save it there, and choose "
-            "it again; or type the value."
+            f"The cell holds the formula {text} and no value. Open the file in its program, save it there, and "
+            "choose it again; or type the value."
         )
     if kind == FAULT:
         raise Odd(f"The cell shows {text}, a fault of its formula. Put it right in the file, or type the value.")
@@ -102,8 +102,8 @@ def _in_order(found: re.Match, order: str) -> date:
         return date(year, month, day)
     except ValueError:
         raise Odd(
-            f"“{found[0]}” is no day with the {order}. Correct it in the file, as year-month-day, or choose the other "
-            "order for the whole file."
+            f"“{found[0]}” is no day with the {order}. Correct it in the file, as year-month-day, or choose the "
+            "other order for the whole file."
         ) from None
 
 

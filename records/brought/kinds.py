@@ -135,8 +135,8 @@ KINDS: dict[str, Kind] = {
                 "implant": ("implant", "held an implant", "implants"),
                 READING + "on": ("read on", "date read", "day read", "result date", "read date", "date of reading"),
                 READING + "at": ("time read", "read time"),
-                READING + "test": ("test", "result", "test result", "spore result", "spore test", "reading", "bi result",
-                                   "result of the test", "outcome"),
+                READING + "test": ("test", "result", "test result", "spore result", "spore test", "reading",
+                                   "bi result", "result of the test", "outcome"),
                 READING + "control": ("control", "control result", "result of the control", "control vial"),
                 READING + "incubated_hours": ("hours", "incubation hours", "hours of incubation", "incubated"),
                 READING + "incubator_temperature": ("incubator temperature", "incubation temperature", "incubator"),
@@ -214,8 +214,8 @@ KINDS: dict[str, Kind] = {
     )
 }  # fmt: skip
 
-# What a word is commonly used for in such tables: common practice, no source. Of anything else it is asked. “Pass” of a
-# spore test is not among them: whether it says more than that the test did not grow, only who wrote it knows.
+# What a word is commonly used for in such tables: common practice, no source. Of anything else it is asked. “Pass” of
+# a spore test is not among them: whether it says more than that the test did not grow, only who wrote it knows.
 _PASSES = {"pass": "pass", "passed": "pass", "p": "pass", "ok": "pass", "fail": "fail", "failed": "fail", "f": "fail"}
 _GROWTH = {
     "negative": "no growth", "neg": "no growth", "no growth": "no growth", "positive": "growth", "pos": "growth",

@@ -1,4 +1,4 @@
-"""Which column of a foreign table holds what: proposed from its heads, confirmed by a person, remembered for the next.
+"""Which column of a foreign table holds what: proposed from its heads, confirmed by a person, kept for the next.
 
 A proposal fills in what the file itself shows. Where it leaves two readings (the order of day and month, a word that
 is not ours) nothing is proposed, and it is asked.
@@ -68,8 +68,17 @@ class Mapping:
 
 
 def digest_of(kind: str, heads: Sequence[str]) -> str:
-    """What a mapping is remembered by: the kind and the heads of the file, however they are written."""
-    return hashlib.sha256(json.dumps([kind, [bare(head) for head in heads]]).encode()).hexdigest()
+    """What a mapping is remembered by: the kind and the heads of the file, however they are written.
+
+    What a file of rows set aside has beside them is none of its heads.
+    """
+    said = [bare(head) for head in heads if head not in ASIDE_HEADS]
+    while said and not said[-1]:
+        said.pop()
+    return hashlib.sha256(json.dumps([kind, said]).encode()).hexdigest()
+
+
+ASIDE_HEADS = ("Row in the file", "What is wrong")
 
 
 # ------------------------------------------------------------------------------------------------ heads

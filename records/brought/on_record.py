@@ -36,8 +36,8 @@ class OnRecord:
         with_reading = (row, _reading(read))
         if (before := self._seen.setdefault(with_reading, number)) != number:
             return "", (
-                f"This says the same as row {before}. Leave one of them out; if there were two, give each its time or "
-                "its cycle number."
+                f"This says the same as row {before}. Leave one of them out; if there were two, give each its time "
+                "or its cycle number."
             )
         entry = self._entries.get(row)
         if entry is None:
@@ -88,7 +88,7 @@ def _reading(read: dict | None) -> tuple | None:
 
 
 def _plain(value):
-    """Comparable with what a column gives back: nothing is nothing and not recorded, a row is its key, 3 and 3.0 are one number."""
+    """Comparable with what a column gives back: nothing is “not recorded” too, a row its key, 3 is 3.0."""
     if value in (None, "", False, "not recorded"):
         return None
     if hasattr(value, "pk"):

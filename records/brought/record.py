@@ -85,8 +85,11 @@ class Judge:
     ) -> None:  # fmt: skip
         self.ground, self.reader, self.kind = ground, reader, reader.kind
         self.confirmed, self.paper, self.against = tuple(confirmed), paper[:LONGEST_PAPER], against
-        self.form = self.kind.form({}, ground=ground)
-        self.second = self.kind.reading({}, ground=ground) if self.kind.reading else None
+        used = {*reader.mapping.columns, *reader.mapping.fixed}
+        self.form, self.blank = _form(self.kind.form, ground, used, "")
+        self.second, self.blank_read = None, {}
+        if self.kind.reading:
+            self.second, self.blank_read = _form(self.kind.reading, ground, used, READING)
         self.writer = WRITERS[self.kind.code]
         self.gathering = gathering.Gathering()
         self._said: dict[tuple, tuple[str, ...]] = {}
@@ -124,10 +127,11 @@ class Judge:
         return faults
 
     def _values(self, told: ToldRow) -> tuple[dict, dict | None]:
-        values = self.form.values() | {"paper": self.paper, "confirmed": self.confirmed}
+        common = {"paper": self.paper, "confirmed": self.confirmed}
+        values = self.blank | self.form.values() | common
         if self.second is None or not told.reading:
             return values, None
-        return values, self.second.values() | {"paper": self.paper, "confirmed": self.confirmed}
+        return values, self.blank_read | self.second.values() | common
 
     def write(self, told: ToldRow) -> None:
         """Through the writers, within a gathering. Raises Refused; the place of a reading's fault begins so."""
@@ -155,6 +159,25 @@ class Judge:
         name = problem.field.removeprefix(READING)
         name = self.form.FIELD_OF.get(name, name)
         return self.reader.fault(told, (READING if of_reading else "") + name, problem.message, problem.confirm)
+
+
+def _form(form_class: type, ground: EntryContext, used: set[str], before: str) -> tuple:
+    """The form, used for one row after the other, and what it says of the fields that no column fills.
+
+    Those are cleaned once: what is blank in every row says the same in each. What the form needs stays in it, so that
+    it is missed.
+    """
+    form = form_class({}, ground=ground)
+    blank = {}
+    for name in [n for n, each in form.fields.items() if not each.required and before + n not in used]:
+        if name not in _STAY:
+            blank[name] = form.fields.pop(name).clean("")
+    blank.pop("next", None)
+    return form, blank
+
+
+# Filled without a column of their own: by the day that has a time, by who wrote the table; and what the form asks of.
+_STAY = ("request_key", "at", "run_by", "read_by", "unit_of_measure", "seen_rate")
 
 
 def _as_sent(form, data: dict[str, str], confirmed: tuple[str, ...]) -> MultiValueDict:

@@ -1,4 +1,4 @@
-"""A row of a foreign table as what would be typed into the form: each cell read, each fault said by row and column."""
+"""A row of a foreign table as what would be typed into the form: each cell read, each fault by row and column."""
 
 from __future__ import annotations
 

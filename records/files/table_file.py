@@ -84,7 +84,7 @@ def _text(content: bytes, filename: str) -> Sheet:
     number = skipped
     try:
         for number, row in enumerate(reader, skipped + 1):
-            _take(sheet, number, [(TEXT, _tidy(value)) for value in row])
+            _take(sheet, number, [(TEXT, _unmarked(_tidy(value))) for value in row])
     except csv.Error as error:
         raise Unreadable(
             f"Row {number + 1} cannot be read ({error}). Open the file in a table program and save it as CSV anew."
@@ -106,7 +106,7 @@ def _decoded(content: bytes) -> tuple[str, list[str]]:
                 return content.decode(encoding), []
             except UnicodeDecodeError:
                 raise Unreadable(
-                    "The text of the file is damaged: it is not what its first bytes say. Save it as CSV (UTF-8) anew."
+                    "The file is damaged: its text is not what its first bytes say. Save it anew as CSV (UTF-8)."
                 ) from None
     if b"\x00" in content:
         raise Unreadable(
@@ -141,6 +141,11 @@ def _tidy(value: str) -> str:
     return value.replace("\u00a0", " ").replace("\u202f", " ").strip()
 
 
+def _unmarked(value: str) -> str:
+    """Without the apostrophe that keeps a table program from taking text for a formula."""
+    return value[1:] if value[:1] == "'" and value[1:2] in ("=", "+", "-", "@") else value
+
+
 def _take(sheet: Sheet, number: int, cells: list[Cell]) -> None:
     while cells and not cells[-1][1]:
         cells.pop()
@@ -153,8 +158,8 @@ def _take(sheet: Sheet, number: int, cells: list[Cell]) -> None:
         )
     if len(sheet.rows) >= MOST_ROWS:
         raise Unreadable(
-            f"“{sheet.name}” has more than {MOST_ROWS - 1000:,} rows. Bring in a year at a time, each in a file of its "
-            "own."
+            f"“{sheet.name}” has more than {MOST_ROWS - 1000:,} rows. Bring in a year at a time, each in a file of "
+            "its own."
         )
     for n, (_, value) in enumerate(cells):
         if len(value) > LONGEST_CELL:

@@ -210,11 +210,10 @@ def _part(gathered: gathering.Gathering, organisation, by, what: str) -> Iterato
             raise ValueError("One entry stands in one ledger.")
         part.space, part.before = whole.space, len(whole.rows)
     yield part
-    problems = [p for row in part.rows for p in _problems_of(row)]
-    if problems:
-        raise Refused(problems)
     if whole is not None:
-        whole.rows += part.rows
+        whole.rows += part.rows  # they are checked with all rows of the entry
+    elif problems := [p for row in part.rows for p in _problems_of(row)]:
+        raise Refused(problems)
 
 
 def _refuse_without_triggers() -> None:

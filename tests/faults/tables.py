@@ -1,9 +1,9 @@
 """Broken tables, seeded: `python -m tests.faults.tables 5000 --seed 1` says what became of them.
 
 Each is a good table with some of its bytes changed, cut off or doubled, or with cells of other tables put into it. It
-is read, its columns are proposed and its rows are read, as pages do before the record is asked. A traceback counts as a
-fault, and so does a cell of a row that went nowhere: neither into what is typed, nor to a fault, nor to what is left
-out with a reason.
+is read, its columns are proposed and its rows are read, as pages do before the record is asked. A traceback counts as
+a fault, and so does a cell of a row that went nowhere: neither into what is typed, nor to a fault, nor to what is
+left out with a reason.
 """
 
 from __future__ import annotations
@@ -21,10 +21,12 @@ from types import SimpleNamespace
 
 HEADS = ["Sterilizer", "Date", "Time", "Lot", "Control lot", "Program", "Cycle no", "Date read", "Result", "Control",
          "Temp (°F)", "Exposure", "Gauges", "Strip", "Released", "Operator", "Notes"]  # fmt: skip
-ODD = ["", " ", "=1+1", "@SUM(A1)", "#REF!", "03/04/2025", "31.02.2025", "13/13/13", "2025-03-04 25:61", "-", "−3,5",
-       "1.2.3", "1e999", "NaN", "∞", "99999999999999999999", "1,234", "pass?", "Total", "total failures", "\u202e", "\x00",
-       "\x1b", "x" * 3000, '"', "';--", "\t", "\n", "Ünit", "٣", "½", "0x10", "TRUE", "12:60 pm", "000", "4-Foo-25",
-       "1/1/0000", "9999-12-31", "0001-01-01", "Unit 1", "-0", "+5", "5 psi", "270 °F", "1 000", "°"]  # fmt: skip
+ODD = [
+    "", " ", "=1+1", "@SUM(A1)", "#REF!", "03/04/2025", "31.02.2025", "13/13/13", "2025-03-04 25:61", "-", "−3,5",
+    "1.2.3", "1e999", "NaN", "∞", "99999999999999999999", "1,234", "pass?", "Total", "total failures", "\u202e",
+    "\x00", "\x1b", "x" * 3000, '"', "';--", "\t", "\n", "Ünit", "٣", "½", "0x10", "TRUE", "12:60 pm", "000",
+    "4-Foo-25", "1/1/0000", "9999-12-31", "0001-01-01", "Unit 1", "-0", "+5", "5 psi", "270 °F", "1 000", "°",
+]  # fmt: skip
 
 
 @dataclass
@@ -40,7 +42,7 @@ def rows(chance: random.Random, count: int = 8) -> list[list]:
     for n in range(count):
         day = date(2025, 1, 6) + timedelta(days=7 * n)
         found.append([
-            "Unit 1", chance.choice([day, f"{day:%d/%m/%Y}", f"{day:%b %d, %Y}", datetime(2025, 1, 6, 8)]),
+            "Unit 1", chance.choice([day, f"{day:%d/%m/%Y}", f"{day:%b %d, %Y}", datetime.combine(day, time(8))]),
             chance.choice([time(8, 30), "8:30", "2:30 PM"]), "B-100", "B-100", "wrapped", 100 + n, day,
             "negative", "positive", 270.5, "4,5", "pass", "pass", "released", "Ann Old", "",
         ])  # fmt: skip
@@ -108,7 +110,7 @@ def one(seed: int) -> str:
     try:
         sheets = table_file.read(broken(made, chance), "a table")
     except table_file.Unreadable as refused:
-        assert len(str(refused)) > 40, "a refusal says the way out"
+        assert ". " in str(refused), "a refusal says the way out"
         return "refused"
     assert table_file.unpacked(table_file.packed(sheets)) == sheets
     kind = KINDS[chance.choice(sorted(KINDS))]

@@ -102,13 +102,13 @@ def paper_of(table: BroughtTable) -> str:
 # ------------------------------------------------------------------------------------------------- the queue
 
 
-def want(table: BroughtTable, step: str) -> None:
-    """Ask for the rows to be judged or recorded; small tables at once, in the process that asks."""
+def want(table: BroughtTable, step: str, *, at_once: bool = False) -> None:
+    """Ask for the rows to be judged or recorded; small tables, or any `at_once`, in the process that asks."""
     table.step, table.state, table.problem = step, State.WAITING, ""
     table.done = table.attempts = 0
     table.worker, table.heartbeat, table.called_at = "", None, None
     table.save()
-    if table.rows <= AT_ONCE:
+    if at_once or table.rows <= AT_ONCE:
         worker = f"page {uuid.uuid4().hex}"
         if taken := _take(worker, BroughtTable.objects.filter(pk=table.pk, state=State.WAITING)):
             run(taken, worker)
@@ -136,6 +136,15 @@ def _take(worker: str, free) -> BroughtTable | None:
         table.done = 0
         table.save(update_fields=["state", "worker", "heartbeat", "attempts", "done"])
         return table
+
+
+def why_wrong(found: dict) -> dict[int, str]:
+    """What is wrong with each wrong row; "" where that was one too many to be told."""
+    why: dict[int, list[str]] = {row: [] for row in found.get("wrong", ())}
+    for fault in found.get("faults", ()):
+        said = f"{fault['head']}: {fault['message']}" if fault["head"] else fault["message"]
+        why.setdefault(fault["row"], []).append(said)
+    return {row: " ".join(each) for row, each in why.items()}
 
 
 def _mine(table: BroughtTable, worker: str):

@@ -96,8 +96,9 @@ def _sent(data, table: BroughtTable, sheets: list[Sheet], before: Mapping) -> Ma
     )
     shown = with_what_it_shows(mapping, _sheet(sheets, mapping))
     # Whoever chose none of the two orders is asked: what the clinic writes is proposed once, not insisted on.
-    return replace(shown, order=mapping.order or (shown.order if "order" not in data else ""), decimal=mapping.decimal,
-                   units={n: u for n, u in shown.units.items() if n in columns} | mapping.units)  # fmt: skip
+    order = mapping.order or (shown.order if "order" not in data else "")
+    units = {n: u for n, u in shown.units.items() if n in columns} | mapping.units
+    return replace(shown, order=order, decimal=mapping.decimal, units=units)
 
 
 def _words_sent(data, kind: Kind, before: Mapping) -> dict[str, dict[str, str]]:

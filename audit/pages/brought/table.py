@@ -2,20 +2,17 @@
 
 from __future__ import annotations
 
-import csv
 from dataclasses import dataclass
-from io import StringIO
 
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_safe
 
 from audit.issue.jobs import tables, workers
+from audit.issue.jobs.aside import csv_of_aside
 from audit.models import BroughtTable
-from audit.pages.table_files import plain
 from records import clock
 from records.brought.kinds import KINDS
-from records.brought.mapping import Mapping, body
 from records.brought.record import MOST_TOLD
 from records.forms import CONFIRMED_WORDS
 from records.models import Entry
@@ -54,7 +51,7 @@ class FaultGroup:
 @at_clinic("log")
 @require_http_methods(["GET", "HEAD", "POST"])
 def table_in(request, ground, ref):
-    """A POST looks once more (`again`), sets wrong rows aside (`aside`), records (`record`) or puts it away (`away`)."""
+    """A POST looks once more (`again`), sets wrong rows aside (`aside`), records (`record`), or puts it `away`."""
     table = get_object_or_404(BroughtTable.objects.select_related("account"), clinic=ground.clinic, ref=ref)
     here = {"slug": ground.clinic.slug, "ref": ref}
     if table.state == State.MAPPING:
@@ -88,21 +85,12 @@ def _wanted(request, table: BroughtTable) -> str:
         tables.want(table, "record")
         return ""
     if "aside" in request.POST:
-        table.aside = table.aside | {str(row): why for row, why in _why(found).items()}
+        table.aside = table.aside | {str(row): why for row, why in tables.why_wrong(found).items()}
     elif "back" in request.POST:
         table.aside = {}
     table.confirmed = list(dict.fromkeys(ticked))
     tables.want(table, "judge")
     return ""
-
-
-def _why(found: dict) -> dict[int, str]:
-    """What is wrong with each wrong row; "" where that was one too many to be told."""
-    why: dict[int, list[str]] = {row: [] for row in found.get("wrong", ())}
-    for fault in found.get("faults", ()):
-        said = f"{fault['head']}: {fault['message']}" if fault["head"] else fault["message"]
-        why.setdefault(fault["row"], []).append(said)
-    return {row: " ".join(each) for row, each in why.items()}
 
 
 def _shown(request, ground, table: BroughtTable) -> dict:
@@ -149,24 +137,9 @@ def groups_of(faults) -> list[FaultGroup]:
 @at_clinic("log")
 @require_safe
 def table_aside(request, ground, ref):
-    """The rows that are wrong or were set aside, as a file to be mended and brought in anew: what is wrong stands last.
-
-    Its heads are those of the table, so that its columns are known by then.
-    """
+    """The rows that are wrong or were set aside, as a file to be mended and brought in."""
     table = get_object_or_404(BroughtTable, clinic=ground.clinic, ref=ref)
-    mapping = Mapping.from_json(table.mapping)
-    sheet = tables.sheet_of(table, mapping)
-    why = _why(table.found) | {int(row): said for row, said in table.aside.items()}
-    width = max(len(mapping.heads), *(len(row) for _, row in sheet.rows))
-    text = StringIO()
-    out = csv.writer(text)
-    heads = [*mapping.heads, *[""] * (width - len(mapping.heads))]
-    out.writerow([plain(head) for head in [*heads, "Row in the file", "What is wrong"]])
-    for number, row in body(sheet, mapping):
-        if number in why:
-            texts = [cell[1] for cell in row] + [""] * (width - len(row))
-            out.writerow([plain(value) for value in [*texts, number, why[number]]])
-    answer = HttpResponse(("\ufeff" + text.getvalue()).encode(), content_type="text/csv; charset=utf-8")
+    answer = HttpResponse(csv_of_aside(table), content_type="text/csv; charset=utf-8")
     answer["Content-Disposition"] = f'attachment; filename="set-aside-{ground.clinic.slug}-{table.kind}.csv"'
     answer["Cache-Control"] = "private, no-store"
     return answer

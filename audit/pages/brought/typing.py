@@ -204,7 +204,7 @@ def _file_picture(ground: EntryContext, typed: TypedTable, content: bytes, name:
 
 
 def _cell(column: Column, said: str) -> tuple[Column, str, str]:
-    """The column, what stands in its cell, and that once more where it is none of the answers: it is never swallowed."""
+    """The column, what stands in its cell, and that once more where it is none of the answers: it is kept."""
     if not column.choices:
         return column, said, ""
     code = code_of(column, said) if said else ""

@@ -63,7 +63,16 @@ def workbook(fill, **more) -> bytes:
 
 
 def test_a_workbook_keeps_the_kind_of_each_cell():
-    row = [date(2025, 3, 4), datetime(2025, 3, 4, 9, 15), time(14, 30), 134.2, 7, True, " text ", 0.1 + 0.2]
+    row = [
+        date(2025, 3, 4),
+        datetime.combine(date(2025, 3, 4), time(9, 15)),
+        time(14, 30),
+        134.2,
+        7,
+        True,
+        " text ",
+        0.1 + 0.2,
+    ]
     (sheet,) = read(workbook(lambda sheet, _: sheet.append(row)), "t.xlsx")
     assert sheet.rows == [(1, [
         ("d", "2025-03-04"), ("m", "2025-03-04T09:15"), ("t", "14:30"), ("n", "134.2"), ("n", "7"), ("", "yes"),

@@ -1,4 +1,4 @@
-"""A table on its way into the record, page by page: chosen, its columns named, looked through, set aside, recorded."""
+"""A table on its way into the record, page by page: chosen, its columns named, looked through, recorded."""
 
 from __future__ import annotations
 
@@ -155,9 +155,7 @@ def test_two_readings_of_a_day_are_asked_and_not_guessed(client, bring):
     table = bring(slashed)
     assert (bring.answer.status_code, table.state) == (422, "mapping")
     assert "two days to two people" in bring.answer.content.decode()
-    answer = client.post(
-        reverse("table-columns", args=["first", table.ref]), sent(table, order="day first")
-    )
+    answer = client.post(reverse("table-columns", args=["first", table.ref]), sent(table, order="day first"))
     table.refresh_from_db()
     assert answer.status_code == 302 and table.found["first"] == "2025-04-03"
 
@@ -166,9 +164,7 @@ def test_a_word_that_is_none_of_ours_is_asked_for(client, bring):
     table = bring(GOOD.replace("negative", "pass"))
     assert (bring.answer.status_code, table.state) == (422, "mapping")
     assert "say what “pass” stand for" in bring.answer.content.decode()
-    client.post(
-        reverse("table-columns", args=["first", table.ref]), sent(table, **{"word:read:test:0": "no growth"})
-    )
+    client.post(reverse("table-columns", args=["first", table.ref]), sent(table, **{"word:read:test:0": "no growth"}))
     table.refresh_from_db()
     assert (table.state, table.found["right"]) == ("judged", 3)
 

@@ -151,8 +151,8 @@ def test_every_kind_makes_the_same_row_as_its_form(client, world, typed, kind, r
     same = {"limit_source": "Invented manual"} if kind == "leak-tests" else {}
     answer = typed(row | {"unit": "Unit 1", "on": "2026-03-12"} | same, kind=kind, confirmed=confirmed)
     assert answer.status_code == 302, said(answer)
-    other = row | usual | {"unit": str(world.unit.ref), "on": "2026-03-13", "confirmed": [*confirmed, "cycle-repeated"],
-                           "request_key": str(build.key()), "seen_rate": "when it is sent"}  # fmt: skip
+    other = row | usual | {"unit": str(world.unit.ref), "on": "2026-03-13", "request_key": str(build.key())}
+    other |= {"confirmed": [*confirmed, "cycle-repeated"], "seen_rate": "when it is sent"}
     assert client.post(reverse(form, args=["first"]), other).status_code == 302
     one, two = model.objects.order_by("happened_on")
     apart = {"id", "ref", "origin", "entry", "line", "happened_on", "limit_source"}
