@@ -83,9 +83,17 @@ class Command(o.Command):
             )
         sheet = best_sheet(kind, named)
         table = tables.take_in(clinic, by, kind.code, file.name, packed, len(sheet.rows))
+        try:
+            self._named(table, sheet, options)
+        except o.BadInput:
+            table.delete()
+            raise
+        return table
+
+    def _named(self, table: BroughtTable, sheet: table_file.Sheet, options) -> None:
+        """Keep which column holds what. Raises BadInput while something is left to be said."""
         mapping = _as_told(tables.proposal(table, sheet), options)
         if problems := [*missing(mapping), *unclear(mapping, sheet)]:
-            table.delete()
             raise o.BadInput(
                 "\n".join(problems) + "\nSay it with the options, or bring the table in on the page, which asks for "
                 "each; the next table with such heads is then understood here too."
@@ -93,7 +101,6 @@ class Command(o.Command):
         table.mapping, table.confirmed = mapping.to_json(), _confirmed(options)
         table.source = {"who": options["who"].strip(), "paper": options["paper"].strip()}
         table.save()
-        return table
 
     def _brought(self, table: BroughtTable, options) -> int:
         tables.want(table, "judge", at_once=True)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from datetime import timedelta
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
@@ -20,7 +21,7 @@ pytestmark = pytest.mark.django_db
 @pytest.fixture
 def world():
     with clock.at(build.NOW):
-        yield build.make(units=2)
+        yield build.make(units=3)
 
 
 @pytest.fixture
@@ -159,3 +160,23 @@ def test_every_kind_makes_the_same_row_as_its_form(client, world, typed, kind, r
     for name in [f.name for f in model._meta.concrete_fields if f.name not in apart]:
         assert getattr(one, name) == getattr(two, name), name
     assert m.FailureCase.objects.count() == (2 if row.get("result") == "fail" else 0)
+
+
+KEYS_A_SECOND = 4  # 48 words a minute, which is no fast typist: common practice, no source
+
+
+def test_a_year_of_paper_of_three_units_takes_less_than_twenty_minutes_of_keys(typed):
+    """What is the same in all rows is typed once; a day without its zeros; a result by its first letters."""
+    same = {"lot": "B-100", "control_lot": "the lot of the test", "cycle_type": "wrapped"}
+    year, keys = [], 0
+    for week_of_year in range(52):
+        run = build.TODAY - timedelta(days=7 * week_of_year + 1)
+        days = [f"{day.day}.{day.month}.{day:%y}" for day in (run, run + timedelta(days=1))]
+        for unit in ("Unit 1", "Unit 2", "Unit 3"):
+            read = {"read:on": days[1], "read:test": "no growth", "read:control": "growth"}
+            year.append({"unit": unit, "on": days[0]} | read)
+            keys += sum(len(text) + 1 for text in (unit, *days, "no ", "g"))
+    assert keys / KEYS_A_SECOND < 20 * 60
+    assert typed(*year, same=same, who="Ann Old", paper="log book 3").status_code == 302
+    assert m.BioTest.objects.count() == m.BioReading.objects.count() == 156
+    assert m.BioTest.objects.values("entry").distinct().count() == 1
