@@ -96,7 +96,7 @@ def _in_order(found: re.Match, order: str) -> date:
     if found[2] == ".":
         order = DAY_FIRST
     if not order:
-        raise Odd(f"“{found[0]}” is two days to two people. Choose above which number is the day.")
+        raise Odd(f"“{found[0]}” is two days to two people. Choose which number is the day, or write year-month-day.")
     day, month = (first, second) if order == DAY_FIRST else (second, first)
     try:
         return date(year, month, day)
@@ -176,7 +176,7 @@ def number_of(cell: Cell, decimal: str) -> tuple[Decimal | None, str]:
     plain = _plain(found[1].replace("\u2212", "-"), decimal) if found else None
     if plain is None:
         other = COMMA if decimal == POINT else POINT
-        hint = f" Decimals are read with “{decimal}”: choose “{other}” above if the file has that." if (
+        hint = f" Decimals are read with “{decimal}”: choose “{other}” for the file if it has that." if (
             found and other in found[1]
         ) else ""  # fmt: skip
         raise Odd(f"“{text}” is not a number.{hint} Write digits alone, or leave the cell blank.")

@@ -142,9 +142,10 @@ class RowReader:
             said = self.mapping.words.get(column.name, {})
             self._words[key] = said[text] if text in said else code_of(column, text)
         if not self._words[key]:
+            answers = ", ".join(words for _, words in column.choices)
             raise Odd(
-                f"“{text}” is none of our words. Say above what it stands for, or write one of: "
-                f"{', '.join(words for _, words in column.choices)}."
+                f"“{text}” is none of our words. Write one of: {answers}; or say on the page of the columns what it "
+                "stands for."
             )
         return self._words[key]
 
@@ -153,10 +154,11 @@ class RowReader:
         if len(found) == 1:
             return found[0]
         if found:
-            raise Odd(f"{len(found)} are called “{text}” here. Choose above which one is meant.")
+            raise Odd(f"{len(found)} are called “{text}” here. Choose on the page of the columns which one is meant.")
         noun = "unit stands here that" if what == "unit" else "box of that kind is known here that"
         self._fault(
-            told, column.name, f"No {noun} is called “{text}”. Choose above which one is meant, or add it first.",
+            told, column.name, f"No {noun} is called “{text}”. Write it as its label reads, say on the page of the "
+            "columns which one is meant, or add it first.",
             missing=what,
         )  # fmt: skip
         return ""
@@ -166,12 +168,9 @@ class RowReader:
         if told.data.get("control_lot") == SAME_LOT:
             told.data["control_lot"] = told.data.get("lot", "")
         for data, name in ((told.data, "run_by"), (told.data, "read_by"), (told.reading, "read_by")):
-            if (
-                self.who
-                and f"{READING if data is told.reading else ''}{name}" in self.kind.columns
-                and not data.get(name)
-            ):
-                data[name] = told.data.get("run_by") or self.who
+            column = f"{READING}{name}" if data is told.reading else name
+            if self.who and column in self.kind.columns and not data.get(name):
+                data[name] = self.who
         if not {"test", "control"} & told.reading.keys():
             self._unread(told)
         elif "on" not in told.reading and told.data.get("on"):

@@ -25,6 +25,9 @@ FIRST_YEAR = 1905  # days of such programs begin with 1900 or 1904
 # Kinds of cell: text, number, day, moment, time of day, a formula without a value, a fault that the program shows.
 TEXT, NUMBER, DAY, MOMENT, TIME, FORMULA, FAULT = "", "n", "d", "m", "t", "f", "e"
 Cell = tuple[str, str]  # (kind, as text)
+TOO_LARGE = (
+    f"The file is larger than {LARGEST_BYTES // 1024 // 1024} MiB. Save the sheet alone, as CSV, or a year at a time."
+)
 NOTHING: Cell = (TEXT, "")
 
 
@@ -47,10 +50,7 @@ def read(content: bytes, filename: str) -> list[Sheet]:
     if not content:
         raise Unreadable("The file is empty. Choose it again.")
     if len(content) > LARGEST_BYTES:
-        raise Unreadable(
-            f"The file is larger than {LARGEST_BYTES // 1024 // 1024} MiB. Save the sheet alone, as CSV, or a year "
-            "at a time."
-        )
+        raise Unreadable(TOO_LARGE)
     if content[:4] == b"\xd0\xcf\x11\xe0":
         raise Unreadable(
             "This is a workbook of the old kind (.xls), or one locked with a password. Save it anew as .xlsx without "

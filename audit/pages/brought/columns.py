@@ -15,6 +15,7 @@ from records.brought.mapping import (
     Mapping,
     body,
     cell_of,
+    left_out,
     missing,
     propose,
     unclear,
@@ -27,7 +28,8 @@ from records.files.table_file import Sheet, letter
 from records.forms import EntryContext
 from records.views.base import at_clinic
 
-PREVIEW = 6
+PREVIEW = 5
+FAULTS_SHOWN = 6
 MOST_NAMES = 30
 LONGEST_PAPER_TEXT = 160
 
@@ -200,7 +202,7 @@ def _unknown(ground: EntryContext, sheet: Sheet, mapping: Mapping) -> list[tuple
         rows = ground.units() if what == "unit" else boxes
         texts: dict[str, None] = {}
         for _, row in body(sheet, mapping):
-            for name in of:
+            for name in of if not left_out(mapping, row) else ():
                 text = cell_of(row, mapping.columns.get(name))[1]
                 if text and len(text) <= 60 and len(texts) < MOST_NAMES and not reader.knows(what, text):
                     texts.setdefault(text)
@@ -212,23 +214,23 @@ def _unknown(ground: EntryContext, sheet: Sheet, mapping: Mapping) -> list[tuple
 
 
 def _preview(ground: EntryContext, sheet: Sheet, mapping: Mapping, who: str) -> dict:
-    """The first rows as they are understood: heads, and of each row its number, cells and faults."""
+    """The first rows as they are understood: heads, each row with its number, and the first faults."""
     reader = RowReader(ground, mapping, who)
     rows = []
     for told in reader.rows(body(sheet, mapping)):
         rows.append(told)
         if len(rows) == PREVIEW:
             break
-    names = [name for name in mapping.table.columns if any(_said(told, name) for told in rows)]
+    chosen = [name for name in mapping.table.columns if name in mapping.columns]
+    names = [name for name in chosen if any(_said(told, name) for told in rows)]
     refs = {
         str(row.ref): str(getattr(row, "label", None) or row.lot)
         for row in (*ground.units(), *_boxes(ground, mapping))
     }
     return {
         "heads": [mapping.table.columns[name].label for name in names],
-        "rows": [
-            (told.number, [refs.get(said := _said(told, name), said) for name in names], told.faults) for told in rows
-        ],
+        "rows": [(told.number, [refs.get(said := _said(told, name), said) for name in names]) for told in rows],
+        "faults": [fault for told in rows for fault in told.faults][:FAULTS_SHOWN],
         "left_out": reader.left_out,
     }
 

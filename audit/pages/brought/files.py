@@ -55,7 +55,7 @@ def _taken_in(request, ground) -> BroughtTable:
     if file is None:
         raise table_file.Unreadable("No file was chosen. Choose the CSV or XLSX file with the rows.")
     if file.size > table_file.LARGEST_BYTES:
-        table_file.read(b" " * (table_file.LARGEST_BYTES + 1), file.name)
+        raise table_file.Unreadable(table_file.TOO_LARGE)
     content, name = file.read(), PurePath(file.name.replace("\\", "/")).name
     packed = apart.table_read(content, name)
     with room_at("file", ground, content):

@@ -96,7 +96,7 @@ NUMBERS = """
     1'234      | . | 1234    |
     −3.5       | . | -3.5    |
     134.2 °C   | . | 134.2   | °C
-    134,2      | . | choose “,” above |
+    134,2      | . | choose “,” for the file |
     12,34.5    | . | is not a number  |
     about 4    | . | is not a number  |
     1.2.3      | . | is not a number  |
