@@ -21,7 +21,7 @@ SAME_LOT = "the lot of the test"  # a control out of the same box
 
 
 @dataclass(frozen=True, slots=True)
-class Column:
+class RowColumn:
     """One thing that a column may hold. `kind`: day, time, number, whole, words, tick, unit, lot or text."""
 
     name: str
@@ -36,7 +36,7 @@ class Column:
 
 
 @dataclass(frozen=True)
-class Kind:
+class KindOfRows:
     """`code` stands in addresses, `title` on pages, `entry` is what its entries in the ledger are called."""
 
     code: str
@@ -49,7 +49,7 @@ class Kind:
     reading: type[forms.EntryForm] | None = None
 
     @cached_property
-    def columns(self) -> dict[str, Column]:
+    def columns(self) -> dict[str, RowColumn]:
         """By name, in the order of the form; what is read of a spore test after it."""
         found = {name: self._column(name, field) for name, field in _fields(self.form)}
         for name, field in _fields(self.reading) if self.reading else ():
@@ -58,14 +58,16 @@ class Kind:
             for name in ("on", "test", "control"):
                 was = found[READING + name]
                 label = "Read on" if name == "on" else was.label
-                found[READING + name] = Column(was.name, label, was.kind, False, choices=was.choices, heads=was.heads)
+                found[READING + name] = RowColumn(
+                    was.name, label, was.kind, False, choices=was.choices, heads=was.heads
+                )
         return found
 
-    def _column(self, name: str, field: Field) -> Column:
+    def _column(self, name: str, field: Field) -> RowColumn:
         bare_name = name.removeprefix(READING)
         choices = tuple((str(code), str(words)) for code, words in getattr(field, "choices", ()) if code != "")
         kind = _kind_of(bare_name, field)
-        return Column(
+        return RowColumn(
             name=name,
             label="Read at" if name == READING + "at" else str(field.label),
             kind=kind,
@@ -119,10 +121,10 @@ _CHECKED = {
                  "chemical result"),
 }  # fmt: skip
 
-KINDS: dict[str, Kind] = {
+KINDS: dict[str, KindOfRows] = {
     kind.code: kind
     for kind in (
-        Kind(
+        KindOfRows(
             "spore-tests", "Spore tests", "spore tests from a table", forms.BioTestForm, BioTest, "biological",
             _COMMON | _CHECKED | {
                 "lot": _LOT,
@@ -146,7 +148,7 @@ KINDS: dict[str, Kind] = {
             },
             reading=forms.ReadBioForm,
         ),
-        Kind(
+        KindOfRows(
             "loads", "Loads", "loads from a table", forms.LoadForm, Load, "",
             _COMMON | _CHECKED | {
                 "program": _PROGRAM,
@@ -167,13 +169,13 @@ KINDS: dict[str, Kind] = {
                 "reason": ("reason", "reason of the decision", "why"),
             },
         ),
-        Kind(
+        KindOfRows(
             "air-removal-tests", "Air-removal tests", "air-removal tests from a table", forms.AirRemovalForm,
             AirRemovalTest, "chemical",
             _COMMON | {"result": _RESULT, "lot": _LOT, "purpose": ("purpose", "why", "reason"),
                        "chamber": ("chamber",)},
         ),
-        Kind(
+        KindOfRows(
             "leak-tests", "Air-leak tests", "air-leak tests from a table", forms.LeakForm, LeakTest, "",
             _COMMON | {
                 "rise": ("rise", "pressure rise", "leak", "rise of pressure", "pressure change"),
@@ -187,7 +189,7 @@ KINDS: dict[str, Kind] = {
                 "purpose": ("purpose", "why", "reason"),
             },
         ),
-        Kind(
+        KindOfRows(
             "checks", "User checks", "user checks from a table", forms.UserCheckForm, UserCheck, "",
             _COMMON | {
                 "kind": ("check", "kind", "kind of check", "what was checked"),
@@ -200,7 +202,7 @@ KINDS: dict[str, Kind] = {
                 "note": ("note", "notes", "remark", "remarks", "comment", "comments"),
             },
         ),
-        Kind(
+        KindOfRows(
             "chemical-indicators", "Chemical indicators", "chemical indicators from a table", forms.ChemicalForm,
             ChemicalResult, "chemical",
             _COMMON | {
@@ -227,7 +229,7 @@ WORDS: dict[str, dict[str, str]] = {
 }  # fmt: skip
 
 
-def code_of(column: Column, word: str) -> str:
+def code_of(column: RowColumn, word: str) -> str:
     """The code that a word surely stands for in that column; "" where it must be asked."""
     from .cells import bare
 

@@ -11,13 +11,13 @@ import json
 from collections.abc import Iterator, Sequence
 from dataclasses import asdict, dataclass, field, replace
 
-from records.files.table_file import NOTHING, TEXT, Cell, Sheet, letter
+from records.files.table_file import NOTHING, TEXT, Cell, TableSheet, letter
 from records.writing.measures import UNITS, kind_of
 from records.writing.preferences import current
 
 from . import cells
 from .cells import Odd, bare
-from .kinds import KINDS, READING, SAME_LOT, Column, Kind, code_of
+from .kinds import KINDS, READING, SAME_LOT, KindOfRows, RowColumn, code_of
 
 HEADS_WITHIN = 25  # rows among which the heads are looked for
 LOOKED_AT = 2_000  # rows by which order, decimals and words are proposed
@@ -55,7 +55,7 @@ class Mapping:
         return cls(**said | {"heads": tuple(said.get("heads", ()))})
 
     @property
-    def table(self) -> Kind:
+    def table(self) -> KindOfRows:
         return KINDS[self.kind]
 
     def head_of(self, name: str) -> str:
@@ -84,13 +84,13 @@ ASIDE_HEADS = ("Row in the file", "What is wrong")
 # ------------------------------------------------------------------------------------------------ heads
 
 
-def best_sheet(kind: Kind, sheets: Sequence[Sheet]) -> Sheet:
+def best_sheet(kind: KindOfRows, sheets: Sequence[TableSheet]) -> TableSheet:
     """The sheet that is most like a table of the kind; one that is not hidden where there is any."""
     seen = [sheet for sheet in sheets if not sheet.hidden] or list(sheets)
     return max(seen, key=lambda sheet: (_score(kind, find_heads(kind, sheet)[1]), len(sheet.rows)))
 
 
-def find_heads(kind: Kind, sheet: Sheet) -> tuple[int, tuple[str, ...]]:
+def find_heads(kind: KindOfRows, sheet: TableSheet) -> tuple[int, tuple[str, ...]]:
     """The row number of the last row of heads (0 without any), and the head of each column.
 
     Heads may stand in two rows, where one in the upper row spans several columns of the lower.
@@ -127,11 +127,11 @@ def _joined(upper: Sequence[Cell], lower: Sequence[Cell]) -> tuple[str, ...]:
     return tuple(found)
 
 
-def _score(kind: Kind, heads: Sequence[str]) -> float:
+def _score(kind: KindOfRows, heads: Sequence[str]) -> float:
     return len(_matched(kind, heads))
 
 
-def _matched(kind: Kind, heads: Sequence[str]) -> dict[str, int]:
+def _matched(kind: KindOfRows, heads: Sequence[str]) -> dict[str, int]:
     """By name the column whose head is one of the names that it goes by; the closer match first, each column once."""
     found: dict[str, int] = {}
     taken: set[int] = set()
@@ -162,7 +162,7 @@ def _begins_so(head: str, names: Sequence[str]) -> bool:
 # ------------------------------------------------------------------------------------------------ a proposal
 
 
-def propose(kind: Kind, sheet: Sheet, remembered: Mapping | None = None) -> Mapping:
+def propose(kind: KindOfRows, sheet: TableSheet, remembered: Mapping | None = None) -> Mapping:
     """What the sheet most likely says. What was remembered for such heads comes first; order of days, if not shown by
 
     the file, as the clinic writes them.
@@ -174,7 +174,7 @@ def propose(kind: Kind, sheet: Sheet, remembered: Mapping | None = None) -> Mapp
     return with_what_it_shows(mapping, sheet, remembered)
 
 
-def with_what_it_shows(mapping: Mapping, sheet: Sheet, remembered: Mapping | None = None) -> Mapping:
+def with_what_it_shows(mapping: Mapping, sheet: TableSheet, remembered: Mapping | None = None) -> Mapping:
     """The mapping with order, decimals, units and words that the chosen columns show."""
     kind, rows = mapping.table, list(body(sheet, mapping))[:LOOKED_AT]
     days = _column_cells(mapping, rows, "day")
@@ -196,7 +196,7 @@ def with_what_it_shows(mapping: Mapping, sheet: Sheet, remembered: Mapping | Non
 _ORDER_OF = {"dmy": cells.DAY_FIRST, "mdy": cells.MONTH_FIRST, "Mdy": cells.MONTH_FIRST}
 
 
-def _usual(kind: Kind, columns: dict[str, int]) -> dict[str, str]:
+def _usual(kind: KindOfRows, columns: dict[str, int]) -> dict[str, str]:
     """What the form begins with, of what no column holds."""
     fields = kind.form.base_fields | {
         READING + name: each for name, each in (kind.reading.base_fields if kind.reading else {}).items()
@@ -222,7 +222,7 @@ def _units(mapping: Mapping) -> dict[str, str]:
 _ALSO = {"°C": ("°c", "c", "celsius"), "°F": ("°f", "f", "fahrenheit"), "s": ("s", "sec", "seconds")}
 
 
-def units_of(column: Column) -> tuple[str, ...]:
+def units_of(column: RowColumn) -> tuple[str, ...]:
     """The units of measure in which such a column may be; () for one without."""
     if column.base == "min":
         return ("min", "s")
@@ -232,7 +232,7 @@ def units_of(column: Column) -> tuple[str, ...]:
 # ------------------------------------------------------------------------------------------------ rows
 
 
-def body(sheet: Sheet, mapping: Mapping) -> Iterator[tuple[int, list[Cell]]]:
+def body(sheet: TableSheet, mapping: Mapping) -> Iterator[tuple[int, list[Cell]]]:
     """The rows under the heads, each with its number."""
     return ((number, row) for number, row in sheet.rows if number > mapping.head)
 
@@ -323,7 +323,7 @@ def missing(mapping: Mapping) -> list[str]:
     return found
 
 
-def unclear(mapping: Mapping, sheet: Sheet) -> list[str]:
+def unclear(mapping: Mapping, sheet: TableSheet) -> list[str]:
     """What has two readings and was not chosen yet, in words."""
     found = []
     days = _column_cells(mapping, list(body(sheet, mapping)), "day")

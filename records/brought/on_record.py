@@ -13,7 +13,7 @@ from uuid import UUID
 from records.forms import EntryContext
 from records.models import BioReading, BioTest, PersonText
 
-from .kinds import PERSONS, Kind
+from .kinds import PERSONS, KindOfRows
 
 _NO_CONTENT = (*PERSONS, "paper", "confirmed", "on", "at", "unit", "decision", "reason")
 
@@ -21,7 +21,7 @@ _NO_CONTENT = (*PERSONS, "paper", "confirmed", "on", "at", "unit", "decision", "
 class OnRecord:
     """The rows of one kind at a clinic, and those of the table that were looked at so far."""
 
-    def __init__(self, ground: EntryContext, kind: Kind) -> None:
+    def __init__(self, ground: EntryContext, kind: KindOfRows) -> None:
         self.ground, self.kind = ground, kind
         self._entries: dict[tuple, int] | None = None  # by what a row says, the number of its entry
         self._readings: dict[tuple, int] = {}

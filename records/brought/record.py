@@ -243,7 +243,7 @@ def _sifted(judge: Judge, table: Iterable, on_record: OnRecord, aside: frozenset
             yield row, known or None
 
 
-class Changed(Exception):
+class RefusedNow(Exception):
     """What was right when it was judged is refused now: nothing was written. `faults` say why."""
 
     def __init__(self, faults: list[RowFault]):
@@ -258,7 +258,7 @@ def record(
     """Write every row that is not on record yet; the entries, none where there was nothing to write.
 
     All of them or none: one transaction. The same `key` by the same account is the same entries. `also` logs what
-    goes with the first of them, such as the picture of the page. Raises Changed.
+    goes with the first of them, such as the picture of the page. Raises RefusedNow.
     """
     rights = may_be_logged.rights_or_refuse(judge.ground.account, judge.ground.clinic)
     entries: list[Entry] = []
@@ -275,7 +275,7 @@ def _to_write(judge: Judge, table: Iterable, on_record: OnRecord, aside: frozens
     for row, why in _sifted(judge, table, on_record, aside):
         told(row.number)
         if isinstance(why, list):
-            raise Changed(why)
+            raise RefusedNow(why)
         if why is None:
             yield row
 
@@ -300,4 +300,4 @@ def _write_one(judge: Judge, row: ToldRow) -> None:
     try:
         judge.write(row)
     except log.Refused as refused:
-        raise Changed([judge._as_fault(row, p, READING in p.field) for p in refused.problems]) from None
+        raise RefusedNow([judge._as_fault(row, p, READING in p.field) for p in refused.problems]) from None

@@ -12,7 +12,7 @@ from records.writing.measures import UNITS, kind_of
 
 from . import cells
 from .cells import Odd
-from .kinds import READING, SAME_LOT, Column, code_of
+from .kinds import READING, SAME_LOT, RowColumn, code_of
 from .mapping import MINUTES, Mapping, cell_of, left_out
 
 
@@ -98,7 +98,7 @@ class RowReader:
     def _fault(self, told: ToldRow, name: str, message: str, confirm: str = "", missing: str = "") -> None:
         told.faults.append(self.fault(told, name, message, confirm, missing))
 
-    def _put(self, told: ToldRow, column: Column, cell: Cell) -> None:
+    def _put(self, told: ToldRow, column: RowColumn, cell: Cell) -> None:
         data = told.reading if column.name.startswith(READING) else told.data
         name = column.name.removeprefix(READING)
         text = cells.text_of(cell)
@@ -125,7 +125,7 @@ class RowReader:
         else:
             data[name] = text
 
-    def _number(self, column: Column, cell: Cell) -> str:
+    def _number(self, column: RowColumn, cell: Cell) -> str:
         number, behind = cells.number_of(cell, self.mapping.decimal)
         unit = self.mapping.units.get(column.name, column.base)
         if behind and behind != unit:
@@ -136,7 +136,7 @@ class RowReader:
             return _minutes(number, unit, column.places)
         return f"{number:f} {unit}" if unit != column.base else f"{number:f}"
 
-    def _word(self, column: Column, text: str) -> str:
+    def _word(self, column: RowColumn, text: str) -> str:
         key = (column.name, text)
         if key not in self._words:
             said = self.mapping.words.get(column.name, {})
@@ -149,7 +149,7 @@ class RowReader:
             )
         return self._words[key]
 
-    def _one(self, known: dict, told: ToldRow, column: Column, text: str, what: str) -> str:
+    def _one(self, known: dict, told: ToldRow, column: RowColumn, text: str, what: str) -> str:
         found = known.get(_key(text), ())
         if len(found) == 1:
             return found[0]

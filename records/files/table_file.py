@@ -36,7 +36,7 @@ class Unreadable(ValueError):
 
 
 @dataclass(slots=True)
-class Sheet:
+class TableSheet:
     """`rows`: the number that a table program shows beside it, and its cells; rows without any text are left out."""
 
     name: str
@@ -45,7 +45,7 @@ class Sheet:
     notes: list[str] = field(default_factory=list)
 
 
-def read(content: bytes, filename: str) -> list[Sheet]:
+def read(content: bytes, filename: str) -> list[TableSheet]:
     """The sheets of the file, one of a file of text; those that hold nothing are left out. Raises Unreadable."""
     if not content:
         raise Unreadable("The file is empty. Choose it again.")
@@ -74,9 +74,9 @@ def read(content: bytes, filename: str) -> list[Sheet]:
 # ------------------------------------------------------------------------------------------------- text
 
 
-def _text(content: bytes, filename: str) -> Sheet:
+def _text(content: bytes, filename: str) -> TableSheet:
     text, notes = _decoded(content)
-    sheet = Sheet(re.split(r"[/\\]", filename)[-1][:80] or "table", notes=notes)
+    sheet = TableSheet(re.split(r"[/\\]", filename)[-1][:80] or "table", notes=notes)
     told = re.match(r"sep=(.)\r?\n", text)
     separator = told[1] if told else _separator(text)
     skipped = 1 if told else 0
@@ -146,7 +146,7 @@ def _unmarked(value: str) -> str:
     return value[1:] if value[:1] == "'" and value[1:2] in ("=", "+", "-", "@") else value
 
 
-def _take(sheet: Sheet, number: int, cells: list[Cell]) -> None:
+def _take(sheet: TableSheet, number: int, cells: list[Cell]) -> None:
     while cells and not cells[-1][1]:
         cells.pop()
     if not cells:
@@ -185,7 +185,7 @@ def letter(column: int) -> str:
 _LOCKED = "The workbook cannot be opened: it is damaged or no workbook. Save it anew as .xlsx, or as CSV."
 
 
-def _workbook(content: bytes) -> list[Sheet]:
+def _workbook(content: bytes) -> list[TableSheet]:
     from openpyxl import load_workbook
 
     try:
@@ -207,8 +207,8 @@ def _workbook(content: bytes) -> list[Sheet]:
         raise Unreadable(_LOCKED) from error
 
 
-def _sheet(content: bytes, source) -> Sheet:
-    sheet = Sheet(source.title[:80], hidden=source.sheet_state != "visible")
+def _sheet(content: bytes, source) -> TableSheet:
+    sheet = TableSheet(source.title[:80], hidden=source.sheet_state != "visible")
     formulas, merged = _formulas_and_merges(content, source)
     twin = _formula_rows(content, source.title) if formulas else None
     source.reset_dimensions()  # what a file says of its own extent is often wrong
@@ -298,7 +298,7 @@ def _formula_rows(content: bytes, title: str) -> Iterator[tuple]:
     return source.iter_rows(max_col=MOST_COLUMNS + 1, values_only=True)
 
 
-def _spread(sheet: Sheet, merged: list[tuple[int, int, int, int]]) -> bool:
+def _spread(sheet: TableSheet, merged: list[tuple[int, int, int, int]]) -> bool:
     """Let what stands in the first row of a merged area stand in each of its rows, in its first column."""
     by_number = dict(sheet.rows)
     spread = False
@@ -321,7 +321,7 @@ def _spread(sheet: Sheet, merged: list[tuple[int, int, int, int]]) -> bool:
 # ------------------------------------------------------------------------------------------------- kept as read
 
 
-def packed(sheets: list[Sheet]) -> bytes:
+def packed(sheets: list[TableSheet]) -> bytes:
     """The sheets as JSON, a row a line, for keeping. A cell of text is its text, any other [kind, text]."""
     lines = []
     for sheet in sheets:
@@ -348,13 +348,13 @@ def _cells(said: list) -> list[Cell]:
     return [(TEXT, each) if isinstance(each, str) else (each[0], each[1]) for each in said]
 
 
-def unpacked(kept: bytes) -> list[Sheet]:
+def unpacked(kept: bytes) -> list[TableSheet]:
     """What `packed` kept."""
-    sheets: list[Sheet] = []
+    sheets: list[TableSheet] = []
     for line in kept.decode().split("\n"):
         said = json.loads(line)
         if isinstance(said, dict):
-            sheets.append(Sheet(said["name"], said["hidden"], notes=said["notes"]))
+            sheets.append(TableSheet(said["name"], said["hidden"], notes=said["notes"]))
         else:
             sheets[-1].rows.append((said[0], _cells(said[1])))
     return sheets

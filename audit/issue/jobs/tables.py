@@ -21,7 +21,7 @@ from django.utils import timezone
 from audit.models import BroughtTable, RememberedColumns
 from records import access, clock, log
 from records.brought.mapping import Mapping, digest_of, propose
-from records.brought.record import LONGEST_PAPER, Changed, Judge, Verdict, judged, record
+from records.brought.record import LONGEST_PAPER, Judge, RefusedNow, Verdict, judged, record
 from records.brought.rows import RowReader
 from records.files import table_file
 from records.forms import EntryContext
@@ -31,6 +31,7 @@ from records.views.unit_said import against_use
 from records.wording import FROM_TABLE
 
 from . import queue
+from .run import TakenOver
 
 LOG = logging.getLogger("audit.issue.jobs")
 State = BroughtTable.State
@@ -47,16 +48,12 @@ GONE = (
 )
 
 
-class TakenOver(Exception):
-    """Another worker has the table by now."""
-
-
-def sheets_of(table: BroughtTable) -> list[table_file.Sheet]:
+def sheets_of(table: BroughtTable) -> list[table_file.TableSheet]:
     """The sheets as they were read."""
     return table_file.unpacked(zlib.decompress(table.cells))
 
 
-def sheet_of(table: BroughtTable, mapping: Mapping) -> table_file.Sheet:
+def sheet_of(table: BroughtTable, mapping: Mapping) -> table_file.TableSheet:
     """The sheet that the mapping names."""
     return next(sheet for sheet in sheets_of(table) if sheet.name == mapping.sheet)
 
@@ -75,7 +72,7 @@ def take_in(clinic: Clinic, account: Account, kind: str, filename: str, packed: 
     )  # fmt: skip
 
 
-def proposal(table: BroughtTable, sheet: table_file.Sheet) -> Mapping:
+def proposal(table: BroughtTable, sheet: table_file.TableSheet) -> Mapping:
     """What the columns most likely hold: as this clinic chose it for such heads, else as the heads say."""
     from records.brought.kinds import KINDS
 
@@ -165,7 +162,7 @@ def run(table: BroughtTable, worker: str) -> None:
             (_record if table.step == "record" else _judge)(table, worker)
     except TakenOver:
         LOG.warning("Table %s is in another worker's hands by now.", table.ref)
-    except Changed as changed:
+    except RefusedNow as changed:
         rows = sorted({fault.row for fault in changed.faults})
         found = table.found | {"wrong": rows, "faults": [asdict(fault) for fault in changed.faults]}
         _end(table, worker, State.JUDGED, found=found)

@@ -90,7 +90,7 @@ class Command(o.Command):
             raise
         return table
 
-    def _named(self, table: BroughtTable, sheet: table_file.Sheet, options) -> None:
+    def _named(self, table: BroughtTable, sheet: table_file.TableSheet, options) -> None:
         """Keep which column holds what. Raises BadInput while something is left to be said."""
         mapping = _as_told(tables.proposal(table, sheet), options)
         if problems := [*missing(mapping), *unclear(mapping, sheet)]:

@@ -10,7 +10,7 @@ from django.views.decorators.http import require_http_methods
 from audit.issue.jobs import tables, workers
 from audit.models import BroughtTable
 from records.brought import cells
-from records.brought.kinds import KINDS, READING, SAME_LOT, Column, Kind
+from records.brought.kinds import KINDS, READING, SAME_LOT, KindOfRows, RowColumn
 from records.brought.mapping import (
     Mapping,
     body,
@@ -24,7 +24,7 @@ from records.brought.mapping import (
 )
 from records.brought.rows import RowReader
 from records.files import paper_check
-from records.files.table_file import Sheet, letter
+from records.files.table_file import TableSheet, letter
 from records.forms import EntryContext
 from records.views.base import at_clinic
 
@@ -38,7 +38,7 @@ LONGEST_PAPER_TEXT = 160
 class ColumnChoice:
     """One line of the page: a field of the record, and which column or what text fills it."""
 
-    column: Column
+    column: RowColumn
     chosen: int | None
     fixed: str
     unit: str
@@ -73,11 +73,11 @@ def table_columns(request, ground, ref):
     return render(request, "audit/brought/columns.html", context, status=422 if problems else 200)
 
 
-def _sheet(sheets: list[Sheet], mapping: Mapping) -> Sheet:
+def _sheet(sheets: list[TableSheet], mapping: Mapping) -> TableSheet:
     return next((sheet for sheet in sheets if sheet.name == mapping.sheet), sheets[0])
 
 
-def _sent(data, table: BroughtTable, sheets: list[Sheet], before: Mapping) -> Mapping:
+def _sent(data, table: BroughtTable, sheets: list[TableSheet], before: Mapping) -> Mapping:
     """The mapping as it was sent. Another sheet begins with its own proposal."""
     kind = KINDS[table.kind]
     name = data.get("sheet", before.sheet)
@@ -103,7 +103,7 @@ def _sent(data, table: BroughtTable, sheets: list[Sheet], before: Mapping) -> Ma
     return replace(shown, order=order, decimal=mapping.decimal, units=units)
 
 
-def _words_sent(data, kind: Kind, before: Mapping) -> dict[str, dict[str, str]]:
+def _words_sent(data, kind: KindOfRows, before: Mapping) -> dict[str, dict[str, str]]:
     found = {name: dict(words) for name, words in before.words.items()}
     for name, words in found.items():
         codes = dict(kind.columns[name].choices) if name in kind.columns else {}
@@ -149,7 +149,9 @@ def _source(request, table: BroughtTable) -> list[str]:
 # ------------------------------------------------------------------------------------------------ shown
 
 
-def _shown(ground: EntryContext, table: BroughtTable, sheets: list[Sheet], sheet: Sheet, mapping: Mapping) -> dict:
+def _shown(
+    ground: EntryContext, table: BroughtTable, sheets: list[TableSheet], sheet: TableSheet, mapping: Mapping
+) -> dict:
     kind = mapping.table
     width = max(len(row) for _, row in sheet.rows)
     return {
@@ -170,7 +172,7 @@ def _shown(ground: EntryContext, table: BroughtTable, sheets: list[Sheet], sheet
     }
 
 
-def _has_days(sheet: Sheet, mapping: Mapping) -> bool:
+def _has_days(sheet: TableSheet, mapping: Mapping) -> bool:
     days = [n for name, n in mapping.columns.items() if mapping.table.columns[name].kind == "day"]
     return cells.order_in(cell_of(row, n) for _, row in body(sheet, mapping) for n in days)[1]
 
@@ -180,7 +182,7 @@ def _option(mapping: Mapping, n: int) -> str:
     return f"{letter(n)}: {head}" if head else letter(n)
 
 
-def _line(mapping: Mapping, column: Column) -> ColumnChoice:
+def _line(mapping: Mapping, column: RowColumn) -> ColumnChoice:
     words = mapping.words.get(column.name, {}) if column.name in mapping.columns else {}
     return ColumnChoice(
         column,
@@ -192,7 +194,7 @@ def _line(mapping: Mapping, column: Column) -> ColumnChoice:
     )
 
 
-def _unknown(ground: EntryContext, sheet: Sheet, mapping: Mapping) -> list[tuple[str, list, list]]:
+def _unknown(ground: EntryContext, sheet: TableSheet, mapping: Mapping) -> list[tuple[str, list, list]]:
     """Of units and of boxes: (what, texts that are not known here with what was chosen, what may be chosen)."""
     found, reader = [], RowReader(ground, mapping)
     kind = mapping.table
@@ -213,7 +215,7 @@ def _unknown(ground: EntryContext, sheet: Sheet, mapping: Mapping) -> list[tuple
     return found
 
 
-def _preview(ground: EntryContext, sheet: Sheet, mapping: Mapping, who: str) -> dict:
+def _preview(ground: EntryContext, sheet: TableSheet, mapping: Mapping, who: str) -> dict:
     """The first rows as they are understood: heads, each row with its number, and the first faults."""
     reader = RowReader(ground, mapping, who)
     rows = []

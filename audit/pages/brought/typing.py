@@ -12,9 +12,9 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from records import log
 from records.brought.cells import DAY_FIRST, MONTH_FIRST
-from records.brought.kinds import KINDS, READING, SAME_LOT, Column, Kind, code_of
+from records.brought.kinds import KINDS, READING, SAME_LOT, KindOfRows, RowColumn, code_of
 from records.brought.mapping import Mapping, propose
-from records.brought.record import ROWS_OF_ENTRY, Changed, Judge, judged, record
+from records.brought.record import ROWS_OF_ENTRY, Judge, RefusedNow, judged, record
 from records.brought.rows import RowReader
 from records.doors import often
 from records.files import paper_check, table_file
@@ -46,8 +46,8 @@ _ORDER = {"mdy": MONTH_FIRST, "Mdy": MONTH_FIRST, "dmy": DAY_FIRST}
 class TypedTable:
     """What was typed: `same` holds in every row that leaves the column blank; `rows` are the cells of each row."""
 
-    kind: Kind
-    columns: list[Column]
+    kind: KindOfRows
+    columns: list[RowColumn]
     same: dict[str, str]
     rows: list[list[str]]
     who: str = ""
@@ -77,20 +77,20 @@ class TypedTable:
         )  # fmt: skip
 
 
-def _initial(kind: Kind) -> dict[str, str]:
+def _initial(kind: KindOfRows) -> dict[str, str]:
     fields = kind.form.base_fields
     return {
         name: str(f.initial) for name, f in fields.items() if name in kind.columns and f.initial not in (None, "")
     }
 
 
-def _kind_or_404(code: str) -> Kind:
+def _kind_or_404(code: str) -> KindOfRows:
     if code not in KINDS:
         raise Http404("no such kind of rows")
     return KINDS[code]
 
 
-def _columns(kind: Kind, whole: bool) -> list[Column]:
+def _columns(kind: KindOfRows, whole: bool) -> list[RowColumn]:
     return [column for name, column in kind.columns.items() if whole or name in SHOWN[kind.code]]
 
 
@@ -117,7 +117,7 @@ def type_rows(request, ground, kind):
     return render(request, "audit/brought/typing.html", _shown(ground, typed, whole, problems), status=status)
 
 
-def _sent(data, kind: Kind, columns: list[Column]) -> TypedTable:
+def _sent(data, kind: KindOfRows, columns: list[RowColumn]) -> TypedTable:
     try:
         count = min(max(int(data.get("count", "0")), 0), ROWS_OF_ENTRY)
     except ValueError:
@@ -182,7 +182,7 @@ def _recorded(request, ground: EntryContext, typed: TypedTable) -> tuple[Entry |
         with room_at("picture", ground, content):
             also = (lambda: _file_picture(ground, typed, content, picture.name)) if content else None
             entries = record(typed.judge(ground), rows, key=uuid.UUID(typed.key), also=also)
-    except Changed as changed:
+    except RefusedNow as changed:
         for fault in changed.faults:
             typed.faults.setdefault(fault.row, []).append(fault)
         return None, []
@@ -203,7 +203,7 @@ def _file_picture(ground: EntryContext, typed: TypedTable, content: bytes, name:
     )  # fmt: skip
 
 
-def _cell(column: Column, said: str) -> tuple[Column, str, str]:
+def _cell(column: RowColumn, said: str) -> tuple[RowColumn, str, str]:
     """The column, what stands in its cell, and that once more where it is none of the answers: it is kept."""
     if not column.choices:
         return column, said, ""
