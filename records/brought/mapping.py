@@ -98,6 +98,8 @@ def find_heads(kind: KindOfRows, sheet: TableSheet) -> tuple[int, tuple[str, ...
     top = sheet.rows[:HEADS_WITHIN]
     best = (0, (), 0.0)
     for n, (number, row) in enumerate(top):
+        if not _may_be_heads(row):
+            continue
         for heads in (_texts(row), _joined(top[n - 1][1], row) if n and top[n - 1][0] == number - 1 else ()):
             score = _score(kind, heads)
             if score > best[2] + 0.01:
@@ -110,6 +112,11 @@ def find_heads(kind: KindOfRows, sheet: TableSheet) -> tuple[int, tuple[str, ...
     if len(first[1]) > 1 and plain and len(sheet.rows) > 1:
         return first[0], _texts(first[1])
     return 0, ()
+
+
+def _may_be_heads(row: Sequence[Cell]) -> bool:
+    """Whether all of it is words: a day or a number stands in a row of the table, which must not be lost as heads."""
+    return all(kind == TEXT and not text[:1].isdigit() for kind, text in row)
 
 
 def _texts(row: Sequence[Cell]) -> tuple[str, ...]:
@@ -156,7 +163,8 @@ def _ends_so(head: str, names: Sequence[str]) -> bool:
 
 
 def _begins_so(head: str, names: Sequence[str]) -> bool:
-    return any(len(name) > 3 and head.startswith(f"{name} ") for name in names)
+    # “Unit 1” is a unit, and no head.
+    return not head[-1].isdigit() and any(len(name) > 3 and head.startswith(f"{name} ") for name in names)
 
 
 # ------------------------------------------------------------------------------------------------ a proposal

@@ -180,3 +180,15 @@ def test_a_year_of_paper_of_three_units_takes_less_than_twenty_minutes_of_keys(t
     assert typed(*year, same=same, who="Ann Old", paper="log book 3").status_code == 302
     assert m.BioTest.objects.count() == m.BioReading.objects.count() == 156
     assert m.BioTest.objects.values("entry").distinct().count() == 1
+
+
+def test_rows_of_one_table_see_each_other_as_entries_of_the_form_do(typed):
+    """A number that leaps from one row to the next is asked about; from paper, in any order as it comes, it is not."""
+    rows = [
+        {"unit": "Unit 1", "on": "2026-03-12", "cycle_number": n, "program": "wrapped", "mechanical": "pass"}
+        for n in ("10", "14")
+    ]
+    shown = said(typed(*rows, kind="loads", confirmed="unit-out"))
+    assert "Cycle 14 leaves 3 cycles without a record: the last one on record is 10" in shown
+    assert m.Load.objects.count() == 0
+    assert typed(*rows, kind="loads", confirmed=["unit-out"], paper=PAGE).status_code == 302
