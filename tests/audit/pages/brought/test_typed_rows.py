@@ -183,7 +183,7 @@ def test_a_year_of_paper_of_three_units_takes_less_than_twenty_minutes_of_keys(t
 
 
 def test_rows_of_one_table_see_each_other_as_entries_of_the_form_do(typed):
-    """A number that leaps from one row to the next is asked about; from paper, in any order as it comes, it is not."""
+    """A number that leaps between rows is asked about; from paper, which comes in any order, it is not."""
     rows = [
         {"unit": "Unit 1", "on": "2026-03-12", "cycle_number": n, "program": "wrapped", "mechanical": "pass"}
         for n in ("10", "14")
