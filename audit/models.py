@@ -219,3 +219,62 @@ class FactsCache(models.Model):
     heads = models.TextField()
     payload = models.BinaryField()
     made_at = models.DateTimeField()
+
+
+class BroughtTable(models.Model):
+    """A table from elsewhere on its way into the record: working state, overwritten until its rows are recorded.
+
+    `cells` is the file as read (`records.files.table_file.packed`, compressed), `mapping` what its columns hold
+    (`records.brought.mapping`), `source` who wrote it and where the paper lies, `found` what judging it showed.
+    `step` is what is wanted of a worker: the rows judged, or recorded. `heartbeat` and `called_at` are real moments,
+    as of a `BinderJob`. `entries` are the numbers of the entries that it became.
+    """
+
+    class State(models.TextChoices):
+        MAPPING = "mapping", "its columns are being chosen"
+        WAITING = "waiting", "waiting"
+        RUNNING = "running", "being read"
+        JUDGED = "judged", "looked through, not recorded yet"
+        DONE = "done", "recorded"
+        FAILED = "failed", "not recorded"
+
+    ref = models.UUIDField(unique=True, default=uuid.uuid4, editable=False)
+    clinic = models.ForeignKey("records.Clinic", models.CASCADE, related_name="+")
+    account = models.ForeignKey("records.Account", models.CASCADE, related_name="+")
+    kind = models.CharField(max_length=24)
+    filename = models.CharField(max_length=200)
+    cells = models.BinaryField()
+    rows = models.PositiveIntegerField(default=0)
+    mapping = models.JSONField(default=dict)
+    source = models.JSONField(default=dict)
+    picture = models.BinaryField(null=True)
+    confirmed = models.JSONField(default=list)
+    aside = models.JSONField(default=dict)  # by row what is wrong with it
+    found = models.JSONField(default=dict)
+    asked_at = models.DateTimeField()
+
+    step = models.CharField(max_length=8, default="judge")
+    state = models.CharField(max_length=8, choices=State, default=State.MAPPING, db_index=True)
+    done = models.PositiveIntegerField(default=0)
+    attempts = models.PositiveSmallIntegerField(default=0)
+    worker = models.CharField(max_length=200, blank=True)
+    heartbeat = models.DateTimeField(null=True)
+    called_at = models.DateTimeField(null=True)
+    problem = models.TextField(blank=True)
+    entries = models.JSONField(default=list)
+    ended_at = models.DateTimeField(null=True)
+
+    def __str__(self):
+        return f"{self.filename}: {self.get_state_display()}"
+
+
+class RememberedColumns(models.Model):
+    """What the columns of tables with the same heads hold, as the clinic last chose it. Working state, no fact."""
+
+    clinic = models.ForeignKey("records.Clinic", models.CASCADE, related_name="+")
+    heads = models.CharField(max_length=64)  # `records.brought.mapping.digest_of`
+    mapping = models.JSONField()
+    used_at = models.DateTimeField()
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["clinic", "heads"], name="one_mapping_of_heads")]

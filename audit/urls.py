@@ -36,6 +36,10 @@ from audit.pages import (
     unit_templates,
     work,
 )
+from audit.pages.brought import columns as brought_columns
+from audit.pages.brought import files as brought_files
+from audit.pages.brought import table as brought_table
+from audit.pages.brought import typing as brought_typing
 from audit.pages.desk import day, entry, may, release, response
 from audit.pages.stock import kits as stock_kits
 from audit.pages.stock import moves as stock_moves
@@ -51,6 +55,12 @@ urlpatterns = [
     path("sign-in/second-factor/", sign.sign_in_second_factor, name="sign-in-second-factor"),
     path("sign-out/", sign.sign_out, name="sign-out"),
     path("clinic/<slug:slug>/", clinic.clinic_page, name="clinic"),
+    path("clinic/<slug:slug>/tables/", brought_files.tables_in, name="tables-in"),
+    path("clinic/<slug:slug>/tables/<uuid:ref>/", brought_table.table_in, name="table-in"),
+    path("clinic/<slug:slug>/tables/<uuid:ref>/columns/", brought_columns.table_columns, name="table-columns"),
+    path("clinic/<slug:slug>/tables/<uuid:ref>/set-aside.csv", brought_table.table_aside, name="table-aside"),
+    path("clinic/<slug:slug>/rows/<slug:kind>/", brought_typing.type_rows, name="type-rows"),
+    path("clinic/<slug:slug>/rows/<slug:kind>/check/", brought_typing.check_row, name="check-row"),
     path("clinic/<slug:slug>/binders/", binders.binders, name="binders"),
     path("clinic/<slug:slug>/binders/make/", binders.make_binder, name="make-binder"),
     path("clinic/<slug:slug>/binders/draft/", binders.make_draft, name="make-draft"),

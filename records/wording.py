@@ -26,6 +26,9 @@ LATE_ENTRY = (
 COUNTED_FROM = "Counted from the newest row that counts, by the rule beside it."
 SETTLED_BY_DECISION = "It is settled by a recorded decision."
 CLOSED_NOT_DUE = "What the rules or a closure exempt was not due and is counted apart with its reason."
+# What an entry out of a table that was kept elsewhere names as the paper it was copied from begins with this; where a
+# paper is named as well, that comes first.
+FROM_TABLE = "table “"
 # Why somebody works on a unit, what the clinic says of its contamination, why a test was run: each as it is recorded.
 JOB_REASONS = ("planned", "breakdown", "installation", "relocation", "part recall", "validation", "other")
 CONTAMINATION = ("declared clean", "declared contaminated", "not declared")

@@ -219,8 +219,8 @@ LOGGING = {
 # Who may read /health/ready and /metrics: networks that ask without a proxy between, and whoever brings the token.
 METRICS_FROM = [ip_network(n) for n in os.environ.get("STANDING_METRICS_FROM", "127.0.0.1,::1").split(",") if n]
 METRICS_TOKEN = os.environ.get("STANDING_METRICS_TOKEN", "")
-# A form with thirty tasks and their notes stays well under this.
-DATA_UPLOAD_MAX_NUMBER_FIELDS = 5000
+# 500 typed rows with every field of a spore test; a form with thirty tasks and their notes stays well under it.
+DATA_UPLOAD_MAX_NUMBER_FIELDS = 13_000
 
 DJANGO_TABLES2_TEMPLATE = "records/table.html"
 

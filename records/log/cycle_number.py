@@ -15,6 +15,7 @@ from django.db.models import CharField, Value
 
 from records.models import AirRemovalTest, BioTest, ChemicalResult, Load, UserCheck
 
+from . import gathering
 from .errors import Problem
 
 _ENDS_IN_NUMBER = re.compile(r"^(.*?)(\d+)$")
@@ -48,7 +49,7 @@ def parts_of(number: str) -> tuple[str, int] | None:
 
 def same(one: str, other: str) -> bool:
     """Whether two texts name one cycle: zeros in front, blanks and capitals make no difference."""
-    return (parts_of(one) or one.strip().casefold()) == (parts_of(other) or other.strip().casefold())
+    return _key(one) == _key(other)
 
 
 def _rows(unit, **wanted):
@@ -65,9 +66,40 @@ def _rows(unit, **wanted):
     return tables[0].union(*tables[1:], all=True).order_by("-happened_on", "origin")
 
 
+def note(unit, row: Load) -> None:
+    """The load is one of a table whose rows are gathered: those after it see its number. Else nothing to do."""
+    if gathering.current() is not None and row.cycle_number:
+        logged = Logged(WITH_CYCLE[Load], row.cycle_number, row.happened_on, row.happened_at, row.origin)
+        _noted(unit).append(logged)
+        _by_number(unit).setdefault(_key(row.cycle_number), []).append(logged)
+
+
+def _noted(unit) -> list[Logged]:
+    return gathering.once(("cycles of the table", unit.pk), list)
+
+
+def _by_number(unit) -> dict:
+    """Every row of the unit that names a cycle, by its number: asked once for a table, not for each of its rows."""
+
+    def read() -> dict:
+        found: dict = {}
+        for each in _rows(unit):
+            row = Logged(*each)
+            found.setdefault(_key(row.number), []).append(row)
+        return found
+
+    return gathering.once(("cycles", unit.pk), read)
+
+
+def _key(number: str):
+    return parts_of(number) or number.strip().casefold()
+
+
 def last_logged(unit, on: date, at: datetime | None = None) -> Logged | None:
     """The highest number of the newest day up to `on` on which one is on record, later times of that day left out."""
     rows = [Logged(*row) for row in _rows(unit, happened_on__lte=on)[:_LOOKED_AT]]
+    if gathering.current() is not None:
+        rows += [row for row in _noted(unit) if row.on <= on]
     before = [r for r in rows if r.on < on or not (at and r.at and r.at > at)]
     newest = max((r.on for r in before), default=None)
     of_day = [r for r in before if r.on == newest]
@@ -92,13 +124,20 @@ def problems(unit, number: str, on: date, at: datetime | None, *, paper: str = "
 
 
 def _twin(unit, number: str, on: date, but) -> Logged | None:
-    found = parts_of(number)
-    ending = str(found[1]) if found else number.strip()
-    for row in (Logged(*each) for each in _rows(unit, cycle_number__iendswith=ending)):
+    for row in _candidates(unit, number):
         of_other_cycle = row.what == WITH_CYCLE[Load] or abs(row.on - on) > _ONE_CYCLE
         if same(row.number, number) and of_other_cycle and row.origin != but:
             return row
     return None
+
+
+def _candidates(unit, number: str) -> Iterator[Logged]:
+    if gathering.current() is not None:
+        yield from _by_number(unit).get(_key(number), ())
+        return
+    found = parts_of(number)
+    ending = str(found[1]) if found else number.strip()
+    yield from (Logged(*each) for each in _rows(unit, cycle_number__iendswith=ending))
 
 
 def _order(unit, number: str, on: date, at: datetime | None) -> Iterator[Problem]:

@@ -13,7 +13,7 @@ from collections.abc import Iterable, Iterator
 from records.models import BioReading, BioTest, ChemicalResult, Load, LoadRelease, Voiding
 
 from . import cycle_number as numbers
-from . import may_be_logged, programs, row_rules
+from . import gathering, may_be_logged, programs, row_rules
 from .errors import Problem, Refused
 from .indicators import open_cases_of_cycle
 from .naming import name_in
@@ -75,6 +75,7 @@ def log_load(
         load = s.add(Load(run_by=who, loaded_by=loader, **fields, **common))
         if decision:
             s.add(LoadRelease(load=load, decision=decision, reason=reason, decided_by=who, **common))
+        numbers.note(unit, load)
         open_cases_of_cycle(s, load)
         programs.open_case_of_exposure(s, load)
         return load
@@ -185,7 +186,7 @@ def _not_recorded(load: Load, tests) -> list[str]:
     """Which results of the cycle nobody recorded: with the load, with its spore test, as an indicator by itself."""
     rows = [load, *tests]
     missing = [n for n in RESULTS if not any(getattr(row, n) in ("pass", "fail") for row in rows)]
-    if "chemical" in missing and load.cycle_number:
+    if "chemical" in missing and load.cycle_number and _cycle_has(ChemicalResult, load):
         strips = ChemicalResult.objects.in_force().filter(result__in=("pass", "fail"), **_same_cycle(load))
         if strips.exists():
             missing.remove("chemical")
@@ -194,7 +195,7 @@ def _not_recorded(load: Load, tests) -> list[str]:
 
 def tests_of_cycle(load: Load) -> list[BioTest]:
     """The spore tests of the same day and cycle as the load, each with its readings in force as `standing`."""
-    if not load.cycle_number:
+    if not load.cycle_number or not _cycle_has(BioTest, load):
         return []
     tests = list(BioTest.objects.in_force().filter(**_same_cycle(load)))
     readings = BioReading.objects.in_force().filter(bio_test__origin__in=[t.origin for t in tests])
@@ -214,14 +215,31 @@ def _same_cycle(load: Load) -> dict:
     return {"unit": load.unit_id, "happened_on": load.happened_on, "cycle_number": load.cycle_number}
 
 
+def _cycle_has(model, load: Load) -> bool:
+    """Whether such rows may be on record of the cycle of the load, so that they are worth asking for.
+
+    Where rows of a table are gathered what is on record is asked once: most loads of a year have none.
+    """
+    if gathering.current() is None:
+        return True
+
+    def read() -> set:
+        rows = model.objects.in_force().filter(unit=load.unit_id).exclude(cycle_number="")
+        return set(rows.values_list("happened_on", "cycle_number"))
+
+    known = gathering.once(("cycles with", model, load.unit_id), read)
+    return (load.happened_on, load.cycle_number) in known
+
+
 def failed_in_cycle(load: Load, tests) -> list[str]:
     """What is on record as failed in the cycle of the load, in words: with it, in its spore `tests`, by itself."""
     failed = [words for name, words in RESULTS.items() if any(getattr(r, name) == "fail" for r in [load, *tests])]
     if load.packs == "wet":
         failed.append("wet packs")
-    strips = ChemicalResult.objects.in_force().filter(result="fail", **_same_cycle(load))
-    if load.cycle_number and strips.exists():
-        failed.append("a chemical indicator")
+    if load.cycle_number and _cycle_has(ChemicalResult, load):
+        strips = ChemicalResult.objects.in_force().filter(result="fail", **_same_cycle(load))
+        if strips.exists():
+            failed.append("a chemical indicator")
     return failed
 
 

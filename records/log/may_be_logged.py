@@ -15,6 +15,7 @@ from records import access, clock
 from records.models import Clinic, ClinicTerms, CounterReading, IndicatorLot, PartLot, ServiceCompany, Unit, Voiding
 from records.models.prepared import prepared
 
+from . import gathering
 from .errors import NotYours, Problem, Refused
 
 # No unit in use today is older; an earlier year is a slip of the finger.
@@ -30,7 +31,7 @@ def stop_on(problems, confirmed=()) -> None:
 
 def rights_or_refuse(by, clinic, *, visit=False, manage=False, rules=False) -> access.Rights:
     """The account's rights at the clinic; of a visit's, who manages, or who sets the rules. Raises NotYours."""
-    rights = access.rights(by, clinic)
+    rights = gathering.once(("rights", by.pk, clinic.pk), lambda: access.rights(by, clinic))
     if rights is None:
         raise NotYours("This clinic is not one of yours. Sign in with an account that belongs to it.")
     if rules and not rights.may_set_rules:
@@ -46,6 +47,10 @@ def rights_or_refuse(by, clinic, *, visit=False, manage=False, rules=False) -> a
 
 def zone_of(organisation) -> str:
     """The time zone today of a clinic, by its terms in force there, or of a company; UTC before any is said."""
+    return gathering.once(("zone", organisation.pk), lambda: _zone_of(organisation))
+
+
+def _zone_of(organisation) -> str:
     newest = _zones_up_to(organisation.pk, clock.today() + ONE_DAY)
     zone = next((zone for day, zone in newest if day <= clock.today(zone)), "")
     return zone or next(iter(_zone_of_company(organisation.pk)), "") or "UTC"
@@ -146,7 +151,7 @@ def unit_of_clinic(field: str, unit: Unit | None, clinic) -> Iterator[Problem]:
     """A unit that is missing, or whose newest placement is not at the clinic."""
     if unit is None:
         yield Problem(field, "The unit is missing. Choose the unit this is about.")
-    elif not _standing_there(unit.pk, clinic.pk):
+    elif not gathering.once(("stands", unit.pk, clinic.pk), lambda: bool(list(_standing_there(unit.pk, clinic.pk)))):
         yield Problem(
             field,
             f"{unit.label} does not stand at {clinic.name}. Choose one of its units, or move the unit here first.",
@@ -164,10 +169,11 @@ def indicator_lot(field: str, lot: IndicatorLot | None, clinic, kind: str, on: d
     if lot is None:
         yield Problem(field, "The lot is not known. Choose the box, or add it first with the lot on its label.")
         return
-    serving = access.agreements().filter(clinic=clinic).values_list("company_id", flat=True)
-    if lot.owner_id != clinic.pk and lot.owner_id not in set(serving):
+    if lot.owner_id != clinic.pk and lot.owner_id not in gathering.once(
+        ("serving", clinic.pk), lambda: _serving(clinic)
+    ):
         yield Problem(field, "That lot is not known here. Choose one of the clinic's own boxes, or add it.")
-    elif Voiding.objects.filter(target=lot.origin).exists():
+    elif gathering.once(("voided", lot.origin), lambda: Voiding.objects.filter(target=lot.origin).exists()):
         yield Problem(
             field, f"Lot {lot.lot} was entered in error, so nothing is known of that box. Add it as its label reads."
         )
@@ -180,6 +186,10 @@ def indicator_lot(field: str, lot: IndicatorLot | None, clinic, kind: str, on: d
             "If it was really run like this, confirm it; it is recorded and flagged.",
             confirm="expired-lot",
         )
+
+
+def _serving(clinic) -> set[int]:
+    return set(access.agreements().filter(clinic=clinic).values_list("company_id", flat=True))
 
 
 def part_lot(field: str, lot: PartLot, company, clinic) -> Iterator[Problem]:

@@ -4,10 +4,22 @@ from __future__ import annotations
 
 from records.models import Person, PersonText
 
+from . import gathering
+
 
 def name_in(organisation, value: str, by=None) -> PersonText:
-    """The text of a name that was typed: the account's own, or a person known at that organisation by that name."""
+    """The text of a name that was typed: the account's own, or a person known at that organisation by that name.
+
+    Where it is only tried, whether rows would be taken, nobody is made: the text then stands in no table.
+    """
     value = value.strip()
+    if gathering.is_trying():
+        return PersonText(value=value)
+    of = None if by is None else by.pk
+    return gathering.once(("name", organisation.pk, value, of), lambda: _named(organisation, value, by))
+
+
+def _named(organisation, value: str, by) -> PersonText:
     if by is not None and value in ("", by.full_name):
         return by.signed()
     known = PersonText.objects.filter(

@@ -12,7 +12,7 @@ from datetime import date
 from records import clock
 from records.models import Load, Program
 
-from . import may_be_logged, row_rules
+from . import gathering, may_be_logged, row_rules
 from .errors import InputPlace, Problem
 from .indicators import open_case
 from .load_rules import LEAST_STEAM, below_least
@@ -47,9 +47,16 @@ def log_program(
 def programs_of(unit, day: date) -> list[Program]:
     """What each program of the unit that is not retired needs on that day, by name."""
     newest: dict[str, Program] = {}
-    for row in Program.objects.in_force().filter(unit=unit, effective_on__lte=day).order_by("effective_on", "id"):
+    for row in (row for row in _on_file(unit) if row.effective_on <= day):
         newest[row.name.strip().casefold()] = row
     return [newest[name] for name in sorted(newest) if not newest[name].retired]
+
+
+def _on_file(unit) -> list[Program]:
+    rows = Program.objects.in_force
+    return gathering.once(
+        ("programs", unit.pk), lambda: list(rows().filter(unit=unit).order_by("effective_on", "id"))
+    )
 
 
 def program_on(unit, name: str, day: date) -> Program | None:

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from records import access
 from records.models import Clinic, Fact, LoadRelease, Signature, UnitEvent
+from records.wording import FROM_TABLE
 
 from . import may_be_logged
 from .errors import NotYours, Problem, Refused
@@ -32,6 +33,7 @@ IN_WORDS = {
 def given(row: Fact) -> str:
     """How the name came into the row: signed, entered, told, paper (a signature on paper is there); "" names nobody.
 
+    What a table kept elsewhere says of who decided is told: no paper with a signature is named.
     No query where the entry with its `logged_by`, and the name, were read along with the row.
     """
     who = getattr(row, WHO[type(row)])
@@ -39,7 +41,7 @@ def given(row: Fact) -> str:
         return ""
     if row.amends_id is not None and row.amend_reason in SIGNINGS:
         return "signed"
-    if row.entry.paper:
+    if row.entry.paper and not row.entry.paper.startswith(FROM_TABLE):
         return "paper"
     if who.person_id == row.entry.logged_by.person_id:
         return "entered"

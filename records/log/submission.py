@@ -21,7 +21,7 @@ from records.ledger import canon
 from records.models import Clinic, Entry, Fact, Ledger, Organisation, PersonText
 from records.models.prepared import prepared
 
-from . import device, leaps
+from . import device, gathering, leaps
 from .errors import InputPlace, Problem, Refused, SubmissionConflict
 
 WHOLE = InputPlace()
@@ -42,10 +42,11 @@ class Submission:
         self.entry: Entry | None = None
         self.repeated = False
         self.space = uuid.uuid5(by.ref, str(request_key))
+        self.before = 0  # rows of the same entry that stand before these
 
     def add(self, row: Fact, *, amends: Fact | None = None, at: InputPlace = WHOLE) -> Fact:
         """Take a row into the submission. `at` is its place in the input, for messages."""
-        row.line = len(self.rows) + 1
+        row.line = self.before + len(self.rows) + 1
         row.ref = uuid.uuid5(self.space, str(row.line))
         row.origin = amends.origin if amends else row.ref
         row.amends = amends
@@ -173,13 +174,46 @@ def _write(sub: Submission, ledger: Ledger, content: str) -> None:
     )
     entry.hash = canon.hash_of(entry, sub.rows)
     entry.save()
-    for row in sub.rows:
-        row.entry = entry
-        row.save()
+    _save(sub.rows, entry)
     ledger.number, ledger.hash, ledger.logged_at = entry.number, entry.hash, entry.logged_at
     leaps.mark(ledger, now)
     ledger.save()
     sub.entry = entry
+
+
+MANY = 50
+
+
+def _save(rows: list[Fact], entry: Entry) -> None:
+    """Write the rows. Many go kind by kind, in the order in which each kind first comes: parents before children."""
+    for row in rows:
+        row.entry = entry
+    if len(rows) < MANY:
+        for row in rows:
+            row.save()
+        return
+    kinds: dict[type[Fact], list[Fact]] = {}
+    for row in rows:
+        kinds.setdefault(type(row), []).append(row)
+    for model, of_kind in kinds.items():
+        # Of Django's own query set: that of facts refuses, so that nobody writes them but this function.
+        models.QuerySet(model).bulk_create(of_kind, batch_size=MANY)
+
+
+@contextmanager
+def _part(gathered: gathering.Gathering, organisation, by, what: str) -> Iterator[Submission]:
+    """What a writer logs while rows are gathered: judged as ever, then a part of the one entry."""
+    whole = gathered.whole
+    part = Submission(organisation, by, whole.request_key if whole else "", what=what)
+    if whole is not None:
+        if whole.organisation.pk != organisation.pk:
+            raise ValueError("One entry stands in one ledger.")
+        part.space, part.before = whole.space, len(whole.rows)
+    yield part
+    if whole is not None:
+        whole.rows += part.rows  # they are checked with all rows of the entry
+    elif problems := [p for row in part.rows for p in _problems_of(row)]:
+        raise Refused(problems)
 
 
 def _refuse_without_triggers() -> None:
@@ -205,8 +239,14 @@ def submission(
     """Log one submission to the ledger of `organisation`.
 
     The same key by the same account with the same inputs yields a submission that is `repeated`; with other inputs
-    it raises SubmissionConflict. Whatever is raised inside leaves nothing written.
+    it raises SubmissionConflict. Whatever is raised inside leaves nothing written. While rows of a table are gathered
+    (`records.log.gathering`) nothing is written here: the rows join the entry of the table, whose key it has.
     """
+    gathered = gathering.current()
+    if gathered is not None:
+        with _part(gathered, organisation, by, what) as part:
+            yield part
+        return
     sub = Submission(
         organisation, by, request_key, what=what, logged_for=logged_for, written_at=written_at, paper=paper,
         signed_as=signed_as,

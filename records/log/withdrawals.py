@@ -7,6 +7,7 @@ from datetime import date
 
 from records.models import Unit, UnitEvent
 
+from . import gathering
 from .errors import Problem
 from .signatures import only_told
 
@@ -20,11 +21,16 @@ def open_withdrawals(unit: Unit, on: date) -> list[UnitEvent]:
 
     A return that somebody else entered in that name ends none.
     """
-    named = ("ends", "by", "entry__logged_by")
-    events = list(UnitEvent.objects.in_force().filter(unit=unit, happened_on__lte=on).select_related(*named))
+    events = [event for event in _events_of(unit) if event.happened_on <= on]
     ended = {e.ends.origin for e in events if e.kind == "returned" and e.ends_id and not only_told(e)}
     found = [event for event in events if event.kind == "withdrawn" and event.origin not in ended]
     return sorted(found, key=_order, reverse=True)
+
+
+def _events_of(unit: Unit) -> list[UnitEvent]:
+    named = ("ends", "by", "entry__logged_by")
+    events = UnitEvent.objects.in_force
+    return gathering.once(("events", unit.pk), lambda: list(events().filter(unit=unit).select_related(*named)))
 
 
 def standing_withdrawal(unit: Unit, on: date) -> UnitEvent | None:
@@ -32,8 +38,8 @@ def standing_withdrawal(unit: Unit, on: date) -> UnitEvent | None:
 
     A return that names none, as on record from before it was asked, is taken to end what stood then.
     """
-    events = UnitEvent.objects.in_force().filter(unit=unit, happened_on__lte=on, kind="returned", ends=None)
-    signed = (e for e in events.select_related("by", "entry__logged_by") if not only_told(e))
+    events = (e for e in _events_of(unit) if e.happened_on <= on and e.kind == "returned" and e.ends_id is None)
+    signed = (e for e in events if not only_told(e))
     unnamed = max(signed, key=_order, default=None)
     for event in open_withdrawals(unit, on):
         if unnamed is None or _order(unnamed) < _order(event):

@@ -19,9 +19,11 @@ from django.test import Client
 from django.urls import NoReverseMatch, Resolver404, resolve, reverse
 
 from audit.issue.jobs import queue
-from audit.models import CalendarFeed, PlannedStop, PlannedWork
+from audit.issue.jobs import tables as tables_in
+from audit.models import BroughtTable, CalendarFeed, PlannedStop, PlannedWork
 from records import clock, inviting, log
 from records.doors import reset
+from records.files import table_file
 from records.models import Passkey, Visit
 from tests import kept, visit_world
 from tests import world as made
@@ -65,6 +67,8 @@ NO_PAGE = {
     "passkey-to-add": ("takes a form, of a script", lambda w: []),
     "passkey-to-sign": ("takes a form, of a script", lambda w: []),
     "passkey-to-sign-in": ("takes a form, of a script", lambda w: []),
+    "check-row": ("takes a form", lambda w: [w.clinic.slug, "loads"]),
+    "table-aside": ("a file", lambda w: [w.clinic.slug, w.more.looked.ref]),
     "visit-mail": ("takes a form", lambda w: [w.clinic.slug, w.more.visit.ref]),
     "visit-throw-away": ("takes a form", lambda w: [w.clinic.slug, w.more.draft.ref]),
     "visit-photo": ("takes a form", lambda w: [w.clinic.slug, w.more.draft.ref, 1, "identify"]),
@@ -107,7 +111,7 @@ def furnished():
     making = queue.ask(world.clinic, world.people["viewer"], queue.Wish(*[made.TODAY] * 3), "form", draft=True)
     stop = _stop(world)
     world.more = SimpleNamespace(
-        stop=stop,
+        stop=stop, table=_table(world), looked=_looked_through(world),
         making=making,
         kettle=kettle.unit, waiting=waiting, visit=visit, draft=phone.draft, token=token,
         draft_photo=phone.draft.content["photos"][0]["sha256"], photo=_photo(world, visit),
@@ -131,6 +135,27 @@ def _stop(world) -> PlannedStop:
     )  # fmt: skip
     PlannedWork.objects.create(stop=stop, unit=fault.unit.origin, item=f"fault:{fault.origin}")
     return stop
+
+
+TABLE = "Sterilizer,Date,Cycle,Program,Gauges\nUnit 1,03/02/2026,71,wrapped,good\nUnit 9,2026-03-03,72,wrapped,pass\n"
+
+
+def _table(world) -> BroughtTable:
+    """A table whose columns are being chosen: a word that is none of ours, and a unit that is not known."""
+    (sheet,) = sheets = table_file.read(TABLE.encode(), "loads.csv")
+    packed = table_file.packed(sheets)
+    table = tables_in.take_in(world.clinic, world.people["coordinator"], "loads", "loads.csv", packed, 3)
+    table.mapping = tables_in.proposal(table, sheet).to_json()
+    table.save()
+    return table
+
+
+def _looked_through(world) -> BroughtTable:
+    """The same once its rows were looked through: each has a fault."""
+    table = _table(world)
+    table.source = {"who": "Old Hand"}
+    tables_in.want(table, "judge")
+    return table
 
 
 def _owner_of_two(world) -> None:
@@ -220,6 +245,9 @@ def _furnished(world) -> list[str]:
         reverse("stop", args=[world.company.slug, more.stop.pk]),
         reverse("agree-stop", args=[slug, more.stop.pk]),
         reverse("call-off-visit", args=[slug, more.stop.agreed]),
+        reverse("table-columns", args=[slug, more.table.ref]),
+        reverse("table-in", args=[slug, more.looked.ref]),
+        *(reverse("type-rows", args=[slug, kind]) for kind in ("spore-tests", "leak-tests")),
         reverse("visit-record", args=draft),
         reverse("unbegun-step", args=[slug, more.kettle.ref, "end"]),
         reverse("unbegun-record", args=[slug, more.kettle.ref]),

@@ -20,7 +20,7 @@ from django.db import transaction
 from django.db.models import F, Q
 
 from audit.issue.wish import Wish
-from audit.models import BinderJob
+from audit.models import BinderJob, BroughtTable
 from records import clock
 
 State = BinderJob.State
@@ -89,14 +89,14 @@ def take_next(worker: str) -> BinderJob | None:
         return job
 
 
-def _heard_since() -> datetime:
+def heard_since() -> datetime:
     """A worker that was heard at this moment or later is alive: so long may a machine stand still."""
     return clock.real() - timedelta(seconds=settings.BINDER_SILENCE_SECONDS)
 
 
 def _free() -> Q:
     """A worker may take it now: it waits, or its worker is gone and it was not begun too often."""
-    again = Q(state=State.RUNNING, heartbeat__lt=_heard_since(), attempts__lt=MOST_ATTEMPTS)
+    again = Q(state=State.RUNNING, heartbeat__lt=heard_since(), attempts__lt=MOST_ATTEMPTS)
     return Q(state=State.WAITING) | again
 
 
@@ -107,9 +107,7 @@ def free_of(batch: uuid.UUID) -> int:
 
 def give_up_hopeless() -> int:
     """Fail the jobs whose worker died as often as is tried; the number of them."""
-    hopeless = BinderJob.objects.filter(
-        state=State.RUNNING, attempts__gte=MOST_ATTEMPTS, heartbeat__lt=_heard_since()
-    )
+    hopeless = BinderJob.objects.filter(state=State.RUNNING, attempts__gte=MOST_ATTEMPTS, heartbeat__lt=heard_since())
     return sum(
         fail(
             job,
@@ -142,6 +140,12 @@ def beat(job: BinderJob, worker: str) -> bool:
     return bool(_mine(job, worker).update(heartbeat=clock.real()))
 
 
+def beat_table(table: BroughtTable, worker: str) -> bool:
+    """The same of a table that a worker looks through or records."""
+    mine = BroughtTable.objects.filter(pk=table.pk, state=BroughtTable.State.RUNNING, worker=worker)
+    return bool(mine.update(heartbeat=clock.real()))
+
+
 def finish(job: BinderJob, worker: str, issue_ref) -> bool:
     """The binder is issued, or only written or kept as a draft where `issue_ref` is None.
 
@@ -161,7 +165,7 @@ def waits_for_a_worker(job: BinderJob) -> bool:
     """Whether the job stands still because nobody works on the queue."""
     if not BinderJob.objects.filter(_free(), pk=job.pk).exists():
         return False
-    alive = BinderJob.objects.filter(state=State.RUNNING, heartbeat__gte=_heard_since())
+    alive = BinderJob.objects.filter(state=State.RUNNING, heartbeat__gte=heard_since())
     return not alive.exclude(pk=job.pk).exists()
 
 
@@ -170,9 +174,17 @@ def call_for(job: BinderJob) -> bool:
 
     Who was called longer ago than `COMING` does not come, and who took the job since has come and gone.
     """
+    return _called(BinderJob.objects.filter(pk=job.pk, state__in=(State.WAITING, State.RUNNING)))
+
+
+def call_for_table(table: BroughtTable) -> bool:
+    """The same for a table."""
+    return _called(BroughtTable.objects.filter(pk=table.pk, state__in=(State.WAITING, State.RUNNING)))
+
+
+def _called(free) -> bool:
     now = clock.real()
     nobody_comes = Q(called_at=None) | Q(called_at__lte=now - COMING) | Q(heartbeat__gte=F("called_at"))
-    free = BinderJob.objects.filter(pk=job.pk, state__in=(State.WAITING, State.RUNNING))
     return bool(free.filter(nobody_comes).update(called_at=now))
 
 

@@ -19,7 +19,7 @@ from django.db import connection
 
 from audit.issue.files import NotWritten, write_whole
 from audit.issue.wish import Wish
-from audit.models import BinderJob
+from audit.models import BinderJob, BroughtTable
 from records import access, clock, log
 from records.files import blobs
 from records.models import Account, BinderIssue, Clinic, Entry
@@ -199,7 +199,7 @@ def enter(signed: SignedBinder, wish: Wish, *, clinic: Clinic, account: Account,
 
 
 @contextmanager
-def beating(job: BinderJob, worker: str):
+def beating(job: BinderJob | BroughtTable, worker: str, beats=queue.beat):
     """Tell every `queue.BEAT` that the worker is alive, from a thread: one step of a long binder takes its time."""
     over = threading.Event()
 
@@ -207,7 +207,7 @@ def beating(job: BinderJob, worker: str):
         try:
             while not over.wait(queue.BEAT.total_seconds()):
                 try:
-                    queue.beat(job, worker)
+                    beats(job, worker)
                 except Exception:  # a busy database: the next beat will do
                     LOG.exception("No heartbeat for job %s.", job.ref)
         finally:

@@ -16,10 +16,10 @@ from pathlib import Path
 from django.conf import settings
 from django.db import DatabaseError
 
-from audit.models import BinderJob
+from audit.models import BinderJob, BroughtTable
 from records import clock
 
-from . import drafts, queue
+from . import drafts, queue, tables
 from .run import beating, run_job
 
 LOG = logging.getLogger("audit.issue.jobs")
@@ -44,6 +44,10 @@ def work_off(*, once: bool = True, told=lambda job: None) -> int:
             ended += 1
             job.refresh_from_db()
             told(job)
+        elif (table := tables.take_next(worker)) is not None:
+            with beating(table, worker, queue.beat_table):
+                tables.run(table, worker)
+            ended += 1
         elif once:
             return ended
         else:
@@ -74,6 +78,18 @@ def call_for(job: BinderJob) -> bool:
     except OSError:
         # The page says that nobody comes; a process can be started by hand.
         LOG.exception("No worker could be started for job %s.", job.ref)
+        return False
+    return True
+
+
+def call_for_table(table: BroughtTable) -> bool:
+    """The same for a table that waits to be looked through or recorded."""
+    if settings.BINDER_WORKER != "page" or not tables.waits(table) or not queue.call_for_table(table):
+        return False
+    try:
+        start(command())
+    except OSError:
+        LOG.exception("No worker could be started for table %s.", table.ref)
         return False
     return True
 
