@@ -206,7 +206,9 @@ def matching_control(place: AskedPlace, view: View, question: AskedQuestion) -> 
 
 def _matched(test: BioTestFact) -> bool:
     control, own = test.control_lot, test.lot
-    return control is not None and plain_text(own.lot) != "" and same_product_and_lot(own, control)
+    if control is None or not own.lot.strip():
+        return False
+    return control is own or same_product_and_lot(own, control)
 
 
 def _control_grew(test: BioTestFact) -> bool:
