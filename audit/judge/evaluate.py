@@ -39,7 +39,7 @@ from .rules.inspections import findings_of_inspections
 from .rules.overdue import findings_of_clinic
 from .rules.tools import Judged
 from .situation import AS_RECORDED, Settled, at, clinic_by_day, settle
-from .standing import stand
+from .standing import stand, withdrawals
 from .weeks import week_strip
 
 LOG = logging.getLogger(__name__)
@@ -192,6 +192,7 @@ def _judge(
         coverage=() if brief else coverage_of(now.duty, months_back(as_of), as_of, rules.on),
         short=short_reason(standing),
         next=next_of(standing, now.clocks, cases, as_of),
+        withdrawn=() if brief else tuple((w.event.row.happened_on, w.ended_on) for w in withdrawals(now)),
     ), now.duty
 
 
