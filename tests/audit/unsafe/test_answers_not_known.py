@@ -17,6 +17,7 @@ from tests.audit.unsafe.asked import YES, asks, holds
 from tests.audit.unsafe.table import DAY, TESTED
 from tests.fact_builders import bio, clinic, counter, document, event, load, on, row, unit, user_check
 
+BEGUN = event("2024-01-01")
 PART, NONE, NOT_ASKED = "in part", "no record found", "not asked here"
 FLORIDA, HTM, RACGP = "us-fl-dental", "gb-eng-dental-htm0105", "au-racgp-2023"
 TORONTO, NEHA, NEW_JERSEY = "ca-toronto-personal-services", "neha-body-art-model", "us-nj-body-art"
@@ -41,6 +42,15 @@ def hours(title, answer, *pairs, begun):
     tests = tuple(t for t in TESTED if t.row.happened_on >= on(begun))
     return told("spore-test-hours-or-days", title, answer, *says, regime=FLORIDA, events=(event(begun),),
                 bio_tests=tests, counters=read(*pairs, of="hours"))  # fmt: skip
+
+
+def by_minutes(title, answer, *says, minutes="30"):
+    """A load a week since it was installed, each with its use time but the last, where `minutes` says so."""
+    days = [t.row.happened_on for t in TESTED]
+    loads = tuple(load(day, str(n), minutes="30") for n, day in enumerate(days[:-1], start=1))
+    loads = (*loads, load(days[-1], str(len(days)), minutes=minutes))
+    return told("spore-test-hours-or-days", title, answer, *says, regime=FLORIDA, events=(event("2025-01-01"),),
+                bio_tests=TESTED, loads=loads)  # fmt: skip
 
 
 NO_LOADS = {"bio_tests": TESTED, "loads": ()}
@@ -93,6 +103,9 @@ ROWS = [
                "Relocated on 2025-06-24: 1 spore test since, none read yet", result="", regime=NEW_JERSEY),
     after_move("moved where the rules name no test for it, none since", NOT_ASKED, result="none", regime=NEW_JERSEY),
     after_move("moved where the rules name no test for it, one passed", NOT_ASKED, regime=NEW_JERSEY),
+    told("spore-test-after-work", "moved where the rules name no test for it, one passed and one not read", NOT_ASKED,
+         not_says=("none read yet",), regime=NEW_JERSEY, events=(BEGUN, event("2025-06-10", "relocated")),
+         bio_tests=(*TESTED[:-1], bio("2025-06-25", purpose="requalification"))),
     # ---- of two duties one was asked: what is true of it alone is said
     used_before("used before the test that passed", PART, "1 met late", tests=(requalified("2025-06-05"),)),
     used_before("used before the test that failed", "no", "Spore tests since: failed on 2025-06-05.", tests=(
@@ -107,6 +120,12 @@ ROWS = [
     # ---- hours of use
     hours("one reading in the middle of a short use", PART, ("2025-06-05", 8), begun="2025-05-14"),
     hours("two readings of a short use", YES, ("2025-05-20", 2), ("2025-06-20", 12), begun="2025-05-14"),
+    by_minutes("each load with its minutes", YES),
+    by_minutes("one load without its minutes", PART, "Hours of use are not known", minutes=None),
+    # ---- one test is awaited for too long, another is in its time; a duty of the clinic's own has neither
+    told("spore-test-each-period", "an own monthly duty beside the weekly one", PART,
+         "A result is awaited for too long", place=own("calendar-month", "2025-01-01"),
+         bio_tests=(*TESTED[:-3], bio(TESTED[-3].row.happened_on), TESTED[-2], bio(TESTED[-1].row.happened_on))),
     # ---- water on a day of two results
     told("water-known", "failed without a time, and passed at 10:00", "no", regime=HTM, checks=(
              user_check("2025-06-02", "water", "fail", value="40", unit="µS/cm"),
