@@ -65,6 +65,9 @@ RUNS = [
     # one reading before the period: of what ran since, the part of its days
     ({"counters": read((0, 100), (9, 118))}, (0, 9, COUNTER, [])),
     ({"counters": read((0, 100), (9, 118), (20, 120))}, (0, 11, COUNTER, [])),
+    ({"counters": read((0, 100), (9, 100))}, (0, 0, COUNTER, [])),
+    ({"counters": read((0, 100), (9, 118)), "loads": numbered((5, ""), (6, ""))}, (2, 8, COUNTER, [])),
+    ({"counters": read((0, 100), (1, 5), (20, 8))}, (0, 3, COUNTER, [(1, 1)])),
     # it fell without an offset: what ran then is not known
     ({"counters": read((1, 100), (10, 5), (20, 8))}, (0, 3, COUNTER, [(9, 10)])),
     # both tell, the greater number counts; where they tell the same both are named
