@@ -34,6 +34,7 @@ def appendix_sections(scope: Scope, papers: Sequence[Paper]) -> tuple[Section, .
         "Appendices: attached papers",
         1,
         (*((Paragraph(_EXPLAINED, "small"),) if papers else ()), _list(scope, papers)),
+        joins=True,
     )
     return (listed, *(_section(scope, paper, len(papers)) for paper in papers))
 

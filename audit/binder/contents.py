@@ -117,7 +117,7 @@ def _body(asked: Scope) -> tuple[Section, ...]:
     )
     named = (number for number, _ in named_rows(asked, told))
     papers = appendix_sections(asked, asked.papers) if asked.papers else ()
-    return (*told, index_section(asked, named), *papers)
+    return (*told, *index_section(asked, named), *papers)
 
 
 def _no_papers(asked: Scope) -> tuple[Section, ...]:

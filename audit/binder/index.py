@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from audit.binder.changes import kind_words
 from audit.binder.scope import Scope, UnitScope
@@ -29,7 +29,14 @@ _SHORT = {
     "document": "paper",
 }
 _FEW = 30  # rows that take no page of their own
+_MANY = 1200  # entries; of more, those that no page names are told by the month
+_ALIKE = 3  # such entries of one kind, unit, month and person that share a row
+_USUAL_DIGITS = 4  # of a record number that fits its column; one more widens it
 _SHORT_LABEL = 3  # letters that stand in the column of the unit
+_BY_MONTH = (
+    "Entries that no page names stand by the month: the first number, how many of that kind there are, and the last "
+    "number; a binder with everything on record lists each."
+)
 _LOADS = "Loads are not in this index: their own line carries number, person and time."
 
 
@@ -41,6 +48,8 @@ class _IndexEntry:
     kind: str
     units: dict[str, None]
     lines: int = 1  # of those that are facts
+    to: Row | None = None  # the last entry of several that share the row
+    many: int = 1  # how many share it
     last: int = 0  # the last of these by its number: an entry may have lines that are none
     corrects: bool = False
 
@@ -74,7 +83,26 @@ def _entries(scope: Scope, named: frozenset[str]) -> Iterable[_IndexEntry]:
         if unit is not None:
             entry.units[unit.label] = None
     _voidings(scope, found)
-    return sorted(found.values(), key=lambda entry: (entry.row.ledger, entry.row.number))
+    held = sorted(found.values(), key=_place)
+    return held if len(held) <= _MANY or scope.extent == EVERYTHING else _by_month(scope, held, named)
+
+
+def _place(entry: _IndexEntry) -> tuple[str, int]:
+    return entry.row.ledger, entry.row.number
+
+
+def _by_month(scope: Scope, held: list[_IndexEntry], named: frozenset[str]) -> list[_IndexEntry]:
+    """The entries, those of one kind, unit, month and person together that no page names and that correct nothing."""
+    alike: dict[tuple, list[_IndexEntry]] = {}
+    for entry in held:
+        row = entry.row
+        if entry.lines == 1 and not entry.corrects and _entry_number(scope, row) not in named:
+            on = (row.happened_on.year, row.happened_on.month)
+            alike.setdefault((row.ledger, entry.kind, tuple(entry.units), on, row.logged_by), []).append(entry)
+    groups = [same for same in alike.values() if len(same) >= _ALIKE]
+    shared = {id(entry) for same in groups for entry in same}
+    made = [replace(same[0], to=same[-1].row, many=len(same)) for same in groups]
+    return sorted([*(entry for entry in held if id(entry) not in shared), *made], key=_place)
 
 
 def _voidings(scope: Scope, found: dict[tuple[str, int], _IndexEntry]) -> None:
@@ -129,15 +157,31 @@ def _logged(scope: Scope, row: Row, zone: str) -> str:
     return _day(on) if on.year == row.happened_on.year else f"{_day(on)}{NO_BREAK}{on.year}"
 
 
-def index_section(scope: Scope, named: Iterable[str]) -> Section:
-    """The table, a row at the head of each year that an entry is about. `named`: the record numbers of the binder."""
+def _shared_row(scope: Scope, entry: _IndexEntry, short: dict[str, str], who: dict[str, str]) -> tuple[Cell, ...]:
+    first, last = entry.row, entry.to
+    return (
+        Cell(_entry_number(scope, first)),
+        Cell(f"{entry.kind}, {entry.many} up to {_entry_number(scope, last)}"),
+        Cell(", ".join(short.get(label, label) for label in entry.units)),
+        Cell(f"{first.happened_on.day} to {_day(last.happened_on)}"),
+        Cell(""),
+        Cell(who.get(first.logged_by, "")),
+    )
+
+
+def index_section(scope: Scope, named: Iterable[str]) -> tuple[Section, ...]:
+    """The table, a row at the head of each year that an entry is about; nothing where there are no entries.
+
+    `named`: the record numbers of the binder.
+    """
     entries = list(_entries(scope, frozenset(number.split(".")[0] for number in named)))
     who = initials(dict.fromkeys(entry.row.logged_by for entry in entries if entry.row.logged_by))
     terms = scope.facts.terms_on(scope.as_of)
     zone = terms.zone if terms else "UTC"
+    more = 5 if any(len(_entry_number(scope, entry.row)) > _USUAL_DIGITS for entry in entries) else 0
     columns = (
-        Column("Entry", 21, names=True),
-        Column("What", 53),
+        Column("Entry", 21 + more, names=True),
+        Column("What", 53 - more),
         Column("Unit", 17),
         Column("Day", 29),
         Column("Logged", 27),
@@ -153,6 +197,9 @@ def index_section(scope: Scope, named: Iterable[str]) -> Section:
             year = row.happened_on.year
             years.append(len(rows))
             rows.append((Cell(str(year), strong=True, span=len(columns)),))
+        if entry.to is not None:
+            rows.append(_shared_row(scope, entry, short, who))
+            continue
         most = max(entry.lines, entry.last)
         more = f", {counted(most, 'line')}" if most > 1 else ""
         rows.append(
@@ -166,10 +213,12 @@ def index_section(scope: Scope, named: Iterable[str]) -> Section:
             )
         )
     names = "; ".join(f"{short} {name}" for name, short in who.items())
-    told = (_INTRO, _LOADS, f"By: {names}." if names else "", _key_of_units(short))
+    by_month = _BY_MONTH if any(entry.to is not None for entry in entries) else ""
+    told = (_INTRO, _LOADS, by_month, f"By: {names}." if names else "", _key_of_units(short))
     said = " ".join(part for part in told if part)
     empty = "Entries: none on record for these days."
     if not rows:
-        return Section(INDEX, "Index of records", 1, (Paragraph(empty),), flows=True)
+        return ()
     table = Table("Entries", columns, tuple(rows), empty, ruled=tuple(years), thirds=True)
-    return Section(INDEX, "Index of records", 1, (Paragraph(said, "small"), table), flows=len(rows) <= _FEW)
+    blocks = (Paragraph(said, "small"), table)
+    return (Section(INDEX, "Index of records", 1, blocks, flows=len(rows) <= _FEW, joins=True),)

@@ -4,17 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
 
 from audit.binder.failures import told_with_failures
 from audit.binder.pictures.readings import LEAK_UNIT
 from audit.binder.scope import Scope, UnitScope
-from audit.binder.sections import Block, Cell, Column, Paragraph, Section, Table
-from audit.binder.usual import RECORD, DatedLine, Kinds, People, by_date, lots_in_turn, lots_words
+from audit.binder.sections import EVERYTHING, Block, Cell, Column, Paragraph, Section, Table
+from audit.binder.usual import RECORD, DatedLine, Kinds, People, by_date, entries, lots_in_turn, lots_words
 from audit.binder.written_on_paper import NO_BREAK, day, first_upper, labelled, number, quantity
 from audit.facts import AirRemovalFact, ChemicalFact, LeakFact, UserCheckFact
+from audit.facts.dates import add_months
 
 _RESULTS = {"pass": "passed", "fail": "F", "not done": "not done", "not read": "not read"}
 _FAILED = "fail"
+_MANY = 200  # rows of one kind, of which those that simply passed long ago are told by the month
+_LONG_AGO = 12  # months before the end of the period
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,6 +37,11 @@ class _TestKind:
         """The value without the unit of measure that stands above its column."""
         value = self.value(row)
         return value.partition(NO_BREAK)[0] if _measure(self) != "Value" else value
+
+    @staticmethod
+    def measured(row) -> Decimal:
+        """The number behind the value of a row that has one."""
+        return row.rate if isinstance(row, LeakFact) else row.value
 
 
 def _purpose(fact) -> str:
@@ -204,14 +214,63 @@ def _section(scope: Scope, unit: UnitScope, kind: _TestKind, n: int, homes: dict
     )
     full = _in_full(scope, kind, kinds, homes)
     named = {row.row.ref for row in kind.rows if row.result == _FAILED or _differs(kind, row, kinds)}
-    lines = [_line(scope, kind, row, named, columns) for row in kind.rows]
+    until = _by_month_until(scope, kind)
+    plain = [r for r in kind.rows if r.row.happened_on < until and _is_plain(kind, r, named, columns)]
+    own = {row.row.ref for row in plain}
+    lines = [_line(scope, kind, row, named, columns) for row in kind.rows if row.row.ref not in own]
+    lines += _months(kind, plain, columns)
     words = _words(kind, kinds, people, turns)
     blocks: list[Block] = [Paragraph(words)] if words else []
     blocks += [full] if full.rows else []
-    blocks.append(by_date("", columns.made(), lines, "None."))
-    if full.rows:
-        blocks.append(Paragraph("F failed; in bold: told in full above.", "small"))
+    blocks.append(by_date("", columns.made(), sorted(lines, key=_on), "None."))
+    told = ["F failed; in bold: told in full above."] if full.rows else []
+    if plain:
+        told.append(
+            f"What passed as most did before {day(until)} stands by the month, with the first and the last of its "
+            "entries; a binder with everything on record prints a line for each."
+        )
+    blocks += [Paragraph(" ".join(told), "small")] if told else []
     return Section(f"{unit.indicators}-checks-{n}", f"{kind.name}: {len(kind.rows)}", 3, tuple(blocks))
+
+
+def _on(line: DatedLine) -> date:
+    return line.on
+
+
+def _by_month_until(scope: Scope, kind: _TestKind) -> date:
+    """The day before which what simply passed is told by the month: of few rows, or of everything, none."""
+    if len(kind.rows) <= _MANY or scope.extent == EVERYTHING:
+        return date.min
+    return add_months(min(scope.to_on, scope.as_of), -_LONG_AGO).replace(day=1)
+
+
+def _is_plain(kind: _TestKind, row, named: set[str], columns: _ColumnsShown) -> bool:
+    """Whether a row passed as most did: it says no more than value, day, lot and person."""
+    unsigned = columns.people is not None and not kind.by(row)
+    marked = columns.letters is not None and columns.letters.letter(kind.said(row)) != ""
+    return row.result == "pass" and row.row.ref not in named and not row.row.corrected and not (unsigned or marked)
+
+
+def _months(kind: _TestKind, rows: Sequence, columns: _ColumnsShown) -> list[DatedLine]:
+    """A line for each month of the rows: how many passed, on which days, with which values, lots and persons."""
+    found: dict[tuple[int, int], list] = {}
+    for row in rows:
+        found.setdefault((row.row.happened_on.year, row.row.happened_on.month), []).append(row)
+    return [_month(kind, held, columns) for held in found.values()]
+
+
+def _month(kind: _TestKind, rows: Sequence, columns: _ColumnsShown) -> DatedLine:
+    first, last = rows[0].row.happened_on, rows[-1].row.happened_on
+    told = [f"{len(rows)} passed, {first.day}" + (f" to {last.day}" if last != first else "")]
+    values = sorted((kind.measured(row), kind.short_value(row)) for row in rows if kind.value(row))
+    if values:
+        told.append(" to ".join(dict.fromkeys((values[0][1], values[-1][1]))))
+    if columns.lot and (lots := list(dict.fromkeys(kind.lot(row) for row in rows if kind.lot(row)))):
+        told.append(f"lot{'s' if len(lots) > 1 else ''} {', '.join(lots)}")
+    if columns.people is not None:
+        told.append(f"by {columns.people.by(*(kind.by(row) for row in rows))}")
+    across = len(columns.made()) - 1
+    return DatedLine(first, (Cell("; ".join(told), span=across), entries(rows)), month=True)
 
 
 def other_tests_section(scope: Scope, unit: UnitScope) -> tuple[Section, ...]:

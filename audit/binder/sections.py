@@ -267,8 +267,9 @@ Block = (
 class Section:
     """A heading and what stands under it.
 
-    `level` 1 starts a new page, but where it `flows` on, and names the running head; 1 and 2 are listed in the
-    outline, 3 is not. `aside` stands after the title in a smaller size: model and serial number of a unit.
+    `level` 1 starts a new page, but where it `flows` on, or `joins` a page that holds little; it names the running
+    head. 1 and 2 are listed in the outline, 3 is not. `aside` stands after the title in a smaller size: model and
+    serial number of a unit.
     """
 
     id: str
@@ -277,6 +278,7 @@ class Section:
     blocks: tuple[Block, ...] = ()
     flows: bool = False
     aside: str = ""
+    joins: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -163,13 +163,15 @@ def lots_words(turns: Sequence[tuple[str, date]], named: Callable[[str], str] = 
 class DatedLine:
     """One line of a list by date: its day and its cells after that of the day, the record last.
 
-    `across` is a text in place of the cells, over the whole width: what stands between the rows.
+    `across` is a text in place of the cells, over the whole width: what stands between the rows. `month`: the line
+    tells of several days of one month, and its name stands in place of the day.
     """
 
     on: date
     cells: tuple[Cell, ...] = ()
     strong: bool = False
     across: str = ""
+    month: bool = False
 
 
 def by_date(
@@ -202,7 +204,8 @@ def by_date(
         if line.across:
             rows.append((Cell(line.across, strong=True, span=len(columns) + 1),))
         else:
-            rows.append((Cell(short_day(line.on), strong=line.strong), *line.cells))
+            on = month_name(line.on) if line.month else short_day(line.on)
+            rows.append((Cell(on, strong=line.strong), *line.cells))
     return Table(
         caption, (first, *columns), tuple(rows), empty, ruled=tuple(ruled), tight=wide, halves=not wide, thirds=third
     )

@@ -1,8 +1,8 @@
 """Facts to JSON and back, for the open file format. Generic over the dataclasses of `audit.facts` by their types.
 
 Days are ISO dates, moments ISO with offset, decimals strings (so that 0.10 stays 0.10), tuples lists. Reading checks
-everything and lists every fault with its path; nothing is guessed. Versions 2 to 7 added fields that have a default,
-so files of the versions before are read as they are. The schema is `audit/exchange/history-7.json`.
+everything and lists every fault with its path; nothing is guessed. Versions 2 to 8 added fields that have a default,
+or more words, so files of the versions before are read as they are. The schema is `audit/exchange/history-8.json`.
 """
 
 from __future__ import annotations
@@ -17,13 +17,13 @@ from decimal import Decimal, InvalidOperation
 from functools import cache
 from typing import Any, Union, get_args, get_origin, get_type_hints
 
-from audit.facts import ClinicFacts, SignatureFact, UnitEventFact, UnitFacts
+from audit.facts import ClinicFacts, FollowUpFact, SignatureFact, UnitEventFact, UnitFacts
 from audit.facts.codes import WORDS
 from audit.facts.names import CLAIMED, PASSKEY, SIGNED
 from audit.facts.walk import holding
 
-UNIT_FORMAT, CLINIC_FORMAT, VERSION = "steam-unit-history", "steam-clinic-export", 7
-READS = (1, 2, 3, 4, 5, 6, 7)
+UNIT_FORMAT, CLINIC_FORMAT, VERSION = "steam-unit-history", "steam-clinic-export", 8
+READS = (1, 2, 3, 4, 5, 6, 7, 8)
 SPANS = (("from_on", "to_on"), ("valid_from", "valid_to"), ("made_from", "made_to"))
 
 
@@ -93,7 +93,13 @@ def _as_claimed(unit: UnitFacts) -> UnitFacts:
     """The unit with what its file says was signed as the file's own claim: nothing here has seen it signed."""
     jobs = [replace(j, signatures=tuple(map(_claimed_signature, j.signatures))) for j in unit.jobs]
     loads = [replace(x, released_given=CLAIMED) if x.released_given in (SIGNED, PASSKEY) else x for x in unit.loads]
-    return replace(unit, jobs=tuple(jobs), loads=tuple(loads), events=tuple(map(_claimed_signature, unit.events)))
+    cases = [replace(c, followups=tuple(map(_claimed_step, c.followups))) for c in unit.cases]
+    events = tuple(map(_claimed_signature, unit.events))
+    return replace(unit, jobs=tuple(jobs), loads=tuple(loads), events=events, cases=tuple(cases))
+
+
+def _claimed_step(step: FollowUpFact) -> FollowUpFact:
+    return replace(step, done_given=CLAIMED) if step.done_given in (SIGNED, PASSKEY) else step
 
 
 def _claimed_signature(signature: SignatureFact | UnitEventFact) -> SignatureFact | UnitEventFact:

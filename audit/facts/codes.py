@@ -117,7 +117,7 @@ WORDS: dict[type, dict[str, tuple]] = {
         "purpose": (*_PURPOSES, ""),
     },
     FollowUpFact: {
-        "done_given": _NAMED,
+        "done_given": tuple(GIVEN),
         "action": (
             "withdraw",
             "review",

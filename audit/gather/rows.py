@@ -275,11 +275,11 @@ def follow_up(t, r, dones) -> f.FollowUpFact:
 
 
 def done_given(done) -> str:
-    """How the name of who did a follow-up came in: entered, told, paper, not asked; "" names nobody.
+    """How the name of who did a follow-up came in, as `given`; of a step that nobody signs, as it was typed.
 
     It is told where the name is not that of who entered it. Names that were erased are not shown to be the same.
     """
-    return typed_given(done, done.done_by)
+    return given(done)
 
 
 def typed_given(row, name: str) -> str:

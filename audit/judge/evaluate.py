@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import logging
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date
 
 from audit.facts import ClinicFacts, LoadFact, UnitFacts
@@ -31,7 +31,7 @@ from .judgement import (
     Word,
 )
 from .lookback import look_backs
-from .next_step import COMPANY, next_step, short_reason
+from .next_step import COMPANY, next_of, short_reason
 from .plain_loads import REMARKABLE
 from .response import cases_of
 from .rules import RULES
@@ -39,7 +39,7 @@ from .rules.inspections import findings_of_inspections
 from .rules.overdue import findings_of_clinic
 from .rules.tools import Judged
 from .situation import AS_RECORDED, Settled, at, clinic_by_day, settle
-from .standing import stand
+from .standing import stand, withdrawals
 from .weeks import week_strip
 
 LOG = logging.getLogger(__name__)
@@ -178,7 +178,7 @@ def _judge(
     told = settled.memo[REMARKABLE]
     backs = look_backs(settled.unit, settled.clinic, regime, settled.verdicts, settled.replays, cases, as_of, told)
     judged = Judged(now, standing, cases, backs)
-    said = UnitJudgement(
+    return UnitJudgement(
         unit=unit.ref,
         label=unit.label,
         as_of=as_of,
@@ -190,8 +190,10 @@ def _judge(
         look_backs=backs,
         weeks=() if brief else week_strip(now.duty),
         coverage=() if brief else coverage_of(now.duty, months_back(as_of), as_of, rules.on),
-    )
-    return replace(said, short=short_reason(standing), next=next_step(said)), now.duty
+        short=short_reason(standing),
+        next=next_of(standing, now.clocks, cases, as_of),
+        withdrawn=() if brief else tuple((w.event.row.happened_on, w.ended_on) for w in withdrawals(now)),
+    ), now.duty
 
 
 def months_back(as_of: date) -> date:

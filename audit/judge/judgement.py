@@ -358,6 +358,7 @@ class UnitJudgement:
     coverage: tuple[Coverage, ...] = ()  # of the 24 months up to as_of, by id of the duty
     short: str = ""  # the reason of the answer in short
     next: NextStep | None = None  # None: nothing is to be done
+    withdrawn: tuple[tuple[date, date | None], ...] = ()  # by hand: first day, day it was ended (None: it stands)
 
 
 @dataclass(frozen=True, slots=True)

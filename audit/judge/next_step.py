@@ -19,7 +19,7 @@ from datetime import date
 from audit.facts.dates import ONE_DAY
 from audit.regimes.model import SUBJECTS
 
-from .judgement import Clock, DueKind, NextStep, State, Step, UnitJudgement, UnitStanding, Word
+from .judgement import Case, Clock, DueKind, NextStep, State, Step, UnitJudgement, UnitStanding, Word
 from .response import BY_COMPANY, ERROR, RETURNED, undone
 from .response.said import NOT_NEEDED
 
@@ -49,28 +49,33 @@ class OpenPath:
 
 def next_step(judged: UnitJudgement) -> NextStep | None:
     """What is next, None where nothing is: the unit is not in use, or nothing at all is asked of it."""
-    standing = judged.standing
+    return next_of(judged.standing, judged.clocks, judged.cases, judged.as_of)
+
+
+def next_of(
+    standing: UnitStanding, clocks: tuple[Clock, ...], cases: tuple[Case, ...], as_of: date
+) -> NextStep | None:
+    """The same, from what a judgement of the day holds."""
     if standing.word is Word.NOT_IN_USE:
         return None
-    if standing.word.may_be_used or standing.rule == _FROM_THE_CASE:
-        step = _of_failure(judged)
-        if step is not None:
-            return step
+    if cases and (standing.word.may_be_used or standing.rule == _FROM_THE_CASE):
+        path = _open_path(cases, as_of)
+        if path is not None:
+            return path.ahead[0]
     if standing.rule in _FROM_WHAT_IS_DUE:
-        return _of_what_is_due(judged)
+        return _of_what_is_due(clocks, as_of)
     return _of_what_lifts(standing)
-
-
-def _of_failure(judged: UnitJudgement) -> NextStep | None:
-    path = open_path(judged)
-    return path.ahead[0] if path is not None else None
 
 
 def open_path(judged: UnitJudgement) -> OpenPath | None:
     """The way out of the oldest open failure that has a step to be done, None where there is none."""
-    open_ = [c for c in judged.cases if c.phase not in (ERROR, RETURNED)]
+    return _open_path(judged.cases, judged.as_of)
+
+
+def _open_path(cases: tuple[Case, ...], as_of: date) -> OpenPath | None:
+    open_ = [c for c in cases if c.phase not in (ERROR, RETURNED)]
     for case in sorted(open_, key=lambda c: (c.known_on, c.ref)):
-        ahead = tuple(_ahead(s, judged.as_of) for s in case.steps if undone(s))
+        ahead = tuple(_ahead(s, as_of) for s in case.steps if undone(s))
         if ahead:
             done = tuple(s for s in case.steps if s.state != NOT_NEEDED and s.done_on is not None)
             return OpenPath(case.title, done, ahead)
@@ -82,19 +87,19 @@ def _ahead(step: Step, day: date) -> NextStep:
     return NextStep(who, step.title, step.due_on, _late(step.due_on, day))
 
 
-def _of_what_is_due(judged: UnitJudgement) -> NextStep | None:
-    clock = _first_due(judged.clocks)
+def _of_what_is_due(clocks: tuple[Clock, ...], as_of: date) -> NextStep | None:
+    clock = _first_due(clocks)
     if clock is None:
         return None
-    return NextStep(owner_of(clock), plain_title(clock), clock.due_on, clock.days_overdue(judged.as_of))
+    return NextStep(owner_of(clock), plain_title(clock), clock.due_on, clock.days_overdue(as_of))
 
 
 def _first_due(clocks: tuple[Clock, ...]) -> Clock | None:
     """What is asked now, the worst and oldest first; else what is due first of all that has a day."""
+    states = {c.state for c in clocks}
     for state in _ASKED_NOW:
-        found = [c for c in clocks if c.state is state]
-        if found:
-            return min(found, key=lambda c: (c.due_on or date.min, c.id))
+        if state in states:
+            return min((c for c in clocks if c.state is state), key=lambda c: (c.due_on or date.min, c.id))
     ahead = [c for c in clocks if c.state in _LATER and c.due_on is not None]
     return min(ahead, key=lambda c: (c.due_on, c.id), default=None)
 

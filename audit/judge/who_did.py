@@ -9,7 +9,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from audit.facts import UnitFacts
+from audit.facts import LoadFact, UnitFacts
 
 # What a person must be trained for: running, reading, checking, loading, deciding about loads.
 STERILIZES = frozenset({"run", "read", "check", "test", "load", "loaded", "decided"})
@@ -29,11 +29,14 @@ class Deed:
     own: bool = True
 
 
-def deeds(unit: UnitFacts, first: date = date.min) -> Iterator[Deed]:
-    """Everything that people did on the unit on `first` and later; each reading and step by its own day."""
+def deeds(unit: UnitFacts, first: date = date.min, loads: Sequence[LoadFact] | None = None) -> Iterator[Deed]:
+    """Everything that people did on the unit on `first` and later; each reading and step by its own day.
+
+    `loads`: of those alone it is told what was done with loads.
+    """
     yield from _service(unit, first)
     yield from _tests(unit, first)
-    yield from _loads(_from(unit.loads, first))
+    yield from _loads(_from(unit.loads if loads is None else loads, first))
     for event in _from(unit.events, first):
         yield Deed("event", event.by, event, event)
     for case in unit.cases:
@@ -64,7 +67,7 @@ def _tests(unit: UnitFacts, first: date) -> Iterator[Deed]:
             yield Deed("test", test.row.logged_by, test, test, not test.row.logged_for)
 
 
-def _loads(loads: Sequence) -> Iterator[Deed]:
+def _loads(loads: Sequence[LoadFact]) -> Iterator[Deed]:
     for load in loads:
         row, decided = load.row, load.released_row
         yield Deed("load", row.logged_by, load, load, not row.logged_for)
@@ -72,6 +75,16 @@ def _loads(loads: Sequence) -> Iterator[Deed]:
             yield Deed("loaded", load.loaded_by, load, load, not row.logged_for)
         if decided is not None and load.released:
             yield Deed("decided", decided.logged_by, load, load, not decided.logged_for)
+
+
+def plainly_logged(loads: Sequence[LoadFact]) -> tuple[list[LoadFact], list[LoadFact]]:
+    """(loads that one of the clinic's own people logged whole, the others), each in turn.
+
+    Most are so: of these the names in the row tell all that `deeds` tells.
+    """
+    plain = [x for x in loads if x.released_row is None and not x.row.logged_for]
+    others = [] if len(plain) == len(loads) else [x for x in loads if x.released_row is not None or x.row.logged_for]
+    return plain, others
 
 
 def _from(rows: Sequence, first: date) -> list:

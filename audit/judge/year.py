@@ -9,7 +9,7 @@ from collections import Counter
 from dataclasses import dataclass
 from datetime import date
 
-from audit.facts import UnitFacts, in_order
+from audit.facts import UnitFacts
 from audit.facts.dates import ONE_DAY
 
 from .judgement import UnitJudgement, WeekCell
@@ -53,7 +53,7 @@ def year_of(facts: UnitFacts, judged: UnitJudgement) -> Year | None:
     if not cells:
         return None
     visited = {job.row.happened_on for job in facts.jobs}
-    out = _out_of_service(facts, judged)
+    out = _out_of_service(judged)
     weeks = tuple(_week(cell, visited, out) for cell in cells)
     found = Counter(COUNTED.get(cell.result) for cell in cells)
     told = [(cell.start, cell.end, cell.result) for cell in cells if cell.result not in COUNTED]
@@ -72,17 +72,8 @@ def _week(cell: WeekCell, visited: set[date], out: list[tuple[date, date]]) -> Y
     return YearWeek(cell, visit, any(first <= cell.end and last >= cell.start for first, last in out))
 
 
-def _out_of_service(facts: UnitFacts, judged: UnitJudgement) -> list[tuple[date, date]]:
+def _out_of_service(judged: UnitJudgement) -> list[tuple[date, date]]:
     """Spans, both ends inclusive, in which it was out: from a failure or a withdrawal to the return or to the day."""
     spans = [(c.known_on, c.resolved_on or judged.as_of) for c in judged.cases if c.phase != ERROR]
-    began: date | None = None
-    for event in in_order(facts.events):
-        day = event.row.happened_on
-        if event.kind == "withdrawn":
-            began = began or day
-        elif event.kind == "returned" and began is not None:
-            spans.append((began, max(began, day - ONE_DAY)))
-            began = None
-    if began is not None:
-        spans.append((began, judged.as_of))
-    return spans
+    by_hand = [(first, ended and max(first, ended - ONE_DAY)) for first, ended in judged.withdrawn]
+    return spans + [(first, last or judged.as_of) for first, last in by_hand]

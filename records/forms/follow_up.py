@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from records.log.withdrawals import open_withdrawals
+from records.log.withdrawals import offered
 from records.models.response import FOLLOW_UPS
 
 from .base import EntryForm, Transcribed
@@ -25,7 +25,8 @@ class Returning(EntryForm):
 
     def __init__(self, *args, unit=None, **kwargs):
         super().__init__(*args, **kwargs)
-        standing = open_withdrawals(unit, self.ground.today) if unit is not None else []
+        named = self.data.get("ends", "")
+        standing = offered(unit, self.ground.today, named) if unit is not None else []
         if standing:
             self.fields["ends"].take(standing)
             self.order_fields([name for name in self.fields if name != "ends"])

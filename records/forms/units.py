@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django import forms
 
-from records.log.withdrawals import open_withdrawals
+from records.log.withdrawals import offered
 from records.models import LoanerHere
 from records.models.units import ACTIONS, EQUIPMENT_TYPES, REPAIR_CLASSES, Fit
 
@@ -42,7 +42,8 @@ class UnitEventForm(Dated):
 
     def __init__(self, *args, unit=None, **kwargs):
         super().__init__(*args, **kwargs)
-        standing = open_withdrawals(unit, self.ground.today) if unit is not None else []
+        named = self.data.get("ends", "")
+        standing = offered(unit, self.ground.today, named) if unit is not None else []
         if unit is not None and LoanerHere.objects.in_force().filter(unit=unit).exists():
             self.fields["kind"].choices = [*self.fields["kind"].choices, LEFT]
         if standing:

@@ -8,8 +8,10 @@ What was entered by its person without that, or without a signal, waits for it; 
 
 from __future__ import annotations
 
+import uuid
+
 from records import access
-from records.models import Clinic, Fact, LoadRelease, Signature, UnitEvent
+from records.models import Clinic, Fact, FollowUpDone, LoadRelease, PersonText, Signature, UnitEvent
 from records.wording import FROM_TABLE
 
 from . import may_be_logged
@@ -21,7 +23,8 @@ SIGNED = "Signed by its person with pass phrase."
 SIGNED_BY_PASSKEY = "Signed by its person with passkey."
 SIGNINGS = {SIGNED: "signed with pass phrase", SIGNED_BY_PASSKEY: "signed with passkey"}
 SIGNED_SINCE = 6  # the form of an entry from which on whoever is named could sign
-WHO = {Signature: "signed_by", LoadRelease: "decided_by", UnitEvent: "by"}
+WHO = {Signature: "signed_by", LoadRelease: "decided_by", UnitEvent: "by", FollowUpDone: "done_by"}
+RETURN = "return"  # the step after a failure that is signed; the return that goes along has its key made with it
 IN_WORDS = {
     "entered": "entered while signed in, not signed",
     "told": "told by {by}, not signed",
@@ -37,18 +40,30 @@ def given(row: Fact) -> str:
     No query where the entry with its `logged_by`, and the name, were read along with the row.
     """
     who = getattr(row, WHO[type(row)])
-    if who is None:
+    if not who:
         return ""
     if row.amends_id is not None and row.amend_reason in SIGNINGS:
         return "signed"
     if row.entry.paper and not row.entry.paper.startswith(FROM_TABLE):
         return "paper"
-    if who.person_id == row.entry.logged_by.person_id:
+    if _is(who, row.entry.logged_by):
         return "entered"
     if isinstance(row, UnitEvent) and row.amends_id is not None and _is_same_event(row, row.amends):
         before = given(row.amends)
         return "entered" if before == "signed" else before
     return "told"
+
+
+def _is(who: PersonText | str, logged_by: PersonText) -> bool:
+    """Whether who is named entered the row; a name that was typed is compared without case and blanks."""
+    if isinstance(who, str):
+        return same_name(who, str(logged_by))
+    return who.person_id == logged_by.person_id
+
+
+def same_name(one: str, other: str) -> bool:
+    """Whether two names as typed are the same, without case and blanks."""
+    return "".join(one.split()).casefold() == "".join(other.split()).casefold()
 
 
 _SAME_EVENT = ("unit_id", "kind", "ends_id", "happened_on", "happened_at")
@@ -76,6 +91,8 @@ def means(row: Fact) -> str:
         return f"the load is {row.decision}"
     if isinstance(row, UnitEvent):
         return "the unit is returned to use" if row.kind == "returned" else ""
+    if isinstance(row, FollowUpDone):
+        return "the unit is returned to use after its failure" if row.followup.action == RETURN else ""
     words = {
         "released": "the work is done and the unit released", "returned to use": "the unit is returned to use",
         "left out of use": "the unit stays out of use", "refused": "the unit is not taken back",
@@ -86,13 +103,13 @@ def means(row: Fact) -> str:
 def problems(by, row: Fact) -> list[Problem]:
     """Why the account cannot sign the row: what it says, and the way out. [] when it can."""
     who = getattr(row, WHO[type(row)])
-    if who is None:
+    if not who:
         return [Problem("", "Nobody signs that nobody was there.")]
     if not means(row):
         return [Problem("", "This is not signed: a return to use is, a release, or the decision on a load.")]
     if given(row) == "signed":
         return [Problem("", f"{who} signed this already, on {row.entry.logged_at:%Y-%m-%d %H:%M} UTC.")]
-    if str(who).strip().casefold() != by.full_name.strip().casefold():
+    if not same_name(str(who), by.full_name):
         return [
             Problem("", f"This names {who}, and only that person signs it. Let them sign here, with their own log-in "
                         "name and pass phrase; where another one was meant, enter it as entered in error, and log it "
@@ -101,12 +118,16 @@ def problems(by, row: Fact) -> list[Problem]:
     return []
 
 
-def _refuse_unless_belongs(by, row: Fact) -> None:
+def may_sign(by, row: Fact) -> bool:
     """Who returns a unit to use, or refuses to, belongs to the clinic; all else is signed by who may record it."""
     clinic, company = row.entry.ledger.organisation_id, row.entry.logged_for_id
-    of_clinic = isinstance(row, Signature) and row.meaning != "released"
+    of_clinic = isinstance(row, FollowUpDone) or (isinstance(row, Signature) and row.meaning != "released")
     where = [clinic] if of_clinic or company is None else [company, clinic]
-    if not access.memberships(by).filter(organisation_id__in=where, role__in=access.LOGGING_ROLES).exists():
+    return access.memberships(by).filter(organisation_id__in=where, role__in=access.LOGGING_ROLES).exists()
+
+
+def _refuse_unless_belongs(by, row: Fact) -> None:
+    if not may_sign(by, row):
         raise NotYours(f"{by.full_name} does not belong to those who sign this. Ask the coordinator of the clinic.")
 
 
@@ -126,8 +147,39 @@ def sign(*, by, request_key, row: Fact, passkey: bool = False) -> Fact:
         if newest.pk != row.pk:
             raise Refused([Problem("", "It was corrected or signed meanwhile. Look at it first, then sign.")])
         may_be_logged.stop_on(problems(by, row))
-        skipped = {"id", "ref", "origin", "entry", "line", "amends", "amend_reason"}
-        values = {f.name: getattr(row, f.name) for f in row._meta.concrete_fields if f.name not in skipped}
-        new = type(row)(**values | {WHO[type(row)]: by.signed()})
-        new.amend_reason = SIGNED_BY_PASSKEY if passkey else SIGNED
-        return s.add(new, amends=row)
+        how = SIGNED_BY_PASSKEY if passkey else SIGNED
+        signed = s.add(_as_signed(row, by, how), amends=row)
+        for other in _along(row):
+            if given(other) == "entered" and not problems(by, other):
+                s.add(_as_signed(other, by, how), amends=other)
+        return signed
+
+
+def _as_signed(row: Fact, by, how: str) -> Fact:
+    """The next version of the row, the same but for how its name came in."""
+    skipped = {"id", "ref", "origin", "entry", "line", "amends", "amend_reason"}
+    values = {f.name: getattr(row, f.name) for f in row._meta.concrete_fields if f.name not in skipped}
+    if not isinstance(row, FollowUpDone):  # that name is typed, and is the account's own already
+        values[WHO[type(row)]] = by.signed()
+    return type(row)(**values, amend_reason=how)
+
+
+def key_of_signature(request_key) -> uuid.UUID:
+    """The key under which what was recorded under that key is signed at once."""
+    return uuid.uuid5(uuid.UUID(str(request_key)), "signature")
+
+
+def key_of_return(request_key) -> uuid.UUID:
+    """The key under which the return of the unit is logged that goes along with a step after a failure."""
+    return uuid.uuid5(uuid.UUID(str(request_key)), RETURN)
+
+
+def _along(row: Fact) -> list[UnitEvent]:
+    """The return of the unit that was logged along with a step after a failure, in its newest version."""
+    if not isinstance(row, FollowUpDone):
+        return []
+    first = row.origin_row().entry
+    key = key_of_return(first.request_key)
+    made = UnitEvent.objects.filter(entry__account=first.account_id, entry__request_key=key)
+    newest = UnitEvent.objects.newest().filter(origin__in=made.values("origin"))
+    return list(newest.select_related("entry__logged_by", "by", "amends"))

@@ -33,6 +33,18 @@ def _events_of(unit: Unit) -> list[UnitEvent]:
     return gathering.once(("events", unit.pk), lambda: list(events().filter(unit=unit).select_related(*named)))
 
 
+def offered(unit: Unit, on: date, named: str = "") -> list[UnitEvent]:
+    """Those that a return may end: the open ones, and the one that is `named` already, by its ref.
+
+    So a return that is sent twice says the same both times; what cannot be ended is refused by the writer.
+    """
+    standing = open_withdrawals(unit, on)
+    if not named or named in {str(event.ref) for event in standing}:
+        return standing
+    withdrawn = UnitEvent.objects.origins().filter(unit=unit, kind="withdrawn", happened_on__lte=on)
+    return [*standing, *[event for event in withdrawn if str(event.ref) == named]]
+
+
 def standing_withdrawal(unit: Unit, on: date) -> UnitEvent | None:
     """The newest withdrawal that nothing ended by that day, as the record alone shows; None where there is none.
 

@@ -137,8 +137,11 @@ def written_by(request, ground, form, write, title):
         return None, None
 
 
-def attempt(request, ground, form, write, *, title, key, to=None):
-    """Write and redirect; None when the writer refused, with its problems shown in the form."""
+def attempt(request, ground, form, write, *, title, key, to=None, then=None):
+    """Write and redirect; None when the writer refused, with its problems shown in the form.
+
+    `then(request, ground, row)`: the address of what follows before all else, "" for nothing.
+    """
     before = answered(request.user, key)
     row, instead = written_by(request, ground, form, write, title)
     if row is None:
@@ -147,7 +150,8 @@ def attempt(request, ground, form, write, *, title, key, to=None):
         messages.info(request, f"This was already recorded, as entry {row.entry.number}. Nothing was written twice.")
     else:
         messages.success(request, f"Recorded as entry {row.entry.number}.")
-    return redirect(safe_next(request) or (to or address_of)(ground.organisation, row))
+    follows = then(request, ground, row) if then is not None else ""
+    return redirect(follows or safe_next(request) or (to or address_of)(ground.organisation, row))
 
 
 def start_values(request) -> dict:
@@ -156,12 +160,13 @@ def start_values(request) -> dict:
 
 def entry_page(
     request, ground, form_class, write, *, title, initial=None, template="records/form.html", context=None, to=None,
-    **kwargs,
+    then=None, **kwargs,
 ):  # fmt: skip
     """The page of one form: shown, refused with what was typed, or recorded. `write` gets the form's values.
 
     `ground` says in whose ledger it is (`organisation`) and what pages of theirs are drawn with (`shown`).
-    `to(organisation, row)` is where to go afterwards; None, of a clinic only: to the row's own page.
+    `to(organisation, row)` is where to go afterwards; None, of a clinic only: to the row's own page. `then` as in
+    `attempt`.
     """
     form = form_class(ground=ground, initial=start_values(request) | (initial or {}), **kwargs)
     status = 200
@@ -171,8 +176,9 @@ def entry_page(
             key = form.cleaned_data["request_key"]
             common = {"by": request.user, "request_key": key}
             response = attempt(
-                request, ground, form, lambda: write(**common, **form.values()), title=title, key=key, to=to
-            )
+                request, ground, form, lambda: write(**common, **form.values()),
+                title=title, key=key, to=to, then=then,
+            )  # fmt: skip
             if response:
                 return response
         status = 422

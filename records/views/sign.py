@@ -18,7 +18,7 @@ from records.forms.log_in import phrase_field
 from records.log import signatures
 from records.models import fact_model
 
-from .base import address_of, at_clinic
+from .base import address_of, at_clinic, safe_next
 from .fact_in_words import voiding_of
 from .own import line_or_404
 from .passkeys import button
@@ -56,7 +56,7 @@ def sign(request, ground, kind, ref):
     row = line_or_404(ground, fact_model(kind)._meta.model_name, ref)[-1]
     if voiding_of(row):
         raise Http404("it was entered in error")
-    start = {"name": request.user.username}
+    start = {"name": request.user.username, "next": safe_next(request)}
     more = {"ground": ground, "initial": start, "proven": proof.proven_with(request)}
     form = SignForm(request.POST if request.method == "POST" else None, **more)
     if form.is_bound and form.is_valid() and (signer := _signer(request, form)):
@@ -68,11 +68,11 @@ def sign(request, ground, kind, ref):
             form.refuse("", " ".join(p.message for p in getattr(refusal, "problems", ())) or str(refusal))
         else:
             messages.success(request, f"Signed by {by.full_name}, as entry {signed.entry.number}.")
-            return redirect(address_of(ground.clinic, row))
+            return redirect(safe_next(request) or address_of(ground.clinic, row))
     who = getattr(row, signatures.WHO[type(row)])
     context = {
         "clinic": ground.clinic, "form": form, "row": row, "who": who, "means": signatures.means(row),
-        "given": signatures.given_in_words(row), "back": address_of(ground.clinic, row),
+        "given": signatures.given_in_words(row), "back": safe_next(request) or address_of(ground.clinic, row),
     }  # fmt: skip
     if passkeys.of_account(request.user):
         context["passkey"] = button("get", "passkey-to-sign", "Sign with my passkey", "Sign with the pass phrase.")

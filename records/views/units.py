@@ -14,6 +14,7 @@ from records.log.template_units import usable
 from records.models import Load
 
 from .base import at_clinic, attempt, entry_page, start_values, unit_or_404
+from .returned import sign_return
 from .unit_said import missing_for_return
 
 
@@ -24,7 +25,9 @@ def unit_event(request, ground, ref):
     about = str(access.as_corrected([unit])[0])
     title = "Take a unit out of service, or return it"
     context = {"about": about}
-    return entry_page(request, ground, forms.UnitEventForm, write, title=title, context=context, unit=unit)
+    return entry_page(
+        request, ground, forms.UnitEventForm, write, title=title, context=context, then=sign_return, unit=unit
+    )
 
 
 def write_unit_event(ground, unit, **values):

@@ -145,7 +145,9 @@ def heading(section: Section, sheet: Sheet) -> list[Piece]:
         top, more = _aside(section.aside, lines[-1], style, tall, sheet)
         runs.append(more)
         tall = max(tall, top)
-    return [Piece(tall + 2, tuple(runs), _ABOVE_HEADING[section.level], keep=True, fresh=fresh, anchor=anchor)]
+    return [
+        Piece(tall + 2, tuple(runs), _ABOVE_HEADING[section.level], True, fresh, anchor=anchor, joins=section.joins)
+    ]
 
 
 def _aside(text: str, last: str, style: Type, tall: float, sheet: Sheet) -> tuple[float, Run]:

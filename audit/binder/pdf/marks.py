@@ -141,6 +141,7 @@ class Piece:
     anchor: Anchor | None = None
     take: Callable[[float], tuple[Piece, Piece | None]] | None = None
     name: str = ""
+    joins: bool = False  # goes on a page that holds little, though it is fresh
 
 
 def lowered(marks, by: float) -> list[Mark]:

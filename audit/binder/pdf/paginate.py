@@ -7,6 +7,9 @@ from dataclasses import dataclass, field
 
 from audit.binder.pdf.marks import Anchor, Piece
 
+_LITTLE = 0.25  # of a page: on less of one the next chapter may go on
+_BETWEEN = 28.0  # points of space above it then
+
 
 @dataclass(slots=True)
 class Page:
@@ -94,12 +97,19 @@ class _Pager:
             if len(page.placed) == 1:
                 page.part = piece.anchor
 
+    def _holds_little(self) -> bool:
+        page = self.page
+        return page is not None and bool(page.placed) and page.filled < _LITTLE * self.height
+
     def group(self, group: list[Piece]) -> None:
         first = group[0]
         if first.anchor and first.anchor.level == 1:
             self.chapter, self.part = first.anchor, None
-        page = self.page_for(_need(group, self.page or Page()), first.fresh)
-        if first.fresh:
+        joined = self.page if first.joins and self._holds_little() else None
+        if joined is not None:
+            joined.filled += _BETWEEN
+        page = self.page_for(_need(group, self.page or Page()), first.fresh and joined is None)
+        if first.fresh and page is not joined:
             page.chapter, page.part = self.chapter, None
         for piece in group:
             # A group taller than a page is broken where it must be.

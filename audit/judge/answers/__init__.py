@@ -35,7 +35,7 @@ def answers_of(
 
     A question about units is answered once for each unit judged, in the order of the facts. Facts after `as_of` are
     left out. `cut`: units as `unit_by_day` gives them on that day, by their origin, where they are at hand; with each
-    the loads among which all that failed are.
+    the loads among which all that failed, were wet or torn are.
     """
     place = _place(clinic, judged_units, regime, as_of, cut or {})
     return tuple(answer for question in asked_of(place) for answer in _answers(place, question))

@@ -69,7 +69,9 @@ class View:
 
     facts: UnitFacts
     said: UnitJudgement
-    told: Sequence[LoadFact] | None = None  # loads among which all that failed are; None: not told apart yet
+    told: Sequence[LoadFact] | None = (
+        None  # loads among which all that failed, were wet or torn are; None: not told apart yet
+    )
     _memo: dict = field(default_factory=dict, init=False, repr=False, compare=False)
 
     def once(self, key: Hashable, make: Callable[[], T]) -> T:

@@ -213,15 +213,17 @@ class CycleLog:
             unnumbered += days if n < 4 else []
             plainless += days if n == 0 else []
         newest = [max(earlier)] if earlier else []
+        before = [number for _, number in newest]
         leaks = [happened_on(x) for x in unit.leaks if first <= happened_on(x) <= last]
         in_turn, counted = loads.in_turn(numbers)
-        counted = [*(number for _, number in newest), *counted]
+        runs_on = loads.run is not None and len(counted) == len(loads.days)
+        jumps = _jumps([*before, *counted[:1]] if runs_on else [*before, *counted])
         return cls(
             unit,
             first,
             [*(day for day, _ in newest), *in_turn],
-            counted,
-            _jumps(counted),
+            [*before, *counted],
+            jumps,
             sorted([*unnumbered, *leaks]),
             plainless,
             sorted(cycle_days(unit, first - ONE_DAY, last, loads)),

@@ -93,8 +93,8 @@ def _known_at(unit: UnitFacts, case: Case) -> datetime | None:
     refs = {e.ref for e in case.evidence}
     tests = [t for t in unit.bio_tests if t.row.ref in refs or any(r.row.ref in refs for r in t.readings)]
     looks = [r.known_at for t in tests for r in t.readings if r.known_on == case.known_on and r.test == "growth"]
-    others = (*unit.air_removal, *unit.leaks, *unit.checks, *unit.chemical, *unit.loads)
-    times = looks or [f.row.happened_at for f in others if f.row.ref in refs]
+    others = (unit.air_removal, unit.leaks, unit.checks, unit.chemical, unit.loads)
+    times = looks or [f.row.happened_at for rows in others for f in rows if f.row.ref in refs]
     return None if not times or None in times else min(times)
 
 

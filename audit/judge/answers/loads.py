@@ -124,13 +124,11 @@ def failed_rejected(place: AskedPlace, view: View, question: AskedQuestion) -> R
     strips = _indicators(place, view, lambda c: c.result == "fail")
     tests = {_cycle(t) for t in view.facts.bio_tests if "fail" in (t.mechanical, t.chemical) and t.cycle_number}
     doubtful = strips | tests
-    failed = [
-        x
-        for x in loads
-        if "fail" in (x.mechanical, x.chemical) or x.barrier_lost or (doubtful and _cycle(x) in doubtful)
-    ]
-    known = {x.row.origin for x in failed}
-    unread = [x for x in loads if x.row.origin not in known and not (x.mechanical in READ and x.chemical in READ)]
+    failed = [x for x in loads if _went_wrong(x) or _cycle(x) in doubtful] if doubtful else _gone_wrong(place, view)
+    unread = [x for x in loads if x.mechanical not in READ or x.chemical not in READ]
+    if unread and failed:
+        known = {x.row.origin for x in failed}
+        unread = [x for x in unread if x.row.origin not in known]
     bad = [x for x in failed if x.released != "rejected"]
     words = (
         f"{number(len(loads), 'load')} of the last 12 months on record, {len(failed)} with a failed result or wet "
@@ -142,6 +140,16 @@ def failed_rejected(place: AskedPlace, view: View, question: AskedQuestion) -> R
     answer = NO if bad and len(bad) == len(failed) else IN_PART if bad or unread else YES
     reply = Reply(answer, words, _cycles(shown), "; ".join([*gap, question.gap]) if gap else "")
     return measured(place, view, RECENT_MONTHS, reply)
+
+
+def _went_wrong(load: LoadFact) -> bool:
+    return load.mechanical == "fail" or load.chemical == "fail" or bool(load.barrier_lost)
+
+
+def _gone_wrong(place: AskedPlace, view: View) -> list[LoadFact]:
+    """Those of a year with a failed result, or wet or torn packs, in order."""
+    told = view.facts.loads if view.told is None else view.told
+    return [x for x in place.recent(told, RECENT_MONTHS) if _went_wrong(x)]
 
 
 def _of_a_year(place: AskedPlace, view: View) -> Sequence[LoadFact]:

@@ -8,7 +8,7 @@ from audit.facts import CredentialFact
 from audit.facts.dates import add_months
 from audit.judge.judgement import Evidence
 from audit.judge.lookback.matching import name_key
-from audit.judge.who_did import STERILIZES, deeds
+from audit.judge.who_did import STERILIZES, deeds, plainly_logged
 
 from .asked import (
     IN_PART,
@@ -69,10 +69,21 @@ def _who_did(place: AskedPlace, months: int) -> tuple[dict[str, str], int]:
     Rows of a company are not ours; a reading by a laboratory names nobody of the clinic.
     """
     first = place.since(months)
-    rows = [d for view in place.views for d in deeds(view.facts, first) if d.own and d.what in STERILIZES]
-    named = {name: name_key(name) for name in {d.name for d in rows}}
+    plain, rows = [], []
+    for view in place.views:
+        loads, others = plainly_logged(place.recent(view.facts.loads, months))
+        plain += loads
+        rows += [d for d in deeds(view.facts, first, others) if d.own and d.what in STERILIZES]
+    loggers, loaders = {x.row.logged_by for x in plain}, {x.loaded_by for x in plain}
+    named = {name: name_key(name) for name in {*loggers, *loaders, *[d.name for d in rows]}}
+    nobody = {name for name, key in named.items() if not key}
+    unnamed = [d.of for d in rows if d.name in nobody]
+    if nobody & loggers:
+        unnamed += [x for x in plain if x.row.logged_by in nobody]
+    if nobody & loaders - {""}:
+        unnamed += [x for x in plain if x.loaded_by and x.loaded_by in nobody]
     names = {key: name for name, key in sorted(named.items()) if key}
-    return names, len({d.of.row.origin for d in rows if not named[d.name]})
+    return names, len({x.row.origin for x in unnamed})
 
 
 def _begun(credential: CredentialFact) -> tuple:

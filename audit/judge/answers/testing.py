@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from audit.facts import BioTestFact, in_order
+from audit.facts import BioTestFact, in_order, within
 from audit.facts.dates import add_days
-from audit.judge.biological import FAILED, PASSED, evidence_of, plain_text, same_product_and_lot
+from audit.judge.biological import AWAITED, FAILED, PASSED, evidence_of, plain_text, same_product_and_lot
 from audit.judge.clocks.counters import counter_of
 from audit.judge.clocks.duties import EVENT, IMPLANT
 from audit.judge.judgement import Coverage, DueKind, Evidence, Lapse, State
@@ -28,12 +28,14 @@ from .asked import (
     joined,
     none_found,
     number,
+    since,
 )
 from .cycles import UNTOLD_DAYS, CyclesRun, run_of
 
 BIOLOGICAL = "biological"
 _BY_LOADS = ("day-of-use", "day-of-use-and-cycle-type", IMPLANT)  # due by the loads on record
 _NOT_KEPT = ("missed", "invalid", "met late")
+_MOVES = ("installed", "relocated")
 _PROVEN = (State.OK, State.NOT_APPLICABLE)
 
 
@@ -50,6 +52,12 @@ def tested_after_events(place: AskedPlace, view: View, question: AskedQuestion) 
     kept = place.coverage(view, question.about or BIOLOGICAL, EVENT)
     reply, duties = _of_coverages(place, view, question, kept), {c.duty for c in kept}
     waiting = [c for c in view.clocks(DueKind.DUTY) if c.code in duties and c.state not in _PROVEN]
+    if not waiting and reply.answer == NOT_ASKED:
+        return _of_move(place, view, question, reply)
+    if reply.answer == NO_RECORD and (begun := _not_passed(view, kept)):
+        told = joined(f"{view.verdicts[t.row.origin].verdict} on {day_of(t)}" for t in begun)
+        proof = (*reply.evidence, *(evidence_of(t, view.verdicts[t.row.origin]) for t in begun))[:MOST]
+        reply = Reply(NO, f"{reply.words} Spore tests since: {told}.", proof, reply.gap)
     if not waiting or reply.answer not in (YES, NOT_ASKED):
         return reply
     told = joined(
@@ -60,6 +68,28 @@ def tested_after_events(place: AskedPlace, view: View, question: AskedQuestion) 
     return Reply(
         answer, f"{reply.words} Not proven yet: {told}.", (*reply.evidence, *proof), f"{told}; {question.gap}"
     )
+
+
+def _not_passed(view: View, kept: list[Coverage]) -> list[BioTestFact]:
+    """The spore tests that failed, or were not read, after an event whose tests were missed: they are a record."""
+    missed = [x for c in kept for x in c.lapses if x.result == "missed"]
+    tests = dict.fromkeys(t for x in missed for t in within(view.facts.bio_tests, x.start, x.end))
+    return [t for t in tests if view.verdicts[t.row.origin].verdict in (FAILED, AWAITED)]
+
+
+def _of_move(place: AskedPlace, view: View, question: AskedQuestion, reply: Reply) -> Reply:
+    """Where the rules name no test after the last installation or move: what was begun since and is not read yet
+    proves nothing, and is said. Common practice, no source."""
+    moves = [e for e in place.recent(view.facts.events) if e.kind in _MOVES]
+    if not moves:
+        return reply
+    tests = since(view.facts.bio_tests, moves[-1].row.happened_on)
+    unread = [t for t in tests if view.verdicts[t.row.origin].verdict == AWAITED]
+    if not unread or any(view.verdicts[t.row.origin].verdict == PASSED for t in tests):
+        return reply
+    told = f"{moves[-1].kind} on {day_of(moves[-1])}: {number(len(unread), 'spore test')} since, none read yet"
+    proof = (*reply.evidence, *(evidence_of(t, view.verdicts[t.row.origin]) for t in unread))[:MOST]
+    return Reply(NO, f"{reply.words} {told[:1].upper()}{told[1:]}.", proof, _both(told, question.gap))
 
 
 def implants_tested(place: AskedPlace, view: View, question: AskedQuestion) -> Reply:
@@ -206,7 +236,9 @@ def matching_control(place: AskedPlace, view: View, question: AskedQuestion) -> 
 
 def _matched(test: BioTestFact) -> bool:
     control, own = test.control_lot, test.lot
-    return control is not None and plain_text(own.lot) != "" and same_product_and_lot(own, control)
+    if control is None or not own.lot.strip():
+        return False
+    return control is own or same_product_and_lot(own, control)
 
 
 def _control_grew(test: BioTestFact) -> bool:

@@ -44,7 +44,10 @@ class LoggedLoads:
 
     def in_turn(self, more: Collection[tuple[date, int]]) -> tuple[list[date], list[int]]:
         """The days and the numbers of what runs on, and of `more` (day, number), by day and number, each once."""
-        counted = [] if self.run is None else list(range(self.run.start, self.run.start + len(self.days)))
+        start = 0 if self.run is None else self.run.start
+        counted = [] if self.run is None else list(range(start, start + len(self.days)))
+        held = len(counted)
+        more = [pair for pair in more if not (0 <= pair[1] - start < held and self.days[pair[1] - start] == pair[0])]
         if not more:
             return self.days[: len(counted)], counted
         pairs = sorted({*zip(self.days, counted, strict=False), *more})

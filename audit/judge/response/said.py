@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from audit.facts import FollowUpFact
-from audit.facts.names import TOLD, given_words
+from audit.facts.names import PASSKEY, SIGNED, TOLD, given_words
 from audit.judge.biological import plain_text
 from audit.judge.judgement import Evidence, Step
 
@@ -23,5 +23,7 @@ def followup_evidence(followup: FollowUpFact) -> Evidence:
     by = f" by {followup.done_by}" if followup.done_by else ""
     if by and row.logged_by and plain_text(row.logged_by) != plain_text(followup.done_by):
         by += f", {given_words(TOLD, row.logged_by)}"
+    elif by and followup.done_given in (SIGNED, PASSKEY):
+        by += f", {given_words(followup.done_given, row.logged_by)}"
     outcome = followup.outcome or followup.text
     return Evidence(row.ref, f"{followup.action}{day}{by}: {outcome}")

@@ -33,6 +33,7 @@ from audit.judge.work.order import came_after
 from .tools import CLINIC, COMPANY, PRACTICE, SIGNED, Judged, day
 
 _SHOWN = 20
+_ANSWERED = ("returned to use", "refused", "nobody present")
 
 
 def check(judged: Judged) -> Iterator[Finding]:
@@ -61,7 +62,7 @@ def check(judged: Judged) -> Iterator[Finding]:
             yield from _order(judged, work)
         if work.unknown:
             yield from _unknown(work)
-        if (refused := refused_return(judged.now, work)) is not None:
+        if work.job.signatures and (refused := refused_return(judged.now, work)) is not None:
             yield _refused(work, refused)
         if why_waiting(judged.now, work):
             yield from _not_proven(judged, work)
@@ -264,6 +265,6 @@ def _lacking(work: Work, rule: str, lack: str) -> Finding:
 def _nobody_returned(work) -> bool:
     """A refusal, or nobody being present, is a record of its own and answers the question."""
     own = work.job.conclusion
-    meanings = {s.meaning for s in work.job.signatures}
-    answered = meanings & {"returned to use", "refused", "nobody present"}
-    return work.done and own is not None and own.conclusion == RELEASED and not answered
+    if not work.done or own is None or own.conclusion != RELEASED:
+        return False
+    return not any([s.meaning in _ANSWERED for s in work.job.signatures])

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 from datetime import date, timedelta
+from functools import cache
 
 import pytest
 from hypothesis import given, settings
@@ -82,6 +83,58 @@ def test_what_was_copied_from_one_page_is_one_row():
 
 
 # ------------------------------------------------------------------------------------------------ checks, tests
+
+
+DAILY = histories.clinic(histories.unit(years=3, visits=2, loads=20, daily=True, seed=5))
+BEGUN = histories.LAST.replace(year=histories.LAST.year - 4)
+
+
+@cache
+def of_three_years(extent="inspector"):
+    """The binder of a unit that is tested each working day, one of its tests of long ago failed and one corrected."""
+    unit = DAILY.units[0]
+    tests = list(unit.air_removal)
+    tests[100] = replace(tests[100], result="fail")
+    tests[110] = replace(tests[110], row=replace(tests[110].row, corrected=True))
+    facts = replace(DAILY, units=(replace(unit, air_removal=tuple(tests)),))
+    judged = evaluate(facts, histories.LAST)
+    return tests, binder_contents(facts, judged, from_on=BEGUN, to_on=histories.LAST, extent=extent)
+
+
+def tests_listed(binder) -> list[list[str]]:
+    block = headed(section(binder, "indicators-1-checks-1"), "Day")
+    return [spaced([cell.text for cell in row]) for row in block.rows if len(row) > 1]
+
+
+def test_passes_of_long_ago_are_told_by_the_month_and_each_counts_once():
+    tests, binder = of_three_years()
+    rows = tests_listed(binder)
+    months = [row for row in rows if "passed, " in row[1]]
+    ones = [row for row in rows if row not in months]
+    assert 20 < len(months) <= 25 and numbers([row[1] for row in months]) + len(ones) == len(tests)
+    assert [row[-2] for row in ones].count("F") == 1, "what failed keeps its line"
+    named = {row[-1] for row in ones}
+    assert str(tests[110].row.number) in named, "and so does what was corrected"
+    year = histories.LAST.replace(year=histories.LAST.year - 1)
+    assert {str(t.row.number) for t in tests if t.row.happened_on >= year} <= named, "the last year is told by day"
+    words = spaced([section(binder, "indicators-1-checks-1").blocks[-1].text])
+    assert "with the first and the last of its entries" in words[0]
+
+
+def test_everything_on_record_prints_a_line_for_each():
+    tests, binder = of_three_years("everything")
+    assert len(tests_listed(binder)) == len(tests)
+
+
+def test_the_index_of_many_entries_tells_those_that_no_page_names_by_the_month():
+    rows = [row for row in table(section(of_three_years()[1], "index"), "Entries").rows if len(row) > 1]
+    every = [row for row in table(section(of_three_years("everything")[1], "index"), "Entries").rows if len(row) > 1]
+    shared = [row for row in rows if " up to " in row[1].text]
+    assert shared and not any(" up to " in row[1].text for row in every)
+    told = sum(int(re.search(r", (\d+) up to ", text)[1]) for text in spaced([row[1].text for row in shared]))
+    assert told + len(rows) - len(shared) == len(every), "each entry counts once"
+    named = {name.split(".")[0] for name, _ in of_three_years()[1].named}
+    assert not {row[0].text for row in shared} & named, "what a page names has a row of its own"
 
 
 # ------------------------------------------------------------------------------------------------ lapses

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 
 import pytest
@@ -80,13 +81,21 @@ WEEKS_OUT = [
     ("never out", {}, []),
     ("withdrawn and returned in one week", {"events": [("2025-06-10", "withdrawn"), ("2025-06-12", "returned")]},
      ["2025-06-09"]),
+    ("withdrawn, and a return told by another", {"events": [("2025-06-17", "withdrawn"), ("2025-06-18", "told")]},
+     ["2025-06-16", "2025-06-23", "2025-06-30"]),
+    ("withdrawn twice, one return that names neither", {"events": [
+        ("2025-06-17", "withdrawn"), ("2025-06-17", "withdrawn"), ("2025-06-24", "returned")]},
+     ["2025-06-16", "2025-06-23", "2025-06-30"]),
     ("out to this day", {"events": [("2025-06-17", "withdrawn")]}, ["2025-06-16", "2025-06-23", "2025-06-30"]),
 ]  # fmt: skip
 
 
 @pytest.mark.parametrize(("facts", "weeks"), [row[1:] for row in WEEKS_OUT], ids=[row[0] for row in WEEKS_OUT])
 def test_the_year_marks_the_weeks_in_which_it_was_out(facts, weeks):
-    events = tuple(event(day, kind) for day, kind in facts.get("events", ()))
+    events = tuple(
+        replace(event(day, "returned"), given="told") if kind == "told" else event(day, kind)
+        for day, kind in facts.get("events", ())
+    )
     made = unit("2025-01-06", placements=(placed("2025-01-06"),), events=events, bio_tests=(bio("2025-06-02"),))
     judged = evaluate(clinic(made), DAY).units[0]
     found = [week.cell.start for row in year_of(made, judged).rows for week in row if week.out]

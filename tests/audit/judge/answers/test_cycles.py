@@ -6,11 +6,13 @@ Common practice, no source.
 from __future__ import annotations
 
 from itertools import pairwise
+from types import SimpleNamespace
 
 import pytest
 
 from audit.facts import unit_by_day
-from audit.judge.answers.cycles import breaks_in, cycles_run, plain, unlogged_inside
+from audit.judge.answers.asked import Reply
+from audit.judge.answers.cycles import CyclesRun, breaks_in, cycles_run, measured, plain, unlogged_inside
 from tests.fact_builders import air, bio, counter, event, load, on, unit
 
 FIRST, LAST = on("2025-03-01"), on("2025-03-20")
@@ -45,6 +47,9 @@ RUNS = [
     ({"loads": numbered((1, "1"), (5, ""), (20, "4"))}, (3, 1, NUMBERS, [(5, 5)])),
     ({"loads": numbered((1, "1"), (20, "4")), "bio_tests": (bio("2025-03-05"),)}, (3, 1, NUMBERS, [])),
     ({"loads": numbered((1, "1"), (20, "4")), "air_removal": (air("2025-03-05"),)}, (3, 1, NUMBERS, [])),
+    # one that is no plain number: that day is not known, the first of the period too; with the counter over it it is
+    ({"loads": numbered((1, "A1"), (2, "1"), (20, "2"))}, (3, 0, NUMBERS, [(1, 1)])),
+    ({"loads": numbered((2, "A1"), (20, "2")), "counters": read((1, 100), (20, 102))}, (2, 0, COUNTER, [])),
     # a number repeated, or one that falls back, breaks the count
     ({"loads": numbered((1, "7"), (10, "8"), (11, "1"), (20, "2"))}, (4, 0, NUMBERS, [(10, 11)])),
     ({"loads": numbered((1, "7"), (10, "8"), (20, "1"))}, (3, 0, NUMBERS, [(10, 20)])),
@@ -60,6 +65,9 @@ RUNS = [
     # one reading before the period: of what ran since, the part of its days
     ({"counters": read((0, 100), (9, 118))}, (0, 9, COUNTER, [])),
     ({"counters": read((0, 100), (9, 118), (20, 120))}, (0, 11, COUNTER, [])),
+    ({"counters": read((0, 100), (9, 100))}, (0, 0, COUNTER, [])),
+    ({"counters": read((0, 100), (9, 118)), "loads": numbered((5, ""), (6, ""))}, (2, 8, COUNTER, [])),
+    ({"counters": read((0, 100), (1, 5), (20, 8))}, (0, 3, COUNTER, [(1, 1)])),
     # it fell without an offset: what ran then is not known
     ({"counters": read((1, 100), (10, 5), (20, 8))}, (0, 3, COUNTER, [(9, 10)])),
     # both tell, the greater number counts; where they tell the same both are named
@@ -132,9 +140,51 @@ def test_in_words():
     assert not found.complete and cycles_run(held(), FIRST, LAST).words.startswith("0 cycles logged; how many")
 
 
+# What an answer about each load becomes beside the cycles that ran: (answer, missing, days not known) -> answer, gap.
+MEASURED = [
+    ("yes", 0, False, "yes", "the gap"),
+    ("yes", 2, False, "in part", "about 2 cycles that are not logged; the gap"),
+    ("yes", 0, True, "in part", "readings of the cycle counter, or cycle numbers; the gap"),
+    ("in part", 2, False, "in part", "about 2 cycles that are not logged; the gap"),
+    ("no", 0, False, "no", "the gap"),
+    (
+        "no",
+        2,
+        True,
+        "no",
+        "about 2 cycles that are not logged; readings of the cycle counter, or cycle numbers; the gap",
+    ),
+    ("no record found", 2, False, "no record found", "about 2 cycles that are not logged; the gap"),
+]
+
+
+@pytest.mark.parametrize(("answer", "missing", "unknown", "becomes", "gap"), MEASURED)
+def test_an_answer_about_each_load_is_measured_against_the_cycles_that_ran(answer, missing, unknown, becomes, gap):
+    known = ((FIRST, FIRST),) if unknown else ()
+    ran = CyclesRun(FIRST, LAST, 8, missing, NUMBERS, known)
+    told = measured(*asked_with(ran), 12, Reply(answer, "Eight were good.", (), "the gap"))
+    assert (told.answer, told.gap) == (becomes, gap)
+    assert told.words == f"Eight were good. {ran.words}" and ran.words.startswith("8 ")
+
+
+def test_of_no_load_and_no_cycle_nothing_more_is_said():
+    none = Reply("no record found", "No load.", (), "the gap")
+    for known in ((), ((FIRST, LAST),)):
+        assert measured(*asked_with(CyclesRun(FIRST, LAST, 0, 0, "", known)), 12, none) is none
+
+
+def asked_with(ran):
+    """(place, view) of which these cycles are known."""
+    place = SimpleNamespace(since=lambda months: FIRST, as_of=LAST)
+    return place, SimpleNamespace(once=lambda key, make: ran)
+
+
 INSIDE = [
     # what was read or numbered between 5 and 15 March, both exclusive: cycles not logged
     ({"counters": read((6, 100), (14, 105))}, 5),
+    ({"counters": read((6, 100), (10, 102), (14, 105))}, 5),
+    ({"loads": numbered((5, ""), (6, "1"), (14, "4"))}, 2),  # a cycle of the day before fills no gap
+    ({"loads": numbered((6, "1"), (15, ""), (14, "4"))}, 2),  # nor one of the day after
     ({"counters": read((5, 100), (14, 105))}, 0),
     ({"counters": read((6, 100), (15, 105))}, 0),
     ({"counters": read((6, 100), (14, 105)), "loads": numbered((10, ""))}, 4),
