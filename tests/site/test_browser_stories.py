@@ -28,6 +28,7 @@ from records.models import (
 )
 from tests import visit_world
 from tests import world as made
+from tests.kept import kept
 
 from . import walked_device
 from .test_browser import browser  # noqa: F401 (fixture)
@@ -40,22 +41,25 @@ PLANNED = [code for code, *_ in visit_world.PLAN]
 BUTTONS = ("Go on", "Done: replaced", "Done as planned")
 
 
+@kept
+def three_kettles() -> walked_device.Taken:
+    """Three units of one plan, and what a phone took along of them."""
+    built = visit_world.make()
+    others = [visit_world.another(built, *each) for each in (("Second", "INV-K2"), ("Third", "INV-K3"))]
+    units = [built.unit, *others]
+    with clock.at(made.NOW):
+        return walked_device.taken_along(built.world, units, [units[:1], units], PLANNED)
+
+
 @pytest.fixture
 def kettles(browser, settings, tmp_path):  # noqa: F811
-    """Three units of one plan, and a phone to work on them."""
+    """A phone to work on them."""
     settings.BLOBS_DIR = tmp_path
-    built = visit_world.make()
-    units = [
-        built.unit,
-        visit_world.another(built, "Second", "INV-K2"),
-        visit_world.another(built, "Third", "INV-K3"),
-    ]
+    taken = three_kettles()
     clock.stand_at(made.NOW)
     with walked_device.judged_once():
-        codes = {str(unit.ref): PLANNED for unit in units}
-        server = walked_device.Server(built.world, [units[:1], units], codes)
-        opened = walked_device.Devices(browser, server)
-        opened.units = units
+        opened = walked_device.Devices(browser, walked_device.Server(taken))
+        opened.units = taken.units
         yield opened
         opened.close()
     clock.stand_at(None)
@@ -221,49 +225,40 @@ def cuts(steps: int, some: tuple[int, ...] = ()) -> list[tuple[int, int]]:
 
 
 def test_a_two_year_maintenance_of_one_unit_is_recorded_wherever_the_signal_goes(kettles):
-    def story(cut_at, for_steps):
-        def told(phone):
-            steps = visit(phone, kettles.units[:1], RELEASED, cut_at, for_steps)
-            print(f"cut at {cut_at}: {steps} steps, taps: {phone.taps}, typed characters: {phone.typed}")
-            is_on_record(kettles.units[:1], "released")
-            nothing_waits(phone)
-            assert (phone.taps <= MOST_TAPS, phone.typed <= MOST_TYPED) == (True, True), (phone.taps, phone.typed)
+    def story(phone, cut_at, for_steps):
+        steps = visit(phone, kettles.units[:1], RELEASED, cut_at, for_steps)
+        print(f"{steps} steps, taps: {phone.taps}, typed characters: {phone.typed}")
+        is_on_record(kettles.units[:1], "released")
+        nothing_waits(phone)
+        assert phone.taps <= MOST_TAPS and phone.typed <= MOST_TYPED, (phone.taps, phone.typed)
 
-        return told
-
-    for cut_at, long in [(MOST_STEPS, 0), *cuts(15, (12,))]:
-        told_again(kettles, story(cut_at, long))
+    for cut in [(MOST_STEPS, 0), *cuts(15, (12,))]:
+        told_again(kettles, story, *cut)
 
 
 @pytest.mark.skipif(not CUTS, reason="takes long: on demand")
 def test_three_units_of_one_visit_are_recorded_wherever_the_signal_goes(kettles):
-    def story(cut_at, for_steps):
-        def told(phone):
-            visit(phone, kettles.units, RELEASED, cut_at, for_steps)
-            is_on_record(kettles.units, "released")
-            nothing_waits(phone)
+    def story(phone, cut_at, for_steps):
+        visit(phone, kettles.units, RELEASED, cut_at, for_steps)
+        is_on_record(kettles.units, "released")
+        nothing_waits(phone)
 
-        return told
-
-    for cut_at, long in cuts(41):
-        told_again(kettles, story(cut_at, long))
+    for cut in cuts(41):
+        told_again(kettles, story, *cut)
 
 
 def test_a_breakdown_left_out_of_use_and_the_visit_that_returns(kettles):
-    def story(cut_at, for_steps):
-        def told(phone):
-            units = kettles.units[:1]
-            steps = visit(phone, units, LEFT, cut_at, for_steps, reason="breakdown")
-            is_on_record(units, "not released")
-            job = Job.objects.get(visit__happened_on=made.TODAY)
-            assert job.complaint == "Stops in drying"
-            assert JobConclusion.objects.get(job=job).reason == "Valve is on order"
-            nothing_waits(phone)
-            visit(phone, units, RELEASED, cut_at - steps, for_steps, reason="planned")
-            is_on_record(units, "released", visits=2)
-            nothing_waits(phone)
+    def story(phone, cut_at, for_steps):
+        units = kettles.units[:1]
+        steps = visit(phone, units, LEFT, cut_at, for_steps, reason="breakdown")
+        is_on_record(units, "not released")
+        job = Job.objects.get(visit__happened_on=made.TODAY)
+        assert job.complaint == "Stops in drying"
+        assert JobConclusion.objects.get(job=job).reason == "Valve is on order"
+        nothing_waits(phone)
+        visit(phone, units, RELEASED, cut_at - steps, for_steps, reason="planned")
+        is_on_record(units, "released", visits=2)
+        nothing_waits(phone)
 
-        return told
-
-    for cut_at, long in cuts(28):
-        told_again(kettles, story(cut_at, long))
+    for cut in cuts(28):
+        told_again(kettles, story, *cut)

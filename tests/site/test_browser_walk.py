@@ -21,6 +21,7 @@ from records import clock
 from records.models import Job, JobConclusion, Photo, TaskOutcome, Visit
 from tests import world as made
 from tests.examples import examples
+from tests.kept import kept
 
 from . import walked_device
 from .test_browser import browser  # noqa: F401 (fixture)
@@ -495,16 +496,22 @@ class Walk(RuleBasedStateMachine):
                 assert found == 1, f"the photo {word} stands {found} times on record"
 
 
+@kept
+def two_units() -> walked_device.Taken:
+    world = made.make(units=2)
+    with clock.at(made.NOW):
+        groups = [world.units[:1], world.units]
+        return walked_device.taken_along(world, world.units, groups, ["replace-seal", "replace-air-filter"])
+
+
 @pytest.fixture
 def devices(browser, settings, tmp_path):  # noqa: F811
     settings.BLOBS_DIR = tmp_path
-    world = made.make(units=2)
+    taken = two_units()
     clock.stand_at(made.NOW)
     with walked_device.judged_once():
-        codes = {str(unit.ref): ["replace-seal", "replace-air-filter"] for unit in world.units}
-        server = walked_device.Server(world, [world.units[:1], world.units], codes)
-        opened = walked_device.Devices(browser, server)
-        walked.update(world=world, devices=opened, runs=0)
+        opened = walked_device.Devices(browser, walked_device.Server(taken))
+        walked.update(world=taken.world, devices=opened, runs=0)
         yield opened
         opened.close()
     clock.stand_at(None)
