@@ -38,6 +38,8 @@ pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 CUTS = os.environ.get("STANDING_CUTS", "")
 MOST_TAPS, MOST_TYPED = 45, 60
 PLANNED = [code for code, *_ in visit_world.PLAN]
+PLACE = {code: position for code, position, *_ in visit_world.PLAN}
+LOT = {position: f"L-{number}" for position, _, number in visit_world.PARTS}
 BUTTONS = ("Go on", "Done: replaced", "Done as planned")
 
 
@@ -70,6 +72,7 @@ class Phone:
 
     def __init__(self, at) -> None:
         self.at, self.taps, self.typed, self.in_field = at, 0, 0, False
+        self.units: list[dict] = []  # of each unit of the visit what was done: line of the plan to lot and fate or ""
 
     @property
     def told(self) -> dict:
@@ -104,6 +107,10 @@ class Phone:
 def work(phone: Phone, ending: dict[str, str], reason: str = "planned") -> None:
     """Do what the page asks, and go on."""
     fields, step = phone.fields(), phone.step
+    if step == "identify":
+        phone.units.append({})
+    elif step.startswith("task-"):
+        phone.units[-1][step.removeprefix("task-")] = "scrapped" if "task-replace" in step else ""
     readings = [name for name in fields if READING_KEY.fullmatch(name)]
     if step == "identify":
         phone.choose("plate", "same")
@@ -172,24 +179,25 @@ def visit(phone: Phone, units: list, ending: dict, cut_at: int, for_steps: int, 
     return place
 
 
-def is_on_record(units: list, conclusion: str, visits: int = 1) -> None:
-    """Row by row what was tapped and typed, once; at a visit that returns on the day of the first, no task is due."""
+def is_on_record(phone: Phone, units: list, conclusion: str, visits: int = 1) -> None:
+    """Row by row what was tapped and typed, once."""
     assert Visit.objects.filter(happened_on=made.TODAY).count() == visits
     jobs = list(Job.objects.filter(visit__happened_on=made.TODAY).order_by("pk"))
-    assert [job.unit for job in jobs] == units * visits
-    tasks = [(code, "done") for code in PLANNED] if visits == 1 else []
-    fitted = [(code, f"L-{number}", "scrapped") for code, _, number in visit_world.PARTS] if visits == 1 else []
-    for job in jobs[-len(units) :]:
+    assert [job.unit for job in jobs] == units * visits and len(phone.units) == len(jobs)
+    assert all(set(done) == set(PLANNED) for done in phone.units[: len(units)])
+    for job, done in zip(jobs, phone.units, strict=True):
         outcomes = [(o.plan_line.code, o.outcome) for o in TaskOutcome.objects.filter(job=job)]
-        assert sorted(outcomes) == sorted(tasks)
+        assert sorted(outcomes) == sorted((code, "done") for code in done)
         parts = [(p.position.code, p.lot, p.old_part) for p in FittedPart.objects.filter(job=job)]
+        fitted = [(PLACE[code], LOT[PLACE[code]], fate) for code, fate in done.items() if fate]
         assert sorted(parts) == sorted(fitted)
         read = {(r.as_found, r.as_left) for r in Reading.objects.filter(job=job)}
         assert read == {(Decimal("134.4"), Decimal("134.8")), (Decimal(211), Decimal(212))}
         assert {(t.code, t.result) for t in VerificationTest.objects.filter(job=job)} == {("V1", "pass")}
         assert CounterReading.objects.get(job=job).shown == Decimal(5012)
-        assert JobConclusion.objects.get(job=job).conclusion == conclusion
         assert [done.split(" at ")[0] for _, done in job.make_safe].count("done") >= 10
+    concluded = [JobConclusion.objects.get(job=job).conclusion for job in jobs[-len(units) :]]
+    assert concluded == [conclusion] * len(units)
 
 
 def nothing_waits(phone: Phone) -> None:
@@ -228,7 +236,7 @@ def test_a_two_year_maintenance_of_one_unit_is_recorded_wherever_the_signal_goes
     def story(phone, cut_at, for_steps):
         steps = visit(phone, kettles.units[:1], RELEASED, cut_at, for_steps)
         print(f"{steps} steps, taps: {phone.taps}, typed characters: {phone.typed}")
-        is_on_record(kettles.units[:1], "released")
+        is_on_record(phone, kettles.units[:1], "released")
         nothing_waits(phone)
         assert phone.taps <= MOST_TAPS and phone.typed <= MOST_TYPED, (phone.taps, phone.typed)
 
@@ -240,7 +248,7 @@ def test_a_two_year_maintenance_of_one_unit_is_recorded_wherever_the_signal_goes
 def test_three_units_of_one_visit_are_recorded_wherever_the_signal_goes(kettles):
     def story(phone, cut_at, for_steps):
         visit(phone, kettles.units, RELEASED, cut_at, for_steps)
-        is_on_record(kettles.units, "released")
+        is_on_record(phone, kettles.units, "released")
         nothing_waits(phone)
 
     for cut in cuts(41):
@@ -251,13 +259,13 @@ def test_a_breakdown_left_out_of_use_and_the_visit_that_returns(kettles):
     def story(phone, cut_at, for_steps):
         units = kettles.units[:1]
         steps = visit(phone, units, LEFT, cut_at, for_steps, reason="breakdown")
-        is_on_record(units, "not released")
+        is_on_record(phone, units, "not released")
         job = Job.objects.get(visit__happened_on=made.TODAY)
         assert job.complaint == "Stops in drying"
         assert JobConclusion.objects.get(job=job).reason == "Valve is on order"
         nothing_waits(phone)
         visit(phone, units, RELEASED, cut_at - steps, for_steps, reason="planned")
-        is_on_record(units, "released", visits=2)
+        is_on_record(phone, units, "released", visits=2)
         nothing_waits(phone)
 
     for cut in cuts(28):

@@ -243,8 +243,15 @@
     const there = store.goesOn(ref);
     const { all, count, goesOn } = await sendWaiting();
     if (!all || !(count || there) || touched) return;
+    const to = there || samePage(goesOn);
     store.forget(ref);
-    location.replace(there || goesOn);
+    location.replace(to);
+  }
+
+  // The page that was opened here, in the visit as the server has it.
+  function samePage(visit) {
+    const place = store.members(ref).indexOf(ref) + 1;
+    return `${visit}${recordForm ? "record" : `${place}/${form.dataset.step}`}/`;
   }
 
   const tidied = new Promise((go) => {
