@@ -2,8 +2,8 @@
 
 The texts that speak of a new place agree on one thing: a test is passed there before use (one spore test: NEHA
 body-art model code 8.11; three: ST79 clause 13, Toronto Public Health for a backup unit too). Rules that name the
-event say themselves what it asks (`after_work.r5_event`), and only that is asked. Where they are silent, that a loaner
-or a unit that was moved is proved before use is common practice, no source.
+event say themselves what it asks (`after_work.r5_event`), and only that is asked. Where they are silent, that a
+loaner or a unit that was moved is proved before use is common practice, no source.
 
 It is proved by a spore test passed, shown to have run after it came (`work.order`: of its own day both times or what
 it was run for decide); by a job for the new place of that day or later that ended with the unit back in use, whose
