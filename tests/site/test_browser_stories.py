@@ -148,7 +148,9 @@ LEFT = {"conclusion": "not released", "reason": "Valve is on order"}
 MOST_STEPS = 60
 
 
-def visit(phone: Phone, units: list, ending: dict, cut_at: int, for_steps: int, reason: str = "planned") -> int:
+def visit(
+    phone: Phone, units: list, ending: dict, cut_at: int, for_steps: int, reason: str = "planned", do=work
+) -> int:
     """Begin, do every page and record; without a signal from the step `cut_at` on, for so many. Returns the steps."""
     phone.at.call("visit", "A", phone.at.server.address)
     place = 0
@@ -167,7 +169,7 @@ def visit(phone: Phone, units: list, ending: dict, cut_at: int, for_steps: int, 
             place += 1
             break
         else:
-            work(phone, ending, reason)
+            do(phone, ending, reason)
         place += 1
         if not is_along and (draft := VisitDraft.objects.filter(recorded_at=None).first()):
             owner = str(phone.at.server.world.people[walked_device.OWNER].ref)

@@ -83,9 +83,11 @@ class Taken:
     begun: dict[tuple[str, ...], tuple[str, str, dict[str, str]]]
 
 
-def taken_along(world, units: list, groups: list[list], codes: list[str]) -> Taken:
-    """`groups` are the units of each visit that may be begun; `codes` the lines of the plan that have a page."""
-    steps = [*PAGES, *(f"task-{code}" for code in codes)]
+def taken_along(world, units: list, groups: list[list], codes: list[str], more: tuple[str, ...] = ()) -> Taken:
+    """`groups` are the units of each visit that may be begun; `codes` the lines of the plan that have a page, `more`
+    other pages.
+    """
+    steps = [*PAGES, *(f"task-{code}" for code in codes), *more]
     address = reverse("visit-begin", args=[world.clinic.slug])
     signed = {who: _signed_in(world, who, address) for who in (OWNER, OTHER)}
     refs = [str(unit.ref) for unit in units]

@@ -207,6 +207,16 @@
       for (const box of each.querySelectorAll("[disabled]")) box.disabled = false;
     }
     for (const each of document.querySelectorAll("[data-not-kept]")) each.hidden = true;
+    for (const each of document.querySelectorAll("[data-more]")) leadsToFree(each);
+  }
+
+  // What is added next, after what was added on this device since the page was kept.
+  function leadsToFree(to) {
+    const [, start, first] = to.getAttribute("href").match(/^(.*-)(\d+)\/$/);
+    const isTaken = (n) => [store.pageKey, store.sentKey].some((key) => store.get(key(ref, form.dataset.n, `${to.dataset.more}${n}`)));
+    let n = Number(first);
+    while (isTaken(n)) n += 1;
+    to.setAttribute("href", `${start}${n}/`);
   }
 
   // ------------------------------------------------------------------ two answers to one page: one is chosen
