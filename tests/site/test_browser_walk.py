@@ -477,7 +477,17 @@ class Walk(RuleBasedStateMachine):
             self.settle_conflict(name, "Keep what was sent now")
             if Visit.objects.filter(happened_on=made.TODAY).exists():
                 return
+            self.complete(name)
         raise AssertionError(f"the visit cannot be recorded: {self.told(name)['main'][:1500]}")
+
+    def complete(self, name):
+        """Pages of which a tab was killed between two answers: what is chosen there asks for what is missing."""
+        for unit in range(1, len(self.refs) + 1):
+            for step in GO_ON:
+                if self.open_page(name, unit, step) and not self.at.call("seen", name, TYPED[step][0]):
+                    if any(self.at.call("seen", name, field) for field, _ in TYPED[step][1]):
+                        self.type_here(name)
+                        self.go_on(name)
 
     def is_recorded(self):
         self.holds()
