@@ -233,7 +233,7 @@ class ConclusionForm(RowForm):
         "Accepted at the clinic by", help_text="Of a pending result or a limited use: they sign the return to use."
     )
     deadline = Day("Until", required=False)
-    meanwhile = Choice("Not worked on: may it be used meanwhile?", MEANWHILE, required=False, blank="it was worked on")
+    meanwhile = Choice("Not worked on: may it be used meanwhile?", MEANWHILE, required=False, blank="worked on")
     reason = Line("Reason", longest=500)
 
     def clean(self):
