@@ -90,7 +90,7 @@ def keepers() -> walked_device.Taken:
             job = {"unit": unit, "reason": "breakdown", "contamination": "declared clean", "parts": [part]}
             job |= {"complaint": "leaks", "conclusion": {"conclusion": "not released", "reason": "tests to come"}}
             log.log_visit(by=world.people["technician"], request_key=made.key(), clinic=clinic, on=FITTED, jobs=[job])
-        return walked_device.taken_along(world, [built.unit], [[built.unit]], PLANNED, ("kit-1",))
+        return walked_device.taken_along(world, [built.unit], [[built.unit]], PLANNED, ("kit-1", "kit-2"))
 
 
 def _loaner_in_store(world) -> None:
@@ -131,8 +131,12 @@ def with_the_kit(phone: Phone, ending: dict[str, str], reason: str) -> None:
     """Before the first task the bag is accounted for; two tasks take their part out of it."""
     step = phone.step
     if step.startswith("task-") and not phone.units[-1]:
-        phone.at.call("visit", "A", re.sub(r"/task-[^/]*/", "/kit-1/", phone.told["url"]))
+        task = phone.told["url"]
+        phone.at.call("visit", "A", re.sub(r"/task-[^/]*/", "/kit-1/", task))
         _account_for_the_bag(phone)
+        phone.at.call("visit", "A", re.sub(r"/kit-1/|/task-[^/]*/", "/tasks/", phone.told["url"]))
+        assert phone.at.call("follow", "A", "Account for a kit") and phone.step == "kit-2", phone.told["url"]
+        phone.at.call("visit", "A", task)
         phone.units[-1]["kit"] = ""
     elif step in ("task-replace-gasket", "task-replace-filter"):
         phone.choose("from_kit", KIT)
