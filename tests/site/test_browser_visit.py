@@ -52,9 +52,9 @@ def kettle(settings, tmp_path):
     clock.stand_at(None)
 
 
-@pytest.fixture
-def phone(browser):  # noqa: F811
-    context = browser.new_context(viewport={"width": 360, "height": 740}, has_touch=True)
+def held_in_hand(browser, **more):  # noqa: F811
+    """A phone's page, whose faults are listened for, until its test is over."""
+    context = browser.new_context(viewport={"width": 360, "height": 740}, has_touch=True, **more)
     context.set_default_timeout(one_browser.PATIENCE)
     opened = context.new_page()
     opened.faults = []
@@ -62,6 +62,17 @@ def phone(browser):  # noqa: F811
     opened.on("pageerror", lambda e: opened.faults.append(str(e)))
     yield opened
     context.close()
+
+
+@pytest.fixture
+def phone(browser):  # noqa: F811
+    yield from held_in_hand(browser)
+
+
+@pytest.fixture
+def plain_phone(browser):  # noqa: F811
+    """Without the worker of the site, for what no page out of the store of the device has to do with."""
+    yield from held_in_hand(browser, service_workers="block")
 
 
 class Finger:
@@ -124,7 +135,8 @@ def reading_names(page) -> list[str]:
     return [box.get_attribute("name") for box in page.locator(".visit-reading input").all()]
 
 
-def test_a_two_year_maintenance_takes_few_taps_and_little_typing(phone, live_server, kettle):
+def test_a_two_year_maintenance_takes_few_taps_and_little_typing(plain_phone, live_server, kettle):
+    phone = plain_phone
     technician, along = kettle.world.people["technician"], Counter()
     phone.on("requestfinished", lambda r: along.update([r.url] if "x-keep" in r.headers else []))
     sign_in(phone, live_server, technician.username)
