@@ -28,6 +28,7 @@ from audit.regimes.model import WITHOUT_VACUUM
 from audit.site.headers import POLICY, written
 from records import access, clock
 from records.forms import EntryContext
+from records.log.kit_rules import kits_of
 from records.models import BioReading, BioTest
 from records.views.base import at_clinic, company_or_404
 
@@ -182,7 +183,7 @@ def _pages_of(page: OpenedClinic, account) -> list[str]:
         start = reverse("log-visit", args=[slug])
         found += [*_known([("visit-begin", [slug])]), start, *(f"{start}?units={unit.ref}" for unit in units)]
         found += [reverse("visit-draft", args=[slug, draft.ref]) for draft in _own_drafts(page, account)]
-        found += unbegun_pages(page, units)
+        found += unbegun_pages(page, units, kits_of(rights.company or page.clinic))
     return found
 
 

@@ -14,8 +14,9 @@ from threading import Lock
 from audit.gather.kept_facts import kept_of
 from audit.gather.standings import rules_digest
 from audit.judge.evaluate import evaluate
-from audit.planning.round import ClinicWork, Lot, Notice, clinic_work, with_doubts
+from audit.planning.round import ClinicWork, Lot, Notice, StatedPart, clinic_work, with_doubts
 from records import clock
+from records.log.template_content import parts_of_units
 from records.models import Agreement, Clinic, Ledger, Part, PartLot, PartRecall, PersonText
 
 from .company import zones_of
@@ -70,8 +71,10 @@ def read_works(clinics: list[Clinic], at_most: int = AT_MOST_ON_READING) -> Roun
     rests_on = {c.pk: (days[c.pk], rules_digest(), c.name, heads[c.pk]) for c in clinics}
     held = {clinic.pk: kept.get(clinic.pk, rests_on[clinic.pk]) for clinic in clinics}
     now = [clinic for clinic in clinics if held[clinic.pk] is None][:at_most]
-    for pk, facts in kept_of(now).items() if now else ():
-        held[pk] = clinic_work(facts, evaluate(facts, days[pk], brief=True))
+    read = kept_of(now) if now else {}
+    stated = _stated({unit.ref: days[pk] for pk, facts in read.items() for unit in facts.units})
+    for pk, facts in read.items():
+        held[pk] = clinic_work(facts, evaluate(facts, days[pk], brief=True), stated)
         kept.put(pk, rests_on[pk], held[pk])
     for clinic in clinics:
         work = held[clinic.pk]
@@ -80,6 +83,17 @@ def read_works(clinics: list[Clinic], at_most: int = AT_MOST_ON_READING) -> Roun
         else:
             works.append(work)
     return RoundRead(tuple(works), tuple(waiting), max(days.values(), default=clock.today()))
+
+
+def _stated(days: dict[str, date]) -> dict[str, list[StatedPart]]:
+    """By unit the parts that are said to belong to it on its day; one query, none without a unit."""
+    return {
+        ref: [
+            StatedPart(str(row.position.origin) if row.position else "", row.name, row.number, row.quantity, row.kit)
+            for row in rows
+        ]
+        for ref, rows in (parts_of_units(days).items() if days else ())
+    }
 
 
 def _heads(clinics: list[Clinic]) -> dict[int, tuple]:

@@ -230,6 +230,7 @@ _OF_FORM = {
         "conclusion": "Released, limited, waiting for a result, or not released: judged from the tests, stated here.",
         "limitation": "Needed when it is limited: what it may do.",
         "deadline": "Until when it may wait for the result, that day included.",
+        "meanwhile": "When nobody knows: no. It then stays out until a return says why it may be used again.",
         "reason": "Needed when it is not released.",
     },
     "CredentialForm": {

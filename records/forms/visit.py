@@ -209,12 +209,14 @@ class JobForms:
             else:
                 job[name] = [f.values() for f in rows]
         job["conclusion"] = self.conclusion.values()
+        if meanwhile := job["conclusion"].pop("meanwhile", ""):
+            job["meanwhile"] = meanwhile
         return job
 
     def refuse(self, place: InputPlace, problem: Problem) -> None:
         """Show a problem at the row and field of this job that `place` names: readings, 2, unit_of_measure."""
         match place.parts:
-            case ("conclusion", *_):
+            case ("conclusion" | "meanwhile", *_):
                 form = self.conclusion
             case ("outcomes", int(n), *_):
                 form = self.outcome_forms[n]

@@ -9,6 +9,7 @@ from records.wording import JOB_REASONS, NOT_ON_THIS_UNIT
 
 from .base import Refusable, marked
 from .fields import Choice, Day, Line, Lines, Measured, Number, OneOf, TimeOfDay, Whole
+from .work import MEANWHILE
 
 NONE = "none"
 
@@ -232,4 +233,12 @@ class ConclusionForm(RowForm):
         "Accepted at the clinic by", help_text="Of a pending result or a limited use: they sign the return to use."
     )
     deadline = Day("Until", required=False)
+    meanwhile = Choice("Not worked on: may it be used meanwhile?", MEANWHILE, required=False, blank="worked on")
     reason = Line("Reason", longest=500)
+
+    def clean(self):
+        values = super().clean()
+        if values.get("conclusion") == "not worked on" and not values.get("meanwhile") and not self.errors:
+            words = "Not worked on. May it be used meanwhile? When nobody knows, take it out of service."
+            self.add_error("meanwhile", words)
+        return values

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -77,6 +77,21 @@ def parts_of(unit: Unit, on: date) -> list[UnitPart]:
     """The parts that belong to the unit on that day: the newest row of each, without those given up."""
     rows = UnitPart.objects.filter(unit=unit, effective_on__lte=on).select_related("position")
     return _held(rows, lambda row: part_key(row, row.position))
+
+
+def parts_of_units(days: Mapping[str, date]) -> dict[str, list[UnitPart]]:
+    """By the ref of each of these units the parts that belong to it on its day; one query."""
+    rows = UnitPart.objects.filter(unit__ref__in=list(days)).select_related("unit", "position")
+    newest = {
+        (str(row.unit.ref), part_key(row, row.position)): row
+        for row in first_versions(rows.order_by("effective_on", "id"))
+        if row.effective_on <= days[str(row.unit.ref)]
+    }
+    found: dict[str, list[UnitPart]] = {}
+    for (ref, _), row in newest.items():
+        if not row.retired:
+            found.setdefault(ref, []).append(row)
+    return found
 
 
 def readings_of_units(refs: Iterable[str], on: date) -> dict[str, list[UnitReading]]:

@@ -25,6 +25,7 @@ from records.models import (
     PartLot,
     PlanLine,
     Unit,
+    UnitEvent,
     Visit,
     Voiding,
 )
@@ -302,3 +303,25 @@ def test_every_field_has_its_label(at, page):
     for name in form_of(at.open(page)):
         if f'type="hidden" name="{name}"' not in content and "_FORMS" not in name:
             assert f'for="id_{name}"' in content, name
+
+
+@pytest.mark.parametrize(("said", "kinds"), [("", None), ("out", ["withdrawn"]), ("kept", [])])
+def test_of_a_unit_that_was_not_worked_on_the_form_asks_whether_it_may_be_used_meanwhile(at, world, said, kinds):
+    at.sign_in("technician")
+    ended = {"conclusion": "not worked on", "reason": "room locked", "meanwhile": said}
+    data = typed_visit(at, world, **{f"jobs-0-conclusion-{name}": value for name, value in ended.items()})
+    answer = at.send("log-visit", data=data)
+    if kinds is None:
+        assert answer.status_code == 422 and "May it be used meanwhile? When nobody knows" in text_of(answer)
+        assert not Visit.objects.exists()
+    else:
+        assert answer.status_code == 302, text_of(answer)
+        assert [e.kind for e in UnitEvent.objects.filter(entry=Visit.objects.get().entry)] == kinds
+
+
+def test_what_was_worked_on_is_not_said_to_be_used_meanwhile(at, world):
+    at.sign_in("technician")
+    line = PlanLine.objects.get(unit=world.unit, code="replace-seal")
+    data = typed_visit(at, world, **{f"jobs-0-line-{line.pk}-outcome": "done", "jobs-0-conclusion-meanwhile": "kept"})
+    answer = at.send("log-visit", data=data)
+    assert answer.status_code == 422 and "This unit was worked on" in text_of(answer) and not Visit.objects.exists()

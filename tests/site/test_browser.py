@@ -27,6 +27,9 @@ PASSPHRASE = "correct kettle bellows"
 # For what does not depend on how wide the window is.
 on_a_phone = pytest.mark.parametrize("page", [360], indirect=True, ids=["phone"])
 on_a_desk = pytest.mark.parametrize("page", [1280], indirect=True, ids=["desk"])
+# For a story that is told once and looks at its pages in both widths by itself.
+WORKED = "with the worker"
+on_a_phone_with_its_worker = pytest.mark.parametrize("page", [(360, WORKED)], indirect=True, ids=["phone"])
 
 
 @pytest.fixture
@@ -58,8 +61,9 @@ def page(browser, request):
     that is recorded while it is in charge (`offline_page.py`).
     """
     both = request.node.get_closest_marker("parametrize") is None
-    worker = "allow" if both and request.param == 360 else "block"
-    context = browser.new_context(viewport={"width": request.param, "height": 800}, service_workers=worker)
+    width, worked = request.param if isinstance(request.param, tuple) else (request.param, both)
+    worker = "allow" if worked and width == 360 else "block"
+    context = browser.new_context(viewport={"width": width, "height": 800}, service_workers=worker)
     context.set_default_timeout(one_browser.PATIENCE)
     opened = context.new_page()
     opened.faults = []

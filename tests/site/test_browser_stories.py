@@ -1,12 +1,13 @@
 """Whole visits with the network cut at every step in turn: what was typed is what is recorded.
 
-They run in the devices of the walk (`walked_device.js`). STANDING_WALKS=2000, or any number over 100, cuts at every
-step; an ordinary run at some, so that each kind of step has its turn.
+They run in the devices of the walk (`walked_device.js`). STANDING_CUTS=every cuts at every step, STANDING_CUTS=3,7 at
+those; an ordinary run at one that is drawn, and at those where something was lost before. What fails names its cut.
 """
 
 from __future__ import annotations
 
 import os
+import random
 from decimal import Decimal
 
 import pytest
@@ -27,34 +28,40 @@ from records.models import (
 )
 from tests import visit_world
 from tests import world as made
+from tests.kept import kept
 
 from . import walked_device
 from .test_browser import browser  # noqa: F401 (fixture)
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
-EVERY = int(os.environ.get("STANDING_WALKS", "25")) > 100
+CUTS = os.environ.get("STANDING_CUTS", "")
 MOST_TAPS, MOST_TYPED = 45, 60
 PLANNED = [code for code, *_ in visit_world.PLAN]
+PLACE = {code: position for code, position, *_ in visit_world.PLAN}
+LOT = {position: f"L-{number}" for position, _, number in visit_world.PARTS}
 BUTTONS = ("Go on", "Done: replaced", "Done as planned")
+
+
+@kept
+def three_kettles() -> walked_device.Taken:
+    """Three units of one plan, and what a phone took along of them."""
+    built = visit_world.make()
+    others = [visit_world.another(built, *each) for each in (("Second", "INV-K2"), ("Third", "INV-K3"))]
+    units = [built.unit, *others]
+    with clock.at(made.NOW):
+        return walked_device.taken_along(built.world, units, [units[:1], units], PLANNED)
 
 
 @pytest.fixture
 def kettles(browser, settings, tmp_path):  # noqa: F811
-    """Three units of one plan, and a phone to work on them."""
+    """A phone to work on them."""
     settings.BLOBS_DIR = tmp_path
-    built = visit_world.make()
-    units = [
-        built.unit,
-        visit_world.another(built, "Second", "INV-K2"),
-        visit_world.another(built, "Third", "INV-K3"),
-    ]
+    taken = three_kettles()
     clock.stand_at(made.NOW)
     with walked_device.judged_once():
-        codes = {str(unit.ref): PLANNED for unit in units}
-        server = walked_device.Server(built.world, [units[:1], units], codes)
-        opened = walked_device.Devices(browser, server)
-        opened.units = units
+        opened = walked_device.Devices(browser, walked_device.Server(taken))
+        opened.units = taken.units
         yield opened
         opened.close()
     clock.stand_at(None)
@@ -65,6 +72,7 @@ class Phone:
 
     def __init__(self, at) -> None:
         self.at, self.taps, self.typed, self.in_field = at, 0, 0, False
+        self.units: list[dict] = []  # of each unit of the visit what was done: line of the plan to lot and fate or ""
 
     @property
     def told(self) -> dict:
@@ -99,6 +107,10 @@ class Phone:
 def work(phone: Phone, ending: dict[str, str], reason: str = "planned") -> None:
     """Do what the page asks, and go on."""
     fields, step = phone.fields(), phone.step
+    if step == "identify":
+        phone.units.append({})
+    elif step.startswith("task-"):
+        phone.units[-1][step.removeprefix("task-")] = "scrapped" if "task-replace" in step else ""
     readings = [name for name in fields if READING_KEY.fullmatch(name)]
     if step == "identify":
         phone.choose("plate", "same")
@@ -136,7 +148,9 @@ LEFT = {"conclusion": "not released", "reason": "Valve is on order"}
 MOST_STEPS = 60
 
 
-def visit(phone: Phone, units: list, ending: dict, cut_at: int, for_steps: int, reason: str = "planned") -> int:
+def visit(
+    phone: Phone, units: list, ending: dict, cut_at: int, for_steps: int, reason: str = "planned", do=work
+) -> int:
     """Begin, do every page and record; without a signal from the step `cut_at` on, for so many. Returns the steps."""
     phone.at.call("visit", "A", phone.at.server.address)
     place = 0
@@ -155,7 +169,7 @@ def visit(phone: Phone, units: list, ending: dict, cut_at: int, for_steps: int, 
             place += 1
             break
         else:
-            work(phone, ending, reason)
+            do(phone, ending, reason)
         place += 1
         if not is_along and (draft := VisitDraft.objects.filter(recorded_at=None).first()):
             owner = str(phone.at.server.world.people[walked_device.OWNER].ref)
@@ -167,24 +181,25 @@ def visit(phone: Phone, units: list, ending: dict, cut_at: int, for_steps: int, 
     return place
 
 
-def is_on_record(units: list, conclusion: str, visits: int = 1) -> None:
-    """Row by row what was tapped and typed, once; at a visit that returns on the day of the first, no task is due."""
+def is_on_record(phone: Phone, units: list, conclusion: str, visits: int = 1) -> None:
+    """Row by row what was tapped and typed, once."""
     assert Visit.objects.filter(happened_on=made.TODAY).count() == visits
     jobs = list(Job.objects.filter(visit__happened_on=made.TODAY).order_by("pk"))
-    assert [job.unit for job in jobs] == units * visits
-    tasks = [(code, "done") for code in PLANNED] if visits == 1 else []
-    fitted = [(code, f"L-{number}", "scrapped") for code, _, number in visit_world.PARTS] if visits == 1 else []
-    for job in jobs[-len(units) :]:
+    assert [job.unit for job in jobs] == units * visits and len(phone.units) == len(jobs)
+    assert all(set(done) == set(PLANNED) for done in phone.units[: len(units)])
+    for job, done in zip(jobs, phone.units, strict=True):
         outcomes = [(o.plan_line.code, o.outcome) for o in TaskOutcome.objects.filter(job=job)]
-        assert sorted(outcomes) == sorted(tasks)
+        assert sorted(outcomes) == sorted((code, "done") for code in done)
         parts = [(p.position.code, p.lot, p.old_part) for p in FittedPart.objects.filter(job=job)]
+        fitted = [(PLACE[code], LOT[PLACE[code]], fate) for code, fate in done.items() if fate]
         assert sorted(parts) == sorted(fitted)
         read = {(r.as_found, r.as_left) for r in Reading.objects.filter(job=job)}
         assert read == {(Decimal("134.4"), Decimal("134.8")), (Decimal(211), Decimal(212))}
         assert {(t.code, t.result) for t in VerificationTest.objects.filter(job=job)} == {("V1", "pass")}
         assert CounterReading.objects.get(job=job).shown == Decimal(5012)
-        assert JobConclusion.objects.get(job=job).conclusion == conclusion
         assert [done.split(" at ")[0] for _, done in job.make_safe].count("done") >= 10
+    concluded = [JobConclusion.objects.get(job=job).conclusion for job in jobs[-len(units) :]]
+    assert concluded == [conclusion] * len(units)
 
 
 def nothing_waits(phone: Phone) -> None:
@@ -194,71 +209,66 @@ def nothing_waits(phone: Phone) -> None:
     assert (phone.told["items"], kept) == ([], []), phone.told["main"][:1000]
 
 
-def told_again(at, story) -> None:
+def told_again(at, story, cut_at: int, for_steps: int) -> None:
     """One telling of a story, undone afterwards."""
+    print(f"without a signal from step {cut_at} on, for {for_steps}")
     undo = transaction.atomic()
     undo.__enter__()
     try:
         clock.stand_at(made.NOW)
         at.start()
-        story(Phone(at))
+        story(Phone(at), cut_at, for_steps)
         at.is_clean = True
     finally:
         transaction.set_rollback(True)
         undo.__exit__(None, None, None)
 
 
-def cuts(steps: int, some: list[int]) -> list[tuple[int, int]]:
-    """(where the signal goes, for how many steps)."""
-    if EVERY:
+def cuts(steps: int, some: tuple[int, ...] = ()) -> list[tuple[int, int]]:
+    """(at which step the signal goes, for how many steps): `some` in every run."""
+    if CUTS and CUTS != "every":
+        return [(int(k), long) for k in CUTS.split(",") for long in (1, MOST_STEPS)]
+    if CUTS:
         return [(k, long) for k in range(steps) for long in (1, MOST_STEPS)]
-    return [(k, MOST_STEPS if n % 2 else 1) for n, k in enumerate(some)]
+    drawn = (random.SystemRandom().randrange(steps), random.SystemRandom().choice((1, MOST_STEPS)))
+    return [*((k, 1) for k in some), drawn]
 
 
 def test_a_two_year_maintenance_of_one_unit_is_recorded_wherever_the_signal_goes(kettles):
-    def story(cut_at, for_steps):
-        def told(phone):
-            steps = visit(phone, kettles.units[:1], RELEASED, cut_at, for_steps)
-            print(f"cut at {cut_at}: {steps} steps, taps: {phone.taps}, typed characters: {phone.typed}")
-            is_on_record(kettles.units[:1], "released")
-            nothing_waits(phone)
-            assert (phone.taps <= MOST_TAPS, phone.typed <= MOST_TYPED) == (True, True), (phone.taps, phone.typed)
+    def story(phone, cut_at, for_steps):
+        steps = visit(phone, kettles.units[:1], RELEASED, cut_at, for_steps)
+        print(f"{steps} steps, taps: {phone.taps}, typed characters: {phone.typed}")
+        is_on_record(phone, kettles.units[:1], "released")
+        nothing_waits(phone)
+        assert phone.taps <= MOST_TAPS and phone.typed <= MOST_TYPED, (phone.taps, phone.typed)
 
-        return told
-
-    for cut_at, long in [(MOST_STEPS, 0), *cuts(15, [4])]:
-        told_again(kettles, story(cut_at, long))
+    for cut in [(MOST_STEPS, 0), *cuts(15, (12,))]:
+        told_again(kettles, story, *cut)
 
 
-@pytest.mark.skipif(not EVERY, reason="takes long: on demand")
+@pytest.mark.skipif(not CUTS, reason="takes long: on demand")
 def test_three_units_of_one_visit_are_recorded_wherever_the_signal_goes(kettles):
-    def story(cut_at, for_steps):
-        def told(phone):
-            visit(phone, kettles.units, RELEASED, cut_at, for_steps)
-            is_on_record(kettles.units, "released")
-            nothing_waits(phone)
+    def story(phone, cut_at, for_steps):
+        visit(phone, kettles.units, RELEASED, cut_at, for_steps)
+        is_on_record(phone, kettles.units, "released")
+        nothing_waits(phone)
 
-        return told
-
-    for cut_at, long in cuts(41, [17]):
-        told_again(kettles, story(cut_at, long))
+    for cut in cuts(41):
+        told_again(kettles, story, *cut)
 
 
 def test_a_breakdown_left_out_of_use_and_the_visit_that_returns(kettles):
-    def story(cut_at, for_steps):
-        def told(phone):
-            units = kettles.units[:1]
-            steps = visit(phone, units, LEFT, cut_at, for_steps, reason="breakdown")
-            is_on_record(units, "not released")
-            job = Job.objects.get(visit__happened_on=made.TODAY)
-            assert job.complaint == "Stops in drying"
-            assert JobConclusion.objects.get(job=job).reason == "Valve is on order"
-            nothing_waits(phone)
-            visit(phone, units, RELEASED, cut_at - steps, for_steps, reason="planned")
-            is_on_record(units, "released", visits=2)
-            nothing_waits(phone)
+    def story(phone, cut_at, for_steps):
+        units = kettles.units[:1]
+        steps = visit(phone, units, LEFT, cut_at, for_steps, reason="breakdown")
+        is_on_record(phone, units, "not released")
+        job = Job.objects.get(visit__happened_on=made.TODAY)
+        assert job.complaint == "Stops in drying"
+        assert JobConclusion.objects.get(job=job).reason == "Valve is on order"
+        nothing_waits(phone)
+        visit(phone, units, RELEASED, cut_at - steps, for_steps, reason="planned")
+        is_on_record(phone, units, "released", visits=2)
+        nothing_waits(phone)
 
-        return told
-
-    for cut_at, long in cuts(28, [5]):
-        told_again(kettles, story(cut_at, long))
+    for cut in cuts(28):
+        told_again(kettles, story, *cut)

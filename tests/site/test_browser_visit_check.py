@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import json
+from datetime import timedelta
 
 import pytest
 
 from audit.models import VisitDraft
+from records import log
 from tests import visit_world
+from tests import world as made
 
 from .offline_page import signed_in
 from .test_browser import browser  # noqa: F401 (fixture)
-from .test_browser_visit import kettle, phone  # noqa: F401 (fixtures)
+from .test_browser_visit import kettle, plain_phone  # noqa: F401 (fixtures)
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -91,15 +94,29 @@ TYPED = {
 }  # fmt: skip
 
 
-def test_device_and_server_refuse_the_same_fields_with_the_same_words(phone, live_server, kettle):  # noqa: F811
+def with_an_expired_lot(kettle) -> list[dict]:  # noqa: F811
+    """What is typed of a lot of own stock that expired yesterday: chosen, by its number, said to be in all the same."""
+    world, part = kettle.world, kettle.lots["door-gasket"].part
+    lot = log.log_part_lot(
+        by=world.people["stores"], request_key=made.key(), owner=world.company, part=part, on=made.TODAY,
+        receipt_lot="R-OLD", lot="OLD-9", expiry=made.TODAY - timedelta(days=1),
+    )  # fmt: skip
+    done = {"outcome": "done", "old_part": "kept"}
+    named = [{"lot": str(lot.origin)}, {"lot_printed": "old-9"}]
+    return [*(done | each for each in named), *(done | each | {"expired_fitted": "on"} for each in named)]
+
+
+def test_device_and_server_refuse_the_same_with_the_same_words(plain_phone, live_server, kettle):  # noqa: F811
+    phone = plain_phone
     assert visit_world.PLAN
     technician = kettle.world.people["technician"]
+    typed = TYPED | {"task-replace-gasket": TYPED["task-replace-gasket"] + with_an_expired_lot(kettle)}
     phone.set_default_navigation_timeout(60000)
     signed_in(phone, live_server, technician)
     phone.goto(f"{live_server.url}/clinic/{kettle.world.clinic.slug}/visit/of/{kettle.unit.ref}/identify/")
     at = phone.url.removesuffix("identify/")
     checked = 0
-    for step, cases in TYPED.items():
+    for step, cases in typed.items():
         phone.goto(f"{at}{step}/")
         keys = phone.locator(".visit-reading input")
         key = keys.first.get_attribute("name") if keys.count() else ""

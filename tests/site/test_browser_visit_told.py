@@ -29,7 +29,7 @@ from tests import visit_world
 
 from .offline_page import signed_in
 from .test_browser import browser  # noqa: F401 (fixture)
-from .test_browser_visit import kettle, phone  # noqa: F401 (fixtures)
+from .test_browser_visit import kettle, plain_phone  # noqa: F401 (fixtures)
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -111,7 +111,8 @@ def _readings(draw: random.Random, plain) -> tuple[dict, dict]:
     return found, left
 
 
-def test_the_device_tells_what_the_judge_says(phone, live_server, kettle, unit):  # noqa: F811
+def test_the_device_tells_what_the_judge_says(plain_phone, live_server, kettle, unit):  # noqa: F811
+    phone = plain_phone
     phone.set_default_navigation_timeout(60000)
     signed_in(phone, live_server, kettle.world.people["technician"])
     phone.goto(f"{live_server.url}/clinic/{kettle.world.clinic.slug}/visit/of/{kettle.unit.ref}/end/")
@@ -143,7 +144,8 @@ def test_the_device_tells_what_the_judge_says(phone, live_server, kettle, unit):
     assert checked > CASES / 2 and len(seen) > 8, (checked, seen)
 
 
-def test_a_name_that_the_device_does_not_know_is_told_and_decides_nothing(phone, live_server, kettle, unit):  # noqa: F811
+def test_a_name_that_the_device_does_not_know_is_told_and_decides_nothing(plain_phone, live_server, kettle, unit):  # noqa: F811
+    phone = plain_phone
     assert visit_world.PLAN
     phone.set_default_navigation_timeout(60000)
     signed_in(phone, live_server, kettle.world.people["technician"])

@@ -10,6 +10,7 @@ import base64
 import io
 import json
 from contextlib import contextmanager
+from dataclasses import dataclass
 from datetime import timedelta
 from pathlib import Path
 
@@ -69,41 +70,83 @@ def judged_once():
         opening.kept_facts, opening.evaluate = plain_facts, plain_judge
 
 
-class Server:
-    """Answers the devices, each of which has a session of its own.
-
-    `groups` are the units of each visit that may be begun; `codes` the lines of the plan that have a page, by unit.
+@dataclass
+class Taken:
+    """What devices took along of a world before a story is told in it: the owner's pages by address, and those of a
+    visit as it is begun, by its units, with its name and its key. Can be kept with the rows of the world.
     """
 
-    def __init__(self, world, groups: list[list], codes: dict[str, list[str]]) -> None:
-        self.world, self.groups = world, groups
-        self.steps = {ref: [*PAGES, *(f"task-{code}" for code in of)] for ref, of in codes.items()}
-        self.address = reverse("visit-begin", args=[world.clinic.slug])
-        self.signed = {who: self._signed_in(who) for who in (OWNER, OTHER)}
+    world: made.World
+    units: list
+    signed: dict[str, dict[str, str]]  # who to the cookies of a session
+    along: dict[str, str]
+    begun: dict[tuple[str, ...], tuple[str, str, dict[str, str]]]
+
+
+def taken_along(world, units: list, groups: list[list], codes: list[str], more: tuple[str, ...] = ()) -> Taken:
+    """`groups` are the units of each visit that may be begun; `codes` the lines of the plan that have a page, `more`
+    other pages.
+    """
+    steps = [*PAGES, *(f"task-{code}" for code in codes), *more]
+    address = reverse("visit-begin", args=[world.clinic.slug])
+    signed = {who: _signed_in(world, who, address) for who in (OWNER, OTHER)}
+    refs = [str(unit.ref) for unit in units]
+    unbegun = [reverse("unbegun-step", args=[world.clinic.slug, ref, step]) for ref in refs for step in steps]
+    unbegun += [reverse("unbegun-record", args=[world.clinic.slug, ref]) for ref in refs]
+    with judged_once():
+        along = _pages(_with(signed[OWNER]), [address, *unbegun])
+        begun = {}
+        for group in groups:
+            of = tuple(str(unit.ref) for unit in group)
+            begun[of] = _pages_of_begun(_with(signed[OWNER]), address, of, steps)
+    return Taken(world, units, signed, along, begun)
+
+
+def _signed_in(world, who: str, address: str) -> dict[str, str]:
+    client = Client(enforce_csrf_checks=True)
+    client.force_login(world.people[who])
+    client.get(address)
+    return {name: each.value for name, each in client.cookies.items()}
+
+
+def _with(signed: dict[str, str]) -> Client:
+    client = Client(enforce_csrf_checks=True)
+    for name, value in signed.items():
+        client.cookies[name] = value
+    return client
+
+
+def _pages(client: Client, addresses: list[str]) -> dict[str, str]:
+    return {each: client.get(each, headers={"X-Keep": "1"}).content.decode() for each in addresses}
+
+
+def _pages_of_begun(client: Client, address: str, units: tuple[str, ...], steps: list[str]):
+    token = client.cookies[settings.CSRF_COOKIE_NAME].value
+    sent = {"units": list(units), "csrfmiddlewaretoken": token, "device": "made before"}
+    first = client.post(address, sent, headers={"Accept": "application/json"}).json()["next"]
+    draft = VisitDraft.objects.get()
+    numbers = range(1, len(units) + 1)
+    addresses = [first.replace("/1/identify/", f"/{n}/{step}/") for n in numbers for step in steps]
+    pages = _pages(client, [*addresses, first.replace("1/identify/", "record/")])
+    draft.delete()
+    return str(draft.ref), str(draft.request_key), pages
+
+
+class Server:
+    """Answers the devices, each of which has a session of its own."""
+
+    def __init__(self, taken: Taken) -> None:
+        self.taken, self.world, self.units = taken, taken.world, taken.units
+        self.address = reverse("visit-begin", args=[self.world.clinic.slug])
         self.clients: dict[str, Client] = {}
-        self.along = {who: self._pages_along(who) for who in (OWNER, OTHER)}
-        self.begun_pages = self._pages_of_begun()
-        self.start()
 
     def start(self) -> None:
         """Every device is signed in as the owner, as it took its pages along."""
-        self.clients = {name: self._with(OWNER) for name in NAMES}
+        self.clients = {name: _with(self.taken.signed[OWNER]) for name in NAMES}
         for name in NAMES[1:]:
             own = Client()
             own.force_login(self.world.people[OWNER])
             self.clients[name].cookies[settings.SESSION_COOKIE_NAME] = own.cookies[settings.SESSION_COOKIE_NAME].value
-
-    def _signed_in(self, who: str) -> dict:
-        client = Client(enforce_csrf_checks=True)
-        client.force_login(self.world.people[who])
-        client.get(self.address)
-        return {name: each.value for name, each in client.cookies.items()}
-
-    def _with(self, who: str) -> Client:
-        client = Client(enforce_csrf_checks=True)
-        for name, value in self.signed[who].items():
-            client.cookies[name] = value
-        return client
 
     def sign_in(self, device: str, who: str) -> None:
         """With a session and a token of its own, as signing in gives them."""
@@ -111,39 +154,9 @@ class Server:
         client.force_login(self.world.people[who])
         self.clients[device] = client
 
-    def _pages_along(self, who: str) -> dict[str, str]:
-        client, found = self._with(who), {}
-        addresses = [self.address]
-        for ref, steps in self.steps.items():
-            names = [("unbegun-step", step) for step in steps] + [("unbegun-record",)]
-            addresses += [reverse(name, args=[self.world.clinic.slug, ref, *more]) for name, *more in names]
-        for address in addresses:
-            found[address] = client.get(address, headers={"X-Keep": "1"}).content.decode()
-        return found
-
-    def _pages_of_begun(self) -> dict[tuple[str, ...], tuple[str, str, dict[str, str]]]:
-        """The kept pages of a visit as it is begun, by its units: its name, its key, and the pages by address."""
-        found = {}
-        for units in ([str(unit.ref) for unit in group] for group in self.groups):
-            client = self._with(OWNER)
-            token = client.cookies[settings.CSRF_COOKIE_NAME].value
-            sent = {"units": units, "csrfmiddlewaretoken": token, "device": "made before"}
-            first = client.post(self.address, sent, headers={"Accept": "application/json"}).json()["next"]
-            draft = VisitDraft.objects.get()
-            addresses = [
-                first.replace("/1/identify/", f"/{n}/{step}/")
-                for n, ref in enumerate(units, start=1)
-                for step in self.steps[ref]
-            ]
-            addresses.append(first.replace("1/identify/", "record/"))
-            pages = {a: client.get(a, headers={"X-Keep": "1"}).content.decode() for a in addresses}
-            found[tuple(units)] = (str(draft.ref), str(draft.request_key), pages)
-            draft.delete()
-        return found
-
     def pages_of(self, draft: VisitDraft) -> dict[str, str]:
         """What a device takes along of a visit that it has just begun."""
-        ref, key, pages = self.begun_pages[tuple(draft.units)]
+        ref, key, pages = self.taken.begun[tuple(draft.units)]
         return {
             address.replace(ref, str(draft.ref)): html.replace(ref, str(draft.ref)).replace(
                 key, str(draft.request_key)
@@ -228,7 +241,7 @@ class Devices:
         self.is_clean = False
         self.now = made.NOW
         owner = self.server.world.people[OWNER]
-        self.call("reset", made.NOW.timestamp() * 1000, list(NAMES), str(owner.ref), self.server.along[OWNER])
+        self.call("reset", made.NOW.timestamp() * 1000, list(NAMES), str(owner.ref), self.server.taken.along)
 
     def wait(self, seconds: int) -> None:
         """Time passes, on the devices and on the server."""

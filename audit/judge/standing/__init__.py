@@ -8,6 +8,7 @@
 | R3 | the last valid day of the pressure examination has passed | Out of service |
 | R4 | a failed test not yet resolved, several failed cycles in a row; or withdrawn by hand | Out of service |
 | R5 | tests, release or return after work are not complete; a value was left out of limits | Waiting for proof |
+| R5 | it came as a loaner or was moved, and nothing has proved it where it stands now | Waiting for proof |
 | R6 | only the biological result is pending, and somebody at the clinic accepted that until a day | Limited |
 | R7 | released with a limitation | Limited |
 | R8 | a test or check that the rules ask is overdue | In service, overdue |
@@ -41,6 +42,7 @@ from .after_work import (
     way_back,
     why_waiting,
 )
+from .arrived import r5_arrived
 from .awaited import AwaitedPart, awaited_parts, stopped_by_awaited
 from .by_hand import Withdrawal, returns_that_count, withdrawals
 from .in_service import GAP_MONTHS, r10, r11
@@ -84,6 +86,7 @@ RULES_IN_ORDER = (
     r8_forbidding,
     r5,
     r5_event,
+    r5_arrived,
     r5_today,
     r6,
     r7,

@@ -24,6 +24,7 @@ from audit.judge.usage import placement_on
 from audit.regimes.model import PERIODS, Duty
 
 from .after_work import REFUSED
+from .arrived import last_arrivals, proved_on
 from .tools import TAKEN_BACK
 
 ROLLING = ("rolling-days", "rolling-months", "hours-or-days", "stated-date")
@@ -50,6 +51,7 @@ def _stops(s: Situation) -> Iterator[date]:
     yield from (e.row.happened_on for e in started)
     works = (w for w in s.settled.works if w.done and w.concluded_by)
     yield from (w.concluded_by.conclusion.row.happened_on for w in works)
+    yield from (day for day in (proved_on(s, came) for came in last_arrivals(s)) if day is not None)
     signed = [x for job in s.unit.jobs for x in job.signatures]
     if any(x.meaning == REFUSED for x in signed):
         yield from (x.row.happened_on for x in signed if x.meaning == TAKEN_BACK and not x.told)

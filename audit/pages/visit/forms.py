@@ -205,6 +205,7 @@ class TaskForm(StepForm):
     lot = radio("Lot, from own stock", [], required=False)
     part_name = Line("Part", longest=160)
     part_number = Line("Part number as printed", longest=80)
+    expired_fitted = Tick("The lot has expired, and was fitted all the same: it is recorded and flagged")
     lot_printed = Line("Lot as printed", longest=80)
     lot_state = radio("Lot on the part", ("printed", "not printed", "unreadable"), required=False)
     receipt_lot = Line("Own receipt lot", longest=80)
@@ -231,6 +232,12 @@ class TaskForm(StepForm):
         self.fields["from_kit"].choices = [(kit.name, kit.name) for kit in self.unit.kits]
         if not self.unit.kits:
             del self.fields["from_kit"]
+        if not self._expired():
+            del self.fields["expired_fitted"]
+
+    def _expired(self) -> list:
+        """Lots of own stock past their last day, which is still good."""
+        return [lot for lot in self.unit.lots if lot.expiry is not None and lot.expiry < self.unit.about.as_of]
 
     def needs(self):
         left = ({"outcome": ("deferred", "not possible", "not applicable", "not done")},)
@@ -265,6 +272,9 @@ class TaskForm(StepForm):
                 "possible today” with its reason, or another decision."
             )
             found.append(Clash("outcome", words, ({"outcome": ("done",), "decision": (AWAITED,)},)))
+        for lot in self._expired():
+            words = f"It expired on {lot.expiry.isoformat()}. Fit another one; if this one is in, tick that it is."
+            found.append(Clash("lot", words, ({"lot": (str(lot.origin),)},), ("expired_fitted",)))
         return found
 
     def _part_cases(self) -> tuple:

@@ -147,12 +147,15 @@ def _asked(unit, step: str, data: dict) -> dict:
 
 def _write(visit: DraftedVisit, head: HeadForm):
     request, ground, draft, said = visit.request, visit.ground, visit.draft, head.cleaned_data
-    confirmed = tuple(c for c in request.POST.getlist("confirmed") if c in CONFIRMED_WORDS)
+    jobs = _jobs(visit, said["on"])
+    confirmed = {c for c in request.POST.getlist("confirmed") if c in CONFIRMED_WORDS} | _said(
+        visit, jobs, said["on"]
+    )
     try:
         recorded = log.log_visit(
             by=ground.account, request_key=draft.request_key, clinic=ground.clinic, on=said["on"],
             at=ground.moment(said["on"], said["at"]), departed_at=ground.moment(said["on"], said["departed_at"]),
-            report_number=said["report_number"], confirmed=confirmed, jobs=_jobs(visit, said["on"]),
+            report_number=said["report_number"], confirmed=tuple(sorted(confirmed)), jobs=jobs,
         )  # fmt: skip
     except log.SubmissionConflict as conflict:
         # Something else is on record under this visit's key. The draft stays: what differs in it is nowhere else.
@@ -173,6 +176,17 @@ def _write(visit: DraftedVisit, head: HeadForm):
         messages.error(request, f"A photo was not recorded: {each}")
     where = reverse("visit", args=[ground.clinic.slug, recorded.ref])
     return JsonResponse({"recorded": where}) if wants_data(request) else redirect(where)
+
+
+def _said(visit: DraftedVisit, jobs: list[VisitJob], on) -> set[str]:
+    """What the pages say already that the writer asks about: that each part past its last day was really fitted."""
+    expired = [
+        unit.held.get(unit.made.places.get(("parts", row)), {})
+        for unit, job in zip(visit.units.values(), jobs, strict=True)
+        for row, part in enumerate(job["parts"])
+        if part.get("expiry") and part["expiry"] < on
+    ]
+    return {"expired-part"} if expired and all(page.get("expired_fitted") for page in expired) else set()
 
 
 def _tell_late(visit: DraftedVisit, said_then: dict) -> None:

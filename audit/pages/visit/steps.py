@@ -260,8 +260,7 @@ def _others(visit: DraftedVisit, n: int) -> list[tuple[int, str]]:
 def _along(visit: DraftedVisit, n: int) -> list[str]:
     """The addresses of all pages of the unit, for the device to keep; each other unit’s first names its own."""
     codes = dict.fromkeys([*visit.units[n].due, *visit.units[n].lines])
-    pages = [*steps.ORDER, *(steps.TASK + code for code in codes), f"{steps.EXTRA}1"]
-    pages += [f"{steps.KIT}1"] if visit.units[n].kits else []
+    pages = [*steps.ORDER, *(steps.TASK + code for code in codes), *steps.to_add(bool(visit.units[n].kits))]
     first = [visit.address(k, steps.IDENTIFY) for k, _ in _others(visit, n)]
     return [*(visit.address(n, page) for page in pages), *first, visit.record_address]
 

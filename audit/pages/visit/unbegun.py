@@ -25,6 +25,7 @@ from records.views.base import at_clinic
 from ..opened import OpenedClinic, opened
 from .drafts import DraftedVisit, begin, blank, device_of, key_of, line_of, open_drafts
 from .end_forms import HeadForm
+from .kits import kits_for
 from .photos import visit_photo
 from .record import show_record, suggested, visit_record
 from .steps import show_step, visit_step
@@ -129,14 +130,18 @@ def unbegun_photo(request, ground, unit, step):
     return visit_photo(request, ground.clinic.slug, ref=draft.ref, n=_number(draft, unit), step=step)
 
 
-def unbegun_pages(page: OpenedClinic, units) -> list[str]:
-    """The addresses of all pages with which a visit of each of the units can be begun and ended without a signal."""
+def unbegun_pages(page: OpenedClinic, units, kits) -> list[str]:
+    """The addresses of all pages with which a visit of each of the units can be begun and ended without a signal.
+
+    `kits`: those in the books of who takes them along.
+    """
     found = []
     for unit in units:
         about = about_of(page, unit.ref)
         due = [steps.TASK + line.code for _, line in sheet.due_tasks(about)]
         early = [steps.TASK + line.code for line in plan_lines(about.unit, about.as_of)]
-        named = dict.fromkeys([*steps.ORDER, *due, f"{steps.EXTRA}1", *early])
+        more = steps.to_add(bool(kits_for(kits, about)))
+        named = dict.fromkeys([*steps.ORDER, *due, *more, *early])
         found += [reverse("unbegun-step", args=[page.clinic.slug, unit.ref, name]) for name in named]
         found.append(reverse("unbegun-record", args=[page.clinic.slug, unit.ref]))
     return found

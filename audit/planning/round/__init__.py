@@ -7,11 +7,11 @@ part is renewed early, on an extra stop or later is decided and recorded at the 
 from .bring import OUT_OF_DATE, bring
 from .lots import Notice, means, with_doubts
 from .plan import WEEKS, WINDOW, WINDOWS, plan_round, week_of
-from .values import Bring, ClinicWork, Forward, Lot, Need, Round, Stop, UnitJob, Week, WorkItem
+from .values import Bring, ClinicWork, Forward, Lot, Need, Round, StatedPart, Stop, UnitJob, Week, WorkItem
 from .work import clinic_work
 
 __all__ = [
     "OUT_OF_DATE", "WEEKS", "WINDOW", "WINDOWS", "Bring", "ClinicWork", "Forward", "Lot", "Need", "Notice", "Round",
-    "Stop", "UnitJob", "Week", "WorkItem", "bring", "clinic_work", "means", "plan_round", "week_of",
+    "StatedPart", "Stop", "UnitJob", "Week", "WorkItem", "bring", "clinic_work", "means", "plan_round", "week_of",
     "with_doubts",
 ]  # fmt: skip

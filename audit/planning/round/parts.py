@@ -1,19 +1,21 @@
 """Which part a position takes, computed from what is fitted on this unit and never from its model.
 
 Two units of one model differ by year of make, options and what was put on later; so the number comes from the part
-that was fitted last at the position. Where it is not known whether the position is fitted, the part is brought all
-the same, or the clinic is asked first. Common practice, no source.
+that was fitted last at the position; where none is on record, from what is stated to belong to this very unit. Where
+it is not known whether the position is fitted, the part is brought all the same, or the clinic is asked first. Common
+practice, no source.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
 from audit.facts import FindingFact, PartFact, PlanLineFact, PositionFact, UnitFacts, in_order
 from audit.judge.clocks.plan import fit_on
 
-from .values import Need, Sure
+from .values import Need, StatedPart, Sure
 
 WORN = 2  # grade: at its limit
 
@@ -24,6 +26,7 @@ class Fitted:
 
     unit: UnitFacts
     as_of: date
+    stated: Sequence[StatedPart] = ()  # what is said to belong to the unit, whatever was fitted
 
     def position(self, origin: str) -> PositionFact | None:
         return next((p for p in self.unit.positions if p.row.origin == origin), None)
@@ -49,7 +52,7 @@ class Fitted:
         return self.needs_at(line.position, worn, Sure.IN_CASE) if worn else ()
 
     def needs_at(self, origin: str, why: str = "", sure: Sure | None = None) -> tuple[Need, ...]:
-        """The parts that sit at the position, by what was fitted last; () where none belongs on this version."""
+        """The parts that sit at the position, as fitted last, else as stated; () where none belongs there."""
         if not origin:
             return ()
         position, parts = self.position(origin), self.last_parts(origin)
@@ -59,6 +62,12 @@ class Fitted:
         where = position.name if position else "a position that is not on the list"
         component = position.component if position else ""
         unknown = Sure.UNKNOWN_FIT if fit == "unknown" else None
+        stated = () if parts else tuple(each for each in self.stated if each.place == origin)
+        if stated:
+            how_sure, told = sure or unknown or Sure.STATED, _reason(why, unknown or Sure.STATED)
+            return tuple(
+                Need(origin, where, s.name, s.number, component, s.quantity, how_sure, told, s.kit) for s in stated
+            )
         if not parts:
             told = _reason(why, unknown or Sure.NUMBER_UNKNOWN)
             how_sure = sure or unknown or Sure.NUMBER_UNKNOWN
@@ -99,6 +108,7 @@ class Fitted:
 
 _SAID = {
     Sure.UNKNOWN_FIT: "nobody has said whether it is fitted: ask the clinic before you leave, or bring both",
+    Sure.STATED: "stated for the unit, and no part is on record at this position",
     Sure.NUMBER_UNKNOWN: "no part is on record at this position: ask for the number before you leave",
 }
 

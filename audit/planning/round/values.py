@@ -11,9 +11,21 @@ class Sure(StrEnum):
     """How sure it is that the part is needed, and which one."""
 
     FITTED = "as fitted"  # the number comes from the part that is on the unit
+    STATED = "as stated for the unit"  # no part is on record there; its template or a person says what belongs there
     NUMBER_UNKNOWN = "number unknown"  # fitted, but no part is on record at that position
     UNKNOWN_FIT = "fitted or not is unknown"
     IN_CASE = "in case"  # worn when last seen, nothing is due
+
+
+@dataclass(frozen=True, slots=True)
+class StatedPart:
+    """A part that is stated to belong to a unit. `place` is the origin of its position, "" for none."""
+
+    place: str
+    name: str
+    number: str
+    quantity: int
+    kit: str
 
 
 @dataclass(frozen=True, slots=True)

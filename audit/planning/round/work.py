@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import date, timedelta
 
-from audit.facts import ClinicFacts, PlanLineFact, UnitFacts, in_order, unit_by_day
+from audit.facts import ClinicFacts, PlanLineFact, in_order, unit_by_day
 from audit.judge.clocks.plan import plan_lines
 from audit.judge.judgement import ClinicJudgement, Clock, DueKind, State, UnitJudgement, Word
 from audit.judge.lookback.recalled_parts import recalled_parts
@@ -14,7 +14,7 @@ from audit.judge.work.classes import AWAITED
 
 from .owed import owed_now
 from .parts import Fitted
-from .values import ClinicWork, WorkItem
+from .values import ClinicWork, StatedPart, WorkItem
 
 # Duties that a service visit meets; what users do themselves is not among them. Common practice, no source.
 SERVICE = ("servicing", "pressure examination", "validation report", "thermometer comparison")
@@ -22,8 +22,12 @@ AWAITED_RULES = ("part-awaited", "safety-finding-open")  # open items of what wa
 _LATE = (State.OVERDUE, State.NO_EVIDENCE)
 
 
-def clinic_work(facts: ClinicFacts, judgement: ClinicJudgement) -> ClinicWork:
+def clinic_work(
+    facts: ClinicFacts, judgement: ClinicJudgement, stated: Mapping[str, Sequence[StatedPart]] | None = None
+) -> ClinicWork:
     """Everything that service visits have to do at the clinic, by what was known and had happened on the day judged.
+
+    `stated`: by the ref of a unit the parts that are said to belong to it.
 
     Units that are not in use have no work. A due item without a day, that is not without evidence, has none either:
     nothing says when it would be due.
@@ -34,12 +38,13 @@ def clinic_work(facts: ClinicFacts, judgement: ClinicJudgement) -> ClinicWork:
     for held in facts.units:
         said = judged.get(held.ref)
         if said is not None and said.standing.word is not Word.NOT_IN_USE:
-            items += _of_unit(facts.slug, judgement.name, own, unit_by_day(held, judgement.as_of), said)
+            fitted = Fitted(unit_by_day(held, judgement.as_of), judgement.as_of, (stated or {}).get(held.ref, ()))
+            items += _of_unit(facts.slug, judgement.name, own, fitted, said)
     return ClinicWork(facts.slug, judgement.name, tuple(items))
 
 
-def _of_unit(slug, name, clinic: ClinicFacts, unit: UnitFacts, judged: UnitJudgement) -> Iterator[WorkItem]:
-    fitted = Fitted(unit, judged.as_of)
+def _of_unit(slug, name, clinic: ClinicFacts, fitted: Fitted, judged: UnitJudgement) -> Iterator[WorkItem]:
+    unit = fitted.unit
     placed = max(unit.placements, key=lambda p: (p.effective_on, p.row.number), default=None)
     last = in_order(unit.jobs)[-1] if unit.jobs else None
     common = {

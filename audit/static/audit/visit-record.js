@@ -22,8 +22,14 @@ self.VisitRecord = (() => {
     if (isKept || unbegun) elements.departed_at.value = clock();
     showHeld();
     // Before the queue of the whole site takes the form: what waits on this device goes with it.
-    recordForm.addEventListener("submit", () => {
+    recordForm.addEventListener("submit", (event) => {
       const keys = store.pagesOf(ref);
+      if (unbegun && !keys.length && !store.begun(ref)) { // it would begin a visit that nothing of belongs to
+        event.preventDefault();
+        event.stopImmediatePropagation();
+        server.say("Nothing of this visit was typed yet: begin with its first page.");
+        return;
+      }
       if (keys.length) elements.waiting.value = JSON.stringify(keys.map((key) => ({ ...store.get(key), shown: undefined })));
     }, { capture: true });
     document.addEventListener("outbox:kept", () => store.markQueued(ref));

@@ -88,6 +88,7 @@ self.VisitSend = (() => {
         continue;
       }
       if (!isUnbegun(of)) {
+        store.noteSent(of, held, answer.said.revision);
         if (store.get(key)?.at === held.at) store.drop(key); // unless it was typed anew meanwhile
         take(answer.said.revision);
       }

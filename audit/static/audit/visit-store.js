@@ -37,6 +37,12 @@ self.VisitStore = (() => {
   const pageKey = (ref, n, step) => `${TYPED}${ref}:${n}/${step}`;
   const sentKey = (ref, n, step) => `${SENT}${ref}:${n}/${step}`;
 
+  // What the server took of a page, typed at `at`: pages of this device that were kept before do not know of it.
+  function noteSent(ref, { n, step, data, at }, revision) {
+    const key = sentKey(ref, n, step);
+    if ((get(key)?.at || 0) <= at) put(key, { data, revision, at }); // of two that cross on their way the later one stands
+  }
+
   function device() {
     let name = get("visit-device");
     if (!name) {
@@ -164,7 +170,7 @@ self.VisitStore = (() => {
   }
 
   return {
-    link, typedIn, fill, get, put, drop, pagesOf, pageKey, sentKey, device, begun, begin, beginWith, elsewhere, names, unitsOf,
-    members, lead, noteOver, forget, isQueued, markQueued, goesOn, refs, tidy,
+    link, typedIn, fill, get, put, drop, pagesOf, pageKey, sentKey, noteSent, device, begun, begin, beginWith, elsewhere,
+    names, unitsOf, members, lead, noteOver, forget, isQueued, markQueued, goesOn, refs, tidy,
   };
 })();

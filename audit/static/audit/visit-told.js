@@ -123,6 +123,7 @@ self.VisitTold = (() => {
 
   const form = document.querySelector("form[data-visit]");
   const told = JSON.parse(form?.dataset.told || "null");
+  const madeAt = Number(form?.querySelector("[name=revision]").value); // before anything is sent from it
 
   // What is typed of the unit by page: as the server had it, as it was sent from here since, as it waits here, as it stands.
   function pagesHere() {
@@ -131,7 +132,8 @@ self.VisitTold = (() => {
     const pages = { ...told.held };
     for (const step of steps) {
       const [ref, n] = [form.dataset.visit, form.dataset.n];
-      const held = store.get(store.pageKey(ref, n, step))?.data || store.get(store.sentKey(ref, n, step))?.data;
+      const sent = store.get(store.sentKey(ref, n, step));
+      const held = store.get(store.pageKey(ref, n, step))?.data || (sent?.revision > madeAt && sent.data);
       if (held) pages[step] = held;
     }
     pages[form.dataset.step] = store.typedIn(form);

@@ -26,8 +26,7 @@
       if (shown > held.revision) revision.value = String(held.revision); // then both answers are shown side by side
       say("Taken from this device: not on the server yet.");
     }
-    const sentKey = store.sentKey(ref, form.dataset.n, step);
-    const mirror = store.get(sentKey);
+    const mirror = store.get(store.sentKey(ref, form.dataset.n, step));
     if (!held && mirror && isKept && mirror.revision > Number(revision.value)) {
       fill(form, mirror.data); // the page in the store of this device is older than what was sent from it
       revision.value = String(mirror.revision);
@@ -36,7 +35,7 @@
     let timer = 0;
     let turn = 0;
 
-    const mirrored = (data, to) => store.put(sentKey, { data, revision: to, at: Date.now() });
+    const mirrored = (data, at, to) => store.noteSent(ref, { n: form.dataset.n, step, data, at }, to);
 
     function keep() {
       touched = true;
@@ -54,10 +53,11 @@
     async function quietly() {
       const mine = (turn += 1);
       const data = typedIn(form);
+      const at = store.get(key)?.at || Date.now();
       const body = new FormData(form);
       body.delete("photo");
       body.set("quiet", "1");
-      body.set("typed_at", String(store.get(key)?.at || Date.now()));
+      body.set("typed_at", String(at));
       let answer;
       try { answer = await send(form.getAttribute("action"), body); } catch {
         say("Kept on this device. No signal: it is sent when there is one.");
@@ -65,7 +65,7 @@
       }
       if (answer.status === 200) {
         take(answer.said.revision);
-        mirrored(data, answer.said.revision);
+        mirrored(data, at, answer.said.revision);
         if (mine === turn) store.drop(key);
         else store.put(key, { ...store.get(key), revision: answer.said.revision }); // what was typed since rests on this
         say(`Kept on this device and on the server, ${clock()}.`);
@@ -168,7 +168,7 @@
       }
       if (answer.status === 200 && answer.said.next) {
         if (unbegun) store.forget(ref);
-        else mirrored(typedIn(form), answer.said.revision);
+        else mirrored(typedIn(form), sentAt, answer.said.revision);
         store.drop(key);
         location.assign(answer.said.next);
       } else if (answer.status === 401 || answer.status === 403) signedOut();
@@ -179,7 +179,11 @@
         location.assign(answer.goesOn);
       }
       else {
-        if (answer.status === 422 && answer.said.revision) { take(answer.said.revision); store.drop(key); }
+        if (answer.status === 422 && answer.said.revision) {
+          take(answer.said.revision);
+          mirrored(typedIn(form), sentAt, answer.said.revision);
+          store.drop(key);
+        }
         if (button && button.name) {
           const hidden = document.createElement("input");
           Object.assign(hidden, { type: "hidden", name: button.name, value: button.value });
@@ -203,6 +207,16 @@
       for (const box of each.querySelectorAll("[disabled]")) box.disabled = false;
     }
     for (const each of document.querySelectorAll("[data-not-kept]")) each.hidden = true;
+    for (const each of document.querySelectorAll("[data-more]")) leadsToFree(each);
+  }
+
+  // What is added next, after what was added on this device since the page was kept.
+  function leadsToFree(to) {
+    const [, start, first] = to.getAttribute("href").match(/^(.*-)(\d+)\/$/);
+    const isTaken = (n) => [store.pageKey, store.sentKey].some((key) => store.get(key(ref, form.dataset.n, `${to.dataset.more}${n}`)));
+    let n = Number(first);
+    while (isTaken(n)) n += 1;
+    to.setAttribute("href", `${start}${n}/`);
   }
 
   // ------------------------------------------------------------------ two answers to one page: one is chosen
@@ -239,8 +253,15 @@
     const there = store.goesOn(ref);
     const { all, count, goesOn } = await sendWaiting();
     if (!all || !(count || there) || touched) return;
+    const to = there || samePage(goesOn);
     store.forget(ref);
-    location.replace(there || goesOn);
+    location.replace(to);
+  }
+
+  // The page that was opened here, in the visit as the server has it.
+  function samePage(visit) {
+    const place = store.members(ref).indexOf(ref) + 1;
+    return `${visit}${recordForm ? "record" : `${place}/${form.dataset.step}`}/`;
   }
 
   const tidied = new Promise((go) => {

@@ -18,6 +18,7 @@ from records.models import Part, PlanLine, Position
 from tests import world as made
 from tests.audit.pages.tools import get, signed_in, text_of
 from tests.budget import MOST_QUERIES
+from tests.records import template_world
 
 pytestmark = pytest.mark.django_db
 THIS_WEEK = "2026-03-16"
@@ -231,3 +232,13 @@ def test_the_board_narrows_by_type_and_by_a_day_and_keeps_it_in_the_address(clie
     page = get(client, "company", "keepers", type="gravity", before="2027-12-31").content.decode()
     assert '<option value="gravity" selected' in page and 'value="2027-12-31"' in page
     assert "Enter a valid date" in get(client, "company", "keepers", before="x").content.decode()
+
+
+def test_the_part_that_a_template_gave_the_unit_is_on_the_list_before_one_was_ever_fitted(client, world):
+    template = template_world.template_of(world, known=template_world.parts_of(world))
+    unit = template_world.registered(world, template)
+    due_on(world, date(2026, 4, 6), unit=unit, by="technician")
+    answer = get(signed_in(client, world, "dispatcher"), "round", world.company.slug)
+    shown = text_of(answer)
+    assert "Cassette seal" in shown and "INV-77" in shown
+    assert "stated for the unit, and no part is on record at this position" in shown.lower()

@@ -203,9 +203,9 @@ SINCE = {
         "2025-06-05",
     ),
     "in store from 16 to 25 June": ({"placements": STORED}, "2025-06-26"),
-    "lent out on 2 June, back on the 4th": (
+    "lent out on 2 June, back on the 4th, the test of the 11th known on the 12th": (
         {"events": (BEGUN, event("2025-06-02", "loaner out"), event("2025-06-04", "loaner in"))},
-        "2025-06-04",
+        "2025-06-12",
     ),
     "decommissioned on 2 June, installed again on the 4th": (
         {"events": (BEGUN, event("2025-06-02", "decommissioned"), event("2025-06-04", "installed"))},

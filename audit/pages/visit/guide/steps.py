@@ -25,6 +25,7 @@ TITLES = {
 ORDER = tuple(TITLES)
 TASK, EXTRA = "task-", "extra-"  # with the code of the line of the plan; with a number from 1 on
 KIT = "kit-"  # a kit that was opened, with a number from 1 on
+ALONG = 2  # how many pages of tasks that are not on the plan, and of kits, a device takes along
 MOST_EXTRA = 9
 IDLE = timedelta(hours=24)
 
@@ -113,6 +114,12 @@ def straight_on(name: str, due: Sequence[str]) -> str:
 def next_task(due: Sequence[str], answered: Collection[str]) -> str:
     """The first due task without an answer, "" when all have one."""
     return next((TASK + code for code in due if TASK + code not in answered), "")
+
+
+def to_add(has_kits: bool) -> list[str]:
+    """The pages that a device takes along for what may be added to the plan."""
+    kinds = (EXTRA, KIT) if has_kits else (EXTRA,)
+    return [f"{kind}{n}" for kind in kinds for n in range(1, ALONG + 1)]
 
 
 def is_idle(saved_at: datetime, now: datetime) -> bool:

@@ -57,7 +57,7 @@ def test_its_pages_are_there_before_it_is_begun_and_begin_nothing(away, django_a
     mine = [address for address in along if address.startswith(away.root)]
     steps = {address.removeprefix(away.root).strip("/") for address in mine}
     due = {f"task-{code}" for code, *_ in visit_world.PLAN}
-    assert steps == {"identify", "safe", "found", "tasks", "prove", "end", "extra-1", "record"} | due
+    assert steps == {"identify", "safe", "found", "tasks", "prove", "end", "extra-1", "extra-2", "record"} | due
     for address in mine:
         with django_assert_max_num_queries(12):
             page = away.client.get(address)

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from audit.judge.evaluate import evaluate
 from audit.planning.round import ClinicWork, Lot, Need, WorkItem, bring, clinic_work, plan_round
-from audit.planning.round.values import Sure
+from audit.planning.round.values import StatedPart, Sure
 from tests import fact_builders as build
 
 AS_OF = date(2026, 3, 18)
@@ -41,6 +41,29 @@ def brought(clinic: ClinicWork, lots=(), window=28):
 
 def short(line):
     return (line.quantity, line.name, line.number, line.sure.name)
+
+
+SEAL = build.position("seal").row.origin
+SAID = StatedPart(SEAL, "seal 12", "S-12", 2, "kit A")
+# (fit, fitted, stated; to bring): what is fitted goes before what is stated, and what is elsewhere says nothing here.
+STATED = [
+    ("yes", [], [SAID], [(2, "seal 12", "S-12", "STATED")]),
+    ("yes", [build.part("2024-02-02")], [SAID], [(1, "seal", "N-1", "FITTED")]),
+    ("unknown", [], [SAID], [(2, "seal 12", "S-12", "UNKNOWN_FIT")]),
+    ("none", [], [SAID], []),
+    ("yes", [], [replace(SAID, place="")], [(1, "seal", "", "NUMBER_UNKNOWN")]),
+    ("yes", [], [], [(1, "seal", "", "NUMBER_UNKNOWN")]),
+]
+
+
+@pytest.mark.parametrize(("fit", "parts", "said", "lines"), STATED)
+def test_where_no_part_is_on_record_what_is_stated_for_the_unit_is_brought(fit, parts, said, lines):
+    held = unit(*(build.job(p.row.happened_on.isoformat(), parts=(p,)) for p in parts), fits=(("seal", fit),))
+    facts = build.clinic(held, regime="base")
+    work = clinic_work(facts, evaluate(facts, AS_OF, brief=True), {held.ref: said})
+    found = brought(work)
+    assert [short(line) for line in found] == lines
+    assert [line.kit for line in found if line.sure is Sure.STATED] == ["kit A"] * (lines[:1] == STATED[0][3])
 
 
 # The part follows from the unit as it stands; trade practice, no source.
