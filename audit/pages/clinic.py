@@ -45,7 +45,7 @@ def clinic_page(request, ground: EntryContext):
         "place_ok": [line for line in place if line.clock.state is State.OK],
         "answer_counts": answer_counts(asked(judgement.answers)),
         "reads": read_lines(pairs, page.as_of, now),
-        "failures": failure_lines(pairs),
+        "failures": failure_lines(pairs, page.company),
         "open_items": act,
         "notes": known,
         "items_line": items_line(judgement),

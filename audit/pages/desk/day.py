@@ -94,7 +94,7 @@ def _context(request, ground: EntryContext, page: OpenedClinic) -> dict:
         "other": [(d, c) for d in desks for c in d.other],
         "failures": [
             (line, case_address(page, line.case, context["proofs"]), stops(line.case))
-            for line in failure_lines(pairs)
+            for line in failure_lines(pairs, page.company)
         ],
         "ready": [r for r in reads if r["line"].ready and not r["line"].sent_away],
         "incubating": [r for r in reads if not r["line"].ready and not r["line"].sent_away],
