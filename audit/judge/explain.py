@@ -64,9 +64,7 @@ def explain(judged: UnitJudgement, rules: str, *facts) -> tuple[ExplainedLine, .
 
 def _answer(judged: UnitJudgement) -> Iterator[ExplainedLine]:
     s = judged.standing
-    yield ExplainedLine(
-        0, f"May {judged.label} be used on {judged.as_of.isoformat()}? {s.word} [{s.rule}]", s.proof, s.source
-    )
+    yield ExplainedLine(0, f"May {judged.label} be used on {judged.as_of.isoformat()}? {s.word}", s.proof, s.source)
     yield ExplainedLine(1, f"why: {s.reason}")
     yield ExplainedLine(1, f"since: {s.since.isoformat() if s.since else 'before the first record'}")
     yield ExplainedLine(1, f"changes: {s.changes}")

@@ -28,6 +28,14 @@ class State(StrEnum):
     OVERDUE = "overdue"
     NO_EVIDENCE = "no evidence"
 
+    @property
+    def words(self) -> str:
+        """As people read it."""
+        return _STATE_WORDS.get(self, self.value)
+
+
+_STATE_WORDS = {State.OK: "in order", State.IN_GRACE: "past its day, within its days of grace"}
+
 
 class DueKind(StrEnum):
     """What a due item is about; what its `code` names stands beside each."""

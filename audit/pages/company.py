@@ -30,7 +30,7 @@ def company_page(request, slug: str):
     clinics = list(access.clinics_of_company(company).annotate(unkept=access.nobody_s()))
     rows, today = current_standings(clinics)
     chosen = StandingFilter(request.GET, queryset=rows, clinics=clinics, today=today)
-    table = StandingTable(chosen.qs, today=today)
+    table = StandingTable(chosen.qs, today=today, company=company.name)
     RequestConfig(request, paginate={"per_page": PER_PAGE, "silent": True}).configure(table)
     found = list(rows.values_list("clinic_id", "word"))
     counts, judged = Counter(word for _, word in found), {clinic_id for clinic_id, _ in found}
