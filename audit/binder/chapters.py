@@ -30,7 +30,6 @@ from audit.binder.service import job_sections
 from audit.binder.usual import RECORD, DatedLine, by_date
 from audit.binder.written_on_paper import (
     NO_RECORD,
-    change_words,
     dated,
     day,
     first_upper,
@@ -97,7 +96,7 @@ def _standing_words(standing: UnitStanding) -> str:
         f"{first_upper(reason)}.",
         f"Proof: {'; '.join(proof)}." if proof else "",
         f"Lifted by {dated(standing.lifted_by)}." if standing.lifted_by and not standing.word.may_be_used else "",
-        f"{first_upper(change_words(standing.holds_until, standing.becomes))}." if standing.holds_until else "",
+        f"{first_upper(dated(standing.changes))}." if standing.holds_until else "",
     ]
     return " ".join(part for part in told if part)
 

@@ -10,8 +10,8 @@ from audit.binder.heights import LINE, PAD
 from audit.binder.named_units import units_words
 from audit.binder.scope import Scope, UnitScope
 from audit.binder.sections import Cell, Column, Section, Table
-from audit.binder.written_on_paper import change_words, counted, dated, day, first_upper, lines, tied
-from audit.judge.judgement import Clock, Finding, Severity, State, UnitStanding, Word
+from audit.binder.written_on_paper import counted, dated, day, first_upper, lines, tied
+from audit.judge.judgement import Clock, Finding, Severity, State, UnitJudgement, Word
 
 SINCE_BEFORE = "since before the first record"
 OPEN, OPEN_TITLE = "open-items", "Open items"
@@ -21,13 +21,6 @@ _MOST_NAMED = 6  # rows behind an open item
 _SHORT = 150  # characters of a point that is told whole
 _ONE_MORE = 16.2  # points of the line that counts what has no room
 _LINE = 98  # characters of a line of the first page, as the page counts them
-
-
-def holds_words(standing: UnitStanding) -> str:
-    """From which day on an answer is another, what it is then and why."""
-    if standing.holds_until is None:
-        return "when something new is logged"
-    return change_words(standing.holds_until, standing.becomes)
 
 
 def since(value: date | None) -> str:
@@ -77,10 +70,20 @@ def _stopped(unit: UnitScope) -> FirstPageLine:
     if unproven(unit):
         return FirstPageLine("◩", f"{name} may not be used yet. No proof is on record that it may.", to)
     out = is_out(unit)
-    why = first_upper(dated(said.standing.reason)).rstrip(".")
-    way = dated(said.standing.lifted_by).rstrip(".")
-    text = f"{name} may not be used{'' if out else ' yet'}. {why}." + (f" Way out: {way}." if way else "")
-    return FirstPageLine(_MARKS[out], text, to)
+    return FirstPageLine(_MARKS[out], f"{name} may not be used{'' if out else ' yet'}. {_told(said)}", to)
+
+
+def _told(said: UnitJudgement) -> str:
+    """Why, what is next by whom and by when, and from when the answer is another: in the words of the judgement."""
+    standing = said.standing
+    parts = [first_upper(said.short or standing.reason)]
+    if said.next is not None:
+        parts.append(f"Next: {said.next.words}")
+    elif standing.lifted_by:
+        parts.append(f"Way out: {standing.lifted_by}")
+    if standing.holds_until is not None:
+        parts.append(first_upper(standing.changes))
+    return " ".join(f"{dated(part).rstrip('.')}." for part in parts)
 
 
 def _late_words(clock: Clock, as_of: date) -> str:
@@ -115,10 +118,7 @@ def _within_limits(scope: Scope) -> Iterable[FirstPageLine]:
     for unit in scope.units:
         said = unit.judgement
         if said is not None and said.standing.word is Word.LIMITED and may_be_used(unit):
-            why = first_upper(dated(said.standing.reason)).rstrip(".")
-            way = dated(said.standing.lifted_by).rstrip(".")
-            text = f"{tied(unit.label)} may be used within limits. {why}." + (f" Way out: {way}." if way else "")
-            yield FirstPageLine("□", text, unit.chapter)
+            yield FirstPageLine("□", f"{tied(unit.label)} may be used within limits. {_told(said)}", unit.chapter)
 
 
 def _to_put_right(scope: Scope) -> Iterable[FirstPageLine]:

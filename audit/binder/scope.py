@@ -14,9 +14,10 @@ from audit.binder.sections import EXTENTS, INSPECTOR, Cell, RulesFollowed
 from audit.binder.written_on_paper import dated, day, span
 from audit.facts import ClinicFacts, GapFact, Row, UnitFacts, unit_by_day, walk
 from audit.facts.heads import LedgerHead
-from audit.facts.responsible import Responsible
+from audit.facts.responsible import Responsible, serving_on
 from audit.judge.clocks.calendar_weeks import Weeks
 from audit.judge.judgement import ClinicJudgement, Coverage, Evidence, UnitJudgement
+from audit.judge.next_step import with_company
 from audit.judge.situation import clinic_by_day
 from audit.regimes.places import own_texts
 from audit.regimes.source import Source
@@ -207,6 +208,7 @@ def scope(
     """
     if extent not in EXTENTS:
         raise ValueError(f"“{extent}” is no extent of a binder. Choose one of: {', '.join(EXTENTS)}.")
+    judgement = with_company(judgement, serving_on(responsible.agreements, judgement.as_of))
     said = {each.unit: each for each in judgement.units}
     own = clinic_by_day(facts, judgement.as_of)
     counted = {each.unit: each.coverage for each in judgement.units} | dict(coverage or {})

@@ -89,14 +89,6 @@ def dated(sentence: str) -> str:
     return tied(_ISO_DAY.sub(spoken, sentence))
 
 
-def change_words(from_on: date, becomes: str) -> str:
-    """From which day on an answer is another, what it is then and why: everywhere in these words.
-
-    Never "until" a day: that reads as "may be used until".
-    """
-    return f"from {day(from_on)} on, with nothing new logged: {dated(becomes)}"
-
-
 def how_often(every: str, count: int) -> str:
     """A frequency kind of `audit.regimes` in words; `count` is days for "rolling-days" and says nothing else."""
     if every == "rolling-days":

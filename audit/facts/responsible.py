@@ -5,6 +5,7 @@ Telephone numbers are contact data, which may change; everything else is a fact 
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 
@@ -39,6 +40,11 @@ class AgreementFact:
     def holds(self, on: date) -> bool:
         """Whether it holds on that day."""
         return self.effective_on <= on and (self.until is None or self.until > on)
+
+
+def serving_on(agreements: Iterable[AgreementFact], on: date) -> str:
+    """The companies that serve the place on that day: "A", "A or B"; "" for none."""
+    return " or ".join(dict.fromkeys(each.company for each in agreements if each.holds(on)))
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from datetime import datetime
+from collections.abc import Iterable, Mapping
+from datetime import date, datetime
 
-from audit.facts.responsible import AgreementFact, CoordinatorFact, Responsible
+from audit.facts.responsible import AgreementFact, CoordinatorFact, Responsible, serving_on
 from audit.facts.row import Row
+from records import access
 from records.models import Agreement, AgreementEnd, Clinic, Membership, MembershipEnd, Voiding
 
 COORDINATOR = "coordinator"
@@ -39,6 +40,24 @@ def responsible(clinic: Clinic, known_at: datetime | None = None) -> Responsible
         ),
         clinic.phone,
     )
+
+
+def serving(clinic: Clinic, on: date, known_at: datetime | None = None) -> str:
+    """The names of the companies that serve the clinic on that day, as known at the moment: "A or B", "" for none."""
+    if known_at is not None:
+        return serving_on(responsible(clinic, known_at).agreements, on)
+    return serving_each({clinic.pk: on})[clinic.pk]
+
+
+def serving_each(days: Mapping[int, date]) -> dict[int, str]:
+    """The same of many clinics, each by its key on its own day: one query for each day among them."""
+    found: dict[int, list[str]] = {pk: [] for pk in days}
+    for day in set(days.values()):
+        here = [pk for pk, on in days.items() if on == day]
+        rows = access.agreements(day).filter(clinic__in=here).order_by("effective_on", "pk")
+        for pk, company in rows.values_list("clinic_id", "company__name"):
+            found[pk].append(company)
+    return {pk: " or ".join(dict.fromkeys(names)) for pk, names in found.items()}
 
 
 def _known(rows, known_at: datetime | None) -> list:

@@ -64,21 +64,12 @@ def explain(judged: UnitJudgement, rules: str, *facts) -> tuple[ExplainedLine, .
 
 def _answer(judged: UnitJudgement) -> Iterator[ExplainedLine]:
     s = judged.standing
-    yield ExplainedLine(
-        0, f"May {judged.label} be used on {judged.as_of.isoformat()}? {s.word} [{s.rule}]", s.proof, s.source
-    )
+    yield ExplainedLine(0, f"May {judged.label} be used on {judged.as_of.isoformat()}? {s.word}", s.proof, s.source)
     yield ExplainedLine(1, f"why: {s.reason}")
     yield ExplainedLine(1, f"since: {s.since.isoformat() if s.since else 'before the first record'}")
-    yield ExplainedLine(1, f"changes: {_changes(judged)}")
+    yield ExplainedLine(1, f"changes: {s.changes}")
     yield ExplainedLine(1, f"what changes it: {s.lifted_by}")
-
-
-def _changes(judged: UnitJudgement) -> str:
-    """From which day on the answer is another, what then and why; "until" a day would read as "may be used until"."""
-    standing = judged.standing
-    if standing.holds_until is None:
-        return "by a new entry; it does not change by itself"
-    return f"from {standing.holds_until.isoformat()} on, with nothing new logged: {standing.becomes}"
+    yield ExplainedLine(1, f"what is next: {judged.next.words if judged.next else 'nothing is to be done'}")
 
 
 # ------------------------------------------------------------------------------------------------ the rules in order

@@ -11,6 +11,7 @@ from datetime import date
 from decimal import Decimal
 from enum import StrEnum
 
+from audit.facts.dates import days_words
 from audit.regimes.source import Source
 
 NOT_WRITTEN = {"written": False}  # of a field that JSON leaves out, since another field says the same
@@ -26,6 +27,14 @@ class State(StrEnum):
     IN_GRACE = "in grace"
     OVERDUE = "overdue"
     NO_EVIDENCE = "no evidence"
+
+    @property
+    def words(self) -> str:
+        """As people read it."""
+        return _STATE_WORDS.get(self, self.value)
+
+
+_STATE_WORDS = {State.OK: "in order", State.IN_GRACE: "past its day, within its days of grace"}
 
 
 class DueKind(StrEnum):
@@ -112,6 +121,14 @@ class Clock:
             return 0
         return (day - self.overdue_on).days + 1
 
+    def when(self, day: date) -> str:
+        """By when it is asked, in words: "due 2026-06-09, 6 days overdue"; "" where nothing is to be computed."""
+        if self.due_on is None:
+            return "no record found to count from" if self.state is State.NO_EVIDENCE else ""
+        late = self.days_overdue(day)
+        projected = " (projected from the counter)" if self.projected else ""
+        return f"due {self.due_on.isoformat()}{projected}" + (f", {days_words(late)} overdue" if late else "")
+
 
 @dataclass(slots=True, unsafe_hash=True)
 class Finding:
@@ -140,6 +157,20 @@ class UnitStanding:
     holds_until: date | None  # first day on which the answer changes with no new fact; None: never
     source: Source | None = None
     becomes: str = ""  # what it changes to on that day, and why; "" where it never changes
+    changes: str = field(init=False, compare=False)  # from when it is what, in words; days in ISO text
+
+    def __post_init__(self) -> None:
+        self.changes = change_words(self.holds_until, self.becomes)
+
+
+def change_words(from_on: date | None, becomes: str) -> str:
+    """From which day on an answer is another, what it is then and why: everywhere in these words.
+
+    Never "until" a day: that reads as "may be used until", which is often false.
+    """
+    if from_on is None:
+        return "when something new is logged"
+    return f"from {from_on.isoformat()} on, with nothing new logged: {becomes}"
 
 
 @dataclass(slots=True, unsafe_hash=True)
@@ -205,6 +236,11 @@ class Case:
     evidence: tuple[Evidence, ...]
     needs: str = ""  # what is still missing before the unit may return, in words; "" when nothing is
     warnings: tuple[str, ...] = ()  # what was done in another order or way than the rules prefer; forbids nothing
+
+    @property
+    def progress(self) -> str:
+        """How many tests in a row have passed of those that are needed; "" where none is."""
+        return f"{self.passes} of {self.passes_needed} passing tests in a row" if self.passes_needed else ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -331,14 +367,32 @@ class NotAsked:
 class NextStep:
     """What is to be done next.
 
-    `who`: clinic, service company, clinic or service company, or "" where the law names somebody else. `by` is the
-    last day in time, None where no day is set.
+    `who`: clinic, service company, clinic or service company, or "" where the law names somebody else; where people
+    read it, the company's name stands for the service company. `by` is the last day in time, None where none is set.
     """
 
     who: str
     what: str
     by: date | None = None
     days_late: int = 0  # whole days past `by`
+    words: str = field(init=False, compare=False)  # all of it in one line, everywhere the same; days in ISO text
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "words", f"{self.named}: {self.asked}")
+
+    @property
+    def named(self) -> str:
+        """Who, in words: "Clinic", the name of a company."""
+        who = self.who or "whoever the law names"
+        return who[:1].upper() + who[1:]
+
+    @property
+    def asked(self) -> str:
+        """What, by when, and how late it is."""
+        if self.by is None:
+            return self.what
+        late = f": {days_words(self.days_late)} overdue" if self.days_late else ""
+        return f"{self.what}, by {self.by.isoformat()}{late}"
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,13 +13,24 @@ Common practice, no source: the answer's own rule has its source where it is giv
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 from audit.facts.dates import ONE_DAY
 from audit.regimes.model import SUBJECTS
 
-from .judgement import Case, Clock, DueKind, NextStep, State, Step, UnitJudgement, UnitStanding, Word
+from .judgement import (
+    Case,
+    ClinicJudgement,
+    Clock,
+    DueKind,
+    NextStep,
+    State,
+    Step,
+    UnitJudgement,
+    UnitStanding,
+    Word,
+)
 from .response import BY_COMPANY, ERROR, RETURNED, undone
 from .response.said import NOT_NEEDED
 
@@ -67,23 +78,46 @@ def next_of(
     return _of_what_lifts(standing)
 
 
-def open_path(judged: UnitJudgement) -> OpenPath | None:
-    """The way out of the oldest open failure that has a step to be done, None where there is none."""
-    return _open_path(judged.cases, judged.as_of)
+def named(who: str, company: str) -> str:
+    """Who is to do it, with the name of the company that serves the clinic; without a name the role stays."""
+    return who.replace(COMPANY, company) if company and who in (COMPANY, EITHER) else who
 
 
-def _open_path(cases: tuple[Case, ...], as_of: date) -> OpenPath | None:
+def with_company(judgement: ClinicJudgement, company: str) -> ClinicJudgement:
+    """The judgement as people read it: what is next names the company. `company` "": nobody serves the clinic."""
+    return replace(judgement, units=tuple(_with_company(unit, company) for unit in judgement.units))
+
+
+def _with_company(unit: UnitJudgement, company: str) -> UnitJudgement:
+    step = unit.next
+    return unit if step is None else replace(unit, next=replace(step, who=named(step.who, company)))
+
+
+def open_path(judged: UnitJudgement, company: str = "") -> OpenPath | None:
+    """The way out of the oldest open failure that has a step to be done, None where there is none.
+
+    `company` is the name of the one that serves the clinic, "" for none.
+    """
+    return _open_path(judged.cases, judged.as_of, company)
+
+
+def _open_path(cases: tuple[Case, ...], as_of: date, company: str = "") -> OpenPath | None:
     open_ = [c for c in cases if c.phase not in (ERROR, RETURNED)]
     for case in sorted(open_, key=lambda c: (c.known_on, c.ref)):
-        ahead = tuple(_ahead(s, as_of) for s in case.steps if undone(s))
+        ahead = steps_ahead(case, as_of, company)
         if ahead:
             done = tuple(s for s in case.steps if s.state != NOT_NEEDED and s.done_on is not None)
             return OpenPath(case.title, done, ahead)
     return None
 
 
-def _ahead(step: Step, day: date) -> NextStep:
-    who = COMPANY if step.action in BY_COMPANY else CLINIC
+def steps_ahead(case: Case, day: date, company: str = "") -> tuple[NextStep, ...]:
+    """The steps of a failure that are still to be done, in the order of the rules."""
+    return tuple(_ahead(step, day, company) for step in case.steps if undone(step))
+
+
+def _ahead(step: Step, day: date, company: str) -> NextStep:
+    who = named(COMPANY, company) if step.action in BY_COMPANY else CLINIC
     return NextStep(who, step.title, step.due_on, _late(step.due_on, day))
 
 

@@ -46,6 +46,28 @@ class Year:
         """Whether it was out of service in one of the weeks."""
         return any(week.out for row in self.rows for week in row)
 
+    @property
+    def counted(self) -> str:
+        """ "50 weeks passed, 1 week not asked." """
+        return ", ".join(f"{_many(count, 'week')} {what}" for count, what in self.counts) + "."
+
+    @property
+    def lapses(self) -> tuple[str, ...]:
+        """A sentence for each week that is named, oldest first; days in ISO text."""
+        return tuple(f"{first.isoformat()} to {last.isoformat()}: {what}." for first, last, what in self.named)
+
+    @property
+    def rest(self) -> str:
+        """How many more weeks would be named, and the visits; "" for none of them."""
+        told = [f"And {self.more} more before."] if self.more else []
+        if self.visits:
+            told.append(f"{_many(len(self.visits), 'visit')}, the last {self.visits[0].isoformat()}.")
+        return " ".join(told)
+
+
+def _many(count: int, one: str) -> str:
+    return f"{count} {one}" + ("" if count == 1 else "s")
+
 
 def year_of(facts: UnitFacts, judged: UnitJudgement) -> Year | None:
     """The year up to the day that is judged; None where no week is counted yet. `facts`: those up to that day."""

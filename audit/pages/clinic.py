@@ -12,7 +12,7 @@ from audit.binder.sections import INSPECTOR
 from audit.facts import newest, unit_by_day
 from audit.gather.standings import RANKS
 from audit.judge.headings import items_line, place_line
-from audit.judge.judgement import State
+from audit.judge.judgement import NextStep, State
 from audit.judge.to_read import read_lines
 from records import clock
 from records.forms import EntryContext
@@ -23,6 +23,8 @@ from .binders import BinderAsked
 from .days import year_before
 from .duties import due_groups, due_lines, failure_lines, open_lines, place_lines
 from .opened import OpenedClinic, opened
+
+MOST_ROWS, FIRST_ROWS = 12, 6  # of more units than that a row each stands for the first; the others are told together
 
 
 @at_clinic("look")
@@ -35,9 +37,13 @@ def clinic_page(request, ground: EntryContext):
     pairs = [(unit, said[unit.ref]) for unit in page.facts.units]
     now = clock.now() if page.as_of == page.today else None
     place = place_lines(judgement)
+    lines = [_unit_line(facts, unit, page.as_of) for facts, unit in sorted(pairs, key=_worst_first)]
+    shown = lines if len(lines) <= MOST_ROWS else lines[:FIRST_ROWS]
     act, known = open_lines(page.facts, judgement)
     context = page.context() | {
-        "units": [_unit_line(facts, unit, page.as_of) for facts, unit in sorted(pairs, key=_worst_first)],
+        "units": lines,
+        "shown": shown,
+        "many": _by_what_is_next(lines[len(shown) :]),
         "usable": sum(unit.standing.word.may_be_used for unit in judgement.units),
         "unfolded": request.GET.get("open") == "1",
         "due": due_groups(due_lines(judgement.units)),
@@ -45,7 +51,7 @@ def clinic_page(request, ground: EntryContext):
         "place_ok": [line for line in place if line.clock.state is State.OK],
         "answer_counts": answer_counts(asked(judgement.answers)),
         "reads": read_lines(pairs, page.as_of, now),
-        "failures": failure_lines(pairs),
+        "failures": failure_lines(pairs, page.company),
         "open_items": act,
         "notes": known,
         "items_line": items_line(judgement),
@@ -68,6 +74,19 @@ def _asked(page: OpenedClinic) -> BinderAsked:
         extent=INSPECTOR,
         key=str(uuid.uuid4()),
     )
+
+
+def _by_what_is_next(lines: list[dict]) -> list[dict]:
+    """Units of one answer that ask the same of the same together, in the order of the first of each."""
+    found: dict[tuple, list[dict]] = {}
+    for line in lines:
+        said, step = line["judgement"], line["judgement"].next
+        key = (said.standing.word, step and step.named, step and step.what)
+        found.setdefault(key, []).append(line)
+    return [
+        {"word": word, "step": NextStep(who, what) if what else None, "units": units}
+        for (word, who, what), units in found.items()
+    ]
 
 
 def _worst_first(pair) -> int:

@@ -4,14 +4,18 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from datetime import date
+from urllib.parse import urlencode
 
 from django.contrib.auth.decorators import login_required
+from django.db.models import Count
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 from django_tables2 import RequestConfig
 
 from audit.facts.dates import ONE_DAY
 from audit.gather.standings import RANKS, standings_for
+from audit.judge.judgement import NextStep
+from audit.judge.next_step import named
 from audit.models import Standing
 from audit.pages.filters import StandingFilter
 from audit.pages.tables import StandingTable
@@ -20,6 +24,7 @@ from records.models import ClinicTerms
 from records.views.base import company_or_404
 
 PER_PAGE = 50
+MANY = 10  # units of one answer that ask the same thing: more of them are told by their number
 
 
 @login_required
@@ -30,9 +35,12 @@ def company_page(request, slug: str):
     clinics = list(access.clinics_of_company(company).annotate(unkept=access.nobody_s()))
     rows, today = current_standings(clinics)
     chosen = StandingFilter(request.GET, queryset=rows, clinics=clinics, today=today)
-    table = StandingTable(chosen.qs, today=today)
-    RequestConfig(request, paginate={"per_page": PER_PAGE, "silent": True}).configure(table)
+    table = StandingTable(chosen.qs, today=today, company=company.name)
     found = list(rows.values_list("clinic_id", "word"))
+    filtered = any(request.GET.get(name) for name in chosen.filters)
+    causes = _causes(rows, company.name) if len(found) > 2 * MANY and not filtered else []
+    per_page = MANY if causes else PER_PAGE
+    RequestConfig(request, paginate={"per_page": per_page, "silent": True}).configure(table)
     counts, judged = Counter(word for _, word in found), {clinic_id for clinic_id, _ in found}
     context = {
         "company": company,
@@ -45,7 +53,8 @@ def company_page(request, slug: str):
         "total": counts.total(),
         "query": _without(request, "word", "page"),
         "without": [c for c in clinics if c.pk not in judged],
-        "filtered": any(request.GET.get(name) for name in chosen.filters),
+        "filtered": filtered,
+        "causes": causes,
         "today": today,
     }
     return render(request, "audit/company.html", context)
@@ -62,6 +71,18 @@ def current_standings(clinics):
         found = standings_for(several, day)
         rows = rows | found
     return rows, max(by_day, default=clock.today())
+
+
+def _causes(rows, company: str) -> list[dict]:
+    """What more than a few units of one answer ask, with how many they are: what weighs most first."""
+    grouped = rows.order_by().values("rank", "word", "next_who", "next_what").annotate(many=Count("pk"))
+    found = grouped.filter(many__gt=MANY).exclude(next_what="").order_by("rank", "-many", "next_what")
+    return [
+        each
+        | {"step": NextStep(named(each["next_who"], company), each["next_what"])}
+        | {"query": urlencode({"word": each["word"], "asks": each["next_what"]})}
+        for each in found
+    ]
 
 
 def zones_of(clinics) -> dict[int, str]:

@@ -7,7 +7,19 @@ from dataclasses import dataclass
 from datetime import date
 
 from audit.facts import ClinicFacts, FollowUpFact, UnitFacts, in_order, unit_by_day
-from audit.judge.judgement import Case, ClinicJudgement, Clock, DueKind, Finding, Severity, State, UnitJudgement, Word
+from audit.judge.judgement import (
+    Case,
+    ClinicJudgement,
+    Clock,
+    DueKind,
+    Finding,
+    NextStep,
+    Severity,
+    State,
+    UnitJudgement,
+    Word,
+)
+from audit.judge.next_step import steps_ahead
 from audit.judge.response import ERROR, RETURNED, undone
 
 DUE_TODAY = (State.DUE, State.IN_GRACE, State.OVERDUE, State.NO_EVIDENCE)
@@ -28,7 +40,7 @@ class DueLine:
 
     unit: UnitJudgement | None
     clock: Clock
-    days_overdue: int
+    when: str  # by when it is asked, in words
     entry: str
 
     @property
@@ -39,11 +51,12 @@ class DueLine:
 
 @dataclass(frozen=True, slots=True)
 class FailureLine:
-    """An open failure with its next step and the follow-ups that were set and not done."""
+    """An open failure with its next step, what its rules note of it, and the follow-ups set and not done."""
 
     unit: UnitJudgement
     case: Case
-    next_step: object | None
+    next_step: NextStep | None
+    note: str
     waiting: tuple[FollowUpFact, ...]
 
 
@@ -99,7 +112,7 @@ _WORST = {state: n for n, state in enumerate(reversed(State))}
 def place_lines(judgement: ClinicJudgement) -> tuple[DueLine, ...]:
     """Papers, training and instruments of the whole place that apply to it, worst first."""
     lines = [
-        DueLine(None, clock, clock.days_overdue(judgement.as_of), page_of(clock) if clock.subject else "")
+        DueLine(None, clock, clock.when(judgement.as_of), page_of(clock) if clock.subject else "")
         for clock in judgement.clocks
         if clock.state is not State.NOT_APPLICABLE
     ]
@@ -111,7 +124,7 @@ def place_lines(judgement: ClinicJudgement) -> tuple[DueLine, ...]:
 def due_lines(units) -> tuple[DueLine, ...]:
     """Due, in grace, overdue or without evidence; duties of the rules before lines of the plan, worst first."""
     lines = [
-        DueLine(unit, clock, clock.days_overdue(unit.as_of), page_of(clock))
+        DueLine(unit, clock, clock.when(unit.as_of), page_of(clock))
         for unit in units
         if unit.standing.word is not Word.NOT_IN_USE
         for clock in unit.clocks
@@ -153,19 +166,20 @@ def due_groups(lines: tuple[DueLine, ...]) -> tuple[DueGroup, ...]:
     )
 
 
-def failure_lines(pairs) -> tuple[FailureLine, ...]:
-    """Failures not resolved, the oldest first."""
+def failure_lines(pairs, company: str = "") -> tuple[FailureLine, ...]:
+    """Failures not resolved, the oldest first; `company` is the name of the one that serves the clinic."""
     lines = []
     for facts, unit in pairs:
         for case in unit.cases:
             if case.phase not in SETTLED:
-                lines.append(_failure(facts, unit, case))
+                lines.append(_failure(facts, unit, case, company))
     return tuple(sorted(lines, key=lambda line: (line.case.known_on, line.unit.label)))
 
 
-def _failure(facts: UnitFacts, unit: UnitJudgement, case: Case) -> FailureLine:
-    step = next((s for s in case.steps if undone(s)), None)
-    return FailureLine(unit, case, step, waiting_follow_ups(facts, case, unit.as_of))
+def _failure(facts: UnitFacts, unit: UnitJudgement, case: Case, company: str) -> FailureLine:
+    ahead = steps_ahead(case, unit.as_of, company)
+    note = next((step.note for step in case.steps if undone(step)), "")
+    return FailureLine(unit, case, ahead[0] if ahead else None, note, waiting_follow_ups(facts, case, unit.as_of))
 
 
 def waiting_follow_ups(facts: UnitFacts, case: Case, as_of: date) -> tuple[FollowUpFact, ...]:

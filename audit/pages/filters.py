@@ -45,9 +45,13 @@ class StandingFilter(django_filters.FilterSet):
         queryset=Clinic.objects.none(), to_field_name="slug", label="Clinic", empty_label="every clinic"
     )
 
+    asks = django_filters.CharFilter(
+        field_name="next_what", lookup_expr="exact", widget=forms.HiddenInput, label="What is next"
+    )
+
     class Meta:
         model = Standing
-        fields = ["q", "word", "due", "before", "type", "clinic"]
+        fields = ["q", "word", "due", "before", "type", "clinic", "asks"]
 
     def __init__(self, *args, clinics, today: date, **kwargs):
         super().__init__(*args, **kwargs)

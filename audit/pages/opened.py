@@ -12,8 +12,10 @@ from audit.facts import ClinicFacts
 from audit.gather.kept_facts import kept_facts
 from audit.gather.proofs import proofs_of
 from audit.gather.read import clinic_facts, day_at
+from audit.gather.responsible import serving
 from audit.judge.evaluate import evaluate
 from audit.judge.judgement import ClinicJudgement
+from audit.judge.next_step import with_company
 from records import access
 from records.forms import EntryContext
 from records.models import Clinic
@@ -23,7 +25,7 @@ from .days import asked_day, asked_moment, today_of
 
 @dataclass(frozen=True, slots=True)
 class OpenedClinic:
-    """`problem` is what was wrong with the day asked for, "" when nothing was."""
+    """`problem` is what was wrong with the day asked for, `company` who serves the clinic on it; "" for none."""
 
     clinic: Clinic
     rights: access.Rights
@@ -32,6 +34,7 @@ class OpenedClinic:
     today: date
     as_of: date
     problem: str
+    company: str = ""
 
     @property
     def known_at(self) -> datetime | None:
@@ -88,4 +91,6 @@ def opened(request, ground: EntryContext, unit_ref: str = "") -> OpenedClinic:
     today = today_of(facts)
     as_of, problem = asked_day(request, today, day_at(facts, known_at) if known_at else today)
     problem = " ".join(each for each in (unknown, problem) if each)
-    return OpenedClinic(clinic, ground.rights, facts, evaluate(facts, as_of), today, as_of, problem)
+    company = serving(clinic, as_of, known_at)
+    judgement = with_company(evaluate(facts, as_of), company)
+    return OpenedClinic(clinic, ground.rights, facts, judgement, today, as_of, problem, company)

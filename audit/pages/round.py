@@ -23,6 +23,7 @@ from records.views.base import company_or_404
 
 from .days import DayProblem, read_day, today_of
 from .getting_in import getting_in_of
+from .planned import StopShown, by_item, stops_of
 from .round_read import RoundRead, lots_of, read_works
 
 WAITING_NAMED = 5
@@ -93,12 +94,14 @@ def round_page(request, slug: str):
         asked = replace(asked, week=None, problems=(*asked.problems, "That week is not among the next twelve."))
     shown = _shown(page.made, asked.week)
     lots = lots_of(page.company)
+    given = by_item(stops_of(page.company, page.read.works, clinics=page.clinics))
     context = _common(request, page) | {
         "asked": asked,
         "weeks": page.made.weeks,
         "made": page.made,
-        "shown": [{"week": week, "lines": bring(week.stops, lots, week.end)} for week in shown],
+        "shown": [_week_shown(week, given, lots) for week in shown],
         "more": [week for week in page.made.weeks if week.stops and week not in shown] if not asked.week else [],
+        "chosen": _chosen(asked, page.clinics),
         "narrowed": bool(asked.clinic or asked.technician or asked.week),
         "windows": WINDOWS,
         "problems": asked.problems,
@@ -108,6 +111,29 @@ def round_page(request, slug: str):
         "may_visit": access.may_visit_for(request.user, page.company),
     }
     return render(request, "audit/round.html", context)
+
+
+def _week_shown(week: Week, given: dict[tuple[str, str, str], StopShown], lots) -> dict:
+    """The week with what to bring; its stops, those with work that nobody was given first, each with whose it is."""
+    stops = [_stop_shown(stop, given) for stop in week.stops]
+    stops.sort(key=lambda each: not each["open"])
+    return {"week": week, "stops": stops, "lines": bring(week.stops, lots, week.end)}
+
+
+def _stop_shown(stop: Stop, given: dict[tuple[str, str, str], StopShown]) -> dict:
+    """`planned`: the stops on which its due work stands; `open`: how much of it stands on none."""
+    found = [given.get(item.key) for item in stop.due]
+    planned = {each.row.pk: each for each in found if each is not None}
+    return {"stop": stop, "planned": list(planned.values()), "open": found.count(None)}
+
+
+def _chosen(asked: RoundAsked, clinics) -> str:
+    """What the list is narrowed to, in one line."""
+    named = {clinic.slug: clinic.name for clinic in clinics}
+    told = [named.get(asked.clinic, "every clinic")]
+    told += [f"last worked on by {asked.technician}"] if asked.technician else []
+    told += ["one week" if asked.week else "all twelve weeks"]
+    return ", ".join((*told, f"up to {asked.window} days ahead" if asked.window else "nothing early"))
 
 
 def _common(request, page: RoundPage) -> dict:

@@ -11,6 +11,7 @@ from django.utils.html import format_html
 
 from audit.binder.written_on_paper import days
 from audit.judge.judgement import NextStep
+from audit.judge.next_step import named
 from audit.models import Standing
 from audit.pages.written_on_screen import day, said, standing_slug
 
@@ -21,7 +22,7 @@ def _cell(label: str, **more) -> dict:
 
 
 class StandingTable(tables.Table):
-    """One line a unit. `today` is the day from which days overdue are counted."""
+    """One line a unit. `today` is the day from which days overdue are counted, `company` whose list it is."""
 
     word = tables.Column("May it be used?", order_by=("rank", "next_by", "clinic__name", "label"))
     label = tables.Column("Unit", attrs={"td": {"class": "unit-cell"}})
@@ -37,9 +38,9 @@ class StandingTable(tables.Table):
         attrs = {"class": "table table--stack table--answers"}
         empty_text = "No unit fits these choices. Clear one of them to see more."
 
-    def __init__(self, *args, today: date, **kwargs):
+    def __init__(self, *args, today: date, company: str, **kwargs):
         super().__init__(*args, **kwargs)
-        self.today = today
+        self.today, self.company = today, company
 
     def render_label(self, record):
         address = reverse("unit", args=[record.clinic.slug, record.unit_ref])
@@ -60,7 +61,7 @@ class StandingTable(tables.Table):
         return format_html('<strong class="word word--{}">{}<span>{}</span></strong>', slug, sign, record.word)
 
     def render_short(self, record):
-        step = NextStep(record.next_who, record.next_what, record.next_by, record.next_late)
+        step = NextStep(named(record.next_who, self.company), record.next_what, record.next_by, record.next_late)
         shown = render_to_string("audit/_next.html", {"step": step if step.what else None})
         return format_html("{}{}", said(record.short or record.reason), shown)
 

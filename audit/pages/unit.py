@@ -45,7 +45,7 @@ def unit_page(request, ground: EntryContext, ref):
         "placement": newest(facts.placements, lambda p: p.effective_on),
         "due": [_due(judged, c) for c in judged.clocks if c.state is not State.NOT_APPLICABLE],
         "not_asked": [c for c in judged.clocks if c.state is State.NOT_APPLICABLE],
-        "path": open_path(judged) if judged.standing.word is not Word.NOT_IN_USE else None,
+        "path": open_path(judged, page.company) if judged.standing.word is not Word.NOT_IN_USE else None,
         "year": year_of(facts, judged),
         "ahead": _next_days(judged),
         "headings": headings_of(facts, judged),
@@ -76,7 +76,7 @@ def _few(rows: list, everything: bool) -> dict:
 
 
 def _due(judged: UnitJudgement, item) -> dict:
-    return {"clock": item, "days_overdue": item.days_overdue(judged.as_of), "entry": entry_of(item)}
+    return {"clock": item, "when": item.when(judged.as_of), "entry": entry_of(item)}
 
 
 def _next_days(judged: UnitJudgement) -> list:

@@ -67,6 +67,11 @@ def mid(text: str) -> str:
     return _ISO.sub(_written, str(text or ""))
 
 
+def when(clock, day: date) -> str:
+    """By when a due item is asked, and how late it is on that day."""
+    return mid(clock.when(day))
+
+
 def packs(recall: str) -> str:
     """What is said of packs after a failure, as a sentence of its own."""
     text = mid(recall)

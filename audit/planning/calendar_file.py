@@ -15,7 +15,7 @@ from audit.binder.written_on_paper import OUTRANKED, first_upper
 from audit.judge.judgement import UnitJudgement
 from audit.judge.to_read import ReadLine
 from audit.planning.reach import ClinicToday, Due
-from audit.planning.written import change_words, counted, dated, day
+from audit.planning.written import dated, day
 
 MOST = 500  # events in a file, the earliest due first
 TOKEN_BYTES = 32
@@ -121,12 +121,12 @@ def _change(each: Change) -> Event:
 
 
 def answer_words(at: ClinicToday, unit: UnitJudgement) -> str:
-    """The answer on the clinic's today, and from which day on it is another, what then and why."""
+    """The answer on the clinic's today, why, what is next by whom, and from when it is another, what then and why."""
     standing = unit.standing
-    told = f"May it be used? On {day(at.today)}: {standing.word}. {first_upper(dated(standing.reason))}"
-    if standing.holds_until is None:
-        return told
-    return f"{told}\nAnswer changes: {change_words(standing.holds_until, standing.becomes)}"
+    told = [f"May it be used? On {day(at.today)}: {standing.word}. {first_upper(dated(unit.short))}"]
+    told += [f"Next: {dated(unit.next.words)}"] if unit.next else []
+    told += [f"Answer changes: {dated(standing.changes)}"] if standing.holds_until else []
+    return "\n".join(told)
 
 
 def _left_out(count: int) -> str:
@@ -180,12 +180,7 @@ def summary_of(item: Due) -> str:
 def description_of(item: Due) -> str:
     """The due day, the rule with its source, where the unit stands, and whether it may be used."""
     clock, lines = item.clock, []
-    if clock.due_on is None:
-        lines.append("No record was found from which a due day could be counted.")
-    else:
-        late = f", overdue by {counted(item.days_overdue, 'day')}" if item.days_overdue else ""
-        guess = " (projected from the counter)" if clock.projected else ""
-        lines.append(f"Due on {day(clock.due_on)}{guess}{late}.")
+    lines.append(f"{first_upper(dated(clock.when(item.at.today)))}.")
     lines.append(f"Rule: {dated(clock.rule)}")
     if clock.note:
         lines.append(f"Note: {dated(clock.note)}")

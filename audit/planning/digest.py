@@ -10,7 +10,7 @@ from audit.binder.written_on_paper import OUTRANKED, first_upper
 from audit.judge.judgement import State, UnitJudgement
 from audit.judge.to_read import ReadLine
 from audit.planning.reach import ClinicToday, Due, changing, due_of, stopped, to_read
-from audit.planning.written import change_words, counted, dated, day
+from audit.planning.written import counted, dated, day
 
 NEVER, DAY, WEEK = "never", "day", "week"
 EVERY = {DAY: timedelta(days=1), WEEK: timedelta(days=7)}
@@ -101,15 +101,18 @@ def _clinic(part: ClinicDigest) -> list[str]:
 
 
 def _answer(unit: UnitJudgement) -> str:
+    """The answer, why, what is next by whom and by when, and from which day on it is another."""
     held = unit.standing
-    told = f"{unit.label}: {held.word}. {first_upper(dated(held.reason))}"
-    return f"{told}; {change_words(held.holds_until, held.becomes)}" if held.holds_until else told
+    told = [f"{unit.label}: {held.word}. {first_upper(dated(unit.short))}"]
+    told += [f"Next: {dated(unit.next.words)}"] if unit.next else []
+    told += [first_upper(dated(held.changes))] if held.holds_until else []
+    return "\n  ".join(told)
 
 
 def _changes(unit: UnitJudgement) -> str:
     """What the answer is today, and from which day on it is another, what then and why."""
     held = unit.standing
-    return f"{unit.label}: {held.word} now; {change_words(held.holds_until, held.becomes)}"
+    return f"{unit.label}: {held.word} now; {dated(held.changes)}"
 
 
 def _read(line: ReadLine) -> str:
@@ -121,8 +124,4 @@ def _read(line: ReadLine) -> str:
 
 
 def _line(item: Due) -> str:
-    what = f"{item.about}: {first_upper(dated(item.clock.title))}"
-    if item.clock.due_on is None:
-        return f"{what}, no record found to count from"
-    late = f", overdue by {counted(item.days_overdue, 'day')}" if item.days_overdue else ""
-    return f"{what}, due {day(item.clock.due_on)}{late}"
+    return f"{item.about}: {first_upper(dated(item.clock.title))}, {dated(item.clock.when(item.at.today))}"

@@ -128,7 +128,7 @@ def _of_users(kind: str, judged: ClinicJudgement, today: date, there: set) -> It
                 used = (
                     "" if unit is None else "yes" if unit.standing.word.may_be_used else f"no: {unit.standing.reason}"
                 )
-                state = clock.state.value
+                state = clock.state.words
                 yield (judged.name, label, "", clock.title, clock.due_on, state, clock.rule, clock.note, used)
 
 

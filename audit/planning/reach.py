@@ -9,8 +9,10 @@ from zoneinfo import ZoneInfo
 
 from audit.facts import ClinicFacts, unit_by_day
 from audit.gather.kept_facts import kept_of
+from audit.gather.responsible import serving_each
 from audit.judge.evaluate import evaluate
 from audit.judge.judgement import ClinicJudgement, Clock, State, UnitJudgement, Word
+from audit.judge.next_step import with_company
 from audit.judge.to_read import ReadLine, read_lines
 from records import access, clock
 from records.models import Account, Clinic, Ledger
@@ -68,15 +70,17 @@ def reached(account: Account) -> Iterator[ClinicToday]:
     clinics = list(access.clinics_of(account))
     ledgers = {ledger.organisation_id: ledger for ledger in Ledger.objects.filter(organisation__in=clinics)}
     known = kept_of(clinics)
+    zones = {pk: facts.zone_at(clock.now()) for pk, facts in known.items()}
+    days = {pk: clock.today(zone) for pk, zone in zones.items()}
+    companies = serving_each(days)
     for clinic in clinics:
-        facts = known[clinic.pk]
-        zone = facts.zone_at(clock.now())
-        today = clock.today(zone)
+        facts, zone, today = known[clinic.pk], zones[clinic.pk], days[clinic.pk]
         stamps = [datetime.combine(today, time.min, ZoneInfo(zone)).astimezone(UTC)]
         ledger = ledgers.get(clinic.pk)
         if ledger and ledger.logged_at:
             stamps.append(ledger.logged_at)
-        yield ClinicToday(clinic, facts, evaluate(facts, today, brief=True), today, max(stamps))
+        judgement = with_company(evaluate(facts, today, brief=True), companies[clinic.pk])
+        yield ClinicToday(clinic, facts, judgement, today, max(stamps))
 
 
 def due_of(at: ClinicToday) -> Iterator[Due]:

@@ -20,8 +20,3 @@ def dated(sentence: str) -> str:
 def counted(count: int, one: str) -> str:
     """1 visit, 2 visits."""
     return paper.plain(paper.counted(count, one))
-
-
-def change_words(from_on: date, becomes: str) -> str:
-    """From which day on an answer is another, what it is then and why."""
-    return paper.plain(paper.change_words(from_on, becomes))

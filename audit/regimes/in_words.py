@@ -211,7 +211,7 @@ def _verification(asked: VerificationSet) -> RuleLine:
         (
             f"must pass: {_tests(asked.tests)}" if asked.tests else "",
             f"with dynamic air removal also: {_tests(asked.dynamic)}" if asked.dynamic else "",
-            f"prove nothing without a value: {', '.join(asked.values)}" if asked.values else "",
+            f"prove nothing without a value: {_tests(asked.values)}" if asked.values else "",
             f"recommended: {_tests(asked.recommended)}" if asked.recommended else "",
             "and the tests in a row above" if asked.requalify else "",
         )

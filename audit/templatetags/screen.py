@@ -14,6 +14,7 @@ for each in (
     written_on_screen.said,
     written_on_screen.mid,
     written_on_screen.packs,
+    written_on_screen.when,
     written_on_screen.moment,
     written_on_screen.number,
     written_on_screen.repair_class,

@@ -66,6 +66,7 @@ def other_device(browser, page):  # noqa: F811
 def pulls_forward(sheet) -> None:
     work = sheet.locator(".round-job").first
     assert "Overdue" in work.inner_text() and "Can be done on the same stop" in work.inner_text()
+    sheet.locator("summary", has_text="Narrow the round").click()
     sheet.select_option("[name=early]", "0")
     tap(sheet, "button", "Show this")
     assert "early=0" in sheet.url and "Can be done on the same stop" not in sheet.locator("main").inner_text()

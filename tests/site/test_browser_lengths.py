@@ -13,7 +13,7 @@ from django.db import connection
 
 from audit.management.commands.demo import STORY
 from records import clock, demo
-from records.models import Placement
+from records.models import FailureCase, Placement
 from tests.demo_run import first_run
 from tests.site.test_browser import browser, on_a_desk, page, sideways, sign_in  # noqa: F401 (fixtures)
 
@@ -26,9 +26,14 @@ PAGES = [
     ("clinic", "mei", 4, 2, ".item", 740),
     ("Unit 3", "mei", 4.2, 2, ".answer", 400),
     ("Unit 1", "mei", 4.2, 2, ".answer", 400),
-    ("today", "mei", 4, 2.5, ".quick", 400),
+    ("today", "mei", 4, 2, ".quick", 400),
     ("answers", "mei", 6, 3, "#missing", 740),
+    ("step by step", "mei", 5.3, 3.2, ".answer", 400),
+    ("for the wall", "mei", 4.2, 2.1, ".desk-wall-what", 740),
+    ("spore test", "mei", 4.1, 2.4, "select[name=unit]", 400),
     ("company", "ines", 4.3, 2.4, ".table--answers tbody tr", 740),
+    ("round", "ines", 4.3, 2.3, ".round-job", 740),
+    ("work", "ines", 4, 2.2, ".round-stop", 740),
 ]
 
 
@@ -48,7 +53,15 @@ def at_the_demo(live_server, settings, tmp_path_factory):
 
 def address_of(name: str) -> str:
     fixed = {"clinic": CLINIC, "today": f"{CLINIC}day/", "answers": f"{CLINIC}answers/", "company": COMPANY}
+    fixed |= {"spore test": f"{CLINIC}spore-tests/log/", "round": f"{COMPANY}round/", "work": f"{COMPANY}work/"}
+    if name in ("step by step", "for the wall"):
+        return f"{CLINIC}response/{_open_case()}/" + ("wall/" if name == "for the wall" else "")
     return fixed.get(name) or f"{CLINIC}unit/{_unit(name)}/"
+
+
+def _open_case():
+    """The failure that is not resolved: the newest."""
+    return FailureCase.objects.in_force().filter(clinic__slug="wobblestone").latest("id").origin
 
 
 def _unit(label: str):
@@ -63,9 +76,9 @@ def test_no_page_is_longer_than_it_may_be_and_none_is_wider_than_its_window(page
         if reader != who:
             sign_in(page, at_the_demo, reader)
             who = reader
+        page.goto(at_the_demo.url + address_of(name))
         for size, most in ((PHONE, on_phone), (DESK, on_desk)):
             page.set_viewport_size(size)
-            page.goto(at_the_demo.url + address_of(name))
             screens = page.evaluate("document.documentElement.scrollHeight") / size["height"]
             place = page.locator(first).first.bounding_box()["y"]
             print(f"{name}, {size['width']} wide: {screens:.1f} screens of at most {most}; {first} at {place:.0f}")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 from django.conf import settings
@@ -30,3 +31,22 @@ def test_a_line_that_is_too_long_is_found(tmp_path):
         "<p>\n" + "x" * LONGEST + "\n" + "x" * (LONGEST + 1) + "\n</p>\n", encoding="utf-8"
     )
     assert _long_lines(tmp_path) == ["page.html:3: 141 characters"]
+
+
+# Of these judgement makes a sentence (`changes`, `words`, `when`, `progress`, `counted`): a template that names one
+# would word the fact a second time. What a template shows as it is (a title, a day in a table) is no sentence.
+WORDED = re.compile(
+    r"\{\{[^}]*\.(?:holds_until|becomes|overdue_on|days_overdue|days_late|passes_needed|next_step\.(?:title|due_on)|visits\.0)\b"
+)
+
+
+def test_no_template_words_what_judgement_has_worded():
+    folders = [Path(folder) for each in settings.TEMPLATES for folder in each["DIRS"]]
+    pages = [page for folder in folders for page in sorted(folder.rglob("*.html"))]
+    found = {page.name: WORDED.findall(page.read_text(encoding="utf-8")) for page in pages}
+    assert len(pages) > 100 and {name: names for name, names in found.items() if names} == {}
+
+
+def test_a_template_that_words_a_fact_itself_is_found():
+    assert WORDED.findall("{% if standing.holds_until %}until {{ standing.holds_until|day }}{% endif %}")
+    assert not WORDED.findall("{{ standing.changes|mid }}")

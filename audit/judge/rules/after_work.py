@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from audit.facts import SignatureFact
 from audit.facts.dates import ONE_DAY
+from audit.facts.names import titles
 from audit.judge.judgement import Evidence, Finding, Severity
 from audit.judge.proof_after_work import (
     LIMITED,
@@ -238,8 +239,8 @@ def _not_proven(judged: Judged, work: Work) -> Iterator[Finding]:
         yield _lacking(work, "conclusion-missing", "work started, not concluded")
     elif work.conclusion in (NOT_RELEASED, NOT_WORKED):
         yield _lacking(work, "not-released", why_waiting(judged.now, replace(work, failed=())))
-    tests = [f"verification failed: {', '.join(work.failed)}"] if work.failed else []
-    tests += [f"verification not complete: {', '.join(work.missing)}"] if work.missing else []
+    tests = [f"verification failed: {titles(work.failed)}"] if work.failed else []
+    tests += [f"verification not complete: {titles(work.missing)}"] if work.missing else []
     spores = work.biological_words if waits_for_spores(judged.now, work) else ""
     if spores and work.by_cycle_type:
         yield _lacking(work, "requalification-incomplete", spores)

@@ -54,7 +54,7 @@ def why_waiting(s: Situation, work: Work) -> str:
     if not work.done:
         return ""
     if work.failed:
-        return f"verification failed: {', '.join(work.failed)}"
+        return f"verification failed: {titles(work.failed)}"
     if not work.conclusion:
         return "work started, not concluded"
     if work.conclusion == NOT_RELEASED:
@@ -62,7 +62,7 @@ def why_waiting(s: Situation, work: Work) -> str:
     if work.conclusion == NOT_WORKED:
         return "closed as not worked on, although the record says what was changed"
     if work.missing:
-        return f"verification not complete: {', '.join(work.missing)}"
+        return f"verification not complete: {titles(work.missing)}"
     return work.biological_words if waits_for_spores(s, work) else ""
 
 

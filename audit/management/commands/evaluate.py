@@ -86,8 +86,8 @@ def unit_lines(judgement: UnitJudgement) -> list[str]:
     s = judgement.standing
     out = [f"\n{judgement.label}: {s.word} [{s.rule}]", f"  why: {s.reason}"]
     out.append(f"  since: {s.since or 'before the first record'}")
-    then = f"from {s.holds_until} on, with nothing new logged: {s.becomes}" if s.holds_until else "by a new entry"
-    out.append(f"  changes: {then}")
+    out.append(f"  changes: {s.changes}")
+    out.append(f"  next: {judgement.next.words if judgement.next else 'nothing is to be done'}")
     out += [f"  proof: {e.text} [{e.ref}]" for e in s.proof]
     out.append(f"  lifted by: {s.lifted_by}")
     out += [_due(clock) for clock in judgement.clocks]

@@ -2,11 +2,13 @@
 
 import json
 
+from audit.binder.written_on_paper import first_upper
 from audit.exchange import codec
 from audit.gather.read import clinic_facts, day_at
-from audit.gather.standings import next_due
+from audit.gather.responsible import serving
 from audit.judge.evaluate import evaluate
 from audit.judge.explain import CAUTION
+from audit.judge.next_step import with_company
 from audit.management import options as o
 from records import clock
 from records import models as m
@@ -45,19 +47,19 @@ class Command(o.Command):
         today = day_at(facts, known_at or clock.now())
         if as_of is not None and as_of > today:
             self.stderr.write(f"{clinic.name}: looking ahead to {as_of}, as if nothing were recorded after {today}.")
-        return evaluate(facts, as_of or today)
+        day = as_of or today
+        return with_company(evaluate(facts, day), serving(clinic, day, known_at))
 
     def _print(self, judgement):
         self.stdout.write(f"\n{judgement.name}, {judgement.as_of}. Rules: {judgement.regime_title}")
         for unit in judgement.units:
             s = unit.standing
             since = f" since {s.since}" if s.since else ""
-            self.stdout.write(f"  {unit.label}: {s.word}{since} [{s.rule}]\n    {s.reason}")
+            self.stdout.write(f"  {unit.label}: {s.word}{since} [{s.rule}]\n    {unit.short}")
+            if unit.next:
+                self.stdout.write(f"    Next: {unit.next.words}")
             if s.holds_until:
-                self.stdout.write(f"    From {s.holds_until} on, with nothing new logged: {s.becomes}")
-            due = next_due(unit.clocks)
-            if due is not None:
-                self.stdout.write(f"    Next due item: {due.title}, {due.due_on} ({due.state})")
+                self.stdout.write(f"    {first_upper(s.changes)}")
             for evidence in s.proof[:3]:
                 self.stdout.write(f"    Proof: {evidence.text} [{evidence.ref[:8]}]")
         if not judgement.units:

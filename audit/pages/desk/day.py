@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from datetime import date
 from zoneinfo import ZoneInfo
 
 from django.shortcuts import render
@@ -56,6 +57,14 @@ class Job:
 
 
 @dataclass(slots=True)
+class JobGroup:
+    """Jobs of several units that ask the same in the same words."""
+
+    clocks: list[Clock]
+    jobs: list[tuple[Desk, Job]] = field(default_factory=list)
+
+
+@dataclass(slots=True)
 class Desk:
     """One unit on the day: what is due now, what is soon, and what is done by others."""
 
@@ -89,12 +98,12 @@ def _context(request, ground: EntryContext, page: OpenedClinic) -> dict:
     return context | {
         "desks": desks,
         "worst_first": sorted(desks, key=lambda d: RANKS.index(d.judged.standing.word)),
-        "any_due": any(d.due for d in desks),
-        "any_soon": any(d.soon for d in desks),
+        "due": _grouped([(d, job) for d in desks for job in d.due], page.as_of),
+        "soon": _grouped([(d, job) for d in desks for job in d.soon], page.as_of),
         "other": [(d, c) for d in desks for c in d.other],
         "failures": [
             (line, case_address(page, line.case, context["proofs"]), stops(line.case))
-            for line in failure_lines(pairs)
+            for line in failure_lines(pairs, page.company)
         ],
         "ready": [r for r in reads if r["line"].ready and not r["line"].sent_away],
         "incubating": [r for r in reads if not r["line"].ready and not r["line"].sent_away],
@@ -105,6 +114,15 @@ def _context(request, ground: EntryContext, page: OpenedClinic) -> dict:
         "may": may,
         "now": clock.now().astimezone(ZoneInfo(page.zone)),
     }
+
+
+def _grouped(jobs: list[tuple[Desk, Job]], day: date) -> list[JobGroup]:
+    """What is asked in the same words of several units once; what is worst first, then in the order of the units."""
+    found: dict[tuple, JobGroup] = {}
+    for desk, job in jobs:
+        said = tuple((c.state, c.title, c.when(day), c.note, c.rule, str(c.source)) for c in job.clocks)
+        found.setdefault((job.kind, said), JobGroup(job.clocks)).jobs.append((desk, job))
+    return sorted(found.values(), key=lambda each: -list(State).index(each.jobs[0][1].worst))
 
 
 def case_address(page: OpenedClinic, case: Case, proofs: Proofs) -> str:

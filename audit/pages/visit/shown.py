@@ -40,7 +40,7 @@ def _of_task(visit: DraftedVisit, unit, step) -> dict:
         "position": unit._position(line), "few_lots": len(unit.fitting_lots(line)) if line else 0, "has_lot": kept,
         "place": due.index(code) + 1 if code in due else 0, "due_count": len(due),
         "replaces": line is not None and line.action == "replace",
-        "late": unit.clocks[code].days_overdue(unit.about.as_of) if code in unit.clocks else 0,
+        "when": unit.clocks[code].when(unit.about.as_of) if code in unit.clocks else "",
         "last_said": _last_said(unit, line),
     }  # fmt: skip
 
@@ -59,6 +59,7 @@ def _of_tasks(visit: DraftedVisit, unit, step) -> dict:
         if clock_ is not None and clock_.state is State.NOT_APPLICABLE and page not in unit.held:
             continue
         lines.append({"line": unit.lines[code], "clock": clock_, "due": code in unit.due,
+                      "when": clock_.when(unit.about.as_of) if clock_ else "",
                       "said": (unit.held.get(page) or {}).get("outcome", ""),
                       "address": visit.address(unit.n, page)})  # fmt: skip
     extra = [p for p in unit.held if p.startswith(steps.EXTRA)]

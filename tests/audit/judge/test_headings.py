@@ -71,6 +71,7 @@ def test_of_any_history_the_lines_count_what_is_there(place, day):
             assert len(year.named) + year.more == len(bad)
             assert sum(count for count, _ in year.counts) + len(bad) == len(cells)
             assert {(c.start, c.end, c.result) for c in bad} >= set(year.named)
+            assert all(c.result in said for c, said in zip(bad[-len(year.lapses) :], year.lapses, strict=False))
     every = [*judgement.findings, *(f for u in judgement.units for f in u.findings)]
     forbid = sum(f.severity is Severity.FORBIDS for f in every)
     assert h.items_line(judgement).startswith(f"{forbid} forbid") is bool(forbid)

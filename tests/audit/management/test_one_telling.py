@@ -10,12 +10,14 @@ import pytest
 from django.core.management import call_command
 
 from audit.gather import standings
+from audit.planning import calendar_file, digest, reach
 from records import clock, log
 from tests import world as build
 from tests.audit.pages.tools import get, signed_in, text_of
 
 pytestmark = pytest.mark.django_db
 DAY = build.TODAY.isoformat()
+KEEPERS = "Keepers"  # the company that serves the clinic
 
 
 @pytest.fixture
@@ -39,6 +41,12 @@ def plain(text: str) -> str:
     """Without days, blanks and signs: a page writes them as the clinic does, a file as data."""
     words = re.sub(r"\d{4}-\d{2}-\d{2}|\d{1,2}\s[A-Z][a-z]{2,8}\s\d{4}", "DAY", text)
     return re.sub(r"\W+", " ", words.replace("’", "'")).strip().casefold()
+
+
+def _next_and_then(unit: dict) -> list[str]:
+    """What is next by whom and by when, and from when the answer is another: whole sentences, where there are any."""
+    told = [unit["next"]["words"]] if unit["next"] else []
+    return told + ([unit["standing"]["changes"]] if unit["standing"]["holds_until"] else [])
 
 
 def test_every_way_to_ask_gives_the_same_answer(world, command, client, tmp_path):
@@ -68,6 +76,20 @@ def test_every_way_to_ask_gives_the_same_answer(world, command, client, tmp_path
     binder = plain(out)
     for label, (word, reason) in said.items():
         assert plain(reason) in binder and plain(word) in binder, label
+
+    every = {u["label"]: (u["short"], *_next_and_then(u)) for u in told["units"]}
+    assert f"Clinic or {KEEPERS}: return it" in every["Unit 3"][1], "the company is named that serves the clinic"
+    _, listed, _ = command("status", world.clinic.slug)
+    at = next(reach.reached(world.people["coordinator"]))
+    mail = plain(digest.text_of("A", [digest.part_of(at, digest.DAY)], lambda name: name))
+    for label, words in every.items():
+        assert all(plain(each) in plain(listed) for each in words), label
+        unit = next(u for u in at.judgement.units if u.label == label)
+        assert all(plain(each) in plain(calendar_file.answer_words(at, unit)) for each in words), label
+        if not unit.standing.word.may_be_used:
+            assert all(plain(each) in mail and plain(each) in binder for each in words), label
+        own = plain(text_of(get(client, "unit", world.clinic.slug, unit.unit)))
+        assert all(plain(each) in page and plain(each) in own for each in words), label
 
     for unit in world.units:
         _, out, _ = command("explain", world.clinic.slug, unit.label)

@@ -30,7 +30,7 @@ def test_a_clinic_whose_units_may_be_used(world, status):
     code, out, err = status("first")
     assert (code, err) == (0, "")
     assert "First Clinic, 2026-03-16. Rules: " in out
-    assert "Unit 1: In service" in out and "Proof: " in out and "Next due item: " in out
+    assert "Unit 1: In service" in out and "Proof: " in out and "Next: Clinic: " in out
     assert "Local codes, the maker's instructions and licensed practice outrank this." in out
     assert "Stranger" not in out
 

@@ -41,7 +41,7 @@ def test_a_missed_week_shows_the_duty_with_its_day_and_a_way_to_start_it(client,
     seen = text_of(answer)
     # The week of 9 March (Monday) to 15 March had no test; the sixteenth is the first day overdue.
     assert "In service, overdue" in seen
-    assert "due 15 Mar 2026 , 1 day overdue" in seen
+    assert "due 15 Mar 2026, 1 day overdue" in seen
     assert f"{reverse('log-bio', args=['first'])}?unit={world.unit.ref}" in answer.content.decode()
 
 
@@ -83,7 +83,7 @@ def test_papers_training_and_instruments_of_the_place_are_due_with_a_way_to_file
     filled.fill(monkeypatch)
     answer = get(signed_in(client, world, "coordinator"), "clinic", "first")
     seen, html = text_of(answer), answer.content.decode()
-    assert "Overdue : Yearly training of A. User, due 10 Mar 2026 , 7 days overdue" in seen
+    assert "Overdue : Yearly training of A. User, due 10 Mar 2026, 7 days overdue" in seen
     assert seen.index("Liability insurance") < seen.index("Yearly training of A. User")  # no evidence is worst
     assert "1 in order" in seen and "Written scheme" not in seen
     assert f"{reverse('add-document', args=['first'])}?next=" in html
@@ -125,5 +125,5 @@ def test_an_open_failure_says_by_when_what_is_missing_and_what_was_done_otherwis
 
     monkeypatch.setattr(opened, "evaluate", judged)
     seen = text_of(get(signed_in(client, world, "coordinator"), "clinic", "first"))
-    assert "Next: Tell the authority, by 17 Mar 2026" in seen
+    assert "Clinic: Tell the authority, by 17 Mar 2026" in seen
     assert "Before it may return: two more tests" in seen and "Note: run before the cause" in seen

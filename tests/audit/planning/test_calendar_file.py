@@ -147,7 +147,7 @@ def test_what_is_late_stands_on_today_and_names_its_day(world, due, overdue, sta
     assert event["SUMMARY"].startswith(starts)
     assert event.decoded("dtstart") == made.TODAY + timedelta(days=on)
     if due == -9:
-        assert "Due on 7 Mar 2026, overdue by 3 days." in event["DESCRIPTION"]
+        assert "Due 7 Mar 2026, 3 days overdue." in event["DESCRIPTION"]
 
 
 def test_an_item_keeps_its_name_and_says_when_the_record_last_grew(client, world):
