@@ -139,9 +139,12 @@ def test_how_many_sample_size():
         assert found == int(row["n_zero_failures"])
 
 
+CASES = ("test_steam_cases.py", "test_indicator_cases.py", "test_trend_cases.py")
+
+
 def test_every_file_is_read():
     """And names its source in its first line."""
-    code = "".join((HERE.parent / name).read_text(encoding="utf-8") for name in ("test_steam_cases.py", __file__))
+    code = "".join((HERE.parent / name).read_text(encoding="utf-8") for name in CASES)
     for path in HERE.glob("*.csv"):
         assert f'"{path.stem}"' in code, path.name
         assert path.read_text(encoding="utf-8").startswith("# ")

@@ -150,6 +150,8 @@ REFUSED = {
     "decimals of minutes": (timed("2026-06-09T08:12.5Z"), 6, "write the seconds"),
     "a leap second": (timed("2026-06-30T23:59:60Z"), 6, "there is"),
     "hour 24": (timed("2026-06-30T24:00:00Z"), 6, "there is"),
+    "a clock put forward an hour, which is earlier": (
+        timed("2026-06-09T08:12:00-05:00", "2026-06-09T08:12:01-04:00"), 7, "only grow"),
     "a time of no day": (timed("2026-06-31T08:12:00Z"), 6, "there is"),
     "an offset that there is not": (timed("2026-06-09T08:12:00+25:00"), 6, "offset"),
 }  # fmt: skip
