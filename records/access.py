@@ -107,7 +107,23 @@ def logged_at_a_clinic(account: Account) -> bool:
 
 def companies_of(account: Account):
     """The service companies that the account belongs to today; `managed` ones are those that it manages."""
-    mine = memberships(account)
+    return _companies(memberships(account))
+
+
+def company_of(account: Account, slug: str) -> ServiceCompany | None:
+    """That one of `companies_of`, None when the account does not belong to it today. One query."""
+    if not account.is_authenticated or account.person_id is None:
+        return None
+    return next(iter(_company(account.person_id, slug, clock.today())), None)
+
+
+@prepared
+def _company(person: int, slug: str, day: date) -> QuerySet[ServiceCompany]:
+    mine = _holding(Membership, MembershipEnd, "membership", day).filter(person_id=person)
+    return _companies(mine).filter(slug=slug)
+
+
+def _companies(mine: QuerySet[Membership]) -> QuerySet[ServiceCompany]:
     managed = Exists(mine.filter(organisation=OuterRef("pk"), role__in=MANAGING_ROLES))
     found = ServiceCompany.objects.filter(pk__in=mine.values("organisation_id")).order_by("name")
     return found.annotate(managed=managed)

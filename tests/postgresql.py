@@ -36,7 +36,7 @@ def ended(folder: Path) -> None:
             _as_server(Path(told["programs"]) / "pg_ctl", "-D", told["data"], "-m", "immediate", "stop")
         finally:
             shutil.rmtree(told["folder"], ignore_errors=True)
-            note.unlink()
+            note.unlink(missing_ok=True)
 
 
 def folder_of_the_run(base: Path) -> Path:

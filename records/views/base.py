@@ -13,7 +13,7 @@ from django.contrib.auth.decorators import login_required
 from django.core.exceptions import PermissionDenied
 from django.db.models import Q
 from django.http import Http404
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.http import url_has_allowed_host_and_scheme
@@ -46,7 +46,10 @@ def _logged_here(account, clinic) -> bool:
 
 def company_or_404(account, slug: str) -> ServiceCompany:
     """A company that the account belongs to today; 404 for everybody else, whether or not there is one."""
-    return get_object_or_404(access.companies_of(account), slug=slug)
+    company = access.company_of(account, slug)
+    if company is None:
+        raise Http404("no such company")
+    return company
 
 
 def at_clinic(need: str = "log"):

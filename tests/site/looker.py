@@ -21,7 +21,9 @@ from tests.site.test_browser import listen_for_refusals, sideways
 
 PHONE, DESK = {"width": 360, "height": 800}, {"width": 1280, "height": 800}
 # Dark differs from light in nothing but colours, and those in nothing by width: dark, contrast alone is looked at.
-LOOKS = ((PHONE, "dark", False), (PHONE, "light", True), (DESK, "light", True))
+LOOKS = ((PHONE, "dark", "none"), (PHONE, "light", "all"), (DESK, "light", "of width"))
+# Of a page made of what stood on others: what is about the page as a whole, and the ways in which its words stand.
+ONE_LOOK = ((PHONE, "light", "all"),)
 SHOTS = os.environ.get("STANDING_SHOTS", "")  # a folder for pictures, to look at
 
 # Without the paths to elements, which are only said of what is wrong: the element itself is shown.
@@ -29,12 +31,18 @@ QUICK = "preload: false, selectors: false, ancestry: false, xpath: false"
 GRAVE = """(violations) => violations.filter((fault) => ["serious", "critical"].includes(fault.impact))
   .flatMap((fault) => fault.nodes.map((node) =>
     `${fault.id} (${fault.impact}): ${node.html.slice(0, 120)} ${node.failureSummary}`))"""
-# All rules but that of contrast, if asked for; and every way in which words stand on the page.
+# All rules but that of contrast, or those that ask for the place and size of things ("of width"), or none; and every
+# way in which words stand on the page. Where the wider page shows what the narrow one hid, all are asked of it too.
 LOOK = f"""async (rules) => {{
   let faults = [];
-  if (rules) {{
-    const only = {{ resultTypes: ["violations"], rules: {{ "color-contrast": {{ enabled: false }} }}, {QUICK} }};
-    faults = ({GRAVE})((await axe.run(document, only)).violations);
+  const visible = [...document.body.querySelectorAll("*")].filter((each) => each.checkVisibility());
+  const before = window.visibleBefore;
+  if (rules === "all") window.visibleBefore = new Set(visible);
+  if (rules !== "none") {{
+    const whole = rules === "all" || !before || visible.some((each) => !before.has(each));
+    const which = whole ? {{ rules: {{ "color-contrast": {{ enabled: false }} }} }} :
+      {{ runOnly: ["target-size", "scrollable-region-focusable"] }};
+    faults = ({GRAVE})((await axe.run(document, {{ resultTypes: ["violations"], ...which, {QUICK} }})).violations);
   }}
   const painted = new Map();
   const behind = (element) => {{
@@ -117,16 +125,16 @@ class Looker:
             cookie = client_of(self.world, role).cookies[settings.SESSION_COOKIE_NAME].value
             self.context.add_cookies([{"name": settings.SESSION_COOKIE_NAME, "value": cookie, "url": self.at}])
 
-    def look(self, address: str, name: str = "") -> None:
+    def look(self, address: str, name: str = "", looks=LOOKS) -> None:
         self.page.goto(self.at + address)
-        self.look_here(address, name)
+        self.look_here(address, name, looks)
 
-    def look_here(self, address: str, name: str = "") -> None:
-        """At the page that is open: all rules at both widths, and the colours once more when they are dark."""
+    def look_here(self, address: str, name: str = "", looks=LOOKS) -> None:
+        """At the page that is open: the rules at both widths, and the colours once more when they are dark."""
         page = self.page
         # What is folded away is part of the page too.
         page.eval_on_selector_all("details", "all => all.forEach((d) => { d.open = true })")
-        for size, scheme, rules in LOOKS:
+        for size, scheme, rules in looks:
             width = size["width"]
             page.set_viewport_size(size)
             page.emulate_media(color_scheme=scheme)
@@ -138,7 +146,7 @@ class Looker:
         page.set_viewport_size(PHONE)
         self.wrong += [f"{address}: {small}" for small in page.evaluate(SMALL)]
 
-    def faults(self, rules: bool) -> list[str]:
+    def faults(self, rules: str) -> list[str]:
         """What is grave: the contrast of words that stand in a new way, and the other rules if asked for."""
         seen = self.page.evaluate(LOOK, rules)
         if not (new := [way for way in seen["ways"] if way not in self.passed]):
