@@ -95,7 +95,7 @@ TYPED = {
 
 
 def with_an_expired_lot(kettle) -> list[dict]:  # noqa: F811
-    """What is typed of a lot of own stock that expired yesterday: chosen, by number, said to be in all the same."""
+    """What is typed of a lot that expired yesterday: chosen, by its number, said to be in all the same."""
     world, part = kettle.world, kettle.lots["door-gasket"].part
     lot = log.log_part_lot(
         by=world.people["stores"], request_key=made.key(), owner=world.company, part=part, on=made.TODAY,

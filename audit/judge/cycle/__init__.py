@@ -5,7 +5,7 @@
 
 from __future__ import annotations
 
-from .file import Problem, RecordedCycle, Refused
+from .file import FileProblem, NotInForm, RecordedCycle
 from .judging import judge, judged_file
 from .profile import Profile, ProfileError, load_profile, profile_ids, read_profile, stricter
 from .reading import read_cycle
@@ -14,11 +14,11 @@ from .verdict import Criterion, JudgedCycle
 __all__ = [
     "Criterion",
     "JudgedCycle",
-    "Problem",
+    "FileProblem",
     "Profile",
     "ProfileError",
     "RecordedCycle",
-    "Refused",
+    "NotInForm",
     "judge",
     "judged_file",
     "load_profile",

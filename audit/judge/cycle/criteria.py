@@ -11,11 +11,11 @@ from fractions import Fraction
 import numpy as np
 
 from . import asked
-from .file import Column, Rows
+from .file import LogColumn, Rows
 from .profile import AT_LEAST
 from .scene import Scene
 from .steam import t_sat_exactly, t_sat_of
-from .stretch import Stretch
+from .stretch import HoldStretch
 from .verdict import INCOMPLETE, MET, NOT_JUDGED, NOT_MET, PULSES, UNKNOWN, C, Criterion, K, S, shown
 
 CONFUSED = 5  # K: over that a unit, or gauge and absolute, may be confused
@@ -258,7 +258,7 @@ def theory_difference(scene: Scene) -> Criterion:
     return _against_theory(scene, id, _row(rows, worst), float(apart[worst]), rows)
 
 
-def _paired(reference: Column, pressure: Column, hold: Stretch) -> Rows:
+def _paired(reference: LogColumn, pressure: LogColumn, hold: HoldStretch) -> Rows:
     """Rows of the hold that have both a temperature of the reference and a pressure."""
     if pressure.there is None or reference.there is None:
         return (reference if pressure.there is None else pressure).rows(hold.first, hold.last + 1)

@@ -13,7 +13,7 @@ STANDARD_AMBIENT = Fraction("101.325")  # kPa, where the file states none
 Rows = slice | np.ndarray  # rows of a file: all of a stretch, or their numbers
 
 
-class Refused(ValueError):
+class NotInForm(ValueError):
     """A file that is not in the form: the line (from 1; 0 is the whole file), what is wrong and the way out."""
 
     def __init__(self, line: int, words: str):
@@ -22,7 +22,7 @@ class Refused(ValueError):
 
 
 @dataclass(frozen=True, slots=True)
-class Problem:
+class FileProblem:
     """Something to be known about a file: the line (from 1; 0 is the whole file) and words."""
 
     line: int
@@ -30,7 +30,7 @@ class Problem:
 
 
 @dataclass(frozen=True, slots=True)
-class Column:
+class LogColumn:
     """One column of n values, each a whole number of 1/scale, and where there is one.
 
     `values` is int64, or of Python's own numbers where these would not hold it; what stands where `there` is
@@ -77,7 +77,7 @@ class Column:
 class Pressure:
     """A column of pressure as it stands in the file, and how it becomes absolute kPa: `per` of each unit, `plus`."""
 
-    column: Column
+    column: LogColumn
     per: Fraction
     plus: Fraction
     gauge: bool = False
@@ -109,14 +109,14 @@ class RecordedCycle:
     number; all of one scale. `keys` are those of the head, `key_lines` say where they stand.
     """
 
-    time: Column
-    temperatures: tuple[Column, ...]
+    time: LogColumn
+    temperatures: tuple[LogColumn, ...]
     pressure: Pressure | None
     keys: dict[str, str]
     key_lines: dict[str, int]
     ambient: Fraction | None
     unknown: tuple[str, ...]
-    problems: tuple[Problem, ...]
+    problems: tuple[FileProblem, ...]
     first_line: int
 
     @staticmethod

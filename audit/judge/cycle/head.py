@@ -6,7 +6,7 @@ import re
 from dataclasses import dataclass
 from fractions import Fraction
 
-from .file import Refused
+from .file import NotInForm
 from .moments import NoMoment, fraction_of
 from .numbers import BLANKS, NoNumber, is_whole, number
 
@@ -30,7 +30,7 @@ class Sensor:
 
 
 @dataclass(frozen=True, slots=True)
-class Names:
+class ColumnNames:
     """The line of column names: `line` counts from 1, places from 0. Sensors stand by number, the reference first."""
 
     line: int
@@ -74,23 +74,23 @@ def separator_of(line: str) -> str:
 
 
 def keys_of(lines: list[str], comma: bool) -> Keys:
-    """The lines of the head after the first; the first of them stands in line 2. Raises Refused."""
+    """The lines of the head after the first; the first of them stands in line 2. Raises NotInForm."""
     said: dict[str, str] = {}
     at: dict[str, int] = {}
     ambient = started = None
     for line, text in enumerate(lines, 2):
         key, mark, value = (part.strip(BLANKS) for part in text[1:].partition(":"))
         if not mark or not key:
-            raise Refused(line, "before the column names a line with # holds “# key: value”")
+            raise NotInForm(line, "before the column names a line with # holds “# key: value”")
         if key in said:
-            raise Refused(line, f"the key “{key}” stands twice: state it once")
+            raise NotInForm(line, f"the key “{key}” stands twice: state it once")
         said[key], at[key] = value, line
         if key == "ambient_kpa":
             ambient = _ambient(line, value, comma)
         elif key == "started":
             started = _started(line, value)
         elif key == "cycle" and not is_whole(value):
-            raise Refused(line, f"the cycle “{value}” is no whole number")
+            raise NotInForm(line, f"the cycle “{value}” is no whole number")
     return Keys(said, at, ambient, started)
 
 
@@ -98,9 +98,9 @@ def _ambient(line: int, value: str, comma: bool) -> Fraction:
     try:
         ambient = number(value, comma)
     except NoNumber as error:
-        raise Refused(line, f"ambient_kpa: {error}") from None
+        raise NotInForm(line, f"ambient_kpa: {error}") from None
     if ambient <= 0:
-        raise Refused(line, f"ambient_kpa is {value}: an absolute pressure is above zero")
+        raise NotInForm(line, f"ambient_kpa is {value}: an absolute pressure is above zero")
     return ambient
 
 
@@ -108,29 +108,31 @@ def _started(line: int, value: str) -> Fraction:
     try:
         return fraction_of(value)
     except NoMoment as error:
-        raise Refused(line, f"started: {error}") from None
+        raise NotInForm(line, f"started: {error}") from None
 
 
-def names_of(line: int, text: str) -> Names:
-    """The columns, from the line of their names. Raises Refused."""
+def names_of(line: int, text: str) -> ColumnNames:
+    """The columns, from the line of their names. Raises NotInForm."""
     separator = separator_of(text)
     names = [cell.strip(BLANKS) for cell in text.split(separator)]
     for name in names:
         if names.count(name) > 1:
-            raise Refused(line, f"the column “{name}” stands twice: keep one of them")
+            raise NotInForm(line, f"the column “{name}” stands twice: keep one of them")
     times = [name for name in ("t_s", "time") if name in names]
     if len(times) != 1:
         what = "t_s and time stand side by side" if times else "there is no column of time"
-        raise Refused(line, f"{what}: keep one, t_s (seconds) or time (ISO 8601 with zone)")
+        raise NotInForm(line, f"{what}: keep one, t_s (seconds) or time (ISO 8601 with zone)")
     sensors = _sensors(line, names)
     pressures = [name for name in names if _PRESSURE.fullmatch(name)]
     if len(pressures) > 1:
-        raise Refused(line, f"{' and '.join(pressures)} stand side by side: at most one column of pressure is read")
+        raise NotInForm(line, f"{' and '.join(pressures)} stand side by side: at most one column of pressure is read")
     place, per, gauge = None, Fraction(1), False
     if pressures:
         unit, kind = _PRESSURE.fullmatch(pressures[0]).groups()
         place, per, gauge = names.index(pressures[0]), PER_KPA[unit], kind == "gauge"
-    return Names(line, separator, tuple(names), names.index(times[0]), times == ["t_s"], sensors, place, per, gauge)
+    return ColumnNames(
+        line, separator, tuple(names), names.index(times[0]), times == ["t_s"], sensors, place, per, gauge
+    )
 
 
 def _sensors(line: int, names: list[str]) -> tuple[Sensor, ...]:
@@ -140,8 +142,8 @@ def _sensors(line: int, names: list[str]) -> tuple[Sensor, ...]:
         if match:
             sensor = Sensor(place, int(match[1] or 1), match[2] == "f", name)
             if sensor.number in found:
-                raise Refused(line, f"{found[sensor.number].name} and {name} stand side by side: keep one of them")
+                raise NotInForm(line, f"{found[sensor.number].name} and {name} stand side by side: keep one of them")
             found[sensor.number] = sensor
     if 1 not in found:
-        raise Refused(line, "there is no reference column: name it temperature_c or temperature_f")
+        raise NotInForm(line, "there is no reference column: name it temperature_c or temperature_f")
     return tuple(found[number] for number in sorted(found))

@@ -37,7 +37,7 @@ class ProfileError(ValueError):
 
 
 @dataclass(frozen=True, slots=True)
-class Limit:
+class ProfileLimit:
     """A number that is judged against, inclusive: seconds, °C, K or a count."""
 
     value: Fraction
@@ -54,7 +54,7 @@ class Profile:
     low: Fraction
     high: Fraction
     band_source: Source
-    limits: Mapping[str, Limit] = field(default_factory=dict)
+    limits: Mapping[str, ProfileLimit] = field(default_factory=dict)
     sensors_least: int = 1
     pressure_asked: bool = True
     notes: tuple[str, ...] = ()
@@ -111,7 +111,7 @@ def read_profile(text: str, file: str = "profile") -> Profile:
     )  # fmt: skip
 
 
-def _limits(file: str, raw: dict) -> dict[str, Limit]:
+def _limits(file: str, raw: dict) -> dict[str, ProfileLimit]:
     tables = raw.get("limit", {})
     if not isinstance(tables, dict):
         raise ProfileError(file, "limit", f"is {tables!r}", "It must be tables, such as [limit.spread]")
@@ -123,7 +123,9 @@ def _limits(file: str, raw: dict) -> dict[str, Limit]:
         table = _table(file, tables, name, ("value",), f"limit.{name}")
         if name == "holding-time" and table["value"] == 0:
             raise ProfileError(file, "limit.holding-time.value", "is 0", "Without a time no cycle could be judged")
-        out[name] = Limit(_number(file, table, f"limit.{name}", "value"), _source(file, f"limit.{name}", table))
+        out[name] = ProfileLimit(
+            _number(file, table, f"limit.{name}", "value"), _source(file, f"limit.{name}", table)
+        )
     return out
 
 

@@ -8,7 +8,7 @@ import numpy as np
 
 from .file import RecordedCycle
 from .profile import Profile
-from .stretch import Stretch, all_in, edges, in_band
+from .stretch import HoldStretch, all_in, edges, in_band
 
 _FALLEN = 3  # K under the greatest: so far has the reference of a log without a hold come down at its end
 
@@ -24,8 +24,8 @@ class Scene:
 
     cycle: RecordedCycle
     profile: Profile
-    hold: Stretch | None
-    plateau: Stretch | None
+    hold: HoldStretch | None
+    plateau: HoldStretch | None
     begin: int | None
     first: int | None
     last: int | None
@@ -73,7 +73,7 @@ def _first(rows: np.ndarray) -> int | None:
     return first if rows[first] else None
 
 
-def _why(cycle: RecordedCycle, hold: Stretch | None, below: np.ndarray) -> str:
+def _why(cycle: RecordedCycle, hold: HoldStretch | None, below: np.ndarray) -> str:
     """Why the log is incomplete; "" where it is whole."""
     column = cycle.temperatures[0]
     last = column.last_before(len(below))

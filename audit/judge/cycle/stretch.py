@@ -12,11 +12,11 @@ from fractions import Fraction
 
 import numpy as np
 
-from .file import Column
+from .file import LogColumn
 
 
 @dataclass(frozen=True, slots=True)
-class Stretch:
+class HoldStretch:
     """First and last row, both inclusive."""
 
     first: int
@@ -30,7 +30,7 @@ class InBand:
     good: np.ndarray
     bad: np.ndarray
 
-    def longest(self, time: np.ndarray) -> Stretch | None:
+    def longest(self, time: np.ndarray) -> HoldStretch | None:
         """The longest stretch by time, of two equally long the first; None where no row is good."""
         rows = np.flatnonzero(self.good)
         if not len(rows):
@@ -39,7 +39,7 @@ class InBand:
         firsts = rows[np.concatenate(([0], edges))]
         lasts = rows[np.concatenate((edges - 1, [len(rows) - 1]))]
         best = int(np.argmax(time[lasts] - time[firsts]))
-        return Stretch(int(firsts[best]), int(lasts[best]))
+        return HoldStretch(int(firsts[best]), int(lasts[best]))
 
     def _after_breaks(self, rows: np.ndarray) -> np.ndarray:
         """Places in `rows` (those that are good) before which a bad row lies: only where one was left out it can."""
@@ -56,13 +56,13 @@ class InBand:
         return first + int(np.argmax(self.good[first : row + 1]))
 
 
-def edges(column: Column, low: Fraction, high: Fraction) -> tuple[int, int]:
+def edges(column: LogColumn, low: Fraction, high: Fraction) -> tuple[int, int]:
     """The band in the whole numbers of a column, both inclusive: exact, as there are none between."""
     scale = column.scale
     return -(-low.numerator * scale // low.denominator), high.numerator * scale // high.denominator
 
 
-def in_band(column: Column, low: Fraction, high: Fraction) -> InBand:
+def in_band(column: LogColumn, low: Fraction, high: Fraction) -> InBand:
     """One column against a band in °C, both ends inclusive."""
     least, greatest = edges(column, low, high)
     inside = (column.values >= least) & (column.values <= greatest)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 
-from .file import Problem
+from .file import FileProblem
 
 MET, NOT_MET, INCOMPLETE, UNKNOWN, NOT_JUDGED = "met", "not met", "incomplete", "cannot be judged", "not judged"
 S, C, K, PULSES = "s", "°C", "K", "pulses"
@@ -47,7 +47,7 @@ class JudgedCycle:
     criteria: tuple[Criterion, ...]
     f0: float | None
     f0_least: float | None
-    problems: tuple[Problem, ...]
+    problems: tuple[FileProblem, ...]
     profile: str
 
     def as_json(self) -> dict:

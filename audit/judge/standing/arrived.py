@@ -1,9 +1,9 @@
 """R5: a unit that came from elsewhere and that nothing has proved where it stands now.
 
 The texts that speak of a new place agree on one thing: a test is passed there before use (one spore test: NEHA
-body-art model code 8.11; three: ST79 clause 13, Toronto Public Health for a backup unit too). Rules that name the
-event say themselves what it asks (`after_work.r5_event`), and only that is asked. Where they are silent, that a
-loaner or a unit that was moved is proved before use is common practice, no source.
+body-art model code 8.11; three: ST79 clause 13, Toronto Public Health for a backup unit too). What rules ask more is
+a duty of theirs, which is said first (`after_work.r5_event`). Where they are silent, that a loaner or a unit that was
+moved is proved before use is common practice, no source.
 
 It is proved by a spore test passed, shown to have run after it came (`work.order`: of its own day both times or what
 it was run for decide); by a job for the new place of that day or later that ended with the unit back in use, whose
@@ -17,7 +17,6 @@ from datetime import date
 
 from audit.facts import JobFact, UnitEventFact
 from audit.judge.biological import PASSED
-from audit.judge.clocks.duties import EVENT
 from audit.judge.judgement import UnitStanding, Word
 from audit.judge.situation import Situation
 from audit.judge.work.classes import BACK_IN_USE, MAJOR_REASONS
@@ -43,12 +42,9 @@ def r5_arrived(s: Situation) -> UnitStanding | None:
 
 
 def last_arrivals(s: Situation) -> list[UnitEventFact]:
-    """Those of the newest day with one; none where the rules name the event and say what it asks."""
+    """Those of the newest day with one."""
     found = [e for e in s.unit.events if e.kind in ARRIVES]
-    if not found:
-        return []
-    named = {kind for duty in s.duty.duties() if duty.every == EVENT for kind in duty.events}
-    return [e for e in found if e.row.happened_on == found[-1].row.happened_on and e.kind not in named]
+    return [e for e in found if e.row.happened_on == found[-1].row.happened_on]
 
 
 def proved_on(s: Situation, came: UnitEventFact) -> date | None:

@@ -25,7 +25,7 @@ class Baseline:
 
 
 @dataclass(frozen=True, slots=True)
-class Point:
+class ChartPoint:
     """One value on a chart. Of an EWMA `high` and `low` are the average; of a CUSUM the sums above and below.
 
     `signal` is "high" or "low" where it lies beyond its limit, else "".
@@ -40,7 +40,7 @@ class Point:
 class Chart:
     """The points, in the order of the values, and the limits: upper and lower; of a CUSUM both are h."""
 
-    points: tuple[Point, ...]
+    points: tuple[ChartPoint, ...]
     upper: float
     lower: float
 
@@ -73,7 +73,7 @@ def ewma(values: Sequence[float], baseline: Baseline, weight: float = 0.3, width
     points, average = [], baseline.mean
     for value in values:
         average = weight * value + (1 - weight) * average
-        points.append(Point(average, average, "high" if average > upper else "low" if average < lower else ""))
+        points.append(ChartPoint(average, average, "high" if average > upper else "low" if average < lower else ""))
     return Chart(tuple(points), upper, lower)
 
 
@@ -87,5 +87,5 @@ def cusum(values: Sequence[float], target: float, slack: float, limit: float) ->
     points, high, low = [], 0.0, 0.0
     for value in values:
         high, low = max(0.0, high + value - target - slack), max(0.0, low + target - slack - value)
-        points.append(Point(high, low, "high" if high > limit else "low" if low > limit else ""))
+        points.append(ChartPoint(high, low, "high" if high > limit else "low" if low > limit else ""))
     return Chart(tuple(points), limit, limit)

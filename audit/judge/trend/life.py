@@ -29,7 +29,7 @@ class Life:
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
+class SurvivalStep:
     """At a time of failure: parts at risk just before, how many failed, the part that lasts longer and its band."""
 
     time: float
@@ -52,7 +52,9 @@ class Weibull:
         return exp(-((time / self.scale) ** self.shape))
 
 
-def kaplan_meier(lives: Sequence[Life], confidence: float = 0.95, least: int = LEAST_FAILED) -> tuple[Step, ...]:
+def kaplan_meier(
+    lives: Sequence[Life], confidence: float = 0.95, least: int = LEAST_FAILED
+) -> tuple[SurvivalStep, ...]:
     """One step for each time at which parts failed; a part still good at that time was at risk.
 
     The band is mean ± z standard errors by Greenwood, within 0 and 1. Raises TooFew where fewer than `least` failed,
@@ -66,7 +68,9 @@ def kaplan_meier(lives: Sequence[Life], confidence: float = 0.95, least: int = L
         survival *= 1 - failed / at_risk
         spread = inf if failed == at_risk else spread + failed / (at_risk * (at_risk - failed))
         wide = z * survival * sqrt(spread) if survival else 0.0
-        steps.append(Step(time, at_risk, failed, survival, max(0.0, survival - wide), min(1.0, survival + wide)))
+        steps.append(
+            SurvivalStep(time, at_risk, failed, survival, max(0.0, survival - wide), min(1.0, survival + wide))
+        )
     return tuple(steps)
 
 

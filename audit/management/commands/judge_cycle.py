@@ -9,7 +9,7 @@ import json
 from fractions import Fraction
 from pathlib import Path
 
-from audit.judge.cycle import JudgedCycle, RecordedCycle, Refused, judge, read_cycle
+from audit.judge.cycle import JudgedCycle, NotInForm, RecordedCycle, judge, read_cycle
 from audit.judge.cycle.judging import NoProfile, profile_of
 from audit.judge.cycle.profile import Profile
 from audit.judge.cycle.reading import LARGEST
@@ -32,7 +32,7 @@ class Command(o.Command):
         try:
             cycle = read_cycle(_content(path))
             profile, problems = profile_of(cycle, options["profile"])
-        except Refused as error:
+        except NotInForm as error:
             self._refused(as_json, error.line, error.words, f"{path}, {_place(error.line)}: {error.words}.")
         except (NoProfile, o.BadInput) as error:
             self._refused(as_json, 0, str(error), str(error))

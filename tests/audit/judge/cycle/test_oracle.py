@@ -12,7 +12,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from audit.judge.cycle import Refused, judge, load_profile, read_cycle, read_profile, stricter
+from audit.judge.cycle import NotInForm, judge, load_profile, read_cycle, read_profile, stricter
 from tests.audit.judge.cycle import oracle
 from tests.audit.judge.cycle.logs import HEAD, NAMES, file, rows, text
 from tests.examples import examples
@@ -106,7 +106,7 @@ def both(content, held):
         slow = ("refused", bad.args[0])
     try:
         fast = judge(read_cycle(content), held)
-    except Refused as refused:
+    except NotInForm as refused:
         line = refused.line if slow[0] != "refused" or slow[1] is not None else None
         return ("refused", line), slow
     found = {c.id: (c.verdict, c.measured) for c in fast.criteria}
@@ -134,7 +134,7 @@ def test_the_slow_way_says_the_same(content, held):
 def test_every_number_of_a_criterion_hangs_together(content, held):
     try:
         judged = judge(read_cycle(content), held)
-    except Refused:
+    except NotInForm:
         return
     for c in judged.criteria:
         if c.verdict == "met":
@@ -279,7 +279,7 @@ def test_stricter_rules_never_help(content, held, own):
     """Of two profiles together no cycle is met that is not met under each."""
     try:
         cycle = read_cycle(content)
-    except Refused:
+    except NotInForm:
         return
     if judge(cycle, stricter(held, own)).verdict == "met":
         assert judge(cycle, held).verdict == judge(cycle, own).verdict == "met"

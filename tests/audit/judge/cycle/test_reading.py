@@ -6,7 +6,7 @@ from fractions import Fraction
 
 import pytest
 
-from audit.judge.cycle import Refused, judge, judged_file, load_profile, read_cycle
+from audit.judge.cycle import NotInForm, judge, judged_file, load_profile, read_cycle
 from audit.judge.cycle.moments import fraction_of, plain_moments
 from tests.audit.judge.cycle.logs import HEAD, NAMES, file, rows, text
 from tests.examples import examples
@@ -160,7 +160,7 @@ REFUSED = {
 @pytest.mark.parametrize("name", REFUSED)
 def test_refused_whole_with_the_line(name):
     content, line, word = REFUSED[name]
-    with pytest.raises(Refused) as refused:
+    with pytest.raises(NotInForm) as refused:
         read_cycle(content.encode() if isinstance(content, str) else content)
     assert refused.value.line == line and word in refused.value.words
 
@@ -294,5 +294,5 @@ def test_a_long_file_is_read_whole():
 
 def test_what_is_larger_than_any_cycle_is_refused(monkeypatch):
     monkeypatch.setattr("audit.judge.cycle.reading.LARGEST", 1000)
-    with pytest.raises(Refused, match="one file holds one cycle"):
+    with pytest.raises(NotInForm, match="one file holds one cycle"):
         read_cycle(GOOD.encode())

@@ -243,7 +243,7 @@ def test_tests_after_an_event_keep_it_waiting_only_where_the_rules_forbid_use_be
     toronto = load_regime(TORONTO)
     duty = next(d for d in toronto.duties if d.id == "biological-test-after-event")
     rules = replace(toronto, duties=(replace(duty, forbids=forbids),))
-    held = unit(events=(event("2025-06-01"), event("2025-06-20", "relocated")), bio_tests=PASSES, loads=USED)
+    held = unit(events=(event("2025-06-01"), event("2025-06-20")), bio_tests=PASSES, loads=USED)
     assert evaluate_unit(held, clinic(held, regime="base"), rules, on("2025-06-25")).standing.rule == rule
 
 
