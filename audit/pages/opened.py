@@ -25,7 +25,10 @@ from .days import asked_day, asked_moment, today_of
 
 @dataclass(frozen=True, slots=True)
 class OpenedClinic:
-    """`problem` is what was wrong with the day asked for, `company` who serves the clinic on it; "" for none, or not asked."""
+    """`problem` is what was wrong with the day asked for, "" when nothing was.
+
+    `company` is the name of who serves the clinic on that day; "" for none, or where it was not asked.
+    """
 
     clinic: Clinic
     rights: access.Rights
@@ -78,8 +81,8 @@ def opened(request, ground: EntryContext, unit_ref: str = "", *, named: bool = F
 
     Who may open it was asked at the door of the page, `at_clinic`, and is not asked again.
     `named`: what is next tells the name of the company that serves the clinic, which is one more question to the
-    database. With `unit_ref`, only that unit is judged. Without a day, it is the day of `?known_at=`, or today. Raises Http404
-    when the unit is not one of the clinic's.
+    database. With `unit_ref`, only that unit is judged. Without a day, it is the day of `?known_at=`, or today.
+    Raises Http404 when the unit is not one of the clinic's.
     """
     clinic = ground.clinic
     known_at, unknown = asked_moment(request, ground.zone) if request.GET.get("known_at") else (None, "")
