@@ -85,6 +85,8 @@ def named(who: str, company: str) -> str:
 
 def with_company(judgement: ClinicJudgement, company: str) -> ClinicJudgement:
     """The judgement as people read it: what is next names the company. `company` "": nobody serves the clinic."""
+    if not company:
+        return judgement
     return replace(judgement, units=tuple(_with_company(unit, company) for unit in judgement.units))
 
 

@@ -155,6 +155,7 @@ def binder_job(request, ground, ref):
     still = request.GET.get("still") == "1"
     context = {
         "clinic": ground.clinic,
+        "zone": ground.zone,
         "job": job,
         "before": _before(job),
         "issue": BinderIssue.objects.filter(ref=job.issue_ref).first() if job.issue_ref else None,

@@ -31,7 +31,7 @@ MOST_ROWS, FIRST_ROWS = 12, 6  # of more units than that a row each stands for t
 @require_safe
 def clinic_page(request, ground: EntryContext):
     """The clinic on today or on `?as_of=`; `?open=1` opens all folds."""
-    page = opened(request, ground)
+    page = opened(request, ground, named=True)
     judgement = page.judgement
     said = {unit.unit: unit for unit in judgement.units}
     pairs = [(unit, said[unit.ref]) for unit in page.facts.units]

@@ -17,6 +17,7 @@ from audit.issue.jobs import queue, workers
 from audit.models import BinderJob
 from records import access, clock
 from records.doors import often
+from records.log import may_be_logged
 from records.models.binders import PAGE_SIZES
 from records.views.base import company_or_404
 
@@ -54,7 +55,7 @@ def company_binders(request, slug: str):
         except DayProblem as refused:
             problem = str(refused)
     context = {"company": company, "clinics": clinics, "asked": asked, "problem": problem, "sizes": PAGE_SIZES}
-    context |= {"may_issue": allowed, "batches": _batches(company)}
+    context |= {"may_issue": allowed, "batches": _batches(company), "zone": may_be_logged.zone_of(company)}
     return render(request, "audit/company_binders.html", context, status=422 if problem else 200)
 
 
@@ -104,6 +105,7 @@ def company_batch(request, slug: str, batch):
     current = set(access.clinics_of_company(company).values_list("pk", flat=True))
     context = {
         "company": company,
+        "zone": may_be_logged.zone_of(company),
         "lines": [{"job": job, "open": job.clinic_id in current} for job in lines],
         "first": lines[0],
         "over": len(over),

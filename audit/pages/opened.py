@@ -25,7 +25,10 @@ from .days import asked_day, asked_moment, today_of
 
 @dataclass(frozen=True, slots=True)
 class OpenedClinic:
-    """`problem` is what was wrong with the day asked for, `company` who serves the clinic on it; "" for none."""
+    """`problem` is what was wrong with the day asked for, "" when nothing was.
+
+    `company` is the name of who serves the clinic on that day; "" for none, or where it was not asked.
+    """
 
     clinic: Clinic
     rights: access.Rights
@@ -73,12 +76,13 @@ class OpenedClinic:
         }
 
 
-def opened(request, ground: EntryContext, unit_ref: str = "") -> OpenedClinic:
+def opened(request, ground: EntryContext, unit_ref: str = "", *, named: bool = False) -> OpenedClinic:
     """The clinic of the page judged on the day asked for (`?as_of=`), from what had been logged by `?known_at=`.
 
     Who may open it was asked at the door of the page, `at_clinic`, and is not asked again.
-    With `unit_ref`, only that unit is judged. Without a day, it is the day of `?known_at=`, or today. Raises Http404
-    when the unit is not one of the clinic's.
+    `named`: what is next tells the name of the company that serves the clinic, which is one more question to the
+    database. With `unit_ref`, only that unit is judged. Without a day, it is the day of `?known_at=`, or today.
+    Raises Http404 when the unit is not one of the clinic's.
     """
     clinic = ground.clinic
     known_at, unknown = asked_moment(request, ground.zone) if request.GET.get("known_at") else (None, "")
@@ -91,6 +95,6 @@ def opened(request, ground: EntryContext, unit_ref: str = "") -> OpenedClinic:
     today = today_of(facts)
     as_of, problem = asked_day(request, today, day_at(facts, known_at) if known_at else today)
     problem = " ".join(each for each in (unknown, problem) if each)
-    company = serving(clinic, as_of, known_at)
+    company = serving(clinic, as_of, known_at) if named else ""
     judgement = with_company(evaluate(facts, as_of), company)
     return OpenedClinic(clinic, ground.rights, facts, judgement, today, as_of, problem, company)

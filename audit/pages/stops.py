@@ -97,7 +97,7 @@ def stop_page(request, slug: str, pk: int):
     stop = next(each for each in every if each.row.pk == pk)
     context = {
         "company": company, "stop": stop, "inside": getting_in_of([row.clinic])[row.clinic.slug], "form": form,
-        "may_plan": may_plan, "problem": problem,
+        "may_plan": may_plan, "problem": problem, "zone": may_be_logged.zone_of(row.clinic),
     }  # fmt: skip
     return render(request, "audit/stop.html", context, status=422 if request.method == "POST" else 200)
 

@@ -32,7 +32,7 @@ AHEAD, AHEAD_SHOWN = (State.DUE, State.DUE_SOON, State.OK), 4
 @require_safe
 def unit_page(request, ground: EntryContext, ref):
     """One unit on today or on `?as_of=`; `?all=1` shows every test, not the newest alone, `?open=1` opens folds."""
-    page = opened(request, ground, str(ref))
+    page = opened(request, ground, str(ref), named=True)
     judged = page.judgement.units[0]
     facts = unit_by_day(page.facts.units[0], page.as_of)
     everything = request.GET.get("all") == "1"

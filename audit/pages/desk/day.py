@@ -80,7 +80,7 @@ class Desk:
 @require_safe
 def day_page(request, ground: EntryContext):
     """What is due at the clinic now, with the forms to do it; nothing can be entered for a day gone by from here."""
-    page = opened(request, ground)
+    page = opened(request, ground, named=True)
     with timezone.override(page.zone):
         context = _context(request, ground, page)
         return render(request, "audit/desk/day.html", context, status=400 if page.problem else 200)

@@ -24,11 +24,11 @@ pytestmark = pytest.mark.django_db
 
 # address: (what it is about beside the clinic, queries warm). One more or less is looked at, not waved through.
 WARM = {
-    # One of each page that shows judgement: which company serves the clinic, by whose name what is next is told.
+    # One of the clinic and of a unit: which company serves the clinic, by whose name what is next is told.
     "clinic": (None, 8),
-    "answers": (None, 7),
+    "answers": (None, 6),
     "unit": ("unit", 10),  # two of them: whether it is a loaner, and which template it follows
-    "sheets": (None, 7),
+    "sheets": (None, 6),
     "binders": (None, 8),
     "make-binder": (None, 4),
     "make-draft": (None, 4),
