@@ -304,6 +304,20 @@ def test_a_worker_that_finds_a_row_refused_meanwhile_writes_nothing(client, worl
     assert table.state == "judged" and table.found["wrong"] and m.BioTest.objects.count() == 0
 
 
+def test_who_may_only_look_brings_nothing_in_and_strangers_find_no_table(client, world, bring):
+    table = bring(GOOD)
+    addresses = [reverse(name, args=["first", table.ref]) for name in ("table-in", "table-columns", "table-aside")]
+    addresses += [reverse(name, args=["first", "loads"]) for name in ("type-rows", "check-row")]
+    for role, status in (("viewer", 403), ("other-coordinator", 404), ("nobody", 404)):
+        client.force_login(world.people[role])
+        found = {a: (client.get(a).status_code, client.post(a, {"record": "1"}).status_code) for a in addresses}
+        assert found == dict.fromkeys(addresses, (status, status)), role
+    client.force_login(world.people["technician"])  # of the company that serves the clinic, who may record there
+    assert [client.get(a).status_code for a in addresses] == [200, 200, 200, 200, 405]
+    assert client.get(reverse("type-rows", args=["first", "visits"])).status_code == 404
+    assert m.BioTest.objects.count() == 0
+
+
 def test_another_clinics_table_does_not_exist(client, world, bring):
     table = bring(GOOD)
     client.force_login(world.people["other-coordinator"])
