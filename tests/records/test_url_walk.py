@@ -212,9 +212,9 @@ ELSEWHERE |= {"my-log-in", "change-pass-phrase", "second-factor", "end-sitting",
 ELSEWHERE |= {"sign-in-code", "sign-in-second-factor", "recovery-codes"}
 ELSEWHERE |= {"passkeys", "make-passkey", "passkey", "passkey-to-add", "passkey-to-sign", "passkey-to-sign-in"}
 
-# Tables brought in: what is about one of them is read in tests/audit/pages/brought/.
-OF_CLINIC |= {"tables-in": (LOGS, None, 422), "type-rows": (LOGS, "rows", 422)}
-ELSEWHERE |= {"table-in", "table-columns", "table-aside", "check-row"}
+# Tables brought in: one that is on its way, and rows typed by their kind: tests/audit/pages/brought/.
+OF_CLINIC |= {"tables-in": (LOGS, None, 422)}
+ELSEWHERE |= {"table-in", "table-columns", "table-aside", "type-rows", "check-row"}
 
 # The day at the desk.
 OF_CLINIC |= {
@@ -308,7 +308,7 @@ def _objects(clinic, unit, lot, by, visitor) -> dict[str, tuple]:
         "fact": ("biotest", test.ref), "visit": (visit.ref,), "paper": (paper.ref,),
         "issue": (issue.ref,), "link": (link.ref,), "job": (making.ref,), "plan line": (unit.ref, "replace-seal"),
         "membership": (Membership.objects.filter(organisation=clinic).last().ref,),
-        "invitation": (_invited(by, clinic),), "rows": ("loads",),
+        "invitation": (_invited(by, clinic),),
     }  # fmt: skip
 
 

@@ -27,8 +27,10 @@ PAUSE_SECONDS = 2.0
 SWEEP_SECONDS = 600.0
 
 
-def work_off(*, once: bool = True, told=lambda job: None) -> int:
-    """Make binders until the queue is empty (`once`), or for ever. Returns how many were ended, well or not.
+def work_off(*, once: bool = True, told=lambda job: None, told_table=lambda table: None) -> int:
+    """Make binders, and look through and record tables, until nothing waits (`once`), or for ever; binders first.
+
+    Returns how many of both were ended, well or not.
 
     Drafts whose time is over are swept when it begins, and now and then.
     """
@@ -48,6 +50,8 @@ def work_off(*, once: bool = True, told=lambda job: None) -> int:
             with beating(table, worker, queue.beat_table):
                 tables.run(table, worker)
             ended += 1
+            table.refresh_from_db()
+            told_table(table)
         elif once:
             return ended
         else:

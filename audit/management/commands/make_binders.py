@@ -1,4 +1,5 @@
-"""Make the binders that were asked for on the pages: take them off the queue, until it is empty or for ever.
+"""Make the binders that were asked for on the pages, and look through the tables that were brought in: take them off
+the queue, until it is empty or for ever.
 
 A worker that is ended in the middle loses nothing: the next one begins that binder again.
 """
@@ -10,7 +11,7 @@ import subprocess
 
 from audit.issue.jobs import queue, workers
 from audit.management import options as o
-from audit.models import BinderJob
+from audit.models import BinderJob, BroughtTable
 from records import clock
 
 
@@ -34,7 +35,7 @@ class Command(o.Command):
             clock.stand_at(moment)
         try:
             others = self._others(options)
-            ended = workers.work_off(once=options["once"], told=self._say)
+            ended = workers.work_off(once=options["once"], told=self._say, told_table=self._say_table)
             for process in others:
                 process.wait()
         except KeyboardInterrupt:
@@ -43,7 +44,10 @@ class Command(o.Command):
         finally:
             if moment:
                 clock.stand_at(before)
-        self.stdout.write(f"{ended} binder{'' if ended == 1 else 's'} taken off the queue; nothing waits any more.")
+        tables, binders = self._tables, ended - self._tables
+        said = f"{binders} binder{'' if binders == 1 else 's'}"
+        said += f" and {tables} table{'' if tables == 1 else 's'}" if tables else ""
+        self.stdout.write(f"{said} taken off the queue; nothing waits any more.")
 
     def _others(self, options) -> list[subprocess.Popen]:
         """Processes beside this one: as many as asked for, but with `--once` no more than there is work."""
@@ -52,6 +56,12 @@ class Command(o.Command):
             wanted = min(wanted, queue.waiting() - 1)
         words = workers.command(once=options["once"])
         return [subprocess.Popen(words, env=os.environ) for _ in range(wanted)]
+
+    _tables = 0
+
+    def _say_table(self, table: BroughtTable) -> None:
+        self._tables += 1
+        self.stdout.write(f"{table.clinic.slug} {table.filename}: {table.get_state_display()}")
 
     def _say(self, job: BinderJob) -> None:
         unsaid = job.state == BinderJob.State.DONE and not job.issue_ref and not job.draft

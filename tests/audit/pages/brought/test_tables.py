@@ -8,6 +8,7 @@ from datetime import date
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
+from django.core.management import call_command
 from django.urls import reverse
 from openpyxl import Workbook
 
@@ -276,7 +277,7 @@ def test_a_file_that_is_no_table_is_refused_with_the_way_out(client, world, cont
     assert not BroughtTable.objects.exists()
 
 
-def test_more_rows_than_a_page_waits_for_go_to_a_worker(client, world, bring, monkeypatch):
+def test_more_rows_than_a_page_waits_for_go_to_a_worker(client, world, bring, monkeypatch, capsys):
     monkeypatch.setattr(tables, "AT_ONCE", 2)
     table = bring(GOOD)
     assert table.state == "waiting" and "It waits for its turn" in page(client, table)
@@ -284,7 +285,11 @@ def test_more_rows_than_a_page_waits_for_go_to_a_worker(client, world, bring, mo
     table.refresh_from_db()
     assert (table.state, table.found["right"]) == ("judged", 3)
     act(client, table, record="1")
-    assert table.state == "waiting" and workers.work_off() == 1
+    assert table.state == "waiting"
+    call_command("make_binders", "--once")
+    assert capsys.readouterr().out == (
+        "first log.csv: recorded\n0 binders and 1 table taken off the queue; nothing waits any more.\n"
+    )
     table.refresh_from_db()
     assert table.state == "done" and m.BioTest.objects.count() == 3
 
@@ -297,6 +302,20 @@ def test_a_worker_that_finds_a_row_refused_meanwhile_writes_nothing(client, worl
     log.void(by=world.people["coordinator"], request_key=build.key(), row=world.lot, reason="no such box")
     act(client, table, record="1")
     assert table.state == "judged" and table.found["wrong"] and m.BioTest.objects.count() == 0
+
+
+def test_who_may_only_look_brings_nothing_in_and_strangers_find_no_table(client, world, bring):
+    table = bring(GOOD)
+    addresses = [reverse(name, args=["first", table.ref]) for name in ("table-in", "table-columns", "table-aside")]
+    addresses += [reverse(name, args=["first", "loads"]) for name in ("type-rows", "check-row")]
+    for role, status in (("viewer", 403), ("other-coordinator", 404), ("nobody", 404)):
+        client.force_login(world.people[role])
+        found = {a: (client.get(a).status_code, client.post(a, {"record": "1"}).status_code) for a in addresses}
+        assert found == dict.fromkeys(addresses, (status, status)), role
+    client.force_login(world.people["technician"])  # of the company that serves the clinic, who may record there
+    assert [client.get(a).status_code for a in addresses] == [200, 200, 200, 200, 405]
+    assert client.get(reverse("type-rows", args=["first", "visits"])).status_code == 404
+    assert m.BioTest.objects.count() == 0
 
 
 def test_another_clinics_table_does_not_exist(client, world, bring):
