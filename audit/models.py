@@ -278,3 +278,26 @@ class RememberedColumns(models.Model):
 
     class Meta:
         constraints = [models.UniqueConstraint(fields=["clinic", "heads"], name="one_mapping_of_heads")]
+
+
+class CycleVerdict(models.Model):
+    """How the program judged the file of a recorded cycle: a cache, never evidence, and worked out again if lost.
+
+    Right only while the code that judges is `program`. `least` is the least temperature in °C that the load's program
+    needed, as text, "" for none; with the file it decides the profile.
+    """
+
+    clinic = models.ForeignKey("records.Clinic", models.CASCADE, related_name="+")
+    sha256 = models.CharField(max_length=64)
+    least = models.CharField(max_length=20)
+    program = models.CharField(max_length=64)
+    said = models.JSONField()  # verdict, words, profile, held, least
+    mark = models.BinaryField()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["clinic", "sha256", "least"], name="one_verdict_a_cycle_and_need")
+        ]
+
+    def __str__(self):
+        return f"{self.sha256[:8]}: {self.said['verdict']}"

@@ -17,7 +17,7 @@ from decimal import Decimal, InvalidOperation
 from functools import cache
 from typing import Any, Union, get_args, get_origin, get_type_hints
 
-from audit.facts import ClinicFacts, FollowUpFact, SignatureFact, UnitEventFact, UnitFacts
+from audit.facts import ClinicFacts, CycleRecordingFact, FollowUpFact, SignatureFact, UnitEventFact, UnitFacts
 from audit.facts.codes import WORDS
 from audit.facts.names import CLAIMED, PASSKEY, SIGNED
 from audit.facts.walk import holding
@@ -109,15 +109,18 @@ def _claimed_signature(signature: SignatureFact | UnitEventFact) -> SignatureFac
 def _torn(clinic: ClinicFacts) -> Iterator[tuple[str, str]]:
     """What no single field shows: a row that stands twice, a position that is named and not there."""
     seen: dict[tuple[type, str], str] = {}
-    known = {""}
+    known, loads = {""}, set()
     for path, fact in _facts(clinic, "clinic"):
         where = seen.setdefault((type(fact), fact.row.ref), path)
         if where != path:
             yield f"{path}.row.ref", f"is {fact.row.ref!r}, which stands at {where} already; each row stands once"
         if isinstance(fact, UnitFacts):  # comes before everything of the unit
             known = {p.row.origin for p in fact.positions} | {""}
+            loads = {x.row.origin for x in fact.loads}
         if getattr(fact, "position", "") not in known:
             yield f"{path}.position", f"is {fact.position!r}, which is no position of this unit"
+        if isinstance(fact, CycleRecordingFact) and fact.load not in loads:
+            yield f"{path}.load", f"is {fact.load!r}, which is no load of this unit"
 
 
 def _facts(value: Any, path: str) -> Iterator[tuple[str, Any]]:

@@ -34,6 +34,7 @@ from .monitoring import (
     LotFact,
     UserCheckFact,
 )
+from .recordings import CycleRecordingFact
 from .row import Ordered, Row, happened_on, in_order, newest, within
 from .service import (
     ConclusionFact,
@@ -63,6 +64,7 @@ __all__ = [
     "CorrectionFact",
     "CounterFact",
     "CredentialFact",
+    "CycleRecordingFact",
     "DocumentFact",
     "FaultFact",
     "FaultSettledFact",

@@ -19,6 +19,7 @@ from .monitoring import (
     UserCheckFact,
 )
 from .names import GIVEN
+from .recordings import RECORDING_VERDICTS, CycleRecordingFact
 from .service import ConclusionFact, FindingFact, OutcomeFact, PartFact, ReadingFact, SignatureFact, VerificationFact
 from .stock import WORDS as _OF_STOCK
 from .unit import CounterFact, FitFact, PlacementFact, PlanLineFact, UnitEventFact
@@ -144,6 +145,7 @@ WORDS: dict[type, dict[str, tuple]] = {
             "wet packs",
         )
     },
+    CycleRecordingFact: {"how": ("upload", "collected"), "verdict": RECORDING_VERDICTS},
     FaultFact: {"how": _HOW},
     VisitAgreedFact: {"how": _HOW},
     VisitCalledOffFact: {"how": _HOW},

@@ -29,6 +29,7 @@ _SIMPLE = (
     "documents",
     "gaps",
     "programs",
+    "recordings",
 )
 _LEAVES = ("outcomes", "findings", "readings", "parts", "tests", "signatures")
 

@@ -19,6 +19,7 @@ from .clinic import (
     TermsFact,
 )
 from .monitoring import AirRemovalFact, BioTestFact, CaseFact, ChemicalFact, LeakFact, LoadFact, UserCheckFact
+from .recordings import CycleRecordingFact
 from .row import Row
 from .service import JobFact
 from .unit import CounterFact, FitFact, PlacementFact, PlanLineFact, PositionFact, ProgramFact, UnitEventFact
@@ -55,6 +56,7 @@ class UnitFacts:
     gaps: tuple[GapFact, ...] = ()
     programs: tuple[ProgramFact, ...] = ()
     faults: tuple[FaultFact, ...] = ()
+    recordings: tuple[CycleRecordingFact, ...] = ()
 
     @property
     def ref(self) -> str:

@@ -26,6 +26,7 @@ from records import models as m
 from . import marks
 from .packing import Damaged, packed, unpacked, written
 from .read import clinic_facts
+from .recordings import judging_digest, unread
 
 logger = logging.getLogger(__name__)
 AUDIT = Path(__file__).parents[1]
@@ -37,7 +38,7 @@ def code_digest() -> str:
     records = AUDIT.parent / "records"
     folders = (AUDIT / "gather", AUDIT / "facts", records / "models")
     files = [path for folder in folders for path in sorted(folder.glob("*.py"))] + [records / "late.py"]
-    parts = hashlib.sha256()
+    parts = hashlib.sha256(judging_digest().encode())
     for path in files:
         parts.update(path.name.encode() + b"\0" + path.read_bytes())
     return parts.hexdigest()
@@ -107,7 +108,7 @@ def _marked(clinic: m.Clinic, heads: str, facts: ClinicFacts) -> bytes:
 def _read(clinic: m.Clinic, heads: str) -> ClinicFacts:
     """The facts from the tables; kept when nothing was logged while they were read."""
     facts = clinic_facts(clinic)
-    if heads_of([clinic])[clinic.pk] == heads:
+    if heads_of([clinic])[clinic.pk] == heads and not unread(facts):
         _keep(clinic, heads, facts)
     return facts
 

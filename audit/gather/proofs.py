@@ -41,6 +41,7 @@ KINDS = {
     f.FaultSettledFact: "faultsettled",
     f.VisitAgreedFact: "visitagreed",
     f.VisitCalledOffFact: "visitcalledoff",
+    f.CycleRecordingFact: "cyclerecording",
     f.UnitFacts: "unit",
 }
 

@@ -20,6 +20,7 @@ from . import queries, rows, rows_of_work, work
 from .books import Books
 from .corrections import corrections
 from .inspections import inspections
+from .recordings import with_recordings
 
 
 class _ClinicRows:
@@ -133,7 +134,7 @@ class _Tables:
         m.BioTest, m.BioReading, m.ChemicalResult, m.AirRemovalTest, m.LeakTest, m.Load, m.LoadRelease, m.UserCheck,
         m.FailureCase, m.FollowUp, m.FollowUpDone, m.Document, m.KnownGap, m.ClinicTerms, m.LocalDuty, m.Closure,
         m.Program, m.Inspection, m.InspectionPoint, m.PointMet, m.BinderIssue,
-        m.FaultReport, m.FaultSettled, m.VisitAgreed, m.VisitCalledOff,
+        m.FaultReport, m.FaultSettled, m.VisitAgreed, m.VisitCalledOff, m.CycleRecording,
     )  # fmt: skip
 
     def __init__(self, read: _ClinicRows):
@@ -246,7 +247,7 @@ def clinic_facts(clinic: m.Clinic, *, known_at: datetime | None = None) -> f.Cli
         terms=f.in_order(rows.terms(t, r) for r in t.force[m.ClinicTerms]),
         local_duties=f.in_order(rows.local_duty(t, r) for r in t.force[m.LocalDuty]),
         closures=f.in_order(rows.closure(t, r) for r in t.force[m.Closure]),
-        units=_units(t),
+        units=with_recordings(t, _units(t)),
         documents=f.in_order(whole_place),
         gaps=f.in_order(gaps),
         credentials=t.books.credentials(),

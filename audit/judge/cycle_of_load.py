@@ -16,6 +16,7 @@ from audit.facts import BioTestFact, LoadFact, UnitFacts, happened_on, in_order
 from audit.judge.biological import AWAITED, FAILED, INVALID, PASSED, same_cycle
 from audit.judge.exposure import reached, short_of
 from audit.judge.judgement import Source, TestVerdict
+from audit.judge.recorded import failed, told_of
 from audit.regimes.model import Duty
 
 SPORE_TESTED = Source(
@@ -83,6 +84,8 @@ def cycle_of(unit: UnitFacts, load: LoadFact, verdicts: dict[str, TestVerdict], 
     ]
     if told := reached(load):
         words.append(f"exposure: {told}")
+    recordings = [r for r in unit.recordings if r.load == load.row.origin]
+    words += [told_of(unit, load, each) for each in recordings]
     if load.pack_condition == "damaged":
         words.append("wrapping damaged")
     if load.implant:
@@ -90,6 +93,7 @@ def cycle_of(unit: UnitFacts, load: LoadFact, verdicts: dict[str, TestVerdict], 
         if not tests:
             words.append("no spore test of this cycle is on record")
     short = [f"the exposure fell short: {told}" for told in short_of(unit, load)]
+    short += [f"its recorded cycle: {why}" for each in recordings if (why := failed(unit, load, each))]
     return Cycle(tuple(words), (*short, *_against(load, strips, tests, not_passed(tests, verdicts), duty)))
 
 

@@ -28,11 +28,12 @@ def program_on(unit: UnitFacts, program: str, day: date) -> ProgramFact | None:
 
 def short_of(unit: UnitFacts, load: LoadFact) -> tuple[str, ...]:
     """In words, where the exposure of the load stayed below the least needed; the least itself is enough."""
-    return tuple(_short(load, program_on(unit, load.program, load.row.happened_on)))
+    program = program_on(unit, load.program, load.row.happened_on)
+    return tuple(below(load.exposure_minutes, load.exposure_temperature, program))
 
 
-def _short(load: LoadFact, program: ProgramFact | None) -> Iterator[str]:
-    minutes, heat = load.exposure_minutes, load.exposure_temperature
+def below(minutes: Decimal | None, heat: Decimal | None, program: ProgramFact | None) -> Iterator[str]:
+    """In words, where minutes of exposure or °C stayed below what a program needs; None is not known."""
     least = program.exposure_minutes if program else None
     if minutes is not None and least is not None and minutes < least:
         yield f"{minutes:f} minutes of exposure, {least:f} are needed"

@@ -27,14 +27,15 @@ from .biological import AWAITED, INVALID, judge_tests
 from .clocks import all_clocks
 from .clocks.duties import EVENT
 from .clocks.duty import NONE_AWAITED, DutyFacts
-from .exposure import loads_as_shown
 from .judgement import Clock, DueKind, State, TestVerdict
 from .plain_loads import NUMBERS, REMARKABLE, told_apart
 from .proof_after_work import Work, causes_of, not_released_spans, works_of
+from .recorded import loads_as_judged
 from .response import REPAIR, Cause, Replay, replay_all
 from .usage import Usage, usage_of
 
 _OF_ALL_DAYS = "kinds unproven, ids of duties after an event"
+AS_TYPED = "mechanical results as typed"  # by origin of the load, of a unit with recorded cycles
 AS_RECORDED = "the unit as recorded"  # up to the day, under this name kept with what was settled
 
 
@@ -105,12 +106,13 @@ def settle(unit: UnitFacts, clinic: ClinicFacts, regime: Regime, as_of: date) ->
     loads = unit.loads
     apart = told_apart(loads)
     cut, clinic = unit_by_day(unit, as_of, apart.remarkable), clinic_by_day(clinic, as_of)
-    cut = loads_as_shown(cut, apart.measured)
+    typed = {x.row.origin: x.mechanical for x in cut.loads} if cut.recordings else {}
+    cut = loads_as_judged(cut, apart.measured)
     unit = _leaks_as_shown(cut)
     if unit.loads is not loads:
         apart = told_apart(unit.loads)
     told = apart.remarkable
-    memo = {REMARKABLE: told, NUMBERS: apart.numbers, AS_RECORDED: cut}
+    memo = {REMARKABLE: told, NUMBERS: apart.numbers, AS_RECORDED: cut, AS_TYPED: typed}
     verdicts = judge_tests(unit.bio_tests, regime.validity)
     works = works_of(unit, regime, verdicts)
     replays = tuple(replay_all(unit, regime, verdicts, _repairs(works), told, clinic.day_of))

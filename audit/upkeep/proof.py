@@ -29,7 +29,7 @@ from records.log.may_be_logged import zone_of
 LOG = logging.getLogger("audit.upkeep")
 BINDER_DAYS = 92
 # Every column that names a stored file by its SHA-256.
-STORED = {"Document": "sha256", "Photo": "sha256", "BinderIssue": "file_sha256"}
+STORED = {"Document": "sha256", "Photo": "sha256", "CycleRecording": "sha256", "BinderIssue": "file_sha256"}
 _ROOT = Path(__file__).parents[2]
 _DRAWS = ("reportlab", "pikepdf", "pillow", "holidays", "tzdata")
 

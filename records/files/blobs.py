@@ -22,9 +22,14 @@ def _path(organisation, sha256: str) -> Path:
     return Path(settings.BLOBS_DIR) / str(organisation.ref) / sha256
 
 
+def sha256_of(content: bytes) -> str:
+    """The name under which the bytes are kept."""
+    return hashlib.sha256(content).hexdigest()
+
+
 def store(organisation, content: bytes) -> str:
     """Keep the bytes and return their SHA-256. Written beside and renamed, so a crash leaves no half file."""
-    sha256 = hashlib.sha256(content).hexdigest()
+    sha256 = sha256_of(content)
     path = _path(organisation, sha256)
     if path.exists():
         return sha256

@@ -47,6 +47,7 @@ CONFIRMED_WORDS = {
     "below-program": "it was called a pass below what the program needs",
     "outside-program": "the exposure was outside the band of the program",
     "lot-alone": "receipt number and last day are those of the corrected lot",
+    "recording-differs": "file and record contradict each other",
     "damaged-packs": "the load was released with damaged wrapping",
 }
 

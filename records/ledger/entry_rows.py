@@ -15,7 +15,8 @@ from records.models import fact_models
 
 # The column that says in a few words which one it is, where the day alone would not.
 SAID = {
-    "conditionfinding": "component", "faultreport": "what", "faultsettled": "outcome", "fittedpart": "name",
+    "conditionfinding": "component", "cyclerecording": "filename",
+    "faultreport": "what", "faultsettled": "outcome", "fittedpart": "name",
     "followup": "what", "indicatorlot": "lot",
     "inspection": "office", "inspectionpoint": "what",
     "instrument": "name", "jobconclusion": "conclusion", "part": "name", "planline": "title",

@@ -1,4 +1,4 @@
-"""Papers, photos and issued binders on disk: each file that a ledger names is there and is the one that was filed."""
+"""Papers, photos, recorded cycles and issued binders on disk: each file that a ledger names is there, as filed."""
 
 from __future__ import annotations
 
@@ -6,9 +6,9 @@ from collections.abc import Iterator
 
 from records.files import blobs
 from records.ledger.faults import Fault
-from records.models import BinderIssue, Document, Organisation, Photo
+from records.models import BinderIssue, CycleRecording, Document, Organisation, Photo
 
-HELD = ((Document, "sha256"), (Photo, "sha256"), (BinderIssue, "file_sha256"))
+HELD = ((Document, "sha256"), (Photo, "sha256"), (CycleRecording, "sha256"), (BinderIssue, "file_sha256"))
 
 
 def faults(organisation: Organisation) -> Iterator[Fault]:

@@ -48,6 +48,7 @@ from .organisations import (
 )
 from .parts import log_part, log_part_lot
 from .programs import log_program
+from .recordings import log_recording
 from .response import complete_follow_up, log_follow_up
 from .signatures import sign
 from .stock import log_recall_told, log_stock_move, log_stock_place
@@ -65,7 +66,8 @@ __all__ = [
     "log_credential", "log_document", "log_fit", "log_follow_up", "log_gap", "log_indicator_lot", "log_inspection",
     "log_inspection_point", "log_inspector_link", "log_instrument", "log_kit", "log_leak", "log_link_opening",
     "log_load", "log_local_duty", "log_membership", "log_part", "log_part_lot", "log_part_recall", "log_photo",
-    "log_plan_line", "log_point_met", "log_pool_unit", "log_program", "log_recall_told", "log_stock_move",
+    "log_plan_line", "log_point_met", "log_pool_unit", "log_program", "log_recall_told", "log_recording",
+    "log_stock_move",
     "log_stock_place", "log_template", "log_terms", "log_unit_event", "log_user_check", "log_visit", "open_clinic",
     "open_company", "open_served_clinic", "place_unit", "read_bio_test", "receive_kit", "register_from_template",
     "register_unit", "release_load", "report_fault", "settle_fault", "sign", "start_bio_test", "take_back",

@@ -73,6 +73,10 @@ FIXED_OF = {
     "visitagreed": frozenset({"company"}),
     "stockmove": frozenset({"lot", "kind", "fitted"}),
     "recalltold": frozenset({"recall"}),
+    # What the file says of itself stands in it; brought in wrongly it was entered in error.
+    "cyclerecording": frozenset(
+        {"how", "filename", "serial", "cycle_number", "program", "started", "logger", "ambient", "profile"}
+    ),
     "unitfromtemplate": frozenset({"template", "company", "name", "edition", "kept"}),
     "loanerhere": frozenset({"loan", "company"}),
 }

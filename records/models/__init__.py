@@ -42,6 +42,7 @@ from .people import (
     PersonText,
     ServiceCompany,
 )
+from .recordings import CycleRecording
 from .response import FailureCase, FollowUp, FollowUpDone
 from .stock import RecallTold, StockMove, StockPlace
 from .templates import (
@@ -88,7 +89,8 @@ def fact_model(kind: str) -> type[Fact]:
 __all__ = [
     "Account", "Advice", "Agreement", "AgreementEnd", "AirRemovalTest", "BinderIssue", "BioReading", "BioTest",
     "Calibration", "ChemicalResult", "Clinic", "ClinicFact", "ClinicTerms", "Closure", "ConditionFinding",
-    "CounterReading", "Credential", "Document", "DoorEvent", "Entry", "Fact", "FactIsPermanent", "FailureCase",
+    "CounterReading", "Credential", "CycleRecording", "Document",
+    "DoorEvent", "Entry", "Fact", "FactIsPermanent", "FailureCase",
     "FaultReport", "FaultSettled", "Fit", "FittedPart", "FollowUp", "FollowUpDone", "IndicatorLot", "Inspection",
     "InspectionPoint", "InspectorLink", "InspectorLinkCount", "InspectorLinkEnd", "InspectorLinkOpening",
     "Instrument", "Invitation", "Job", "JobConclusion", "Kit", "KitComponent", "KnownGap", "LeakTest", "Ledger",

@@ -7,8 +7,8 @@ from dataclasses import replace
 from datetime import date
 
 from audit.facts import ClinicFacts, LoadFact, UnitFacts, unit_by_day
-from audit.judge.exposure import loads_as_shown
 from audit.judge.judgement import Answer, ClinicJudgement, NotAsked, UnitJudgement
+from audit.judge.recorded import loads_as_judged
 from audit.judge.situation import clinic_by_day
 from audit.regimes import load_regime
 from audit.regimes.model import Regime, RegimeError
@@ -100,7 +100,7 @@ def _place(
     views = []
     for unit in clinic.units:
         if unit.ref in said:
-            facts, told = at_hand.get(unit.ref) or (loads_as_shown(unit_by_day(unit, as_of)), None)
+            facts, told = at_hand.get(unit.ref) or (loads_as_judged(unit_by_day(unit, as_of)), None)
             views.append(View(facts, said[unit.ref], told))
     return AskedPlace(clinic_by_day(clinic, as_of), regime, as_of, tuple(views))
 

@@ -1,0 +1,115 @@
+"""What recorded cycles mean for their loads. Pure.
+
+A recorded cycle that did not meet its profile, or held shorter or colder than its program needs, is a failed
+mechanical result of its load, whatever was typed beside it. One that met it stands in for a mechanical result that
+nobody typed, and only where each recorded cycle of the load did; never more than a typed pass. What is incomplete,
+cannot be judged or read, or contradicts the load or the plate of the unit proves nothing, and a typed result beside
+it stays what it is. A program of which nothing is on record needs at least the steam of `exposure`.
+
+CDC 2003 (MMWR 52 RR-17) VI.F takes gauges, printout and data as one mechanical result (from memory).
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+from decimal import ROUND_FLOOR, Decimal
+
+from audit.facts import CycleRecordingFact, LoadFact, UnitFacts, in_order
+from audit.facts.recordings import MET, NOT_MET
+
+from .biological import number_key
+from .exposure import below, loads_as_shown, program_on
+
+FAIL, PASS = "fail", "pass"
+_TYPED = (FAIL, PASS)
+_THOUSANDTH = Decimal("0.001")
+
+
+def loads_as_judged(unit: UnitFacts, measured: Iterable[LoadFact] | None = None) -> UnitFacts:
+    """The unit with the mechanical result of each load as exposure and recorded cycles show it.
+
+    `measured` as in `exposure.loads_as_shown`.
+    """
+    unit = loads_as_shown(unit, measured)
+    if not unit.recordings:
+        return unit
+    of = recordings_by_load(unit)
+    shown, changed = [], False
+    for load in unit.loads:
+        own = of.get(load.row.origin)
+        result = mechanical_of(unit, load, own) if own else load.mechanical
+        changed |= result != load.mechanical
+        shown.append(load if result == load.mechanical else replace(load, mechanical=result))
+    return replace(unit, loads=in_order(shown)) if changed else unit
+
+
+def recordings_by_load(unit: UnitFacts) -> dict[str, list[CycleRecordingFact]]:
+    """The recorded cycles of the unit by the origin of their load, each in order."""
+    found: dict[str, list[CycleRecordingFact]] = defaultdict(list)
+    for recording in in_order(unit.recordings):
+        found[recording.load].append(recording)
+    return found
+
+
+def mechanical_of(unit: UnitFacts, load: LoadFact, recordings: Sequence[CycleRecordingFact]) -> str:
+    """The mechanical result of a load with these recorded cycles: what failed counts, then what was typed."""
+    if any(failed(unit, load, each) for each in recordings):
+        return FAIL
+    if load.mechanical in _TYPED or not recordings:
+        return load.mechanical
+    return PASS if all(proves(unit, load, each) for each in recordings) else load.mechanical
+
+
+def failed(unit: UnitFacts, load: LoadFact, recording: CycleRecordingFact) -> str:
+    """Why the recorded cycle is a failed mechanical result, in words; "" where it is none."""
+    if recording.verdict == NOT_MET:
+        return f"it did not meet {recording.profile}: {recording.words}"
+    if recording.verdict != MET:
+        return ""
+    return " and ".join(_short(unit, load, recording))
+
+
+def _short(unit: UnitFacts, load: LoadFact, recording: CycleRecordingFact) -> list[str]:
+    held = recording.held_seconds
+    minutes = None if held is None else (held / 60).quantize(_THOUSANDTH, ROUND_FLOOR).normalize()
+    program = program_on(unit, load.program, load.row.happened_on)
+    return [f"it recorded {words}" for words in below(minutes, recording.least_temperature, program)]
+
+
+def contradicted(unit: UnitFacts, load: LoadFact, recording: CycleRecordingFact) -> str:
+    """Where the file says otherwise than the load or the plate of the unit; "" where it does not."""
+    told = []
+    if recording.serial and unit.serial and _plain(recording.serial) != _plain(unit.serial):
+        told.append(f"serial {recording.serial}, not {unit.serial}")
+    number = recording.cycle_number
+    if number and load.cycle_number and number_key(number) != number_key(load.cycle_number):
+        told.append(f"cycle {number}, not {load.cycle_number}")
+    if recording.row.happened_on != load.row.happened_on:
+        told.append(f"{recording.row.happened_on.isoformat()}, not {load.row.happened_on.isoformat()}")
+    if recording.program and load.program and _plain(recording.program) != _plain(load.program):
+        told.append(f"program {recording.program}, not {load.program}")
+    return f"the file says {'; '.join(told)}" if told else ""
+
+
+def _plain(words: str) -> str:
+    return "".join(words.split()).casefold()
+
+
+def proves(unit: UnitFacts, load: LoadFact, recording: CycleRecordingFact) -> bool:
+    """Whether the recorded cycle alone is a passing mechanical result."""
+    return recording.verdict == MET and not failed(unit, load, recording) and not contradicted(unit, load, recording)
+
+
+def told_of(unit: UnitFacts, load: LoadFact, recording: CycleRecordingFact) -> str:
+    """The recorded cycle in one line: its verdict, why, and where it contradicts the record."""
+    under = f" under {recording.profile}" if recording.profile else ""
+    said = f"recorded cycle {recording.verdict}{under}"
+    if why := failed(unit, load, recording):
+        said = f"recorded cycle counts as failed: {why}"
+    elif recording.verdict != MET and recording.words:
+        said += f": {recording.words}"
+    if other := contradicted(unit, load, recording):
+        said += f"; {other}, so it proves nothing"
+    return said
