@@ -140,7 +140,7 @@ def _of_another_unit(clinic, unit, sha256: str) -> Iterator[Problem]:
 
 
 def contradictions(unit, load: Load | None, fields: Mapping[str, str], on: date) -> Iterator[Problem]:
-    """Where the file says otherwise than the plate of the unit and the load; what it does not say contradicts nothing.
+    """Where the file says otherwise than the plate of the unit and the load; what it leaves out contradicts nothing.
 
     Serials and programs are compared without capitals and blanks, cycle numbers as one cycle is named.
     """
