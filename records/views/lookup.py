@@ -10,7 +10,7 @@ from django_tables2 import RequestConfig
 
 from records import forms, log
 from records.log import changes, signatures
-from records.models import Document, Entry, Voiding, fact_model
+from records.models import CycleRecording, Document, Entry, Load, Voiding, fact_model
 from records.views.tables import EntryTable, with_rows
 
 from .base import address_of, at_clinic, attempt, rows_of_entry, safe_next, start_values
@@ -52,9 +52,17 @@ def record(request, ground, kind, ref):
         "lines": _side_by_side(versions), "voiding": voiding, "parents": _pointed_to(ground, newest),
         "may_change": voiding is None and changes.may_change(request.user, newest), "others": _others(ground, newest),
         "signing": _signing(newest, voiding),
+        "cycles_of": _load_with_cycles(ground, newest),
         "document": newest if isinstance(newest, Document) else None, "zone": ground.zone,
     }  # fmt: skip
     return render(request, "records/record.html", context)
+
+
+def _load_with_cycles(ground, row):
+    """The load whose recorded cycles a page of its own shows; None where none is, or who asks may not look."""
+    if ground.rights is None or not isinstance(row, Load | CycleRecording):
+        return None
+    return row.origin if isinstance(row, Load) else row.load.origin
 
 
 def _signing(row, voiding) -> dict | None:

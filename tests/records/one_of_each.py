@@ -37,6 +37,12 @@ def log_one_of_each(world, folder) -> None:
             width=4,
             height=3,
         )
+        load = m.Load.objects.order_by("id").last()
+        said = {"cycle": "2", "logger": "Invented recorder", "ambient_kpa": "99.8", "profile": "holding-134"}
+        said |= {"serial": world.unit.serial, "program": "wrapped"}
+        log.log_recording(
+            **_by(world), unit=world.unit, load=load, content=b"# cycle 1\n", filename="2.csv", said=said, failed=True
+        )
     log.log_advice(
         **_by(world), unit=world.unit, on=DAY, how="telephone", question="May we run it?", answer="In service",
         reason="no reason against use", told="Yes, and test it today.",

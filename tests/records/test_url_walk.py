@@ -25,6 +25,7 @@ from records.models import (
     PlanLine,
 )
 from tests import world as build
+from tests.audit.judge.cycle import logs
 from tests.in_turn import ALL
 from tests.kept import kept
 
@@ -230,6 +231,10 @@ OF_CLINIC |= {
     "log-advice": (LOGS, "unit", 422),
 }
 JUDGEMENT |= {"loads": None, "loads-file": None}
+
+# The recorded cycles of a load, and their files.
+JUDGEMENT |= {"load-cycles": "load", "cycle-file": "recording"}
+OF_CLINIC |= {"add-cycles": (LOGS, "load", 422)}
 JUDGEMENT |= {"day": None, "response": "case", "response-wall": "case"}
 
 # Scanning and labels; the file of labels and the address on them in their own tests.
@@ -295,6 +300,10 @@ def _objects(clinic, unit, lot, by, visitor) -> dict[str, tuple]:
         reason="all passed", confirmed=("failed-release", "no-results"), **common,
     )  # fmt: skip
     decision = LoadRelease.objects.get(load=decided)
+    recording = log.log_recording(
+        request_key=build.key(), unit=unit, load=load, said={}, filename="1.csv", **common,
+        content=logs.file(head=(*logs.HEAD[:1], "# profile: holding-134", f"# logger: of {clinic.slug}")),
+    )  # fmt: skip
     came = log.log_inspection(
         request_key=build.key(), visitor="Iva Inspector", office="Invented Board", on=day,
         points=[{"what": "label the racks"}], **common,
@@ -302,8 +311,9 @@ def _objects(clinic, unit, lot, by, visitor) -> dict[str, tuple]:
     fault = log.report_fault(request_key=build.key(), unit=unit, on=day, what="it hisses", meanwhile="out", **common)
     making = queue.ask(clinic, by, queue.Wish(day, day, day), "form")
     return {
-        "inspection": (came.ref,), "point": (InspectionPoint.objects.get(inspection=came).ref,),
-        "fault": (fault.ref,), "load": (load.ref,), "decision": ("loadrelease", decision.ref),
+        "inspection": (came.ref,),
+        "point": (InspectionPoint.objects.get(inspection=came).ref,),
+        "fault": (fault.ref,), "load": (load.ref,), "recording": (recording.ref,), "decision": ("loadrelease", decision.ref),
         "test": (test.ref,), "case": (case.ref,), "step": (step.ref,), "unit": (unit.ref,),
         "fact": ("biotest", test.ref), "visit": (visit.ref,), "paper": (paper.ref,),
         "issue": (issue.ref,), "link": (link.ref,), "job": (making.ref,), "plan line": (unit.ref, "replace-seal"),

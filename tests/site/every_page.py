@@ -52,6 +52,7 @@ NO_PAGE = {
     "draft-photo": ("a picture", lambda w: [w.clinic.slug, w.more.draft.ref, w.more.draft_photo]),
     "recall-letter": ("a file", lambda w: [w.company.slug, *w.mine["recall of clinic"]]),
     "document": ("a file", lambda w: [w.clinic.slug, *w.mine["paper"]]),
+    "cycle-file": ("a file", lambda w: [w.clinic.slug, *w.mine["recording"]]),
     "calendar-file": ("a file", lambda w: [w.more.feed]),
     "service-worker": ("a script", lambda w: []),
     "waiting-state": ("data for a script", lambda w: []),

@@ -6,7 +6,8 @@ its letters 10 units tall: on a telephone 360 pixels wide a unit is about one pi
 """
 
 from .charts import counter_svg, reading_svg
+from .cycles import FailedMark, cycle_svg
 from .strips import strip_svgs
 from .time_line import time_line_svg
 
-__all__ = ["counter_svg", "reading_svg", "strip_svgs", "time_line_svg"]
+__all__ = ["FailedMark", "counter_svg", "cycle_svg", "reading_svg", "strip_svgs", "time_line_svg"]
