@@ -16,6 +16,7 @@ from audit.judge.biological import AWAITED, FAILED, INVALID, PASSED, cycle_key
 from audit.judge.cycle_of_load import spore_tests_of
 from audit.judge.exposure import held, short_of
 from audit.judge.judgement import TestVerdict
+from audit.judge.recorded import PASS, failed, mechanical_of, proves, recordings_by_load, told_of
 
 SPORE = {PASSED: "passed", FAILED: "FAILED", AWAITED: "awaited", INVALID: "did not count"}
 _GRAVEST = (FAILED, INVALID, AWAITED, PASSED)
@@ -50,6 +51,7 @@ class LoadLine:
     decided: str
     given: str  # "s", "t", "p" or "", see GIVEN
     against: tuple[str, ...]
+    recorded: str = ""  # verdicts on its recorded cycles: "met", "met, incomplete"; "" where none is on record
 
     @property
     def number(self) -> int:
@@ -69,10 +71,14 @@ def lines_of(unit: UnitFacts, verdicts: Mapping[str, TestVerdict], zone: str) ->
         if strip.cycle_number:
             strips[strip.row.happened_on, cycle_key(strip)].append(strip)
     tested = {t.row.happened_on for t in unit.bio_tests}
-    return [_line(unit, load, strips, tested, verdicts, zone) for load in in_order(unit.loads)]
+    of = recordings_by_load(unit)
+    return [
+        _line(unit, load, strips, tested, verdicts, zone, of.get(load.row.origin, ()))
+        for load in in_order(unit.loads)
+    ]
 
 
-def _line(unit: UnitFacts, load: LoadFact, strips, tested: set, verdicts, zone: str) -> LoadLine:
+def _line(unit: UnitFacts, load: LoadFact, strips, tested: set, verdicts, zone: str, recorded) -> LoadLine:
     on = load.row.happened_on
     spore = _spore(unit, load, verdicts) if on in tested else ""
     chemical = _chemical(load, strips.get((on, cycle_key(load)), ()) if load.cycle_number else ())
@@ -85,7 +91,7 @@ def _line(unit: UnitFacts, load: LoadFact, strips, tested: set, verdicts, zone: 
         minutes=_number(load.exposure_minutes),
         heat=_number(load.exposure_temperature),
         pressure=_number(load.exposure_pressure),
-        mechanical=load.mechanical,
+        mechanical=_mechanical(unit, load, recorded),
         chemical=chemical,
         packs=", ".join(w for w in (load.packs, load.pack_condition) if w not in ("", "intact", "not recorded")),
         implant="yes" if load.implant else "",
@@ -95,8 +101,14 @@ def _line(unit: UnitFacts, load: LoadFact, strips, tested: set, verdicts, zone: 
         decided_by=load.decided_by,
         decided=_decided(load, zone),
         given=next((letter for word, letter in GIVEN.items() if load.given_words.startswith(word)), ""),
-        against=tuple(_against(unit, load, chemical, spore)),
+        against=tuple(_against(unit, load, chemical, spore, recorded)),
+        recorded=", ".join(dict.fromkeys(each.verdict for each in recorded)),
     )
+
+
+def _mechanical(unit: UnitFacts, load: LoadFact, recorded) -> str:
+    """As typed; where nobody typed it and each recorded cycle met its profile, these stand in for it."""
+    return PASS if recorded and mechanical_of(unit, load, recorded) == PASS else load.mechanical
 
 
 def _counts(load: LoadFact) -> str:
@@ -135,11 +147,14 @@ def _day_in(moment: datetime, zone: str) -> date:
     return moment.astimezone(ZoneInfo(zone)).date()
 
 
-def _against(unit: UnitFacts, load: LoadFact, chemical: str, spore: str) -> Iterator[str]:
+def _against(unit: UnitFacts, load: LoadFact, chemical: str, spore: str, recorded) -> Iterator[str]:
     """Why the line is not plain: what failed, what is not known, what was decided and why."""
     if load.mechanical == "fail":
         yield "gauges and printout failed"
     yield from (f"counts as failed: {words}" for words in short_of(unit, load))
+    for each in recorded:
+        if failed(unit, load, each) or not proves(unit, load, each):
+            yield told_of(unit, load, each)
     if chemical == "fail":
         yield "a chemical indicator failed"
     if load.packs == "wet":
@@ -148,7 +163,7 @@ def _against(unit: UnitFacts, load: LoadFact, chemical: str, spore: str) -> Iter
         yield "wrapping was damaged"
     if spore in (FAILED, INVALID, AWAITED):
         yield f"its spore test {SPORE[spore].lower() if spore != AWAITED else 'is awaited'}"
-    if load.mechanical not in ("pass", "fail"):
+    if _mechanical(unit, load, recorded) not in ("pass", "fail"):
         yield "no mechanical result is recorded"
     if chemical not in ("pass", "fail"):
         yield "no chemical result is recorded"

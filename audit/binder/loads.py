@@ -18,6 +18,7 @@ from audit.binder.scope import Scope, UnitScope
 from audit.binder.sections import EVERYTHING, Block, Cell, Column, Paragraph, Section, Table
 from audit.binder.written_on_paper import NO_BREAK, counted, day, span, tied, unit_title
 from audit.facts import LoadFact, ProgramFact, UnitFacts
+from audit.facts.recordings import NOT_MET
 from audit.judge.exposure import needs, program_on
 from audit.judge.response.cycle_types import named
 from records.wording import SHORT_MONTHS
@@ -68,7 +69,8 @@ def load_sections(scope: Scope) -> tuple[Section, ...]:
     """The chapter: what is said once, then each unit's log."""
     intro = Paragraph(
         "One line a cycle. P: program. min, °C, kPa: what printout or gauge showed of the exposure, kPa against the "
-        f"air outside. Mech.: gauges and printout. Chem.: chemical indicators. {MARKED} Packs: wrapped packs / "
+        "air outside. Mech.: gauges and printout or, where nobody typed it, a recorded cycle that met its profile. "
+        f"Chem.: chemical indicators. {MARKED} Packs: wrapped packs / "
         "pouches / cassettes. Impl.: it held an implant. By: who loaded or, where nobody is named, who started it. "
         "Released: who decided and when (where it was decided with the load, the time of its entry), s signed "
         "with pass phrase, t told by another, p copied from paper, no letter entered while signed in. Dec.: the "
@@ -150,7 +152,7 @@ def _program(name: str, limits: ProgramFact | None) -> str:
 def _counts(lines: list[LoadLine], known: list[int]) -> str:
     """How many there are, and how many of each kind that is out of the ordinary; cycles that are not on record."""
     parts = [
-        (sum(line.mechanical == "fail" or line.chemical == "fail" for line in lines), "with a failed result"),
+        (sum(_failed(line) for line in lines), "with a failed result"),
         (sum("wet" in line.packs for line in lines), "with wet packs"),
         (sum(bool(line.implant) for line in lines), "with an implant"),
         (sum(line.decision == "rejected" for line in lines), "rejected"),
@@ -160,8 +162,20 @@ def _counts(lines: list[LoadLine], known: list[int]) -> str:
     found = [f"{n}{NO_BREAK}{words}" for n, words in parts if n]
     total = f"{counted(len(lines), 'load')} on record, {span(lines[0].on, lines[-1].on)}"
     told = f"{total}: {', '.join(found)}." if found else f"{total}: all passed and were released."
+    told += _recorded(lines)
     absent = sum(len(_absent(known, a, b)) for a, b in pairwise(lines))
     return told + (f" {counted(absent, 'cycle')} between them not on record." if absent else "")
+
+
+def _failed(line: LoadLine) -> bool:
+    return "fail" in (line.mechanical, line.chemical) or NOT_MET in line.recorded
+
+
+def _recorded(lines: list[LoadLine]) -> str:
+    """How many have a recorded cycle, by its verdict; "" where none has."""
+    found = Counter(line.recorded for line in lines if line.recorded)
+    told = [f"{many}{NO_BREAK}{words}" for words, many in found.most_common()]
+    return f" Recorded cycles of {counted(sum(found.values()), 'load')}: {'; '.join(told)}." if told else ""
 
 
 def _left_out(scope: Scope, many: int) -> str:

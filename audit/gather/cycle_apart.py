@@ -46,7 +46,9 @@ class CycleRead:
     whole: dict | None = None
 
 
-class _Apart:
+class CycleReaderApart:
+    """The process that waits with the reader loaded."""
+
     def __init__(self) -> None:
         self._lock = threading.Lock()
         self._process: subprocess.Popen | None = None
@@ -95,7 +97,7 @@ class _Apart:
         self._process = None
 
 
-_THIS = _Apart()
+_THIS = CycleReaderApart()
 atexit.register(_THIS.end)
 
 

@@ -29,7 +29,7 @@ _THOUSAND = 1000
 
 
 @dataclass(frozen=True, slots=True)
-class _Held:
+class _HoldTexts:
     """What the hold measured, as texts of decimals rounded down to thousandths; "" without a hold."""
 
     seconds: str
@@ -81,12 +81,12 @@ def _started(cycle: RecordedCycle) -> str:
         return ""
 
 
-def _held(judged: JudgedCycle) -> _Held:
+def _held(judged: JudgedCycle) -> _HoldTexts:
     of = {criterion.id: criterion for criterion in judged.criteria}
     low = of["band-low"].measured
     if low is None:
-        return _Held("", "")
-    return _Held(_text(of["holding-time"].measured), _text(low))
+        return _HoldTexts("", "")
+    return _HoldTexts(_text(of["holding-time"].measured), _text(low))
 
 
 def _text(value: Fraction) -> str:

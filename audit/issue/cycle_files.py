@@ -26,7 +26,7 @@ RECORDED, BEFORE = "recorded", "recorded before"
 TOO_LARGE = f"The file has more than {LARGEST // 1024 // 1024} MiB: one file holds one cycle."
 
 
-class NotTaken(Exception):
+class FileNotTaken(Exception):
     """Nothing was written of the file. `confirm` are codes by which it would be taken, () where nothing helps so."""
 
     def __init__(self, message: str, confirm: tuple[str, ...] = ()):
@@ -45,14 +45,15 @@ class TakenIn:
 
 
 def take_in(
-    *, by, request_key, clinic, content: bytes, filename: str, how: str, load: Load | None = None, confirmed=()
+    *, by, request_key, clinic, content: bytes, filename, how, load: Load | None = None, confirmed=()
 ) -> TakenIn:  # fmt: skip
-    """Bring a file in, to the load named or to that of the unit, number and day by the file.
+    """Bring a file in, to the load named or to the one that unit, number and day by the file name.
 
-    `request_key` is that of the whole request: with the file's hash it makes the key of its entry. Raises NotTaken.
+    `request_key` is that of the whole request: with the file's hash it makes the key of its entry.
+    Raises FileNotTaken.
     """
     if len(content) > LARGEST:
-        raise NotTaken(TOO_LARGE)
+        raise FileNotTaken(TOO_LARGE)
     read = _read(content, "")
     try:
         unit = load.unit if load is not None else _unit_of(clinic, read.keys.get("serial", ""))
@@ -71,34 +72,34 @@ def take_in(
     except log.Refused as refused:
         codes = tuple(dict.fromkeys(p.confirm for p in refused.problems if p.confirm))
         every = all(p.confirm for p in refused.problems)
-        raise NotTaken(" ".join(p.message for p in refused.problems), codes if every else ()) from None
+        raise FileNotTaken(" ".join(p.message for p in refused.problems), codes if every else ()) from None
     except log.SubmissionConflict as conflict:
-        raise NotTaken(str(conflict)) from None
+        raise FileNotTaken(str(conflict)) from None
     if read.lasting:
         keep(clinic, {(sha256, least): kept_of(read)})
     return TakenIn(RECORDED, row, read.verdict, read.words)
 
 
 def _read(content: bytes, least: str) -> CycleRead:
-    """What the file says and shows. Raises NotTaken for one that is not in the form."""
+    """What the file says and shows. Raises FileNotTaken for one that is not in the form."""
     read = read_apart(content, least)
     if not read.refused:
         return read
     if not read.lasting:
-        raise NotTaken(read.refused)
+        raise FileNotTaken(read.refused)
     where = f"Line {read.line}: " if read.line else ""
-    raise NotTaken(
+    raise FileNotTaken(
         f"{where}{read.refused}. Nothing was recorded; mend the file where it was made, and bring it in again."
     )
 
 
 def _unit_of(clinic, serial: str) -> Unit:
-    """The unit of the clinic with that serial. Raises NotTaken where there is none, or no single one."""
+    """The unit of the clinic with that serial. Raises FileNotTaken where there is none, or no single one."""
     if not serial:
-        raise NotTaken("The file does not say the serial of its unit. Bring it in on the page of its load.")
+        raise FileNotTaken("The file does not say the serial of its unit. Bring it in on the page of its load.")
     found = [unit for unit in access.units_at(clinic) if plain(unit.serial) == plain(serial)]
     if len(found) != 1:
-        raise NotTaken(
+        raise FileNotTaken(
             f"{'No unit' if not found else 'More than one unit'} here has the serial {serial}. Correct the plate of "
             "the unit, or bring the file in on the page of its load."
         )

@@ -15,7 +15,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from audit.facts import CycleRecordingFact, LoadFact, UnitFacts
 from audit.gather.recordings import file_read, needed
-from audit.issue.cycle_files import RECORDED, TOO_LARGE, NotTaken, take_in
+from audit.issue.cycle_files import RECORDED, TOO_LARGE, FileNotTaken, take_in
 from audit.judge.recorded import contradicted, failed, mechanical_of, told_of
 from records.doors import often
 from records.doors.uploads import DayIsFull
@@ -81,14 +81,14 @@ def _answered(request, ground: EntryContext, load: Load, file, key: uuid.UUID, c
     name = PurePath(file.name.replace("\\", "/")).name
     try:
         if file.size > LARGEST:
-            raise NotTaken(TOO_LARGE)
+            raise FileNotTaken(TOO_LARGE)
         content = file.read()
         with room_for(ground, content):
             taken = take_in(
                 by=request.user, request_key=key, clinic=ground.clinic, content=content, filename=name, how="upload",
                 load=load, confirmed=confirmed,
             )  # fmt: skip
-    except NotTaken as refused:
+    except FileNotTaken as refused:
         return AnsweredFile(name, "not recorded", refused.message, bool(refused.confirm))
     except DayIsFull as full:
         return AnsweredFile(name, "not recorded", str(full))

@@ -26,7 +26,8 @@ FILE = (
     ("wrapped packs", "held_packs"), ("pouches", "held_pouches"), ("cassettes", "held_cassettes"),
     ("contents", "contents"), ("implant", "implant"), ("exposure min", "exposure_minutes"),
     ("exposure °C", "exposure_temperature"), ("exposure kPa gauge", "exposure_pressure"),
-    ("gauges and printout", "mechanical"), ("chemical indicators", "chemical"), ("packs", "packs"),
+    ("gauges and printout", "mechanical"), ("recorded cycle", "recorded"),
+    ("chemical indicators", "chemical"), ("packs", "packs"),
     ("wrapping", "pack_condition"), ("spore test", "spore"), ("use min", "minutes"), ("loaded by", "loaded_by"),
     ("started by", "run_by"), ("decision", "decision"), ("decided by", "decided_by"), ("decided at", "decided"),
     ("how it was given", "given"), ("reason", "reason"), ("out of the ordinary", "against"), ("record", "record"),
@@ -89,6 +90,7 @@ def _as_row(each: _OnScreen) -> dict:
     line, load = each.line, each.line.load
     decided = load.released_row
     return {name: getattr(load, name) for _, name in FILE if hasattr(load, name)} | {
+        "mechanical": line.mechanical, "recorded": line.recorded,
         "cycle": load.cycle_number, "day": line.on.isoformat(), "start": line.start, "unit": each.label,
         "implant": line.implant, "chemical": line.chemical, "spore": line.spore, "decision": line.decision,
         "decided": line.decided, "given": load.given_words, "against": "; ".join(line.against),

@@ -1,4 +1,4 @@
-"""Recorded cycles on record: once by file and unit, with their load found or made; what contradicts is asked about."""
+"""Recorded cycles on record: once by file and unit, their load found or made; what contradicts is asked about."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from audit.exchange.codec import export_of, read_history
 from audit.gather import cycle_apart, recordings
 from audit.gather.kept_facts import kept_facts
 from audit.gather.read import clinic_facts
-from audit.issue.cycle_files import BEFORE, RECORDED, NotTaken, take_in
+from audit.issue.cycle_files import BEFORE, RECORDED, FileNotTaken, take_in
 from audit.models import CycleVerdict
 from records import clock, log
 from records import models as m
@@ -159,7 +159,7 @@ def test_where_nobody_logged_the_load_it_is_made_and_says_no_more_than_the_file(
     ],
 )
 def test_a_file_that_nobody_can_place_is_refused(world, said, words):
-    with pytest.raises(NotTaken, match=words) as refused:
+    with pytest.raises(FileNotTaken, match=words) as refused:
         brought(world, file(world, **said))
     assert refused.value.confirm == () and not m.CycleRecording.objects.exists()
 
@@ -175,7 +175,7 @@ def test_a_file_that_nobody_can_place_is_refused(world, said, words):
 )
 def test_a_contradiction_is_asked_about_then_recorded_and_proves_nothing(world, said, words):
     of = load(world, mechanical="")
-    with pytest.raises(NotTaken, match=words) as refused:
+    with pytest.raises(FileNotTaken, match=words) as refused:
         brought(world, file(world, **said), of)
     assert refused.value.confirm == ("recording-differs",) and not m.CycleRecording.objects.exists()
     brought(world, file(world, **said), of, confirmed=refused.value.confirm)
@@ -190,7 +190,7 @@ def test_one_file_is_of_one_unit(world):
     other = build.unit_at(world.clinic, world.people["coordinator"], "Unit 9")
     brought(world, file(world), load(world))
     of = log.log_load(**who(world), unit=other, on=DAY, cycle_number="71", program="wrapped")
-    with pytest.raises(NotTaken, match="a cycle is of one unit"):
+    with pytest.raises(FileNotTaken, match="a cycle is of one unit"):
         brought(world, file(world), of, confirmed=("recording-differs",))
 
 
@@ -203,7 +203,7 @@ def test_one_file_is_of_one_unit(world):
 )  # fmt: skip
 def test_what_is_no_recorded_cycle_is_refused_with_its_line(world, content, words):
     entries = m.Entry.objects.count()
-    with pytest.raises(NotTaken, match=words):
+    with pytest.raises(FileNotTaken, match=words):
         brought(world, content, load(world))
     assert m.Entry.objects.count() == entries + 1 and not m.CycleRecording.objects.exists()
 

@@ -313,7 +313,8 @@ def _objects(clinic, unit, lot, by, visitor) -> dict[str, tuple]:
     return {
         "inspection": (came.ref,),
         "point": (InspectionPoint.objects.get(inspection=came).ref,),
-        "fault": (fault.ref,), "load": (load.ref,), "recording": (recording.ref,), "decision": ("loadrelease", decision.ref),
+        "fault": (fault.ref,), "load": (load.ref,), "recording": (recording.ref,),
+        "decision": ("loadrelease", decision.ref),
         "test": (test.ref,), "case": (case.ref,), "step": (step.ref,), "unit": (unit.ref,),
         "fact": ("biotest", test.ref), "visit": (visit.ref,), "paper": (paper.ref,),
         "issue": (issue.ref,), "link": (link.ref,), "job": (making.ref,), "plan line": (unit.ref, "replace-seal"),
