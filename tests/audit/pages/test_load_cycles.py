@@ -52,7 +52,8 @@ def test_each_of_several_files_is_answered_by_itself(client, world, load):
     assert answer.status_code == 422
     seen = text_of(answer)
     for words in (
-        "good.csv : recorded", "damaged.csv : not recorded, Line 4: ", "short.csv : recorded", ": not met. holding-time: 100",
+        "good.csv : recorded", "damaged.csv : not recorded, Line 4: ", "short.csv : recorded",
+        ": not met. holding-time: 100",
         "again.csv : recorded before, as entry",
     ):  # fmt: skip
         assert words in seen, words
