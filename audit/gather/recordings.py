@@ -26,13 +26,14 @@ from records import models as m
 from records.files import blobs
 
 from . import marks
-from .cycle_apart import CycleRead, read_apart
+from .cycle_apart import BUSY, TOO_MUCH, CycleRead, read_apart
 
 logger = logging.getLogger(__name__)
 AUDIT = Path(__file__).parents[1]
 _KEPT = ("verdict", "words", "profile", "held", "least")
-LOST = "its file is missing from disk"
-ALTERED = "its file on disk is not the one that was recorded"
+_ON_DISK = "its file"  # so begins what may be otherwise once the file is put back
+LOST = f"{_ON_DISK} is missing from disk"
+ALTERED = f"{_ON_DISK} on disk is not the one that was recorded"
 
 
 @cache
@@ -103,14 +104,18 @@ def file_read(clinic: m.Clinic, sha256: str, least: str, *, whole: bool = False)
     except ValueError:
         return CycleRead(UNREADABLE, ALTERED, refused=ALTERED, lasting=False)
     except OSError as error:
-        words = f"its file cannot be read: {error.strerror}"
+        words = f"{_ON_DISK} cannot be read: {error.strerror}"
         return CycleRead(UNREADABLE, words, refused=words, lasting=False)
     return read_apart(content, least, whole=whole)
 
 
 def unread(facts: f.ClinicFacts) -> bool:
-    """Whether a file of a recorded cycle could not be read: such facts are not kept, as it may be put back."""
-    return any(each.verdict == UNREADABLE for unit in facts.units for each in unit.recordings)
+    """Whether a file of a recorded cycle could not be read this time: such facts are not kept."""
+    return any(
+        each.verdict == UNREADABLE and (each.words in (BUSY, TOO_MUCH) or each.words.startswith(_ON_DISK))
+        for unit in facts.units
+        for each in unit.recordings
+    )
 
 
 # ------------------------------------------------------------------------------------------------ what is kept

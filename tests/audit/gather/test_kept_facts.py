@@ -61,7 +61,8 @@ def test_many_clinics_take_three_queries_and_each_gets_its_own(world):
     assert kept.kept_of(clinics) == {clinic.pk: clinic_facts(clinic) for clinic in clinics}
 
 
-def test_one_of_every_kind_of_row_comes_back(world, tmp_path):
+def test_one_of_every_kind_of_row_comes_back(world, tmp_path, settings):
+    settings.BLOBS_DIR = tmp_path
     log_one_of_each(world, tmp_path)
     assert same_as_the_tables(world.clinic)
     assert FactsCache.objects.get().clinic_id == world.clinic.pk

@@ -61,7 +61,7 @@ WARM = {
     "void": ("test", 6),
 }
 # More when cold: every table of the clinic once, its heads again, and keeping (with its savepoint).
-MORE_COLD = 57
+MORE_COLD = 58
 
 
 def queries_of(client, address: str) -> int:
