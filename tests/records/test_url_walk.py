@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from datetime import date, timedelta
 from decimal import Decimal
 
@@ -26,6 +25,7 @@ from records.models import (
     PlanLine,
 )
 from tests import world as build
+from tests.in_turn import ALL
 from tests.kept import kept
 
 from .one_of_each import binder_issued
@@ -437,9 +437,9 @@ def _args(world, about, foreign=False):
 def _turn(roles: tuple[str, ...], number: int) -> list[str]:
     """Of those who all get the same refusal everywhere, the two whose turn it is at the address with that number.
 
-    So each of them asks at many addresses, and each address is asked for. STANDING_WALK=all takes all of them.
+    So each of them asks at many addresses, and each address is asked for. STANDING_TESTS=all takes all of them.
     """
-    if os.environ.get("STANDING_WALK") == "all":
+    if ALL:
         return list(roles)
     return [roles[(number + n) % len(roles)] for n in (0, len(roles) // 2)]
 

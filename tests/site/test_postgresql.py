@@ -15,11 +15,11 @@ from pathlib import Path
 import pytest
 
 from tests import postgresql
+from tests.in_turn import ALL
 
 TOP = Path(__file__).resolve().parents[2]
-ALL = os.environ.get("STANDING_POSTGRESQL") == "all"
 # Of these files an ordinary run takes what the database itself decides: locks, kills, triggers, types, what it counts
-# as the same text. What is Python's alone is the same on both; STANDING_POSTGRESQL=all takes the files whole.
+# as the same text. What is Python's alone is the same on both; STANDING_TESTS=all takes the files whole.
 PARTS = {
     "tests/audit/upkeep/test_backup.py": [
         "test_what_is_put_back_is_the_same_record_to_the_last_byte[plain]",

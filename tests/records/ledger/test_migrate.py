@@ -1,12 +1,11 @@
 """The tables that `migrate` makes step by step are those that the models of today ask for, to each word of their SQL.
 
 `migrate` remakes fewer of the historical models than Django does (`records/management/commands/migrate.py`). With
-STANDING_UPGRADES=all the tables are also compared with those of Django's own way, which takes four times as long.
+STANDING_TESTS=all the tables are also compared with those of Django's own way, which takes four times as long.
 """
 
 from __future__ import annotations
 
-import os
 from pathlib import Path
 
 import pytest
@@ -17,6 +16,7 @@ from django.db.migrations.executor import MigrationExecutor
 from django.db.migrations.state import ModelState
 
 from records.management.commands import migrate
+from tests.in_turn import ALL
 
 from .test_old_ledgers import database
 
@@ -64,7 +64,7 @@ def test_the_tables_are_those_that_the_models_ask_for(tmp_path, django_db_blocke
     assert len(wanted) > 200 and found == wanted
 
 
-@pytest.mark.skipif(os.environ.get("STANDING_UPGRADES") != "all", reason="takes long: on demand")
+@pytest.mark.skipif(not ALL, reason="takes long: on demand")
 def test_the_tables_are_those_that_django_makes_in_its_own_way(tmp_path, django_db_blocker, monkeypatch):
     with django_db_blocker.unblock():
         ours = made(tmp_path / "ours.sqlite3", lambda fresh: call_command("migrate", verbosity=0))

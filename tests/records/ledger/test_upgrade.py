@@ -1,7 +1,7 @@
 """From each ledger that was ever written to today, on PostgreSQL, with the programme killed in the middle.
 
 On SQLite `test_old_ledgers.py` does the same with each form, and goes on from there. An ordinary run takes the first
-and the newest form here; STANDING_UPGRADES=all takes each.
+and the newest form here; STANDING_TESTS=all takes each.
 """
 
 from __future__ import annotations
@@ -12,9 +12,10 @@ import psycopg
 import pytest
 
 from tests import postgresql
+from tests.in_turn import ALL
 from tests.records.ledger.upgraded import FORMS, KILLED_BEFORE, OF_TODAY, upgraded
 
-TAKEN = FORMS if os.environ.get("STANDING_UPGRADES") == "all" else (FORMS[0], FORMS[-1])
+TAKEN = FORMS if ALL else (FORMS[0], FORMS[-1])
 
 
 def database_of_its_own(tmp_path_factory, form: int) -> dict[str, str]:

@@ -14,6 +14,7 @@ from tests.audit.binder.standards import outside
 from tests.audit.binder.standards.checks import ALL, findings
 from tests.audit.binder.standards.defects import DEFECTS, spoilt
 from tests.audit.binder.standards.small import AS_OF, FILE, good
+from tests.in_turn import in_turn
 
 
 def made(source, size: str) -> bytes:
@@ -31,7 +32,7 @@ def test_a_binder_is_in_order(source, size):
     assert findings(made(source, size)) == {}
 
 
-@pytest.mark.parametrize("name", DEFECTS)
+@pytest.mark.parametrize("name", in_turn(list(DEFECTS), 3))
 def test_a_defect_is_noticed_by_its_checks_and_no_others(name):
     assert set(findings(spoilt(good(), name))) == DEFECTS[name].noticed & set(ALL)
 

@@ -18,6 +18,7 @@ from records import models as m
 from tests import world as made
 from tests.audit.pages.desk import typed_in
 from tests.audit.pages.tools import signed_in
+from tests.in_turn import in_turn
 
 pytestmark = pytest.mark.django_db
 RECORDED, ASKED, REFUSED = "recorded", "asked", "refused"
@@ -284,7 +285,7 @@ def outcome(client, model, address: str, typed: dict):
     return (ASKED if 'name="confirmed"' in answer.content.decode() else REFUSED), None
 
 
-@pytest.mark.parametrize("case", CASES, ids=lambda c: f"{c.kind}: {c.name}")
+@pytest.mark.parametrize("case", in_turn(CASES, 2), ids=lambda c: f"{c.kind}: {c.name}")
 def test_the_same_input_has_the_same_outcome_on_both_pages(client, world, case):
     named = boxes(world)
     about = case.before(world) if case.before else None
