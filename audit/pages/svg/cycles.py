@@ -11,10 +11,10 @@ from typing import NamedTuple
 
 from .tags import WIDTH, box, diamond, line, picture, stroke, text
 
-LEFT, RIGHT, HEAD = 38.0, 8.0, 15.0
+LEFT, RIGHT, HEAD = 38.0, 8.0, 20.0
 _SPAN = WIDTH - LEFT - RIGHT
 _LOOKS = {"reference": "pic-line", "theory": "pic-ahead", "pressure": "pic-line"}
-_AROUND = 4.0  # K under and over the band in the large panel
+_AROUND = 4.0  # K under and over the band in the panel of the plateau
 
 
 class FailedMark(NamedTuple):
@@ -53,37 +53,31 @@ def cycle_svg(drawn: dict, failed: Sequence[FailedMark], told: str, ident: str) 
         whole = _Panel(HEAD, 96.0, 0.0, lasts, min(*every, low), max(*every, high))
         marks += _plot(whole, "Whole cycle, °C", temperatures, drawn["band"], hold)
         marks += _failed(whole, failed)
-    top = HEAD + 96.0 + 30.0
+    top = HEAD + 96.0 + 36.0
     if pressure := curves.get("pressure"):
         values = [value for _, value in pressure]
         panel = _Panel(top, 56.0, 0.0, lasts, min(values), max(values))
         marks += _plot(panel, "Pressure, kPa absolute", {"pressure": pressure}, None, hold)
-        top += 56.0 + 30.0
+        top += 56.0 + 36.0
     if every:
-        since, until = _plateau(temperatures, low, hold, lasts)
+        plateau = drawn["plateau"]
+        since, until = plateau["since"], plateau["until"]
         large = _Panel(top, 96.0, since, until, low - _AROUND, high + _AROUND)
-        marks += _plot(large, "Plateau, °C", temperatures, drawn["band"], hold)
+        marks += _plot(large, "Plateau, °C", plateau["curves"], drawn["band"], hold, ticks=drawn["band"])
         marks += _failed(large, [mark for mark in failed if mark.at is not None and since <= mark.at <= until])
         top += 96.0 + 16.0
     return picture(ident, "Recorded cycle", told, top, marks)
 
 
-def _plateau(curves: dict, low: float, hold, lasts: float) -> tuple[float, float]:
-    """The seconds drawn large: those in which the reference is near the band or above it, and a little around."""
-    near = [seconds for seconds, value in curves.get("reference", ()) if value >= low - _AROUND]
-    first, last = (near[0], near[-1]) if near else hold or (0.0, lasts)
-    around = max((last - first) * 0.05, 1.0)
-    return max(first - around, 0.0), min(last + around, lasts)
-
-
-def _plot(panel: _Panel, title: str, curves: dict, band, hold) -> list[str]:
-    marks = [text(0, panel.top - 5, title, "pic-text pic-strong")]
+def _plot(panel: _Panel, title: str, curves: dict, band, hold, ticks=()) -> list[str]:
+    """`ticks`: values told at the side beside the ends."""
+    marks = [text(0, panel.top - 9, title, "pic-text pic-strong")]
     if band is not None:
         upper, lower = panel.y(band[1]), panel.y(band[0])
         marks.append(box(LEFT, upper, _SPAN, max(lower - upper, 1.0), "pic-tint"))
         marks += [line(LEFT, y, LEFT + _SPAN, y, "pic-limit") for y in (upper, lower)]
-    for value in (panel.low, panel.high):
-        marks.append(text(LEFT - 4, panel.y(value) + 3.5, f"{value:.0f}", "pic-text", "end"))
+    for value in (panel.low, panel.high, *ticks):
+        marks.append(text(LEFT - 4, panel.y(value) + 3.5, f"{value:.4g}", "pic-text", "end"))
     foot = panel.top + panel.tall
     marks.append(line(LEFT, foot, LEFT + _SPAN, foot, "pic-rule"))
     marks += [

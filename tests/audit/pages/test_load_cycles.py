@@ -131,6 +131,7 @@ def test_log_of_loads_and_binder_tell_the_verdict(client, world, load):
 DRAWN = {
     "curves": {"reference": [[0, 20.0], [60, 135.0], [200, 135.2], [260, 60.0]], "pressure": [[0, 101], [260, 90]]},
     "hold": [60.0, 200.0], "band": [134.0, 137.0], "lasts": 260.0, "begins": 0.0,
+    "plateau": {"since": 55.0, "until": 205.0, "curves": {"reference": [[0, 20.0], [60, 135.0], [200, 135.2]]}},
 }  # fmt: skip
 
 
@@ -145,4 +146,9 @@ def test_the_picture_holds_its_words_and_stays_within_its_frame():
     [{}, {"reference": [[0, 20.0]]}, {"reference": [[0, 20.0], [0, 20.0]], "pressure": [[0, 5.0], [0, 5.0]]}],
 )
 def test_a_log_of_hardly_anything_is_drawn_too(curves):
-    assert "<svg" in cycle_svg(DRAWN | {"curves": curves, "hold": None, "lasts": 0.0}, [], "", "c-1")
+    assert "<svg" in cycle_svg(
+        DRAWN | {"curves": curves, "hold": None, "lasts": 0.0, "plateau": {"since": 0, "until": 0, "curves": curves}},
+        [],
+        "",
+        "c-1",
+    )
