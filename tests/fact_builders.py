@@ -143,6 +143,18 @@ def load(
     return f.LoadFact(row(day, at=at), cycle, program, "3 packs", implant, released, mechanical, chemical, spent)
 
 
+def recording(
+    of: f.LoadFact, verdict="met", *, held="200", least="135", day="", profile="holding-134", **said
+) -> f.CycleRecordingFact:
+    """A recorded cycle of the load, which names it as the load does; `day` where the file says another one."""
+    told = {"serial": "S-1", "cycle_number": of.cycle_number, "program": of.program, "started": "", "logger": ""}
+    return f.CycleRecordingFact(
+        row(day or of.row.happened_on), load=of.row.origin, how="upload", filename="cycle.csv", sha256="0" * 64,
+        profile=profile, verdict=verdict, words="invented words", held_seconds=Decimal(held) if held else None,
+        least_temperature=Decimal(least) if least else None, **(told | said),
+    )  # fmt: skip
+
+
 def user_check(
     day,
     kind="automatic control",

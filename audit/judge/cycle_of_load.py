@@ -8,11 +8,11 @@ though another test passed. A cycle number is compared without case, blanks and 
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from audit.facts import BioTestFact, LoadFact, UnitFacts, happened_on, in_order
+from audit.facts import BioTestFact, CycleRecordingFact, LoadFact, UnitFacts, happened_on, in_order
 from audit.judge.biological import AWAITED, FAILED, INVALID, PASSED, same_cycle
 from audit.judge.exposure import reached, short_of
 from audit.judge.judgement import Source, TestVerdict
@@ -71,9 +71,15 @@ def implant_duty(duties: Iterable[Duty]) -> Duty | None:
     return next((d for d in duties if d.every == EACH), None)
 
 
-def cycle_of(unit: UnitFacts, load: LoadFact, verdicts: dict[str, TestVerdict], duty: Duty | None) -> Cycle:
+def cycle_of(
+    unit: UnitFacts,
+    load: LoadFact,
+    verdicts: dict[str, TestVerdict],
+    duty: Duty | None,
+    recorded: Sequence[CycleRecordingFact] | None = None,
+) -> Cycle:
     """What is on record of the cycle of the load. `verdicts` by the test's origin, a test without one is awaited;
-    `duty`: what the rules ask of a load with an implant."""
+    `duty`: what the rules ask of a load with an implant; `recorded`: its recorded cycles, where they are at hand."""
     tests = spore_tests_of(unit.bio_tests, load)
     strips = [c for c in of_day(unit.chemical, load.row.happened_on) if same_cycle(c, load)]
     words = [
@@ -84,7 +90,7 @@ def cycle_of(unit: UnitFacts, load: LoadFact, verdicts: dict[str, TestVerdict], 
     ]
     if told := reached(load):
         words.append(f"exposure: {told}")
-    recordings = [r for r in unit.recordings if r.load == load.row.origin]
+    recordings = [r for r in unit.recordings if r.load == load.row.origin] if recorded is None else recorded
     words += [told_of(unit, load, each) for each in recordings]
     if load.pack_condition == "damaged":
         words.append("wrapping damaged")

@@ -11,6 +11,7 @@ from collections.abc import Iterable, Sequence
 from audit.facts import LoadFact, in_order
 from audit.judge.biological import cycle_key
 from audit.judge.cycle_of_load import cycle_of, implant_duty
+from audit.judge.recorded import recordings_by_load
 
 from .asked import (
     IN_PART,
@@ -97,12 +98,15 @@ def _signed(load: LoadFact) -> bool:
 def released_on_proof(place: AskedPlace, view: View, question: AskedQuestion) -> Reply:
     """Whether every load was decided about by its indicators: released only where all of its cycle passed."""
     duty, verdicts = implant_duty(place.regime.duties), view.verdicts
+    recorded = recordings_by_load(view.facts)
 
     def good(load: LoadFact) -> bool:
         if load.released == "rejected":
             return load.chemical in READ
         passed = load.released == "released" and load.mechanical == load.chemical == "pass"
-        return passed and not load.barrier_lost and not cycle_of(view.facts, load, verdicts, duty).against
+        if not passed or load.barrier_lost:
+            return False
+        return not cycle_of(view.facts, load, verdicts, duty, recorded.get(load.row.origin, ())).against
 
     what = "released with a passing mechanical and a passing chemical result, or rejected with an indicator read"
     return _loads(place, view, question, [x for x in _of_a_year(place, view) if not good(x)], what)

@@ -11,7 +11,7 @@ from audit import facts as f
 from audit.judge.evaluate import evaluate
 from audit.judge.judgement import Word
 from tests.audit.unsafe.table import DAY, PRACTICE, TESTED, History, history, holds
-from tests.fact_builders import clinic, event, load, on, position, row, unit
+from tests.fact_builders import clinic, event, load, on, position, recording, row, unit
 
 LAST = "2025-06-26"  # the day after the last spore test
 OPEN = ("a failure is open: mechanical result of cycle 900",)
@@ -20,15 +20,6 @@ NOTHING, AGAINST = "recorded-proves-nothing", "recorded-against-typed"
 
 def run(mechanical="pass", *, day=LAST, program="wrapped", **more) -> f.LoadFact:
     return load(day, "900", program=program, mechanical=mechanical, chemical="pass", **more)
-
-
-def recording(of: f.LoadFact, verdict="met", *, held="200", least="135", day="", **said) -> f.CycleRecordingFact:
-    told = {"serial": "S-1", "cycle_number": "900", "program": "Wrapped", "started": "", "logger": ""} | said
-    return f.CycleRecordingFact(
-        row(day or of.row.happened_on), load=of.row.origin, how="upload", filename="900.csv", sha256="0" * 64,
-        profile="holding-134", verdict=verdict, words="invented words", held_seconds=D(held) if held else None,
-        least_temperature=D(least) if least else None, **told,
-    )  # fmt: skip
 
 
 def program(minutes="3", heat="134") -> f.ProgramFact:
