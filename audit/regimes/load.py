@@ -12,6 +12,7 @@ tests) are replaced whole. Every table of rules that a file writes carries its o
 from __future__ import annotations
 
 import tomllib
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from datetime import date
 from functools import cache, lru_cache
@@ -38,6 +39,7 @@ _TOP = _WHO | _RULES | {"without", "before"}
 _BLOCK = {"edition", "valid_from", "title", "inherits", "without"} | _RULES
 _NESTED = {"failure", "verification", "component", "look_back"}  # tables of tables
 _SINGLE = ("requalification", "validity", "release")
+_OF_A_CITATION = ("decisive", "in_english")  # words of one text never stand under the name of another
 _SOURCED_APART = {"step", "notice"}  # entries that carry a source of their own
 
 
@@ -46,14 +48,28 @@ def regime_ids(folder: Path = FOLDER) -> tuple[str, ...]:
     return tuple(sorted(p.stem for p in folder.glob("*.toml")))
 
 
-def all_regimes() -> dict[str, Regime]:
-    """Every set of rules by id, as they were on file when first asked for."""
-    return dict(_on_file())
+class _OnFile(Mapping[str, Regime]):
+    """Every set of rules by id. Each is read when it is first asked for: a clinic follows one or two of them."""
+
+    def __init__(self):
+        self._ids = regime_ids()
+
+    def __getitem__(self, id: str) -> Regime:
+        if id not in self._ids:
+            raise KeyError(id)
+        return load_regime(id)
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._ids)
+
+    def __len__(self) -> int:
+        return len(self._ids)
 
 
 @cache
-def _on_file() -> dict[str, Regime]:
-    return {one: load_regime(one) for one in regime_ids()}
+def all_regimes() -> Mapping[str, Regime]:
+    """Every set of rules by id, as they were on file when first asked for."""
+    return _OnFile()
 
 
 @cache
@@ -191,7 +207,8 @@ def _in_place(kept: list[dict], own: list) -> list:
 
 
 def _deep(base: dict, own: dict) -> dict:
-    out = dict(base)
+    kept = _OF_A_CITATION if "citation" in own else ()
+    out = {key: value for key, value in base.items() if key not in kept}
     for key, value in own.items():
         both = isinstance(value, dict) and isinstance(base.get(key), dict)
         out[key] = _deep(base[key], value) if both else value
