@@ -12,6 +12,7 @@ from audit.regimes import all_regimes, load_regime
 from audit.regimes.in_words import CAUTION, lines, memory_count, notes
 from records.models import Account
 from tests.audit.pages.tools import get, text_of
+from tests.in_turn import in_turn
 
 pytestmark = pytest.mark.django_db
 
@@ -47,7 +48,7 @@ def test_the_list_leads_to_every_set_of_rules(reader):
         assert one.title in seen and one.edition in seen and f"{memory_count(one)} rules" in seen
 
 
-@pytest.mark.parametrize("id", sorted(all_regimes()))
+@pytest.mark.parametrize("id", in_turn(sorted(all_regimes()), 4))
 def test_a_page_says_every_rule_with_source_day_and_grade(reader, id):
     answer = get(reader, "rules-of", id)
     seen, regime = words_of(answer), load_regime(id)
