@@ -34,7 +34,7 @@ MARKS = (
     ("PSSR", "Great Britain"), ("MHRA", "Great Britain"), ("British Dental Association", "Great Britain"),
     ("Ireland", "Ireland"), ("S.I. 445", "Ireland"),
     ("RACGP", "Australia"), ("Anvisa", "Brazil"), ("(Denmark)", "Denmark"), ("KRINKO", "Germany"),
-    ("MPBetreibV", "Germany"), ("(Poland)", "Poland"), ("Jönköping", "Region Jönköping"), ("(Japan)", "Japan"),
+    ("MPBetreibV", "Germany"), ("French", "France"), ("(Poland)", "Poland"), ("Jönköping", "Region Jönköping"), ("(Japan)", "Japan"),
     ("CDC", "United States"), ("MMWR", "United States"), ("CFR", "United States"), ("ST79", "United States"),
     ("NEHA", "United States"), ("CMS", "United States"), ("Joint Commission", "United States"),
     ("Accreditation Association for Ambulatory Health Care", "United States"),

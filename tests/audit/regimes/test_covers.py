@@ -11,7 +11,16 @@ from audit.regimes.covers import SUBJECTS_LOOKED_FOR, not_covered
 from audit.regimes.read import EQUIPMENT
 from tests.in_turn import in_turn
 
-NO_SPORE_TEST = {"base", "ie", "gb-sct-2024", "gb-eng-dental-htm0105", "au-racgp-2023", "de", "se-jonkoping-dental"}
+NO_SPORE_TEST = {
+    "base",
+    "ie",
+    "gb-sct-2024",
+    "gb-eng-dental-htm0105",
+    "au-racgp-2023",
+    "de",
+    "fr",
+    "se-jonkoping-dental",
+}
 
 
 @pytest.mark.parametrize(

@@ -16,7 +16,7 @@ from tests.in_turn import in_turn
 
 IDS = {
     "au-racgp-2023", "base", "br-dental", "ca-ab-dental", "ca-bc-dental", "ca-on-dental", "ca-on-personal-services",
-    "ca-sk-dental", "ca-toronto-personal-services", "de", "dk-dental", "dk-medical", "gb-eng-dental-htm0105",
+    "ca-sk-dental", "ca-toronto-personal-services", "de", "dk-dental", "dk-medical", "fr", "gb-eng-dental-htm0105",
     "gb-sct-2024", "ie", "jp", "neha-body-art-model", "pl-dental", "se-jonkoping-dental", "us-al-dental",
     "us-ca-body-art", "us-ca-clinics", "us-ca-dental", "us-ca-san-benito-body-art", "us-dc-body-art",
     "us-dental-cdc-2003", "us-fl-acupuncture", "us-fl-body-piercing", "us-fl-dental", "us-ga-dental",
