@@ -239,15 +239,12 @@ def _own_sources(file: str, at: str, written: dict) -> None:
 
 
 def _not_below(file: str, at: str, inherited: dict, regime: Regime) -> None:
-    """What the tests before return ask is never less than what is inherited; only a number of spore tests may be.
-
-    A text that says how many spore tests are asked says so on purpose; of air removal none on file says a word, and
-    silence takes nothing away.
-    """
-    least = inherited.get("requalification", {}).get("air_removal", 0)
-    if regime.requalification.air_removal < least:
-        what = f"is {regime.requalification.air_removal}, and what is inherited asks {least}"
-        raise RegimeError(file, f"{at}requalification.air_removal", what, "Leave it out: silence takes nothing away")
+    """Tests before return are never fewer than what is inherited: neither a laxer text nor silence lowers it."""
+    for key in ("biological", "air_removal"):
+        least, asked = inherited.get("requalification", {}).get(key, 0), getattr(regime.requalification, key)
+        if asked < least:
+            what = f"is {asked}, and what is inherited asks {least}"
+            raise RegimeError(file, f"{at}requalification.{key}", what, "Leave it out: what is laxer lowers nothing")
     for held in regime.verification:
         above = inherited.get("verification", {}).get(held.repair_class, {})
         for key in ("tests", "dynamic", "values"):

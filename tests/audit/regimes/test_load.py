@@ -188,6 +188,7 @@ BAD = [
     (GOOD + "[validity]\nawaited_days_clinic = 2\n", "validity.citation", "no citation of its own"),
     # what is asked after work is never less than what is inherited
     (GOOD + "[requalification]\nair_removal = 2\n" + SOURCE, "requalification.air_removal", "inherited asks 3"),
+    (GOOD + "[requalification]\nbiological = 2\n" + SOURCE, "requalification.biological", "inherited asks 3"),
     (GOOD + '[verification.B]\ntests = ["V4"]\n' + SOURCE, "verification.B.tests", "leaves out V1"),
     (GOOD + "[verification.A]\nvalues = []\n" + SOURCE, "verification.A.values", "leaves out V4"),
     (GOOD + '[verification.A]\ntests = ["V1", "V11"]\n' + SOURCE, "verification.A.tests", "'V11'"),

@@ -24,6 +24,7 @@ def test_no_text_is_laxer_than_the_base_where_it_is_silent(one):
     """No air-removal test less after an installation, and no test less after work: silence takes nothing away."""
     base = load_regime("base")
     assert one.requalification.air_removal >= base.requalification.air_removal
+    assert one.requalification.biological >= base.requalification.biological
     for mine, shared in zip(one.verification, base.verification, strict=True):
         assert set(shared.tests) <= set(mine.tests) and set(shared.dynamic) <= set(mine.dynamic)
     assert all(one.path(kind).withdraws or not base.path(kind).withdraws for kind in KINDS)
