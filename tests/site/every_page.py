@@ -15,7 +15,9 @@ from urllib.parse import urlsplit
 import pytest
 from django.conf import settings
 from django.core.files.uploadedfile import SimpleUploadedFile
+from django.db import connection
 from django.test import Client
+from django.test.utils import CaptureQueriesContext
 from django.urls import NoReverseMatch, Resolver404, resolve, reverse
 
 from audit.issue.jobs import queue
@@ -286,11 +288,12 @@ def client_of(world, role: str) -> Client:
 
 @dataclass(frozen=True)
 class Answer:
-    """What a page answered, without what made it."""
+    """What a page answered, without what made it, and how many queries it took."""
 
     status_code: int
     headers: dict[str, str]
     content: bytes
+    queries: int
 
 
 _seen: dict[tuple[str, str, str], Answer] = {}
@@ -301,7 +304,7 @@ def seen(world, role: str, address: str) -> Answer:
 
     The world is the same rows each time, for every process that took them from where another left them. One that is
     logged anew has other random refs and another token, by which its answers are told from those of the first.
-    Only for looking: whoever counts, changes or waits for something asks the page itself.
+    Only for looking: whoever changes or waits for something asks the page itself.
     """
     asked = (world.more.token, role, address)
     if asked not in _seen:
@@ -317,11 +320,12 @@ def _asked(world, role: str, address: str) -> Answer:
     client = Client(SERVER_NAME="localhost")
     if role:
         client.cookies[settings.SESSION_COOKIE_NAME] = sessions[role]
-    answer = client.get(address)
+    with CaptureQueriesContext(connection) as taken:
+        answer = client.get(address)
     if settings.SESSION_COOKIE_NAME in answer.cookies:
         sessions.pop(role, None)  # changed by what was asked: nothing else is asked with it
     body = b"".join(answer.streaming_content) if answer.streaming else answer.content
-    return Answer(answer.status_code, dict(answer.headers), body)
+    return Answer(answer.status_code, dict(answer.headers), body, len(taken))
 
 
 def is_page(answer) -> bool:

@@ -2,9 +2,9 @@
 
 Days of use are known from the loads and the spore tests logged. A day of use asks its test that very day: until it is
 done the item is due; from the next day on the day is missed, which nothing makes good. The item stays overdue until
-the next one that counts (of the same cycle type where the rules ask each type), also while the unit is out of use and
-after its return. What ran while it was out of use, and was no load, is no day of use. A load whose cycle type is not
-recorded is met by any test of its day. Common practice, no source.
+the next one that counts (of the same cycle type where the rules ask each type), or the next day of use, which has its
+own; also while the unit is out of use and after its return. What ran while it was out of use, and was no load, is no
+day of use. A load whose cycle type is not recorded is met by any test of its day. Common practice, no source.
 """
 
 from __future__ import annotations

@@ -101,14 +101,14 @@ def of_three_years(extent="inspector"):
     return tests, binder_contents(facts, judged, from_on=BEGUN, to_on=histories.LAST, extent=extent)
 
 
-def tests_listed(binder) -> list[list[str]]:
+def rows_listed(binder) -> list[list[str]]:
     block = headed(section(binder, "indicators-1-checks-1"), "Day")
     return [spaced([cell.text for cell in row]) for row in block.rows if len(row) > 1]
 
 
 def test_passes_of_long_ago_are_told_by_the_month_and_each_counts_once():
     tests, binder = of_three_years()
-    rows = tests_listed(binder)
+    rows = rows_listed(binder)
     months = [row for row in rows if "passed, " in row[1]]
     ones = [row for row in rows if row not in months]
     assert 20 < len(months) <= 25 and numbers([row[1] for row in months]) + len(ones) == len(tests)
@@ -123,7 +123,7 @@ def test_passes_of_long_ago_are_told_by_the_month_and_each_counts_once():
 
 def test_everything_on_record_prints_a_line_for_each():
     tests, binder = of_three_years("everything")
-    assert len(tests_listed(binder)) == len(tests)
+    assert len(rows_listed(binder)) == len(tests)
 
 
 def test_the_index_of_many_entries_tells_those_that_no_page_names_by_the_month():

@@ -12,6 +12,8 @@ Over random histories under every set of rules on file, on several days each. Th
   failure anew, the open failure holds it. And a duty that an event brings before use is owed from the return to use:
   where the news is that the work was not released, that item forbids use, and what the event asks rests till then.
   A load run while the unit was out counts once, as run after a failure before as run while it was withdrawn.
+  A spore test is a use: where each day of use asks its test, one that failed is the next day of use, and the day
+  before that went without stays told as missed, while the unit is out.
   And hours of use that are not known since a test of the very day are none where the news puts the unit out on it.
 """
 
@@ -25,6 +27,7 @@ from hypothesis import strategies as st
 
 from audit.facts import ClinicFacts
 from audit.judge.clocks.duties import EVENT
+from audit.judge.clocks.used_days import EACH_DAY
 from audit.judge.evaluate import evaluate
 from audit.judge.judgement import DueKind, Severity, State, UnitJudgement, UnitStanding, Word
 from audit.regimes import all_regimes
@@ -96,6 +99,10 @@ def open_rules(unit: UnitJudgement) -> set[str]:
     return {f.rule for f in unit.findings if f.severity is not Severity.NOTE}
 
 
+def missed(unit: UnitJudgement) -> set[str]:
+    return {f.message for f in unit.findings if f.rule == "missed-week"}
+
+
 def overdue(unit: UnitJudgement) -> set[str]:
     return {c.code for c in unit.clocks if c.kind is DueKind.DUTY and c.state is State.OVERDUE}
 
@@ -109,6 +116,10 @@ def held_elsewhere(clinic: ClinicFacts, day: date, before: UnitJudgement, after:
     of_event = {d.id for d in regime.duties if d.every == EVENT}
     resting = {c.code for c in after.clocks if c.state is State.NOT_APPLICABLE and NOT_RELEASED in c.note}
     if "not-released" in news and overdue(before) - overdue(after) <= of_event & resting:
+        assert not after.standing.word.may_be_used
+        held.add("duty-overdue")
+    of_use = {d.id for d in regime.duties if d.every in EACH_DAY}
+    if news & OPEN_FAILURES and overdue(before) - overdue(after) <= of_use and missed(before) <= missed(after):
         assert not after.standing.word.may_be_used
         held.add("duty-overdue")
     unknown = without_evidence(before) - without_evidence(after)

@@ -137,7 +137,8 @@ def test_the_repeat_is_started_from_its_step_read_there_and_lets_the_unit_return
         back = actions_of(closed)[reverse("unit-event", args=["first", world.unit.ref])]
         assert back["values"]["kind"] == "returned" and back["values"].get("reason", "") == ""
         assert typed_in.send(client, back).status_code == 422, "a return needs its reason"
-        assert typed_in.send(client, back, reason="repeat negative").status_code == 302
+        signing = typed_in.send(client, back, reason="repeat negative")
+        assert signing.status_code == 302 and "/sign/" in signing.url, "whoever returned it signs it, from here too"
     assert UnitEvent.objects.get(kind="returned").reason == "repeat negative"
 
 
