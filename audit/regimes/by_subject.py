@@ -16,7 +16,7 @@ _BY_EVENT = ("after-event", "each-implant-load")
 LOADS, SPORES, WORK, RECORDS = "Mechanical and chemical results of each load", "Spore tests", "Service", "Records"
 IN_A_ROW = "tests in a row after installation, relocation or a major repair"
 SUBJECT_COLUMNS = ("Subject", "What these rules ask", "What they leave open", "What the shared rules add")
-NONE_TOLD = "nothing on file"
+NONE_TOLD = ("nothing on file", "nothing noted", "nothing")  # of what is asked, left open and added
 # Each subject in words, with the subjects of duties and the kinds of failure that belong to it. Common practice.
 SUBJECTS_TOLD = (
     (SPORES, ("biological",), ("biological",)),
@@ -44,6 +44,12 @@ class SubjectRow:
     asked: tuple[str, ...]
     left_open: tuple[str, ...]
     added: tuple[str, ...]
+
+    @property
+    def cells(self) -> tuple[str, ...]:
+        """What stands under the last three of `SUBJECT_COLUMNS`."""
+        told = zip((self.asked, self.left_open, self.added), NONE_TOLD, strict=True)
+        return tuple("; ".join(texts) or none for texts, none in told)
 
 
 def by_subject(regime: Regime) -> tuple[SubjectRow, ...]:

@@ -9,7 +9,7 @@ from datetime import date
 
 from audit.management import options as o
 from audit.regimes import Regime, load_regime, regime_ids
-from audit.regimes.by_subject import NONE_TOLD, SUBJECT_COLUMNS, by_subject
+from audit.regimes.by_subject import SUBJECT_COLUMNS, by_subject
 from audit.regimes.in_words import CAUTION, GRADE_WORDS, NOTHING, editions, memory_count, notes, sections
 from audit.regimes.source import Source
 from records import clock
@@ -58,10 +58,12 @@ class Command(o.Command):
         self.stdout.write(CAUTION)
 
     def _stale(self, chosen: list[Regime], days: int, today: date):
-        """Each citation once in each set of rules. Raises BadInput for a number below 0."""
+        """Each citation once in the set of rules that brings it; of one set alone all. Raises BadInput below 0."""
         if days < 0:
             raise o.BadInput(f"--stale {days} is below 0. Write a number of days, such as 365.")
         rows = [(day, one.id, source) for one in chosen for day, source in unchecked(one, days, today)]
+        if len(chosen) > 1:
+            rows = [row for row in rows if row[2] not in inherited(row[1])]
         for day, id, source in sorted(rows, key=lambda row: (row[0], row[1], row[2].citation)):
             age = (today - day).days
             self.stdout.write(f"{id}: {source.citation}. Checked {day}, {age} days ago; {GRADE_WORDS[source.grade]}.")
@@ -75,8 +77,8 @@ class Command(o.Command):
         self.stdout.write("\nBy subject")
         for row in by_subject(one):
             self.stdout.write(f"  {row.subject}")
-            for title, told in zip(SUBJECT_COLUMNS[1:], (row.asked, row.left_open, row.added), strict=True):
-                self.stdout.write(f"    {title}: {'; '.join(told) or NONE_TOLD}")
+            for title, told in zip(SUBJECT_COLUMNS[1:], row.cells, strict=True):
+                self.stdout.write(f"    {title}: {told}")
         for section in sections(one):
             self.stdout.write(f"\n{section.title}")
             for line in section.lines:
@@ -98,6 +100,12 @@ def unchecked(one: Regime, days: int, today: date) -> list[tuple[date, Source]]:
     """The sources of an edition that were checked more than `days` days before `today`, with the day of each."""
     held = [(date.fromisoformat(source.checked_on), source) for source in one.sources]
     return [(day, source) for day, source in held if (today - day).days > days]
+
+
+def inherited(id: str) -> frozenset[Source]:
+    """The sources of the rules that those of `id` inherit, in their newest edition."""
+    parent = load_regime(id).inherits
+    return frozenset(load_regime(parent).sources) if parent else frozenset()
 
 
 def edition(id: str, on: date | None) -> Regime:

@@ -50,6 +50,7 @@ def test_of_each_load_and_of_records_it_is_said_where_nothing_is_asked():
     assert ireland["Mechanical and chemical results of each load"].left_open == ("what each load asks",)
     assert dental["Mechanical and chemical results of each load"].left_open == ()
     assert ireland["Records"].left_open == ("how long",) and dental["Records"].left_open == ()
+    assert ireland["Records"].cells == ("nothing on file", "how long", "nothing")
 
 
 @pytest.mark.parametrize("id", in_turn(sorted(all_regimes()), 4))

@@ -28,6 +28,15 @@ def test_the_command_lists_the_longest_unchecked_first(command):
     assert command("regimes", "--stale", "36500", "--on", "2026-11-29")[1].startswith("0 to be compared")
 
 
+def test_of_all_sets_each_citation_is_listed_where_it_is_brought_alone(command):
+    told = command("regimes", "--stale", "0", "--on", "2026-11-29")[1].splitlines()
+    shared = [row for row in told if "HTM 01-05 (2013) 15.14. Checked" in row]
+    assert [row.partition(":")[0] for row in shared] == ["base"]
+    assert [row for row in told if row.startswith("us-tn-dental: Tenn. Comp.")]
+    assert not [row for row in told if row.startswith("us-tn-dental: CDC 2003")]
+    assert len(told) == len(set(told))
+
+
 def test_a_number_below_nought_is_refused(command):
     code, out, err = command("regimes", "--stale", "-1")
     assert (code, out) == (2, "") and "is below 0" in err
