@@ -10,6 +10,7 @@ from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
 from audit.regimes import all_regimes, load_regime, regime_ids
+from audit.regimes.by_subject import SUBJECT_COLUMNS, by_subject
 from audit.regimes.in_words import CAUTION, NOTHING, editions, memory_count, notes, sections
 
 from .days import DayProblem, read_day
@@ -37,6 +38,8 @@ def rules_page(request, id: str):
         "regime": regime,
         "parent": load_regime(regime.inherits) if regime.inherits else None,
         "sections": sections(regime),
+        "by_subject": by_subject(regime),
+        "subject_columns": SUBJECT_COLUMNS,
         "memory": memory_count(regime),
         "notes": notes(regime),
         "editions": editions(newest),

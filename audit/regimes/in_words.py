@@ -6,12 +6,13 @@ it is known. Pure: an edition in, words out.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from audit.facts.names import repair_class, test_title
 from audit.regimes.source import Source
 
 from .model import (
+    MEMORY,
     ComponentTests,
     Duty,
     FailurePath,
@@ -25,11 +26,10 @@ from .model import (
 )
 
 CAUTION = "Local codes, the maker’s instructions and licensed practice outrank these rules."
-FROM_MEMORY = "from memory"
 GRADE_WORDS = {
     "read": "read in the source",
     "quoted": "quoted: taken from a faithful quotation, not from the source itself",
-    FROM_MEMORY: "FROM MEMORY: not checked against the source; confirm it before you rely on it",
+    MEMORY: "FROM MEMORY: not checked against the source; confirm it before you rely on it",
 }
 WHEN_WORDS = {"always": "", "repeat failed": "once the repeat has failed too"}
 RECALL_WORDS = {
@@ -43,17 +43,18 @@ NOTHING = "Nothing on file."
 
 @dataclass(frozen=True, slots=True)
 class RuleLine:
-    """One rule: `head` is short, `text` what it asks, `note` what is left open ("" for nothing)."""
+    """One rule: `head` is short, `text` what it asks, `note` what is left open, `decisive` the source's own words."""
 
     head: str
     text: str
     note: str
     source: Source
+    decisive: str = ""  # "", as `note` is, where there is nothing
 
     @property
     def from_memory(self) -> bool:
         """Whether nobody checked it against its source: the lowest grade, to be confirmed before it is relied on."""
-        return self.source.grade == FROM_MEMORY
+        return self.source.grade == MEMORY
 
     @property
     def grade(self) -> str:
@@ -71,6 +72,15 @@ class RuleSection:
 
 def sections(regime: Regime) -> tuple[RuleSection, ...]:
     """Every rule of one edition: duties, each failure path, work, validity, look-back, retention."""
+    return tuple(
+        RuleSection(
+            each.title, tuple(replace(line, decisive=regime.decisive_words(line.source)) for line in each.lines)
+        )
+        for each in _sections(regime)
+    )
+
+
+def _sections(regime: Regime) -> tuple[RuleSection, ...]:
     return (
         RuleSection("What is to be done, and how often", tuple(_duty(d) for d in regime.duties)),
         *(RuleSection(f"After a failure: {path.kind}", _path(path)) for path in regime.failure),

@@ -12,6 +12,7 @@ tests) are replaced whole. Every table of rules that a file writes carries its o
 from __future__ import annotations
 
 import tomllib
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from datetime import date
 from functools import cache, lru_cache
@@ -38,6 +39,7 @@ _TOP = _WHO | _RULES | {"without", "before"}
 _BLOCK = {"edition", "valid_from", "title", "inherits", "without"} | _RULES
 _NESTED = {"failure", "verification", "component", "look_back"}  # tables of tables
 _SINGLE = ("requalification", "validity", "release")
+_OF_A_CITATION = ("decisive", "in_english")  # words of one text never stand under the name of another
 _SOURCED_APART = {"step", "notice"}  # entries that carry a source of their own
 
 
@@ -46,14 +48,28 @@ def regime_ids(folder: Path = FOLDER) -> tuple[str, ...]:
     return tuple(sorted(p.stem for p in folder.glob("*.toml")))
 
 
-def all_regimes() -> dict[str, Regime]:
-    """Every set of rules by id, as they were on file when first asked for."""
-    return dict(_on_file())
+class _OnFile(Mapping[str, Regime]):
+    """Every set of rules by id. Each is read when it is first asked for: a clinic follows one or two of them."""
+
+    def __init__(self):
+        self._ids = regime_ids()
+
+    def __getitem__(self, id: str) -> Regime:
+        if id not in self._ids:
+            raise KeyError(id)
+        return load_regime(id)
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._ids)
+
+    def __len__(self) -> int:
+        return len(self._ids)
 
 
 @cache
-def _on_file() -> dict[str, Regime]:
-    return {one: load_regime(one) for one in regime_ids()}
+def all_regimes() -> Mapping[str, Regime]:
+    """Every set of rules by id, as they were on file when first asked for."""
+    return _OnFile()
 
 
 @cache
@@ -191,7 +207,8 @@ def _in_place(kept: list[dict], own: list) -> list:
 
 
 def _deep(base: dict, own: dict) -> dict:
-    out = dict(base)
+    kept = _OF_A_CITATION if "citation" in own else ()
+    out = {key: value for key, value in base.items() if key not in kept}
     for key, value in own.items():
         both = isinstance(value, dict) and isinstance(base.get(key), dict)
         out[key] = _deep(base[key], value) if both else value
@@ -222,15 +239,12 @@ def _own_sources(file: str, at: str, written: dict) -> None:
 
 
 def _not_below(file: str, at: str, inherited: dict, regime: Regime) -> None:
-    """What the tests before return ask is never less than what is inherited; only a number of spore tests may be.
-
-    A text that says how many spore tests are asked says so on purpose; of air removal none on file says a word, and
-    silence takes nothing away.
-    """
-    least = inherited.get("requalification", {}).get("air_removal", 0)
-    if regime.requalification.air_removal < least:
-        what = f"is {regime.requalification.air_removal}, and what is inherited asks {least}"
-        raise RegimeError(file, f"{at}requalification.air_removal", what, "Leave it out: silence takes nothing away")
+    """Tests before return are never fewer than what is inherited: neither a laxer text nor silence lowers it."""
+    for key in ("biological", "air_removal"):
+        least, asked = inherited.get("requalification", {}).get(key, 0), getattr(regime.requalification, key)
+        if asked < least:
+            what = f"is {asked}, and what is inherited asks {least}"
+            raise RegimeError(file, f"{at}requalification.{key}", what, "Leave it out: what is laxer lowers nothing")
     for held in regime.verification:
         above = inherited.get("verification", {}).get(held.repair_class, {})
         for key in ("tests", "dynamic", "values"):

@@ -57,7 +57,8 @@ EVENTS = (
     "planned part",  # a part replaced on plan
     "idle",  # unused for more than `idle_days` days
 )
-GRADES = ("read", "quoted", "from memory")
+MEMORY = "from memory"
+GRADES = ("read", "quoted", MEMORY)
 KINDS = (
     "biological",
     "air removal",
@@ -292,6 +293,11 @@ class Regime:
     earlier: tuple[Regime, ...] = ()  # earlier editions on file, newest first
     release: ReleaseRule | None = None  # None: these rules ask nothing of each load
     components: tuple[ComponentTests, ...] = ()
+    decisive: tuple[tuple[Source, str], ...] = ()  # the words of a source that decide, where they were seen
+
+    def decisive_words(self, source: Source) -> str:
+        """The decisive words of a source, quoted, with a translation where they are not English; "" for none."""
+        return next((words for held, words in self.decisive if held == source), "")
 
     def on(self, day: date) -> Regime:
         """The edition in force on `day`: the newest valid by then, or the oldest on file before all of them."""

@@ -57,7 +57,7 @@ class Reader:
     """One edition of one file; `at` goes before each key in errors ("before[0].")."""
 
     def __init__(self, file: str, raw: dict, at: str = ""):
-        self.sources: dict[Source, None] = {}
+        self.sources: dict[Source, str] = {}
         self.whole = RegimeTable(file, at.removesuffix("."), raw, self.sources)
 
     def regime(self) -> Regime:
@@ -79,6 +79,7 @@ class Reader:
             sources=tuple(self.sources),
             notes=whole.words("notes"),
             components=tuple(self._components()),
+            decisive=tuple((source, words) for source, words in self.sources.items() if words),
         )
         whole.close()
         return out

@@ -8,9 +8,10 @@ from typing import NoReturn, TypeVar
 
 from audit.regimes.source import Source
 
-from .model import GRADES, RegimeError
+from .model import GRADES, MEMORY, RegimeError
 
 V = TypeVar("V")
+MOST_WORDS = 25  # of a text that belongs to somebody else
 
 _KIND_WORDS = {
     str: "text",
@@ -25,7 +26,7 @@ _KIND_WORDS = {
 class RegimeTable:
     """One table of a file: hands out its keys, each checked, and refuses those nobody asked for."""
 
-    def __init__(self, file: str, at: str, raw: object, sources: dict[Source, None]):
+    def __init__(self, file: str, at: str, raw: object, sources: dict[Source, str]):
         self.file, self.at, self.sources = file, at, sources
         self.asked: set[str] = set()
         if not isinstance(raw, dict):
@@ -85,12 +86,26 @@ class RegimeTable:
     def source(self) -> Source:
         """Citation, day checked and grade, all three asked of every rule; noted among the sources of the file.
 
-        Raises RegimeError.
+        With it the decisive words, where the table has them. Raises RegimeError.
         """
         checked = self.get("checked_on", date)
         out = Source(self.get("citation", str), checked.isoformat(), self.get("grade", str, among=GRADES))
-        self.sources[out] = None
+        words, before = self._decisive(out.grade), self.sources.get(out, "")
+        if words and before and words != before:
+            self.fail("decisive", "differs from that of another rule with this citation", "Name the clause of each")
+        self.sources[out] = words or before
         return out
+
+    def _decisive(self, grade: str) -> str:
+        """The words of the source that decide, with a translation if they need one, or "". Raises RegimeError."""
+        words, english = self.get("decisive", str, ""), self.get("in_english", str, "")
+        if words and grade == MEMORY:
+            self.fail("decisive", "stands beside a rule from memory", "Words that were seen ask a grade above it")
+        if english and not words:
+            self.fail("in_english", "translates nothing", "Add the words of the source as decisive")
+        if (length := len(words.split())) > MOST_WORDS:
+            self.fail("decisive", f"has {length} words", f"Quote {MOST_WORDS} at most")
+        return f"“{words}”" + (f" (in English: {english})" if english else "") if words else ""
 
     def close(self) -> None:
         """Nothing may be left that was not asked for. Raises RegimeError."""

@@ -127,7 +127,7 @@ WRONG = [
     ({"time_zone": "chicago"}, "“chicago” is not a time zone. Did you mean America/Chicago?"),
     ({"time_zone": None}, "--time-zone: is missing"),
     ({"regime": "us-dentl-cdc"}, "There are no such rules on file. Did you mean us-dental-cdc-2003"),
-    ({"regime": "california"}, "Did you mean us-ca-dental or us-ca-body-art?"),
+    ({"regime": "california"}, "Did you mean us-ca-dental, us-ca-body-art, us-ca-clinics or us-ca-san-"),
     ({"regime": "qqqq"}, "Choose one of: au-racgp-2023, "),
     ({"programme": "tattoo"}, "--programme “tattoo”: is none of these: dental, medical, veterinary, body art"),
     ({"week_start": "7"}, "--week-start “7”: is no day of the week"),

@@ -69,7 +69,7 @@ def _read_once() -> None:
     from audit.binder.pdf import faces
     from audit.regimes import load
 
-    load.all_regimes()
+    list(load.all_regimes().values())
     for name in (faces.REGULAR, faces.BOLD):
         faces.loaded(name)
 

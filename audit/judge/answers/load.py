@@ -27,7 +27,7 @@ def questions(path: Path = FILE) -> tuple[AskedQuestion, ...]:
         raw = tomllib.loads(path.read_text(encoding="utf-8"))
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
         raise RegimeError(path.name, "(whole file)", f"is not TOML: {error}", "Mend the line named") from error
-    sources: dict[Source, None] = {}
+    sources: dict[Source, str] = {}
     top = RegimeTable(path.name, "", raw, sources)
     rows = top.tables("question")
     top.close()

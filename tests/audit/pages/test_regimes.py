@@ -9,9 +9,11 @@ import pytest
 from django.urls import reverse
 
 from audit.regimes import all_regimes, load_regime
+from audit.regimes.by_subject import by_subject
 from audit.regimes.in_words import CAUTION, lines, memory_count, notes
 from records.models import Account
 from tests.audit.pages.tools import get, text_of
+from tests.in_turn import in_turn
 
 pytestmark = pytest.mark.django_db
 
@@ -47,16 +49,19 @@ def test_the_list_leads_to_every_set_of_rules(reader):
         assert one.title in seen and one.edition in seen and f"{memory_count(one)} rules" in seen
 
 
-@pytest.mark.parametrize("id", sorted(all_regimes()))
+@pytest.mark.parametrize("id", in_turn(sorted(all_regimes()), 4))
 def test_a_page_says_every_rule_with_source_day_and_grade(reader, id):
     answer = get(reader, "rules-of", id)
     seen, regime = words_of(answer), load_regime(id)
     assert answer.status_code == 200 and CAUTION in seen and regime.edition in seen
     for note in notes(regime):
         assert note in seen
+    for row in by_subject(regime):
+        assert row.subject in seen and all(text in seen for text in (*row.asked, *row.left_open, *row.added))
     for line in lines(regime):
         head = line.head[:1].upper() + line.head[1:]
         assert f"{head} : {line.text}" in seen if line.text else head in seen
+        assert line.decisive in seen
         checked = date.fromisoformat(line.source.checked_on)
         assert f"{line.source.citation[1:]}. Checked {checked.day} {checked:%b %Y};" in seen
     assert seen.count("FROM MEMORY: not checked against the source") == memory_count(regime)

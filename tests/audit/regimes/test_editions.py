@@ -28,7 +28,10 @@ def test_scotland_asked_the_automatic_control_test_daily_until_april_2024():
 def test_an_earlier_edition_keeps_what_did_not_differ():
     before = load_regime("gb-sct-2024").on(date(2020, 1, 1))
     assert before.title == "Scotland dental, SHTM 01-05" and before.retention == ()
-    assert [d.id for d in before.duties] == ["automatic-control-test", "pressure-examination"]
+    assert [d.id for d in before.duties] == [
+        "automatic-control-test",
+        "pressure-examination",
+    ]  # the insurance is of the later text
     assert duty("gb-sct-2024", "pressure-examination", date(2020, 1, 1)).count == 14
 
 
@@ -58,5 +61,5 @@ def test_inheritance_keeps_what_is_not_said_again():
 
 
 def test_unknown_rules_name_those_on_file():
-    with pytest.raises(RegimeError, match="Known rules: au-racgp-2023, base, ca-on"):
+    with pytest.raises(RegimeError, match="Known rules: au-racgp-2023, base, br-dental, ca-ab"):
         load_regime("us-nowhere")

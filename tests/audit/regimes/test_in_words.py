@@ -8,12 +8,13 @@ import pytest
 
 from audit.regimes import FREQUENCIES, load_regime
 from audit.regimes.in_words import CAUTION, lines, memory_count, sections
-from tests.audit.regimes.test_on_file import EDITIONS, IDS, edition_id, sourced
+from tests.audit.regimes.test_on_file import IDS, SHARE, edition_id, sourced
+from tests.in_turn import in_turn
 
 # ------------------------------------------------------------------------------------------------ words
 
 
-@pytest.mark.parametrize("one", EDITIONS, ids=edition_id)
+@pytest.mark.parametrize("one", SHARE, ids=edition_id)
 def test_every_rule_stands_in_the_words_with_its_source(one):
     told = lines(one)
     assert sorted(str(line.source) for line in told) == sorted(str(source) for _, source in sourced(one))
@@ -43,7 +44,7 @@ def test_the_words_of_a_failure():
     )
 
 
-@pytest.mark.parametrize("one", EDITIONS, ids=edition_id)
+@pytest.mark.parametrize("one", SHARE, ids=edition_id)
 def test_frequencies_are_said_in_words(one):
     for each in one.duties:
         assert each.every in FREQUENCIES and "{" not in each.words and each.words
@@ -63,11 +64,12 @@ def test_the_list_names_every_set_of_rules(command):
     assert CAUTION in out
 
 
-@pytest.mark.parametrize("id", sorted(IDS))
+@pytest.mark.parametrize("id", in_turn(sorted(IDS), 4))
 def test_one_set_is_printed_with_every_rule_and_source(id, command):
     code, out, _ = command("regimes", id)
     assert code == 0 and CAUTION in out
     for line in lines(load_regime(id)):
+        assert line.decisive in out
         assert line.head in out and f"{line.source.citation}. Checked {line.source.checked_on}; {line.grade}." in out
 
 

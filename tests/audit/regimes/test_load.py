@@ -116,6 +116,19 @@ def test_what_is_asked_before_a_release_is_inherited(tmp_path):
     assert rules(tmp_path, GOOD.replace('"mine"', '"other"'), "other").release is None
 
 
+def test_the_words_of_a_text_never_stand_under_the_name_of_another(tmp_path):
+    path = "\n[failure.biological]\nwithdraws = true\nrepeats = 1\n"
+    child = HEAD.replace('"mine"', '"child"').replace('"base"', '"mine"')
+    words = 'decisive = "sofort"\nin_english = "at once"\n'
+    parent = GOOD + path + SOURCE + words
+    own = rules(tmp_path, child + path + SOURCE.replace('"c"', '"d"'), "child", mine=parent)
+    assert own.decisive == () and own.decisive_words(own.path("biological").source) == ""
+    above = load_regime("mine", tmp_path)
+    assert above.decisive_words(above.path("biological").source) == "“sofort” (in English: at once)"
+    heir = rules(tmp_path, child.replace('"child"', '"heir"'), "heir")
+    assert heir.decisive == above.decisive
+
+
 def test_only_files_beside_the_module_are_rules():
     assert regime_ids() == tuple(sorted(regime_ids())) and "model" not in regime_ids()
 
@@ -131,6 +144,7 @@ def changed(old: str, new: str) -> str:
 NOTICE = '[[failure.biological.notice]]\nwho = "w"\nwithin = 1\n'
 STEP = f'[[failure.biological.step]]\naction = "retest"\ntitle = "t"\n{SOURCE}'
 KEEP = '[[retention]]\nwhat = "results"\nwords = "w"\n'
+BIO = "duty.biological-test."
 BAD = [
     # text, key, what is said
     (changed('title = "x"', "title = 7"), "title", "is 7"),
@@ -138,6 +152,18 @@ BAD = [
     (changed('title = "x"', ""), "title", "is missing"),
     (changed('title = "x"', 'title = "x"\ncolour = "blue"'), "colour", "not a key"),
     (changed('title = "x"', "title = "), "(whole file)", "is not TOML"),
+    (
+        changed("grade", 'decisive = "so"\ngrade').replace('"quoted"', '"from memory"'),
+        BIO + "decisive",
+        "from memory",
+    ),
+    (changed("grade", f'decisive = "{"so " * 26}"\ngrade'), BIO + "decisive", "has 26 words"),
+    (changed("grade", 'in_english = "so"\ngrade'), BIO + "in_english", "translates nothing"),
+    (
+        changed("grade", 'decisive = "so"\ngrade') + duty('decisive = "not so"'),
+        "duty.second.decisive",
+        "differs from that of another rule",
+    ),
     (changed("2020-01-01", '"2020"'), "valid_from", "'2020'"),
     (changed('id = "mine"', 'id = "other"'), "id", "'other'"),
     (changed('inherits = "base"', 'inherits = "gone"'), "inherits", "has no file"),
@@ -162,6 +188,7 @@ BAD = [
     (GOOD + "[validity]\nawaited_days_clinic = 2\n", "validity.citation", "no citation of its own"),
     # what is asked after work is never less than what is inherited
     (GOOD + "[requalification]\nair_removal = 2\n" + SOURCE, "requalification.air_removal", "inherited asks 3"),
+    (GOOD + "[requalification]\nbiological = 2\n" + SOURCE, "requalification.biological", "inherited asks 3"),
     (GOOD + '[verification.B]\ntests = ["V4"]\n' + SOURCE, "verification.B.tests", "leaves out V1"),
     (GOOD + "[verification.A]\nvalues = []\n" + SOURCE, "verification.A.values", "leaves out V4"),
     (GOOD + '[verification.A]\ntests = ["V1", "V11"]\n' + SOURCE, "verification.A.tests", "'V11'"),

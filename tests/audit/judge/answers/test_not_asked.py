@@ -11,6 +11,7 @@ from audit.judge.answers import not_asked_of, questions
 from audit.judge.evaluate import evaluate_under
 from audit.regimes import load_regime, regime_ids
 from tests.fact_builders import air, clinic, document, installed, unit, user_check, weekly
+from tests.in_turn import in_turn
 
 AS_OF = date(2025, 6, 27)
 
@@ -21,7 +22,7 @@ def left(regime, *units, **place):
     return {one.subject: one for one in not_asked_of(facts, judgement)}, judgement
 
 
-@pytest.mark.parametrize("regime", sorted(regime_ids()))
+@pytest.mark.parametrize("regime", in_turn(sorted(regime_ids()), 3))
 def test_each_subject_is_asked_or_said_not_to_be_and_never_both(regime):
     found, judgement = left(regime)
     asked = {one.id for one in judgement.answers}
