@@ -20,7 +20,7 @@ from audit.facts import CycleRecordingFact, LoadFact, UnitFacts, in_order
 from audit.facts.recordings import MET, NOT_MET
 
 from .biological import number_key
-from .exposure import below, loads_as_shown, program_on
+from .exposure import LEAST_STEAM, below, loads_as_shown, program_on
 
 FAIL, PASS = "fail", "pass"
 _TYPED = (FAIL, PASS)
@@ -35,14 +35,36 @@ def loads_as_judged(unit: UnitFacts, measured: Iterable[LoadFact] | None = None)
     unit = loads_as_shown(unit, measured)
     if not unit.recordings:
         return unit
-    of = recordings_by_load(unit)
+    of, doubtful = recordings_by_load(unit), {each.load for each in _doubtful(unit)}
     shown, changed = [], False
     for load in unit.loads:
-        own = of.get(load.row.origin)
-        result = mechanical_of(unit, load, own) if own else load.mechanical
+        origin, result = load.row.origin, load.mechanical
+        if origin in doubtful:
+            result = mechanical_of(unit, load, of[origin])
+        elif result not in _TYPED and origin in of and _all_met(unit, load, of[origin]):
+            result = PASS
         changed |= result != load.mechanical
         shown.append(load if result == load.mechanical else replace(load, mechanical=result))
     return replace(unit, loads=in_order(shown)) if changed else unit
+
+
+def _all_met(unit: UnitFacts, load: LoadFact, recordings: Sequence[CycleRecordingFact]) -> bool:
+    """As `proves` of each, where none is among the doubtful: these are not short of any program."""
+    return all(each.verdict == MET and not contradicted(unit, load, each) for each in recordings)
+
+
+def _doubtful(unit: UnitFacts) -> list[CycleRecordingFact]:
+    """Those that did not meet their profile, or stayed below the highest limit of any program: few are looked at
+    again, whatever their program."""
+    seconds = max((p.exposure_minutes * 60 for p in unit.programs if p.exposure_minutes is not None), default=0)
+    heat = max([LEAST_STEAM, *(p.temperature_low for p in unit.programs if p.temperature_low is not None)])
+    return [
+        x
+        for x in unit.recordings
+        if x.verdict == NOT_MET
+        or (x.held_seconds is not None and x.held_seconds < seconds)
+        or (x.least_temperature is not None and x.least_temperature < heat)
+    ]
 
 
 def recordings_by_load(unit: UnitFacts) -> dict[str, list[CycleRecordingFact]]:
@@ -81,14 +103,21 @@ def _short(unit: UnitFacts, load: LoadFact, recording: CycleRecordingFact) -> li
 def contradicted(unit: UnitFacts, load: LoadFact, recording: CycleRecordingFact) -> str:
     """Where the file says otherwise than the load or the plate of the unit; "" where it does not."""
     told = []
-    if recording.serial and unit.serial and _plain(recording.serial) != _plain(unit.serial):
+    said = recording.serial
+    if said and said != unit.serial and unit.serial and _plain(recording.serial) != _plain(unit.serial):
         told.append(f"serial {recording.serial}, not {unit.serial}")
     number = recording.cycle_number
-    if number and load.cycle_number and number_key(number) != number_key(load.cycle_number):
+    if (
+        number
+        and number != load.cycle_number
+        and load.cycle_number
+        and number_key(number) != number_key(load.cycle_number)
+    ):
         told.append(f"cycle {number}, not {load.cycle_number}")
     if recording.row.happened_on != load.row.happened_on:
         told.append(f"{recording.row.happened_on.isoformat()}, not {load.row.happened_on.isoformat()}")
-    if recording.program and load.program and _plain(recording.program) != _plain(load.program):
+    said = recording.program
+    if said and said != load.program and load.program and _plain(recording.program) != _plain(load.program):
         told.append(f"program {recording.program}, not {load.program}")
     return f"the file says {'; '.join(told)}" if told else ""
 

@@ -73,9 +73,20 @@ FIXED_OF = {
     "visitagreed": frozenset({"company"}),
     "stockmove": frozenset({"lot", "kind", "fitted"}),
     "recalltold": frozenset({"recall"}),
-    # What the file says of itself stands in it; brought in wrongly it was entered in error.
+    # What the file says of itself stands in it, its day too; brought in wrongly it was entered in error.
     "cyclerecording": frozenset(
-        {"how", "filename", "serial", "cycle_number", "program", "started", "logger", "ambient", "profile"}
+        {
+            "how",
+            "serial",
+            "cycle_number",
+            "program",
+            "started",
+            "logger",
+            "ambient",
+            "profile",
+            "happened_on",
+            "happened_at",
+        }
     ),
     "unitfromtemplate": frozenset({"template", "company", "name", "edition", "kept"}),
     "loanerhere": frozenset({"loan", "company"}),

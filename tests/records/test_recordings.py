@@ -128,10 +128,14 @@ def test_entered_in_error_it_may_be_brought_in_again_and_counts_no_more(world):
 
 def test_what_the_file_says_is_never_corrected(world):
     row = brought(world, file(world), load(world)).row
-    with pytest.raises(log.Refused, match="cannot be corrected"):
-        log.correct(
-            by=world.people["operator"], request_key=build.key(), row=row, changes={"serial": "X"}, reason="typo"
-        )
+    who_ = {"by": world.people["operator"], "row": row, "reason": "typo"}
+    for changes in ({"serial": "X"}, {"happened_on": DAY - timedelta(days=1)}, {"happened_at": None}, {"load": None}):
+        with pytest.raises(log.Refused, match="cannot be corrected"):
+            log.correct(request_key=build.key(), changes=changes, **who_)
+    named = log.correct(request_key=build.key(), changes={"filename": "cycle 71.csv"}, **who_)
+    (fact,) = facts(world).recordings
+    assert (fact.filename, fact.row.ref, fact.verdict) == ("cycle 71.csv", str(named.ref), "met")
+    assert tamper_check.verify(world.clinic).whole
 
 
 def test_without_a_load_it_is_found_by_unit_number_and_day(world):
