@@ -87,7 +87,7 @@ def mechanical_of(unit: UnitFacts, load: LoadFact, recordings: Sequence[CycleRec
 def failed(unit: UnitFacts, load: LoadFact, recording: CycleRecordingFact) -> str:
     """Why the recorded cycle is a failed mechanical result, in words; "" where it is none."""
     if recording.verdict == NOT_MET:
-        return f"it did not meet {recording.profile}: {recording.words}"
+        return f"it did not meet {recording.profile}: {recording.words.rstrip('.')}"
     if recording.verdict != MET:
         return ""
     return " and ".join(_short(unit, load, recording))
@@ -138,7 +138,7 @@ def told_of(unit: UnitFacts, load: LoadFact, recording: CycleRecordingFact) -> s
     if why := failed(unit, load, recording):
         said = f"recorded cycle counts as failed: {why}"
     elif recording.verdict != MET and recording.words:
-        said += f": {recording.words}"
+        said += f": {recording.words.rstrip('.')}"
     if other := contradicted(unit, load, recording):
         said += f"; {other}, so it proves nothing"
     return said

@@ -34,7 +34,7 @@ def told(words, tests, word, *, what="temperature sensor", later=(), says=(), op
 OUT = measured(DAY, left="131.0")
 LEFT = "temperature at drain left at 131.0 °C, limits from 134 to 137 °C"
 ROWS = [
-    told("V4 ticked without any value", ("V1", v4()), WAIT, says=("V4 stated, not shown",)),
+    told("V4 ticked without any value", ("V1", v4()), WAIT, says=("V4 calibration check stated, not shown",)),
     told("V4 with a value in words that holds no number", ("V1", v4("within limits")), WAIT),
     told("V4 with a value in words", ("V1", v4("134.6 °C")), GOOD),
     told(
@@ -72,7 +72,7 @@ ROWS = [
         ("V1", v4("131.0")),
         WAIT,
         readings=(OUT,),
-        says=("V1, V4", LEFT),
+        says=("V1 function cycle, readings compared, V4 calibration check", LEFT),
         opens=("reading-out-of-limits", "verification-missing"),
     ),
     told("V1 ticked, the temperature left outside, a seal renewed", ("V1",), WAIT, what="seal", readings=(OUT,)),

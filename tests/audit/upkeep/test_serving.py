@@ -49,7 +49,8 @@ def test_a_worker_that_ends_is_begun_again_and_waits_longer_each_time(tmp_path, 
 def test_what_was_begun_ends_with_the_server(tmp_path):
     kept = serving.KeptRunning({"worker": writes_a_line(tmp_path / "begun", "exec sleep 60")})
     kept.start()
-    until(lambda: lines(tmp_path / "begun") == 1)
+    # It may have begun before it is noted here that it was.
+    until(lambda: lines(tmp_path / "begun") == 1 and "worker" in kept.running)
     process = kept.running["worker"]
     assert process.poll() is None
     kept.end()
