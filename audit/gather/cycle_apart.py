@@ -75,7 +75,7 @@ class CycleReaderApart:
 
     def _running(self) -> subprocess.Popen:
         if self._process is not None and (self._of != os.getpid() or self._process.poll() is not None):
-            self._process = None
+            self.end()  # it was ended from outside, or the process that this one was copied from goes on using it
         if self._process is None:
             env = {name: os.environ[name] for name in _PASSED_ON if name in os.environ}
             self._process = subprocess.Popen(

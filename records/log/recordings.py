@@ -12,7 +12,7 @@ from datetime import date, datetime
 
 from records import clock
 from records.files import blobs
-from records.models import CycleRecording, Load, Voiding
+from records.models import AirRemovalTest, CycleRecording, Load, Voiding
 
 from . import cycle_number as numbers
 from . import may_be_logged, row_rules
@@ -171,6 +171,12 @@ def plain(words: str) -> str:
 
 
 def _about_new(unit, fields: dict, on: date, at: datetime | None) -> Iterable[Problem]:
+    tests = AirRemovalTest.objects.in_force().filter(unit=unit, happened_on=on).exclude(cycle_number="")
+    if any(numbers.same(test.cycle_number, fields["cycle_number"]) for test in tests):
+        said = (
+            f"Cycle {fields['cycle_number']} of {on} is an air-removal test on record, and no load: it is not taken."
+        )
+        yield Problem("content", f"{said} If it held goods, log the load, then bring the file in on its page.")
     yield from row_rules.load(fields.get)
     yield from numbers.problems(unit, fields["cycle_number"], on, at)
 

@@ -152,6 +152,13 @@ def test_where_nobody_logged_the_load_it_is_made_and_says_no_more_than_the_file(
     assert not m.LoadRelease.objects.exists()
 
 
+def test_the_cycle_of_an_air_removal_test_makes_no_load(world):
+    log.log_air_removal(**who(world), unit=world.unit, on=DAY, result="pass", cycle_number="071")
+    with pytest.raises(FileNotTaken, match="is an air-removal test on record, and no load"):
+        brought(world, file(world))
+    assert not m.Load.objects.exists()
+
+
 @pytest.mark.parametrize(
     ("said", "words"),
     [
