@@ -119,7 +119,8 @@ def held_elsewhere(clinic: ClinicFacts, day: date, before: UnitJudgement, after:
         assert not after.standing.word.may_be_used
         held.add("duty-overdue")
     of_use = {d.id for d in regime.duties if d.every in EACH_DAY}
-    if news & OPEN_FAILURES and overdue(before) - overdue(after) <= of_use and missed(before) <= missed(after):
+    gone = overdue(before) - overdue(after)
+    if gone and gone <= of_use and news & OPEN_FAILURES and missed(before) <= missed(after):
         assert not after.standing.word.may_be_used
         held.add("duty-overdue")
     unknown = without_evidence(before) - without_evidence(after)
