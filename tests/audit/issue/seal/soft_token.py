@@ -12,7 +12,8 @@ from pathlib import Path
 
 from tests import programs
 
-PIN, OFFICER = "482913", "91827364"
+# With letters: digits alone stand by chance in a moment or a hash.
+PIN, OFFICER = "kettle 482913", "bellows 91827364"
 TOKEN, KEY = "standing test", "seal"
 PLACES = ("/usr/lib/softhsm/libsofthsm2.so", "/usr/lib/*/softhsm/libsofthsm2.so", "/usr/lib64/softhsm/libsofthsm2.so")
 
