@@ -11,10 +11,10 @@ from tests.faults import changes
 def test_whatever_changes_what_is_read_is_found(migrated_in, tmp_path):
     env = {k: v for k, v in os.environ.items() if not k.startswith(("PYTEST", "STANDING", "PG"))}
     migrated_in(tmp_path)
-    command = ["-m", "tests.faults.changes", "60", "--seed", "7", "--migrated", tmp_path / "standing.sqlite3"]
+    command = ["-m", "tests.faults.changes", "30", "--seed", "7", "--migrated", tmp_path / "standing.sqlite3"]
     done = started.run(command, env=env)
     assert done.returncode == 0, done.stdout[-4000:] + done.stderr[-2000:]
-    assert "60 changes, seed 7: " in done.stdout and " found" in done.stdout
+    assert "30 changes, seed 7: " in done.stdout and " found" in done.stdout
     assert "MISSED" not in done.stdout and "FELL OVER" not in done.stdout
 
 

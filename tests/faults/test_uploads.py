@@ -17,12 +17,12 @@ from tests.faults import uploads, uploads_over_http
 from tests.faults.apart import listening, serving
 
 
-def test_two_hundred_broken_uploads_leave_the_reader_where_it_is():
+def test_eighty_broken_uploads_leave_the_reader_where_it_is():
     apart.examined(uploads.samples()["a.jpg"], "a.jpg")
     reader = apart._THIS._process.pid
-    told = uploads.run(200, seed=7)
+    told = uploads.run(80, seed=7)
     assert told.faults == [] and told.slowest < uploads.SECONDS
-    assert told.what["paper refused"] > 40 and told.what["photo refused"] > 100, told.what
+    assert told.what["paper refused"] > 15 and told.what["photo refused"] > 40, told.what
     assert apart._THIS._process.pid == reader and told.others
 
 
