@@ -57,14 +57,8 @@ def three_kettles() -> walked_device.Taken:
 def kettles(browser, settings, tmp_path):  # noqa: F811
     """A phone to work on them."""
     settings.BLOBS_DIR = tmp_path
-    taken = three_kettles()
-    clock.stand_at(made.NOW)
-    with walked_device.judged_once():
-        opened = walked_device.Devices(browser, walked_device.Server(taken))
-        opened.units = taken.units
+    with walked_device.opened_for(browser, three_kettles) as opened:
         yield opened
-        opened.close()
-    clock.stand_at(None)
 
 
 class Phone:

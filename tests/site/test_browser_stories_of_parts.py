@@ -114,14 +114,8 @@ def _three_clinics(world) -> list[tuple]:
 @pytest.fixture
 def at(browser, settings, tmp_path):  # noqa: F811
     settings.BLOBS_DIR = tmp_path
-    taken = keepers()
-    clock.stand_at(made.NOW)
-    with walked_device.judged_once():
-        opened = walked_device.Devices(browser, walked_device.Server(taken))
-        opened.units = taken.units
+    with walked_device.opened_for(browser, keepers) as opened:
         yield opened
-        opened.close()
-    clock.stand_at(None)
 
 
 # ------------------------------------------------------------------------------------ a kit with one part unused

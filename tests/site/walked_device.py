@@ -248,3 +248,16 @@ class Devices:
         self.now += timedelta(seconds=seconds)
         clock.stand_at(self.now)
         self.call("wait", seconds * 1000)
+
+
+@contextmanager
+def opened_for(browser, taken):
+    """The devices of a story, for what `taken` builds once in a run; the day stands still, its units beside them."""
+    along = taken()
+    clock.stand_at(made.NOW)
+    with judged_once():
+        opened = Devices(browser, Server(along))
+        opened.units = along.units
+        yield opened
+        opened.close()
+    clock.stand_at(None)
