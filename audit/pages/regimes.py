@@ -19,10 +19,26 @@ from .days import DayProblem, read_day
 @login_required
 @require_safe
 def rules_list(request):
-    """Every set of rules: place, programme, edition, and how many of its rules are from memory."""
+    """Every set of rules by country: place, programme, edition, and how many of its rules are from memory."""
     held = sorted(all_regimes().values(), key=lambda one: (one.id != "base", one.title))
-    rows = [{"regime": one, "memory": memory_count(one), "earlier": len(one.earlier)} for one in held]
-    return render(request, "audit/regimes.html", {"rows": rows, "caution": CAUTION})
+    groups: dict[str, list[dict]] = {}
+    for one in sorted(held, key=_country):
+        row = {"regime": one, "memory": memory_count(one), "earlier": len(one.earlier)}
+        groups.setdefault(_country(one), []).append(row)
+    countries = [
+        {"name": name or "Wherever no other rules are followed, or a local code adopts them", "rows": rows,
+         "programmes": sorted({row["regime"].programme for row in rows})}
+        for name, rows in groups.items()
+    ]  # fmt: skip
+    unfolded = request.GET.get("open") == "1"
+    context = {"countries": countries, "count": len(held), "caution": CAUTION, "unfolded": unfolded}
+    return render(request, "audit/regimes.html", context)
+
+
+def _country(regime) -> str:
+    """The last part of its place; "" for rules of no country, which so come first."""
+    last = regime.place.rpartition(", ")[2]
+    return last if last[:1].isupper() else ""
 
 
 @login_required
