@@ -6,15 +6,12 @@ A file that ends the process, or takes too long, is told so and takes only that 
 from __future__ import annotations
 
 import atexit
-import os
-import subprocess
-import sys
 import threading
 from dataclasses import dataclass, field
 from datetime import datetime
-from pathlib import Path
 
 from audit.facts.recordings import UNREADABLE
+from records.files.beside import ProcessBeside
 
 from .cycle_wire import received, send
 
@@ -22,8 +19,6 @@ SECONDS = 20  # for one file, by the clock
 WAIT_SECONDS = 30  # for the files of others that this server process is looking at
 TOO_MUCH = f"it takes more than {SECONDS} seconds, or more memory than any cycle needs, to read"
 BUSY = "Other files are being read, so this one was not yet. Nothing was recorded; send it once more in a minute."
-_ROOT = Path(__file__).parents[2]
-_PASSED_ON = ("PATH", "LANG", "LC_ALL", "SYSTEMROOT")
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,13 +41,11 @@ class CycleRead:
     whole: dict | None = None
 
 
-class CycleReaderApart:
+class CycleReaderApart(ProcessBeside):
     """The process that waits with the reader loaded."""
 
-    def __init__(self) -> None:
-        self._lock = threading.Lock()
-        self._process: subprocess.Popen | None = None
-        self._of = 0  # the process that started it: after a fork of the server each has its own
+    module = "audit.gather.cycle_reader"
+    more = {"OPENBLAS_NUM_THREADS": "1"}
 
     def ask(self, asked: dict, content: bytes) -> dict:
         """What the reader says. Raises TimeoutError while it is busy, EOFError where the file ended it."""
@@ -72,29 +65,6 @@ class CycleReaderApart:
                 watch.cancel()
         finally:
             self._lock.release()
-
-    def _running(self) -> subprocess.Popen:
-        if self._process is not None and (self._of != os.getpid() or self._process.poll() is not None):
-            self.end()  # it was ended from outside, or the process that this one was copied from goes on using it
-        if self._process is None:
-            env = {name: os.environ[name] for name in _PASSED_ON if name in os.environ}
-            self._process = subprocess.Popen(
-                (sys.executable, "-m", "audit.gather.cycle_reader"),
-                stdin=subprocess.PIPE,
-                stdout=subprocess.PIPE,
-                stderr=subprocess.DEVNULL,
-                cwd=_ROOT,
-                env=env | {"OPENBLAS_NUM_THREADS": "1"},
-            )
-            self._of = os.getpid()
-        return self._process
-
-    def end(self) -> None:
-        """End the process, if there is one."""
-        if self._process is not None and self._of == os.getpid():
-            self._process.kill()
-            self._process.communicate()
-        self._process = None
 
 
 _THIS = CycleReaderApart()

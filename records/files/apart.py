@@ -13,14 +13,12 @@ import os
 import select
 import signal
 import struct
-import subprocess
 import sys
-import threading
 import time
 from dataclasses import asdict
-from pathlib import Path
 
 from . import paper_check, photos, table_file
+from .beside import ProcessBeside
 from .reader_limits import limit_this_process, write_no_file
 
 SECONDS = 10  # for one file, by the clock
@@ -28,8 +26,6 @@ CPU_SECONDS = 8  # and of the processor
 WAIT_SECONDS = 10  # for the files of others that this server process is looking at
 MEMORY_BYTES = 1024 * 1024 * 1024
 _HEAD = struct.Struct(">II")  # lengths of the words and of the bytes
-_ROOT = Path(__file__).parents[2]
-_PASSED_ON = ("PATH", "LANG", "LC_ALL", "SYSTEMROOT")
 
 TOO_MUCH = f"it takes more than {SECONDS} seconds, or more memory than any paper or photo needs, to open"
 # A table of 20,000 rows takes its time: it has a reader of its own, so that no paper waits for it.
@@ -93,13 +89,10 @@ def table_read(content: bytes, filename: str) -> bytes:
 # ------------------------------------------------------------------------------------------------- the server's side
 
 
-class ReaderApart:
-    """The process that waits with the readers loaded: started with the first file, and again when it is gone."""
+class ReaderApart(ProcessBeside):
+    """The process that waits with the readers loaded."""
 
-    def __init__(self) -> None:
-        self._lock = threading.Lock()
-        self._process: subprocess.Popen | None = None
-        self._of = 0  # the process that started it: after a fork of the server each has its own
+    module = "records.files.apart"
 
     def ask(self, do: str, filename: str, content: bytes) -> tuple[dict, bytes]:
         """What the reader says of one file, and what it made of it. Raises Busy and TooMuch."""
@@ -125,29 +118,6 @@ class ReaderApart:
                 if last:
                     return {"over": True}, b""
         raise AssertionError
-
-    def _running(self) -> subprocess.Popen:
-        if self._process is not None and self._of != os.getpid():
-            self._process = None  # the process that this one was copied from goes on using it
-        if self._process is None:
-            env = {name: os.environ[name] for name in _PASSED_ON if name in os.environ}
-            self._process = subprocess.Popen(
-                (sys.executable, "-m", "records.files.apart"),
-                stdin=subprocess.PIPE,
-                stdout=subprocess.PIPE,
-                stderr=subprocess.DEVNULL,
-                cwd=_ROOT,
-                env=env,
-            )
-            self._of = os.getpid()
-        return self._process
-
-    def end(self) -> None:
-        """End the process, if there is one."""
-        if self._process is not None and self._of == os.getpid():
-            self._process.kill()
-            self._process.communicate()
-        self._process = None
 
 
 _THIS, _TABLES = ReaderApart(), ReaderApart()

@@ -11,7 +11,7 @@ from io import BytesIO
 import pytest
 from PIL import Image
 
-from records.files import apart, paper_check, photos, scans
+from records.files import apart, beside, paper_check, photos, scans
 from records.files.paper_check import JPEG, PDF, PNG
 
 
@@ -92,12 +92,12 @@ def _replaced(monkeypatch, reader, body: str):
     """The process apart does this instead of looking at a paper."""
     code = f"import os, signal, time\nfrom records.files import apart, paper_check\n{body}\n"
     code += "paper_check.examine = examine\napart.main()\n"
-    plain = apart.subprocess.Popen
+    plain = beside.subprocess.Popen
 
     def started(command, **more):
         return plain((command[0], "-c", code), **more)
 
-    monkeypatch.setattr(apart.subprocess, "Popen", started)
+    monkeypatch.setattr(beside.subprocess, "Popen", started)
 
 
 GOOD = "paper_check.Examined('what is said when nothing holds it back')"
