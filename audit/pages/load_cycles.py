@@ -14,6 +14,7 @@ from django.utils.safestring import mark_safe
 from django.views.decorators.http import require_http_methods, require_safe
 
 from audit.facts import CycleRecordingFact, LoadFact, UnitFacts
+from audit.facts.recordings import NOT_MET
 from audit.gather.recordings import file_read, needed
 from audit.issue.cycle_files import RECORDED, TOO_LARGE, FileNotTaken, take_in
 from audit.judge.recorded import contradicted, failed, mechanical_of, told_of
@@ -31,7 +32,6 @@ from .opened import opened
 from .svg import FailedMark, cycle_svg
 
 MOST_FILES = 50
-NOT_MET = "not met"
 
 
 @dataclass(frozen=True, slots=True)

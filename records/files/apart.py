@@ -18,14 +18,13 @@ import time
 from dataclasses import asdict
 
 from . import paper_check, photos, table_file
-from .beside import ProcessBeside
+from .beside import ProcessBeside, received, send
 from .reader_limits import limit_this_process, write_no_file
 
 SECONDS = 10  # for one file, by the clock
 CPU_SECONDS = 8  # and of the processor
 WAIT_SECONDS = 10  # for the files of others that this server process is looking at
 MEMORY_BYTES = 1024 * 1024 * 1024
-_HEAD = struct.Struct(">II")  # lengths of the words and of the bytes
 
 TOO_MUCH = f"it takes more than {SECONDS} seconds, or more memory than any paper or photo needs, to open"
 # A table of 20,000 rows takes its time: it has a reader of its own, so that no paper waits for it.
@@ -110,8 +109,8 @@ class ReaderApart(ProcessBeside):
         for last in (False, True):
             try:
                 process = self._running()
-                _send(process.stdin, words, content)
-                words_back, made = _received(process.stdout)
+                send(process.stdin, words, content)
+                words_back, made = received(process.stdout)
                 return json.loads(words_back), made
             except (OSError, EOFError, ValueError):
                 self.end()  # it was ended from outside, so the file is not to blame: once more
@@ -123,25 +122,6 @@ class ReaderApart(ProcessBeside):
 _THIS, _TABLES = ReaderApart(), ReaderApart()
 atexit.register(_THIS.end)
 atexit.register(_TABLES.end)
-
-
-def _send(stream, words: bytes, content: bytes) -> None:
-    stream.write(_HEAD.pack(len(words), len(content)))
-    stream.write(words)
-    stream.write(content)
-    stream.flush()
-
-
-def _received(stream) -> tuple[bytes, bytes]:
-    words, content = _HEAD.unpack(_exactly(stream, _HEAD.size))
-    return _exactly(stream, words), _exactly(stream, content)
-
-
-def _exactly(stream, count: int) -> bytes:
-    content = stream.read(count)
-    if len(content) < count:
-        raise EOFError
-    return content
 
 
 # ------------------------------------------------------------------------------------------------- the reader's side
@@ -219,10 +199,10 @@ def main() -> None:
     answer = _in_a_copy if hasattr(os, "fork") else _answer
     while True:
         try:
-            words, content = _received(sys.stdin.buffer)
+            words, content = received(sys.stdin.buffer)
         except EOFError:
             return
-        _send(out, *_as_bytes(*answer(json.loads(words), content)))
+        send(out, *_as_bytes(*answer(json.loads(words), content)))
 
 
 def _as_bytes(said: dict, made: bytes) -> tuple[bytes, bytes]:

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import os
+import struct
 import subprocess
 import sys
 import threading
 from pathlib import Path
 
+_HEAD = struct.Struct(">II")  # lengths of the words and of the bytes
 _ROOT = Path(__file__).parents[2]
 _PASSED_ON = ("PATH", "LANG", "LC_ALL", "SYSTEMROOT")  # no secret is in its environment
 
@@ -45,3 +47,24 @@ class ProcessBeside:
             self._process.kill()
             self._process.communicate()
         self._process = None
+
+
+def send(stream, words: bytes, content: bytes) -> None:
+    """One request, or one answer."""
+    stream.write(_HEAD.pack(len(words), len(content)))
+    stream.write(words)
+    stream.write(content)
+    stream.flush()
+
+
+def received(stream) -> tuple[bytes, bytes]:
+    """The next one. Raises EOFError at the end of the stream."""
+    words, content = _HEAD.unpack(_exactly(stream, _HEAD.size))
+    return _exactly(stream, words), _exactly(stream, content)
+
+
+def _exactly(stream, count: int) -> bytes:
+    content = stream.read(count)
+    if len(content) < count:
+        raise EOFError
+    return content
