@@ -70,8 +70,8 @@ def _add(key: str, span: int, kib: int, most: int) -> bool:
         return False
     if room.update(count=F("count") + kib):
         return True
-    if there.exists():
-        return False
+    if there.exists():  # it may have come to be since the line above, with room in it
+        return bool(room.update(count=F("count") + kib))
     forget_what_is_over()
     try:
         with transaction.atomic():

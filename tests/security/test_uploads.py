@@ -88,6 +88,31 @@ def test_what_was_not_kept_is_not_counted(world, midday):
     keep(world, "coordinator", 2 * MIB)
 
 
+@pytest.mark.parametrize("theirs", [1, 700, 724, 725])
+def test_somebody_elses_first_file_of_the_day_between_two_looks_takes_no_more_than_its_own_room(
+    world, midday, settings, theirs
+):
+    settings.UPLOADS_ACCOUNT_MIB = settings.UPLOADS_CLINIC_MIB = 1
+    stolen = []
+
+    def meanwhile(execute, sql, params, many, context):
+        told = execute(sql, params, many, context)
+        if sql.startswith('UPDATE "records_taken"') and not stolen:
+            stolen.append(sql)
+            key, span = params[1:3]
+            Taken.objects.create(key=key, span=span, count=theirs)
+        return told
+
+    with connections["default"].execute_wrapper(meanwhile):
+        if theirs + 300 <= 1024:
+            keep(world, "coordinator", 300 * 1024)
+            kept = sorted([300, theirs + 300])
+        else:
+            refused(world, "coordinator", 300 * 1024)
+            kept = [theirs]
+    assert stolen and sorted(Taken.objects.values_list("count", flat=True)) == kept
+
+
 @pytest.mark.django_db(transaction=True)
 def test_of_many_at_once_no_more_are_kept_than_there_is_room_for(settings):
     settings.UPLOADS_ACCOUNT_MIB = settings.UPLOADS_CLINIC_MIB = 1
