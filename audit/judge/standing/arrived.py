@@ -6,7 +6,7 @@ a duty of theirs, which is said first (`after_work.r5_event`). Where they are si
 moved is proved before use is common practice, no source.
 
 It is proved by a spore test passed, shown to have run after it came (`work.order`: of its own day both times or what
-it was run for decide); by a job for the new place of that day or later that ended with the unit back in use, whose
+it was run for decide; one that began at that very moment is not shown to); by a job for the new place of that day or later that ended with the unit back in use, whose
 tests are asked by the rules after work; or by a validation report that is valid from that day or a later one.
 """
 
@@ -20,7 +20,7 @@ from audit.judge.biological import PASSED
 from audit.judge.judgement import UnitStanding, Word
 from audit.judge.situation import Situation
 from audit.judge.work.classes import BACK_IN_USE, MAJOR_REASONS
-from audit.judge.work.order import WorkSpan
+from audit.judge.work.order import STATED_AFTER, WorkSpan
 
 from .tools import event_evidence, event_words, say
 
@@ -59,7 +59,8 @@ def _proofs(s: Situation, came: UnitEventFact) -> Iterator[date]:
         if test.row.happened_on < day:
             break
         verdict = s.settled.verdicts[test.row.origin]
-        if verdict.verdict == PASSED and span.is_before(test.row, test.purpose):
+        at_once = at is not None and test.row.happened_at == at and test.purpose not in STATED_AFTER
+        if verdict.verdict == PASSED and span.is_before(test.row, test.purpose) and not at_once:
             yield verdict.known_on
     for job in s.unit.jobs:
         row = job.row
