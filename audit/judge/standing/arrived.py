@@ -6,8 +6,9 @@ a duty of theirs, which is said first (`after_work.r5_event`). Where they are si
 moved is proved before use is common practice, no source.
 
 It is proved by a spore test passed, shown to have run after it came (`work.order`: of its own day both times or what
-it was run for decide; one that began at that very moment is not shown to); by a job for the new place of that day or later that ended with the unit back in use, whose
-tests are asked by the rules after work; or by a validation report that is valid from that day or a later one.
+it was run for decide; one that began at that very moment is not shown to); by a job for the new place of that day or
+later that ended with the unit back in use, whose tests are asked by the rules after work; or by a validation report
+that is valid from that day or a later one.
 """
 
 from __future__ import annotations
