@@ -2,10 +2,10 @@
 
 Numbers are those of loads, and of tests and checks run as cycles of their own; a test cycle logged as a load is one
 cycle. Within a day they stand by number. A step of more than 100 is another way of numbering or a slip: what lies
-between is not asked about, the leap itself is, unless it comes again and again, as where numbers hold the day. A fall
-to 1, or a long fall that lasts, is another way of numbering; numbers that begin at 1 again and again are told apart by day. Numbers missing across a declared
-gap of the records are not asked about. A fall, a leap and what is missing are told for twelve months: nobody can mend it
-later. Common practice, no source.
+between is not asked about, the leap itself is, unless it comes again and again, as where numbers hold a day. A fall
+to 1, or a long fall that lasts, is another numbering; numbers that begin at 1 again and again are told apart by
+day. Numbers missing across a declared gap of the records are not asked about. A fall, a leap and what is missing are
+told for twelve months: nobody can mend it later. Common practice, no source.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""R5: a unit that came from elsewhere and that nothing has proved where it stands now.
+"""R5: a unit that came from elsewhere, or back from there, and that nothing has proved where it stands now.
 
 The texts that speak of a new place agree on one thing: a test is passed there before use (one spore test: NEHA
 body-art model code 8.11; three: ST79 clause 13, Toronto Public Health for a backup unit too). What rules ask more is
@@ -23,6 +23,7 @@ from audit.judge.situation import Situation
 from audit.judge.work.classes import BACK_IN_USE, MAJOR_REASONS
 from audit.judge.work.order import STATED_AFTER, WorkSpan
 
+from .not_in_use import came_back
 from .tools import event_evidence, event_words, say
 
 ARRIVES = ("loaner in", "relocated")
@@ -44,7 +45,8 @@ def r5_arrived(s: Situation) -> UnitStanding | None:
 
 def last_arrivals(s: Situation) -> list[UnitEventFact]:
     """Those of the newest day with one."""
-    found = [e for e in s.unit.events if e.kind in ARRIVES]
+    back = came_back(s) if any(e.kind == "returned" for e in s.unit.events) else ()
+    found = [e for e in s.unit.events if e.kind in ARRIVES or e in back]
     return [e for e in found if e.row.happened_on == found[-1].row.happened_on]
 
 

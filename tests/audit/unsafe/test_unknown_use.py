@@ -125,6 +125,13 @@ ROWS = [
         **logged(19, "2025-06-26", minutes="30"),
     ),
     history(
+        "a line of 5 months never done, the unit installed once more last week",
+        never=PLAIN,
+        says=("overdue since 2025-06-02",),
+        plan=(line(months=5, position="", day="2025-01-01"),),
+        events=(BEGUN, event("2025-06-20", "installed")),
+    ),
+    history(
         "20 loads were logged before the line was done yesterday",
         word=Word.IN_SERVICE,
         plan=(line(months=None, cycles=20, position="", day="2025-01-01"),),
