@@ -50,6 +50,11 @@ def last_arrivals(s: Situation) -> list[UnitEventFact]:
     return [e for e in found if e.row.happened_on == found[-1].row.happened_on]
 
 
+def arrivals_with_proof(s: Situation) -> list[tuple[UnitEventFact, date | None]]:
+    """The newest arrivals, each with the day on which it was proved; None where it is not."""
+    return [(came, proved_on(s, came)) for came in last_arrivals(s)]
+
+
 def proved_on(s: Situation, came: UnitEventFact) -> date | None:
     """The day on which the first proof after it was known; None where there is none."""
     return min(_proofs(s, came), default=None)
