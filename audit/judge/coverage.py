@@ -120,9 +120,13 @@ def _same(one: CoveredPart, other: CoveredPart) -> bool:
 
 
 def _asks(part: CoveredPart) -> tuple:
-    d = part.duty
+    return (*what_it_asks(part.duty), part.facts.regime.validity)
+
+
+def what_it_asks(d: Duty) -> tuple:
+    """What a duty asks, whatever text it stands in: equal for two that ask the same."""
     when = (d.every, d.count, d.hours, d.events, d.passes, d.chamber, d.each_cycle_type, d.idle_days, d.site, d.place)
-    return (d.subject, *when, d.equipment, d.signed, part.facts.regime.validity)
+    return (d.subject, *when, d.equipment, d.signed)
 
 
 # ------------------------------------------------------------------------------------------------ the counting

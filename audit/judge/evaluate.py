@@ -10,11 +10,12 @@ from datetime import date
 from audit.facts import ClinicFacts, LoadFact, UnitFacts
 from audit.facts.dates import ONE_DAY, add_months
 from audit.regimes import Regime, all_regimes
+from audit.regimes.model import Duty
 from audit.regimes.source import Source
 
 from .answers import answers_of
 from .clocks import worst_first as worst_clocks_first
-from .clocks.duties import local_problems
+from .clocks.duties import duties_on, local_problems
 from .clocks.duty import DutyFacts
 from .clocks.last_valid_days import clinic_clocks
 from .coverage import coverage_of
@@ -177,7 +178,7 @@ def _judge(
     cases = cases_of(settled.unit, list(settled.replays), settled.verdicts, as_of)
     told = settled.memo[REMARKABLE]
     backs = look_backs(settled.unit, settled.clinic, regime, settled.verdicts, settled.replays, cases, as_of, told)
-    judged = Judged(now, standing, cases, backs)
+    judged = Judged(now, standing, cases, backs, _asked_on(settled, rules))
     return UnitJudgement(
         unit=unit.ref,
         label=unit.label,
@@ -194,6 +195,14 @@ def _judge(
         next=next_of(standing, now.clocks, cases, as_of),
         withdrawn=() if brief else tuple((w.event.row.happened_on, w.ended_on) for w in withdrawals(now)),
     ), now.duty
+
+
+def _asked_on(settled: Settled, rules: Rules) -> Callable[[date], tuple[Duty, ...]] | None:
+    """Gives the duties of the unit on a day; None where neither rules nor duties of the clinic's own ever changed."""
+    clinic, unit = settled.clinic, settled.unit
+    if len(clinic.terms) < 2 and len(rules.turns) < 2 and not clinic.local_duties:
+        return None
+    return lambda day: duties_on(rules.on(day), clinic, unit, day)
 
 
 def months_back(as_of: date) -> date:

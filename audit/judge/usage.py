@@ -127,8 +127,8 @@ def placement_on(unit: UnitFacts, day: date) -> PlacementFact | None:
 
 
 def installation(unit: UnitFacts) -> UnitEventFact | None:
-    """The newest installation event, or None."""
-    return next((e for e in reversed(in_order(unit.events)) if e.kind == "installed"), None)
+    """The first installation event, or None: to be installed once more renews nothing of a unit."""
+    return next((e for e in in_order(unit.events) if e.kind == "installed"), None)
 
 
 def usage_of(unit: UnitFacts, out_spans=()) -> Usage:

@@ -4,7 +4,8 @@ A line counts from the newest of: its own outcome "done" (or an outcome "done" o
 position); a part replaced at its position, which also satisfies inspecting, cleaning, lubricating and testing there.
 Cleaning never resets replacing, and a part found in place resets nothing. A line never done counts from the
 installation; with no installation on record there is no evidence, which ranks with overdue. Nor is there any where a
-limit in cycles or hours cannot be told: no reading of that counter, or too few.
+limit in cycles or hours cannot be told: no reading of that counter, or too few. The greatest use that counter or log
+shows counts: where the loads logged since then make up so many cycles or hours by themselves, it is due on that day.
 
 Days: a line is due on `due_on`; from the day after, for `grace_days` days, it is in grace; `overdue_on` is `due_on +
 grace_days + 1`, so with no grace the due day itself is still in time. With several limits the first to be reached
@@ -254,6 +255,8 @@ def _due(index: DoneIndex, line: PlanLineFact, base: date) -> _Limits:
         if limit is not None:
             due, note, missing = _by_count(index.counters[name], name, base, Decimal(limit))
             found += [due] if due is not None else []
+            logged = index.logged_on(name, base, limit)
+            found += [(logged, False)] if logged is not None else []
             notes += [note] if note else []
             unknown += [missing] if missing else []
     if not found and not unknown:

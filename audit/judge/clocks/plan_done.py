@@ -5,16 +5,20 @@ Which outcomes and parts reset a line, and which never do, stands in `plan`. Com
 
 from __future__ import annotations
 
-from collections.abc import Set
+from bisect import bisect_left, bisect_right
+from collections.abc import Sequence, Set
 from dataclasses import dataclass, field
 from datetime import date
+from decimal import Decimal
+from itertools import accumulate
 
-from audit.facts import OutcomeFact, PartFact, PlanLineFact, UnitEventFact, UnitFacts, in_order
+from audit.facts import LoadFact, OutcomeFact, PartFact, PlanLineFact, UnitEventFact, UnitFacts, happened_on, in_order
 from audit.judge.judgement import Evidence
 from audit.judge.usage import installation
 
 from .counters import Counter, counter_of
 
+_MINUTES = 60
 _RENEWED_WITH_PART = ("replace", "inspect", "clean", "lubricate", "test")
 
 
@@ -28,7 +32,9 @@ class DoneIndex:
     parts: tuple[PartFact, ...]  # replaced
     counters: dict[str, Counter | None]
     renewing: dict[str, set[str]]  # by position, the codes of the lines that replace what sits there
+    loads: Sequence[LoadFact] = ()
     last_of: dict[str, OutcomeFact] = field(init=False)  # by code of the line, the last one done
+    _minutes: list[Decimal] | None = field(init=False, default=None, repr=False)
 
     def __post_init__(self) -> None:
         self.last_of = {o.plan_line: o for o in self.done if o.plan_line}
@@ -52,6 +58,7 @@ class DoneIndex:
             tuple([p for p in parts if p.action.startswith("replaced") and p.quantity > 0]),
             {name: counter_of(unit, name) for name in ("cycles", "hours")},
             renewing,
+            in_order(unit.loads),
         )
 
     def until(self, day: date) -> DoneIndex:
@@ -59,7 +66,25 @@ class DoneIndex:
         done, deferred, parts = (
             tuple(f for f in facts if f.row.happened_on < day) for facts in (self.done, self.deferred, self.parts)
         )
-        return DoneIndex(self.installed, done, deferred, parts, self.counters, self.renewing)
+        return DoneIndex(self.installed, done, deferred, parts, self.counters, self.renewing, self.loads)
+
+    def logged_on(self, name: str, base: date, limit: int) -> date | None:
+        """The day by whose end the loads after the day `base` alone make up so many cycles or hours; None for never.
+
+        What is logged is the least that ran: a load without minutes adds none.
+        """
+        first = bisect_right(self.loads, base, key=happened_on)
+        n = first + limit - 1
+        if name == "hours":
+            sums = self._minutes_run()
+            n = bisect_left(sums, (sums[first - 1] if first else 0) + limit * _MINUTES, lo=first)
+        return happened_on(self.loads[n]) if first <= n < len(self.loads) else None
+
+    def _minutes_run(self) -> list[Decimal]:
+        """The minutes of all loads up to and with each of them."""
+        if self._minutes is None:
+            self._minutes = list(accumulate([x.minutes or Decimal(0) for x in self.loads]))
+        return self._minutes
 
 
 def _never_done(installed: UnitEventFact) -> Evidence:

@@ -1,10 +1,11 @@
-"""Cycle numbers of the log: one that came twice, numbers that fell back, numbers that are not on record.
+"""Cycle numbers of the log: one that came twice, numbers that fell back, leapt, or are not on record.
 
 Numbers are those of loads, and of tests and checks run as cycles of their own; a test cycle logged as a load is one
-cycle. Within a day they stand by number. A step of more than 100 is another way of numbering, as is a fall to 1, or a
-long fall that lasts; numbers that begin at 1 again and again are told apart by day. Numbers missing across a declared
-gap of the records are not asked about. A fall and what is missing are told for twelve months: nobody can mend it
-later. Common practice, no source.
+cycle. Within a day they stand by number. A step of more than 100 is another way of numbering or a slip: what lies
+between is not asked about, the leap itself is, unless it comes again and again, as where numbers hold a day. A fall
+to 1, or a long fall that lasts, is another numbering; numbers that begin at 1 again and again are told apart by
+day. Numbers missing across a declared gap of the records are not asked about. A fall, a leap and what is missing are
+told for twelve months: nobody can mend it later. Common practice, no source.
 """
 
 from __future__ import annotations
@@ -42,7 +43,7 @@ class Numbered(NamedTuple):
 
 
 def check(judged: Judged) -> Iterator[Finding]:
-    """At most one item for each of the three."""
+    """At most one item for each of the four."""
     loads = judged.unit.loads
     written = judged.settled.memo[NUMBERS]
     if not any(written):
@@ -67,13 +68,23 @@ def check(judged: Judged) -> Iterator[Finding]:
         fell = [f for f in _falls(runs, {x.row.origin for same in twice for x in same}) if f[1].day >= since]
         if fell:
             yield _fell_back(fell)
-        gaps = [gap for run in runs for gap in _gaps(judged, sorted(run, key=_number)) if gap[1].day >= since]
-    if gaps:
+        held = [sorted(run, key=_number) for run in runs]
+        gaps = [gap for run in held for gap in _gaps(judged, run) if not _is_leap(gap)]
+        gaps += [gap for a, b in zip(held, runs[1:], strict=False) for gap in _gaps(judged, [a[-1], b[0]])]
+        gaps = [gap for gap in gaps if gap[1].day >= since]
+    leaps = [gap for gap in gaps if _is_leap(gap)]
+    if 0 < len(leaps) < _DAILY:
+        yield _leapt(leaps)
+    if gaps := [gap for gap in gaps if not _is_leap(gap)]:
         yield _not_logged(gaps)
 
 
 def _number(cycle: Numbered) -> int:
     return cycle.number
+
+
+def _is_leap(gap: tuple[Numbered, Numbered]) -> bool:
+    return gap[1].number - gap[0].number > STEP
 
 
 # ------------------------------------------------------------------------------------------------ the common case
@@ -193,10 +204,10 @@ def _falls(runs: list[list[Numbered]], told: set[str]) -> Iterator[tuple[Numbere
 
 
 def _gaps(judged: Judged, held: list[Numbered]) -> Iterator[tuple[Numbered, Numbered]]:
-    """The rows on both sides of numbers that are not on record; `held` by number."""
+    """The rows on both sides of numbers that are not on record, leaps too; `held` by number."""
     declared = [g for g in judged.settled.clinic.gaps if g.unit in ("", judged.unit.ref)]
     for low, high in zip(held, held[1:], strict=False):
-        if 1 < high.number - low.number <= STEP:
+        if 1 < high.number - low.number:
             first, last = sorted((low.day, high.day))
             if not any(g.from_on <= last and g.to_on >= first for g in declared):
                 yield low, high
@@ -235,6 +246,21 @@ def _fell_back(fell: list[tuple[Numbered, Numbered]]) -> Finding:
         message=f"cycle numbers fell back {times}from {before.number} to {after.number} on {day(after.day)}",
         way_out="look at the printouts or data, and amend the number or the day that is wrong",
         evidence=tuple(_told(c) for pair in fell[-_SHOWN // 2 :] for c in pair),
+        source=PRACTICE,
+        owner=CLINIC,
+    )
+
+
+def _leapt(leaps: list[tuple[Numbered, Numbered]]) -> Finding:
+    before, after = leaps[-1]
+    times = f"{len(leaps)} times, the last " if len(leaps) > 1 else ""
+    return Finding(
+        rule="cycle-numbers-leapt",
+        severity=Severity.NOTE,
+        since=leaps[0][1].day,
+        message=f"cycle numbers leapt {times}from {before.number} to {after.number} on {day(after.day)}",
+        way_out="look at the printout or data, and amend the number if it is wrong; else log the cycles that ran",
+        evidence=tuple(_told(c) for pair in leaps for c in pair),
         source=PRACTICE,
         owner=CLINIC,
     )

@@ -1,4 +1,4 @@
-"""Loads logged on days on which the unit is said not to be in use: one of the two records is wrong.
+"""Loads logged on days on which the unit is said not to be in use, or not installed yet: one record is wrong.
 
 While a failed test or a withdrawal by hand kept it out: see `loads_while_out`.
 """
@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import date
 
+from audit.facts.dates import ONE_DAY
 from audit.judge.judgement import Evidence, Finding, Severity
 from audit.judge.usage import STORED, loads_within
 
@@ -23,7 +24,7 @@ _SAID = {
 
 
 def check(judged: Judged) -> Iterator[Finding]:
-    """One for each span without use, and for each closure, in which loads are logged."""
+    """One for the time before the installation, each span without use and each closure in which loads are logged."""
     for first, last, said, proof in _spans(judged):
         loads = loads_within(judged.unit, first, last)
         if loads:
@@ -46,7 +47,10 @@ def check(judged: Judged) -> Iterator[Finding]:
 
 def _spans(judged: Judged) -> Iterator[tuple[date, date | None, str, tuple[Evidence, ...]]]:
     """(first day, last day or None, what is said of it, the row that says so)."""
-    for first, last, why in judged.settled.usage.idle:
+    usage = judged.settled.usage
+    if usage.begin_known:
+        yield date.min, usage.begin - ONE_DAY, f"it was not installed before {day(usage.begin)}", ()
+    for first, last, why in usage.idle:
         if why in _SAID:
             yield first, last, _SAID[why], ()
     for closed in judged.settled.clinic.closures:

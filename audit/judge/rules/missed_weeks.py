@@ -1,4 +1,8 @@
-"""Periods, days and stretches that asked a test, a check or a paper and have none that counts, or had it late."""
+"""Periods, days and stretches that asked a test, a check or a paper and have none that counts, or had it late.
+
+A stretch counts by the rules of the day on which it ended, as in the coverage (`audit.judge.coverage`): what was not
+asked then was not missed. Common practice, no source.
+"""
 
 from __future__ import annotations
 
@@ -12,6 +16,7 @@ from audit.judge.biological import evidence_of
 from audit.judge.clocks.duties import EVENT, IMPLANT, main_test
 from audit.judge.clocks.spans import unmet_spans
 from audit.judge.clocks.values import INVALID, MET_LATE, MISSED, Span
+from audit.judge.coverage import what_it_asks
 from audit.judge.judgement import Evidence, Finding, Severity
 from audit.judge.weeks import first_week
 from audit.regimes.model import PERIODS, SUBJECTS, Duty
@@ -43,7 +48,8 @@ def check(judged: Judged) -> Iterator[Finding]:
     for duty in duties:
         if duty.every in _NOT_PERIODS:
             continue
-        for row in _rows(duty, unmet_spans(facts, duty, oldest, facts.as_of), oldest):
+        unmet = unmet_spans(facts, duty, oldest, facts.as_of)
+        for row in _rows(duty, unmet if judged.asked_on is None else _asked_then(judged, duty, unmet), oldest):
             yield _finding(judged, duty, row, main=duty is main)
 
 
@@ -66,6 +72,17 @@ def _finding(judged: Judged, duty: Duty, row: _MissedRow, *, main: bool) -> Find
         source=duty.source,
         owner=COMPANY if kind == "work" else CLINIC,
     )
+
+
+def _asked_then(judged: Judged, duty: Duty, held: list[Span]) -> list[Span]:
+    """The stretches on whose last day the same was asked."""
+    asks = what_it_asks(duty)
+
+    def asked(span: Span) -> bool:
+        then = judged.asked_on(min(span.end, judged.now.as_of))
+        return any(what_it_asks(d) == asks for d in then)
+
+    return [span for span in held if span.result not in (MISSED, INVALID, MET_LATE) or asked(span)]
 
 
 def _rows(duty: Duty, held: list[Span], oldest: date) -> list[_MissedRow]:

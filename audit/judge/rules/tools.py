@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
+from datetime import date
 
 from audit.facts import UnitFacts
 from audit.judge.judgement import Case, Evidence, LookBack, UnitStanding
 from audit.judge.next_step import CLINIC as CLINIC
 from audit.judge.next_step import COMPANY as COMPANY
 from audit.judge.situation import Settled, Situation
+from audit.regimes.model import Duty
 from audit.regimes.source import Source
 
 PRACTICE = Source("common practice, no source")
@@ -25,6 +28,7 @@ class Judged:
     standing: UnitStanding
     cases: tuple[Case, ...]
     look_backs: tuple[LookBack, ...]
+    asked_on: Callable[[date], tuple[Duty, ...]] | None = None  # the duties of a day; None: the same on all days
     unit: UnitFacts = field(init=False)  # the facts up to the end of the day judged, each kind in order
     settled: Settled = field(init=False)  # from facts alone: verdicts on spore tests, work done, failure cases, use
 

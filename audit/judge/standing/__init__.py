@@ -42,7 +42,7 @@ from .after_work import (
     way_back,
     why_waiting,
 )
-from .arrived import r5_arrived
+from .arrived import arrivals_with_proof, r5_arrived
 from .awaited import AwaitedPart, awaited_parts, stopped_by_awaited
 from .by_hand import Withdrawal, returns_that_count, withdrawals
 from .in_service import GAP_MONTHS, r10, r11
@@ -59,6 +59,7 @@ __all__ = [
     "AwaitedPart",
     "SafetyFinding",
     "Withdrawal",
+    "arrivals_with_proof",
     "awaited_parts",
     "missing_guards",
     "only_told",

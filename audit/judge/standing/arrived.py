@@ -1,4 +1,4 @@
-"""R5: a unit that came from elsewhere and that nothing has proved where it stands now.
+"""R5: a unit that came from elsewhere, or back from there, and that nothing has proved where it stands now.
 
 The texts that speak of a new place agree on one thing: a test is passed there before use (one spore test: NEHA
 body-art model code 8.11; three: ST79 clause 13, Toronto Public Health for a backup unit too). What rules ask more is
@@ -6,8 +6,9 @@ a duty of theirs, which is said first (`after_work.r5_event`). Where they are si
 moved is proved before use is common practice, no source.
 
 It is proved by a spore test passed, shown to have run after it came (`work.order`: of its own day both times or what
-it was run for decide); by a job for the new place of that day or later that ended with the unit back in use, whose
-tests are asked by the rules after work; or by a validation report that is valid from that day or a later one.
+it was run for decide; one that began at that very moment is not shown to); by a job for the new place of that day or
+later that ended with the unit back in use, whose tests are asked by the rules after work; or by a validation report
+that is valid from that day or a later one.
 """
 
 from __future__ import annotations
@@ -20,8 +21,9 @@ from audit.judge.biological import PASSED
 from audit.judge.judgement import UnitStanding, Word
 from audit.judge.situation import Situation
 from audit.judge.work.classes import BACK_IN_USE, MAJOR_REASONS
-from audit.judge.work.order import WorkSpan
+from audit.judge.work.order import STATED_AFTER, WorkSpan
 
+from .not_in_use import came_back
 from .tools import event_evidence, event_words, say
 
 ARRIVES = ("loaner in", "relocated")
@@ -43,8 +45,14 @@ def r5_arrived(s: Situation) -> UnitStanding | None:
 
 def last_arrivals(s: Situation) -> list[UnitEventFact]:
     """Those of the newest day with one."""
-    found = [e for e in s.unit.events if e.kind in ARRIVES]
+    back = came_back(s) if any(e.kind == "returned" for e in s.unit.events) else ()
+    found = [e for e in s.unit.events if e.kind in ARRIVES or e in back]
     return [e for e in found if e.row.happened_on == found[-1].row.happened_on]
+
+
+def arrivals_with_proof(s: Situation) -> list[tuple[UnitEventFact, date | None]]:
+    """The newest arrivals, each with the day on which it was proved; None where it is not."""
+    return [(came, proved_on(s, came)) for came in last_arrivals(s)]
 
 
 def proved_on(s: Situation, came: UnitEventFact) -> date | None:
@@ -59,7 +67,8 @@ def _proofs(s: Situation, came: UnitEventFact) -> Iterator[date]:
         if test.row.happened_on < day:
             break
         verdict = s.settled.verdicts[test.row.origin]
-        if verdict.verdict == PASSED and span.is_before(test.row, test.purpose):
+        at_once = at is not None and test.row.happened_at == at and test.purpose not in STATED_AFTER
+        if verdict.verdict == PASSED and span.is_before(test.row, test.purpose) and not at_once:
             yield verdict.known_on
     for job in s.unit.jobs:
         row = job.row

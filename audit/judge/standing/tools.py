@@ -7,7 +7,6 @@ from datetime import date
 from audit.facts import JobFact, SignatureFact, UnitEventFact
 from audit.facts.dates import days_words
 from audit.judge.judgement import Clock, Evidence, State, UnitStanding
-from audit.judge.situation import Situation
 from audit.regimes.source import Source
 
 PRACTICE = Source("common practice, no source")
@@ -17,17 +16,6 @@ LATE = (State.OVERDUE, State.NO_EVIDENCE)
 def say(word, rule, reason, since, proof, lifted_by, source=PRACTICE) -> UnitStanding:
     """An answer; how long it holds is added later."""
     return UnitStanding(word, rule, reason, since, tuple(proof), lifted_by, None, source)
-
-
-def last_event(s: Situation, stops, starts) -> UnitEventFact | None:
-    """The newest of the events in `stops` that no later event in `starts` has undone; a return told undoes none."""
-    found = None
-    for event in s.unit.events:
-        if event.kind in stops:
-            found = event
-        elif event.kind in starts and not event.told_return:
-            found = None
-    return found
 
 
 def event_words(event: UnitEventFact) -> str:

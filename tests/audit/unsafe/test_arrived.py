@@ -48,6 +48,34 @@ ROWS = [
         "lent elsewhere, and back", events=(told("2025-06-02", "loaner out"), came()), never=PERMITS,
         word=Word.WAITING,
     ),
+    arrival(
+        "lent elsewhere, and back by a return to use", events=(told("2025-06-02", "loaner out"), told(CAME, "returned")),
+        never=PERMITS, word=Word.WAITING,
+    ),
+    arrival(
+        "the same with a spore test passed since", PASS, word=Word.IN_SERVICE,
+        events=(told("2025-06-02", "loaner out"), told(CAME, "returned")),
+    ),
+    arrival(
+        "decommissioned when it moved away, and back by a return to use", never=PERMITS, word=Word.WAITING,
+        events=(told("2025-06-02", "decommissioned"), told(CAME, "returned")),
+    ),
+    arrival(
+        "withdrawn and lent elsewhere: a return that names the withdrawal brings nothing back", PASS, never=PERMITS,
+        word=Word.NOT_IN_USE,
+        events=(told("2025-06-01", "withdrawn", "door", ref="w"), told("2025-06-02", "loaner out"),
+                told(CAME, "returned", ends="w")),
+    ),
+    arrival(
+        "withdrawn and decommissioned: a return that names neither is about the withdrawal", PASS, never=PERMITS,
+        word=Word.NOT_IN_USE,
+        events=(told("2025-06-01", "withdrawn", "door"), told("2025-06-02", "decommissioned"), told(CAME, "returned")),
+    ),
+    arrival(
+        "a second return brings it back", PASS, word=Word.IN_SERVICE,
+        events=(told("2025-06-01", "withdrawn", "door"), told("2025-06-02", "decommissioned"), told(CAME, "returned"),
+                told("2025-06-21", "returned")),
+    ),
     arrival("a spore test passed since", PASS, word=Word.IN_SERVICE),
     arrival("one passed, and never returned", PASS, events=(came(), OUT), never=PERMITS, word=Word.OUT),
     arrival("one that is incubating", bio("2025-06-25"), never=PERMITS),
@@ -62,6 +90,19 @@ ROWS = [
     arrival(
         "passed that day, run for the installation",
         bio(CAME, result="pass", known="2025-06-21", purpose="installation"),
+        word=Word.IN_SERVICE,
+    ),
+    arrival(
+        "a test begun at the very minute at which it came",
+        bio(CAME, result="pass", known="2025-06-21", at="12:00"),
+        events=(came(at="12:00"),),
+        never=PERMITS,
+        word=Word.WAITING,
+    ),
+    arrival(
+        "a test begun a minute later",
+        bio(CAME, result="pass", known="2025-06-21", at="12:01"),
+        events=(came(at="12:00"),),
         word=Word.IN_SERVICE,
     ),
     arrival("a planned visit proves no place", never=PERMITS, jobs=(ended("released", "planned"),)),

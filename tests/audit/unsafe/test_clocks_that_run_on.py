@@ -72,6 +72,11 @@ ROWS = [
         never=PLAIN,
         bio_tests=(*UNTIL, bio("2025-06-18", result="invalid")),
     ),
+    history(
+        "a load run before the day of the installation on record",
+        opens=("load-while-not-in-use",),
+        loads=(load("2024-12-31"),),
+    ),
     california("closed the whole week, nothing run", word=Word.IN_SERVICE, bio_tests=UNTIL),
     california("closed but for the Sunday", closure("2025-06-16", "2025-06-21"), never=PLAIN, bio_tests=UNTIL),
     history(

@@ -14,6 +14,7 @@ NUMBERS = "plain logic: a counter of cycles rises by one each cycle"
 RIGHT = {"mechanical": "pass", "chemical": "pass"}
 RELEASES = ("released-on-failure", "released-without-result", "released-wet-or-torn")
 OF_NUMBERS = ("cycle-number-twice", "cycle-numbers-fell", "cycle-numbers-not-logged")
+LEAPT = "cycle-numbers-leapt"
 
 
 def run(*numbers, first="2025-06-02", **more):
@@ -109,7 +110,7 @@ NUMBERED = [
     ("eight numbers not logged", run(120, 121, 130), {}, OF_NUMBERS[2:]),
     ("one number not logged", run(120, 122), {}, OF_NUMBERS[2:]),
     ("a step of a hundred", run(1, 101), {}, OF_NUMBERS[2:]),
-    ("a longer step is another numbering", run(1, 102), {}, ()),
+    ("a longer step is another numbering, or a slip", run(1, 102), {}, (LEAPT,)),
     (
         "the number between is that of a spore test",
         run(120, 122),
@@ -138,6 +139,14 @@ NUMBERED = [
     ("a number missing less than a year ago", run(120, 122, first="2024-07-20"), {}, OF_NUMBERS[2:]),
     ("a fall more than a year ago", run(120, 121, 119, first="2024-06-20"), {}, ()),
     ("one number on two days more than a year ago", run(100, 100, first="2024-06-20"), {}, OF_NUMBERS[:1]),
+    ("a step of a hundred", run(120, 220), {}, OF_NUMBERS[2:]),
+    ("a leap of more", run(120, 221), {}, (LEAPT,)),
+    ("a leap and back, as of a slip", run(9, 99999, 10), {}, (*OF_NUMBERS[1:2], LEAPT)),
+    ("a leap and back for good", run(9, 99999, 10, 11, 12), {}, (LEAPT,)),
+    ("a leap and a hole", run(120, 122, 999), {}, (*OF_NUMBERS[2:], LEAPT)),
+    ("a leap beside a number that came twice", run(120, 120, 999), {}, (*OF_NUMBERS[:1], LEAPT)),
+    ("a leap more than a year ago", run(120, 999, first="2024-06-20"), {}, ()),
+    ("a number that holds the day", run(250602001, 250603001, 250604001, 250605001), {}, ()),
     ("no numbers at all", run("", "", ""), {}, ()),
     ("each day numbered by itself", run("1 2 3", "1 2", "1 2 3", "1 2", "2 3"), {}, ()),
 ]
@@ -159,7 +168,7 @@ def test_a_load_with_torn_packs_is_named_with_what_to_do():
 @pytest.mark.parametrize("row", [*RELEASED, *WET_OR_TORN, *NUMBERED], ids=told)
 def test_what_is_open(row):
     _, loads, more, rules = row
-    assert open_of(("rule-failed", *RELEASES, *OF_NUMBERS), loads=loads, **more) == set(rules)
+    assert open_of(("rule-failed", *RELEASES, *OF_NUMBERS, LEAPT), loads=loads, **more) == set(rules)
 
 
 def item(rule, **more):
@@ -201,6 +210,12 @@ def test_a_declared_gap_answers_for_the_numbers_in_it():
     assert open_of(OF_NUMBERS, loads=run(120, 129), place=place) == set()
     later = {"gaps": (gap("2025-06-04", "2025-06-05", day="2025-06-06"),)}
     assert open_of(OF_NUMBERS, loads=run(120, 129), place=later) == {OF_NUMBERS[2]}
+
+
+def test_a_leap_is_told_with_both_numbers():
+    found = item(LEAPT, loads=run(9, 99999))
+    assert found.message == "cycle numbers leapt from 9 to 99999 on 2025-06-03"
+    assert found.severity is Severity.NOTE and len(found.evidence) == 2
 
 
 def test_the_number_that_came_twice_is_named_with_its_days():

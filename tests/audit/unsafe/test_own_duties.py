@@ -1,5 +1,6 @@
 """Duties of the clinic's own stand beside those of the rules: neither takes the other's place."""
 
+import re
 from datetime import date
 
 import pytest
@@ -7,7 +8,7 @@ import pytest
 from audit.facts import LocalDutyFact
 from audit.judge.judgement import Word
 from tests.audit.unsafe.table import PERMITS, PLAIN, TESTED, history, holds
-from tests.fact_builders import air, bio, counter, document, event, load, row, user_check, weekly
+from tests.fact_builders import air, bio, counter, document, event, load, row, terms, user_check, weekly
 
 OWN = "the clinic's own rule, beside the rules followed; common practice, no source"
 HTM, FLORIDA, CA_ART = "gb-eng-dental-htm0105", "us-fl-dental", "us-ca-body-art"
@@ -181,3 +182,32 @@ ROWS = [
 @pytest.mark.parametrize("row", ROWS)
 def test_never_usable_by_mistake(row):
     holds(row)
+
+
+MONTHS = (bio("2025-01-02", result="pass", purpose="installation"),
+          *(bio(f"2025-{n:02}-10", result="pass") for n in range(2, 7)))  # fmt: skip
+LAW, WEEKS = "us-ca-body-art", "us-dental-cdc-2003"
+CHANGES = [
+    # what is asked beside the monthly test from 16 June on, or before; the weeks missed that are told of
+    ({"local_duties": own(("biological-test", "calendar-week", 1), day="2025-06-16")["local_duties"]}, 1),
+    ({"local_duties": own(("biological-test", "calendar-week", 1), day="2025-01-01")["local_duties"]}, 6),
+    ({"terms": (terms(LAW), terms(WEEKS, day="2025-06-16"))}, 1),
+    ({"terms": (terms(WEEKS), terms(LAW, day="2025-03-01"), terms(WEEKS, day="2025-06-16"))}, 3),
+]
+
+
+@pytest.mark.parametrize(("place", "rows"), CHANGES)
+def test_what_was_not_asked_yet_was_not_missed(place, rows):
+    """As the coverage beside it has it: a week counts by the rules of the day on which it ended."""
+    (row,) = history("monthly, then weekly", OWN, opens=("duty-overdue",), regime=LAW, bio_tests=MONTHS,
+                     place=place).values  # fmt: skip
+    said = row.judged()
+    found = [f for f in said.findings if f.rule in ("missed-week", "missed-duty")]
+    assert len(found) == rows, [f.message for f in found]
+    weekly = [c for c in said.coverage if "calendar week" in c.rule]
+    assert sum(c.missed for c in weekly) == sum(int(_how_many(f.message)) for f in found)
+
+
+def _how_many(message: str) -> str:
+    found = re.search(r"\((\d+) in a row", message)
+    return found[1] if found else "1"

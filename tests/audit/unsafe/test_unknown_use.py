@@ -1,12 +1,13 @@
 """Use, times and counters that are not known count against the unit."""
 
 from dataclasses import replace
+from datetime import timedelta
 
 import pytest
 
 from audit.judge.judgement import Word
-from tests.audit.unsafe.table import BEGUN, PERMITS, PLAIN, TESTED, history, holds
-from tests.fact_builders import bio, counter, event, job, line, load, outcome, row, weekly
+from tests.audit.unsafe.table import BEGUN, DAY, PERMITS, PLAIN, TESTED, history, holds
+from tests.fact_builders import bio, counter, event, job, line, load, on, outcome, row, weekly
 
 FLORIDA, RULE = "us-fl-dental", "Florida Administrative Code 64B5-25.003: 40 hours of use or 30 days"
 TORONTO, PUBLIC_HEALTH = "ca-toronto-personal-services", "Toronto Public Health, BodySafe: three passes before use"
@@ -16,6 +17,16 @@ CYCLES = (line(months=None, cycles=500, position="", day="2025-01-01"),)
 
 def done(day):
     return job(day, outcomes=(outcome(day, position=""),))
+
+
+READ = (counter("2025-01-01", 0), counter("2025-03-01", 5), counter("2025-01-01", 0, counter="hours"),
+        counter("2025-03-01", 1, counter="hours"))  # fmt: skip
+
+
+def logged(n, to=DAY, **more):
+    """So many loads, one a day, the last on that day; two readings of each counter that show much less."""
+    loads = tuple(load(on(to) - timedelta(days=k), **more) for k in range(n))
+    return {"loads": loads, "counters": READ}
 
 
 def hours(*shown):
@@ -86,6 +97,46 @@ ROWS = [
         never=PLAIN,
         plan=CYCLES,
         counters=(counter("2025-06-20", 200),),
+    ),
+    history(
+        "a line of 20 cycles, few by the counter, 20 loads logged by yesterday",
+        never=PLAIN,
+        says=("overdue since 2025-06-27",),
+        plan=(line(months=None, cycles=20, position="", day="2025-01-01"),),
+        **logged(20, "2025-06-26"),
+    ),
+    history(
+        "the 20th of them today",
+        word=Word.IN_SERVICE,
+        plan=(line(months=None, cycles=20, position="", day="2025-01-01"),),
+        **logged(20),
+    ),
+    history(
+        "a line of 10 hours, few by the counter, 20 loads of half an hour logged by yesterday",
+        never=PLAIN,
+        says=("overdue since 2025-06-27",),
+        plan=(line(months=None, hours=10, position="", day="2025-01-01"),),
+        **logged(20, "2025-06-26", minutes="30"),
+    ),
+    history(
+        "19 of them",
+        word=Word.IN_SERVICE,
+        plan=(line(months=None, hours=10, position="", day="2025-01-01"),),
+        **logged(19, "2025-06-26", minutes="30"),
+    ),
+    history(
+        "a line of 5 months never done, the unit installed once more last week",
+        never=PLAIN,
+        says=("overdue since 2025-06-02",),
+        plan=(line(months=5, position="", day="2025-01-01"),),
+        events=(BEGUN, event("2025-06-20", "installed")),
+    ),
+    history(
+        "20 loads were logged before the line was done yesterday",
+        word=Word.IN_SERVICE,
+        plan=(line(months=None, cycles=20, position="", day="2025-01-01"),),
+        jobs=(done("2025-06-26"),),
+        **logged(20, "2025-06-26"),
     ),
     history(
         "Florida, neither a counter nor a load on record",
