@@ -213,9 +213,9 @@ class Links:
 
 @dataclass(frozen=True, slots=True)
 class AttachedPage:
-    """A page of an attached paper on a page of its own. `key` names what is placed; `natural` is its size in points.
+    """A page of an attached paper, as large as there is room. `key` names what is placed.
 
-    `alt` says what it shows to who cannot see it, `note` is printed under it.
+    `natural` is its size in points, `alt` says what it shows to who cannot see it, `note` is printed under it.
     """
 
     key: str
