@@ -9,6 +9,7 @@ from contextlib import suppress
 from datetime import date
 
 from audit.binder.in_turn import clauses, sentences, told_of
+from audit.binder.known_beside import known_beside
 from audit.binder.named_units import units_words
 from audit.binder.scope import Scope, UnitScope, gap_words
 from audit.binder.sections import Block, Cell, Column, Paragraph, Question, Section, Table
@@ -151,7 +152,14 @@ def questions(scope: Scope) -> tuple[Question, ...]:
                 group=groups[same[0].id],
                 question=same[0].question,
                 answers=tuple((label(a), a.answer) for a in same),
-                words=told_of([(label(a), _record_shows(a)) for a in told], of_all=of_all),
+                words=" ".join(
+                    text
+                    for text in (
+                        known_beside(scope.responsible, scope.as_of, same[0].id),
+                        told_of([(label(a), _record_shows(a)) for a in told], of_all=of_all),
+                    )
+                    if text
+                ),
                 missing=told_of([(label(a), _lacks(a)) for a in told if a.gap], of_all=of_all),
                 accepted="\n".join(gap_words(scope, gap) for gap in gaps),
                 source=scope.cite(asked(same)[0].source),
@@ -211,14 +219,13 @@ def _counted(words: dict[str, str]) -> Cell:
 
 
 def _pages(scope: Scope, where: Where, same: tuple[Answer, ...]) -> Cell:
-    """The pages of the newest evidence of each answer, at most so many."""
+    """The pages of the newest evidence of each answer, at most so many; of one for the whole place of all of it."""
     found: dict[str, str] = {}
     for answer in same:
-        for each in reversed(answer.evidence):
-            name = scope.row(each.ref)
-            if to := where.section(name):
-                found.setdefault(to, name)
-                break
+        names = [scope.row(each.ref) for each in reversed(answer.evidence)]
+        shown = [name for name in names if where.section(name)]
+        for name in shown[:1] if answer.unit else reversed(shown):
+            found.setdefault(where.section(name), name)
     pages = tuple(found.items())[:_MOST_PAGES]
     return Cell("", to=pages[0][0], pages=pages) if pages else Cell("")
 

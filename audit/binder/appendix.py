@@ -1,4 +1,4 @@
-"""Appendices: each attached paper behind a divider with what is known of it, then its pages. Pure."""
+"""Appendices: a list of the attached papers with what is known of each, then the pages of each. Pure."""
 
 from __future__ import annotations
 
@@ -7,8 +7,8 @@ from dataclasses import replace
 
 from audit.binder.attached import AS_FILED, PICTURE, Paper, ShownPage
 from audit.binder.scope import Scope
-from audit.binder.sections import AttachedPage, Cautions, Cell, Column, KeyValues, Paragraph, Section, Table
-from audit.binder.written_on_paper import day, first_upper
+from audit.binder.sections import AttachedPage, Cautions, Cell, Column, Paragraph, Section, Table
+from audit.binder.written_on_paper import day
 from audit.judge.judgement import ClinicJudgement, Evidence, Finding, Severity
 
 APPENDICES = "appendices"
@@ -21,9 +21,9 @@ _NAMES = {
 }
 _EXPLAINED = (
     "Papers on file that hold on a day of the period or on the day of the answer. An original that is embedded is "
-    "attached to this file byte for byte under the name beside it; its SHA-256 shows that it is the file that was "
-    "filed. Pages are shown as filed where a file for keeping (PDF/A-3, PDF/UA-1) allows it; else a picture of the "
-    "page is shown, with the reason. Links, notes and actions of the original do not work here."
+    "attached to this file byte for byte under the name beside it; its SHA-256, under its first page, shows that it "
+    "is the file that was filed. Pages are shown as filed where a file for keeping (PDF/A-3, PDF/UA-1) allows it; "
+    "else a picture of the page is shown, with the reason. Links, notes and actions of the original do not work here."
 )
 
 
@@ -36,7 +36,7 @@ def appendix_sections(scope: Scope, papers: Sequence[Paper]) -> tuple[Section, .
         (*((Paragraph(_EXPLAINED, "small"),) if papers else ()), _list(scope, papers)),
         joins=True,
     )
-    return (listed, *(_section(scope, paper, len(papers)) for paper in papers))
+    return (listed, *(_section(paper) for paper in papers))
 
 
 def with_paper_findings(judgement: ClinicJudgement, papers: Iterable[Paper]) -> ClinicJudgement:
@@ -74,17 +74,6 @@ def size(count: int | None) -> str:
     return f"{count / 1024:.1f} KiB" if count < 1024 * 1024 else f"{count / 1024 / 1024:.1f} MiB"
 
 
-def shown_in_words(paper: Paper) -> str:
-    """How many of its pages are shown."""
-    if paper.problem:
-        return "not shown"
-    if not paper.pages:
-        return "listed only"
-    count = len(paper.pages)
-    all_of = f"{count} of {paper.total} pages" if count < paper.total else f"{count} page{'s' if count > 1 else ''}"
-    return f"shown, {all_of}"
-
-
 def _about(scope: Scope, paper: Paper) -> Cell:
     unit = next((unit for unit in scope.units if unit.facts.ref == paper.unit), None)
     return Cell("whole clinic", to="clinic") if unit is None else unit.link()
@@ -96,13 +85,13 @@ def _valid(paper: Paper) -> str:
 
 def _list(scope: Scope, papers: Sequence[Paper]) -> Table:
     columns = (
-        Column("Paper", 27),
-        Column("Kind", 14),
-        Column("About", 12),
-        Column("Valid", 16),
-        Column("File, size, SHA-256", 36),
-        Column("Record", 15, small=True),
-        Column("Page", 7, "right"),
+        Column("Paper", 112),
+        Column("Kind", 58),
+        Column("About", 44),
+        Column("Valid", 66),
+        Column("File as filed", 170),
+        Column("Record", 32, small=True),
+        Column("Page", 28, "right"),
     )
     rows = tuple(
         (
@@ -110,7 +99,7 @@ def _list(scope: Scope, papers: Sequence[Paper]) -> Table:
             Cell(paper.kind),
             _about(scope, paper),
             Cell(_valid(paper)),
-            Cell(f"{paper.filename}\n{size(paper.size)}, {shown_in_words(paper)}\n{paper.sha256}"),
+            Cell("\n".join(_as_filed(paper))),
             scope.proof(paper),
             Cell("", to=paper.section, page=""),
         )
@@ -119,24 +108,27 @@ def _list(scope: Scope, papers: Sequence[Paper]) -> Table:
     return Table("Attached papers", columns, rows, empty="Attached papers: none on file for these days.")
 
 
-def _section(scope: Scope, paper: Paper, of: int) -> Section:
-    pairs = [
-        ("Paper", Cell(f"{paper.number} of {of}")),
-        ("Kind", Cell(first_upper(paper.kind))),
-        ("About", _about(scope, paper)),
-        ("Valid", Cell(_valid(paper))),
-        ("Filed", Cell(f"{day(paper.row.happened_on)}, logged by {paper.row.logged_by}")),
-        ("File as filed", Cell(f"{paper.filename}, {_type(paper)}, {size(paper.size)}")),
-        ("SHA-256", Cell(paper.sha256)),
-        ("Original", Cell(f"embedded in this file as {paper.embedded_as}" if paper.content else "not embedded")),
-        *(("Shown", Cell(words)) for words in [_how(paper)] if words),
-        *(("Note", Cell(words)) for words in [paper.note] if words),
-        ("Record", scope.proof(paper)),
-    ]
-    blocks: list = [KeyValues("", tuple(pairs))]
+def _as_filed(paper: Paper) -> Iterable[str]:
+    """The file, who logged it when, where the original is, and what is shown of it."""
+    yield f"{paper.filename}, {_type(paper)}, {size(paper.size)}"
+    by = paper.row.logged_by
+    yield f"filed {day(paper.row.happened_on)}{f', logged by {by}' if by else ''}"
+    yield f"embedded in this file as {paper.embedded_as}" if paper.content else "the original is not embedded"
+    shown = _how(paper)
+    yield f"shown, {shown}" if shown else "no page of it is shown"
+
+
+def _section(paper: Paper) -> Section:
+    """Its pages, with the SHA-256 under the first; of a paper without any, why, and the SHA-256."""
+    proof = f"SHA-256 of the file as filed: {paper.sha256}"
+    blocks: list = []
     if paper.problem:
         blocks.append(Cautions("This paper cannot be shown", (paper.problem, f"Way out: {paper.way_out}")))
-    blocks += [_page(paper, shown) for shown in paper.pages]
+    if paper.note:
+        blocks.append(Paragraph(paper.note, "small"))
+    if not paper.pages:
+        blocks.append(Paragraph(proof, "small"))
+    blocks += [_page(paper, shown, "" if n else proof) for n, shown in enumerate(paper.pages)]
     return Section(paper.section, f"{paper.number}. {paper.title}", 2, tuple(blocks))
 
 
@@ -168,16 +160,17 @@ def _numbers(numbers: list[int]) -> str:
     return f"page {words}" if len(numbers) == 1 else f"pages {words}"
 
 
-def _page(paper: Paper, shown: ShownPage) -> AttachedPage:
+def _page(paper: Paper, shown: ShownPage, proof: str) -> AttachedPage:
     where = "the original is embedded in this file" if paper.content else "the original is not embedded"
     picture = "" if shown.way == AS_FILED else " A picture of the page."
     reads = f" It reads: {shown.text}" if shown.text else " It holds no text that can be read out."
     of = paper.total or len(paper.pages)
+    note = f"{paper.number}. {paper.title}, page {shown.number} of {of}, {_way(shown)}"
     return AttachedPage(
         key=paper.key(shown),
         number=shown.number,
         of=of,
         natural=(shown.width, shown.height),
         alt=f"Page {shown.number} of {of} of {paper.title}, filed as {paper.filename}; {where}.{picture}{reads}",
-        note=f"{paper.number}. {paper.title}, page {shown.number} of {of}, {_way(shown)}",
+        note=f"{note}. {proof}" if proof else note,
     )

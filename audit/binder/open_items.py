@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 
-from audit.binder.heights import LINE, PAD
+from audit.binder.heights import LINE, PAD, lines_of
 from audit.binder.named_units import units_words
 from audit.binder.scope import Scope, UnitScope
 from audit.binder.sections import Cell, Column, Section, Table
@@ -20,7 +20,8 @@ _MARKS = {True: "■", False: "◩"}  # may not be used; not yet
 _MOST_NAMED = 6  # rows behind an open item
 _SHORT = 150  # characters of a point that is told whole
 _ONE_MORE = 16.2  # points of the line that counts what has no room
-_LINE = 98  # characters of a line of the first page, as the page counts them
+_WIDE = 476  # points of the column of the first page that says what is open
+_SIGN = 14.0  # points by which what follows a mark is set in, and the room between columns
 
 
 def since(value: date | None) -> str:
@@ -58,7 +59,7 @@ class FirstPageLine:
     @property
     def height(self) -> float:
         """How tall its row is, about, in points."""
-        return PAD + LINE * -(-len(self.text) // _LINE)
+        return PAD + LINE * lines_of(f"{self.mark} {self.text}".strip(), _WIDE - _SIGN)
 
 
 def _stopped(unit: UnitScope) -> FirstPageLine:
@@ -193,7 +194,7 @@ def first_page_table(scope: Scope, room: float) -> Table:
         )
         for line in kept
     )
-    columns = (Column("Worst first", 476, names=True), Column("Page", 34, "right"))
+    columns = (Column("Worst first", _WIDE, names=True), Column("Page", 34, "right"))
     return Table("What is open", columns, rows, "Nothing is open on this day.")
 
 

@@ -213,9 +213,9 @@ class Links:
 
 @dataclass(frozen=True, slots=True)
 class AttachedPage:
-    """A page of an attached paper on a page of its own. `key` names what is placed; `natural` is its size in points.
+    """A page of an attached paper, as large as there is room. `key` names what is placed.
 
-    `alt` says what it shows to who cannot see it, `note` is printed under it.
+    `natural` is its size in points, `alt` says what it shows to who cannot see it, `note` is printed under it.
     """
 
     key: str
@@ -318,13 +318,15 @@ class Question:
 class NotAskedHere:
     """A subject that other texts ask about and the rules of this place do not.
 
-    `held` are (label of the unit, answer) of what is on record anyway; the label is "" for the whole place.
+    `held` are (label of the unit, answer) of what is on record anyway; the label is "" for the whole place. `told`
+    says it in words, with what is missing, and of nothing on record who would supply it.
     """
 
     group: str
     subject: str
     held: tuple[tuple[str, str], ...]
     sources: tuple[str, ...]
+    told: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,7 +6,10 @@ from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
 from audit.binder.answers import NOT_ASKED, SHORT, WORDS, answer_counts, asked
-from audit.binder.not_asked import held_words
+from audit.binder.known_beside import known_beside
+from audit.binder.not_asked import told_words
+from audit.binder.written_on_paper import plain
+from audit.gather.responsible import responsible
 from audit.judge.answers import not_asked_of
 from audit.judge.judgement import Answer
 from records.forms import EntryContext
@@ -71,9 +74,10 @@ def not_asked(page: OpenedClinic) -> list[dict]:
     """What other texts ask and these rules do not, with what is on record anyway: as the binder says it."""
     told = not_asked_of(page.facts, page.judgement)
     labels = {unit.unit: unit.label for unit in page.judgement.units}
-    held = ([(labels.get(a.unit, a.unit) if a.unit else "", a.answer) for a in one.held] for one in told)
-    return [{"subject": one.subject, "held": held_words(said), "sources": one.sources}
-            for one, said in zip(told, held, strict=True)]  # fmt: skip
+    held = responsible(page.clinic, page.known_at)
+    words = told_words(told, labels, lambda id: known_beside(held, page.as_of, id))
+    return [{"subject": one.subject, "held": plain(said), "sources": one.sources}
+            for one, said in zip(told, words, strict=True)]  # fmt: skip
 
 
 def _line(page: OpenedClinic, n: int, answer: Answer) -> dict:

@@ -17,8 +17,9 @@ from .asked import IN_PART, NO, NO_RECORD, NOT_ASKED, YES, AskedPlace, AskedQues
 from .keeping import newest_of
 from .load import questions
 from .registry import BY_DUTIES, OF_PLACE, OF_UNIT
+from .testing import hours_known
 
-__all__ = ["answers_of", "not_asked_of", "questions"]
+__all__ = ["IN_PART", "answers_of", "not_asked_of", "owner_of", "questions"]
 
 
 _BADNESS = (NO, IN_PART, NOT_ASKED, YES)
@@ -61,6 +62,11 @@ def not_asked_of(clinic: ClinicFacts, judgement: ClinicJudgement) -> tuple[NotAs
     return tuple(_not_asked(place, subject, same) for subject, same in found.items())
 
 
+def owner_of(id: str) -> str:
+    """Who can supply what answers the question of that id. Raises StopIteration for an id that no question has."""
+    return next(question.owner for question in questions() if question.id == id)
+
+
 def _not_asked(place: AskedPlace, subject: str, same: Sequence[AskedQuestion]) -> NotAsked:
     held: dict[str, Answer] = {}
     for question in same:
@@ -81,11 +87,13 @@ def _less(one: Answer, other: Answer) -> bool:
 def _with_rows(place: AskedPlace, question: AskedQuestion, answer: Answer) -> Answer:
     """Of what is counted by the rules' own duties no answer is given: how often is another matter elsewhere.
 
-    The newest test on record is named, so that nobody reads that there are none.
+    The newest test on record is named, so that nobody reads that there are none. A question of these that asks
+    `beyond` tests asks for hours of use: where these are not known, that is its gap.
     """
     if answer.unit and question.answers in BY_DUTIES:
         view = next(view for view in place.views if view.facts.ref == answer.unit)
-        return replace(answer, answer=NOT_ASKED, evidence=newest_of(view, question))
+        gap = question.beyond if question.beyond and not hours_known(place, view) else ""
+        return replace(answer, answer=NOT_ASKED, evidence=newest_of(view, question), gap=gap)
     return answer
 
 

@@ -43,7 +43,7 @@ class AskedQuestion:
     about: str  # what the function is to look at, "" for nothing
     kinds: tuple[str, ...]  # kinds of paper or credential that answer it
     words: tuple[str, ...]  # texts to look for in titles of kinds in `GENERAL`, in small letters
-    beyond: str  # what it asks that no paper shows, "" for nothing
+    beyond: str  # what it asks that no paper or row shows, "" for nothing
     months: int  # a length the question names; 0 for none
     regimes: tuple[str, ...]
     programmes: tuple[str, ...]
@@ -207,6 +207,15 @@ def how_many_good(
     good = len(rows) - len(bad)
     words = told.format(f"{good} of {number(len(rows), name)} {within}")
     return Reply(share(good, len(rows)), words, proof, gap)
+
+
+def with_beyond(question: AskedQuestion, reply: Reply) -> Reply:
+    """Of what no paper shows (`beyond`) the answer is never plain "yes"; who can supply it is the end of the gap."""
+    if not question.beyond or reply.answer != YES:
+        return reply
+    who = question.gap.rpartition("; ")[2]
+    words = f"{reply.words} No paper shows {question.beyond}."
+    return Reply(IN_PART, words, reply.evidence, f"{question.beyond}; {who}")
 
 
 def none_found(question: AskedQuestion, words: str) -> Reply:

@@ -75,7 +75,7 @@ def packs_recalled(place: AskedPlace, view: View, question: AskedQuestion) -> Re
         return _no_failure(place, view, question, "there was nothing to recall")
     asked = [c for c in cases if c.recall.startswith("recall")]
     done = [c for c in asked if any(s.action == "recall packs" and s.done_on for s in c.steps)]
-    refs = {c.ref for c in asked}
+    refs = {c.ref for c in cases}  # where no recall is asked, the loads in doubt are decided about all the same
     backs = [b for b in view.said.look_backs if b.case in refs and b.case]
     unsettled = [b for b in backs if b.settled_on is None]
     words = f"{number(len(asked), 'failure')} asked a recall, {len(done)} of them recorded as done: " if asked else ""
@@ -115,7 +115,8 @@ def another_proven(place: AskedPlace, question: AskedQuestion) -> Reply:
         return none_found(question, "No spore test is on record.")
     open_ = [(v, c) for v in place.views for c in _cases(v, BIOLOGICAL) if c.phase != RETURNED]
     good = [v for v in place.views if v.said.standing.word.may_be_used and _last_passed(v)]
-    proof = tuple(e for _, c in open_ for e in c.evidence)[:MOST]
+    proof = tuple(e for _, c in open_ for e in c.evidence)
+    proof = (*cited((v.facts, "may be used, its last spore test passed") for v in good), *proof)[:MOST]
     if not open_:
         return Reply(NOT_ASKED, "No positive spore test is open.")
     bad = [c for v, c in open_ if not any(other is not v for other in good)]

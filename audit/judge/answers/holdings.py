@@ -68,7 +68,7 @@ def units_on_record(place: AskedPlace, question: AskedQuestion) -> Reply:
     usable = sum(_usable(v) for v in place.views)
     words = f"{number(len(place.views), 'unit')} on record, {usable} may be used: {told}."
     out = [f"{_named(v)}: {v.said.standing.lifted_by}" for v in place.views if not _usable(v)]
-    return Reply(share(usable, len(place.views)), words, _units(place), joined(out))
+    return Reply(share(usable, len(place.views)), words, _units(place.views), joined(out))
 
 
 def two_units(place: AskedPlace, question: AskedQuestion) -> Reply:
@@ -78,7 +78,7 @@ def two_units(place: AskedPlace, question: AskedQuestion) -> Reply:
     usable = [v for v in place.views if _usable(v)]
     words = f"{len(usable)} of {number(len(place.views), 'unit')} on record may be used on {place.as_of.isoformat()}."
     gap = "" if len(usable) >= 2 else f"{number(2 - len(usable), 'more unit')} that may be used; {question.gap}"
-    return Reply(share(min(len(usable), 2), 2), words, _units(place), gap)
+    return Reply(share(min(len(usable), 2), 2), words, _units(usable if len(usable) >= 2 else place.views), gap)
 
 
 def _named(view: View) -> str:
@@ -91,5 +91,5 @@ def _usable(view: View) -> bool:
     return view.said.standing.word.may_be_used
 
 
-def _units(place: AskedPlace) -> tuple[Evidence, ...]:
-    return cited((v.facts, f"{_named(v)}: {v.said.standing.word}, {v.said.standing.reason}") for v in place.views)
+def _units(views: Iterable[View]) -> tuple[Evidence, ...]:
+    return cited((v.facts, f"{_named(v)}: {v.said.standing.word}, {v.said.standing.reason}") for v in views)

@@ -22,6 +22,7 @@ from .asked import (
     none_found,
     number,
     share,
+    with_beyond,
 )
 
 INSTRUCTIONS = "instructions"
@@ -37,11 +38,7 @@ def on_file(place: AskedPlace, question: AskedQuestion) -> Reply:
     Where the question names months, it must also have been issued or looked at within them. Of what no paper shows
     (`beyond`) the answer is never plain "yes".
     """
-    reply = _best(place, question, _matching(place, question))
-    if not question.beyond or reply.answer != YES:
-        return reply
-    words = f"{reply.words} No paper shows {question.beyond}."
-    return Reply(IN_PART, words, reply.evidence, f"{question.beyond}; {question.gap}")
+    return with_beyond(question, _best(place, question, _matching(place, question)))
 
 
 def papers_current(place: AskedPlace, question: AskedQuestion) -> Reply:

@@ -41,7 +41,8 @@ def maintained_to_plan(place: AskedPlace, view: View, question: AskedQuestion) -
         return none_found(question, "No line of a maintenance plan is on record.")
     bad = [c for c in clocks if c.state in _BAD or c.due_on is None]  # what cannot be computed is not in time
     jobs = _worked(view.facts.jobs)
-    words = f"{len(clocks) - len(bad)} of {number(len(clocks), 'line')} of the plan in time; {_jobs(jobs)}."
+    words = f"{len(clocks) - len(bad)} of {number(len(clocks), 'line')} of the plan in time; "
+    words += f"{_jobs(jobs, 'service job with work done', 'service jobs with work done')}."
     late = [f"{c.title}: {_how_late(c)}" for c in bad]
     proof = [c.counts_from for c in (bad or clocks) if c.counts_from is not None]
     gap = f"{joined(late)}; {question.gap}" if bad else ""
@@ -55,18 +56,19 @@ def _how_late(clock: Clock) -> str:
 
 
 def service_log(place: AskedPlace, view: View, question: AskedQuestion) -> Reply:
-    """Whether repairs and maintenance are on record, each with its conclusion and a signature."""
+    """Whether repairs and maintenance are on record, each with its conclusion by somebody named."""
     jobs = in_order(view.facts.jobs)
     if not jobs:
         return none_found(question, "No service job is on record.")
     bad = [j for j in jobs if j.conclusion is None or not _signed(j)]
-    words = f"{_jobs(jobs)}; {len(jobs) - len(bad)} concluded and signed."
-    gap = f"conclusion or signature of the work of {joined(day_of(j) for j in bad)}" if bad else ""
+    good = [j for j in jobs if j not in bad]
+    words = f"{_jobs(jobs)}; {len(good)} concluded by a named person{_with_pass_phrase(good)}."
+    gap = f"conclusion, or who released it, of the work of {joined(day_of(j) for j in bad)}" if bad else ""
     return Reply(share(len(jobs) - len(bad), len(jobs)), words, told(bad or jobs), gap and f"{gap}; {question.gap}")
 
 
 def preventive_log(place: AskedPlace, view: View, question: AskedQuestion) -> Reply:
-    """Whether planned servicing is on record within a year, each time with what was done, conclusion and signature.
+    """Whether planned servicing is on record within a year, each time with what was done and who concluded it.
 
     Repairs are no preventive maintenance. That every line of the plan is in time is another question, see
     `maintained_to_plan`. Common practice, no source.
@@ -78,17 +80,23 @@ def preventive_log(place: AskedPlace, view: View, question: AskedQuestion) -> Re
         return none_found(question, f"No planned servicing is on record.{more}")
     bad = [j for j in jobs if j.conclusion is None or not _signed(j) or not _did(j)]
     words = f"{number(len(jobs), 'planned service job')} on record, the last on {day_of(jobs[-1])}; "
-    words += f"{len(jobs) - len(bad)} with work done, conclusion and signature."
     good = [j for j in jobs if j not in bad]
-    gap = [f"work done, conclusion or signature of {joined(day_of(j) for j in bad)}"] if bad else []
+    words += f"{len(good)} with work done and concluded by a named person{_with_pass_phrase(good)}."
+    gap = [f"work done, conclusion, or who released it, of {joined(day_of(j) for j in bad)}"] if bad else []
     if good and good[-1].row.happened_on < place.since(RECENT_MONTHS):
         gap.append(f"planned servicing since {day_of(good[-1])}: more than {RECENT_MONTHS} months ago")
     answer = IN_PART if gap and good else share(len(good), len(jobs))
     return Reply(answer, words, told(bad or jobs), f"{joined(gap)}; {question.gap}" if gap else "")
 
 
+def _with_pass_phrase(jobs: Sequence[JobFact]) -> str:
+    """How many of them somebody signed with a pass phrase; the others were entered while signed in, or on paper."""
+    count = sum(any(s.given == "signed" for s in j.signatures) for j in jobs)
+    return f", {count} of them signed with a pass phrase" if jobs else ""
+
+
 def _signed(job: JobFact) -> bool:
-    """Whether somebody signed; that nobody was there, or refused, is no signature, nor a name that another told."""
+    """Whether somebody put a name to it; that nobody was there, or refused, is none, nor a name that another told."""
     signed = (s for s in job.signatures if s.meaning in ("released", "returned to use") and not s.told)
     return any(s.name.strip() for s in signed)
 
@@ -120,7 +128,8 @@ def serviced_yearly(place: AskedPlace, view: View, question: AskedQuestion) -> R
         f"{len(full)} a servicing to the plan, {len(measured)} of them with measurements inside their limits by an "
     )
     words += "instrument in calibration."
-    gap = "" if measured else "such measurements; the service company holds them"
+    gap = "measurements inside their limits by an instrument in calibration; the service company holds them"
+    gap = "" if measured else gap
     if not full:
         gap = f"a full servicing: {left[-1][1]}; the service company does it"
     return Reply(YES if measured else IN_PART, words, told(measured or full or recent), gap)
@@ -189,6 +198,6 @@ def _did(job: JobFact) -> bool:
     return done and job.conclusion.conclusion != "not worked on"
 
 
-def _jobs(jobs: Sequence[JobFact]) -> str:
+def _jobs(jobs: Sequence[JobFact], one: str = _JOB, many: str = "") -> str:
     last = f", the last on {day_of(jobs[-1])}" if jobs else ""
-    return f"{number(len(jobs), 'service job')} on record{last}"
+    return f"{number(len(jobs), one, many)} on record{last}"

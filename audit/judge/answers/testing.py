@@ -29,6 +29,7 @@ from .asked import (
     none_found,
     number,
     since,
+    with_beyond,
 )
 from .cycles import UNTOLD_DAYS, CyclesRun, run_of
 
@@ -141,7 +142,7 @@ def _unknown(place: AskedPlace, view: View, kept: list[Coverage]) -> list[str]:
     out = []
     if not usage.begin_known and usage.begin > first:
         out.append(f"it is on record from {usage.begin.isoformat()}; whether it was used before is not known")
-    if "hours-or-days" in every and not _hours_known(place, view):
+    if "hours-or-days" in every and not hours_known(place, view):
         out.append("hours of use are not known: counted by days alone")
     if every & set(_BY_LOADS) and not _cycles(place, view).complete:
         out.append(f"counted by the loads on record; {_cycles(place, view).words.rstrip('.')}")
@@ -161,7 +162,7 @@ def _cycles(place: AskedPlace, view: View) -> CyclesRun:
     return run_of(place, view, LONG_MONTHS)
 
 
-def _hours_known(place: AskedPlace, view: View) -> bool:
+def hours_known(place: AskedPlace, view: View) -> bool:
     """Whether the hours counter tells of the whole time, or the minutes of every load, none of them unlogged."""
     counter, begin = counter_of(view.facts, "hours"), max(view.usage.begin, place.since(LONG_MONTHS))
     if counter is not None and len(counter.days) > 1 and (counter.fell_on is None or counter.fell_on <= begin):
@@ -214,10 +215,11 @@ def last_test(place: AskedPlace, view: View, question: AskedQuestion) -> Reply:
     last = known[-1]
     days = (place.as_of - last.row.happened_on).days
     verdict = verdicts[last.row.origin]
-    words = f"Last one on {day_of(last)}, {verdict.verdict}, {number(days, 'day')} ago; "
-    words += f"{len(known)} with a result on record."
     newer = len(tests) - 1 - tests.index(last)
-    words += f" {number(newer, 'newer one')} without a result that counts." if newer else ""
+    one = "Last one with a result" if newer else "Last one"
+    words = f"{one} on {day_of(last)}, {verdict.verdict}, {number(days, 'day')} ago; "
+    words += f"{number(newer, 'newer one')}, of {day_of(tests[-1])}, without a result that counts; " if newer else ""
+    words += f"{len(known)} with a result on record."
     return Reply(YES, words, (evidence_of(last, verdict),))
 
 
@@ -270,7 +272,7 @@ def test_entries_complete(place: AskedPlace, view: View, question: AskedQuestion
         return run(test) and all(r.read_by.strip() or r.report.strip() for r in test.readings)
 
     what = "with lot, type of cycle, who ran and who read it"
-    return _tests(place, view, question, good, what, lambda t: t.readings or not run(t))
+    return with_beyond(question, _tests(place, view, question, good, what, lambda t: t.readings or not run(t)))
 
 
 def _tests(place: AskedPlace, view: View, question: AskedQuestion, good, what: str, only=lambda test: True) -> Reply:

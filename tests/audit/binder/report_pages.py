@@ -14,7 +14,7 @@ from audit.binder.pdf import lay_out
 from audit.binder.pdf.marks import Text
 from audit.binder.pdf.page import sheet
 from audit.binder.pdf.paginate import Page
-from audit.binder.sections import AttachedPage, Beside, Binder, Cautions, KeyValues, Paragraph, StandingBox, Table
+from audit.binder.sections import Beside, Binder, Cautions, KeyValues, Paragraph, StandingBox, Table
 from tests.audit.binder import full, sample
 
 _SENTENCE = re.compile(r"(?<=[.;:])\s+|\n")
@@ -99,14 +99,10 @@ def report(binder: Binder, page_size: str = "letter") -> PageReport:
     for page in pages:
         for mark in _texts(page):
             sizes[mark.style.size] += len(mark.text)
-    papers = {s.id for s in binder.sections if any(isinstance(each, AttachedPage) for each in s.blocks)}
     thin = tuple(
         n
         for n, page in enumerate(pages, start=1)
-        if page.filled < _QUARTER * paper.text_height
-        and n < len(pages)
-        and not pages[n].placed[0][1].fresh
-        and not papers & {anchor.id for _, anchor in page.anchors}
+        if page.filled < _QUARTER * paper.text_height and n < len(pages) and not pages[n].placed[0][1].fresh
     )
     lonely = tuple(n for n, page in enumerate(pages, start=1) if _ends_in_a_heading(page))
     letters = sum(sizes.values())

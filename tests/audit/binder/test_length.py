@@ -8,12 +8,14 @@ from datetime import date, timedelta
 
 import pytest
 
+from audit.binder import heights
 from audit.binder.contents import binder_contents
 from audit.binder.pdf import lay_out
 from audit.binder.pdf.bidi import drawn
+from audit.binder.pdf.blocks import block_pieces
 from audit.binder.pdf.marks import Text
 from audit.binder.pdf.page import sheet
-from audit.binder.sections import Binder
+from audit.binder.sections import Beside, Binder
 from audit.judge import judgement as j
 from audit.judge.evaluate import coverage_over, evaluate
 from tests.audit.binder import full, sample
@@ -125,3 +127,14 @@ def test_twelve_units_take_one_first_page_and_one_more(size):
 )
 def test_a_line_with_a_name_from_the_right_runs_from_the_left(text, drawn_as):
     assert drawn(text) == drawn_as
+
+
+@pytest.mark.parametrize("binder", ["of a year", "full"])
+def test_the_first_page_is_reckoned_close_to_what_it_takes_and_never_less(binder):
+    of_full = binder_contents(*full.clinic(), from_on=sample.FROM, to_on=sample.TO)
+    made, paper = {"of a year": of_a_year(daily=True, failures=1), "full": of_full}[binder], sheet("letter")
+    for block in made.sections[0].blocks:
+        parts = (*block.left, *block.right) if isinstance(block, Beside) else (block,)
+        drawn_high = sum(piece.above + piece.height for piece in block_pieces(block, paper))
+        reckoned = max(map(heights.of, parts))
+        assert drawn_high - 1 <= reckoned <= drawn_high + heights.LINE + 4, block

@@ -5,13 +5,14 @@ from datetime import date
 
 import pytest
 
-from audit.binder.appendix import shown_in_words, size, with_paper_findings
+from audit.binder.appendix import size, with_paper_findings
 from audit.binder.attached import AS_FILED, PICTURE, Paper, ShownPage
 from audit.binder.contents import binder_contents
+from audit.binder.pdf import lay_out
 from audit.binder.pdf.appendix import attached_pieces, fitted
 from audit.binder.pdf.marks import Placed
 from audit.binder.pdf.page import sheet
-from audit.binder.sections import AttachedPage, Cautions, KeyValues
+from audit.binder.sections import AttachedPage, Cautions, Paragraph
 from audit.judge.evaluate import evaluate
 from audit.judge.judgement import Severity
 from tests.audit.binder.paper import spaced
@@ -44,8 +45,13 @@ def section(binder, id):
     return next(each for each in binder.sections if each.id == id)
 
 
-def pairs(section) -> dict[str, str]:
-    return {key: cell.text for block in section.blocks if isinstance(block, KeyValues) for key, cell in block.pairs}
+def as_filed(binder, number=1) -> list[str]:
+    """What the list says of the file of one paper, line by line."""
+    return spaced(section(binder, "appendices").blocks[-1].rows[number - 1][4].text).split("\n")
+
+
+def small_print(section) -> list[str]:
+    return [block.text for block in section.blocks if isinstance(block, Paragraph)]
 
 
 def test_without_papers_the_appendix_says_so():
@@ -57,17 +63,33 @@ def test_the_list_leads_to_each_paper_and_its_page():
     table = section(binder(paper(), paper(2, title="Report")), "appendices").blocks[-1]
     first, second = table.rows
     assert (first[0].text, first[0].to, first[-1].to, first[-1].page) == ("1. Instructions", "paper-1", "paper-1", "")
-    assert second[0].to == "paper-2" and "ab" * 32 in first[4].text and "2.0 KiB, shown, 3 pages" in first[4].text
-    assert spaced(first[3].text) == "5 Jan 2025 to no end stated" and first[5].proof
+    assert second[0].to == "paper-2" and spaced(first[3].text) == "5 Jan 2025 to no end stated" and first[5].proof
 
 
-def test_a_divider_says_all_that_is_known():
-    divider = section(binder(paper()), "paper-1")
-    assert (divider.title, divider.level) == ("1. Instructions", 2)
-    said = pairs(divider)
-    assert said["SHA-256"] == "ab" * 32 and said["Original"] == "embedded in this file as paper-01-a.pdf"
-    assert said["Shown"] == "pages 1, 3: as filed\npage 2: made a picture of, for it has layers"
-    assert said["File as filed"] == "a.pdf, PDF, 2.0 KiB" and said["Paper"] == "1 of 1"
+def test_the_list_says_all_that_is_known_of_a_file():
+    row = replace(paper().row, logged_by="Mei Castellanos")
+    assert as_filed(binder(paper(row=row))) == [
+        "a.pdf, PDF, 2.0 KiB",
+        "filed 5 Jan 2025, logged by Mei Castellanos",
+        "embedded in this file as paper-01-a.pdf",
+        "shown, pages 1, 3: as filed",
+        "page 2: made a picture of, for it has layers",
+    ]
+
+
+def test_its_pages_stand_under_its_title_the_first_with_its_hash():
+    of_it = section(binder(paper()), "paper-1")
+    assert (of_it.title, of_it.level) == ("1. Instructions", 2)
+    told = ["ab" * 32 in block.note for block in of_it.blocks]
+    assert told == [True, False, False] and small_print(of_it) == []
+
+
+def test_a_paper_without_pages_says_why_and_its_hash():
+    made = binder(paper(pages=(), total=0, note="A file of this kind has no pages to show."))
+    assert small_print(section(made, "paper-1")) == [
+        "A file of this kind has no pages to show.", "SHA-256 of the file as filed: " + "ab" * 32,
+    ]  # fmt: skip
+    assert as_filed(made)[-1] == "no page of it is shown"
 
 
 def test_each_page_is_read_aloud():
@@ -92,7 +114,9 @@ def test_a_paper_with_a_problem_says_so_on_its_page_and_among_the_open_items():
     divider = section(made, "paper-1")
     (warning,) = [block for block in divider.blocks if isinstance(block, Cautions)]
     assert warning.lines == ("It is gone.", "Way out: Fetch it.")
-    assert pairs(divider)["Original"] == "not embedded" and "size not known" in pairs(divider)["File as filed"]
+    assert as_filed(made)[0] == "a.pdf, PDF, size not known"
+    assert as_filed(made)[2:] == ["the original is not embedded", "no page of it is shown"]
+    assert small_print(divider) == ["SHA-256 of the file as filed: " + "ab" * 32]
     assert "“Instructions” (instructions, file a.pdf) cannot be shown. It is gone." in str(
         section(made, "open-items")
     )
@@ -131,20 +155,14 @@ def test_sizes(count, words):
     assert size(count) == words
 
 
-def test_how_many_pages_are_shown():
-    assert shown_in_words(paper(pages=paper().pages[:2])) == "shown, 2 of 3 pages"
-    assert shown_in_words(paper(pages=paper().pages[:1], total=1)) == "shown, 1 page"
-    assert shown_in_words(paper(pages=(), total=0)) == "listed only"
-    assert shown_in_words(paper(**BAD)) == "not shown"
-
-
 @pytest.mark.parametrize("name", ["letter", "a4"])
 @pytest.mark.parametrize("natural", [(300, 400), (595, 842), (842, 595), (3000, 200), (200, 3000), (10, 10)])
 def test_a_page_fits_its_frame_and_keeps_its_shape(name, natural):
     paper_size = sheet(name)
     block = AttachedPage("Paper1p1", 1, 1, natural, "what it shows", "A long note about the page. " * 20)
-    (piece,) = attached_pieces(block, paper_size)
-    assert piece.height == paper_size.text_height
+    (waiting,) = attached_pieces(block, paper_size)
+    piece, rest = waiting.take(paper_size.text_height)
+    assert waiting.height <= piece.height <= paper_size.text_height and rest is None
     (figure,) = [run for run in piece.runs if run.element is not None and run.element.role == "Figure"]
     (placed,) = figure.marks
     assert figure.element.alt == "what it shows" and isinstance(placed, Placed)
@@ -159,3 +177,21 @@ def test_it_is_as_large_as_fits():
     assert fitted((1000, 1000), 501, 901) == (0.5, 500, 500)
     assert fitted((1000, 1000), 901, 501) == (200.5, 500, 500)
     assert fitted((100, 100), 901, 501) == (400.5, 100, 100)
+
+
+def test_small_pictures_share_a_page_and_large_ones_stand_under_their_title():
+    receipts = [paper(n, pages=(ShownPage(1, 300, 150, AS_FILED),), total=1) for n in (1, 2, 3)]
+    large = paper(4, pages=tuple(ShownPage(n, 612, 792, AS_FILED) for n in (1, 2)), total=2)
+    paper_size, made = sheet("letter"), binder(*receipts, large)
+    placed = [
+        (number, mark.height)
+        for number, page in enumerate(lay_out(made, paper_size), start=1)
+        for _, piece in page.placed
+        for run in piece.runs
+        for mark in run.marks
+        if isinstance(mark, Placed)
+    ]
+    *small, (first, under_title), (second, alone) = placed
+    assert len(small) == 3 and len({number for number, _ in small}) < 3
+    assert second == first + 1 and first > max(number for number, _ in small)
+    assert 0.7 * paper_size.text_height < under_title < alone <= paper_size.text_height

@@ -238,7 +238,9 @@ def test_loads_in_between_are_asked_about_where_the_rules_keep_nothing_out():
 
 def test_a_log_in_which_every_job_is_signed_lacks_nothing():
     assert ask("service-log", own_unit(jobs=(job("2025-01-08"),))).gap == ""
-    assert ask("service-log", own_unit(jobs=(job("2025-01-08", signed=False),))).gap.startswith("conclusion or sign")
+    assert ask("service-log", own_unit(jobs=(job("2025-01-08", signed=False),))).gap.startswith(
+        "conclusion, or who released it"
+    )
 
 
 def test_a_line_of_the_plan_that_cannot_be_computed_counts_with_those_due():
