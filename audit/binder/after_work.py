@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from decimal import Decimal
 
 from audit.binder.scope import Scope
@@ -42,11 +43,19 @@ def is_outside(reading: ReadingFact, value: Decimal | None) -> bool:
     return value is not None and ((low is not None and value < low) or (high is not None and value > high))
 
 
-def _instrument(reading: ReadingFact) -> str:
-    due = reading.calibration_due
+def _instruments(reading: ReadingFact) -> str:
+    """With what it was measured; where as left was taken with another instrument, both by the value they took."""
+    used = [_instrument(name, due, reading) for name, due in reading.instruments]
+    if len(used) == 1:
+        return used[0]
+    found, left = (words or "none named" for words in used)
+    return lines(f"as found: {found}", f"as left: {left}")
+
+
+def _instrument(name: str, due: date | None, reading: ReadingFact) -> str:
     expired = due is not None and due < reading.row.happened_on
     last = f"calibration to {day(due)}" if due else ""
-    return lines(", ".join(t for t in (reading.instrument, last) if t), "expired on that day" if expired else "")
+    return lines(", ".join(t for t in (name, last) if t), "expired on that day" if expired else "")
 
 
 def measured_table(scope: Scope, job: JobFact) -> Table:
@@ -65,7 +74,7 @@ def measured_table(scope: Scope, job: JobFact) -> Table:
             _value_cell(r, r.as_found, r.found_while),
             _value_cell(r, r.as_left),
             Cell(lines(allowed_words(r), "" if same else r.limit_source)),
-            Cell(_instrument(r)),
+            Cell(_instruments(r)),
             scope.proof(r),
         )
         for r in job.readings

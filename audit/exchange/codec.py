@@ -1,8 +1,8 @@
 """Facts to JSON and back, for the open file format. Generic over the dataclasses of `audit.facts` by their types.
 
 Days are ISO dates, moments ISO with offset, decimals strings (so that 0.10 stays 0.10), tuples lists. Reading checks
-everything and lists every fault with its path; nothing is guessed. Versions 2 to 8 added fields that have a default,
-or more words, so files of the versions before are read as they are. The schema is `audit/exchange/history-8.json`.
+everything and lists every fault with its path; nothing is guessed. Versions 2 to 9 added fields that have a default,
+or more words, so files of the versions before are read as they are. The schema is `audit/exchange/history-9.json`.
 """
 
 from __future__ import annotations
@@ -22,8 +22,8 @@ from audit.facts.codes import WORDS
 from audit.facts.names import CLAIMED, PASSKEY, SIGNED
 from audit.facts.walk import holding
 
-UNIT_FORMAT, CLINIC_FORMAT, VERSION = "steam-unit-history", "steam-clinic-export", 8
-READS = (1, 2, 3, 4, 5, 6, 7, 8)
+UNIT_FORMAT, CLINIC_FORMAT, VERSION = "steam-unit-history", "steam-clinic-export", 9
+READS = (1, 2, 3, 4, 5, 6, 7, 8, 9)
 SPANS = (("from_on", "to_on"), ("valid_from", "valid_to"), ("made_from", "made_to"))
 
 

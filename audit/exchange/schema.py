@@ -1,6 +1,6 @@
 """The JSON Schema (2020-12) of the open format, made from the facts themselves.
 
-`history-8.json` beside this module is what others are given; `python -m audit.exchange` writes it anew, and a test
+`history-9.json` beside this module is what others are given; `python -m audit.exchange` writes it anew, and a test
 fails when it is out of step with the facts. A schema cannot say everything: that a position named exists, that no ref
 stands twice and that a span does not end before it begins is checked by the reader, `read_history` in
 `audit.exchange.codec`.

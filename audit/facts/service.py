@@ -45,7 +45,11 @@ class FindingFact:
 
 @dataclass(frozen=True, slots=True)
 class ReadingFact:
-    """A measured pair. None means not measured; a limit of None means that side has no limit."""
+    """A measured pair. None means not measured; a limit of None means that side has no limit.
+
+    `instrument` took as left too, unless `instrument_left` names another one. A day of calibration is the last on
+    which it holds.
+    """
 
     row: Row
     quantity: str
@@ -59,6 +63,25 @@ class ReadingFact:
     instrument: str
     calibration_due: date | None  # None: no calibrated instrument was used (a counter, a display)
     found_while: str = ""  # as found was taken: before cool-down, after cool-down, "" where nobody said
+    instrument_left: str = ""  # the instrument of as left; "": the same
+    calibration_due_left: date | None = None  # of `instrument_left`, as `calibration_due`
+
+    @property
+    def left_with(self) -> tuple[str, date | None]:
+        """With which instrument as left was taken, and the last day of its calibration."""
+        if not (self.instrument_left or self.calibration_due_left):
+            return self.instrument, self.calibration_due
+        return self.instrument_left or self.instrument, self.calibration_due_left
+
+    @property
+    def shown_with(self) -> tuple[str, date | None]:
+        """The same of the value that shows how the unit was left: as left, else as found."""
+        return (self.instrument, self.calibration_due) if self.as_left is None else self.left_with
+
+    @property
+    def instruments(self) -> tuple[tuple[str, date | None], ...]:
+        """Each instrument of the pair, that of as found first, with the last day of its calibration."""
+        return tuple(dict.fromkeys(((self.instrument, self.calibration_due), self.left_with)))
 
 
 @dataclass(frozen=True, slots=True)

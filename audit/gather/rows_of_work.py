@@ -38,7 +38,7 @@ def reading(t, r) -> f.ReadingFact:
         t.read.row(r), quantity=r.quantity, unit_of_measure=r.unit_of_measure, point=r.point,
         as_found=tidy(r.as_found), as_left=tidy(r.as_left), lower=tidy(r.lower), upper=tidy(r.upper),
         limit_source=r.limit_source, instrument=r.instrument, calibration_due=r.calibration_due,
-        found_while=r.found_while,
+        found_while=r.found_while, instrument_left=r.instrument_left, calibration_due_left=r.calibration_due_left,
     )  # fmt: skip
 
 

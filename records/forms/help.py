@@ -194,6 +194,8 @@ _OF_FORM = {
         "instrument": "By its name in the books, with which the reading can be traced.",
         "calibration_due": "The last day on which its calibration holds.",
         "found_while": "A temperature says most while the unit is hot.",
+        "instrument_left": "By its name in the books, where as left was not taken with the same one.",
+        "calibration_due_left": "The last day on which its calibration holds.",
     },
     "PartRow": {
         "part_lot": "A lot that your company or the clinic received.",

@@ -135,6 +135,9 @@ class ReadingRow(RowForm):
     instrument = Line("Instrument")
     calibration_due = Day("Its calibration is due on", required=False)
     found_while = Choice("As found was taken", _words_of(Reading, "found_while"), required=False, blank="not stated")
+    instrument_left = Line("Instrument of as left")
+    instrument_left.optional_word = "if another"
+    calibration_due_left = Day("The calibration of that one is due on", required=False)
 
     def values(self):
         # As found and as left stay in, empty too: a reading without a number is complained about.

@@ -125,9 +125,21 @@ def reading(g: Callable, at: InputPlace = WHOLE) -> Iterator[Problem]:
         )
     if g("as_found") is None and g("as_left") is None:
         yield Problem(at / "as_found", "Enter what was measured, as found or as left, or leave the row out.")
+    yield from _left_with(g, at)
     has_limit = g("lower") is not None or g("upper") is not None
     if has_limit and not str(g("limit_source") or "").strip():
         yield Problem(at / "limit_source", "A limit needs its source: which document and edition says so?")
+
+
+def _left_with(g: Callable, at: InputPlace) -> Iterator[Problem]:
+    """Another instrument of as left has a name and took a value; one alone of the pair stands as `instrument`."""
+    other, until = str(g("instrument_left") or "").strip(), g("calibration_due_left")
+    if until and not other:
+        words = "This is the calibration of which instrument? Enter its name, or leave the day out."
+        yield Problem(at / "instrument_left", words)
+    if other and g("as_left") is None:
+        words = f"Nothing was measured as left with {other}. Enter what it showed, or leave it out."
+        yield Problem(at / "as_left", words)
 
 
 def leak(g: Callable, at: InputPlace = WHOLE) -> Iterator[Problem]:

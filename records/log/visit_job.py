@@ -63,6 +63,8 @@ class JobReading(TypedDict, total=False):
     instrument: str
     calibration_due: date | None
     found_while: str
+    instrument_left: str
+    calibration_due_left: date | None
 
 
 class JobPart(TypedDict, total=False):

@@ -119,7 +119,7 @@ def _measured(**kwargs):
 
 
 class Reading(JobFact):
-    """A measured pair, as found and as left, with its limits, where they stand, and the instrument."""
+    """A measured pair, as found and as left, with its limits, where they stand, and the instrument of each."""
 
     quantity = models.CharField(max_length=80)
     unit_of_measure = models.CharField(max_length=20)
@@ -136,6 +136,9 @@ class Reading(JobFact):
         "as found was taken", max_length=16, blank=True, default="", db_default="",
         choices=words("before cool-down", "after cool-down"),
     )  # fmt: skip
+    # "" where as left was taken with `instrument` too, or was not asked apart (before form 11).
+    instrument_left = text(120, verbose_name="instrument of as left, if another", db_default="")
+    calibration_due_left = models.DateField("its calibration was due on", null=True, blank=True)
 
     EMPTY_MEANS = Fact.EMPTY_MEANS | {
         "as_found": "not measured",
@@ -143,6 +146,7 @@ class Reading(JobFact):
         "lower": "no lower limit",
         "upper": "no upper limit",
         "calibration_due": "no calibrated instrument was used",
+        "calibration_due_left": "as left was taken with the instrument of as found, or with none that is calibrated",
     }
 
 

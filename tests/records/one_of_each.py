@@ -112,6 +112,13 @@ def _service(world) -> None:
     job = {
         "unit": world.unit, "reason": "breakdown", "contamination": "not declared",
         "conclusion": {"conclusion": "released"},
+        "readings": [
+            {
+                "quantity": "chamber pressure", "unit_of_measure": "kPa", "as_found": Decimal(301),
+                "as_left": Decimal(307), "instrument": "Gauge 1", "calibration_due": date(2027, 1, 1),
+                "instrument_left": "Gauge 2", "calibration_due_left": date(2027, 2, 1),
+            }
+        ],
     }  # fmt: skip
     log.log_visit(
         **_by(world, "technician"), on=DAY + timedelta(days=1), jobs=[job], at=build.NOW - timedelta(hours=150),

@@ -1,4 +1,5 @@
-"""A kit of which one part stays unused, a loaner and back, a recall over three clinics: what was typed is on record.
+"""A kit of which one part stays unused, a loaner and back, a recall over three clinics, a new clinic with two units
+of a template: what was typed is on record.
 
 In the devices of the walk (`walked_device.js`), the network cut as in `test_browser_stories.py`.
 """
@@ -15,7 +16,10 @@ from records import clock, log
 from records.log.kit_rules import kits_of
 from records.models import (
     Agreement,
+    Clinic,
+    ClinicTerms,
     CounterReading,
+    Fit,
     FittedPart,
     JobConclusion,
     Loan,
@@ -23,6 +27,7 @@ from records.models import (
     LoanerHere,
     PartRecall,
     Placement,
+    PlanLine,
     PoolUnit,
     Position,
     RecallTold,
@@ -30,6 +35,7 @@ from records.models import (
     TaskOutcome,
     Unit,
     UnitEvent,
+    UnitFromTemplate,
     Visit,
 )
 from tests import visit_world
@@ -182,13 +188,13 @@ class Desk:
         self.at.server.sign_in("A", who)
         self.at.call("signed_in", "A")
 
-    def send(self, address: str, **typed: str) -> None:
-        self.at.call("visit", "A", address)
+    def send(self, page: str, /, button: str = "Record", **typed: str) -> None:
+        self.at.call("visit", "A", page)
         for name, text in typed.items():
             assert self.at.call("type", "A", name, text), (name, self.phone.told["main"][:600])
         is_cut, self.sent = self.sent == self.cut_at, self.sent + 1
         self.at.call("network", "A", not is_cut)
-        self.at.call("press", "A", "Record")
+        assert self.at.call("press", "A", button), self.phone.told["main"][:600]
         if is_cut:
             assert "Kept on this device, not recorded yet" in self.phone.told["main"], self.phone.told["main"][:600]
             self.at.call("network", "A", True)
@@ -253,4 +259,47 @@ def test_a_recall_is_told_to_three_clinics(at):
         assert "Not told yet" not in phone.told["main"]
 
     for cut_at, _ in cuts(4):
+        told_again(at, story, cut_at, MOST_STEPS)
+
+
+def test_a_new_clinic_begins_with_two_units_of_a_template(at):
+    world = at.server.world
+    template = PoolUnit.objects.get().template
+    terms = {"programme": "dental", "address": "9 Invented Road", "time_zone": "Europe/Dublin", "week_start": "0",
+             "regime": "ie"}  # fmt: skip
+    typed = [
+        {"label": "Steri 1", "serial": "INV-Q1", "room": "Cellar", "cycles": "412", "udi": "", "battery": "none"},
+        {"label": "Steri 2", "serial": "INV-Q2", "room": "Room 2", "cycles": "90", "udi": "Q-2", "battery": "yes"},
+    ]
+
+    def story(phone, cut_at, _):
+        desk = Desk(phone, "dispatcher", cut_at)
+        told = {"name": "Quay Dental", "slug": "quay", "scope": "all sterilizers", "effective_on": "2026-03-13"}
+        desk.send(reverse("open-clinic", args=["keepers"]), button="Open the record", **told, **terms)
+        clinic = Clinic.objects.get(slug="quay")
+        row = ClinicTerms.objects.get(clinic=clinic)
+        assert {name: str(getattr(row, name)) for name in terms} == terms
+        assert (row.name, row.effective_on) == ("Quay Dental", date(2026, 3, 13))
+        agreement = Agreement.objects.get(clinic=clinic)
+        assert (agreement.company, agreement.scope) == (world.company, "all sterilizers")
+        desk = Desk(phone, "technician", cut_at - 1)
+        for each in typed:
+            fields = {name: text for name, text in each.items() if name != "battery"}
+            register = reverse("register-from", args=["quay", template])
+            desk.send(register, **fields, fit_battery=each["battery"], on="2026-03-14")
+        units = list(Unit.objects.filter(placements__clinic=clinic).order_by("id"))
+        assert [(u.label, u.serial, u.udi) for u in units] == [(t["label"], t["serial"], t["udi"]) for t in typed]
+        for unit, each in zip(units, typed, strict=True):
+            assert (unit.maker, unit.model, unit.chamber_litres) == ("Invented Works", "Cassette Two", 2)
+            assert Placement.objects.get(unit=unit).room == each["room"]
+            counter = CounterReading.objects.get(unit=unit)
+            assert (counter.shown, counter.happened_on) == (int(each["cycles"]), date(2026, 3, 14))
+            fits = dict(Fit.objects.filter(unit=unit).values_list("position__code", "state"))
+            assert fits == {"seal": "yes", "air-filter": "yes", "battery": each["battery"]}
+            lines = set(PlanLine.objects.filter(unit=unit).values_list("code", "months", "cycles"))
+            assert lines == {(x["code"], x["months"], x.get("cycles")) for x in template_world.PLAN}
+            assert [e.kind for e in UnitEvent.objects.filter(unit=unit)] == ["installed"]
+        assert UnitFromTemplate.objects.filter(clinic=clinic, edition=1).count() == 2
+
+    for cut_at, _ in cuts(3):
         told_again(at, story, cut_at, MOST_STEPS)

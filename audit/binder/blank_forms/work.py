@@ -150,7 +150,10 @@ def readings(about: FormSubject) -> FormTable:
         Column("Instrument, calibration due", 17),
     )
     rows = (*(_reading_row(r) for r in last_readings(about)), blank(6))
-    note = "A limit needs its source and edition, a value its unit. As found comes before any adjustment."
+    note = (
+        "A limit needs its source and edition, a value its unit. As found comes before any adjustment. Where as left "
+        "is taken with another instrument, write both."
+    )
     return FormTable("Readings as found and as left", columns, rows, note=note)
 
 

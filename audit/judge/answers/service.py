@@ -169,12 +169,12 @@ def _due_then(view: View, day: date) -> set[str]:
 
 
 def _calibrated(reading: ReadingFact, known) -> bool:
-    """Whether a measurement was left inside its limits and taken with an instrument in calibration."""
+    """Whether a measurement was left inside its limits, as left taken with an instrument in calibration."""
     left, low, high = reading.as_left, reading.lower, reading.upper
     if left is None or (low is None and high is None):
         return False
     inside = (low is None or low <= left) and (high is None or left <= high)
-    return inside and in_calibration(reading, known) is True
+    return inside and in_calibration(reading, *reading.left_with, known) is True
 
 
 def contamination_declared(place: AskedPlace, view: View, question: AskedQuestion) -> Reply:

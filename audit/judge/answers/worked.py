@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from datetime import date
 
 from audit.facts import CalibrationFact, CredentialFact, InstrumentFact, JobFact, ReadingFact, in_order
 from audit.judge.judgement import Evidence
@@ -66,15 +67,16 @@ def instruments_in_calibration(place: AskedPlace, view: View, question: AskedQue
     """Whether the instrument of each measurement was in calibration on that day, by the day copied and on record."""
     readings = [r for j in place.recent(view.facts.jobs) for r in in_order(j.readings)]
     known = instruments_by_name(place)
-    judged = [(r, in_calibration(r, known)) for r in readings]
-    judged = [(r, ok) for r, ok in judged if ok is not None]
+    judged = [(r, name, in_calibration(r, name, due, known)) for r in readings for name, due in r.instruments]
+    judged = [(r, name or "no instrument named", ok) for r, name, ok in judged if ok is not None]
     if not judged:
         return none_found(question, "No measurement by an instrument with a calibration is on record for 24 months.")
-    bad = [r for r, ok in judged if not ok]
-    shown = bad or [judged[-1][0]]
-    proof = cited((r, f"{r.quantity} of {day_of(r)} with {r.instrument or 'no instrument named'}") for r in shown)
-    named = dict.fromkeys(f"{r.instrument or 'no instrument named'}, {day_of(r)}" for r in bad)
-    gap = f"{joined(named)}; {question.gap}" if bad else ""
+    wrong = [(r, name) for r, name, ok in judged if not ok]
+    shown = wrong or [judged[-1][:2]]
+    proof = cited((r, f"{r.quantity} of {day_of(r)} with {name}") for r, name in shown)
+    named = dict.fromkeys(f"{name}, {day_of(r)}" for r, name in wrong)
+    gap = f"{joined(named)}; {question.gap}" if wrong else ""
+    judged, bad = ({r.row.ref for r, *_ in some} for some in (judged, wrong))
     words = "{} with an instrument in calibration."
     return how_many_good(question, judged, bad, "measurement", words, proof, gap)
 
@@ -87,18 +89,21 @@ def instruments_by_name(place: AskedPlace) -> dict[str, list[InstrumentFact]]:
     return known
 
 
-def in_calibration(reading: ReadingFact, known: dict[str, list[InstrumentFact]]) -> bool | None:
-    """Whether a calibration held that day; None where no instrument was used (a display, a counter).
+def in_calibration(
+    reading: ReadingFact, name: str, copied: date | None, known: dict[str, list[InstrumentFact]]
+) -> bool | None:
+    """Whether the calibration of an instrument of the measurement held that day, by the last day of it that was
+    copied; None where no instrument was used (a display, a counter).
 
     Both the day copied and every instrument of that name on record must show it: the newest calibration by then in
     tolerance and not run out, and none found out of tolerance next. An instrument that only has a name shows nothing.
     """
-    day, copied = reading.row.happened_on, reading.calibration_due
-    own = known.get(name_key(reading.instrument), ()) if name_key(reading.instrument) else ()
+    day, key = reading.row.happened_on, name_key(name)
+    own = known.get(key, ()) if key else ()
     if copied is None and not own:
-        return False if name_key(reading.instrument) else None
+        return False if key else None
     held = copied is None or copied >= day
-    return held and bool(name_key(reading.instrument)) and all(_held(in_order(i.calibrations), day) for i in own)
+    return held and bool(key) and all(_held(in_order(i.calibrations), day) for i in own)
 
 
 def _held(calibrations: Sequence[CalibrationFact], day) -> bool:

@@ -117,7 +117,7 @@ def _good_before(instrument: InstrumentFact, bad: CalibrationFact) -> Calibratio
 
 def _measured_with(unit: UnitFacts, instrument: InstrumentFact) -> list[ReadingFact]:
     name = name_key(instrument.name)
-    return [r for r, _ in readings_of(unit) if name_key(r.instrument) == name]
+    return [r for r, _ in readings_of(unit) if any(name_key(own) == name for own, _ in r.instruments)]
 
 
 def _instrument(history: History, instrument: InstrumentFact, bad: CalibrationFact, good, mine) -> LookBack:
@@ -142,22 +142,28 @@ def _instrument(history: History, instrument: InstrumentFact, bad: CalibrationFa
         to=to,
         loads=(),
         unlogged="only what it measured is in doubt; no load is by this alone",
-        readings=tuple(_said(r) for r in inside),
+        readings=tuple(_said(r, instrument) for r in inside),
         parts=(),
         kind=INSTRUMENT,
         asked=words,
         source=source,
         outside=(
-            *nearest([_said(r) for r in before[-1:]], len(before), "before the last good calibration"),
-            *nearest([_said(r) for r in later[:1]], len(later), "after the calibration that found it out"),
+            *nearest([_said(r, instrument) for r in before[-1:]], len(before), "before the last good calibration"),
+            *nearest(
+                [_said(r, instrument) for r in later[:1]], len(later), "after the calibration that found it out"
+            ),
         ),
         evidence=(Evidence(bad.row.ref, f"calibration of {to.isoformat()}: {bad.result} ({bad.certificate})"),),
         settled_on=history.decided({bad.row.origin}) or _measured_again(history, instrument, to, inside),
     )
 
 
-def _said(reading: ReadingFact) -> Evidence:
-    return Evidence(reading.row.ref, reading_words(reading))
+def _said(reading: ReadingFact, instrument: InstrumentFact) -> Evidence:
+    """The pair in one line, and which value of it the instrument took, where another one took the other."""
+    name = name_key(instrument.name)
+    found, left = (name_key(own) == name for own in (reading.instrument, reading.left_with[0]))
+    which = "" if found and left else (", as found taken with it" if found else ", as left taken with it")
+    return Evidence(reading.row.ref, f"{reading_words(reading)}{which}")
 
 
 def _measured_again(history: History, instrument: InstrumentFact, out_on: date, inside) -> date | None:
@@ -172,12 +178,13 @@ def _measured_again(history: History, instrument: InstrumentFact, out_on: date, 
 
 
 def _trusted(history: History, out: InstrumentFact, reading: ReadingFact) -> bool:
-    """Whether what it was measured with is not in doubt itself.
+    """Whether what the value that it was left with was measured with is not in doubt itself.
 
     An instrument without a name or past its calibration is none. One that was ever found out counts only where a
     good calibration is shown to lie between that one and the measurement, whichever of the two came first.
     """
-    name, due = name_key(reading.instrument), reading.calibration_due
+    instrument, due = reading.shown_with
+    name = name_key(instrument)
     if not name or due is None or due < reading.row.happened_on:
         return False
     marks = [c for i in history.clinic.instruments if name_key(i.name) == name for c in i.calibrations]

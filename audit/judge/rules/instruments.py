@@ -34,19 +34,18 @@ def check(judged: Judged) -> Iterator[Finding]:
     known = {name_key(i.name): i for i in in_order(judged.settled.clinic.instruments)}
     lapses: dict[tuple, _MeasuredLapse] = {}
     for reading, job in readings_of(judged.unit):
-        instrument = known.get(name_key(reading.instrument))
-        lapsed, due = _lapsed(reading, instrument)
-        if lapsed:
-            key = (job.row.origin, name_key(reading.instrument), due)
-            held = lapses.setdefault(key, _MeasuredLapse(reading.instrument, reading.row.happened_on, due, []))
-            held.readings.append(reading)
+        on = reading.row.happened_on
+        for name, copied in reading.instruments:
+            lapsed, due = _lapsed(on, copied, known.get(name_key(name)))
+            if lapsed:
+                held = lapses.setdefault((job.row.origin, name_key(name), due), _MeasuredLapse(name, on, due, []))
+                held.readings.append(reading)
     for lapse in lapses.values():
         yield _finding(lapse, known.get(name_key(lapse.instrument)))
 
 
-def _lapsed(reading: ReadingFact, instrument: InstrumentFact | None) -> tuple[bool, date | None]:
-    """(whether no calibration held, the last day one did)."""
-    on, copied = reading.row.happened_on, reading.calibration_due
+def _lapsed(on: date, copied: date | None, instrument: InstrumentFact | None) -> tuple[bool, date | None]:
+    """(whether no calibration held, the last day one did). `copied`: that day as the measurement has it."""
     certificate = None if instrument is None else _by(instrument, on)
     ends = [d for d in (copied, certificate and certificate.valid_to) if d is not None]
     if ends:

@@ -1,14 +1,15 @@
 """What a page of a visit asks, said once: the server checks a form by it, and a device without a signal reads it.
 
-A `Demand`, a `OneAnswer`, a `Clash` or an `Order` is data, so that both sides ask the same; what a kind of field
-refuses is read off the field. Beside what is typed on the page stand, under names with a point or an @ in them, what
-other pages of the unit say (`found.x0_quantity`) and what all of them amount to (`@outside`).
+A `Demand`, a `OneAnswer`, a `Clash`, a `LastDay` or an `Order` is data, so that both sides ask the same; what a kind
+of field refuses is read off the field. Beside what is typed on the page stand, under names with a point or an @ in
+them, what other pages of the unit say (`found.x0_quantity`) and what all of them amount to (`@outside`).
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import asdict, dataclass
+from datetime import date
 from decimal import Decimal
 from typing import Any
 
@@ -50,6 +51,25 @@ class Clash:
 
 
 @dataclass(frozen=True, slots=True)
+class LastDay:
+    """In one of the cases what is answered may be used up to and with a day, and is told at `field` when the work is
+    done later, unless one of the other fields is answered. `days`: answer to that day; None where it is the answer
+    itself. The message has the day as {day}."""
+
+    field: str
+    message: str
+    days: Mapping[str, date] | None = None
+    when: tuple[Case, ...] = ALWAYS
+    unless: tuple[str, ...] = ()
+
+    def passed(self, values: Mapping[str, Any], on: date) -> date | None:
+        """The day, where it is over on that day of the work."""
+        said = values.get(self.field)
+        last = said if self.days is None else self.days.get(said or "")
+        return last if isinstance(last, date) and last < on else None
+
+
+@dataclass(frozen=True, slots=True)
 class PageAsks:
     """All that a page asks between its fields."""
 
@@ -57,17 +77,21 @@ class PageAsks:
     answers: tuple[OneAnswer, ...] = ()
     clashes: tuple[Clash, ...] = ()
     orders: tuple[Order, ...] = ()
+    last_days: tuple[LastDay, ...] = ()
 
 
-def applies(need: Demand | Clash, values: Mapping[str, Any]) -> bool:
+def applies(need: Demand | Clash | LastDay, values: Mapping[str, Any]) -> bool:
     """Whether the field must be answered, or the answers contradict each other, by the other answers."""
     if any(is_answered(values.get(name)) for name in need.unless):
         return False
     return holds(need.when, values.get)
 
 
-def missing(asked: PageAsks, values: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
-    """(field, message) of everything that is asked and the answers leave out, say twice or contradict."""
+def missing(asked: PageAsks, values: Mapping[str, Any], on: date) -> Iterator[tuple[str, str]]:
+    """(field, message) of everything that is asked and the answers leave out, say twice or contradict.
+
+    `on`: the day of the work.
+    """
     for need in asked.needs:
         if not is_answered(values.get(need.field)) and applies(need, values):
             yield need.field, need.message
@@ -78,6 +102,10 @@ def missing(asked: PageAsks, values: Mapping[str, Any]) -> Iterator[tuple[str, s
     for clash in asked.clashes:
         if applies(clash, values):
             yield clash.field, clash.message
+    for rule in asked.last_days:
+        day = rule.passed(values, on)
+        if day and applies(rule, values):
+            yield rule.field, rule.message.replace("{day}", day.isoformat())
     yield from out_of_order(asked.orders, values.get)
 
 
@@ -89,11 +117,16 @@ def described(fields: Mapping, asked: PageAsks, lots: Mapping | None) -> dict:
         "answers": [asdict(one) for one in asked.answers],
         "clashes": _told(asked.clashes),
         "orders": _told(asked.orders),
+        "last_days": [told | {"days": _iso(told["days"])} for told in _told(asked.last_days)],
         "lots": lots,
     }
 
 
-def _told(rules: Iterable[Demand | Clash | Order]) -> list[dict]:
+def _iso(days: Mapping[str, date] | None) -> dict | None:
+    return None if days is None else {answer: day.isoformat() for answer, day in days.items()}
+
+
+def _told(rules: Iterable[Demand | Clash | LastDay | Order]) -> list[dict]:
     return [
         {name: str(value) if isinstance(value, Decimal) else value for name, value in _fields(rule).items()}
         | {"when": [plain_case(case) for case in rule.when]}

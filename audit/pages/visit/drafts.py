@@ -9,8 +9,10 @@ from __future__ import annotations
 
 import uuid
 from dataclasses import dataclass
+from datetime import date
 from functools import cache, partial
 
+from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
 from django.http import Http404, JsonResponse
 from django.shortcuts import redirect, render
@@ -23,6 +25,7 @@ from records.forms import EntryContext
 from records.log.template_content import readings_of_units
 
 from ..opened import OpenedClinic, opened
+from .end_forms import HeadForm
 from .kits import kits_in_books
 from .units import VisitUnit, about_of
 
@@ -212,6 +215,7 @@ class DraftedVisit:
                 boxes=boxes,
                 kits=kits,
                 asked=partial(_of_unit, asked, ref),
+                on=self.day,
             )  # fmt: skip
             for n, ref in enumerate(draft.units, start=1)
             if ref in here
@@ -225,6 +229,15 @@ class DraftedVisit:
         start = f"{n}/"
         pages = self.draft.content["steps"].items()
         return {key.removeprefix(start): page["data"] for key, page in pages if key.startswith(start)}
+
+    @property
+    def day(self) -> date:
+        """The day of the visit as its last page says, else today."""
+        held = self.draft.content["steps"].get(VISIT, {}).get("data", {})
+        try:
+            return HeadForm.base_fields["on"].clean(held.get("on", ""))
+        except ValidationError:
+            return self.page.as_of
 
     @property
     def name(self) -> str:

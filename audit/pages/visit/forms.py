@@ -21,7 +21,7 @@ from records.log.together import Order
 from records.models.units import ACTIONS
 from records.wording import CONTAMINATION, JOB_REASONS
 
-from .asked import Clash, Demand, OneAnswer, PageAsks, applies, described, missing
+from .asked import Clash, Demand, LastDay, OneAnswer, PageAsks, applies, described, missing
 
 SAME, DIFFERS = "same", "differs"
 OUTCOME_WORDS = (
@@ -82,6 +82,17 @@ class StepForm(Refusable):
         """Which numbers must not be above which others."""
         return []
 
+    def last_days(self) -> list[LastDay]:
+        """Which answers may be used up to and with a certain day."""
+        return []
+
+    @property
+    def shows_expired(self) -> bool:
+        """Whether something that may be chosen here is past its last day, or is said to be."""
+        days = [day for rule in self.last_days() for day in (rule.days or {}).values()]
+        told = any(self._errors.get(rule.field) for rule in self.last_days()) if self._errors else False
+        return told or any(day < self.unit.on for day in days) or bool(self["expired_fitted"].value())
+
     def beside(self) -> dict:
         """What other pages say and all of them amount to, by names with a point or an @ in them."""
         return {}
@@ -89,7 +100,8 @@ class StepForm(Refusable):
     @property
     def asked(self) -> PageAsks:
         """All that the page asks between its fields."""
-        return PageAsks(tuple(self.needs()), tuple(self.answers()), tuple(self.clashes()), tuple(self.orders()))
+        every = (self.needs, self.answers, self.clashes, self.orders, self.last_days)
+        return PageAsks(*(tuple(each()) for each in every))
 
     def known_lots(self) -> dict | None:
         """What a typed lot number means, where the page asks one."""
@@ -113,7 +125,7 @@ class StepForm(Refusable):
 
     def clean(self):
         values = super().clean()
-        for name, message in missing(self.asked, self.beside() | values):
+        for name, message in missing(self.asked, self.beside() | values, self.unit.on):
             if name not in self.errors:
                 self.add_error(name, message)
         return values
@@ -186,6 +198,19 @@ class SafeForm(StepForm):
         return [OneAnswer(tuple(each), none, many) for each in names]
 
 
+EXPIRED = "It expired on {day}. Fit another one; if this one is in, tick that it is."
+
+
+def expired_tick() -> Tick:
+    """That a part past its last day was fitted: asked only where one is."""
+    return Tick("The lot has expired, and was fitted all the same: it is recorded and flagged")
+
+
+def last_days_of(lots) -> dict:
+    """The origin of each lot that expires to the day up to and with which it may be fitted."""
+    return {str(lot.origin): lot.expiry for lot in lots if lot.expiry is not None}
+
+
 OF_FITTED = ("lot", "lot_printed", "receipt_lot", "from_kit")  # what says that a part was fitted
 
 
@@ -205,7 +230,7 @@ class TaskForm(StepForm):
     lot = radio("Lot, from own stock", [], required=False)
     part_name = Line("Part", longest=160)
     part_number = Line("Part number as printed", longest=80)
-    expired_fitted = Tick("The lot has expired, and was fitted all the same: it is recorded and flagged")
+    expired_fitted = expired_tick()
     lot_printed = Line("Lot as printed", longest=80)
     lot_state = radio("Lot on the part", ("printed", "not printed", "unreadable"), required=False)
     receipt_lot = Line("Own receipt lot", longest=80)
@@ -232,12 +257,13 @@ class TaskForm(StepForm):
         self.fields["from_kit"].choices = [(kit.name, kit.name) for kit in self.unit.kits]
         if not self.unit.kits:
             del self.fields["from_kit"]
-        if not self._expired():
-            del self.fields["expired_fitted"]
 
-    def _expired(self) -> list:
-        """Lots of own stock past their last day, which is still good."""
-        return [lot for lot in self.unit.lots if lot.expiry is not None and lot.expiry < self.unit.about.as_of]
+    def last_days(self):
+        fitted = self._part_cases()
+        return [
+            LastDay("lot", EXPIRED, last_days_of(self.unit.lots), unless=("expired_fitted",)),
+            LastDay("expiry", EXPIRED, None, fitted, unless=("expired_fitted", "lot", "from_kit")),
+        ]
 
     def needs(self):
         left = ({"outcome": ("deferred", "not possible", "not applicable", "not done")},)
@@ -272,9 +298,6 @@ class TaskForm(StepForm):
                 "possible today” with its reason, or another decision."
             )
             found.append(Clash("outcome", words, ({"outcome": ("done",), "decision": (AWAITED,)},)))
-        for lot in self._expired():
-            words = f"It expired on {lot.expiry.isoformat()}. Fit another one; if this one is in, tick that it is."
-            found.append(Clash("lot", words, ({"lot": (str(lot.origin),)},), ("expired_fitted",)))
         return found
 
     def _part_cases(self) -> tuple:

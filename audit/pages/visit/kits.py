@@ -16,8 +16,8 @@ from records.log.kit_rules import kits_of
 from records.models import Kit
 from records.models.visits import FITTED, KIT_FATES
 
-from .asked import Demand
-from .forms import OLD_PARTS, StepForm, radio
+from .asked import Demand, LastDay
+from .forms import EXPIRED, OLD_PARTS, StepForm, expired_tick, last_days_of, radio
 
 MOST_KITS = 8  # on one page: those that may fit the unit
 OF_A_PIECE = ("fate", "lot", "printed", "no_lot", "old", "position")
@@ -33,8 +33,7 @@ class KitUsedForm(StepForm):
         self.fields["kit"].choices = [(kit.name, kit.name) for kit in self.unit.kits]
         for name, part in self._pieces():
             self.fields[f"{name}_fate"] = radio(f"{part.name}: what became of it", KIT_FATES, required=False)
-            lots = [lot for lot in self.unit.lots if lot.part.origin == part.origin]
-            choices = [(str(lot.origin), _lot_words(lot)) for lot in lots]
+            choices = [(str(lot.origin), _lot_words(lot)) for lot in self._lots(part)]
             self.fields[f"{name}_lot"] = radio("Lot, from own stock", choices, required=False)
             self.fields[f"{name}_printed"] = Line("Lot as printed, if it is none of these", longest=80)
             self.fields[f"{name}_no_lot"] = Tick("No lot is printed or readable")
@@ -43,6 +42,10 @@ class KitUsedForm(StepForm):
             self.fields[f"{name}_position"] = Choice("Where", places, required=False, blank="not a listed position")
             if len(places) == 1 and not self.is_bound:
                 self.initial.setdefault(f"{name}_position", places[0][0])
+        self.fields["expired_fitted"] = expired_tick()
+
+    def _lots(self, part) -> list:
+        return [lot for lot in self.unit.lots if lot.part.origin == part.origin]
 
     def _pieces(self):
         """(name of its fields, the kind of part) of every piece of every kit offered."""
@@ -69,11 +72,9 @@ class KitUsedForm(StepForm):
         ]  # fmt: skip
 
     def needs(self):
-        names = {f"k{k}p": kit.name for k, kit in enumerate(self.unit.kits)}
         found = []
         for name, part in self._pieces():
-            of_kit = {"kit": (names[name[: name.index("p") + 1]],)}
-            fitted = (of_kit | {f"{name}_fate": (FITTED,)},)
+            of_kit, fitted = self._cases(name)
             words = f"What became of {part.name}? Every piece of the kit has an answer."
             found += [
                 Demand(f"{name}_fate", words, (of_kit,)),
@@ -81,6 +82,19 @@ class KitUsedForm(StepForm):
                 Demand(f"{name}_old", "What became of the old part?", fitted),
             ]
         return found
+
+    def _cases(self, name: str) -> tuple[dict, tuple[dict, ...]]:
+        """When the kit of that piece is the one opened; when the piece was fitted besides."""
+        of_kit = {"kit": (self.unit.kits[int(name[1 : name.index("p")])].name,)}
+        return of_kit, (of_kit | {f"{name}_fate": (FITTED,)},)
+
+    def last_days(self):
+        pieces = ((name, last_days_of(self._lots(part))) for name, part in self._pieces())
+        return [
+            LastDay(f"{name}_lot", EXPIRED, days, self._cases(name)[1], ("expired_fitted",))
+            for name, days in pieces
+            if days
+        ]
 
     def clean(self):
         values = super().clean()

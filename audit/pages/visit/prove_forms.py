@@ -7,9 +7,9 @@ from __future__ import annotations
 
 from audit.facts.names import TESTS
 from audit.pages.visit.guide import steps
-from audit.pages.visit.guide.job import CHEMICALS, MORE_READINGS, SPORE_TESTS, reading_key
+from audit.pages.visit.guide.job import CHEMICALS, INSTRUMENTS, MORE_READINGS, OF_LEFT, SPORE_TESTS, reading_key
 from audit.pages.visit.guide.proof import MEASURED, WITH_VALUES
-from records.forms.fields import Choice, Line, Measured, Number, TimeOfDay
+from records.forms.fields import Choice, Day, Line, Measured, Number, TimeOfDay
 from records.forms.monitoring import CHAMBER, CHECKED
 from records.forms.visit_rows import TestRow
 from records.log.together import VERIFICATION, within_limits
@@ -18,20 +18,25 @@ from records.wording import PURPOSE_WORDS
 
 from .asked import Clash, Demand
 from .forms import StepForm, radio
-from .reading_forms import measured, reading_words
+from .reading_forms import FIRST, ORDINALS, measured, reading_words
 
 RESULTS = ("pass", "fail", "not done", "not applicable")
 AFTER_WORK = [(code, words) for code, words in PURPOSE_WORDS.items() if code != "repeat"]
+LEFT_WITH = [(n, f"the {ORDINALS[n]} instrument") for n in INSTRUMENTS] + [(OF_LEFT, "another one, named below")]
 NAMELESS = "This reading has no name yet. Name it on “Readings as found”, with its unit of measure."
 
 
 class ProveForm(StepForm):
     def fit(self):
-        for known in self.unit.readings:
-            self.fields[reading_key(known)] = measured(reading_words(known))
         named = dict(self.unit.more_measured())
-        for n in range(MORE_READINGS):
-            self.fields[f"x{n}"] = measured(named.get(n, f"Other reading {n + 1}"))
+        words = {reading_key(known): reading_words(known) for known in self.unit.readings}
+        words |= {f"x{n}": named.get(n, f"Other reading {n + 1}") for n in range(MORE_READINGS)}
+        for key, label in words.items():
+            self.fields |= {key: measured(label), f"{key}_with": _with()}
+        self.fields |= {
+            f"instrument{OF_LEFT}": Line("Another instrument of as left"),
+            f"calibration_due{OF_LEFT}": Day("Its calibration is due on", required=False),
+        }
         for code, title in TESTS.items():
             self.fields[code] = radio(title, RESULTS, required=False)
             if code in WITH_VALUES:
@@ -74,14 +79,19 @@ class ProveForm(StepForm):
     # ------------------------------------------------------------------------------------- for the page
 
     def measured(self):
-        """(reading, field) of what is known, then (None, field) of what was named on the page before."""
-        pairs = [(reading, self[reading_key(reading)]) for reading in self.unit.readings]
-        return [*pairs, *((None, self[f"x{n}"]) for n, _ in self.unit.more_measured())]
+        """(reading, value, instrument) of what is known, then (None, ...) of what was named on the page before."""
+        pairs = [(reading, reading_key(reading)) for reading in self.unit.readings]
+        pairs += [(None, f"x{n}") for n, _ in self.unit.more_measured()]
+        return [(reading, self[key], self[f"{key}_with"]) for reading, key in pairs]
 
     def unnamed(self):
-        """(field, number) of readings that have no name as far as the server knows; a device may know one."""
+        """(value, instrument, number) of readings that have no name as far as the server knows; a device may know."""
         named = dict(self.unit.more_measured())
-        return [(self[f"x{n}"], n) for n in range(MORE_READINGS) if n not in named]
+        return [(self[f"x{n}"], self[f"x{n}_with"], n) for n in range(MORE_READINGS) if n not in named]
+
+    def other_instrument(self):
+        """(its name, the last day of its calibration) of the instrument that only as left was taken with."""
+        return self[f"instrument{OF_LEFT}"], self[f"calibration_due{OF_LEFT}"]
 
     def in_cycle(self):
         """(what, fields, whether something was answered or is wrong) of each spore test and chemical indicator."""
@@ -108,6 +118,9 @@ class ProveForm(StepForm):
     def needs(self):
         words = "This needs its reason: an inspector will ask for it."
         found = [Demand(f"{code}_why", words, ({code: ("not done", "not applicable")},)) for code in TESTS]
+        other = tuple({name: (OF_LEFT,)} for name in self._withs())
+        since = ({f"calibration_due{OF_LEFT}": None},)
+        found.append(Demand(f"instrument{OF_LEFT}", "With which instrument? Enter its name.", (*other, *since)))
         for n in range(SPORE_TESTS):
             found += self._needs_of_spores(f"b{n}_")
         for n in range(CHEMICALS):
@@ -133,10 +146,23 @@ class ProveForm(StepForm):
         return [Demand(f"{start}lot", lot, any_of), *(Demand(f"{start}{n}", w, said) for n, w in asked.items())]
 
     def clashes(self):
-        return [
+        nameless = [
             Clash(f"x{n}", NAMELESS, ({f"x{n}": None},), (f"{steps.FOUND}.x{n}_quantity",))
             for n in range(MORE_READINGS)
         ]
+        return [*nameless, *(self._unnamed(name, n) for name in self._withs() for n in INSTRUMENTS)]
+
+    def _withs(self) -> list[str]:
+        return [name for name in self.fields if name.endswith("_with")]
+
+    @staticmethod
+    def _unnamed(name: str, n: str) -> Clash:
+        """As left was taken with an instrument that is to be named on the page before, and is not."""
+        words = (
+            f"The {ORDINALS[n]} instrument has no name. Enter it on “Readings as found”, or name another one below."
+        )
+        named_at = f"{steps.FOUND}.instrument{'' if n == FIRST else n}"
+        return Clash(name, words, ({name: (n,)},), (named_at,))
 
     def beside(self):
         said = self.unit.held.get(steps.FOUND) or {}
@@ -155,6 +181,12 @@ class ProveForm(StepForm):
 
 def _name(code: str, name: str) -> str:
     return code if name == "result" else f"{code}_{name}"
+
+
+def _with() -> Choice:
+    field = Choice("As left measured with", LEFT_WITH, required=False, blank="the same as as found")
+    field.optional_word = "if another"
+    return field
 
 
 def _in_its_unit(field: Number) -> Number:

@@ -13,7 +13,7 @@ from .asked import Demand
 from .forms import StepForm
 
 FIRST, *OTHERS = INSTRUMENTS
-ORDINALS = {"2": "second", "3": "third"}
+ORDINALS = {"1": "first", "2": "second", "3": "third"}
 HOT = "Taken hot, before cool-down"
 
 
@@ -38,7 +38,7 @@ def _with() -> Choice:
 class FoundForm(StepForm):
     def fit(self):
         for n in INSTRUMENTS:
-            which = f"The {ORDINALS[n]} instrument" if n in ORDINALS else "Measured with"
+            which = "Measured with" if n == FIRST else f"The {ORDINALS[n]} instrument"
             self.fields[f"instrument{_number(n)}"] = Line(which)
             self.fields[f"calibration_due{_number(n)}"] = Day("Its calibration is due on", required=False)
         for known in self.unit.readings:

@@ -61,13 +61,14 @@ def about_of(page, ref: str) -> FormSubject:
 class VisitUnit:
     """`held` maps pages to what was typed there; `lots` are the part lots that may be fitted (rows, as corrected),
     `boxes` the boxes of indicators of a kind, `kits` those that may be opened, `asked` the readings of the unit's
-    template: each is read when it is needed.
+    template: each is read when it is needed. `on`: the day of the work, without it that of what is on record.
     """
 
     def __init__(
-        self, about: FormSubject, n: int, held: dict, *, technician: str, now, lots, boxes, kits, asked
+        self, about: FormSubject, n: int, held: dict, *, technician: str, now, lots, boxes, kits, asked, on=None
     ) -> None:
         self.about, self.n, self.held, self.technician, self.now = about, n, held, technician, now
+        self.on = on or about.as_of
         self._lots, self.boxes, self._kits, self._asked = lots, boxes, kits, asked
 
     # -------------------------------------------------------------------------------- what is on record

@@ -60,6 +60,10 @@ self.VisitCheck = (() => {
       if (given !== 1) yield given ? [of.at(-1), many] : [of[0], none];
     }
     for (const clash of rules.clashes) if (applies(clash, data)) yield [clash.field, clash.message];
+    for (const rule of rules.last_days) {
+      const day = passed(rule, data);
+      if (day) yield [rule.field, rule.message.replace("{day}", day)];
+    }
     for (const order of rules.orders) {
       const words = brokenOrder(order, data);
       if (words) yield [order.field, words];
@@ -80,6 +84,19 @@ self.VisitCheck = (() => {
     const total = Number(high) + Number(more);
     const fine = order.above ? Number(low) < total : Number(low) <= total;
     return fine ? "" : order.message.replace("{low}", plain(low)).replace("{high}", plain(high));
+  }
+
+  // The day by the clock of this device, as the pages write days.
+  function today() {
+    const now = new Date();
+    return [now.getFullYear(), now.getMonth() + 1, now.getDate()].map((each) => String(each).padStart(2, "0")).join("-");
+  }
+
+  // The day up to and with which it may be used, where that is over; "" where it is not, and where none is asked.
+  function passed(rule, data) {
+    const said = String(data[rule.field] ?? "").trim();
+    const day = rule.days ? rule.days[said] : said;
+    return /^\d{4}-\d\d-\d\d$/.test(day || "") && day < today() && applies(rule, data) ? day : "";
   }
 
   // A lot that was typed or scanned is one of own stock, one of another part, or neither.
@@ -169,6 +186,10 @@ self.VisitCheck = (() => {
       const word = form.querySelector(`label[for="f-${CSS.escape(field)}"] .muted`);
       if (word) word.textContent = now.has(field) ? "needed" : "if it applies";
     }
+    const tick = form.querySelector("[data-if-expired]");
+    const { means } = lotOf(rules.lots, answers);
+    const lots = means ? { ...answers, lot: means } : answers;
+    if (tick && (lots.expired_fitted || rules.last_days.some((rule) => passed(rule, lots)))) tick.hidden = false;
   }
 
   return { problems, show, clear, mark };

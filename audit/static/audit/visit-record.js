@@ -19,6 +19,7 @@ self.VisitRecord = (() => {
     const begun = unbegun && store.begun(ref);
     if (begun) elements.request_key.value = begun.key;
     if (begun) elements.at.value = clock(begun.at);
+    if (begun) elements.on.value = server.day(begun.at); // the page was taken along before, maybe on another day
     if (isKept || unbegun) elements.departed_at.value = clock();
     showHeld();
     // Before the queue of the whole site takes the form: what waits on this device goes with it.

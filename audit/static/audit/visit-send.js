@@ -13,6 +13,12 @@ self.VisitSend = (() => {
   const say = (...words) => { if (kept) kept.replaceChildren(...words); };
   const clock = (moment) => new Date(moment || Date.now()).toTimeString().slice(0, 5);
 
+  // A day by the clock of this device, as the pages write days.
+  const day = (moment) => {
+    const at = new Date(moment);
+    return [at.getFullYear(), at.getMonth() + 1, at.getDate()].map((each) => String(each).padStart(2, "0")).join("-");
+  };
+
   const FORBIDDEN = "Your log-in may not record this here: ask the clinic’s coordinator.";
 
   const token = () => document.querySelector("[name=csrfmiddlewaretoken]").value;
@@ -126,7 +132,7 @@ self.VisitSend = (() => {
   }
 
   return {
-    form, recordForm, choice, kept, ref, say, clock, isUnbegun, send, take, sendWaiting, stay, conflictAt, overAt, signedOut,
+    form, recordForm, choice, kept, ref, say, clock, day, isUnbegun, send, take, sendWaiting, stay, conflictAt, overAt, signedOut,
     unbegun: (form || recordForm)?.dataset.unbegun === "1", isKept: "keptAt" in document.documentElement.dataset,
   };
 })();

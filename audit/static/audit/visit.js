@@ -32,6 +32,7 @@
       revision.value = String(mirror.revision);
     }
     const rules = JSON.parse(form.dataset.rules || "null");
+    if (rules && held) self.VisitCheck.mark(form, rules, typedIn);
     let timer = 0;
     let turn = 0;
 
@@ -119,6 +120,7 @@
       const open = step === "identify" && [...form.querySelectorAll("fieldset.field")].some((set) => !set.querySelector(":checked"));
       const wrong = rules && !differs && !open ? self.VisitCheck.problems(rules, typedIn(form)) : [];
       if (wrong.length) {
+        self.VisitCheck.mark(form, rules, typedIn);
         self.VisitCheck.show(form, wrong);
         return;
       }

@@ -203,6 +203,24 @@ def test_readings_keep_their_digits_and_say_what_was_not_measured(binder):
     assert spaced(column(block, "Allowed")[1]).startswith("at least 2 MΩ")
 
 
+@pytest.mark.parametrize(
+    ("left", "until", "cell"),
+    [
+        ("", None, "T1, calibration to 1 May 2026"),
+        ("G2", date(2026, 3, 4), "as found: T1, calibration to 1 May 2026\nas left: G2, calibration to 4 Mar 2026"),
+        ("G2", date(2026, 3, 3),
+         "as found: T1, calibration to 1 May 2026\nas left: G2, calibration to 3 Mar 2026\nexpired on that day"),
+    ],
+)  # fmt: skip
+def test_both_instruments_of_a_reading_stand_with_their_calibration(left, until, cell):
+    reading = f.ReadingFact(
+        full.rows().row(date(2026, 3, 4)), "temperature", "°C", "drain", Decimal("134.1"), Decimal("134.9"), None,
+        None, "", "T1", date(2026, 5, 1), instrument_left=left, calibration_due_left=until,
+    )  # fmt: skip
+    block = headed(section(made(*with_job(readings=(reading,))), "unit-1-job-1"), "Measured")
+    assert [spaced(each) for each in column(block, "Instrument")[0].split("\n")] == cell.split("\n")
+
+
 def test_a_unit_without_visits_has_no_visit_and_nothing_empty(binder):
     assert not any(each.id.startswith("unit-2-job") for each in binder.sections)
     empty = [b.empty for b in section(binder, "unit-2").blocks if isinstance(b, Table) and not b.rows]

@@ -12,7 +12,8 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+import re
+from datetime import date, timedelta
 from decimal import Decimal
 
 import pytest
@@ -76,6 +77,24 @@ def test_the_part_to_bring_and_what_was_measured_hot_stand_in_their_rows(built):
     finding = ConditionFinding.objects.get(decision="part awaited")
     assert (finding.part_needed, finding.part_needed_number) == ("Strainer insert", "S-7")
     assert Reading.objects.filter(found_while="before cool-down", instrument="Logger L2").count() == 1
+
+
+@pytest.mark.parametrize(
+    ("other", "refused"),
+    [
+        ({"instrument_left": "G2", "calibration_due_left": date(2026, 1, 1)}, ""),
+        ({"instrument_left": "G2", "as_left": None}, "Nothing was measured as left with G2"),
+        ({"calibration_due_left": date(2026, 1, 1)}, "This is the calibration of which instrument?"),
+    ],
+)
+def test_another_instrument_of_as_left_has_a_name_and_a_value(built, other, refused):
+    reading = visit_world.reading("chamber temperature", "°C", "134.5", "134", "137") | other
+    if not refused:
+        recorded(built, readings=[reading])
+        assert Reading.objects.filter(instrument_left="G2", calibration_due_left=date(2026, 1, 1)).count() == 1
+        return
+    with pytest.raises(log.Refused, match=re.escape(refused)):
+        recorded(built, readings=[reading])
 
 
 def test_a_decision_corrected_to_awaited_is_held_to_the_same(built):

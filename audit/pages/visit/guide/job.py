@@ -25,7 +25,8 @@ if TYPE_CHECKING:  # the shapes alone: this room asks nothing of the database
 
 IDENTIFIED = "plate read: serial number, maker and model as on record"
 MORE_READINGS = 3  # readings of what was never measured on the unit before
-INSTRUMENTS = ("1", "2", "3")  # that may be used in one visit
+INSTRUMENTS = ("1", "2", "3")  # that are named where as found is measured
+OF_LEFT = "4"  # one that is named where as left is measured
 SPORE_TESTS = CHEMICALS = 3  # that may be run in one visit
 RENEWED = ("replace", "repair kit")
 FITTED = "fitted"
@@ -125,39 +126,44 @@ def _counters(rows: _JobRows, same: Mapping) -> None:
 
 
 def _readings(rows: _JobRows, answers: Mapping[str, Mapping], ground: UnitOnRecord) -> None:
-    found, left = answers.get(FOUND, {}), answers.get(PROVE, {})
+    pages = answers.get(FOUND, {}), answers.get(PROVE, {})
     for known in ground.readings:
         key = reading_key(known)
-        pair = {"as_found": found.get(key), "as_left": left.get(key)}
-        what = {
+        what: JobReading = {
             "quantity": known.quantity, "unit_of_measure": known.unit_of_measure, "point": known.point,
             "lower": known.lower, "upper": known.upper, "limit_source": known.limit_source,
         }  # fmt: skip
-        _reading(rows, what | _taken(found, f"{key}_") | pair)
+        _reading(rows, what, key, key, *pages)
     for n in range(MORE_READINGS):
         names = ("quantity", "unit_of_measure", "point", "lower", "upper", "limit_source")
-        what = {name: found.get(f"x{n}_{name}") for name in names}
-        pair = {"as_found": found.get(f"x{n}_as_found"), "as_left": left.get(f"x{n}")}
+        what = {name: pages[0].get(f"x{n}_{name}") for name in names}
         if what["quantity"]:
-            _reading(rows, what | _taken(found, f"x{n}_") | pair)
+            _reading(rows, what, f"x{n}_as_found", f"x{n}", *pages)
 
 
-def _taken(found: Mapping, start: str) -> dict:
-    """With which instrument, and whether as found was taken while the unit was hot."""
-    chosen = found.get(f"{start}with") or INSTRUMENTS[0]
+def _reading(rows: _JobRows, what: JobReading, found_at: str, key: str, found: Mapping, left: Mapping) -> None:
+    """A pair out of the pages of as found and as left, with the instrument of each.
+
+    Where only one of the two was measured, its instrument is the only one.
+    """
+    as_found, as_left = found.get(found_at), left.get(key)
+    if as_found is None and as_left is None:
+        return
+    first = _instrument(found, found.get(f"{key}_with") or INSTRUMENTS[0])
+    chosen = left.get(f"{key}_with") if as_left is not None else ""
+    other = _instrument(left if chosen == OF_LEFT else found, chosen) if chosen else first
+    row: JobReading = what | {"as_found": as_found, "as_left": as_left}
+    row |= other if as_found is None else first
+    if as_found is not None:
+        row["found_while"] = "before cool-down" if found.get(f"{key}_hot") else ""
+        row |= {f"{name}_left": value for name, value in other.items()} if other != first else {}
+    rows.add("readings", row, FOUND)
+
+
+def _instrument(said: Mapping, chosen: str) -> dict:
+    """The name of an instrument, and the last day of its calibration, on the page that names it."""
     number = "" if chosen == INSTRUMENTS[0] else chosen
-    return {
-        "instrument": found.get(f"instrument{number}"),
-        "calibration_due": found.get(f"calibration_due{number}"),
-        "found_while": "before cool-down" if found.get(f"{start}hot") else "",
-    }
-
-
-def _reading(rows: _JobRows, row: JobReading) -> None:
-    if row["as_found"] is None:
-        row["found_while"] = ""
-    if row["as_found"] is not None or row["as_left"] is not None:
-        rows.add("readings", row, FOUND)
+    return {name: said.get(f"{name}{number}") for name in ("instrument", "calibration_due")}
 
 
 def _task(rows: _JobRows, said: Mapping, page: str, ground: UnitOnRecord) -> None:

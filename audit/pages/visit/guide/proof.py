@@ -84,7 +84,8 @@ def job_fact(job: dict, on: date, moment: datetime, lots: Mapping[str, str] | No
         f.ReadingFact(
             row, r["quantity"], r.get("unit_of_measure", ""), r.get("point", ""), r.get("as_found"), r.get("as_left"),
             r.get("lower"), r.get("upper"), r.get("limit_source", ""), r.get("instrument", ""),
-            r.get("calibration_due"), r.get("found_while", ""),
+            r.get("calibration_due"), r.get("found_while", ""), r.get("instrument_left", ""),
+            r.get("calibration_due_left"),
         )
         for r in job.get("readings", ())
     ]  # fmt: skip

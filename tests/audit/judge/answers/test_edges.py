@@ -7,6 +7,7 @@ from dataclasses import replace
 import pytest
 
 from audit.facts import LocalDutyFact
+from audit.judge.answers.service import _calibrated
 from tests.fact_builders import (
     bio,
     calibration,
@@ -58,6 +59,25 @@ def test_a_calibration_holds_on_its_last_day(until, answer):
 def test_the_day_copied_onto_a_measurement_counts_too(copied, answer):
     own = replace(WORKED, readings=(measured("2025-03-01", calibrated=copied),))
     assert ask("instruments-in-calibration", own_unit(jobs=(own,))).answer == answer
+
+
+@pytest.mark.parametrize(
+    ("found_until", "left_until", "answer", "yearly"),
+    [
+        ("2025-03-01", "2025-03-01", "yes", True),
+        ("2025-03-01", "2025-02-28", "no", False),
+        ("2025-02-28", "2025-03-01", "no", True),  # as left alone shows how it was left
+    ],
+)
+def test_each_instrument_of_a_pair_is_to_be_in_calibration(found_until, left_until, answer, yearly):
+    pair = replace(
+        measured("2025-03-01", found="134.1", calibrated=found_until),
+        instrument_left="gauge G2", calibration_due_left=on(left_until),
+    )  # fmt: skip
+    own = replace(WORKED, readings=(pair,))
+    said = ask("instruments-in-calibration", own_unit(jobs=(own,)))
+    assert said.answer == answer and (answer == "yes" or said.words.startswith("0 of 1 measurement"))
+    assert _calibrated(pair, {}) is yearly
 
 
 def test_an_instrument_on_record_that_was_never_calibrated_is_not_in_calibration():

@@ -10,7 +10,7 @@ from decimal import Decimal
 import pytest
 
 from tests.audit.judge.lookback.said import backs, days_in, left_out, loads, of_kind, taken
-from tests.fact_builders import calibration, clinic, event, instrument, job, unit
+from tests.fact_builders import calibration, clinic, event, instrument, job, on, unit
 
 INSTRUMENT, FOUND = "instrument out of tolerance", "found out of tolerance"
 
@@ -68,6 +68,38 @@ def test_without_a_good_calibration_all_it_measured_is_in_doubt():
 )
 def test_only_what_that_instrument_measured(name, many):
     assert len(measured_with(OUT, readings=(taken("2025-02-01", name),))) == many
+
+
+def left_with(reading, name, calibrated="2030-01-01"):
+    return replace(reading, instrument_left=name, calibration_due_left=on(calibrated))
+
+
+@pytest.mark.parametrize(
+    ("reading", "which"),
+    [
+        (taken("2025-02-01", found="134.1"), ""),
+        (left_with(taken("2025-02-01", found="134.1"), "gauge G2"), ", as found taken with it"),
+        (left_with(taken("2025-02-01", "gauge G2", found="134.1"), "thermometer T1"), ", as left taken with it"),
+    ],
+)
+def test_a_pair_of_which_it_took_one_value_is_in_doubt_and_says_which(reading, which):
+    (back,) = measured_with(OUT, readings=(reading,))
+    (said,) = back.readings
+    assert said.text.removeprefix("temperature at drain of 2025-02-01: as found 134.1 °C, as left 135 °C") == which
+
+
+@pytest.mark.parametrize(
+    ("again", "settled"),
+    [
+        (left_with(taken("2025-07-01", "thermometer T2", found="133"), "thermometer T1"), False),
+        (left_with(taken("2025-07-01", found="133"), "thermometer T2"), True),  # as left alone shows it
+        (left_with(taken("2025-07-01", found="133"), "thermometer T2", "2025-06-30"), False),
+        (replace(left_with(taken("2025-07-01", found="135"), "thermometer T2"), as_left=None), False),
+    ],
+)
+def test_what_was_measured_again_is_settled_by_the_instrument_of_as_left(again, settled):
+    (back,) = measured_with(calibration("2025-01-01"), OUT, readings=(taken("2025-02-01"), again))
+    assert (back.settled_on is not None) is settled
 
 
 @pytest.mark.parametrize(

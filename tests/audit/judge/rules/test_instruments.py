@@ -1,11 +1,13 @@
 """Instruments past their calibration. Common practice, no source (compare ISO 13485:2016 7.6, from memory)."""
 
+from dataclasses import replace
+
 import pytest
 
 from audit.judge.judgement import Severity
 from tests.audit.judge.lookback.said import taken
 from tests.audit.judge.rules.judged import items, one
-from tests.fact_builders import calibration, instrument, job
+from tests.fact_builders import calibration, instrument, job, on
 
 PAST, NEVER = "instrument-past-calibration", "instrument-not-calibrated"
 
@@ -57,6 +59,18 @@ def test_one_item_for_all_that_was_measured_at_a_visit():
     readings = (taken("2025-06-01"), taken("2025-06-01", quantity="pressure"))
     said = one(rule=PAST, **facts(calibration("2024-01-01", until="2025-01-01"), readings=readings))
     assert "temperature, pressure" in said.message and len(said.evidence) == 2
+
+
+def test_the_instrument_of_as_left_is_held_to_its_own_calibration():
+    both = replace(
+        taken("2025-06-01", found="134.1"), instrument_left="gauge G2", calibration_due_left=on("2025-05-31")
+    )
+    said = one(rule=PAST, **facts(calibration("2025-01-01"), readings=(both,)))
+    assert "measured with gauge G2" in said.message and "2025-05-31" in said.message
+    good = replace(both, calibration_due_left=on("2025-06-01"))
+    assert items(rule=PAST, **facts(calibration("2025-01-01"), readings=(good,))) == []
+    old = facts(calibration("2024-01-01", until="2025-01-01"), readings=(good,), name="Gauge g2")
+    assert "measured with gauge G2" in one(rule=PAST, **old).message
 
 
 def test_a_calibration_of_the_day_of_the_measurement_holds_that_day():

@@ -5,6 +5,8 @@
 | good on its last day, which is today | | goes on | |
 | expired yesterday | no | says so and the way out | nothing |
 | expired yesterday | yes | goes on | the part with its last day, flagged |
+| typed by hand, expired yesterday | no, yes | as of own stock | as of own stock |
+| good on the day of the visit, sent two days later | | goes on | the part with its last day |
 """
 
 from __future__ import annotations
@@ -46,8 +48,9 @@ def test_it_is_told_at_the_page_however_it_is_named_and_recorded_once_it_is_said
     for named in ({"lot": str(lot.origin)}, {"lot_printed": "old-9"}):
         answer = phone.send(PAGE, go="done", old_part="scrapped", **named)
         assert answer.status_code == 422 and "It expired on 2026-03-15. Fit another one" in words(answer)
-    clash = [c for c in json.loads(visit_of(phone).form(PAGE).rules)["clashes"] if c["field"] == "lot"]
-    assert [(c["when"], c["unless"]) for c in clash] == [([{"lot": [str(lot.origin)]}], ["expired_fitted"])]
+        assert "data-if-expired hidden" not in words(answer)
+    (rule,) = [each for each in json.loads(visit_of(phone).form(PAGE).rules)["last_days"] if each["field"] == "lot"]
+    assert rule["days"][str(lot.origin)] == "2026-03-15" and rule["unless"] == ["expired_fitted"]
     said = {"old_part": "scrapped", "lot": str(lot.origin), "expired_fitted": "on"}
     assert phone.send(PAGE, go="done", **said).status_code == 302
     phone.send("prove", V1="pass", V1_value="134.6 °C")
@@ -60,5 +63,30 @@ def test_it_is_told_at_the_page_however_it_is_named_and_recorded_once_it_is_said
 
 def test_on_its_last_day_it_may_be_fitted(phone):
     lot = lot_that_expires(phone, build.TODAY)
-    assert "expired_fitted" not in visit_of(phone).form(PAGE).fields
+    assert "data-if-expired hidden" in words(phone.open(PAGE))
     assert phone.send(PAGE, go="done", old_part="scrapped", lot=str(lot.origin)).status_code == 302
+
+
+def test_a_last_day_that_is_typed_counts_as_that_of_own_stock(phone):
+    typed = {
+        "go": "done",
+        "old_part": "scrapped",
+        "part_name": "gasket",
+        "lot_printed": "X-1",
+        "lot_state": "printed",
+    }
+    late = phone.send(PAGE, **typed, expiry="2026-03-15")
+    assert late.status_code == 422 and "It expired on 2026-03-15. Fit another one" in words(late)
+    assert phone.send(PAGE, **typed, expiry="2026-03-16").status_code == 302
+    assert phone.send(PAGE, **typed, expiry="2026-03-15", expired_fitted="on").status_code == 302
+
+
+def test_what_was_good_on_the_day_of_the_visit_is_not_refused_when_it_is_sent_later(phone):
+    lot = lot_that_expires(phone, build.TODAY)
+    assert phone.send(PAGE, go="done", old_part="scrapped", lot=str(lot.origin)).status_code == 302
+    phone.send("prove", V1="pass", V1_value="134.6 °C")
+    phone.send("end", **END)
+    clock.stand_at(build.NOW + timedelta(days=2))
+    answer = phone.record(on=str(build.TODAY))
+    assert answer.status_code == 302, words(answer)
+    assert FittedPart.objects.get(job__visit__happened_on=build.TODAY).lot == "OLD-9"

@@ -11,6 +11,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import timedelta
 from io import BytesIO
 
@@ -62,6 +63,11 @@ def report_of(phone) -> str:
     answer = phone.client.get(f"/clinic/first/visits/{visit.ref}/report.pdf")
     assert answer.status_code == 200
     return " ".join(" ".join(page.extract_text() for page in PdfReader(BytesIO(answer.content)).pages).split())
+
+
+def plain(answer) -> str:
+    """The words of a page in one line, without what marks them up."""
+    return " ".join(re.sub("<[^>]*>", "", words(answer)).split())
 
 
 # -------------------------------------------------------------------------- must be replaced, part not with me
@@ -223,6 +229,57 @@ def test_hot_readings_and_several_instruments_stand_with_their_readings(phone):
     )  # fmt: skip
     report = report_of(phone)
     assert "before cool-down" in report and "Gauge G2" in report and "Logger L1" in report
+
+
+L1, G2, N4, NONE = ("L1", "2026-12-01"), ("G2", "2026-08-01"), ("N4", "2027-01-01"), ("", "None")
+
+
+@pytest.mark.parametrize(
+    ("found", "left", "first", "second"),
+    [
+        # as found, with which · as left, with which · on record: the instrument, that of as left where another
+        (("133", ""), ("134.6", ""), L1, NONE),
+        (("133", ""), ("134.6", "1"), L1, NONE),
+        (("133", ""), ("134.6", "2"), L1, G2),
+        (("133", ""), ("134.6", "4"), L1, N4),
+        (("133", "2"), ("134.6", "1"), G2, L1),
+        (("", "2"), ("134.6", "4"), N4, NONE),
+        (("134.2", "2"), ("", "4"), G2, NONE),
+    ],
+)
+def test_as_left_is_taken_with_another_instrument_than_as_found(phone, found, left, first, second):
+    phone.to_the_tasks()
+    phone.send("task-inspect-cord", go="done")
+    key = keys(phone)["°C"]
+    named = {"instrument": L1[0], "calibration_due": L1[1], "instrument2": G2[0], "calibration_due2": G2[1]}
+    phone.send("found", **named, **{key: found[0], f"{key}_with": found[1]})
+    other = {"instrument4": N4[0], "calibration_due4": N4[1]} if left[1] == "4" else {}
+    phone.send("prove", **{key: left[0], f"{key}_with": left[1], "V1": "pass", "V1_value": "134.5 °C"}, **other)
+    phone.send("end", **END)
+    assert phone.record().status_code == 302
+    row = Reading.objects.get(happened_on=build.TODAY)
+    assert (row.instrument, str(row.calibration_due)) == first
+    assert (row.instrument_left, str(row.calibration_due_left)) == second
+
+
+def test_an_instrument_of_as_left_has_a_name_and_both_stand_wherever_the_reading_does(phone):
+    phone.to_the_tasks()
+    phone.send("task-inspect-cord", go="done")
+    key = keys(phone)["°C"]
+    phone.send("found", **{key: "133.2", "instrument": "Logger L1", "calibration_due": "2026-12-01"})
+    proven = {"V1": "pass", "V1_value": "134.5 °C", key: "134.6"}
+    for chosen, told in (("3", "The third instrument has no name"), ("4", "With which instrument?")):
+        refused = phone.send("prove", **proven, **{f"{key}_with": chosen})
+        assert refused.status_code == 422 and told in words(refused)
+    other = {f"{key}_with": "4", "instrument4": "Gauge G2", "calibration_due4": "2026-01-01"}
+    assert phone.send("prove", **proven, **other).status_code == 302
+    phone.send("end", **END)
+    both = "Logger L1, calibration due 1 Dec 2026; as left with Gauge G2, calibration due 1 Jan 2026"
+    assert both in plain(phone.client.get(f"{phone.root}record/"))
+    assert phone.record().status_code == 302
+    report = report_of(phone)
+    assert "Logger L1" in report and "Gauge G2" in report
+    assert f"{both} (expired on that day)" in plain(phone.client.get(f"/clinic/first/unit/{phone.built.unit.ref}/"))
 
 
 def test_a_further_reading_is_one_row_as_found_and_as_left(phone):
