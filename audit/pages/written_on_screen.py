@@ -38,6 +38,7 @@ WEEK_MARKS = {
     "failed": "F",
     "invalid": "I",
     "missed": "M",
+    "late": "L",
     "awaited": "A",
     "exempt": "–",
     "open": "·",

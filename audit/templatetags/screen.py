@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from django import template
 
+from audit.judge import failures_said
 from audit.pages import written_on_screen
+from audit.planning.round import said as round_said
 
 register = template.Library()
 
@@ -25,6 +27,17 @@ for each in (
     written_on_screen.week_mark,
     written_on_screen.week_words,
     written_on_screen.lookup,
+):
+    register.filter(each)
+for each in (
+    failures_said.before,
+    failures_said.ended,
+    failures_said.missing,
+    failures_said.step_told,
+    failures_said.follow_up_told,
+    failures_said.look_back_told,
+    round_said.state_told,
+    round_said.early_told,
 ):
     register.filter(each)
 register.simple_tag(written_on_screen.measured)
