@@ -4,9 +4,7 @@ from __future__ import annotations
 
 from django import template
 
-from audit.judge import failures_said
 from audit.pages import written_on_screen
-from audit.planning.round import said as round_said
 
 register = template.Library()
 
@@ -30,14 +28,14 @@ for each in (
 ):
     register.filter(each)
 for each in (
-    failures_said.before,
-    failures_said.ended,
-    failures_said.missing,
-    failures_said.step_told,
-    failures_said.follow_up_told,
-    failures_said.look_back_told,
-    round_said.state_told,
-    round_said.early_told,
+    written_on_screen.failures_said.before,
+    written_on_screen.failures_said.ended,
+    written_on_screen.failures_said.missing,
+    written_on_screen.failures_said.step_told,
+    written_on_screen.failures_said.follow_up_told,
+    written_on_screen.failures_said.look_back_told,
+    written_on_screen.round_said.state_told,
+    written_on_screen.round_said.early_told,
 ):
     register.filter(each)
 register.simple_tag(written_on_screen.measured)

@@ -4,15 +4,13 @@ from __future__ import annotations
 
 from .values import Forward, WorkItem
 
-_OPEN_ITEM = "open item"
-
 
 def state_told(item: WorkItem) -> str:
     """ "overdue, due 2026-05-20", "open item", "due 2026-06-17"; "" where nothing has a day and nothing is late."""
     due = f"due {item.day.isoformat()}" if item.day else ""
     if not item.overdue:
         return due
-    return f"{item.state}, {due}" if due and item.state != _OPEN_ITEM else item.state
+    return f"{item.state}, {due}" if due else item.state
 
 
 def early_told(early: Forward) -> str:
