@@ -7,12 +7,13 @@ from dataclasses import dataclass
 from datetime import date
 
 from audit.binder.failures import case_section, cases_told, refs_of_case
-from audit.binder.lookbacks import in_doubt, look_back_id, look_backs_alone
+from audit.binder.lookbacks import look_back_id, look_backs_alone
 from audit.binder.scope import Scope, UnitScope
 from audit.binder.sections import Cell, Column, Table
 from audit.binder.service import concluded, job_ids
 from audit.binder.written_on_paper import counted, dated, day, first_upper, labelled, number, quantity, span
 from audit.facts import in_order
+from audit.judge.failures_said import in_doubt
 
 HAPPENED = "What happened to it"
 _COLUMNS = (

@@ -12,6 +12,7 @@ from audit.binder.scope import Scope, UnitScope
 from audit.binder.sections import Block, Cell, Column, Paragraph, Section, Table
 from audit.binder.written_on_paper import counted, dated, day, month
 from audit.facts import LoadFact
+from audit.judge.failures_said import decided, in_doubt, window
 from audit.judge.judgement import Case, Evidence, LookBack
 
 _ALL = 60  # loads told one by one; of more, each month is counted
@@ -41,23 +42,16 @@ def good_proof(unit: UnitScope, back: LookBack) -> str:
     return named[0].row.ref if len(named) == 1 else ""
 
 
-def in_doubt(back: LookBack) -> str:
-    """3 loads, 1 reading, 2 parts."""
-    several = ((back.loads, "load"), (back.readings, "reading"), (back.parts, "part"))
-    return ", ".join(counted(len(rows), word) for rows, word in several if rows) or "nothing logged in the window"
-
-
 def _words(scope: Scope, back: LookBack, case: Case | None) -> Paragraph:
     """The window, how much is known to lie in it and how much is not, what the rules ask, and the decision.
 
     Of a `case` it leaves out what its steps tell: the last good proof, and which packs are recalled.
     """
     asked = back.asked.removesuffix(case.recall).rstrip("; ") if case else back.asked
-    after = f"after {day(back.after)}" if back.after else "from the first record, with no good proof before it"
-    settled = f"Decided on {day(back.settled_on)}" if back.settled_on else "Still open: no decision is on record"
+    settled = dated(decided(back))
     source = scope.cite(back.source) if back.source else ""
     told = [
-        f"In doubt: {in_doubt(back)}, {after}, up to and with {day(back.to)}.",
+        f"In doubt: {in_doubt(back)}, {dated(window(back))}.",
         f"Last good proof: {dated(back.after_text)}." if back.after_text and not case else "",
         f"Not known: {dated(back.unlogged)}." if back.unlogged else "",
         f"Asked: {dated(asked)}{f' ({source})' if source else ''}."

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from audit.binder.lookbacks import in_doubt
 from audit.binder.scope import Scope
 from audit.binder.sections import Cell, Column, Table
 from audit.binder.written_on_paper import counted, dated, day, lines, span
 from audit.facts import PartRecallFact, in_order
+from audit.judge.failures_said import in_doubt
 
 PART_RECALL = "part recall"
 

@@ -14,6 +14,7 @@ from audit.facts import Row, walk
 from audit.facts.dates import days_words
 from audit.regimes.source import Source
 
+from .failures_said import ended, look_back_told, step_told, told
 from .judgement import Case, Clock, Coverage, DueKind, Evidence, Finding, LookBack, State, UnitJudgement, Word
 
 CAUTION = "Local codes, the maker's instructions and licensed practice outrank this."
@@ -169,28 +170,16 @@ def _how(clock: Clock, as_of: date) -> str:
 
 def _cases(cases: Iterable[Case]) -> Iterator[ExplainedLine]:
     for case in cases:
-        end = f", resolved {case.resolved_on.isoformat()}" if case.resolved_on else ""
-        needs = f"; still needed: {case.needs}" if case.needs else ""
-        text = f"{case.title}, known {case.known_on.isoformat()}: {case.phase}{end}; {case.recall}{needs}"
-        yield ExplainedLine(0, text, case.evidence)
+        yield ExplainedLine(0, f"{case.title}: {ended(case) or case.phase}; {'; '.join(told(case))}", case.evidence)
         for step in case.steps:
-            done = f" on {step.done_on.isoformat()}" if step.done_on else ""
-            due = f", due by {step.due_on.isoformat()}" if step.due_on else ""
-            note = f" ({step.note})" if step.note else ""
-            yield ExplainedLine(1, f"{step.title}: {step.state}{done}{due}{note}", step.evidence, step.source)
+            yield ExplainedLine(1, f"{step.title}: {step.state}{step_told(step)}", step.evidence, step.source)
         yield from (ExplainedLine(1, f"to be known: {warning}") for warning in case.warnings)
 
 
 def _look_backs(backs: Iterable[LookBack]) -> Iterator[ExplainedLine]:
     for back in backs:
-        after = f"after {back.after.isoformat()}" if back.after else "from the first record on"
-        inside = f"{len(back.loads)} load(s), {len(back.readings)} reading(s), {len(back.parts)} part(s)"
-        settled = f"decided {back.settled_on.isoformat()}" if back.settled_on else "no decision on record"
-        text = f"Loads affected, {back.trigger}: {after} to {back.to.isoformat()}: {inside}; {settled}"
-        yield ExplainedLine(0, text, back.evidence, back.source)
-        yield ExplainedLine(1, back.after_text)
-        if back.unlogged:
-            yield ExplainedLine(1, f"not known: {back.unlogged}")
+        yield ExplainedLine(0, f"Loads affected, {back.trigger}", back.evidence, back.source)
+        yield from (ExplainedLine(1, line) for line in look_back_told(back))
         yield from (ExplainedLine(1, f"left out: {item.text}: {why}", (item,)) for item, why in back.outside)
 
 

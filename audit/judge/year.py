@@ -75,7 +75,7 @@ def year_of(facts: UnitFacts, judged: UnitJudgement) -> Year | None:
     if not cells:
         return None
     visited = {job.row.happened_on for job in facts.jobs}
-    out = _out_of_service(judged)
+    out = out_of_service(judged)
     weeks = tuple(_week(cell, visited, out) for cell in cells)
     found = Counter(COUNTED.get(cell.result) for cell in cells)
     told = [(cell.start, cell.end, cell.result) for cell in cells if cell.result not in COUNTED]
@@ -94,7 +94,7 @@ def _week(cell: WeekCell, visited: set[date], out: list[tuple[date, date]]) -> Y
     return YearWeek(cell, visit, any(first <= cell.end and last >= cell.start for first, last in out))
 
 
-def _out_of_service(judged: UnitJudgement) -> list[tuple[date, date]]:
+def out_of_service(judged: UnitJudgement) -> list[tuple[date, date]]:
     """Spans, both ends inclusive, in which it was out: from a failure or a withdrawal to the return or to the day."""
     spans = [(c.known_on, c.resolved_on or judged.as_of) for c in judged.cases if c.phase != ERROR]
     by_hand = [(first, ended and max(first, ended - ONE_DAY)) for first, ended in judged.withdrawn]

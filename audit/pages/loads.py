@@ -19,7 +19,7 @@ from .exposure_on_screen import reached_on_screen
 from .opened import OpenedClinic, opened
 from .table_files import CSV, table_file
 
-A_PAGE = 50
+A_PAGE = 20
 # The heads of the table file, with the field of a line that each holds.
 FILE = (
     ("cycle", "cycle"), ("day", "day"), ("start", "start"), ("unit", "unit"), ("program", "program"),

@@ -24,6 +24,7 @@ from records.writing.preferences import current
 
 from .opened import OpenedClinic
 from .values_in_chosen_units import as_written
+from .year_by_month import others_by_month, spore_tests_by_month
 
 MONTHS = 24  # of what is shown, up to and including the day of the page
 
@@ -41,6 +42,8 @@ def pictures_of(page: OpenedClinic, proofs: Proofs) -> dict:
     readings, counters = reading_charts(asked, unit), counter_charts(asked, unit)
     return {
         "first": first,
+        "spore_months": spore_tests_by_month(asked, unit),
+        "other_months": others_by_month(asked, unit),
         "strips": [_strip(strip, n) for n, strip in enumerate(duty_strips(asked, unit), start=1)],
         **_time_line(proofs, asked, unit),
         "readings": [_chart(chart, reading_svg(chart, f"reading-{n}")) for n, chart in enumerate(readings, start=1)],

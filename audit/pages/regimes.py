@@ -65,6 +65,7 @@ def rules_page(request, id: str):
         "problem": problem,
         "caution": CAUTION,
         "nothing": NOTHING,
+        "unfolded": request.GET.get("open") == "1",
     }
     return render(request, "audit/regimes_one.html", context, status=400 if problem else 200)
 

@@ -5,11 +5,10 @@ from __future__ import annotations
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
-from audit.binder.written_on_paper import counted
 from audit.facts import UnitFacts, in_order, newest, unit_by_day
 from audit.judge.explain import explain
 from audit.judge.headings import headings_of
-from audit.judge.judgement import Severity, State, UnitJudgement, Word
+from audit.judge.judgement import Finding, Severity, State, UnitJudgement, Word
 from audit.judge.next_step import open_path
 from audit.judge.to_read import read_lines
 from audit.judge.year import year_of
@@ -25,7 +24,7 @@ from .pictures import pictures_of
 from .unit_origin import origin_of
 
 FEW = 12
-AHEAD, AHEAD_SHOWN = (State.DUE, State.DUE_SOON, State.OK), 4
+AHEAD, AHEAD_SHOWN = (State.DUE, State.DUE_SOON, State.OK), 3
 
 
 @at_clinic("look")
@@ -52,7 +51,7 @@ def unit_page(request, ground: EntryContext, ref):
         "unfolded": request.GET.get("open") == "1",
         "reads": read_lines([(facts, judged)], page.as_of, now),
         "cases": [_case(facts, judged, case) for case in judged.cases],
-        "act": [f for f in shown if f.severity is Severity.FORBIDS],
+        "act": [f for f in shown if f.severity is Severity.FORBIDS and not _said_by_the_answer(f, judged)],
         "put_right": [f for f in shown if f.severity is Severity.PUT_RIGHT],
         "known": [f for f in shown if f.severity is Severity.NOTE],
         "look_backs": [b for b in judged.look_backs if not b.case],
@@ -73,6 +72,12 @@ def unit_page(request, ground: EntryContext, ref):
 def _few(rows: list, everything: bool) -> dict:
     """The newest few of the rows, and how many there are."""
     return {"rows": rows if everything else rows[:FEW], "count": len(rows), "more": len(rows) > FEW}
+
+
+def _said_by_the_answer(finding: Finding, judged: UnitJudgement) -> bool:
+    """Whether the answer has the same reason and way out: it is said once."""
+    said = judged.standing
+    return finding.message == said.reason and finding.way_out in said.lifted_by
 
 
 def _due(judged: UnitJudgement, item) -> dict:
@@ -131,11 +136,7 @@ def _case(facts: UnitFacts, judged: UnitJudgement, case) -> dict:
         "case": case,
         "open": case.phase not in SETTLED,
         "waiting": waiting_follow_ups(facts, case, judged.as_of),
-        "look_backs": [
-            {"back": b, "loads": counted(len(b.loads), "load")}
-            for b in judged.look_backs
-            if b.case == case.ref and case.ref
-        ],
+        "look_backs": [b for b in judged.look_backs if b.case == case.ref and case.ref],
     }
 
 

@@ -81,6 +81,7 @@ def template_page(request, ground: BooksGround, ref):
     ]  # fmt: skip
     units.sort(key=lambda each: (not each.behind, each.row.clinic.name, each.unit.label))
     context = {
+        "unfolded": request.GET.get("open") == "1",
         "company": ground.organisation, "template": template, "content": content_of(template), "editions": line,
         "newest": line[-1], "units": units[:UNITS_SHOWN], "more": max(0, len(units) - UNITS_SHOWN),
         "behind": sum(each.behind for each in units), "today": ground.today,

@@ -17,8 +17,10 @@ from django.utils.safestring import mark_safe
 from audit.binder import written_on_paper
 from audit.facts import names
 from audit.gather.proofs import Proofs
+from audit.judge import failures_said  # noqa: F401 (its words are filters too)
 from audit.judge.judgement import Word
 from audit.judge.year import COUNTED
+from audit.planning.round import said as round_said  # noqa: F401
 from records.writing import preferences
 from records.writing.preferences import day_text
 
@@ -38,6 +40,7 @@ WEEK_MARKS = {
     "failed": "F",
     "invalid": "I",
     "missed": "M",
+    "late": "L",
     "awaited": "A",
     "exempt": "–",
     "open": "·",

@@ -27,6 +27,17 @@ for each in (
     written_on_screen.lookup,
 ):
     register.filter(each)
+for each in (
+    written_on_screen.failures_said.before,
+    written_on_screen.failures_said.ended,
+    written_on_screen.failures_said.missing,
+    written_on_screen.failures_said.step_told,
+    written_on_screen.failures_said.follow_up_told,
+    written_on_screen.failures_said.look_back_told,
+    written_on_screen.round_said.state_told,
+    written_on_screen.round_said.early_told,
+):
+    register.filter(each)
 register.simple_tag(written_on_screen.measured)
 register.simple_tag(written_on_screen.flags)
 for each in (written_on_screen.proof, written_on_screen.record_link, written_on_screen.checked):

@@ -174,6 +174,11 @@ class Refusable(forms.Form):
     # Where a writer's name for an input differs from the name of the field here.
     FIELD_OF: dict[str, str] = {"happened_on": "on", "happened_at": "at"}
 
+    # Fields that are asked of few: folded away as long as nothing stands in them.
+    seldom: tuple[str, ...] = ()
+    # Fields that stand on one line where there is room.
+    beside: tuple[tuple[str, ...], ...] = ()
+
     use_required_attribute = False
 
     def __init__(self, *args, **kwargs):
@@ -181,6 +186,34 @@ class Refusable(forms.Form):
         for name, field in self.fields.items():
             if not (field.help_text or field.widget.is_hidden):
                 field.help_text = help.of(type(self), name)
+            if not field.required and help.demanded_at_times(type(self), name, field.help_text):
+                field.optional_word = getattr(field, "optional_word", "if it applies")
+
+    @property
+    def upfront(self) -> list[list]:
+        """What is asked at once, in its order: a list a line, of the fields that stand side by side on it."""
+        asked = self._asked_at_once()
+        line_of = {name: line for line in self.beside for name in line}
+        lines = dict.fromkeys(line_of.get(name, (name,)) for name in asked)
+        return [[self[name] for name in line if name in asked] for line in lines]
+
+    def _asked_at_once(self) -> list[str]:
+        return [bf.name for bf in self.visible_fields() if bf.name not in self.seldom]
+
+    @property
+    def more(self) -> list:
+        """What is asked of few."""
+        asked = self._asked_at_once()
+        return [bf for bf in self.visible_fields() if bf.name not in asked]
+
+    @property
+    def more_open(self) -> bool:
+        """Whether something stands in what is folded, or is wrong there."""
+        return any(bf.errors or bf.value() not in (None, "", False, bf.field.initial) for bf in self.more)
+
+    @property
+    def more_words(self) -> str:
+        return ", ".join(bf.label[:1].lower() + bf.label[1:] for bf in self.more)
 
     def refuse(self, place: InputPlace | str, message: str, confirm: str = "") -> None:
         """Show the message at the field, or above the form when the form has no such field.

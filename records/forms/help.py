@@ -379,3 +379,19 @@ def of(form: type, field: str) -> str:
         if field in told:
             return told[field]
     return _OF_FIELD.get(field, "")
+
+
+# Fields that some entries must have, and whose help does not say so.
+_DEMANDED = {
+    "OutcomeRow": {"deferred_until", "decided_by"},
+    "FindingRow": {"part_needed"},
+    "PartRow": {"lot", "receipt_lot", "kit", "kit_pieces", "kit_fate"},
+    "ReadingRow": {"limit_source", "as_found"},
+    "UserCheckForm": {"unit_of_measure"},
+    "CredentialForm": {"valid_to"},
+}
+
+
+def demanded_at_times(form: type, field: str, told: str) -> bool:
+    """Whether an entry may be refused for the lack of this field, though most need none: it is not "if any"."""
+    return told.startswith("Needed") or any(field in _DEMANDED.get(each.__name__, ()) for each in form.__mro__)

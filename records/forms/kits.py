@@ -27,16 +27,16 @@ class KitForm(EntryForm):
 
     def __init__(self, *args, kit=None, **kwargs):
         super().__init__(*args, **kwargs)
+        self.beside = ()
         parts = standing_rows(Part.objects.filter(owner=self.ground.books.pk).order_by("name", "id"))
         held = [(row.part.origin, row.quantity) for row in kit.list] if kit else []
         for n in range(max(ROWS, len(held) + MORE)):
             self.fields[f"part_{n}"] = OneOf(
                 f"Part {n + 1}", parts, required=False, blank="none", name=lambda p: f"{p.name} {p.number}".strip(),
-                unknown="That part is not in your books. Add it first.", help_text="One of the kinds in your books.",
+                unknown="That part is not in your books. Add it first.",
             )  # fmt: skip
-            self.fields[f"quantity_{n}"] = Whole(
-                f"Pieces of part {n + 1}", largest=MOST_PIECES, help_text="How many of it lie in one kit."
-            )
+            self.beside = (*self.beside, (f"part_{n}", f"quantity_{n}"))
+            self.fields[f"quantity_{n}"] = Whole(f"Pieces of part {n + 1}", largest=MOST_PIECES)
         if kit:
             self.initial |= {"name": kit.name, "number": kit.number}
             for n, (origin, quantity) in enumerate(held):

@@ -51,6 +51,7 @@ class OnUnit(Transcribed):
 class BioTestForm(OnUnit):
     legend = "The test as it was run. What it shows is entered when it is read."
     confirmable = True
+    seldom = ("chamber", "site", "place", "implant", "run_by", "paper")
 
     lot = OneOf("Lot of the test", unknown=NO_LOT, missing=NO_LOT)
     control_lot = OneOf(
@@ -94,6 +95,7 @@ class BioTestForm(OnUnit):
 
 class ReadBioForm(Transcribed):
     confirmable = True
+    seldom = ("incubator_temperature", "read_by", "paper")
 
     test = Choice("What the test shows", ("growth", "no growth", "no result"))
     control = Choice(
@@ -112,6 +114,7 @@ class ReadBioForm(Transcribed):
 
 class ChemicalForm(OnUnit):
     confirmable = True
+    seldom = ("read_by", "paper")
 
     type = Choice("Type of indicator", [(n, f"type {n}") for n in range(1, 7)], coerce=int)
     result = Choice("Result", ("pass", "fail", "not read"))
@@ -128,6 +131,7 @@ class ChemicalForm(OnUnit):
 
 class AirRemovalForm(OnUnit):
     confirmable = True
+    seldom = ("chamber", "run_by", "paper")
 
     result = Choice("Result", ("pass", "fail"))
     purpose = purpose_field()
@@ -152,6 +156,7 @@ class LeakForm(OnUnit):
     legend = "The rate is computed from the rise and its duration, and held against the limit (the limit included)."
     WHEN_SENT = "when it is sent"
     confirmable = True
+    seldom = ("run_by", "paper")
 
     rise = Number("Pressure rise", places=3, digits=8, required=True)
     unit_of_measure = Choice("Measured in", (*KPA, "psi"))
@@ -200,6 +205,11 @@ class LeakForm(OnUnit):
 
 class LoadForm(OnUnit):
     confirmable = True
+    beside = (
+        ("held_packs", "held_pouches", "held_cassettes"),
+        ("exposure_minutes", "exposure_temperature", "exposure_pressure"),
+    )
+    seldom = ("loaded_by", "run_by", "minutes", "paper")
 
     cycle_number = Line("Cycle number", longest=40, required=True)
     program = Remembered("Program", longest=60, required=True)
@@ -228,6 +238,7 @@ class LoadReleaseForm(Transcribed):
     """The decision on a load that was logged without one. `against`: what judgement says against its release."""
 
     confirmable = True
+    seldom = ("decided_by", "paper")
 
     decision = Choice("Decision on the load", DECISIONS)
     reason = Line("Reason", longest=300, help_text="Needed when it is rejected.")
@@ -245,6 +256,7 @@ class LoadReleaseForm(Transcribed):
 
 class UserCheckForm(OnUnit):
     confirmable = True
+    seldom = ("paper",)
 
     kind = Choice("Check", UserCheck._meta.get_field("kind").choices)
     result = Choice("Result", ("pass", "fail", "not done"))

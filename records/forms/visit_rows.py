@@ -34,6 +34,14 @@ class RowForm(Refusable):
     def is_blank(self) -> bool:
         return not self.has_changed()
 
+    @property
+    def stands(self) -> str:
+        """What a row that was filled in before says first, "" of a new one and of one in which something is wrong."""
+        if not self.initial or self.errors:
+            return ""
+        told = [str(bf.value()) for bf in self.visible_fields() if isinstance(bf.field, Line | Lines) and bf.value()]
+        return told[0] if told else ""
+
     def values(self) -> dict:
         return {k: v for k, v in self.cleaned_data.items() if v is not None}
 

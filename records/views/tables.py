@@ -32,7 +32,7 @@ class EntryTable(tables.Table):
     class Meta:
         model = Entry
         fields = ("number", "happened", "what", "logged_at", "logged_by", "remarks")
-        attrs = {"class": "table table--stack"}
+        attrs = {"class": "table table--stack table--log"}
         order_by = "-number"
         empty_text = "Nothing is recorded yet."
 

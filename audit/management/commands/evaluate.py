@@ -8,6 +8,7 @@ from audit.exchange import codec
 from audit.judge.answers import not_asked_of
 from audit.judge.evaluate import evaluate_under
 from audit.judge.explain import CAUTION
+from audit.judge.failures_said import in_doubt, window
 from audit.judge.judgement import ClinicJudgement, Clock, Finding, Severity, UnitJudgement
 from audit.management import options as o
 from audit.regimes import RegimeError, load_regime, regime_ids
@@ -93,9 +94,7 @@ def unit_lines(judgement: UnitJudgement) -> list[str]:
     out += [_due(clock) for clock in judgement.clocks]
     out += [line for finding in judgement.findings for line in _finding(finding)]
     for back in judgement.look_backs:
-        after = f"after {back.after}" if back.after else "from the first record on"
-        found = f"{len(back.loads)} load(s), {len(back.readings)} reading(s), {len(back.parts)} part(s)"
-        out.append(f"  loads affected: {back.trigger}: {after} to {back.to}: {found}")
+        out.append(f"  loads affected: {back.trigger}: {in_doubt(back)}, {window(back)}")
     for kept in judgement.coverage:
         out.append(f"  kept: {kept.title}, {kept.first} to {kept.last}: {kept.words}")
     return out

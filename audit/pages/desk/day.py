@@ -25,7 +25,6 @@ from ..duties import DUE_TODAY, failure_lines, page_of
 from ..opened import OpenedClinic, opened
 from .entry import AIR, CHECKS, CHEMICAL, KINDS, LEAK, LOAD, START, Kind, form_of, read_form
 from .release import undecided
-from .response import stops
 
 # What a due item is recorded with on this page, by the page of its own that it otherwise has.
 DESK = {"log-bio": START, "log-air-removal": AIR, "log-leak": LEAK, "log-user-check": CHECKS}
@@ -102,8 +101,7 @@ def _context(request, ground: EntryContext, page: OpenedClinic) -> dict:
         "soon": _grouped([(d, job) for d in desks for job in d.soon], page.as_of),
         "other": [(d, c) for d in desks for c in d.other],
         "failures": [
-            (line, case_address(page, line.case, context["proofs"]), stops(line.case))
-            for line in failure_lines(pairs, page.company)
+            (line, case_address(page, line.case, context["proofs"])) for line in failure_lines(pairs, page.company)
         ],
         "ready": [r for r in reads if r["line"].ready and not r["line"].sent_away],
         "incubating": [r for r in reads if not r["line"].ready and not r["line"].sent_away],

@@ -57,7 +57,6 @@ class DeskForm(Dated):
     upfront_names: tuple[str, ...] = ()
     left_out: tuple[str, ...] = ()
     targets: tuple[str, ...] = ()
-    beside: tuple[tuple[str, ...], ...] = ()
     told: dict[str, dict] = {}
     button = "Record"
     outbox = ""
@@ -92,28 +91,16 @@ class DeskForm(Dated):
         if number and "cycle_number" in self.fields:
             self["cycle_number"].help_text = f"Last logged: {number}. Read this one off the printout."
 
-    @property
-    def upfront(self) -> list[list]:
-        """What is asked at once, in its order: a list a line, of the fields that stand side by side on it."""
-        asked = [name for name in self.upfront_names if name in self.fields]
-        line_of = {name: line for line in self.beside for name in line}
-        lines = dict.fromkeys(line_of.get(name, (name,)) for name in asked)
-        return [[self[name] for name in line if name in asked] for line in lines]
+    def _asked_at_once(self) -> list[str]:
+        return [name for name in self.upfront_names if name in self.fields]
 
     def know(self, unit: UnitFacts) -> None:
         """Take up what the unit's record offers to this form beyond what is filled in."""
 
     @property
-    def more(self) -> list:
-        return [bf for bf in self if not bf.is_hidden and bf.name not in self.upfront_names]
-
-    @property
     def more_open(self) -> bool:
+        """What is filled in there is named in the fold's words; only what is wrong opens it."""
         return any(bf.errors for bf in self.more)
-
-    @property
-    def more_words(self) -> str:
-        return ", ".join(bf.label[:1].lower() + bf.label[1:] for bf in self.more)
 
     def values(self) -> dict:
         return {name: v for name, v in super().values().items() if name not in self.NOT_WRITTEN}
@@ -248,10 +235,7 @@ class LoadForm(DeskForm, entry_forms.LoadForm):
         "pack_condition", "decision", "reason",
     )  # fmt: skip
     targets = ("mechanical", "chemical", "packs", "pack_condition", "decision")
-    beside = (
-        ("cycle_number", "program", "loaded_by"), ("held_packs", "held_pouches", "held_cassettes"),
-        ("exposure_minutes", "exposure_temperature", "exposure_pressure"),
-    )  # fmt: skip
+    beside = (("cycle_number", "program", "loaded_by"), *entry_forms.LoadForm.beside)
     told = {"decision": {"help_text": "Without one the load waits on the page Today."}}
 
     def know(self, unit: UnitFacts) -> None:

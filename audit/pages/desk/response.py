@@ -72,6 +72,11 @@ class Guided:
     give: object = None
     tests: tuple = ()
 
+    @property
+    def is_behind(self) -> bool:
+        """Whether nothing is to be done or recorded here any more."""
+        return not (self.open or self.waiting or self.event or self.done or self.give or self.tests)
+
 
 @at_clinic("look")
 @require_safe
@@ -93,15 +98,10 @@ def response_wall(request, ground: EntryContext, ref):
     steps = [s for s in case.steps if s.state in ("open", "late") and s.done_on is None]
     context |= {
         "unit": unit, "judged": judged, "case": case, "ref": ref, "todo": TODO,
-        "stops": stops(case), "backs": _backs(judged, case),
+        "backs": _backs(judged, case),
         "steps": [{"step": s, "todo": TODO.get(s.action, "")} for s in steps],
     }  # fmt: skip
     return render(request, "audit/desk/wall.html", context, status=400 if page.problem else 200)
-
-
-def stops(case: Case) -> bool:
-    """Whether the failure takes the unit out of service, by what its path asks; else it is the packs alone."""
-    return any(s.action in ("withdraw", "return") for s in case.steps)
 
 
 def _find(page: OpenedClinic, ref: str, proofs: Proofs) -> tuple[UnitFacts, UnitJudgement, Case]:
@@ -138,6 +138,7 @@ def _context(request, ground: EntryContext, page: OpenedClinic, ref: str) -> dic
     asks = [s for s in case.steps if s.state in ("open", "late") and s.done_on is None]
     waiting = waiting_follow_ups(unit, case, page.as_of)
     making = _Making(page, ground, unit, case, request.path, may and case.phase != "entered in error")
+    steps = [making.step(n, step, waiting) for n, step in enumerate(case.steps, start=1)]
     awaited = {v.test for v in judged.verdicts if v.verdict == "awaited"}
     return context | {
         "unit": unit,
@@ -145,9 +146,11 @@ def _context(request, ground: EntryContext, page: OpenedClinic, ref: str) -> dic
         "case": case,
         "ref": ref,
         "open": is_open,
-        "stops": stops(case),
         "next_step": asks[0] if asks else None,
-        "steps": [making.step(n, s, waiting) for n, s in enumerate(case.steps, start=1)],
+        "steps": [each for each in steps if not each.is_behind],
+        "behind": [each for each in steps if each.is_behind],
+        "count": len(steps),
+        "unfolded": request.GET.get("open") == "1",
         "also_open": _also_open(case, asks),
         "backs": _backs(judged, case),
         "loads": making.loads(judged),

@@ -30,6 +30,7 @@ def stock_page(request, ground: BooksGround):
     context = {
         "company": ground.organisation,
         "today": ground.today,
+        "unfolded": request.GET.get("open") == "1",
         "lots": [_line(stock, held) for held in lots[:LOTS_SHOWN]],
         "more": max(0, len(lots) - LOTS_SHOWN),
         "all": everything,

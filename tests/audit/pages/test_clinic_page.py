@@ -126,4 +126,4 @@ def test_an_open_failure_says_by_when_what_is_missing_and_what_was_done_otherwis
     monkeypatch.setattr(opened, "evaluate", judged)
     seen = text_of(get(signed_in(client, world, "coordinator"), "clinic", "first"))
     assert "Clinic: Tell the authority, by 17 Mar 2026" in seen
-    assert "Before it may return: two more tests" in seen and "Note: run before the cause" in seen
+    assert "Still missing before this is closed: two more tests" in seen and "Note: run before the cause" in seen
