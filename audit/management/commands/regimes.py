@@ -10,7 +10,7 @@ from datetime import date
 from audit.management import options as o
 from audit.regimes import Regime, load_regime, regime_ids
 from audit.regimes.by_subject import SUBJECT_COLUMNS, by_subject
-from audit.regimes.in_words import CAUTION, GRADE_WORDS, NOTHING, editions, memory_count, notes, sections
+from audit.regimes.in_words import CAUTION, GRADE_WORDS, NOTHING, editions, grade_line, memory_count, notes, sections
 from audit.regimes.source import Source
 from records import clock
 
@@ -71,7 +71,7 @@ class Command(o.Command):
 
     def _print(self, one: Regime):
         self.stdout.write(f"{one.title} ({one.id})\n{one.place}; {one.programme}\n{one.edition}")
-        self.stdout.write(f"Valid from {one.valid_from}. Rules from memory: {memory_count(one)}.")
+        self.stdout.write(f"Valid from {one.valid_from}. Rules from memory: {memory_count(one)}. {grade_line(one)}.")
         for note in notes(one):
             self.stdout.write(f"  Note: {note}")
         self.stdout.write("\nBy subject")
@@ -86,6 +86,8 @@ class Command(o.Command):
                 if line.note:
                     self.stdout.write(f"    {line.note}")
                 self.stdout.write(f"    {line.source.citation}. Checked {line.source.checked_on}; {line.grade}.")
+                if line.unread:
+                    self.stdout.write(f"    Why no text was read: {line.unread}")
                 if line.decisive:
                     self.stdout.write(f"    Its words: {line.decisive}")
             if not section.lines:
