@@ -152,9 +152,7 @@ def practice_section(scope: Scope) -> tuple[Section, ...]:
     rows = tuple(
         (used, Cell(source.citation), Cell(_NO_TEXT[source.grade])) for source, used in _resting_on(scope, _NO_TEXT)
     )
-    intro = Paragraph(
-        "No text that was found asks these. They are kept because to leave them out permits more.", "small"
-    )
+    intro = Paragraph("No text that was found asks these. They are kept: without them more is permitted.", "small")
     table = Table("Rules that no text asks", columns, rows)
     return (Section("method-practice", "Rules of the trade", 2, (intro, table)),) if rows else ()
 

@@ -16,6 +16,7 @@ from .model import (
     ComponentTests,
     Duty,
     FailurePath,
+    LookBackRule,
     NoticeRule,
     Regime,
     ReleaseRule,
@@ -282,3 +283,24 @@ def _retention(asked: Retention) -> RuleLine:
         "end of life": "from the end of the unit’s life",
     }
     return RuleLine(asked.what, _sentence((asked.words, starts.get(asked.starts, ""))), "", asked.source)
+
+
+_LINES = {
+    Duty: _duty,
+    FailurePath: lambda path: RuleLine(
+        f"After a failure: {path.kind}", ". ".join(filter(None, (_walk(path), _recall(path)))), "", path.source
+    ),
+    NoticeRule: _notice,
+    Requalification: _requalification,
+    VerificationSet: _verification,
+    ComponentTests: _component,
+    Validity: _validity,
+    ReleaseRule: _release,
+    LookBackRule: lambda rule: RuleLine(rule.trigger, rule.words, "", rule.source),
+    Retention: _retention,
+}
+
+
+def line_of(rule: object) -> RuleLine:
+    """The line of one rule of whatever kind; of a failure path that of what the unit must pass."""
+    return _LINES[type(rule)](rule)

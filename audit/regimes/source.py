@@ -9,7 +9,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
-
 PRACTICE, CAUTIOUS, MEMORY = "common practice", "cautious reading", "from memory"
 
 
