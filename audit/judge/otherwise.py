@@ -1,4 +1,4 @@
-"""What would change for a clinic on a day if it followed other rules from that day on: judged in memory, not recorded.
+"""What would change for a clinic if it followed other rules from a day on: judged in memory, never recorded.
 
 The facts get terms that name the other rules from the day on, exactly as a change of terms on that day would; what
 was before keeps the rules of then. Nothing is written, and what is said is not evidence of anything.

@@ -28,7 +28,8 @@ def proposal_lines(found: RulesProposal) -> Iterator[str]:
 
 def difference_lines(before: Regime, after: Regime, found: tuple[RuleDifference, ...]) -> Iterator[str]:
     """Rule by rule under its subject, what is asked before and after, each with its source."""
-    yield f"Now {before.title} ({before.id}, from {before.valid_from}); then {after.title} ({after.id}, from {after.valid_from})."
+    yield f"Now:  {before.title} ({before.id}), {before.edition}, from {before.valid_from}"
+    yield f"Then: {after.title} ({after.id}), {after.edition}, from {after.valid_from}"
     subject = ""
     for each in found:
         if each.subject != subject:
