@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from audit.binder.cover import CAUTIONS
-from audit.binder.rules_followed import memory_section, rules_section
+from audit.binder.rules_followed import memory_section, practice_section, rules_section
 from audit.binder.scope import Scope
 from audit.binder.sections import Cautions, Cell, KeyValues, Section
 from audit.binder.service import SERVICING_FIELDS
@@ -167,5 +167,6 @@ def method_sections(scope: Scope) -> tuple[Section, ...]:
             (Cautions("It is not", _NOT), Cautions("Cautions", CAUTIONS)),
         ),
         rules_section(scope),
+        *practice_section(scope),
         *memory_section(scope),
     )

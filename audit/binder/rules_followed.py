@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 
 from audit.binder.scope import Scope
 from audit.binder.sections import Cell, Column, KeyValues, Paragraph, Section, Table
 from audit.binder.written_on_paper import dated, day, first_upper, lines, span
 from audit.regimes import all_regimes
 from audit.regimes.places import nearness, texts_of
-from audit.regimes.source import Source
+from audit.regimes.source import CAUTIOUS, MEMORY, PRACTICE, Source
 
-MEMORY = "from memory"
-_WEAKNESS = ("", "read", "quoted", MEMORY)  # what a source can be graded, the best first
+_WEAKNESS = ("", "read", "quoted", PRACTICE, CAUTIOUS, MEMORY)  # what a source can be graded, the best first
 _GRADES = {"": "not stated", "read": "read in the original"}
+_NO_TEXT = {PRACTICE: "a rule of the trade: no text asks it", CAUTIOUS: "the text was read and is silent"}
 
 
 def _cited(scope: Scope) -> Iterator[tuple[str, Source]]:
@@ -136,18 +136,31 @@ def rules_section(scope: Scope) -> Section:
     return Section("method-rules", "Rules and sources", 2, blocks)
 
 
-def memory_section(scope: Scope) -> tuple[Section, ...]:
-    """Every rule in use of which the source was written down from memory; nothing where there is none."""
+def _resting_on(scope: Scope, grades: Collection[str]) -> Iterator[tuple[Source, Cell]]:
+    """Each source of these grades, with all rules in use that rest on it."""
     rules: dict[Source, dict[str, None]] = {}
     for rule, source in _cited(scope):
-        if source.grade == MEMORY:
+        if source.grade in grades:
             rules.setdefault(source, {})[rule] = None
-    columns = (Column("Rule", 62), Column("Said to stand in", 46))
+    for source, used in rules.items():
+        yield source, Cell(lines(*(first_upper(dated(rule)) for rule in used if rule)) or "These rules as a whole")
+
+
+def practice_section(scope: Scope) -> tuple[Section, ...]:
+    """Every rule in use that no text asks: of the trade, or the cautious reading of silence; nothing without any."""
+    columns = (Column("Rule", 62), Column("Rests on", 46), Column("Why", 30))
     rows = tuple(
-        (Cell(lines(*(first_upper(dated(rule)) for rule in used if rule)) or "These rules as a whole"),
-         Cell(source.citation or "no source named"))
-        for source, used in rules.items()
-    )  # fmt: skip
+        (used, Cell(source.citation), Cell(_NO_TEXT[source.grade])) for source, used in _resting_on(scope, _NO_TEXT)
+    )
+    intro = Paragraph("No text that was found asks these. They are kept: without them more is permitted.", "small")
+    table = Table("Rules that no text asks", columns, rows)
+    return (Section("method-practice", "Rules of the trade", 2, (intro, table)),) if rows else ()
+
+
+def memory_section(scope: Scope) -> tuple[Section, ...]:
+    """Every rule in use of which the source was written down from memory; nothing where there is none."""
+    columns = (Column("Rule", 62), Column("Said to stand in", 46))
+    rows = tuple((used, Cell(source.citation or "no source named")) for source, used in _resting_on(scope, (MEMORY,)))
     intro = Paragraph(
         "These were written down from memory and have not been compared with the text they are said to stand in. "
         "Confirm each with the text, or with whoever inspects, before relying on it.",

@@ -181,7 +181,10 @@ def _rules_near(typed: str) -> str:
     near = meant(typed, regime_ids(), most=8) or meant(typed, titles, most=8)
     for words, id in titles.items():
         near = near.replace(words, id)
-    return near or f"Choose one of: {', '.join(regime_ids())}. `manage.py regimes` says what each is."
+    return near or (
+        f"Choose one of: {', '.join(regime_ids())}. `manage.py regimes` says what each is, and with --country and "
+        "--kind it proposes those of a place."
+    )
 
 
 def _weekday(typed: str) -> int | None:

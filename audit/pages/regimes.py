@@ -11,7 +11,7 @@ from django.views.decorators.http import require_safe
 
 from audit.regimes import all_regimes, load_regime, regime_ids
 from audit.regimes.by_subject import SUBJECT_COLUMNS, by_subject
-from audit.regimes.in_words import CAUTION, NOTHING, editions, memory_count, notes, sections
+from audit.regimes.in_words import CAUTION, NOTHING, editions, grade_line, memory_count, notes, sections
 
 from .days import DayProblem, read_day
 
@@ -57,6 +57,7 @@ def rules_page(request, id: str):
         "by_subject": by_subject(regime),
         "subject_columns": SUBJECT_COLUMNS,
         "memory": memory_count(regime),
+        "grades": grade_line(regime),
         "notes": notes(regime),
         "editions": editions(newest),
         "newest": newest,

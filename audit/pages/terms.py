@@ -46,4 +46,7 @@ def log_terms(request, ground):
     rows = ClinicTerms.objects.in_force().filter(clinic=ground.clinic).order_by("effective_on", "id")
     terms = rows.filter(effective_on__lte=ground.today).last() or rows.last()
     write = partial(log.log_terms, clinic=ground.clinic)
-    return entry_page(request, ground, TermsForm, write, title="Change the clinic’s terms", terms=terms)
+    return entry_page(
+        request, ground, TermsForm, write, title="Change the clinic’s terms", terms=terms,
+        template="audit/terms.html",
+    )  # fmt: skip

@@ -22,7 +22,8 @@ from .model import Regime, RegimeError
 from .read import Reader
 
 FOLDER = Path(__file__).parent
-_WHO = {"id", "title", "place", "programme", "edition", "valid_from", "inherits"}
+_WHERE = {"country", "region", "locality", "kinds", "where_adopted"}
+_WHO = {"id", "title", "place", "programme", "edition", "valid_from", "inherits"} | _WHERE
 _RULES = {
     "duty",
     "failure",
@@ -39,7 +40,7 @@ _TOP = _WHO | _RULES | {"without", "before"}
 _BLOCK = {"edition", "valid_from", "title", "inherits", "without"} | _RULES
 _NESTED = {"failure", "verification", "component", "look_back"}  # tables of tables
 _SINGLE = ("requalification", "validity", "release")
-_OF_A_CITATION = ("decisive", "in_english")  # words of one text never stand under the name of another
+_OF_A_CITATION = ("decisive", "in_english", "unread")  # words of one text never stand under the name of another
 _SOURCED_APART = {"step", "notice"}  # entries that carry a source of their own
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
-from audit.regimes.source import Source
+from audit.regimes.source import CAUTIOUS, MEMORY, PRACTICE, Source
 
 FREQUENCIES = {
     "calendar-week": "once in each calendar week",
@@ -57,8 +57,18 @@ EVENTS = (
     "planned part",  # a part replaced on plan
     "idle",  # unused for more than `idle_days` days
 )
-MEMORY = "from memory"
-GRADES = ("read", "quoted", MEMORY)
+GRADES = ("read", "quoted", PRACTICE, CAUTIOUS, MEMORY)
+# Kinds of place that use such units, with their words; a set of rules holds for one, for several or for any of them.
+KINDS_OF_PLACE = {
+    "dental": "dental clinic",
+    "medical": "medical practice or clinic",
+    "veterinary": "veterinary clinic",
+    "body art": "tattooing, piercing, permanent make-up",
+    "personal services": "other personal services",
+    "acupuncture": "acupuncture",
+    "electrology": "electrology",
+}
+ANY = "any"
 KINDS = (
     "biological",
     "air removal",
@@ -151,6 +161,7 @@ class NoticeRule:
     holidays: str  # country, or country-subdivision, of ISO 3166 ("US-MT"); "" none are subtracted
     when: str
     source: Source
+    note: str = ""  # what the source leaves open and how it is read here, "" for nothing
 
 
 @dataclass(frozen=True, slots=True)
@@ -294,10 +305,20 @@ class Regime:
     release: ReleaseRule | None = None  # None: these rules ask nothing of each load
     components: tuple[ComponentTests, ...] = ()
     decisive: tuple[tuple[Source, str], ...] = ()  # the words of a source that decide, where they were seen
+    unread: tuple[tuple[Source, str], ...] = ()  # why no text could be read, of each source from memory
+    country: str = ""  # "" for rules of no country
+    region: str = ""  # state, province or part of the country; "" all of it
+    locality: str = ""  # county, city or district of the region; "" all of it
+    kinds: tuple[str, ...] = (ANY,)  # kinds of place, keys of KINDS_OF_PLACE, or ANY alone
+    where_adopted: bool = False  # a model text: it holds only where the place has taken it over
 
     def decisive_words(self, source: Source) -> str:
         """The decisive words of a source, quoted, with a translation where they are not English; "" for none."""
         return next((words for held, words in self.decisive if held == source), "")
+
+    def why_unread(self, source: Source) -> str:
+        """Why no text could be read of a source from memory; "" for every other source."""
+        return next((words for held, words in self.unread if held == source), "")
 
     def on(self, day: date) -> Regime:
         """The edition in force on `day`: the newest valid by then, or the oldest on file before all of them."""

@@ -5,14 +5,16 @@ from __future__ import annotations
 from datetime import date
 
 from audit.facts.names import TESTS
-from audit.regimes.source import Source
+from audit.regimes.source import MEMORY, Source
 
 from .components import components
 from .model import (
+    ANY,
     CLASSES,
     EVENTS,
     FREQUENCIES,
     KINDS,
+    KINDS_OF_PLACE,
     SUBJECTS,
     TRIGGERS,
     WITHOUT_VACUUM,
@@ -79,10 +81,28 @@ class Reader:
             sources=tuple(self.sources),
             notes=whole.words("notes"),
             components=tuple(self._components()),
-            decisive=tuple((source, words) for source, words in self.sources.items() if words),
+            decisive=self._words(lambda source: source.grade != MEMORY),
+            unread=self._words(lambda source: source.grade == MEMORY),
+            **self._where(texts["programme"]),
         )
         whole.close()
         return out
+
+    def _words(self, wanted) -> tuple[tuple[Source, str], ...]:
+        return tuple((source, words) for source, words in self.sources.items() if words and wanted(source))
+
+    def _where(self, programme: str) -> dict:
+        """Country and what within it, and the kinds of place: of the programme, unless the file names them."""
+        whole = self.whole
+        out = {key: whole.get(key, str, "") for key in ("country", "region", "locality")}
+        for inner, outer in (("locality", "region"), ("region", "country")):
+            if out[inner] and not out[outer]:
+                whole.fail(outer, f"is missing beside the {inner} {out[inner]!r}", "Say what it lies in")
+        kinds = whole.words("kinds", KINDS_OF_PLACE) or (programme,)
+        if kinds[0] not in (ANY, *KINDS_OF_PLACE):
+            way_out = f"Add kinds: one or more of {', '.join(KINDS_OF_PLACE)}"
+            whole.fail("programme", f"is {programme!r}, which is no kind of place", way_out)
+        return out | {"kinds": kinds, "where_adopted": whole.get("where_adopted", bool, False)}
 
     def _duties(self) -> tuple[Duty, ...]:
         out: dict[str, Duty] = {}
@@ -252,7 +272,7 @@ def notice_of(t: RegimeTable) -> NoticeRule:
     if place and not holidays_known(place):
         t.fail("holidays", f"is {place!r}, whose public holidays are not known", "Use ISO 3166, such as 'US-MT'")
     within, when = t.get("within", int), t.get("when", str, "always", WHEN)
-    return NoticeRule(t.get("who", str), within, measure, place, when, t.source())
+    return NoticeRule(t.get("who", str), within, measure, place, when, t.source(), t.get("note", str, ""))
 
 
 def holidays_known(place: str) -> bool:

@@ -6,12 +6,13 @@ from collections.abc import Collection
 from datetime import date
 from typing import NoReturn, TypeVar
 
-from audit.regimes.source import Source
+from audit.regimes.source import MEMORY, PRACTICE, Source
 
-from .model import GRADES, MEMORY, RegimeError
+from .model import GRADES, RegimeError
 
 V = TypeVar("V")
 MOST_WORDS = 25  # of a text that belongs to somebody else
+NO_SOURCE = f"{PRACTICE}, no source"
 
 _KIND_WORDS = {
     str: "text",
@@ -86,11 +87,14 @@ class RegimeTable:
     def source(self) -> Source:
         """Citation, day checked and grade, all three asked of every rule; noted among the sources of the file.
 
-        With it the decisive words, where the table has them. Raises RegimeError.
+        With it the decisive words, where the table has them; or, from memory, why no text could be read, which must
+        be said. Raises RegimeError.
         """
         checked = self.get("checked_on", date)
         out = Source(self.get("citation", str), checked.isoformat(), self.get("grade", str, among=GRADES))
-        words, before = self._decisive(out.grade), self.sources.get(out, "")
+        if (out.grade == PRACTICE) > (NO_SOURCE in out.citation):
+            self.fail("citation", "names no rule of the trade", f"Say which part is “{NO_SOURCE}”")
+        words, before = self._decisive(out.grade) or self._unread(out.grade), self.sources.get(out, "")
         if words and before and words != before:
             self.fail("decisive", "differs from that of another rule with this citation", "Name the clause of each")
         self.sources[out] = words or before
@@ -106,6 +110,14 @@ class RegimeTable:
         if (length := len(words.split())) > MOST_WORDS:
             self.fail("decisive", f"has {length} words", f"Quote {MOST_WORDS} at most")
         return f"“{words}”" + (f" (in English: {english})" if english else "") if words else ""
+
+    def _unread(self, grade: str) -> str:
+        """Why no text could be read of what is from memory, "" of every other grade. Raises RegimeError."""
+        if grade == MEMORY:
+            return self.get("unread", str)
+        if "unread" in self.raw:
+            self.fail("unread", f"stands beside the grade {grade!r}", "It is for what is from memory")
+        return ""
 
     def close(self) -> None:
         """Nothing may be left that was not asked for. Raises RegimeError."""

@@ -99,6 +99,7 @@ JUDGEMENT = {
     "links": None,
     "sheets": None,
     "take-along": None,
+    "clinic-other-rules": None,
 }
 # The company's own, with what each is about: what an empty POST answers whoever may record for it.
 OF_COMPANY = {"company": (None, 405), "company-binders": (None, 422), "company-batch": ("batch", 405)}
@@ -109,6 +110,8 @@ WITHOUT_ACCOUNT = {"inspect", "inspect-binder", "check-binder"}
 # The device asks for these whoever is signed in; they tell nothing of anybody but the account itself.
 OF_THE_DEVICE = {"service-worker", "offline", "waiting", "waiting-state"}
 ELSEWHERE = OF_THE_DEVICE | {"home", "sign-in", "sign-out", "rules", "rules-of", "sheets-file"} | WITHOUT_ACCOUNT
+# For anybody signed in: tests/audit/pages/test_rules_chosen.py.
+ELSEWHERE |= {"choose-rules", "compare-rules"}
 
 # The file of a draft that was made: tests/audit/pages/test_drafts.py.
 ELSEWHERE |= {"draft-file"}

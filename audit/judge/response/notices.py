@@ -69,7 +69,7 @@ def _step(replay: Replay, rule: NoticeRule, mine: list[FollowUpFact], as_of: dat
     late = _late(rule, cause, done, last) if done else as_of > last
     state = LATE if late else (DONE if done else OPEN)
     note = f"was due {last.isoformat()}" if late else f"due by {last.isoformat()}"
-    note += f" ({words_of(rule)} from {cause.known_on.isoformat()})"
+    note += f" ({words_of(rule)} from {cause.known_on.isoformat()}{f'; {rule.note}' if rule.note else ''})"
     return Step(ACTION, title_of(rule), state, done_on, proof, rule.source, note, last)
 
 

@@ -24,6 +24,7 @@ from audit.upkeep import place
 from records import beginning, log
 
 PASS_PHRASE = "STANDING_PASSPHRASE"
+PROPOSES = "In another window, `manage.py regimes --country COUNTRY --region REGION --kind KIND` proposes them."
 HELP = {
     "username": "log-in name of the first person",
     "first_name": "first name of that person, as it is signed",
@@ -148,6 +149,7 @@ class Command(BaseCommand):
         for one in sorted(all_regimes().values(), key=lambda regime: regime.id):
             self.stdout.write(f"  {one.id}: {one.title}")
         self.stdout.write("  Choose those of the place and the kind of clinic; ask the authority when in doubt.")
+        self.stdout.write(f"  {PROPOSES}")
 
     def _say(self, wanted: beginning.Beginning, begun: beginning.Begun) -> None:
         role = "dispatcher" if begun.company else "coordinator"

@@ -1,18 +1,29 @@
 """The rules on file: all of them, or one with every rule, its source, the day it was checked and its grade.
 
-With --stale only what has not been compared with its text for longer than so many days, the longest first.
+With --stale only what has not been compared with its text for longer than so many days, the longest first. With
+--country and --kind the rules that may hold for such a place, with reasons and with what they leave open. With
+--against what is asked more, less or otherwise; with --clinic also what that clinic would be told today. Nothing is
+written.
 """
 
 import json
 from dataclasses import asdict
 from datetime import date
 
+from audit.gather.read import clinic_facts
+from audit.judge.otherwise import if_followed
 from audit.management import options as o
-from audit.regimes import Regime, load_regime, regime_ids
+from audit.management.rules_told import change_lines, difference_lines, proposal_lines
+from audit.regimes import Regime, all_regimes, load_regime, regime_ids
 from audit.regimes.by_subject import SUBJECT_COLUMNS, by_subject
-from audit.regimes.in_words import CAUTION, GRADE_WORDS, NOTHING, editions, memory_count, notes, sections
+from audit.regimes.choosing import EXAMINATION, NOT_KNOWN, PlaceAsked, propose
+from audit.regimes.compare import differences
+from audit.regimes.in_words import CAUTION, GRADE_WORDS, NOTHING, editions, grade_line, memory_count, notes, sections
+from audit.regimes.model import KINDS_OF_PLACE
+from audit.regimes.read import EQUIPMENT
 from audit.regimes.source import Source
 from records import clock
+from records.log.may_be_logged import zone_of
 
 
 class Command(o.Command):
@@ -29,11 +40,31 @@ class Command(o.Command):
             metavar="DAYS",
             help="only rules whose text was last checked more than so many days ago",
         )
+        parser.add_argument("--country", help="propose the rules of a place: its country")
+        parser.add_argument(
+            "--region", default="", help="state, province or “County, State”; the whole country without"
+        )
+        parser.add_argument("--kind", choices=sorted(KINDS_OF_PLACE), help="propose the rules of a place: what it is")
+        parser.add_argument("--unit", action="append", choices=EQUIPMENT, help="a type of its units; may be repeated")
+        parser.add_argument(
+            "--examination",
+            choices=sorted(EXAMINATION),
+            default=NOT_KNOWN,
+            help="whether the law asks one of the vessel",
+        )
+        parser.add_argument("--against", metavar="ID", help="what changes if these rules are followed instead")
+        parser.add_argument("--clinic", metavar="SLUG", help="with --against: what would change there today")
         parser.add_argument("--json", action="store_true", help="everything on file, as JSON")
 
     def handle(self, *args, **options):
         try:
             on = o.parse_day(options["on"], "--on")
+            if options["country"] or options["kind"]:
+                self._propose(options)
+                o.end(self, 0)
+            if options["against"] or options["clinic"]:
+                self._compare(options, on)
+                o.end(self, 0)
             chosen = [edition(options["id"], on)] if options["id"] else [edition(i, on) for i in regime_ids()]
             if options["stale"] is not None:
                 self._stale(chosen, options["stale"], on or clock.today())
@@ -57,6 +88,41 @@ class Command(o.Command):
             )
         self.stdout.write(CAUTION)
 
+    def _propose(self, options):
+        """Raises BadInput for one of country and kind without the other."""
+        if not (options["country"] and options["kind"]):
+            raise o.BadInput("A place needs both --country and --kind: give the one that is missing.")
+        asked = PlaceAsked(
+            options["country"],
+            options["region"],
+            options["kind"],
+            tuple(options["unit"] or ()),
+            options["examination"],
+        )
+        for line in proposal_lines(propose(asked, all_regimes().values())):
+            self.stdout.write(line)
+
+    def _compare(self, options, on: date | None):
+        """Raises BadInput without the two sets of rules; those of a clinic are the ones it follows that day."""
+        if not options["against"]:
+            raise o.BadInput("--clinic goes with --against: name the rules that it would follow.")
+        clinic = o.clinic_by_slug(options["clinic"]) if options["clinic"] else None
+        facts = clinic_facts(clinic) if clinic else None
+        day = on or clock.today(zone_of(clinic) if clinic else "UTC")
+        after = edition(options["against"], day)
+        terms = facts.terms_on(day) if facts else None
+        held = options["id"] or (terms.regime if terms and terms.regime in regime_ids() else "base")
+        if not options["id"] and not clinic:
+            raise o.BadInput("--against needs the rules followed now: name them first, or a clinic with --clinic.")
+        for line in difference_lines(edition(held, day), after, differences(edition(held, day), after)):
+            self.stdout.write(line)
+        if facts:
+            self.stdout.write(
+                f"\n{clinic.name} on {day}, judged with these rules from that day on (nothing is written)"
+            )
+            for line in change_lines(if_followed(facts, load_regime(after.id), day)):
+                self.stdout.write(line)
+
     def _stale(self, chosen: list[Regime], days: int, today: date):
         """Each citation once in the set of rules that brings it; of one set alone all. Raises BadInput below 0."""
         if days < 0:
@@ -71,7 +137,7 @@ class Command(o.Command):
 
     def _print(self, one: Regime):
         self.stdout.write(f"{one.title} ({one.id})\n{one.place}; {one.programme}\n{one.edition}")
-        self.stdout.write(f"Valid from {one.valid_from}. Rules from memory: {memory_count(one)}.")
+        self.stdout.write(f"Valid from {one.valid_from}. Rules from memory: {memory_count(one)}. {grade_line(one)}.")
         for note in notes(one):
             self.stdout.write(f"  Note: {note}")
         self.stdout.write("\nBy subject")
@@ -86,6 +152,8 @@ class Command(o.Command):
                 if line.note:
                     self.stdout.write(f"    {line.note}")
                 self.stdout.write(f"    {line.source.citation}. Checked {line.source.checked_on}; {line.grade}.")
+                if line.unread:
+                    self.stdout.write(f"    Why no text was read: {line.unread}")
                 if line.decisive:
                     self.stdout.write(f"    Its words: {line.decisive}")
             if not section.lines:

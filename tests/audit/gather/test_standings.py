@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, timedelta
 
 import pytest
@@ -13,6 +14,7 @@ from audit.gather.kept_facts import kept_facts
 from audit.judge import evaluate
 from audit.judge import rules as every_rule
 from audit.models import Standing
+from audit.regimes import all_regimes, load_regime
 from records import clock, log
 from records import models as m
 from tests import world as build
@@ -279,6 +281,38 @@ def test_check_names_a_stored_row_that_differs(world, capsys, change):
     said = capsys.readouterr().out
     assert "first Unit 1: stored" in said and "1 differ." in said
     assert stored(world) == before, "--check changes nothing"
+
+
+def with_other_rules(monkeypatch, **changes):
+    """The rules that the clinic follows, as if their file had been changed."""
+    one = load_regime("us-dental-cdc-2003")
+    test = replace(next(d for d in one.duties if d.id == "biological-test"), **changes)
+    changed = replace(one, duties=tuple(test if d.id == test.id else d for d in one.duties))
+    known = {**all_regimes(), one.id: changed}
+    monkeypatch.setattr("audit.judge.evaluate.all_regimes", lambda: known)
+    monkeypatch.setattr(standings, "rules_digest", lambda: "f" * 64)
+
+
+def test_check_names_the_clinics_that_a_change_of_a_rules_file_answers_otherwise(world, capsys, monkeypatch):
+    call_command("recompute")
+    with_other_rules(monkeypatch, every="rolling-days", count=1, forbids=True)
+    capsys.readouterr()
+    assert check() == 1
+    said = capsys.readouterr().out.splitlines()
+    assert [line.partition(":")[0] for line in said[:2]] == ["first Unit 1", "first Unit 2"]
+    assert all("stored “In service" in line and "fresh “Out of service" in line for line in said[:2])
+    assert "Clinics with another answer: first, other." in said and said[-1] == "3 units checked, 3 differ."
+
+
+def test_check_counts_what_a_change_of_a_rules_file_leaves_as_it_was(world, capsys, monkeypatch):
+    call_command("recompute")
+    with_other_rules(monkeypatch, note="read otherwise")
+    capsys.readouterr()
+    assert check() == 0
+    assert "3 were stored under the rules of before, and read the same." in capsys.readouterr().out
+    Standing.objects.filter(label="Unit 1", clinic=world.clinic).update(reason="all is well")
+    assert check() == 1
+    assert "first Unit 1: stored “In service: all is well" in capsys.readouterr().out
 
 
 # ------------------------------------------------------------------------------------------------ its own mark

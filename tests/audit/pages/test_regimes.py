@@ -10,7 +10,7 @@ from django.urls import reverse
 
 from audit.regimes import all_regimes, load_regime
 from audit.regimes.by_subject import by_subject
-from audit.regimes.in_words import CAUTION, lines, memory_count, notes
+from audit.regimes.in_words import CAUTION, grade_line, lines, memory_count, notes
 from records.models import Account
 from tests.audit.pages.tools import get, text_of
 from tests.in_turn import in_turn
@@ -46,7 +46,8 @@ def test_the_list_leads_to_every_set_of_rules(reader):
     assert answer.status_code == 200 and CAUTION in seen
     for one in all_regimes().values():
         assert f'href="/rules/{one.id}/"' in answer.content.decode()
-        assert one.title in seen and one.edition in seen and f"{memory_count(one)} rules" in seen
+        assert one.title in seen and one.edition in seen
+        assert f"{memory_count(one)} rule{'s' * (memory_count(one) != 1)}" in seen
 
 
 @pytest.mark.parametrize("id", in_turn(sorted(all_regimes()), 4))
@@ -65,7 +66,10 @@ def test_a_page_says_every_rule_with_source_day_and_grade(reader, id):
         checked = date.fromisoformat(line.source.checked_on)
         assert f"{line.source.citation[1:]}. Checked {checked.day} {checked:%b %Y};" in seen
     assert seen.count("FROM MEMORY: not checked against the source") == memory_count(regime)
-    assert f"{memory_count(regime)} rules from memory" in seen
+    held = memory_count(regime)
+    assert (f"{held} rule{'s' * (held > 1)} from memory" if held else "No rule here is from memory") in seen
+    assert grade_line(regime) in seen
+    assert all(f"Why no text was read: {words}" in seen for _, words in regime.unread)
 
 
 def test_the_edition_of_a_day(reader):
