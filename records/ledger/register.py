@@ -12,7 +12,9 @@ from records.models import Account, Clinic, Membership, Organisation, Person, Pe
 ELSEWHERE = "elsewhere-"
 
 
-def register(clinic: Clinic, people: Collection[int], accounts: Collection[int], organisations: Collection[int]) -> dict:
+def register(
+    clinic: Clinic, people: Collection[int], accounts: Collection[int], organisations: Collection[int]
+) -> dict:
     """Of these keys of persons, log-ins and organisations, and of everybody who ever belonged to the clinic.
 
     Who belongs there keeps log-in name and name; another place than the clinic and its companies keeps its ref alone.
@@ -24,9 +26,10 @@ def register(clinic: Clinic, people: Collection[int], accounts: Collection[int],
     entering = Account.objects.filter(person_id__in=own).exclude(pk__in=[a.pk for a in logged]).order_by("pk")
     wanted = {clinic.pk, *organisations, *(p.organisation_id for p in found if p.organisation_id)}
     refs = {p.pk: str(p.ref) for p in found}
+    places = Organisation.objects.filter(pk__in=wanted).order_by("ref")
     texts = PersonText.objects.filter(person_id__in=refs).order_by("pk")
     return {
-        "organisations": [_organisation(each, clinic) for each in Organisation.objects.filter(pk__in=wanted).order_by("ref")],
+        "organisations": [_organisation(each, clinic) for each in places],
         "persons": [
             {"ref": str(p.ref), "organisation": str(p.organisation.ref) if p.organisation_id else None} for p in found
         ],

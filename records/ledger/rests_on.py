@@ -74,7 +74,9 @@ class RestsOn:
             gone = self.pointed[model] - self.facts[model]
             found |= self._holding(model.objects, "pk__in", gone)
             found |= self._holding(model.objects.exclude(amends=None), "amends__in", self.foreign[model])
-            origins = (model.objects.filter(pk__in=some).values("origin") for some in _parts(sorted(self.foreign[model])))
+            origins = (
+                model.objects.filter(pk__in=some).values("origin") for some in _parts(sorted(self.foreign[model]))
+            )
             for of_some in origins:
                 found |= self._new(Voiding.objects.filter(target__in=of_some))
         found |= self._holding(NameErasure.objects, "name__in", self.pointed[PersonText])
@@ -100,7 +102,6 @@ class RestsOn:
 
 def _parts(keys: list[int]) -> Iterable[list[int]]:
     return (keys[at : at + _SOME] for at in range(0, len(keys), _SOME))
-
 
 
 def last_numbers() -> dict[int, int]:

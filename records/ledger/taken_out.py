@@ -59,7 +59,9 @@ def of_keys(keys: list[int]) -> Iterator[EntryTaken]:
                 entries[row.pk] = row
             else:
                 rows[row.entry_id].append(row)
-    whose = dict(Ledger.objects.filter(pk__in={e.ledger_id for e in entries.values()}).values_list("pk", "organisation"))
+    whose = dict(
+        Ledger.objects.filter(pk__in={e.ledger_id for e in entries.values()}).values_list("pk", "organisation")
+    )
     targets = stored.Targets()
     ledgers = {each.pk: each for each in Ledger.objects.filter(pk__in=whose).select_related("organisation")}
     targets.learn(stored.wanted_by([*entries.values(), *(r for of_one in rows.values() for r in of_one)]))

@@ -93,8 +93,8 @@ def put_back(register: dict, entries: Iterable[EntryBrought], clinic: str, head:
         except (KeyError, ValueError, TypeError, AttributeError, ArithmeticError, IntegrityError) as error:
             where = f"entry {put.now}" if "put" in locals() and put.now else "the register"
             raise NotPutBack(
-                f"{where} cannot be put back: {type(error).__name__} {error}. Nothing was written. Take the file once "
-                "more from where it was made, and run its check.py."
+                f"{where} cannot be put back: {type(error).__name__} {error}. Nothing was written. Take the file "
+                "once more from where it was made, and run its check.py."
             ) from None
         if heads.get(clinic, (0, ""))[:2] != head:
             raise NotPutBack("The ledger in the file does not end where the file says. Nothing was written.")
@@ -173,7 +173,7 @@ class _PutBack:
         return row
 
     def _save(self, rows: list[Fact], entry: Entry) -> None:
-        """A row may point to one of the same entry, which is written by then: those of one kind stay in their order."""
+        """A row may point to one of the same entry, which is written by then; rows of a kind stay in their order."""
         done: list[Fact] = []
 
         def write() -> None:

@@ -1,4 +1,4 @@
-"""Checks the file “everything of a clinic” without the program that made it. Python 3.9 or later, nothing else.
+"""Checks the file “everything of a clinic” without the program that made it. Python 3.10 or later, nothing else.
 
     python3 -I check.py everything.zip        the file as it was handed over
     python3 check.py                          beside it, in the folder into which it was unpacked
@@ -22,7 +22,18 @@ TABLES, DICTIONARY, FILES = "tables/", "tables/dictionary.csv", "files.csv"
 KIND, FORMAT = "everything of a clinic", 1
 BEGIN = "0" * 64
 # Columns that every table begins with; the rest are those of its kind.
-FIRST = ("entry", "line", "logged_at", "logged_by", "account", "ref", "origin", "amends", "amend_reason", "happened_on")
+FIRST = (
+    "entry",
+    "line",
+    "logged_at",
+    "logged_by",
+    "account",
+    "ref",
+    "origin",
+    "amends",
+    "amend_reason",
+    "happened_on",
+)
 SUM_OF_FILE = {"document": "sha256", "photo": "sha256", "cyclerecording": "sha256", "binderissue": "file_sha256"}
 FOLDERS = ("papers", "photos", "cycles", "binders")
 LONGEST_LINE = 64 * 1024 * 1024
@@ -136,7 +147,15 @@ class Check:
                 look()
             except KeyError as missing:
                 self._say(f"{missing.args[0]}: it is not there, or lacks a part that must be there")
-            except (ValueError, TypeError, AttributeError, LookupError, OSError, EOFError, zipfile.BadZipFile) as error:
+            except (
+                ValueError,
+                TypeError,
+                AttributeError,
+                LookupError,
+                OSError,
+                EOFError,
+                zipfile.BadZipFile,
+            ) as error:
                 self._say(f"It cannot be read on ({look.__name__.strip('_')}): {error}")
         return self
 
@@ -215,7 +234,9 @@ class Check:
         self.own_head = (number, head)
         if (number, head) != (own["entries"], own["head"]):
             self._say(f"{OWN}: it ends at entry {number} ({head[:16]}…), {ABOUT} says {own['entries']}")
-        self.done.append(f"{number} entries of the ledger of {self.about['clinic']['name']}, from the first to the last")
+        self.done.append(
+            f"{number} entries of the ledger of {self.about['clinic']['name']}, from the first to the last"
+        )
         for said in self.about["others"]:
             name = f"{OTHERS}{said['ref']}.jsonl"
             hashes = {}
@@ -259,7 +280,7 @@ class Check:
             self._say(f"{name}: who logged entry {entry['number']} is not in {REGISTER}")
         if len(kinds) != len(rows):
             self._say(f"{name}: entry {entry['number']} does not name the kinds of its rows")
-        for kind, row in zip(kinds, rows):
+        for kind, row in zip(kinds, rows, strict=False):
             self.refs.add(row["ref"])
             column = SUM_OF_FILE.get(kind)
             if column and name == OWN:
@@ -277,7 +298,7 @@ class Check:
                 self._say(f"{TABLES}{kind}.csv: its heads are not those that {ABOUT} names")
         count = 0
         for entry, rows, kinds, _, _ in self.lines(OWN):
-            for line, (kind, row) in enumerate(zip(kinds, rows), 1):
+            for line, (kind, row) in enumerate(zip(kinds, rows, strict=False), 1):
                 count += 1
                 if kind not in open_tables:
                     self._say(f"{TABLES}{kind}.csv: it is missing")
@@ -308,7 +329,9 @@ class Check:
         for name in sorted(members):
             if name.split("/")[0] in FOLDERS and name not in named:
                 self._say(f"{name}: no row of the ledger names it")
-        self.done.append(f"{len(self.files)} papers, photos, recorded cycles and binders against what the ledger names")
+        self.done.append(
+            f"{len(self.files)} papers, photos, recorded cycles and binders against what the ledger names"
+        )
 
     def _history(self):
         with self.source.open(HISTORY) as file:
@@ -328,12 +351,13 @@ class Check:
     def words(self):
         """What is to be said, line by line."""
         about = self.about
-        yield f"{about['clinic']['name']}: everything on record as of {about['made_at']}, taken out by {about['made_by']}"
+        yield f"{about['clinic']['name']}: everything on record as of {about['made_at']}"
+        yield f"Taken out by {about['made_by']}."
         yield "Checked:"
         yield from (f"  {each}" for each in self.done)
         number, head = self.own_head
         yield f"The ledger ends with entry {number}. Its head: {head}"
-        yield "Compare it with a sealed binder or a statement of heads; this check cannot know whether all was made up."
+        yield "Compare it with a sealed binder or a statement of heads: this check can’t know whether all is made up."
         if not self.faults:
             yield "Everything is as it was written."
             return

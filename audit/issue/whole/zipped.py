@@ -1,4 +1,4 @@
-"""A ZIP written from its first byte to its last, the same bytes for the same contents, with the sum of each member."""
+"""A ZIP written from first byte to last, the same bytes for the same contents, with the sum of each member."""
 
 from __future__ import annotations
 

@@ -1,6 +1,6 @@
-"""Write everything recorded of one clinic to a file in the open format, as facts with their refs; with --everything a
-ZIP with the ledger, tables, papers, photos and binders as well; with --stock the parts in the books of a company or of
-a clinic."""
+"""Write everything recorded of one clinic to a file in the open format, as facts with their refs; with --everything
+a ZIP with the ledger, tables, papers, photos and binders as well; with --stock the parts in the books of a company or
+of a clinic."""
 
 import json
 from pathlib import Path
@@ -21,8 +21,8 @@ class Command(o.Command):
     def add_arguments(self, parser):
         parser.add_argument("clinic", help="the short name of the clinic; with --stock also that of a company")
         parser.add_argument("--stock", action="store_true", help="the stock of parts and all that became of it")
-        parser.add_argument("--everything", action="store_true",
-                            help="a ZIP with the ledger, tables and files, which `load` brings into an empty place")  # fmt: skip
+        whole = "a ZIP with the ledger, tables and files, which `load` brings into an empty place"
+        parser.add_argument("--everything", action="store_true", help=whole)
         parser.add_argument("--by", default="", metavar="NAME", help="with --everything: who takes it out")
         parser.add_argument("--out", required=True, help="the file to write; replaced if it exists")
         parser.add_argument("--known-at", help="only what had been logged by that moment (with its UTC offset)")
@@ -59,7 +59,9 @@ class Command(o.Command):
             o.refuse(self, error)
         lost = f"; {len(made.lost)} that the record names are lost" if made.lost else ""
         self.stdout.write(f"{clinic.name}: {made.entries} entries and {made.files} files written to {path}{lost}.")
-        self.stdout.write(f"Head of the ledger {made.head}. Check it with Python alone: python3 -I check.py {path.name}")
+        self.stdout.write(
+            f"Head of the ledger {made.head}. Check it with Python alone: python3 -I check.py {path.name}"
+        )
 
     def _stock(self, slug: str, path: Path, known_at: str | None) -> None:
         try:

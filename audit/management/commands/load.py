@@ -92,7 +92,9 @@ class Command(o.Command):
         except (o.BadInput, whole.NotBrought, put_back.NotPutBack, OSError) as error:
             o.refuse(self, error)
         lost = f", {found.lost} were lost before" if found.lost else ""
-        self.stdout.write(f"{found.clinic.name}: {found.entries} entries and {found.files} files{lost}, as they were.")
+        self.stdout.write(
+            f"{found.clinic.name}: {found.entries} entries and {found.files} files{lost}, as they were."
+        )
         for each in found.others:
             self.stdout.write(f"Of the books of {each.name} only the entries on which the record rests stand here.")
         self.stdout.write(
@@ -186,7 +188,7 @@ def _refuse_phrase(phrase: str, by: str) -> None:
 
 
 def _refuse_history(path: Path) -> None:
-    """A history in the open format is facts without the entries that prove them: it is judged, never put on record."""
+    """A history in the open format is facts without the entries that prove them: judged, never put on record."""
     try:
         with path.open("rb") as file:
             begins = file.read(200).lstrip(b"\xef\xbb\xbf \r\n\t")
@@ -194,7 +196,7 @@ def _refuse_history(path: Path) -> None:
         return  # said where the table is read
     if begins[:1] == b"{":
         raise o.BadInput(
-            f"{path.name} is a history in the open format. It holds what happened, but not the entries that prove it, "
+            f"{path.name} is a history in the open format. It holds what happened, not the entries that prove it, "
             "so it is not put on record; `manage.py evaluate` judges it. Bring in the ZIP that holds everything: "
             "`manage.py export CLINIC --everything --out FILE.zip` where it was recorded."
         )
