@@ -301,3 +301,62 @@ class CycleVerdict(models.Model):
 
     def __str__(self):
         return f"{self.sha256[:8]}: {self.said['verdict']}"
+
+
+class RecordOut(models.Model):
+    """Everything of a clinic as one file, asked for on a page: working state, overwritten as it is made.
+
+    The file is kept for a while (`audit.issue.whole.jobs`) and then swept; `made` says what it is: sha256, size in
+    bytes, entries, head, files, lost, seconds. `heartbeat` and `called_at` are real moments, as of a `BinderJob`.
+    """
+
+    class State(models.TextChoices):
+        WAITING = "waiting", "waiting"
+        RUNNING = "running", "being made"
+        DONE = "done", "ready"
+        FAILED = "failed", "not made"
+
+    ref = models.UUIDField(unique=True, default=uuid.uuid4, editable=False)
+    clinic = models.ForeignKey("records.Clinic", models.CASCADE, related_name="+")
+    asked_by = models.ForeignKey("records.Account", models.CASCADE, related_name="+")
+    asked_at = models.DateTimeField()
+
+    state = models.CharField(max_length=8, choices=State, default=State.WAITING, db_index=True)
+    done = models.PositiveIntegerField(default=0)
+    total = models.PositiveIntegerField(default=0)
+    what = models.CharField(max_length=200, blank=True, default="")
+    attempts = models.PositiveSmallIntegerField(default=0)
+    worker = models.CharField(max_length=200, blank=True, default="")
+    heartbeat = models.DateTimeField(null=True)
+    called_at = models.DateTimeField(null=True)
+    problem = models.TextField(blank=True, default="")
+    made = models.JSONField(default=dict)
+    ended_at = models.DateTimeField(null=True)
+
+    def __str__(self):
+        return f"{self.clinic}, asked for {self.asked_at:%Y-%m-%d}: {self.get_state_display()}"
+
+    @property
+    def is_over(self) -> bool:
+        return self.state in (self.State.DONE, self.State.FAILED)
+
+
+class BroughtLedger(models.Model):
+    """A ledger that was brought in as entries of another installation, beside the record: where it came from.
+
+    `entries` are hashes by number where only some of its entries were brought, {} where all were. `mark` is over all
+    of it: a row that does not carry its own mark says nothing, and then every gap of that ledger is a fault.
+    """
+
+    organisation = models.OneToOneField("records.Organisation", models.CASCADE, related_name="+")
+    entries = models.JSONField(default=dict)
+    last = models.PositiveIntegerField()  # number of the last entry brought
+    made_at = models.CharField(max_length=40)  # as the file says
+    made_by = models.CharField(max_length=200)
+    sha256 = models.CharField(max_length=64)  # of the file's list of contents
+    brought_at = models.DateTimeField()
+    brought_by = models.CharField(max_length=200)
+    mark = models.BinaryField()
+
+    def __str__(self):
+        return f"{self.organisation}: up to entry {self.last}, from elsewhere"

@@ -13,6 +13,7 @@ from audit.pages import (
     company,
     company_binders,
     company_day,
+    everything,
     home,
     inspect,
     links,
@@ -72,6 +73,11 @@ urlpatterns = [
     path("clinic/<slug:slug>/binders/issued/<uuid:ref>/link/", links.make_link, name="make-link"),
     path("clinic/<slug:slug>/links/", links.links, name="links"),
     path("clinic/<slug:slug>/links/<uuid:ref>/end/", links.end_link, name="end-link"),
+    path("clinic/<slug:slug>/everything/", everything.everything, name="everything"),
+    path("clinic/<slug:slug>/everything/<uuid:ref>/", everything.everything_job, name="everything-job"),
+    path(
+        "clinic/<slug:slug>/everything/<uuid:ref>/everything.zip", everything.everything_file, name="everything-file"
+    ),
     path("clinic/<slug:slug>/sheets/", blank_forms.sheets_page, name="sheets"),
     path("clinic/<slug:slug>/sheets/<slug:kind>.pdf", blank_forms.sheets_file, name="sheets-file"),
     path("clinic/<slug:slug>/loads/", loads.loads_page, name="loads"),

@@ -27,7 +27,7 @@ AUDIT = {
     "gather": "facts judge models records",
     "binder": "facts regimes judge text",
     "planning": "facts judge gather binder records",
-    "issue": "facts regimes judge gather binder models records text",
+    "issue": "facts regimes exchange judge gather binder models records text",
     "upkeep": "gather issue models records",
     "site": "upkeep records",
     "pages": "facts regimes judge gather binder planning issue models site records text",

@@ -20,6 +20,7 @@ from django.conf import settings
 from audit.gather import standings
 from audit.gather.read import clinic_facts
 from audit.issue.seal.manifest import program
+from audit.issue.whole.brought import excerpt_of
 from audit.issue.wish import Wish
 from records import clock
 from records import models as m
@@ -57,7 +58,9 @@ def heads() -> dict[str, dict]:
 
 def chains() -> dict[str, str]:
     """By short name what the tamper check says of each chain that does not add up."""
-    verdicts = ((each.slug, tamper_check.verify(each)) for each in m.Organisation.objects.order_by("slug"))
+    verdicts = (
+        (each.slug, tamper_check.verify(each, excerpt_of(each))) for each in m.Organisation.objects.order_by("slug")
+    )
     return {slug: verdict.sentence for slug, verdict in verdicts if not verdict.whole}
 
 

@@ -10,8 +10,10 @@ import uuid
 from collections import defaultdict
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
+from itertools import islice
 
 from records.ledger import canon, names, stored
+from records.ledger.excerpts import Excerpt
 from records.ledger.faults import Fault
 from records.models import Account, Entry, Job, Ledger, Organisation, PersonText, fact_models
 
@@ -24,7 +26,7 @@ class LedgerVerdict:
     """`broken_at` is the number of the first entry that does not add up, None when all do.
 
     `faults` are all that were found (a hundred at most), by entry; `why` says the first one. `head` is the hash of
-    the newest entry that is there.
+    the newest entry that is there. `excerpt`: the ledger is one of which only some entries stand here.
     """
 
     organisation: str
@@ -33,6 +35,7 @@ class LedgerVerdict:
     broken_at: int | None
     why: str
     faults: tuple[Fault, ...] = ()
+    excerpt: bool = False
 
     @property
     def whole(self) -> bool:
@@ -41,7 +44,8 @@ class LedgerVerdict:
     @property
     def sentence(self) -> str:
         if self.whole:
-            return f"{self.organisation}: {self.entries} entries, unaltered, head {self.head[:16]}…"
+            brought = ", those of its book that were brought in" if self.excerpt else ""
+            return f"{self.organisation}: {self.entries} entries{brought}, unaltered, head {self.head[:16]}…"
         return f"{self.organisation}: entry {self.broken_at} is broken: {self.why}"
 
 
@@ -59,10 +63,13 @@ class _Read:
         return self.bad.get((type(row), row.pk), [])
 
 
-def verify(organisation: Organisation) -> LedgerVerdict:
-    """Recompute every hash of the organisation's ledger, oldest first. What cannot be read is a fault like others."""
+def verify(organisation: Organisation, excerpt: Excerpt | None = None) -> LedgerVerdict:
+    """Recompute every hash of the organisation's ledger, oldest first. What cannot be read is a fault like others.
+
+    `excerpt` names the entries of a ledger that was brought in in part; only what it names may stand alone.
+    """
     read = _read(organisation)
-    found = [*_chain(read), *_end(organisation, read)]
+    found = [*_chain(read, excerpt), *_end(organisation, read)]
     found.sort(key=lambda fault: fault.entry or 1)
     found = [replace(fault, organisation=organisation.name) for fault in found]
     first = found[0] if found else None
@@ -73,6 +80,7 @@ def verify(organisation: Organisation) -> LedgerVerdict:
         broken_at=(first.entry or 1) if first else None,
         why=first.what if first else "",
         faults=tuple(found[:MOST_FAULTS]),
+        excerpt=excerpt is not None,
     )
 
 
@@ -119,25 +127,30 @@ def _point(read: _Read, organisation: Organisation, every: list) -> None:
 # ------------------------------------------------------------------------------------------------ entry by entry
 
 
-def _chain(read: _Read) -> Iterator[Fault]:
+def _chain(read: _Read, excerpt: Excerpt | None = None) -> Iterator[Fault]:
     before, number = None, 0
     last_keys: dict[type, int] = {}
     for at, entry in enumerate(read.entries):
         following = read.entries[at + 1] if at + 1 < len(read.entries) else None
         if entry.number is not None and entry.number != number + 1:
-            yield from _missing(number, entry.number)
+            yield from _missing(number, entry.number, excerpt)
+        if excerpt is not None and entry.number is not None and excerpt.is_other(entry.number, entry.hash):
+            yield Fault("it is not the entry that was brought in", entry=entry.number, column="hash")
         yield from _link(before, entry, number)
         rows = sorted(read.rows.get(entry.pk, []), key=lambda row: (row.line or 0, row._meta.model_name, row.pk))
         yield from _content(read, entry, rows, following)
         yield from _order(entry, rows, last_keys)
         number = number + 1 if entry.number is None else entry.number
         before = entry
+    if excerpt is not None and number < excerpt.last:
+        yield Fault("the last of the entries that were brought in are missing", entry=number + 1)
 
 
-def _missing(last: int, there: int) -> Iterator[Fault]:
+def _missing(last: int, there: int, excerpt: Excerpt | None) -> Iterator[Fault]:
     if there <= last:
         yield Fault(f"there are two entries {there}", entry=there)
-    for number in range(last + 1, min(there, last + 1 + MOST_FAULTS)):
+    gone = (n for n in range(last + 1, there) if excerpt is None or not excerpt.may_lack(n))
+    for number in islice(gone, MOST_FAULTS):
         yield Fault(f"entry {number} is missing", entry=number)
 
 

@@ -20,7 +20,7 @@ from django.db import transaction
 from django.db.models import F, Q
 
 from audit.issue.wish import Wish
-from audit.models import BinderJob, BroughtTable
+from audit.models import BinderJob, BroughtTable, RecordOut
 from records import clock
 
 State = BinderJob.State
@@ -180,6 +180,11 @@ def call_for(job: BinderJob) -> bool:
 def call_for_table(table: BroughtTable) -> bool:
     """The same for a table."""
     return _called(BroughtTable.objects.filter(pk=table.pk, state__in=(State.WAITING, State.RUNNING)))
+
+
+def call_for_record(out: RecordOut) -> bool:
+    """The same for everything of a clinic."""
+    return _called(RecordOut.objects.filter(pk=out.pk, state__in=(State.WAITING, State.RUNNING)))
 
 
 def _called(free) -> bool:

@@ -19,7 +19,7 @@ from django.db import connection
 
 from audit.issue.files import NotWritten, write_whole
 from audit.issue.wish import Wish
-from audit.models import BinderJob, BroughtTable
+from audit.models import BinderJob, BroughtTable, RecordOut
 from records import access, clock, log
 from records.files import blobs
 from records.models import Account, BinderIssue, Clinic, Entry
@@ -199,7 +199,7 @@ def enter(signed: SignedBinder, wish: Wish, *, clinic: Clinic, account: Account,
 
 
 @contextmanager
-def beating(job: BinderJob | BroughtTable, worker: str, beats=queue.beat):
+def beating(job: BinderJob | BroughtTable | RecordOut, worker: str, beats=queue.beat):
     """Tell every `queue.BEAT` that the worker is alive, from a thread: one step of a long binder takes its time."""
     over = threading.Event()
 

@@ -16,7 +16,8 @@ from pathlib import Path
 from django.conf import settings
 from django.db import DatabaseError
 
-from audit.models import BinderJob, BroughtTable
+from audit.issue.whole import jobs as records_out
+from audit.models import BinderJob, BroughtTable, RecordOut
 from records import clock
 
 from . import drafts, queue, tables
@@ -27,10 +28,12 @@ PAUSE_SECONDS = 2.0
 SWEEP_SECONDS = 600.0
 
 
-def work_off(*, once: bool = True, told=lambda job: None, told_table=lambda table: None) -> int:
-    """Make binders, and look through and record tables, until nothing waits (`once`), or for ever; binders first.
+def work_off(
+    *, once: bool = True, told=lambda job: None, told_table=lambda table: None, told_out=lambda out: None
+) -> int:
+    """Make binders, look through and record tables, write whole records, until nothing waits (`once`), or for ever.
 
-    Returns how many of both were ended, well or not.
+    Binders come first. Returns how many of all were ended, well or not.
 
     Drafts whose time is over are swept when it begins, and now and then.
     """
@@ -52,6 +55,12 @@ def work_off(*, once: bool = True, told=lambda job: None, told_table=lambda tabl
             ended += 1
             table.refresh_from_db()
             told_table(table)
+        elif (out := records_out.take_next(worker)) is not None:
+            with beating(out, worker, records_out.beat):
+                records_out.run(out, worker)
+            ended += 1
+            out.refresh_from_db()
+            told_out(out)
         elif once:
             return ended
         else:
@@ -61,6 +70,7 @@ def work_off(*, once: bool = True, told=lambda job: None, told_table=lambda tabl
 def _sweep() -> None:
     try:
         drafts.sweep()
+        records_out.sweep()
     except (OSError, DatabaseError):  # of no weight beside a binder that waits
         LOG.exception("Old drafts could not be swept.")
 
@@ -94,6 +104,18 @@ def call_for_table(table: BroughtTable) -> bool:
         start(command())
     except OSError:
         LOG.exception("No worker could be started for table %s.", table.ref)
+        return False
+    return True
+
+
+def call_for_record(out: RecordOut) -> bool:
+    """The same for everything of a clinic that waits to be written."""
+    if settings.BINDER_WORKER != "page" or not records_out.waits(out) or not queue.call_for_record(out):
+        return False
+    try:
+        start(command())
+    except OSError:
+        LOG.exception("No worker could be started for job %s.", out.ref)
         return False
     return True
 

@@ -10,6 +10,7 @@ from django.core.cache import cache
 from django.db.models import Q
 
 from audit.binder.scope import record_number
+from audit.issue.whole.brought import excerpt_of
 from records.ledger import tamper_check
 from records.log.changes import PERMANENT
 from records.models import Entry, Ledger, Organisation, Voiding, fact_models
@@ -113,12 +114,13 @@ def _broken_at(organisation: Organisation, fresh: bool) -> tuple[int | None, boo
     What was recomputed is kept for a little, as years of entries take a while.
     """
     head = Ledger.objects.filter(organisation=organisation).values_list("number", "hash").first()
-    if not fresh and head and head[0] > MOST_RECOMPUTED:
+    excerpt = excerpt_of(organisation)
+    if not fresh and excerpt is None and head and head[0] > MOST_RECOMPUTED:
         return _unlinked_at(organisation), False
     key = f"chain-{organisation.ref}-{head}".replace(" ", "")
     kept = None if fresh else cache.get(key)
     if kept is None:
-        kept = (tamper_check.verify(organisation).broken_at,)
+        kept = (tamper_check.verify(organisation, excerpt).broken_at,)
         cache.set(key, kept, KEPT_SECONDS)
     return kept[0], True
 

@@ -1,4 +1,8 @@
-"""Bring in the rows of a table (CSV or XLSX): judged as the forms judge them, and all recorded or none.
+"""Bring in a whole clinic out of the file that holds everything of it (ZIP, see `export --everything`), into an empty
+place; or the rows of a table (CSV or XLSX): judged as the forms judge them, and all recorded or none.
+
+A clinic keeps every entry with its number, hash and refs; `--by` is the log-in of somebody of the clinic, and gets
+the pass phrase that is asked for (or stands in STANDING_PASSPHRASE). The other options are of tables.
 
 The columns are those that the clinic last chose for such heads on the page “Bring in a table”, else what the heads
 say. Exit status 1: rows have a fault, each is told; nothing was written. `--aside FILE` writes these rows to a file
@@ -7,34 +11,44 @@ to be mended, and records the others. What is on record already is not written a
 
 from __future__ import annotations
 
+import getpass
+import os
+import sys
 from dataclasses import replace
 from pathlib import Path
+
+from django.contrib.auth.password_validation import validate_password
+from django.core.exceptions import ValidationError
+from django.core.management import call_command
 
 from audit.issue.files import NotWritten, write_whole
 from audit.issue.jobs import tables
 from audit.issue.jobs.aside import csv_of_aside
+from audit.issue.whole import load as whole
 from audit.management import options as o
 from audit.models import BroughtTable
-from records import access
+from records import access, beginning, clock
 from records.brought.cells import DAY_FIRST, DECIMALS, MONTH_FIRST
 from records.brought.kinds import KINDS
 from records.brought.mapping import best_sheet, missing, unclear
 from records.files import apart, table_file
 from records.forms import CONFIRMED_WORDS
+from records.log import put_back
 from records.models import Account
 
 TOLD = 200
+PASS_PHRASE = "STANDING_PASSPHRASE"
 
 
 class Command(o.Command):
     help = __doc__
 
     def add_arguments(self, parser):
-        parser.add_argument("file", help="the table")
-        parser.add_argument("--clinic", required=True, help="the short name of the clinic")
+        parser.add_argument("file", help="the table, or everything of a clinic")
+        parser.add_argument("--clinic", default="", help="the short name of the clinic that a table is of")
         parser.add_argument("--by", required=True, help="log-in name of who brings it in")
-        parser.add_argument("--kind", required=True, help=f"what its rows hold: {', '.join(KINDS)}")
-        parser.add_argument("--who", required=True, help="who wrote the rows; stands where a row names nobody")
+        parser.add_argument("--kind", default="", help=f"what its rows hold: {', '.join(KINDS)}")
+        parser.add_argument("--who", default="", help="who wrote the rows; stands where a row names nobody")
         parser.add_argument("--paper", default="", help="the paper it was copied from, and where that lies")
         parser.add_argument("--sheet", default="", help="of a workbook; else the one that is most like such a table")
         parser.add_argument("--day-first", action="store_true", help="03/04/2025 is 3 April")
@@ -47,7 +61,11 @@ class Command(o.Command):
         parser.add_argument("--check", action="store_true", help="only say what would be done")
 
     def handle(self, *args, **options):
+        if whole.is_whole(Path(options["file"])):
+            self._whole(Path(options["file"]), options["by"])
+            return
         try:
+            _refuse_history(Path(options["file"]))
             table = self._table(options)
         except (o.BadInput, table_file.Unreadable) as error:
             o.refuse(self, error)
@@ -60,7 +78,35 @@ class Command(o.Command):
             table.delete()
         o.end(self, status)
 
+    def _whole(self, path: Path, by: str) -> None:
+        """Everything of a clinic, into an empty place. What is asked for is asked before anything is read."""
+        phrase = os.environ.get(PASS_PHRASE, "")
+        if not phrase and sys.stdin.isatty():
+            phrase = getpass.getpass(f"Pass phrase for {by}, at least twelve characters (not shown): ")
+        try:
+            _refuse_phrase(phrase, by)
+            if not beginning.is_set_up():
+                self.stdout.write("Setting up the database …")
+                call_command("migrate", verbosity=0, interactive=False)
+            found = whole.bring(path, by=by, phrase=phrase, at=clock.now())
+        except (o.BadInput, whole.NotBrought, put_back.NotPutBack, OSError) as error:
+            o.refuse(self, error)
+        lost = f", {found.lost} were lost before" if found.lost else ""
+        self.stdout.write(
+            f"{found.clinic.name}: {found.entries} entries and {found.files} files{lost}, as they were."
+        )
+        for each in found.others:
+            self.stdout.write(f"Of the books of {each.name} only the entries on which the record rests stand here.")
+        self.stdout.write(
+            f"{found.account.username} signs in with the pass phrase given; everybody else asks for a new one. Go on "
+            "in one place only: two that both go on become two records."
+        )
+        o.end(self, 0)
+
     def _table(self, options) -> BroughtTable:
+        missing_options = [f"--{name}" for name in ("clinic", "kind", "who") if not options[name]]
+        if missing_options:
+            raise o.BadInput(f"Of a table say {', '.join(missing_options)} too; see `manage.py help load`.")
         clinic = o.clinic_by_slug(options["clinic"])
         by = Account.objects.filter(username=options["by"], is_active=True).first()
         rights = access.rights(by, clinic) if by else None
@@ -130,6 +176,30 @@ class Command(o.Command):
             raise o.BadInput(table.problem or "The record changed meanwhile. Nothing was written; bring it in again.")
         self.stdout.write(f"Recorded as entries {', '.join(map(str, table.entries))}.")
         return 0
+
+
+def _refuse_phrase(phrase: str, by: str) -> None:
+    if not phrase:
+        raise o.BadInput(f"The pass phrase for “{by}” is missing: set {PASS_PHRASE} in the environment.")
+    try:
+        validate_password(phrase, Account(username=by))
+    except ValidationError as refused:
+        raise o.BadInput(f"Pass phrase: {' '.join(refused.messages)} Nothing was written.") from None
+
+
+def _refuse_history(path: Path) -> None:
+    """A history in the open format is facts without the entries that prove them: judged, never put on record."""
+    try:
+        with path.open("rb") as file:
+            begins = file.read(200).lstrip(b"\xef\xbb\xbf \r\n\t")
+    except OSError:
+        return  # said where the table is read
+    if begins[:1] == b"{":
+        raise o.BadInput(
+            f"{path.name} is a history in the open format. It holds what happened, not the entries that prove it, "
+            "so it is not put on record; `manage.py evaluate` judges it. Bring in the ZIP that holds everything: "
+            "`manage.py export CLINIC --everything --out FILE.zip` where it was recorded."
+        )
 
 
 def _as_told(mapping, options):

@@ -1,5 +1,5 @@
-"""Make the binders that were asked for on the pages, and look through the tables that were brought in: take them off
-the queue, until it is empty or for ever.
+"""Make the binders that were asked for on the pages, look through the tables that were brought in, and write the
+files with everything of a clinic: take them off the queue, until it is empty or for ever.
 
 A worker that is ended in the middle loses nothing: the next one begins that binder again.
 """
@@ -11,7 +11,7 @@ import subprocess
 
 from audit.issue.jobs import queue, workers
 from audit.management import options as o
-from audit.models import BinderJob, BroughtTable
+from audit.models import BinderJob, BroughtTable, RecordOut
 from records import clock
 
 
@@ -35,7 +35,8 @@ class Command(o.Command):
             clock.stand_at(moment)
         try:
             others = self._others(options)
-            ended = workers.work_off(once=options["once"], told=self._say, told_table=self._say_table)
+            told = {"told": self._say, "told_table": self._say_table, "told_out": self._say_out}
+            ended = workers.work_off(once=options["once"], **told)
             for process in others:
                 process.wait()
         except KeyboardInterrupt:
@@ -44,9 +45,11 @@ class Command(o.Command):
         finally:
             if moment:
                 clock.stand_at(before)
-        tables, binders = self._tables, ended - self._tables
+        tables, outs = self._tables, self._outs
+        binders = ended - tables - outs
         said = f"{binders} binder{'' if binders == 1 else 's'}"
         said += f" and {tables} table{'' if tables == 1 else 's'}" if tables else ""
+        said += f" and {outs} file{'' if outs == 1 else 's'} with everything of a clinic" if outs else ""
         self.stdout.write(f"{said} taken off the queue; nothing waits any more.")
 
     def _others(self, options) -> list[subprocess.Popen]:
@@ -57,7 +60,12 @@ class Command(o.Command):
         words = workers.command(once=options["once"])
         return [subprocess.Popen(words, env=os.environ) for _ in range(wanted)]
 
-    _tables = 0
+    _tables = _outs = 0
+
+    def _say_out(self, out: RecordOut) -> None:
+        self._outs += 1
+        said = f"{out.clinic.slug}, everything: {out.get_state_display()}"
+        self.stdout.write(f"{said}; {out.problem}" if out.problem else said)
 
     def _say_table(self, table: BroughtTable) -> None:
         self._tables += 1

@@ -19,6 +19,7 @@ from django.core.mail import EmailMessage
 from audit.facts.heads import LedgerHead
 from audit.issue.seal import heads, stamps
 from audit.issue.seal.keys import NoKey
+from audit.issue.whole.brought import excerpt_of
 from audit.management import options as o
 from records import clock, log
 from records.ledger import tamper_check
@@ -56,6 +57,9 @@ class Command(o.Command):
     def _heads(self) -> tuple[list[LedgerHead], bool]:
         stated, broken = [], False
         for organisation in Organisation.objects.order_by("slug"):
+            if excerpt_of(organisation) is not None:
+                self.stdout.write(f"Not stated: of the ledger of {organisation.name} only some entries stand here.")
+                continue
             verdict = tamper_check.verify(organisation)
             if verdict.whole:
                 head = LedgerHead(str(organisation.ref), organisation.name, verdict.entries, verdict.head)

@@ -18,6 +18,7 @@ from django.db import DatabaseError
 from audit.issue.seal import against
 from audit.issue.seal.heads import statements_in
 from audit.issue.seal.keys import NoKey
+from audit.issue.whole.brought import excerpt_of
 from audit.management import options as o
 from records.ledger import database, on_disk, stored, tamper_check
 from records.models import Organisation
@@ -49,7 +50,7 @@ class Command(o.Command):
     def _one(self, organisation: Organisation) -> int:
         """The exit status of one ledger; whatever happens there, the next one is checked too."""
         try:
-            verdict = tamper_check.verify(organisation)
+            verdict = tamper_check.verify(organisation, excerpt_of(organisation))
             found = [*verdict.faults, *on_disk.faults(organisation)]
         except Exception as error:  # a damaged database breaks its readers in more ways than can be listed
             self.stdout.write(f"{organisation.name}: could not be checked to its end: {_said(error)}")
