@@ -9,6 +9,7 @@ import atexit
 import threading
 from dataclasses import dataclass, field
 from datetime import datetime
+from decimal import Decimal
 
 from audit.facts.recordings import UNREADABLE
 from records.files.beside import ProcessBeside
@@ -39,6 +40,16 @@ class CycleRead:
     refused: str = ""
     lasting: bool = True
     whole: dict | None = None
+
+    @property
+    def held_seconds(self) -> Decimal | None:
+        """How long it held; None without a hold."""
+        return Decimal(self.held) if self.held else None
+
+    @property
+    def least_temperature(self) -> Decimal | None:
+        """The least of any sensor in the hold in °C; None without one."""
+        return Decimal(self.least) if self.least else None
 
 
 class CycleReaderApart(ProcessBeside):

@@ -8,13 +8,11 @@ from __future__ import annotations
 import uuid
 from dataclasses import dataclass
 from datetime import date
-from decimal import Decimal
 
-from audit.facts.recordings import NOT_MET
 from audit.gather.cycle_apart import CycleRead, read_apart
 from audit.gather.recordings import keep, kept_of
 from audit.gather.rows import tidy
-from audit.judge.exposure import below
+from audit.judge.recorded import why_failed
 from records import access, clock, log
 from records.files import blobs
 from records.log.may_be_logged import zone_of
@@ -67,7 +65,7 @@ def take_in(
         row = log.log_recording(
             by=by, request_key=uuid.uuid5(uuid.UUID(str(request_key)), sha256), clinic=clinic, unit=unit,
             content=content, filename=filename, said=read.keys, how=how, at=read.started_at, load=load,
-            failed=_failed(read, program), confirmed=confirmed,
+            failed=why_failed(read, program) != "", confirmed=confirmed,
         )  # fmt: skip
     except log.Refused as refused:
         codes = tuple(dict.fromkeys(p.confirm for p in refused.problems if p.confirm))
@@ -118,11 +116,3 @@ def _program(unit: Unit, load: Load | None, read: CycleRead, day: date | None) -
         newest = Load.objects.newest().get(origin=load.origin)
         return program_on(unit, newest.program, newest.happened_on)
     return None if day is None else program_on(unit, read.keys.get("program", ""), day)
-
-
-def _failed(read: CycleRead, program: Program | None) -> bool:
-    """Whether judgement will say that it failed, so that its case opens with it."""
-    if read.verdict == NOT_MET:
-        return True
-    minutes = Decimal(read.held) / 60 if read.held else None
-    return read.verdict == "met" and any(below(minutes, Decimal(read.least) if read.least else None, program))

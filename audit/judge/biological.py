@@ -36,14 +36,35 @@ Run = tuple[date, datetime | None, str]  # day, moment where it is known, number
 
 
 def judge_tests(tests: Iterable[BioTestFact], validity: Validity) -> dict[str, TestVerdict]:
-    """A verdict for each test, by the test's origin, oldest first."""
-    passed = _Glance().passed
-    return {t.row.origin: passed(t) or _judge_closely(t, validity) for t in in_order(tests)}
+    """A verdict for each test, by the test's origin, oldest first.
+
+    The commonest case is settled at a glance: one reading with everything stated and nothing to object to. That says
+    nothing new: whatever is not settled so goes through the rules one by one, to the same verdict. Tests of one box
+    are mostly incubated alike: what the label says of it is looked at once for a row of such tests.
+    """
+    found: dict[str, TestVerdict] = {}
+    lot = control = hours = heat = whole = None
+    fits = False
+    for test in in_order(tests):
+        run, readings = test.row, test.readings
+        if len(readings) == 1 and (reading := readings[0]).test == NO_GROWTH and reading.control == GROWTH:
+            now = reading.incubated_hours, reading.incubator_temperature
+            if test.lot is not lot or test.control_lot is not control or now[0] != hours or now[1] != heat:
+                lot, control, (hours, heat) = test.lot, test.control_lot, now
+                fits = _fits_label(lot, control, hours, heat)
+                whole = int(hours) if fits and hours == int(hours) else hours  # quicker to count with
+            read = reading.row
+            if fits and (lot.expiry is None or lot.expiry >= run.happened_on) and _time_enough(run, read, whole):
+                on, known = read.happened_on, reading.known_on
+                found[run.origin] = TestVerdict(run.origin, PASSED, PASSED_WORDS, known if known > on else on)
+                continue
+        found[run.origin] = _judge_closely(test, validity)
+    return found
 
 
 def judge_test(test: BioTestFact, validity: Validity) -> TestVerdict:
     """What the test counts for, with the reason in words and the day the clinic knew."""
-    return _Glance().passed(test) or _judge_closely(test, validity)
+    return judge_tests((test,), validity)[test.row.origin]
 
 
 def _judge_closely(test: BioTestFact, validity: Validity) -> TestVerdict:
@@ -64,40 +85,6 @@ def _judge_closely(test: BioTestFact, validity: Validity) -> TestVerdict:
     if fault := _fault_of_reading(test, last, readings, validity):
         return _verdict(test, INVALID, fault, known_day(last))
     return _verdict(test, PASSED, PASSED_WORDS, known_day(last))
-
-
-class _Glance:
-    """The commonest case settled at a glance: one reading with everything stated and nothing to object to.
-
-    It says nothing new: whatever it does not settle goes through the rules one by one, to the same verdict. Tests of
-    one box are mostly incubated alike: what the label says of it is looked at once for a row of such tests.
-    """
-
-    __slots__ = ("control", "fits", "heat", "hours", "lot", "whole")
-
-    def __init__(self) -> None:
-        self.lot = self.control = self.hours = self.heat = self.whole = None
-        self.fits = False
-
-    def passed(self, test: BioTestFact) -> TestVerdict | None:
-        """The verdict on a test that passed, where its only reading shows so at a glance; else None."""
-        if len(test.readings) != 1:
-            return None
-        reading = test.readings[0]
-        if reading.test != NO_GROWTH or reading.control != GROWTH:
-            return None
-        lot, hours, heat = test.lot, reading.incubated_hours, reading.incubator_temperature
-        if lot is not self.lot or test.control_lot is not self.control or hours != self.hours or heat != self.heat:
-            self.lot, self.control, self.hours, self.heat = lot, test.control_lot, hours, heat
-            self.fits = _fits_label(lot, test.control_lot, hours, heat)
-            self.whole = int(hours) if self.fits and hours == int(hours) else hours  # quicker to count with
-        run, read = test.row, reading.row
-        if not self.fits or (lot.expiry is not None and lot.expiry < run.happened_on):
-            return None
-        if not _time_enough(run, read, self.whole):
-            return None
-        on, known = read.happened_on, reading.known_on
-        return TestVerdict(run.origin, PASSED, PASSED_WORDS, known if known > on else on)
 
 
 def _fits_label(lot: LotFact, control: LotFact | None, hours: Decimal | None, heat: Decimal | None) -> bool:

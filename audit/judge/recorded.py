@@ -15,8 +15,9 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from decimal import ROUND_FLOOR, Decimal
+from typing import Protocol
 
-from audit.facts import CycleRecordingFact, LoadFact, UnitFacts, in_order
+from audit.facts import CycleRecordingFact, LoadFact, ProgramFact, UnitFacts, in_order
 from audit.facts.recordings import MET, NOT_MET
 
 from .biological import number_key
@@ -84,20 +85,34 @@ def mechanical_of(unit: UnitFacts, load: LoadFact, recordings: Sequence[CycleRec
     return PASS if all(proves(unit, load, each) for each in recordings) else load.mechanical
 
 
+class Shown(Protocol):
+    """What a recorded cycle was judged to show, read from its file: as a fact, or before it is on record."""
+
+    verdict: str  # one of RECORDING_VERDICTS
+    profile: str
+    words: str
+    held_seconds: Decimal | None  # None: there was no hold, as of the next
+    least_temperature: Decimal | None  # of any sensor in the hold, in °C
+
+
 def failed(unit: UnitFacts, load: LoadFact, recording: CycleRecordingFact) -> str:
     """Why the recorded cycle is a failed mechanical result, in words; "" where it is none."""
-    if recording.verdict == NOT_MET:
-        return f"it did not meet {recording.profile}: {recording.words.rstrip('.')}"
-    if recording.verdict != MET:
+    asks_program = recording.verdict == MET
+    return why_failed(recording, program_on(unit, load.program, load.row.happened_on) if asks_program else None)
+
+
+def why_failed(shown: Shown, program: ProgramFact | None) -> str:
+    """Why what is shown is a failed mechanical result, in words; "" where it is none.
+
+    `program`: what the program of its load needs, None where nothing is on record of it.
+    """
+    if shown.verdict == NOT_MET:
+        return f"it did not meet {shown.profile}: {shown.words.rstrip('.')}"
+    if shown.verdict != MET:
         return ""
-    return " and ".join(_short(unit, load, recording))
-
-
-def _short(unit: UnitFacts, load: LoadFact, recording: CycleRecordingFact) -> list[str]:
-    held = recording.held_seconds
+    held = shown.held_seconds
     minutes = None if held is None else (held / 60).quantize(_THOUSANDTH, ROUND_FLOOR).normalize()
-    program = program_on(unit, load.program, load.row.happened_on)
-    return [f"it recorded {words}" for words in below(minutes, recording.least_temperature, program)]
+    return " and ".join(f"it recorded {words}" for words in below(minutes, shown.least_temperature, program))
 
 
 def contradicted(unit: UnitFacts, load: LoadFact, recording: CycleRecordingFact) -> str:

@@ -38,8 +38,8 @@ class NumberRun:
         later day either.
         """
         k = bisect_left(self.places, since)
-        late = [(n, m) for n, m in zip(self.places[k:], self.own[k:], strict=True) if n > m]
-        return not any([m < since or loads[n].row.happened_on != loads[m].row.happened_on for n, m in late])
+        moved = zip(self.places[k:], self.own[k:], strict=True)
+        return not any([m < since or loads[n].row.happened_on != loads[m].row.happened_on for n, m in moved if n > m])
 
 
 def run_of_numbers(loads: Sequence[LoadFact], written: list[str]) -> NumberRun | None:
@@ -53,8 +53,8 @@ def run_of_numbers(loads: Sequence[LoadFact], written: list[str]) -> NumberRun |
         return NumberRun(start, [], [])
     places = list(compress(range(len(held)), map(ne, written, held)))
     place_of = dict(zip([held[n] for n in places], places, strict=True))
-    own = [place_of.get(written[n], -1) for n in places]
-    return NumberRun(start, places, own) if -1 not in own and len(set(own)) == len(own) else None
+    own = list(map(place_of.get, [written[n] for n in places]))
+    return NumberRun(start, places, own) if None not in own and len(set(own)) == len(own) else None
 
 
 def mostly_in_turn(written: Sequence[str]) -> bool:
@@ -62,8 +62,8 @@ def mostly_in_turn(written: Sequence[str]) -> bool:
     if not written or not _is_plain(written[0]):
         return False
     start, apart = int(written[0]), max(1, len(written) // _PICKED)
-    moved = [n for n in range(0, len(written), apart) if written[n] != str(start + n)]
-    return len(moved) <= _PICKED // 4
+    plain = map(str, range(start, start + len(written), apart))
+    return sum(map(ne, written[::apart], plain)) <= _PICKED // 4
 
 
 def _is_plain(text: str) -> bool:

@@ -76,11 +76,13 @@ def loads_while_out(unit: UnitFacts, replay) -> LoadsWhileOut:
     day the unit was proven both times show the order; where one is missing it is not known.
     """
     stopped, end = replay.stopped, replay.resolved_on
-    own = (*replay.failures, *replay.proof)
+    tests = (*replay.failures, *replay.proof)
+    origins = {t.origin for t in tests}
+    cycles = {(day, number) for day, _, number in [t.run for t in tests] if number}
     found = LoadsWhileOut([], [])
     for load in loads_within(unit, stopped.known_on, end):
         order = _while_out(replay, load)
-        if order is not False and not any([_same_cycle(load, t) for t in own]):
+        if order is not False and load.row.origin not in origins and not _is_one_of(cycles, load):
             (found.shown if order else found.unsure).append(load)
     return found
 
@@ -96,7 +98,6 @@ def _while_out(replay, load: LoadFact) -> bool | None:
     return False if False in (after, before) else None if None in (after, before) else True
 
 
-def _same_cycle(load: LoadFact, trial) -> bool:
-    day, _, number = trial.run
-    same = number != "" and (happened_on(load), cycle_key(load)) == (day, number)
-    return same or load.row.origin == trial.origin
+def _is_one_of(cycles: set[tuple[date, str]], load: LoadFact) -> bool:
+    """Whether the load is one of the cycles, each by its day and number."""
+    return (happened_on(load), cycle_key(load)) in cycles

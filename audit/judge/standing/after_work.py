@@ -73,6 +73,8 @@ def waits_for_spores(s: Situation, work: Work) -> bool:
 
 REFUSED = "refused"
 LEFT_OUT = "left out of use"  # beside a release it says no to it
+_NO = (REFUSED, LEFT_OUT)
+_NOT_TAKEN = "works that somebody did not take back"  # kept under this name for all days that are looked at
 
 
 def refused_return(s: Situation, work: Work) -> SignatureFact | None:
@@ -86,7 +88,7 @@ def refused_return(s: Situation, work: Work) -> SignatureFact | None:
     """
     if not work.done or work.job.conclusion is None:
         return None
-    refused = [x for x in in_order(work.job.signatures) if x.meaning in (REFUSED, LEFT_OUT)]
+    refused = [x for x in in_order(work.job.signatures) if x.meaning in _NO]
     if not refused or work.job.conclusion.conclusion not in BACK_IN_USE:
         return None
     last, own = refused[-1], taken_back(work.job)
@@ -162,8 +164,11 @@ def r5(s: Situation) -> UnitStanding | None:
 
 
 def _refused(s: Situation) -> UnitStanding | None:
-    for work in s.settled.works:
-        refused = refused_return(s, work) if work.job.signatures else None
+    memo = s.settled.memo
+    if _NOT_TAKEN not in memo:
+        memo[_NOT_TAKEN] = [w for w in s.settled.works if any([x.meaning in _NO for x in w.job.signatures])]
+    for work in memo[_NOT_TAKEN]:
+        refused = refused_return(s, work)
         if refused is not None:
             words = refusal_words(work, refused)
             proof = [evidence_of_job(work), Evidence(refused.row.ref, "the return to use was refused")]

@@ -42,6 +42,7 @@ _REPAIRED_AT_ONCE = (
     "repair kit",
 )  # what a finding itself says was done; a new part has its own row
 _FAILED_GRADE = 3
+_ANY_FOUND = "whether a visit found anything"  # kept under this name for all days that are looked at
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,8 +124,10 @@ def open_safety(s: Situation) -> list[SafetyFinding]:
 
 
 def _open_ones(s: Situation) -> list[SafetyFinding]:
-    jobs = in_order(s.unit.jobs)
-    if not any(job.findings or class_letter(job.class_stated) == DO_NOT_USE for job in jobs):
+    jobs, memo = in_order(s.unit.jobs), s.settled.memo
+    if _ANY_FOUND not in memo:
+        memo[_ANY_FOUND] = any([j.findings or class_letter(j.class_stated) == DO_NOT_USE for j in jobs])
+    if not memo[_ANY_FOUND]:
         return []
     names = NamesOnUnit(s.unit)
     held = [(job, finding) for job in jobs for finding in _of_job(job, names)]
