@@ -20,7 +20,7 @@ from audit.facts import CycleRecordingFact, LoadFact, UnitFacts, in_order
 from audit.facts.recordings import MET, NOT_MET
 
 from .biological import number_key
-from .exposure import LEAST_STEAM, below, loads_as_shown, program_on
+from .exposure import LEAST_STEAM, below, loads_as_shown, program_on, short_of
 
 FAIL, PASS = "fail", "pass"
 _TYPED = (FAIL, PASS)
@@ -98,6 +98,12 @@ def _short(unit: UnitFacts, load: LoadFact, recording: CycleRecordingFact) -> li
     minutes = None if held is None else (held / 60).quantize(_THOUSANDTH, ROUND_FLOOR).normalize()
     program = program_on(unit, load.program, load.row.happened_on)
     return [f"it recorded {words}" for words in below(minutes, recording.least_temperature, program)]
+
+
+def shown_short(unit: UnitFacts, load: LoadFact) -> bool:
+    """Whether numbers show that a load fell short: of its exposure, or of one of its recorded cycles."""
+    recordings = (each for each in unit.recordings if each.load == load.row.origin)
+    return bool(short_of(unit, load)) or any(failed(unit, load, each) for each in recordings)
 
 
 def contradicted(unit: UnitFacts, load: LoadFact, recording: CycleRecordingFact) -> str:

@@ -10,7 +10,7 @@ from audit import facts as f
 from audit.judge.evaluate import evaluate
 from audit.judge.exposure import program_on, short_of
 from audit.judge.judgement import Word
-from tests.audit.unsafe.table import DAY, PRACTICE, TESTED, History, history, holds
+from tests.audit.unsafe.table import DAY, PERMITS, PRACTICE, TESTED, History, history, holds
 from tests.fact_builders import clinic, load, on, position, row, unit
 from tests.fact_builders import event as happened
 
@@ -18,8 +18,8 @@ from tests.fact_builders import event as happened
 STEAM = "HTM 2010 part 3, bands of sterilizing temperature (from memory)"
 RIGHT = {"mechanical": "pass", "chemical": "pass"}
 LAST = "2025-06-26"  # the day after the last spore test
-# As of any failed mechanical result under these rules: the answer names the open failure.
-OPEN = ("a failure is open: mechanical result of cycle 900",)
+# A failed mechanical result that its own reading shows stops the unit: common practice, no source.
+OPEN = ("mechanical result of cycle 900 of 2025-06-26: failed", "and fell short by its own reading")
 
 
 def program(name="wrapped", minutes="3.5", heat="134", since="2025-01-01", *, retired=False) -> f.ProgramFact:
@@ -35,7 +35,8 @@ def run(minutes=None, heat=None, *, day=LAST, program="wrapped", **more) -> f.Lo
 
 
 def told(words, source, load, *programs, **more):
-    return history(words, source, loads=(load,), programs=programs, **more)
+    forbidden = {"word": Word.OUT, "never": PERMITS} if "says" in more else {}
+    return history(words, source, loads=(load,), programs=programs, **(forbidden | more))
 
 
 ROWS = [
@@ -80,6 +81,15 @@ def test_a_short_load_is_judged_as_one_whose_gauges_failed():
     failed = evaluate(place(replace(short, mechanical="fail")), on(DAY)).units[0]
     assert said.standing == failed.standing and said.findings == failed.findings and said.cases == failed.cases
     assert "released-on-failure" in {finding.rule for finding in said.findings}
+
+
+def test_one_that_is_only_called_failed_stops_no_unit_and_the_next_good_one_ends_either():
+    called = evaluate(place(run(mechanical="fail")), on(DAY)).units[0].standing
+    assert called.word is Word.IN_SERVICE and "a failure is open: mechanical result" in called.reason
+    good = replace(run("3.5", "134.6", day=DAY), cycle_number="901")
+    for bad in (run("3.4", "134.6"), run(mechanical="fail")):
+        said = evaluate(place(bad, good), on(DAY)).units[0]
+        assert said.standing.word is Word.IN_SERVICE and said.cases[0].resolved_on == on(DAY)
 
 
 def naive(load: f.LoadFact, programs) -> bool:
