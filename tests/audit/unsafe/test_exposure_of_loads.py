@@ -34,6 +34,14 @@ def run(minutes=None, heat=None, *, day=LAST, program="wrapped", **more) -> f.Lo
     return replace(made, exposure_minutes=spent, exposure_temperature=warm)
 
 
+def banded():
+    return replace(program(), pressure_low=D("205"), pressure_high=D("230"))
+
+
+def pressed(kpa, *more):
+    return replace(run(*more), exposure_pressure=D(kpa))
+
+
 def told(words, source, load, *programs, **more):
     forbidden = {"word": Word.OUT, "never": PERMITS} if "says" in more else {}
     return history(words, source, loads=(load,), programs=programs, **(forbidden | more))
@@ -49,7 +57,11 @@ ROWS = [
     told("at 110 °C, the program states no temperature", STEAM, run(None, "110"), program(heat=None), says=OPEN),
     told("short under the newer limit", PRACTICE, run("3.6"), program(), program(minutes="4", since="2025-06-01"),
          says=OPEN),
+    told("a kPa below its band", PRACTICE, pressed("204"), banded(), says=OPEN),
+    told("a kPa below its band, minutes and heat enough", PRACTICE, pressed("204", "4", "135"), banded(), says=OPEN),
     # On the other side of each edge the proof is there.
+    told("the lowest pressure of its band", PRACTICE, pressed("205"), banded(), word=Word.IN_SERVICE, not_says=OPEN),
+    told("no band of pressure stated", PRACTICE, pressed("90"), program(), word=Word.IN_SERVICE, not_says=OPEN),
     told("the least itself", PRACTICE, run("3.5", "134"), program(), word=Word.IN_SERVICE, not_says=OPEN),
     told("the coldest band itself", STEAM, run(None, "115"), word=Word.IN_SERVICE, not_says=OPEN),
     told("short of another program", PRACTICE, run("3.4", program="gravity"), program(),
