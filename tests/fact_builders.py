@@ -248,7 +248,10 @@ def sign(day, meaning="released") -> f.SignatureFact:
     return f.SignatureFact(row(day), meaning, "A. Signer", "technician", "")
 
 
-def conclude(day, what="released", limitation="", acceptor="", deadline=None) -> f.ConclusionFact:
+def conclude(day, what="released", limitation=None, acceptor="", deadline=None) -> f.ConclusionFact:
+    """A limited release says to what, unless `limitation` says otherwise."""
+    if limitation is None:
+        limitation = "unwrapped loads only" if what == "limited" else ""
     return f.ConclusionFact(row(day), what, limitation, acceptor, on(deadline) if deadline else None, "")
 
 

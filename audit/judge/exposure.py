@@ -1,7 +1,7 @@
 """What the exposure of a load reached, held against what its program needs. Pure.
 
-Minutes or temperature below the least that is needed are a failed mechanical result, whatever stands beside them: a
-pass there contradicts itself. Where no program is on record, or it states no temperature, steam below 115 °C
+Minutes, temperature or pressure below the least that is needed are a failed mechanical result, whatever stands beside
+them: a pass there contradicts itself. Where no program is on record, or it states no temperature, steam below 115 °C
 sterilizes nothing: the coldest band of HTM 2010 part 3 (from memory). What is not recorded changes nothing.
 """
 
@@ -29,11 +29,13 @@ def program_on(unit: UnitFacts, program: str, day: date) -> ProgramFact | None:
 def short_of(unit: UnitFacts, load: LoadFact) -> tuple[str, ...]:
     """In words, where the exposure of the load stayed below the least needed; the least itself is enough."""
     program = program_on(unit, load.program, load.row.happened_on)
-    return tuple(below(load.exposure_minutes, load.exposure_temperature, program))
+    return tuple(below(load.exposure_minutes, load.exposure_temperature, program, load.exposure_pressure))
 
 
-def below(minutes: Decimal | None, heat: Decimal | None, program: ProgramFact | None) -> Iterator[str]:
-    """In words, where minutes of exposure or °C stayed below what a program needs; None is not known."""
+def below(
+    minutes: Decimal | None, heat: Decimal | None, program: ProgramFact | None, pressure: Decimal | None = None
+) -> Iterator[str]:
+    """In words, where minutes of exposure, °C or kPa stayed below what a program needs; None is not known."""
     least = program.exposure_minutes if program else None
     if minutes is not None and least is not None and minutes < least:
         yield f"{minutes:f} minutes of exposure, {least:f} are needed"
@@ -41,6 +43,9 @@ def below(minutes: Decimal | None, heat: Decimal | None, program: ProgramFact | 
     least = LEAST_STEAM if stated is None else stated
     if heat is not None and heat < least:
         yield f"{heat:f} °C, at least {least:f} °C is needed"
+    least = program.pressure_low if program else None
+    if pressure is not None and least is not None and pressure < least:
+        yield f"{pressure:f} kPa, at least {least:f} kPa is needed"
 
 
 def loads_as_shown(unit: UnitFacts, measured: Iterable[LoadFact] | None = None) -> UnitFacts:
@@ -62,11 +67,13 @@ def _doubtful(unit: UnitFacts, loads: Iterable[LoadFact]) -> list[LoadFact]:
     minutes = max((p.exposure_minutes for p in unit.programs if p.exposure_minutes is not None), default=Decimal(0))
     stated = [p.temperature_low for p in unit.programs if p.temperature_low is not None]
     heat = max([LEAST_STEAM, *stated])
+    pressure = max((p.pressure_low for p in unit.programs if p.pressure_low is not None), default=Decimal(0))
     return [
         x
         for x in loads
         if (x.exposure_temperature is not None and x.exposure_temperature < heat)
         or (x.exposure_minutes is not None and x.exposure_minutes < minutes)
+        or (x.exposure_pressure is not None and x.exposure_pressure < pressure)
     ]
 
 

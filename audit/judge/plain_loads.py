@@ -21,7 +21,7 @@ class ToldApart(NamedTuple):
 
     remarkable: list[LoadFact]
     numbers: list[str]  # the cycle number of every load
-    measured: list[LoadFact]  # those with minutes or a temperature of exposure on record
+    measured: list[LoadFact]  # those with minutes, temperature or pressure of exposure on record
 
 
 def remarkable(loads: Iterable[LoadFact]) -> list[LoadFact]:
@@ -48,10 +48,15 @@ def told_apart(loads: Iterable[LoadFact]) -> ToldApart:
             and x.released_given != TOLD
             and x.exposure_minutes is None
             and x.exposure_temperature is None
+            and x.exposure_pressure is None
         )
         or put_aside(x) is None
     ]
-    measured = [x for x in found if x.exposure_minutes is not None or x.exposure_temperature is not None]
+    measured = [
+        x
+        for x in found
+        if not (x.exposure_minutes is None and x.exposure_temperature is None and x.exposure_pressure is None)
+    ]
     return ToldApart([x for x in found if _is_remarkable(x)] if measured else found, numbers, measured)
 
 

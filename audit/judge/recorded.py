@@ -21,7 +21,7 @@ from audit.facts import CycleRecordingFact, LoadFact, ProgramFact, UnitFacts, in
 from audit.facts.recordings import MET, NOT_MET
 
 from .biological import number_key
-from .exposure import LEAST_STEAM, below, loads_as_shown, program_on
+from .exposure import LEAST_STEAM, below, loads_as_shown, program_on, short_of
 
 FAIL, PASS = "fail", "pass"
 _TYPED = (FAIL, PASS)
@@ -113,6 +113,12 @@ def why_failed(shown: Shown, program: ProgramFact | None) -> str:
     held = shown.held_seconds
     minutes = None if held is None else (held / 60).quantize(_THOUSANDTH, ROUND_FLOOR).normalize()
     return " and ".join(f"it recorded {words}" for words in below(minutes, shown.least_temperature, program))
+
+
+def shown_short(unit: UnitFacts, load: LoadFact) -> bool:
+    """Whether numbers show that a load fell short: of its exposure, or of one of its recorded cycles."""
+    recordings = (each for each in unit.recordings if each.load == load.row.origin)
+    return bool(short_of(unit, load)) or any(failed(unit, load, each) for each in recordings)
 
 
 def contradicted(unit: UnitFacts, load: LoadFact, recording: CycleRecordingFact) -> str:

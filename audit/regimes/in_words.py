@@ -196,6 +196,8 @@ def _walk(path: FailurePath) -> str:
     out = "out of service until it is passed" if path.withdraws else "the unit is not stopped by this alone"
     if path.withdraws_from:
         out += f", but from {path.withdraws_from} failed cycles on before one is proven again (common practice)"
+    if path.withdraws_outside:
+        out += ", and by one whose reading lies below what is needed (common practice)"
     return _sentence((out, ", ".join(p for p in repeats if p), ", ".join(p for p in back if p)))
 
 

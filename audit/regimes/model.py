@@ -171,6 +171,7 @@ class FailurePath:
     `repeats`: passing repeats in a row, run after the failure was known. `return_passes`: passes in a row after a
     failed repeat and its cause; 0 means that a failed repeat only starts the repeats again. `withdraws_from`: where
     one failure does not stop the unit, so many cycles that failed before one is proven again do; 0: none does.
+    `withdraws_outside`: nor does it stop it, but one whose own reading lies below what is needed does.
     `cause_asks` "both": the unit is repaired and the reason found; "either": an inspection, a repair or the reason.
     """
 
@@ -196,6 +197,7 @@ class FailurePath:
     notices: tuple[NoticeRule, ...]
     steps: tuple[PathStep, ...]
     source: Source
+    withdraws_outside: bool = False
 
 
 @dataclass(frozen=True, slots=True)

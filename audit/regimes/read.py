@@ -242,6 +242,7 @@ def path_of(kind: str, t: RegimeTable) -> FailurePath:
         kind=kind,
         withdraws=withdraws,
         withdraws_from=number,
+        withdraws_outside=t.get("withdraws_outside", bool, False),
         repeats=t.get("repeats", int),
         repeat_chamber=t.get("repeat_chamber", str, "any", CHAMBERS),
         same_cycle_type=t.get("same_cycle_type", bool, False),

@@ -5,7 +5,8 @@ run after the failure was known; after a failed repeat, the cause and then tests
 where the rules say so. The unit is proven on the day the last needed result was known. A test already incubating
 when the failure became known is evidence, not the repeat.
 
-Where one failure does not stop the unit, several before it is proven again may: see `FailurePath.withdraws_from`.
+Where one failure does not stop the unit, several before it is proven again may, and one whose own reading lies below
+what is needed: see `FailurePath.withdraws_from` and `withdraws_outside`.
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 
 from audit.facts import CaseFact, FollowUpFact, LoadFact, UnitFacts
+from audit.judge import recorded
 from audit.judge.judgement import TestVerdict
 from audit.regimes.model import FailurePath, Regime
 
@@ -138,7 +140,7 @@ def _replay_kind(known: Known, cases, path: FailurePath, signed: frozenset[str])
         held |= {t.origin for t in replay.also_failed}
         replay.rows = _rows_of(cases, path.kind, [failed, *replay.also_failed])
         replay.followups = _followups(replay.rows)
-        replay.stopped = _stopped_by(replay)
+        replay.stopped = _stopped_by(replay, known.unit)
         yield replay
 
 
@@ -147,12 +149,17 @@ def _when(trial: Trial) -> tuple:
     return trial.known_on, trial.day, trial.purpose in AFTER_FAILURE
 
 
-def _stopped_by(replay: Replay) -> Trial | None:
+def _stopped_by(replay: Replay, unit: UnitFacts) -> Trial | None:
     path = replay.path
     if path.withdraws:
         return replay.failed
     failures = sorted(replay.failures, key=_when)
+    refs = {t.origin for t in failures} if path.withdraws_outside else ()
+    loads = [x for x in unit.loads if x.row.origin in refs] if refs else ()
+    short = {x.row.origin for x in loads if recorded.shown_short(unit, x)}
     for n, trial in enumerate(failures, start=1):
+        if trial.origin in short:
+            return trial
         if path.withdraws_from and cycles_possible(t.run for t in failures[:n]) >= path.withdraws_from:
             return trial
     return None

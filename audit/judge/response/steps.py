@@ -15,7 +15,8 @@ from .replay import Replay
 from .said import DONE, LATE, NOT_NEEDED, OPEN, followup_evidence
 
 _PRACTICE = Source("common practice, no source")
-_OUT = PathStep("withdraw", "Take the unit out of service: several failed in a row", "always", _PRACTICE)
+_STOPPED = "Take the unit out of service: several failed in a row, or one fell short by its own reading"
+_OUT = PathStep("withdraw", _STOPPED, "always", _PRACTICE)
 _BACK = PathStep("return", "Return to use once one has passed", "always", _PRACTICE)
 
 

@@ -8,6 +8,7 @@
 | R3 | the last valid day of the pressure examination has passed | Out of service |
 | R4 | a failed test not yet resolved, several failed cycles in a row; or withdrawn by hand | Out of service |
 | R5 | tests, release or return after work are not complete; a value was left out of limits | Waiting for proof |
+| R5 | it was released with a limitation that nobody stated | Waiting for proof |
 | R5 | it came as a loaner or was moved, and nothing has proved it where it stands now | Waiting for proof |
 | R6 | only the biological result is pending, and somebody at the clinic accepted that until a day | Limited |
 | R7 | released with a limitation | Limited |

@@ -63,7 +63,18 @@ def why_waiting(s: Situation, work: Work) -> str:
         return "closed as not worked on, although the record says what was changed"
     if work.missing:
         return f"verification not complete: {titles(work.missing)}"
+    if _limit_not_stated(s, work):
+        return "released with a limitation that nobody stated"
     return work.biological_words if waits_for_spores(s, work) else ""
+
+
+def _limit_not_stated(s: Situation, work: Work) -> bool:
+    """Whether nobody can know what it is limited to, and no later release without a limitation ended that."""
+    own = work.job.conclusion
+    if own is None or own.conclusion != LIMITED or own.limitation.strip() or own.reason.strip():
+        return False
+    free = [w.job for w in s.settled.works if w.done and w.job.conclusion]
+    return not any(j.conclusion.conclusion == RELEASED and came_after(j, work.job) for j in free)
 
 
 def waits_for_spores(s: Situation, work: Work) -> bool:

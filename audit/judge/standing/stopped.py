@@ -77,7 +77,9 @@ def r4_case(s: Situation) -> UnitStanding | None:
     words = f"{first.failed.evidence.text}, known {first.failed.known_on.isoformat()}"
     if first.repeat_failed is not None:
         words += "; the repeat failed too"
-    if not first.path.withdraws:
+    if not first.path.withdraws and first.stopped is first.failed:
+        words += ", and fell short by its own reading"
+    elif not first.path.withdraws:
         words += f"; {len(first.failures)} failed before one was proven again"
     proof = [t.evidence for r in still_open for t in r.failures]
     return say(Word.OUT, "R4", words, first.out_from, proof, f"tests: {first.needs}", first.path.source)

@@ -49,7 +49,8 @@ ROWS = [
         word=Word.WAITING,
     ),
     arrival(
-        "lent elsewhere, and back by a return to use", events=(told("2025-06-02", "loaner out"), told(CAME, "returned")),
+        "lent elsewhere, and back by a return to use",
+        events=(told("2025-06-02", "loaner out"), told(CAME, "returned")),
         never=PERMITS, word=Word.WAITING,
     ),
     arrival(
@@ -69,7 +70,8 @@ ROWS = [
     arrival(
         "withdrawn and decommissioned: a return that names neither is about the withdrawal", PASS, never=PERMITS,
         word=Word.NOT_IN_USE,
-        events=(told("2025-06-01", "withdrawn", "door"), told("2025-06-02", "decommissioned"), told(CAME, "returned")),
+        events=(told("2025-06-01", "withdrawn", "door"), told("2025-06-02", "decommissioned"),
+                told(CAME, "returned")),
     ),
     arrival(
         "a second return brings it back", PASS, word=Word.IN_SERVICE,

@@ -112,6 +112,16 @@ ROWS = [
         job(DAY, outcomes=(outcome(DAY),)),
         word=Word.LIMITED,
     ),
+    told(
+        "released with a limitation, and nobody says which",
+        job(DAY, conclusion=conclude(DAY, "limited", ""), outcomes=(outcome(DAY),)),
+    ),
+    told(
+        "the same, and a later visit released without one",
+        job(DAY, conclusion=conclude(DAY, "limited", ""), outcomes=(outcome(DAY),)),
+        job(LATER, outcomes=(outcome(LATER),)),
+        word=Word.IN_SERVICE,
+    ),
     told("a seal renewed and the visit closed as “not worked on”", job(DAY, end="not worked on", parts=(part(DAY),))),
     told(
         "looked at and closed as “not worked on”",

@@ -10,7 +10,7 @@ from audit import facts as f
 from audit.judge.evaluate import evaluate
 from audit.judge.exposure import program_on, short_of
 from audit.judge.judgement import Word
-from tests.audit.unsafe.table import DAY, PRACTICE, TESTED, History, history, holds
+from tests.audit.unsafe.table import DAY, PERMITS, PRACTICE, TESTED, History, history, holds
 from tests.fact_builders import clinic, load, on, position, row, unit
 from tests.fact_builders import event as happened
 
@@ -18,8 +18,8 @@ from tests.fact_builders import event as happened
 STEAM = "HTM 2010 part 3, bands of sterilizing temperature (from memory)"
 RIGHT = {"mechanical": "pass", "chemical": "pass"}
 LAST = "2025-06-26"  # the day after the last spore test
-# As of any failed mechanical result under these rules: the answer names the open failure.
-OPEN = ("a failure is open: mechanical result of cycle 900",)
+# A failed mechanical result that its own reading shows stops the unit: common practice, no source.
+OPEN = ("mechanical result of cycle 900 of 2025-06-26: failed", "and fell short by its own reading")
 
 
 def program(name="wrapped", minutes="3.5", heat="134", since="2025-01-01", *, retired=False) -> f.ProgramFact:
@@ -34,8 +34,17 @@ def run(minutes=None, heat=None, *, day=LAST, program="wrapped", **more) -> f.Lo
     return replace(made, exposure_minutes=spent, exposure_temperature=warm)
 
 
+def banded():
+    return replace(program(), pressure_low=D("205"), pressure_high=D("230"))
+
+
+def pressed(kpa, *more):
+    return replace(run(*more), exposure_pressure=D(kpa))
+
+
 def told(words, source, load, *programs, **more):
-    return history(words, source, loads=(load,), programs=programs, **more)
+    forbidden = {"word": Word.OUT, "never": PERMITS} if "says" in more else {}
+    return history(words, source, loads=(load,), programs=programs, **(forbidden | more))
 
 
 ROWS = [
@@ -48,7 +57,11 @@ ROWS = [
     told("at 110 °C, the program states no temperature", STEAM, run(None, "110"), program(heat=None), says=OPEN),
     told("short under the newer limit", PRACTICE, run("3.6"), program(), program(minutes="4", since="2025-06-01"),
          says=OPEN),
+    told("a kPa below its band", PRACTICE, pressed("204"), banded(), says=OPEN),
+    told("a kPa below its band, minutes and heat enough", PRACTICE, pressed("204", "4", "135"), banded(), says=OPEN),
     # On the other side of each edge the proof is there.
+    told("the lowest pressure of its band", PRACTICE, pressed("205"), banded(), word=Word.IN_SERVICE, not_says=OPEN),
+    told("no band of pressure stated", PRACTICE, pressed("90"), program(), word=Word.IN_SERVICE, not_says=OPEN),
     told("the least itself", PRACTICE, run("3.5", "134"), program(), word=Word.IN_SERVICE, not_says=OPEN),
     told("the coldest band itself", STEAM, run(None, "115"), word=Word.IN_SERVICE, not_says=OPEN),
     told("short of another program", PRACTICE, run("3.4", program="gravity"), program(),
@@ -80,6 +93,15 @@ def test_a_short_load_is_judged_as_one_whose_gauges_failed():
     failed = evaluate(place(replace(short, mechanical="fail")), on(DAY)).units[0]
     assert said.standing == failed.standing and said.findings == failed.findings and said.cases == failed.cases
     assert "released-on-failure" in {finding.rule for finding in said.findings}
+
+
+def test_one_that_is_only_called_failed_stops_no_unit_and_the_next_good_one_ends_either():
+    called = evaluate(place(run(mechanical="fail")), on(DAY)).units[0].standing
+    assert called.word is Word.IN_SERVICE and "a failure is open: mechanical result" in called.reason
+    good = replace(run("3.5", "134.6", day=DAY), cycle_number="901")
+    for bad in (run("3.4", "134.6"), run(mechanical="fail")):
+        said = evaluate(place(bad, good), on(DAY)).units[0]
+        assert said.standing.word is Word.IN_SERVICE and said.cases[0].resolved_on == on(DAY)
 
 
 def naive(load: f.LoadFact, programs) -> bool:

@@ -25,6 +25,8 @@ def stopped(*notices):
     return {"jobs": (SEAL,), "place": {"part_recalls": notices}}
 
 
+INDIANA = {"regime": "us-in", "bio_tests": weekly("2025-01-01", "2025-06-11")}  # seven days, or no use
+
 ROWS = [
     # what, the day and time of the load, facts, whether it is said
     ("moved, and used before a test there", AFTER, "", moved() | {"bio_tests": EARLY}, True),
@@ -54,7 +56,7 @@ ROWS = [
         {"documents": (document("pressure examination", "2024-06-20", "2025-06-20", unit="unit-1"),)},
         False,
     ),
-    ("Indiana, tested twelve days before", AFTER, "", {"regime": "us-in", "bio_tests": weekly("2025-01-01", "2025-06-11")}, True),
+    ("Indiana, tested twelve days before", AFTER, "", INDIANA, True),
     ("Indiana, tested in time", AFTER, "", {"regime": "us-in"}, False),
 ]  # fmt: skip
 

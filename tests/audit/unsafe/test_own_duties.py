@@ -6,9 +6,10 @@ from datetime import date
 import pytest
 
 from audit.facts import LocalDutyFact
+from audit.judge.evaluate import evaluate
 from audit.judge.judgement import Word
 from tests.audit.unsafe.table import PERMITS, PLAIN, TESTED, history, holds
-from tests.fact_builders import air, bio, counter, document, event, load, row, terms, user_check, weekly
+from tests.fact_builders import air, bio, counter, document, event, load, on, row, terms, user_check, weekly
 
 OWN = "the clinic's own rule, beside the rules followed; common practice, no source"
 HTM, FLORIDA, CA_ART = "gb-eng-dental-htm0105", "us-fl-dental", "us-ca-body-art"
@@ -188,6 +189,7 @@ MONTHS = (bio("2025-01-02", result="pass", purpose="installation"),
           *(bio(f"2025-{n:02}-10", result="pass") for n in range(2, 7)))  # fmt: skip
 LAW, WEEKS = "us-ca-body-art", "us-dental-cdc-2003"
 CHANGES = [
+    ({"local_duties": own(("biological-test", "calendar-week", 1), day="2025-06-26")["local_duties"]}, 0),
     # what is asked beside the monthly test from 16 June on, or before; the weeks missed that are told of
     ({"local_duties": own(("biological-test", "calendar-week", 1), day="2025-06-16")["local_duties"]}, 1),
     ({"local_duties": own(("biological-test", "calendar-week", 1), day="2025-01-01")["local_duties"]}, 6),
@@ -205,6 +207,9 @@ def test_what_was_not_asked_yet_was_not_missed(place, rows):
     found = [f for f in said.findings if f.rule in ("missed-week", "missed-duty")]
     assert len(found) == rows, [f.message for f in found]
     weekly = [c for c in said.coverage if "calendar week" in c.rule]
+    answer = next(a for a in evaluate(row.facts, on(row.as_of)).answers if a.id.startswith("spore-test-each") or
+                  a.id == "spore-test-monthly")  # fmt: skip
+    assert (answer.answer, said.standing.word) == ("in part", Word.OVERDUE), answer.words
     assert sum(c.missed for c in weekly) == sum(int(_how_many(f.message)) for f in found)
 
 

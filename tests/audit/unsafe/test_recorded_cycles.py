@@ -14,7 +14,7 @@ from tests.audit.unsafe.table import DAY, PRACTICE, TESTED, History, history, ho
 from tests.fact_builders import clinic, event, load, on, position, recording, row, unit
 
 LAST = "2025-06-26"  # the day after the last spore test
-OPEN = ("a failure is open: mechanical result of cycle 900",)
+OPEN = ("mechanical result of cycle 900 of 2025-06-26: failed",)
 NOTHING, AGAINST = "recorded-proves-nothing", "recorded-against-typed"
 
 
@@ -33,13 +33,13 @@ def told(words, of, *recordings, programs=(), **more):
 
 def rows():
     typed, untyped, failed = run(), run(""), run("fail")
-    bad = {"says": OPEN}
+    bad = {"says": (*OPEN, "and fell short by its own reading"), "word": Word.OUT}
     good = {"word": Word.IN_SERVICE, "not_says": OPEN}
     yield told("not met beside a typed pass", typed, recording(typed, "not met"), opens=(AGAINST,), **bad)
     yield told("not met, nothing typed", untyped, recording(untyped, "not met"), **bad)
     yield told("not met beside one that met", typed, recording(typed), recording(typed, "not met"), **bad)
     yield told("not met, of another serial by the file", typed, recording(typed, "not met", serial="S-9"), **bad)
-    yield told("met beside a typed fail", failed, recording(failed), **bad)
+    yield told("met beside a typed fail", failed, recording(failed), says=OPEN, word=Word.IN_SERVICE)
     yield told("met, held a thousandth of a minute short of its program", typed, recording(typed, held="179.9"),
                programs=(program(),), **bad)  # fmt: skip
     yield told("met, a tenth of a degree colder than its program", typed, recording(typed, least="133.9"),
@@ -116,12 +116,14 @@ def test_a_recorded_cycle_closes_no_item_that_a_typed_pass_leaves_open(mechanica
         assert best <= items(of, [recording(of, verdict) for verdict in verdicts]), verdicts
 
 
-def test_a_failed_recording_is_judged_as_a_typed_failure():
+def test_a_failed_recording_is_judged_as_a_typed_failure_that_stops_the_unit():
     """One fact, one telling: cases and answer are the same, whatever was typed beside it."""
     of = run()
-    said, failed = judged(of, [recording(of, "not met")]), judged(replace(of, mechanical="fail"), ())
+    said, typed = judged(of, [recording(of, "not met")]), replace(of, mechanical="fail")
+    failed = judged(typed, [recording(typed, "not met")])
     assert said.cases == failed.cases and said.standing == failed.standing
-    assert {x.rule for x in said.findings} - {AGAINST} == {x.rule for x in failed.findings}
+    plain = {x.rule for x in judged(typed, ()).findings}
+    assert {x.rule for x in said.findings} - {AGAINST} == {x.rule for x in failed.findings} - {AGAINST} >= plain
 
 
 def repeated(mechanical, verdicts):
