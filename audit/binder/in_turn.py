@@ -11,7 +11,7 @@ from records.wording import SHORT_MONTHS
 
 _NUMBER = re.compile(r"\d{1,2}\u00a0[A-Z][a-z][a-z]\u00a0\d{4}|\d+(?:[.,]\d+)*")
 _NAMED = 6  # units whose numbers are told one by one; of more the least and the most
-_MOST = 4  # numbers in turn; more are no easier to read than a line each
+_MOST = 2  # numbers in turn; more are harder to read than a line each
 _LEAST = 12  # letters of a clause that is told by itself
 
 

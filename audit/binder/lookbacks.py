@@ -54,7 +54,8 @@ def _words(scope: Scope, back: LookBack, case: Case | None) -> Paragraph:
     """
     asked = back.asked.removesuffix(case.recall).rstrip("; ") if case else back.asked
     after = f"after {day(back.after)}" if back.after else "from the first record, with no good proof before it"
-    settled = f"Decided on {day(back.settled_on)}" if back.settled_on else "Still open: no decision is on record"
+    decided = f"Decided on {day(back.settled_on)}{', as told above' if case else ''}" if back.settled_on else ""
+    settled = decided if back.settled_on else "Still open: no decision is on record"
     source = scope.cite(back.source) if back.source else ""
     told = [
         f"In doubt: {in_doubt(back)}, {after}, up to and with {day(back.to)}.",

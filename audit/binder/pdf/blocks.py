@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
+from itertools import zip_longest
 
 from audit.binder.pdf.appendix import attached_pieces
 from audit.binder.pdf.beside import beside_pieces
@@ -63,6 +64,7 @@ _STYLES = {"body": BODY, "small": SMALL, "strong": STRONG, "lead": LEAD}
 _ABOVE = {"body": 5.0, "small": 3.0, "strong": 11.0, "lead": 11.0}
 _ABOVE_HEADING = {1: 26.0, 2: 18.0, 3: 14.0}
 _BEFORE_ASIDE = 10.0
+_INTRODUCES = 6  # lines of a paragraph that stay with the table, or the paragraph, after them
 CONTENTS = "contents"  # the id of the pages that list the sections
 
 
@@ -165,5 +167,8 @@ def section_pieces(section: Section, sheet: Sheet) -> Iterator[Piece]:
     """Heading and blocks, one block after the other: never all of a long section at once."""
     here = replace(sheet, level=section.level, title=section.title)
     yield from heading(section, here)
-    for block in section.blocks:
-        yield from block_pieces(block, here)
+    for block, after in zip_longest(section.blocks, section.blocks[1:]):
+        pieces = block_pieces(block, here)
+        if isinstance(block, Paragraph) and isinstance(after, Table | Paragraph) and len(pieces) <= _INTRODUCES:
+            pieces = [replace(piece, keep=True) for piece in pieces]
+        yield from pieces
