@@ -14,7 +14,7 @@ from audit.binder.named_units import units_words
 from audit.binder.scope import Scope, UnitScope, gap_words
 from audit.binder.sections import Block, Cell, Column, Paragraph, Question, Section, Table
 from audit.binder.where import Where
-from audit.binder.written_on_paper import NO_BREAK, NO_RECORD, counted, dated, day, first_upper
+from audit.binder.written_on_paper import NO_RECORD, counted, dated, day, first_upper
 from audit.facts import GapFact
 from audit.judge.judgement import Answer
 
@@ -123,7 +123,7 @@ def _not_again(sentences_: list[str], number: int, logged: dict[str, int]) -> li
     kept: list[str] = []
     for each in sentences_:
         first = logged.setdefault(each, number) if _LOGGED in each else number
-        kept.append(each if first == number else f"How many cycles are logged: see question{NO_BREAK}{first}.")
+        kept.append(each if first == number else f"Cycles logged: see {first}.")
     return kept
 
 

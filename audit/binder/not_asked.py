@@ -52,7 +52,7 @@ def told_words(
     """What the record shows of each subject anyway: "Units 1 and 2: in part, missing a training; Unit 4: yes".
 
     `labels` of the units by origin; `beside` gives what is known apart from the answers, by the id of a question. Of
-    nothing on record, which `none` says, it is told who supplies it. What is missing of several subjects alike is told with the first.
+    nothing on record, which `none` says, it is told who supplies it. What several subjects lack alike is told once.
     """
     seen: set[str] = set()
     return [_told(one, labels, beside(one.id).rstrip("."), seen, none) for one in found]
@@ -66,7 +66,7 @@ def _told(one: NotAsked, labels: Mapping[str, str], beside: str, seen: set[str],
     told = told_of(said, of_all=of_all).replace("\n", "; ")
     if told in seen:
         said = [(label, [_BEFORE_MORE.split(text)[0]]) for label, (text,) in said]
-        told = f"{told_of(said, of_all=of_all)}, as above".replace("\n", "; ")
+        told = f"{told_of(said, of_all=of_all)}, as above".replace("\n", "; ").removeprefix("on record, ")
     elif any(_BEFORE_MORE.search(text) for _, (text,) in said):
         seen.add(told)
     return "; ".join(part for part in (beside, told) if part)
@@ -83,9 +83,9 @@ def _brief(id: str, answer: Answer) -> str:
     if found := _FROM.findall(answer.words):
         return f"{said}, {', '.join(f'{kind} from {dated(first)}' for kind, first in found)}{more}"
     if id in _BY_PERIOD and (due := _DUE.search(answer.words)):
-        return f"{said}, {due[2]} of {due[1]} times due by these rules met{more}"
+        return f"{said}, {due[2]} of the {due[1]} due here{more}"
     if id not in _BY_PERIOD and (apart := _APART.search(answer.words)):
-        return f"{said}, longest time between two {dated(apart[1])}{more}"
+        return f"{said}, at most {dated(apart[1])} apart{more}"
     return f"{said}{more}"
 
 

@@ -223,13 +223,23 @@ def _rest_words(rest: tuple[FirstPageLine, ...]) -> str:
 
 # ------------------------------------------------------------------------------------------------ the chapter
 
-_CHAPTER = (
-    Column("Where", 44),
-    Column("Since", 60),
-    Column("What is open, and the way out", 322, names=True),
-    Column("By", 46),
-    Column("Record", 38, small=True),
-)
+_WHERE, _WIDE_WHERE = 44, 100  # points of the column of the unit, for short and for long names
+_SHORT_NAME = 10  # letters
+
+
+def _columns(scope: Scope) -> tuple[Column, ...]:
+    long = any(len(unit.label) > _SHORT_NAME for unit in scope.units)
+    where = _WIDE_WHERE if long else _WHERE
+    return (
+        Column("Where", where),
+        Column("Since", 60),
+        Column("What is open, and the way out", 366 - where, names=True),
+        Column("By", 46),
+        Column("Record", 38, small=True),
+    )
+
+
+_SPAN = 5  # columns of the chapter
 
 
 @dataclass(frozen=True, slots=True)
@@ -301,7 +311,7 @@ def _way_out_row(group: list[OpenItem]) -> tuple[Cell, ...]:
     one = group[0].finding
     begin = f"One way out of the next {len(group)}:"
     by = f" By: {one.owner}." if one.owner else ""
-    return (Cell(f"{begin} {dated(one.way_out).rstrip('.')}.{by}", span=len(_CHAPTER), bold=(begin,)),)
+    return (Cell(f"{begin} {dated(one.way_out).rstrip('.')}.{by}", span=_SPAN, bold=(begin,)),)
 
 
 def open_items(scope: Scope) -> Section:
@@ -317,7 +327,7 @@ def open_items(scope: Scope) -> Section:
         ruled.append(len(rows))
         if group[0].finding.severity is not weight:
             weight = group[0].finding.severity
-            rows.append((Cell(first_upper(weight.value), strong=True, span=len(_CHAPTER)),))
+            rows.append((Cell(first_upper(weight.value), strong=True, span=_SPAN),))
             names.append("")
             ruled.append(len(rows))
         if len(group) > 1:
@@ -326,7 +336,7 @@ def open_items(scope: Scope) -> Section:
         rows += [_row(scope, item, alone=len(group) == 1) for item in group]
         names += [item.name for item in group]
     caption, empty = "Open items, worst first", "Nothing is open on this day."
-    table = Table(caption, _CHAPTER, tuple(rows), empty, ruled=tuple(ruled), known_as=tuple(names))
+    table = Table(caption, _columns(scope), tuple(rows), empty, ruled=tuple(ruled), known_as=tuple(names))
     return Section(OPEN, OPEN_TITLE, 1, (table,), flows=True)
 
 

@@ -95,7 +95,8 @@ def _class_words(unit: UnitScope, job: JobFact) -> str:
     stated, required = repair_class(job.class_stated), required_class(job, unit.facts)
     if not required or repair_class(required) == stated:
         return f"class {stated}"
-    return f"class {repair_class(required)} by what was worked on (stated: {stated})"
+    said = f"stated: {stated}" if job.class_stated else "none stated"
+    return f"class {repair_class(required)} by what was worked on ({said})"
 
 
 def _pair(key: str, text: str) -> list[tuple[str, Cell]]:

@@ -27,8 +27,8 @@ from audit.binder.sections import Cell, Column
 GAP = 5.0  # between columns
 ASCENT = 0.74  # of the size, from the top of a line to its baseline, as the eye sees it
 _AROUND = 3.0  # inside the frame of a cell
-_LINES_TOGETHER = 3  # of a row that is divided, on each side of the turn of the page
-TALL = 9  # lines of a row that may be divided
+_LINES_TOGETHER = 2  # of a row that is divided, on each side of the turn of the page
+TALL = 6  # lines of a row that may be divided
 _STROKE = 6.0  # the least length of the lines beside an answer that holds for several columns
 
 
@@ -51,7 +51,6 @@ class RowLook:
 
 PLAIN = RowLook(CELL, 1.7)
 LIST = RowLook(Type(9, 11.0), 0.0)  # of a table in halves
-ROOMY = RowLook(Type(9, 11.0), 0.6)  # of one with a line under each row
 LOG = RowLook(Type(9, 10.1), 0.0)
 INDEX = RowLook(Type(7.5, 9.3), 0.0)  # of a table in thirds
 

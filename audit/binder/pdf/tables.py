@@ -16,7 +16,6 @@ from audit.binder.pdf.rows import (
     LIST,
     LOG,
     PLAIN,
-    ROOMY,
     TALL,
     RowLook,
     Slot,
@@ -42,8 +41,6 @@ _UNDER_RULE = 1.0
 def look_of(table: Table) -> RowLook:
     if table.thirds and not table.halves:
         return INDEX
-    if table.halves and table.ruled is None:
-        return ROOMY
     return (LIST if table.halves else LOG) if table.tight or table.halves else PLAIN
 
 
