@@ -7,7 +7,7 @@ from decimal import Decimal
 
 from audit.binder.scope import Scope
 from audit.binder.sections import Cell, Column, Signed, Table
-from audit.binder.written_on_paper import NO_RECORD, day, first_upper, labelled, lines, number, quantity
+from audit.binder.written_on_paper import NO_RECORD, day, first_upper, labelled, lines, number, quantity, tied
 from audit.facts import JobFact, ReadingFact, SignatureFact, UnitFacts, VerificationFact, in_order
 from audit.facts.names import test_title
 
@@ -114,7 +114,7 @@ def _test_value(test: VerificationFact) -> Cell:
     ran = test.result in ("pass", "fail")
     missing = "no value entered" if ran and not values else ""
     told = "; ".join(part for part in (cycle, *values, missing, labelled("why", test.reason)) if part)
-    return Cell(told, bold=(missing,) if missing else ())
+    return Cell(tied(told), bold=(missing,) if missing else ())
 
 
 def _with(value: str, more: str) -> str:

@@ -38,7 +38,10 @@ _KEY = (
     "·: not asked of this unit."
 )
 _MOST_COLUMNS = 6  # of units; of more, one column counts and names
+_UNIT_WIDTHS, _NARROWEST = {1: 44, 2: 42, 3: 34}, 28  # points of the column of a unit, by how many there are
+_LETTER = 4.6  # points of a letter of its head
 _MOST_PAGES = 4  # of one question
+_LOGGED = "cycles logged"
 _BOUND = "with 95 % confidence"  # how little a few tests show: the method says it once
 
 # The question that begins each part, in the order of an inspection; what stands between belongs to the part before.
@@ -115,6 +118,15 @@ def _record_shows(answer: Answer) -> list[str]:
     return [dated(each) for each in kept or told]
 
 
+def _not_again(sentences_: list[str], number: int, logged: dict[str, int]) -> list[str]:
+    """How many of the cycles are logged is told with the first question it bears on; `logged` remembers where."""
+    kept: list[str] = []
+    for each in sentences_:
+        first = logged.setdefault(each, number) if _LOGGED in each else number
+        kept.append(each if first == number else f"Cycles logged: see {first}.")
+    return kept
+
+
 def _lacks(answer: Answer) -> list[str]:
     """What is missing and who can supply it, part by part."""
     return clauses(first_upper(dated(answer.gap)))
@@ -138,6 +150,7 @@ def groups_of(questions: Iterable) -> dict[str, str]:
 def questions(scope: Scope) -> tuple[Question, ...]:
     """Every question that is asked here, with its answers, in the order in which an inspector asks."""
     labels, found, groups = _labels(scope), [], groups_of(scope.judgement.answers)
+    logged: dict[str, int] = {}
 
     def label(answer: Answer) -> str:
         return labels.get(answer.unit, answer.unit) if answer.unit else ""
@@ -146,6 +159,7 @@ def questions(scope: Scope) -> tuple[Question, ...]:
         told = _told_of(same) if len(scope.units) > 1 else asked(same)
         of_all = len(told) == len(asked(same))
         gaps = accepted_gaps(scope, tuple(answer for answer in same if answer.gap))
+        shown = [(label(a), _not_again(_record_shows(a), number, logged)) for a in told]
         found.append(
             Question(
                 number=number,
@@ -156,7 +170,7 @@ def questions(scope: Scope) -> tuple[Question, ...]:
                     text
                     for text in (
                         known_beside(scope.responsible, scope.as_of, same[0].id),
-                        told_of([(label(a), _record_shows(a)) for a in told], of_all=of_all),
+                        told_of(shown, of_all=of_all),
                     )
                     if text
                 ),
@@ -170,12 +184,13 @@ def questions(scope: Scope) -> tuple[Question, ...]:
 
 def _columns(scope: Scope) -> tuple[Column, ...]:
     many = len(scope.units) > _MOST_COLUMNS
-    wide = 112 if many else 28 * max(len(scope.units), 1)
+    wide = 112 if many else _unit_width(scope) * max(len(scope.units), 1)
     words = 510 - 17 - 134 - 34 - 16 - wide
     if many or not scope.units:
         answers: tuple[Column, ...] = (Column("Answer", wide, "center"),)
     else:
-        answers = tuple(Column(_head(unit, n), 28, "center") for n, unit in enumerate(scope.units, start=1))
+        each = _unit_width(scope)
+        answers = tuple(Column(_head(scope, unit, n), each, "center") for n, unit in enumerate(scope.units, start=1))
     return (
         Column("No.", 17),
         Column("Question", 134, names=True),
@@ -186,9 +201,14 @@ def _columns(scope: Scope) -> tuple[Column, ...]:
     )
 
 
-def _head(unit: UnitScope, n: int) -> str:
+def _unit_width(scope: Scope) -> int:
+    """Of the column of a unit, in points: of few units wide enough for their names."""
+    return _UNIT_WIDTHS.get(len(scope.units), _NARROWEST)
+
+
+def _head(scope: Scope, unit: UnitScope, n: int) -> str:
     """The head of a unit's narrow column: its label, or its number where the label is too long for it."""
-    return unit.label if len(unit.label) <= 6 else str(n)
+    return unit.label if len(unit.label) * _LETTER <= _unit_width(scope) else str(n)
 
 
 def _answer_cells(scope: Scope, question: Question) -> tuple[Cell, ...]:
@@ -285,10 +305,19 @@ def _closing(scope: Scope, found: tuple[Question, ...]) -> tuple[Paragraph, ...]
 
 
 def _legend(scope: Scope) -> str:
-    long = [(n, unit.label) for n, unit in enumerate(scope.units, start=1) if _head(unit, n) != unit.label]
+    long = [(n, unit.label) for n, unit in enumerate(scope.units, start=1) if _head(scope, unit, n) != unit.label]
     if not long or len(scope.units) > _MOST_COLUMNS:
         return _KEY
     return f"{_KEY} Columns: {', '.join(f'{n} {label}' for n, label in long)}."
+
+
+def _worst(scope: Scope) -> str:
+    """How many questions there are, and how many of each answer: of several units the worst."""
+    same = by_question(scope.judgement.answers)
+    found = Counter(min((a.answer for a in asked(each)), key=WORDS.index) for each in same)
+    told = [f"{found[word]} {_IN_COLUMN[word].text}" for word in WORDS if found[word]]
+    of_units = ", by the worst answer of its units" if len(scope.units) > 1 else ""
+    return f": {counted(len(same), 'question')}{of_units}: {', '.join(told)}" if same else ""
 
 
 def answer_sections(
@@ -296,8 +325,7 @@ def answer_sections(
 ) -> tuple[Section, ...]:
     """The chapter of the questions, in the order in which an inspector asks. `found` are those of `questions`;
     `not_asked` is what stands after them."""
-    counts = answer_counts(asked(scope.judgement.answers))
-    said = f"As of {day(scope.as_of)}{': ' + counts if counts else ''}. {_legend(scope)} One answer across the units "
+    said = f"As of {day(scope.as_of)}{_worst(scope)}. {_legend(scope)} One answer across the units "
     said += "holds for all of them, or for the whole place. Where somebody accepted a gap, that is told; every other "
     said += "gap nobody accepted. By: who asks it, under the table."
     blocks = (Paragraph(said, "small"), overview(scope, where, found), *_closing(scope, found), *not_asked)

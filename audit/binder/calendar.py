@@ -279,7 +279,8 @@ def _kept(each: Coverage) -> str:
     exempt = f" Not asked {counted(each.exempt, 'time')}{f' ({dated(why)})' if why else ''}." if each.exempt else ""
     gap = f", {short_span(*each.gap)}" if each.gap else ""
     longest = f" Longest time between two: {days(each.longest_gap)}{gap}." if each.longest_gap is not None else ""
-    return f"{each.title}: due {counted(each.due, 'time')}{f', {told}' if told else ''}.{exempt}{longest}"
+    failed = " A failed test was run, so it is met; the next is due from the last that passed." if each.failed else ""
+    return f"{each.title}: due {counted(each.due, 'time')}{f', {told}' if told else ''}.{exempt}{longest}{failed}"
 
 
 def earlier_calendar(scope: Scope, unit: UnitScope) -> tuple[Block, ...]:

@@ -87,7 +87,7 @@ class _ToldOfCase:
             if test is not None:
                 text = self._test(test, verdicts.get(test.row.origin), on)
             else:
-                text = f"{first_upper(dated(self._short(each.text, on)))}."
+                text = f"{first_upper(dated(self._short(each.text, on))).rstrip('.')}."
             if len(text) > len(said.get(each.ref, "")):
                 said[each.ref] = text
         return list(said.values())

@@ -11,7 +11,8 @@ from records.wording import SHORT_MONTHS
 
 _NUMBER = re.compile(r"\d{1,2}\u00a0[A-Z][a-z][a-z]\u00a0\d{4}|\d+(?:[.,]\d+)*")
 _NAMED = 6  # units whose numbers are told one by one; of more the least and the most
-_MOST = 4  # numbers in turn; more are no easier to read than a line each
+_MOST = 2  # numbers in turn; more are harder to read than a line each
+_MOST_OF_MANY = 4  # where the least and the most are told
 _LEAST = 12  # letters of a clause that is told by itself
 
 
@@ -24,7 +25,7 @@ def in_turn(texts: Sequence[str]) -> str | None:
     if len({_NUMBER.sub("\0", text) for text in texts}) != 1:
         return None
     columns = list(zip(*(_NUMBER.findall(text) for text in texts), strict=True))
-    if sum(len(set(column)) > 1 for column in columns) > _MOST:
+    if sum(len(set(column)) > 1 for column in columns) > (_MOST if len(texts) <= _NAMED else _MOST_OF_MANY):
         return None
     told = iter(columns)
     return _NUMBER.sub(lambda _: _joined(next(told)), texts[0])

@@ -64,7 +64,8 @@ def _entries(scope: Scope, named: frozenset[str]) -> Iterable[_IndexEntry]:
     """Each entry but those of loads alone: of the period, those before it that the binder names, and under everything
     on record all of them. `named` are the numbers of the entries named."""
     found: dict[tuple[str, int], _IndexEntry] = {}
-    for fact, unit in scope.every:
+    who = ((fact, None) for fact in (*scope.responsible.coordinators, *scope.responsible.agreements))
+    for fact, unit in (*scope.every, *who):
         row = fact.row
         if isinstance(fact, LoadFact) or row.happened_on > scope.as_of:
             continue

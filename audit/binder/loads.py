@@ -19,6 +19,7 @@ from audit.binder.sections import EVERYTHING, Block, Cell, Column, Paragraph, Se
 from audit.binder.written_on_paper import NO_BREAK, counted, day, span, tied, unit_title
 from audit.facts import LoadFact, ProgramFact, UnitFacts
 from audit.facts.recordings import NOT_MET
+from audit.judge.answers.cycles import follows
 from audit.judge.exposure import needs, program_on
 from audit.judge.response.cycle_types import named
 from records.wording import SHORT_MONTHS
@@ -157,14 +158,23 @@ def _counts(lines: list[LoadLine], known: list[int]) -> str:
         (sum(bool(line.implant) for line in lines), "with an implant"),
         (sum(line.decision == "rejected" for line in lines), "rejected"),
         (sum(not line.decision for line in lines), "without a decision"),
-        (sum(not line.plain for line in lines), "with a second line"),
+        (sum(not line.plain for line in lines), "told in a second line"),
     ]
     found = [f"{n}{NO_BREAK}{words}" for n, words in parts if n]
     total = f"{counted(len(lines), 'load')} on record, {span(lines[0].on, lines[-1].on)}"
     told = f"{total}: {', '.join(found)}." if found else f"{total}: all passed and were released."
     told += _recorded(lines)
-    absent = sum(len(_absent(known, a, b)) for a, b in pairwise(lines))
-    return told + (f" {counted(absent, 'cycle')} between them not on record." if absent else "")
+    between = known[bisect_right(known, lines[0].number) : bisect_left(known, lines[-1].number)]
+    absent = lines[-1].number - lines[0].number - 1 - len(between)
+    if -1 in (lines[0].number, lines[-1].number) or absent < 1 or not _in_turn(lines):
+        absent = sum(len(_absent(known, a, b)) for a, b in pairwise(lines))
+    return told + (f" {counted(absent, 'cycle number')} between them not on record." if absent else "")
+
+
+def _in_turn(lines: list[LoadLine]) -> bool:
+    """Whether the cycle numbers rise, and by no more than as many days let a unit run."""
+    numbered = [(line.on, line.number) for line in lines if line.number >= 0]
+    return all(follows(one, other) for one, other in pairwise(numbered))
 
 
 def _failed(line: LoadLine) -> bool:

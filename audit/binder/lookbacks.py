@@ -48,7 +48,7 @@ def _words(scope: Scope, back: LookBack, case: Case | None) -> Paragraph:
     Of a `case` it leaves out what its steps tell: the last good proof, and which packs are recalled.
     """
     asked = back.asked.removesuffix(case.recall).rstrip("; ") if case else back.asked
-    settled = dated(decided(back))
+    settled = f"{dated(decided(back))}{', as told above' if case and back.settled_on else ''}"
     source = scope.cite(back.source) if back.source else ""
     told = [
         f"In doubt: {in_doubt(back)}, {dated(window(back))}.",

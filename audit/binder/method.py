@@ -96,7 +96,7 @@ _FIGURES = (
     ),
     (
         "Repair class",
-        REPAIR_CLASS,
+        f"{REPAIR_CLASS} Where what was worked on asks a graver one, that one counts, and both are told.",
     ),
     (
         "Air leakage",

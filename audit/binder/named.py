@@ -8,14 +8,14 @@ from collections.abc import Iterator
 from audit.binder.scope import Scope, UnitScope
 from audit.binder.sections import Cell, Column, Table
 from audit.binder.usual import entries
-from audit.binder.written_on_paper import counted, day, lines
+from audit.binder.written_on_paper import counted, day, lines, span
 from audit.facts import CredentialFact
 from audit.judge.who_did import Deed, deeds
 
 # What was done, in the order in which it is told: one, many.
 _DEEDS = {
     "service": ("service job", "service jobs"),
-    "signature": ("signature on a job", "signatures on jobs"),
+    "signature": ("release or return stated", "releases and returns stated"),
     "run": ("spore test run", "spore tests run"),
     "read": ("spore test read", "spore tests read"),
     "check": ("user check signed", "user checks signed"),
@@ -51,10 +51,10 @@ def _held(scope: Scope, credentials: list[CredentialFact]) -> tuple[str, bool]:
 def named_table(scope: Scope) -> Table:
     """One row a name as written, by name; who did nothing in the period is not in it."""
     columns = (
-        Column("Name as recorded", 82, names=True),
-        Column("What they did in the period", 176),
-        Column("First and last", 66),
-        Column("Training and licences on the day of the answer", 138),
+        Column("Name as recorded", 80, names=True),
+        Column("What they did in the period", 122),
+        Column("First and last", 112),
+        Column("Training and licences on the day of the answer", 148),
         Column("Record", 48, small=True),
     )
     done: dict[str, list[tuple[str, object]]] = defaultdict(list)
@@ -71,7 +71,7 @@ def named_table(scope: Scope) -> Table:
         facts = [fact for _, fact in done[name]]
         days = [fact.row.happened_on for fact in facts]
         held, missing = _held(scope, on_file[name.casefold()])
-        when = day(min(days)) if min(days) == max(days) else f"{day(min(days))} to\n{day(max(days))}"
+        when = day(min(days)) if min(days) == max(days) else span(min(days), max(days))
         rows.append((Cell(name), Cell(told), Cell(when), Cell(held, strong=missing), entries(facts)))
     empty = "People named in the records of the period: no record found."
     return Table("People named in the records of the period", columns, tuple(rows), empty)

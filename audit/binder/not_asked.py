@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable, Mapping
+from functools import partial
 
 from audit.binder.in_turn import told_of
 from audit.binder.known_beside import known_beside
@@ -16,7 +17,7 @@ from audit.judge.judgement import Answer, NotAsked
 
 TITLE = "Not asked by the rules this place follows"
 _MOST_PAGES = 2  # of one subject
-_NONE = "none on record"
+_NONE = "none"
 _SHORT = {"not asked here": "on record"}  # there are records, and no rule to measure them by
 _LONGEST = 110  # letters of what is missing that is told; of more the answer alone
 _FROM = re.compile(r"(spore tests|loads|service|validation) (\d{4}-\d\d-\d\d) to \d{4}-\d\d-\d\d, \d+")
@@ -31,7 +32,8 @@ def not_asked_here(scope: Scope, found: Iterable[NotAsked], groups: dict[str, st
     """Each subject with what is on record of it, in the order of the questions; `groups` by id of a question."""
     labels = {unit.facts.ref: unit.label for unit in scope.units}
     found = tuple(found)
-    told = told_words(found, labels, lambda id: known_beside(scope.responsible, scope.as_of, id))
+    known = partial(known_beside, scope.responsible, scope.as_of)
+    told = told_words(found, labels, known, _NONE)
     return tuple(
         NotAskedHere(
             group=groups[one.id],
@@ -44,25 +46,27 @@ def not_asked_here(scope: Scope, found: Iterable[NotAsked], groups: dict[str, st
     )
 
 
-def told_words(found: Iterable[NotAsked], labels: Mapping[str, str], beside: Callable[[str], str]) -> list[str]:
+def told_words(
+    found: Iterable[NotAsked], labels: Mapping[str, str], beside: Callable[[str], str], none: str = "none on record"
+) -> list[str]:
     """What the record shows of each subject anyway: "Units 1 and 2: in part, missing a training; Unit 4: yes".
 
     `labels` of the units by origin; `beside` gives what is known apart from the answers, by the id of a question. Of
-    nothing on record it is said who supplies it. What is missing of several subjects alike is told with the first.
+    nothing on record, which `none` says, it is told who supplies it. What several subjects lack alike is told once.
     """
     seen: set[str] = set()
-    return [_told(one, labels, beside(one.id).rstrip("."), seen) for one in found]
+    return [_told(one, labels, beside(one.id).rstrip("."), seen, none) for one in found]
 
 
-def _told(one: NotAsked, labels: Mapping[str, str], beside: str, seen: set[str]) -> str:
+def _told(one: NotAsked, labels: Mapping[str, str], beside: str, seen: set[str], none: str) -> str:
     if not one.held:
-        return f"{beside}; no paper on record: {owner_of(one.id)}" if beside else f"{_NONE}: {owner_of(one.id)}"
+        return f"{beside}; no paper on record: {owner_of(one.id)}" if beside else f"{none}: {owner_of(one.id)}"
     said = [(labels.get(a.unit, a.unit) if a.unit else "", [_brief(one.id, a)]) for a in one.held]
     of_all = len(one.held) == len(labels) or not one.held[0].unit
     told = told_of(said, of_all=of_all).replace("\n", "; ")
     if told in seen:
         said = [(label, [_BEFORE_MORE.split(text)[0]]) for label, (text,) in said]
-        told = f"{told_of(said, of_all=of_all)}, as above".replace("\n", "; ")
+        told = f"{told_of(said, of_all=of_all)}, as above".replace("\n", "; ").removeprefix("on record, ")
     elif any(_BEFORE_MORE.search(text) for _, (text,) in said):
         seen.add(told)
     return "; ".join(part for part in (beside, told) if part)
@@ -79,9 +83,9 @@ def _brief(id: str, answer: Answer) -> str:
     if found := _FROM.findall(answer.words):
         return f"{said}, {', '.join(f'{kind} from {dated(first)}' for kind, first in found)}{more}"
     if id in _BY_PERIOD and (due := _DUE.search(answer.words)):
-        return f"{said}, {due[2]} of {due[1]} times due by these rules met{more}"
+        return f"{said}, {due[2]} of the {due[1]} due here{more}"
     if id not in _BY_PERIOD and (apart := _APART.search(answer.words)):
-        return f"{said}, longest time between two {dated(apart[1])}{more}"
+        return f"{said}, at most {dated(apart[1])} apart{more}"
     return f"{said}{more}"
 
 
@@ -103,8 +107,8 @@ def not_asked_blocks(
     said = (
         f"Other places' texts ask the following; the rules this place follows ({rules}) do not, so it is no gap "
         "where it is missing. A law of the place may ask it all the same: whoever inspects says so. In brackets what "
-        "the record shows anyway: “on record” where these rules give no measure for it; where there is nothing, who "
-        "would supply it."
+        "the record shows anyway: “on record” where these rules give no measure for it; “none” where there is "
+        "nothing, and who would supply it."
     )
     return (Paragraph(said, "small"), Table(TITLE, columns, tuple(rows), halves=True))
 

@@ -11,12 +11,14 @@ from audit.binder.named_units import units_words
 from audit.binder.scope import Scope, UnitScope
 from audit.binder.sections import Cell, Column, Section, Table
 from audit.binder.written_on_paper import counted, dated, day, first_upper, lines, tied
+from audit.facts.dates import ONE_DAY
 from audit.judge.judgement import Clock, Finding, Severity, State, UnitJudgement, Word
 
 SINCE_BEFORE = "since before the first record"
 OPEN, OPEN_TITLE = "open-items", "Open items"
 _ORDER = list(Severity)
 _MARKS = {True: "■", False: "◩"}  # may not be used; not yet
+_IN_DOUBT = ("recalled-part-in-use", "look-back-open")
 _MOST_NAMED = 6  # rows behind an open item
 _SHORT = 150  # characters of a point that is told whole
 _ONE_MORE = 16.2  # points of the line that counts what has no room
@@ -55,6 +57,7 @@ class FirstPageLine:
     text: str
     to: str
     points: int = 1  # how many open items it tells together
+    item: str = ""  # what the page of the first of them is asked for by, "" for that of the section
 
     @property
     def height(self) -> float:
@@ -90,7 +93,9 @@ def _told(said: UnitJudgement) -> str:
 def _late_words(clock: Clock, as_of: date) -> str:
     """A due item that is overdue or of which there is no evidence."""
     late = clock.days_overdue(as_of)
-    what = f"{counted(late, 'day')} overdue, due by {day(clock.due_on)}" if late else "no evidence on record"
+    last = clock.overdue_on - ONE_DAY if clock.overdue_on else clock.due_on
+    grace = f", allowed to {day(last)}" if last and clock.due_on and last > clock.due_on else ""
+    what = f"{counted(late, 'day')} overdue, due by {day(clock.due_on)}{grace}" if late else "no evidence on record"
     return f"{clock.title}, {what}."
 
 
@@ -122,22 +127,32 @@ def _within_limits(scope: Scope) -> Iterable[FirstPageLine]:
             yield FirstPageLine("□", f"{tied(unit.label)} may be used within limits. {_told(said)}", unit.chapter)
 
 
+def _of_goods(points: list[tuple[UnitScope | None, Finding, str]]) -> bool:
+    """Whether what was sterilized is in doubt, or will be: it comes before signatures and papers."""
+    return any(finding.rule in _IN_DOUBT for _, finding, _ in points)
+
+
 def _to_put_right(scope: Scope) -> Iterable[FirstPageLine]:
-    """One line a point. Points that begin alike are one with the names of their units, without what then differs."""
-    groups: dict[str, list[tuple[UnitScope | None, str]]] = {}
-    found = [(None, finding) for finding in scope.judgement.findings]
-    found += [(unit, each) for unit in scope.units for each in (unit.judgement.findings if unit.judgement else ())]
-    for unit, finding in found:
+    """One line a point, those about goods in doubt first. Points that begin alike are one with the names of their
+    units, without what then differs."""
+    groups: dict[str, list[tuple[UnitScope | None, Finding, str]]] = {}
+    found = [(None, finding, item_name(None, n)) for n, finding in enumerate(scope.judgement.findings)]
+    for unit in scope.units:
+        own = unit.judgement.findings if unit.judgement else ()
+        found += [(unit, each, item_name(unit, n)) for n, each in enumerate(own)]
+    for unit, finding, item in found:
         if _told_alone(finding, unit.judgement.clocks if unit and unit.judgement else scope.judgement.clocks):
-            groups.setdefault(finding.message.split("; ")[0], []).append((unit, finding.message))
-    for begin, each in groups.items():
-        names = units_words([unit.label for unit, _ in each if unit])
-        said = dated(each[0][1] if len(each) == 1 and len(each[0][1]) <= _SHORT else begin).rstrip(".")
+            groups.setdefault(finding.message.split("; ")[0], []).append((unit, finding, item))
+    for begin, each in sorted(groups.items(), key=lambda group: not _of_goods(group[1])):
+        names = units_words([unit.label for unit, *_ in each if unit])
+        whole = each[0][1].message
+        said = dated(whole if len(each) == 1 and len(whole) <= _SHORT else begin).rstrip(".")
         yield FirstPageLine(
             "",
             f"To put right. {names}: {said}." if names else f"To put right. {first_upper(said)}.",
             OPEN,
             len(each),
+            each[0][2],
         )
 
 
@@ -190,7 +205,7 @@ def first_page_table(scope: Scope, room: float) -> Table:
     rows = tuple(
         (
             Cell(f"{line.mark} {line.text}".strip(), bold=(line.text.split(". ")[0].split(": ")[0].rstrip("."),)),
-            Cell("", to=line.to, page=""),
+            Cell("", to=line.to, page=line.item),
         )
         for line in kept
     )
@@ -208,13 +223,23 @@ def _rest_words(rest: tuple[FirstPageLine, ...]) -> str:
 
 # ------------------------------------------------------------------------------------------------ the chapter
 
-_CHAPTER = (
-    Column("Where", 44),
-    Column("Since", 60),
-    Column("What is open, and the way out", 322, names=True),
-    Column("By", 46),
-    Column("Record", 38, small=True),
-)
+_WHERE, _WIDE_WHERE = 44, 100  # points of the column of the unit, for short and for long names
+_SHORT_NAME = 10  # letters
+
+
+def _columns(scope: Scope) -> tuple[Column, ...]:
+    long = any(len(unit.label) > _SHORT_NAME for unit in scope.units)
+    where = _WIDE_WHERE if long else _WHERE
+    return (
+        Column("Where", where),
+        Column("Since", 60),
+        Column("What is open, and the way out", 366 - where, names=True),
+        Column("By", 46),
+        Column("Record", 38, small=True),
+    )
+
+
+_SPAN = 5  # columns of the chapter
 
 
 @dataclass(frozen=True, slots=True)
@@ -241,9 +266,19 @@ def item_name(unit: UnitScope | None, n: int) -> str:
     return f"{unit.chapter if unit else 'place'}:open:{n}"
 
 
+def _is_about(finding: Finding, unit: UnitScope) -> bool:
+    """Whether what is open at the place names a unit as what it is about."""
+    return finding.message.startswith(f"{unit.label}: ")
+
+
 def _items(scope: Scope) -> list[OpenItem]:
     place = Cell("whole place", to="clinic")
-    items = [OpenItem(place, each, item_name(None, n)) for n, each in enumerate(scope.judgement.findings)]
+    items = [
+        OpenItem(
+            next((unit.link() for unit in scope.units if _is_about(each, unit)), place), each, item_name(None, n)
+        )
+        for n, each in enumerate(scope.judgement.findings)
+    ]
     for unit in scope.units:
         found = unit.judgement.findings if unit.judgement else ()
         items += [OpenItem(unit.link(), each, item_name(unit, n)) for n, each in enumerate(found)]
@@ -276,7 +311,7 @@ def _way_out_row(group: list[OpenItem]) -> tuple[Cell, ...]:
     one = group[0].finding
     begin = f"One way out of the next {len(group)}:"
     by = f" By: {one.owner}." if one.owner else ""
-    return (Cell(f"{begin} {dated(one.way_out).rstrip('.')}.{by}", span=len(_CHAPTER), bold=(begin,)),)
+    return (Cell(f"{begin} {dated(one.way_out).rstrip('.')}.{by}", span=_SPAN, bold=(begin,)),)
 
 
 def open_items(scope: Scope) -> Section:
@@ -292,7 +327,7 @@ def open_items(scope: Scope) -> Section:
         ruled.append(len(rows))
         if group[0].finding.severity is not weight:
             weight = group[0].finding.severity
-            rows.append((Cell(first_upper(weight.value), strong=True, span=len(_CHAPTER)),))
+            rows.append((Cell(first_upper(weight.value), strong=True, span=_SPAN),))
             names.append("")
             ruled.append(len(rows))
         if len(group) > 1:
@@ -301,7 +336,7 @@ def open_items(scope: Scope) -> Section:
         rows += [_row(scope, item, alone=len(group) == 1) for item in group]
         names += [item.name for item in group]
     caption, empty = "Open items, worst first", "Nothing is open on this day."
-    table = Table(caption, _CHAPTER, tuple(rows), empty, ruled=tuple(ruled), known_as=tuple(names))
+    table = Table(caption, _columns(scope), tuple(rows), empty, ruled=tuple(ruled), known_as=tuple(names))
     return Section(OPEN, OPEN_TITLE, 1, (table,), flows=True)
 
 
@@ -319,7 +354,7 @@ def open_of_unit(scope: Scope, unit: UnitScope) -> tuple[Table, ...]:
         Column("Page", 24, "right"),
         Column("Record", 38, small=True),
     )
-    mine = [item for item in _items(scope) if item.name.startswith(f"{unit.chapter}:")]
+    mine = [item for item in _items(scope) if item.where.to == unit.chapter]
     notes = [item for item in mine if item.finding.severity is Severity.NOTE]
     weighty = _together([item for item in mine if item.finding.severity is not Severity.NOTE])
     rows = [_line_of_unit(scope, group) for group in weighty]

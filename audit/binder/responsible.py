@@ -49,7 +49,7 @@ def _infection_control(scope: Scope) -> Cell:
     held = [c for c in scope.responsible.coordinators if c.holds(scope.as_of)]
     if not held:
         return Cell(_NOBODY, strong=True)
-    phone = f", {scope.responsible.phone}" if scope.responsible.phone else ", no number on record"
+    phone = f", {scope.responsible.phone}" if scope.responsible.phone else ", no telephone number on record"
     told = [f"{each.name}, coordinator{phone}; {_training(scope, each.name)}" for each in held]
     return Cell(lines(*dict.fromkeys(told), _letter(scope)))
 
@@ -61,7 +61,7 @@ def _service(scope: Scope) -> Cell:
     return Cell(
         lines(
             *(
-                f"{a.company}, {a.phone or 'no number on record'}; agreement since {day(a.effective_on)}"
+                f"{a.company}, {a.phone or 'no telephone number on record'}; agreement since {day(a.effective_on)}"
                 + (f", {a.scope}" if a.scope else "")
                 for a in held
             )

@@ -57,7 +57,7 @@ def _of_clocks(clocks) -> Iterator[tuple[str, Source]]:
 
 def _sources_table(scope: Scope) -> Table:
     """Each source once, the place's own first, then what belongs to no place, then what is followed as method."""
-    columns = (Column("Source", 392, names=True), Column("Followed as method from", 56), Column("Grade", 62))
+    columns = (Column("Source", 352, names=True), Column("Followed as method from", 76), Column("Grade", 82))
     places = scope.places
     found: dict[str, list[Source]] = {}
     for _, source in _cited(scope):
@@ -94,9 +94,9 @@ def _followed_table(scope: Scope) -> Table:
     """Which rules held on which days of the period, in which edition."""
     columns = (
         Column("From, to", 28),
-        Column("Rules", 50),
-        Column("Edition", 18),
-        Column("In force since", 18),
+        Column("Rules", 32),
+        Column("Edition", 40),
+        Column("In force since", 14),
     )
     rows = tuple(
         (

@@ -27,6 +27,7 @@ from audit.facts import (
     in_order,
 )
 from audit.facts.names import GRADES, repair_class
+from audit.judge.work.asked import required_class
 
 # Where a binder has what 21 CFR 820.35(b) (2026) asks of a servicing record. The rule binds device makers; for an
 # independent servicer the same fields are good practice.
@@ -70,7 +71,7 @@ def _facts(scope: Scope, unit: UnitScope, job: JobFact, done: ConclusionFact | N
     by = f"{job.worked_by or NO_RECORD}, {job.servicer or 'company not stated'}"
     has, holds = qualified(scope, job.worked_by, job.row.happened_on)
     counter = next((c for c in reversed(in_order(unit.facts.counters)) if _same_day(c, job)), None)
-    work = [f"class {repair_class(job.class_stated)}", labelled("why", job.class_reason)]
+    work = [_class_words(unit, job), labelled("why", job.class_reason)]
     work += [f"at {number(counter.shown)} {counter.counter}" if counter else ""]
     steps = [step.removesuffix(": done") for step in job.make_safe]
     left = [
@@ -87,6 +88,15 @@ def _facts(scope: Scope, unit: UnitScope, job: JobFact, done: ConclusionFact | N
         ("Record", scope.proof(job, done, counter)),
     ]
     return Beside((KeyValues("", tuple(left)),), (KeyValues("", tuple(right)),))
+
+
+def _class_words(unit: UnitScope, job: JobFact) -> str:
+    """The class stated; beside it the graver one that what was worked on asks, where that is another."""
+    stated, required = repair_class(job.class_stated), required_class(job, unit.facts)
+    if not required or repair_class(required) == stated:
+        return f"class {stated}"
+    said = f"stated: {stated}" if job.class_stated else "none stated"
+    return f"class {repair_class(required)} by what was worked on ({said})"
 
 
 def _pair(key: str, text: str) -> list[tuple[str, Cell]]:

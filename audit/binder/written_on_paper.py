@@ -28,7 +28,11 @@ _MEASURE = (
 _BEFORE = (
     r"(?:[Uu]nits?|[Cc]ycles?|[Ee]ntry|[Pp]age|[Ll]ine|[Rr]ow|[Pp]aper|[Ss]tep|[Rr]ule|[Tt]ype|[Gg]rade|[Cc]lass)"
 )
-_MONTH = rf"(?:{'|'.join(SHORT_MONTHS)})"
+_LONG_MONTHS = (
+    "January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
+    "December",
+)  # fmt: skip
+_MONTH = rf"(?:{'|'.join((*_LONG_MONTHS, *SHORT_MONTHS))})"
 _AFTER = (
     r"(?:tests?|loads?|cycles?|days?|weeks?|months?|years?|visits?|jobs?|parts?|units?|packs?|entries|pages?|lines?)"
 )

@@ -9,6 +9,7 @@ from functools import lru_cache
 _BRACKETS = {"(": ")", "[": "]", "{": "}"}
 _OPENS = {closes: opens for opens, closes in _BRACKETS.items()}
 # Hebrew, Arabic and the other right-to-left scripts of the basic plane, with their presentation forms.
+_PARTED, _FROM_LEFT = re.compile("(?<=[·:;,.][ \u00a0])"), "\u200e"
 _RIGHT_TO_LEFT = re.compile("[\u0590-\u08ff\ufb1d-\ufdff\ufe70-\ufeff]")
 
 
@@ -19,8 +20,10 @@ def _turned(text: str) -> str:
     from bidi import get_display
 
     # A line of an English binder runs from the left, whatever name it begins with; a name by itself runs its own way.
+    # A number behind what parts a sentence belongs to what follows: it is not drawn into the name before.
     english = any(unicodedata.bidirectional(each) == "L" for each in text)
-    return _mirrored(get_display(reshape(text), base_dir="L" if english else None))
+    marked = _PARTED.sub(_FROM_LEFT, reshape(text)) if english else reshape(text)
+    return _mirrored(get_display(marked, base_dir="L" if english else None).replace(_FROM_LEFT, ""))
 
 
 def _mirrored(shown: str) -> str:

@@ -63,6 +63,7 @@ _STYLES = {"body": BODY, "small": SMALL, "strong": STRONG, "lead": LEAD}
 _ABOVE = {"body": 5.0, "small": 3.0, "strong": 11.0, "lead": 11.0}
 _ABOVE_HEADING = {1: 26.0, 2: 18.0, 3: 14.0}
 _BEFORE_ASIDE = 10.0
+_INTRODUCES = 8  # lines of paragraphs that stay with the table after them
 CONTENTS = "contents"  # the id of the pages that list the sections
 
 
@@ -165,5 +166,14 @@ def section_pieces(section: Section, sheet: Sheet) -> Iterator[Piece]:
     """Heading and blocks, one block after the other: never all of a long section at once."""
     here = replace(sheet, level=section.level, title=section.title)
     yield from heading(section, here)
+    waiting: list[Piece] = []  # of paragraphs that may introduce a table
     for block in section.blocks:
-        yield from block_pieces(block, here)
+        pieces = block_pieces(block, here)
+        if isinstance(block, Paragraph):
+            waiting += pieces
+            continue
+        held = isinstance(block, Table) and len(waiting) <= _INTRODUCES
+        yield from (replace(piece, keep=True) if held else piece for piece in waiting)
+        waiting = []
+        yield from pieces
+    yield from waiting

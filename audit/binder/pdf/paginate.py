@@ -83,7 +83,8 @@ class _Pager:
         left: Piece | None = piece
         while left is not None and left.take:
             page = self.page_for(_need([left], page), False)
-            room = self.height - page.filled - (left.above if page.placed else 0.0)
+            head = 0.0 if page.placed or left.head is None else left.head.height
+            room = self.height - page.filled - (left.above if page.placed else head)
             made, left = left.take(room)
             self.place(made, page)
         return page

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from math import floor
 
 from audit.binder.pdf.elements import Element
 from audit.binder.pdf.faces import SIGNS
@@ -26,6 +27,8 @@ from audit.binder.sections import Cell, Column
 GAP = 5.0  # between columns
 ASCENT = 0.74  # of the size, from the top of a line to its baseline, as the eye sees it
 _AROUND = 3.0  # inside the frame of a cell
+_LINES_TOGETHER = 2  # of a row that is divided, on each side of the turn of the page
+TALL = 6  # lines of a row that may be divided
 _STROKE = 6.0  # the least length of the lines beside an answer that holds for several columns
 
 
@@ -205,6 +208,30 @@ def cut_row(
         )
         for start in starts
     ]
+
+
+def tall_row(cells: list[Wrapped], edges: tuple[float, float], look: RowLook, head: Piece, start: int = 0) -> Piece:
+    """A row of many lines as a piece that is made for the room left on a page, some lines on each side of the turn.
+
+    `head` stands above what goes on to a further page; `start` is the number of the first line, from 0.
+    """
+    longest = max(len(cell.lines) for cell in cells)
+
+    def part(end: int) -> Piece:
+        parts = [replace(cell, lines=cell.lines[start:end], hang=0.0, first=None) for cell in cells]
+        notes = ("… continued" if start else "", "continues …" if end < longest else "")
+        return replace(row_piece(parts, edges, look, True, notes), head=head)
+
+    def take(room: float) -> tuple[Piece, Piece | None]:
+        whole = part(longest)
+        if whole.height <= room:
+            return whole, None
+        fit = floor((room - whole.height - SMALL.leading) / look.text.leading) + longest - start
+        end = start + max(min(fit, longest - start - _LINES_TOGETHER), _LINES_TOGETHER)
+        return part(end), tall_row(cells, edges, look, head, end)
+
+    least = part(min(start + _LINES_TOGETHER, longest)) if longest - start > 2 * _LINES_TOGETHER else part(longest)
+    return Piece(least.height, head=head, take=take)
 
 
 def cell_style(cell: Cell, column: Column, look: RowLook) -> Type:

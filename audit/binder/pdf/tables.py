@@ -16,6 +16,7 @@ from audit.binder.pdf.rows import (
     LIST,
     LOG,
     PLAIN,
+    TALL,
     RowLook,
     Slot,
     Wrapped,
@@ -25,6 +26,7 @@ from audit.binder.pdf.rows import (
     hung,
     set_lines,
     slots,
+    tall_row,
     text_piece,
 )
 from audit.binder.sections import Cell, Column, Table
@@ -158,17 +160,22 @@ def _closed(piece: Piece, left: float, right: float) -> Piece:
 
 
 def row_pieces(
-    table: Table, places: tuple[Slot, ...], whole: Element, most: float, start: int = 0
+    table: Table, places: tuple[Slot, ...], whole: Element, most: float, start: int = 0, again: Piece | None = None
 ) -> list[list[Piece]]:
     """The pieces of each row, lines and all; more than one where a row is taller than `most`.
 
-    `start` is the number of the first row among those that `table.ruled` counts.
+    `start` is the number of the first row among those that `table.ruled` counts. With `again`, the head of a further
+    page, a row of many lines is divided where a page ends; not one whose page is asked for by its name.
     """
     look = look_of(table)
     edges = (places[0].x, places[-1].x + places[-1].width)
     found = []
     for n, cells in enumerate(table.rows):
-        rows = cut_row(row_cells(cells, table, places, whole), edges, look, most, table.ruled is None)
+        wrapped = row_cells(cells, table, places, whole)
+        if again and table.ruled is None and not table.known_as and max(len(c.lines) for c in wrapped) >= TALL:
+            found.append([tall_row(wrapped, edges, look, again)])
+            continue
+        rows = cut_row(wrapped, edges, look, most, table.ruled is None)
         if table.ruled is not None and n and n + start in table.ruled:
             rows[0] = _ruled(rows[0], *edges)
         if table.known_as:
@@ -194,7 +201,7 @@ def plain_table(table: Table, sheet: Sheet) -> list[Piece]:
     head = head_piece(table, places, whole)
     again = continued(table.caption, head, sheet)
     most = max(sheet.text_height - again.height, sheet.text_height / 2)
-    rows = [piece for pieces in row_pieces(table, places, whole, most) for piece in pieces]
+    rows = [piece for pieces in row_pieces(table, places, whole, most, again=again) for piece in pieces]
     for row in rows:
         row.head = again
     rows = no_lonely_row(rows)

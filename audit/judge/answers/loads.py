@@ -214,7 +214,9 @@ def cycle_numbers_without_gaps(place: AskedPlace, view: View, question: AskedQue
     steps = [(a, b) for a, b in jumps if follows(a, b)]
     count = sum(b[1] - a[1] - 1 for a, b in steps)
     words = f"{number(len(numbers), 'cycle number')} from {days[0].isoformat()} to {days[-1].isoformat()}; "
-    words += f"{count} missing between them." if count else "none is missing between them."
+    apart = len(log.unnumbered) - bisect_left(log.unnumbered, first)
+    more = f"; {number(apart, 'more cycle')} logged without a number" if apart and count else ""
+    words += f"{count} missing between them{more}." if count else "none is missing between them."
     if broken:
         told = joined(f"{a[1]} of {a[0].isoformat()}, then {b[1]} of {b[0].isoformat()}" for a, b in broken)
         words = words.replace("none is missing between them", "none is missing where they rise step by step")

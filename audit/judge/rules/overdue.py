@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from datetime import date
 
-from audit.facts.dates import days_words
+from audit.facts.dates import ONE_DAY, days_words
 from audit.judge.judgement import Clock, DueKind, Finding, Severity, State
 from audit.judge.next_step import owner_of
 
@@ -64,6 +64,12 @@ def _no_evidence(clock: Clock) -> Finding:
     )
 
 
+def _grace(clock: Clock) -> str:
+    """The last day that was allowed, where that is not the day on which it was due."""
+    last = clock.overdue_on - ONE_DAY if clock.overdue_on else clock.due_on
+    return f", allowed to {day(last)}" if clock.due_on and last > clock.due_on else ""
+
+
 def _overdue(clock: Clock, as_of: date) -> Finding:
     late = days_words(clock.days_overdue(as_of))
     start = clock.counts_from
@@ -73,7 +79,8 @@ def _overdue(clock: Clock, as_of: date) -> Finding:
         rule=_RULES.get(clock.kind, "paper-overdue"),
         severity=Severity.FORBIDS if clock.forbids else Severity.PUT_RIGHT,
         since=clock.overdue_on,
-        message=f"{clock.title}: {late} overdue, due by {day(clock.due_on)} ({clock.rule}){last}{said}",
+        message=f"{clock.title}: {late} overdue, due by {day(clock.due_on)}{_grace(clock)} "
+        f"({clock.rule}){last}{said}",
         way_out=_POSTPONE if clock.kind is DueKind.PLAN else _WAYS_OUT.get(clock.action, _POSTPONE),
         evidence=(start,) if start else (),
         source=clock.source,

@@ -123,6 +123,7 @@ def test_twelve_units_take_one_first_page_and_one_more(size):
         ("Overdue. \u05d0\u05d1 12: test, 14 Jun.", "Overdue. 12 \u05d1\u05d0: test, 14 Jun."),
         ("\u05d0\u05d1 12, \u0141\xf3d\u017a. Medical.", "12 \u05d1\u05d0, \u0141\xf3d\u017a. Medical."),
         ("\u05d0\u05d1 (12)", "(12) \u05d1\u05d0"),
+        ("Unit \u05d0\u05d1 3 · 8 Sep 2025: planned", "Unit 3 \u05d1\u05d0 · 8 Sep 2025: planned"),
     ],
 )
 def test_a_line_with_a_name_from_the_right_runs_from_the_left(text, drawn_as):

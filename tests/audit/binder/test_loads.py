@@ -152,7 +152,7 @@ def test_cycles_that_are_not_on_record_stand_in_their_place_in_bold():
     ]
     (gap,) = [cells[0] for cells in table_of(binder).rows if cells[0].text.startswith("Not on record")]
     assert gap.strong and gap.span == WIDE
-    assert "2 cycles between them not on record" in told(binder)
+    assert "2 cycle numbers between them not on record" in told(binder)
 
 
 def test_what_an_inspector_does_not_get_is_counted_with_its_records_and_nothing_vanishes():

@@ -161,7 +161,7 @@ def test_nobody_there_to_return_it_is_said_in_the_frame_of_the_return():
 def test_a_test_that_was_run_without_a_value_says_so_in_bold(result, value, says, bold):
     test = f.VerificationFact(full.rows().row(date(2026, 3, 4)), "V5", result, value, "", "")
     (row,) = headed(section(made(*with_job(tests=(test,))), "unit-1-job-1"), "Test before return to use").rows
-    assert (row[2].text, row[2].bold) == (says, bold)
+    assert (spaced(row[2].text), row[2].bold) == (says, bold)
 
 
 def test_what_was_measured_in_a_test_stands_beside_what_was_asked():
@@ -240,7 +240,7 @@ def test_people_are_named_with_what_they_did_and_what_is_on_file_of_them(binder)
         "on file, none that holds on this day",
     ]
     assert rows["Tomasz Gładyś"] == [
-        "1 service job, 1 signature on a job", "4 Mar 2026", "Small steam sterilizers, no end stated",
+        "1 service job, 1 release or return stated", "4 Mar 2026", "Small steam sterilizers, no end stated",
     ]  # fmt: skip
 
 

@@ -78,6 +78,8 @@ def chart_pieces(block: Charts, sheet: Sheet) -> list[Piece]:
         pieces.append(Piece(tall, tuple(run for _, run in figures), above=7))
     signs = legend([(_sign(sign), meaning) for sign, meaning in block.legend], sheet)
     notes = [text for c in block.charts if isinstance(c, CounterChart) for text in note(c.note, sheet)]
+    if signs and pieces:
+        pieces[-1].keep = True  # with the key under it
     rows = carried_on(pieces, block.caption, sheet)
     return [*caption(block.caption, sheet), *rows, *signs, *notes, *note(block.rows, sheet)]
 
