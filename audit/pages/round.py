@@ -93,7 +93,7 @@ def round_page(request, slug: str):
     if asked.week and page.made.week(asked.week) is None:
         asked = replace(asked, week=None, problems=(*asked.problems, "That week is not among the next twelve."))
     shown = _shown(page.made, asked.week)
-    lots = lots_of(page.company)
+    lots = lots_of(page.company, page.read.today)
     given = by_item(stops_of(page.company, page.read.works, clinics=page.clinics))
     context = _common(request, page) | {
         "asked": asked,
@@ -190,7 +190,10 @@ def round_parts(request, slug: str, week: str):
     """The parts of one week, to be printed and ticked off."""
     page = _page(request, slug)
     found = _week_or_404(page, week)
-    context = _common(request, page) | {"week": found, "lines": bring(found.stops, lots_of(page.company), found.end)}
+    context = _common(request, page) | {
+        "week": found,
+        "lines": bring(found.stops, lots_of(page.company, page.read.today), found.end),
+    }
     return render(request, "audit/round_parts.html", context)
 
 

@@ -7,7 +7,7 @@ entry anywhere makes it be judged anew. It is a cache, never evidence; another p
 from __future__ import annotations
 
 from collections import OrderedDict, defaultdict
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from threading import Lock
 
@@ -15,11 +15,13 @@ from audit.gather.kept_facts import kept_of
 from audit.gather.standings import rules_digest
 from audit.judge.evaluate import evaluate
 from audit.planning.round import ClinicWork, Lot, Notice, StatedPart, clinic_work, with_doubts
+from audit.planning.stock import LotAccount
 from records import clock
 from records.log.template_content import parts_of_units
-from records.models import Agreement, Clinic, Ledger, Part, PartLot, PartRecall, PersonText
+from records.models import Agreement, Clinic, Ledger, PartRecall, PersonText
 
 from .company import zones_of
+from .stock.read import Held, Stock, in_stock_words, stock_of
 
 AT_MOST_ON_READING = 25
 KEPT_AT_MOST = 5_000
@@ -109,17 +111,32 @@ def _heads(clinics: list[Clinic]) -> dict[int, tuple]:
     return {c.pk: (erased, *((pk, heads.get(pk)) for pk in sorted({c.pk, *companies[c.pk]}))) for c in clinics}
 
 
-def lots_of(company) -> tuple[Lot, ...]:
-    """Receipts of parts in the company's books, those that a notice means marked so; three queries."""
-    parts = {p.origin: p for p in Part.objects.newest().filter(owner=company.pk)}
-    rows = PartLot.objects.in_force().filter(owner=company.pk).select_related("part").order_by("happened_on", "id")
-    lots = [_lot(row, parts.get(row.part.origin, row.part), company.name) for row in rows]
-    notices = PartRecall.objects.in_force().filter(owner=company.pk).order_by("happened_on", "id")
-    return with_doubts(lots, [_notice(n) for n in notices])
+def lots_of(company, today: date) -> tuple[Lot, ...]:
+    """Receipts of parts in the company's books with where they lie today, those that a notice means marked so; nine
+    queries at most.
+    """
+    stock = stock_of(company, today)
+    lots = [_lot(stock, held, company.name) for held in sorted(stock.lots, key=_as_received)]
+    return with_doubts(lots, [_notice(n) for n in reversed(stock.notices)])
 
 
-def _lot(row: PartLot, part: Part, owner: str) -> Lot:
-    return Lot(part.name, part.number, part.component, row.lot, row.receipt_lot, row.expiry, owner)
+def _as_received(held: Held) -> tuple:
+    return held.row.happened_on, held.row.pk
+
+
+def _lot(stock: Stock, held: Held, owner: str) -> Lot:
+    return replace(in_stock_words(held.row), owner=owner, where=_where(stock, held.account))
+
+
+def _where(stock: Stock, lot: LotAccount) -> str:
+    """Where how many of a lot lie, in words."""
+    if lot.used_up:
+        return "none left"
+    lying = [
+        f"{stock.name(each.place)}: {'not known, count it' if each.level is None else each.level}"
+        for each in lot.lying
+    ]
+    return ", ".join(lying) or "where it is, is not on record"
 
 
 def _notice(row: PartRecall) -> Notice:

@@ -7,7 +7,7 @@ In the devices of the walk (`walked_device.js`), the network cut as in `test_bro
 from __future__ import annotations
 
 import re
-from datetime import date
+from datetime import date, timedelta
 
 import pytest
 from django.urls import reverse
@@ -25,6 +25,7 @@ from records.models import (
     Loan,
     LoanEnd,
     LoanerHere,
+    PartLot,
     PartRecall,
     Placement,
     PlanLine,
@@ -90,6 +91,8 @@ def keepers() -> walked_device.Taken:
         soft = log.log_part_lot(
             **who, **stocked, request_key=made.key(), part=parts[2], lot="L-77", quantity=5, place=van
         )
+        gasket = {"part": built.lots["door-gasket"].part, "receipt_lot": "R-OLD", "lot": "OLD-9", "on": CAME}
+        log.log_part_lot(**who, **gasket, request_key=made.key(), quantity=1, place=van, expiry=made.TODAY)
         _loaner_in_store(world)
         for clinic, unit in _three_clinics(world):
             part = {"part_lot": soft, "action": "replaced on condition", "old_part": "scrapped"}
@@ -175,6 +178,40 @@ def test_a_kit_of_which_one_part_stays_unused_is_recorded_piece_by_piece(at):
 
     for cut in cuts(16):
         told_again(at, story, *cut)
+
+
+# ------------------------------------------------------------------------------------ a lot that expires overnight
+
+
+def with_the_old_lot(phone: Phone, ending: dict[str, str], reason: str) -> None:
+    """The lot that was good as the pages were taken along is told at its step, and is in all the same."""
+    if phone.step != "task-replace-gasket":
+        work(phone, ending, reason)
+        return
+    phone.choose("lot", str(PartLot.objects.get(lot="OLD-9").origin))
+    phone.choose("old_part", "scrapped")
+    at = phone.told["url"]
+    assert any(phone.at.call("press", "A", each) for each in BUTTONS)
+    assert phone.told["url"] == at and "It expired on 2026-03-16. Fit another one" in phone.told["main"]
+    phone.choose("expired_fitted", "on")
+    phone.press(*BUTTONS)
+    phone.units[-1]["replace-gasket"] = "scrapped"
+
+
+def test_a_lot_that_expires_between_taking_along_and_fitting_is_told_at_its_step(at):
+    def story(phone, cut_at, for_steps):
+        at.now = made.NOW + timedelta(days=1)
+        clock.stand_at(at.now)
+        owner = str(at.server.world.people[walked_device.OWNER].ref)
+        at.call("reset", at.now.timestamp() * 1000, list(walked_device.NAMES), owner, at.server.taken.along)
+        visit(phone, at.units, RELEASED, cut_at, for_steps, do=with_the_old_lot)
+        done = Visit.objects.get(happened_on=made.TODAY + timedelta(days=1))
+        part = FittedPart.objects.get(job__visit=done, lot="OLD-9")
+        assert (part.expiry, part.old_part, part.position.code) == (made.TODAY, "scrapped", "door-gasket")
+        assert sorted(o.plan_line.code for o in TaskOutcome.objects.filter(job__visit=done)) == sorted(PLANNED)
+        nothing_waits(phone)
+
+    told_again(at, story, 0, MOST_STEPS)
 
 
 # ------------------------------------------------------------------------------------ forms of the company

@@ -76,7 +76,8 @@ TYPED = {
         {"V1": "pass", "K": "133.9"}, {"V1": "pass", "K": "134"}, {"V1": "pass", "K": "137.1"},
         {"V4": "pass", "K": "133.9"}, {"V1": "fail", "K": "133.9"}, {"V3": "pass", "K": "133.9"},
         {"x0": "3"}, {"b0_cycle_type": "wrapped"}, {"b1_place": "drain"}, {"b0_at": "8 o'clock"}, {"c0_type": "5"},
-        {"c0_result": "pass"}, {"c2_type": "5", "c2_result": "not read"},
+        {"c0_result": "pass"}, {"c2_type": "5", "c2_result": "not read"}, {"K": "134.6", "K_with": "4"},
+        {"K_with": "4", "instrument4": "N"}, {"K_with": "2"}, {"K_with": "1"}, {"calibration_due4": "2026-05-01"},
     ],
     "end": [
         {}, {"conclusion": "pending"}, {"conclusion": "not released"},
@@ -102,7 +103,8 @@ def with_an_expired_lot(kettle) -> list[dict]:  # noqa: F811
         receipt_lot="R-OLD", lot="OLD-9", expiry=made.TODAY - timedelta(days=1),
     )  # fmt: skip
     done = {"outcome": "done", "old_part": "kept"}
-    named = [{"lot": str(lot.origin)}, {"lot_printed": "old-9"}]
+    typed = {"part_name": "gasket", "lot_printed": "X-1", "lot_state": "printed", "expiry": "2026-03-15"}
+    named = [{"lot": str(lot.origin)}, {"lot_printed": "old-9"}, typed]
     return [*(done | each for each in named), *(done | each | {"expired_fitted": "on"} for each in named)]
 
 

@@ -30,6 +30,7 @@ class Stock:
 
     lots: tuple[Held, ...]
     places: dict[str, m.StockPlace] = field(default_factory=dict)
+    notices: list[m.PartRecall] = field(default_factory=list)  # of the books, the newest first
 
     def name(self, place: str) -> str:
         found = self.places.get(place)
@@ -60,7 +61,7 @@ def stock_of(company, today: date, *, lot: m.PartLot | None = None) -> Stock:
     places = {str(p.origin): p for p in places_of(company)}
     notices = notices_of(company)
     steps = _steps(company, lots, places.values())
-    return Stock(tuple(_held(each, steps[each.origin], notices, today) for each in lots), places)
+    return Stock(tuple(_held(each, steps[each.origin], notices, today) for each in lots), places, notices)
 
 
 def in_stock_words(row: m.PartLot) -> Lot:

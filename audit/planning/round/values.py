@@ -170,7 +170,7 @@ class Round:
 
 @dataclass(frozen=True, slots=True)
 class Lot:
-    """A receipt of a part as the books have it. How many pieces are left is not on record."""
+    """A receipt of a part as the books have it."""
 
     name: str
     number: str
@@ -180,6 +180,7 @@ class Lot:
     expiry: date | None  # last day it may be fitted; None: the part carries none
     owner: str = ""
     doubt: str = ""  # why it must not be fitted: a part recall in words; "" for nothing
+    where: str = ""  # where how many of it lie, in words; "" where that was not asked
 
 
 @dataclass(frozen=True, slots=True)

@@ -136,10 +136,13 @@ def test_parts_come_from_what_is_fitted_and_lots_from_the_books(client, world):
     stores = {"by": world.people["stores"], "owner": world.company}
     seal = log.log_part(request_key=made.key(), name="Cassette seal", component="seal", number="INV 77", **stores)
     log.log_part(request_key=made.key(), name="Air filter", component="air filter", number="INV-8", **stores)
+    store = log.log_stock_place(request_key=made.key(), name="Store", kind="store", **stores)
+    counted = {"R1": {"quantity": 5, "place": store}}
     for receipt, lot, expiry in (("R1", "S-9", None), ("R2", "S-10", None), ("R3", "S-8", made.TODAY)):
         log.log_part_lot(
-            request_key=made.key(), part=seal, receipt_lot=receipt, lot=lot, on=made.TODAY, expiry=expiry, **stores
-        )
+            request_key=made.key(), part=seal, receipt_lot=receipt, lot=lot, on=made.TODAY, expiry=expiry, **stores,
+            **counted.get(receipt, {}),
+        )  # fmt: skip
     log.log_part_recall(
         by=world.people["stores"], request_key=made.key(), owner=world.company, on=made.TODAY, part="Cassette seal",
         number="INV-77", lot="S10", issued_by="Invented Parts", reason="soft", action="replace",
@@ -151,6 +154,7 @@ def test_parts_come_from_what_is_fitted_and_lots_from_the_books(client, world):
     assert [lot.receipt_lot for lot in lines["Cassette seal"].lots] == ["R1"]
     assert [lot.receipt_lot for lot, _ in lines["Cassette seal"].barred] == ["R2", "R3"]
     seen = text_of(page)
+    assert "receipt R1; Store: 5" in seen
     assert "fitted or not is unknown" in seen and "bring both" in seen
     assert "not lot S-10, receipt R2: part recall by Invented Parts: replace" in seen
     assert "out of date by then" in seen
