@@ -9,6 +9,7 @@ from django.http import Http404
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
+from audit.judge.words import WORDS
 from audit.regimes import all_regimes, load_regime, regime_ids
 from audit.regimes.by_subject import SUBJECT_COLUMNS, by_subject
 from audit.regimes.in_words import CAUTION, NOTHING, editions, grade_line, memory_count, notes, sections
@@ -22,20 +23,20 @@ def rules_list(request):
     """Every set of rules by country: place, programme, edition, and how many of its rules are from memory."""
     held = sorted(all_regimes().values(), key=lambda one: (one.id != "base", one.title))
     groups: dict[str, list[dict]] = {}
-    for one in sorted(held, key=_country):
+    for one in sorted(held, key=country_of):
         row = {"regime": one, "memory": memory_count(one), "earlier": len(one.earlier)}
-        groups.setdefault(_country(one), []).append(row)
+        groups.setdefault(country_of(one), []).append(row)
     countries = [
         {"name": name or "Wherever no other rules are followed, or a local code adopts them", "rows": rows,
          "programmes": sorted({row["regime"].programme for row in rows})}
         for name, rows in groups.items()
     ]  # fmt: skip
     unfolded = request.GET.get("open") == "1"
-    context = {"countries": countries, "count": len(held), "caution": CAUTION, "unfolded": unfolded}
+    context = {"countries": countries, "count": len(held), "caution": CAUTION, "unfolded": unfolded, "words": WORDS}
     return render(request, "audit/regimes.html", context)
 
 
-def _country(regime) -> str:
+def country_of(regime) -> str:
     """The last part of its place; "" for rules of no country, which so come first."""
     last = regime.place.rpartition(", ")[2]
     return last if last[:1].isupper() else ""

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from functools import partial
 
 from audit.regimes import all_regimes
+from audit.regimes.model import Regime
 from records import log
 from records.forms.base import EntryForm
 from records.forms.fields import Choice, Day, Line, Lines
 from records.models import ClinicTerms
 from records.views.base import at_clinic, entry_page
+
+from .regimes import country_of
 
 _WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 _KEPT = ("name", "programme", "address", "time_zone", "week_start", "regime")
@@ -31,14 +35,23 @@ class TermsForm(EntryForm):
 
     def __init__(self, *args, terms=None, **kwargs):
         super().__init__(*args, **kwargs)
-        known = sorted(all_regimes().values(), key=lambda regime: regime.title)
-        held = [(regime.id, regime.title) for regime in known]
+        held = _by_country(all_regimes().values())
         if terms is not None and terms.regime not in all_regimes():
             held.append((terms.regime, f"{terms.regime} (not on file: the common base rules are used)"))
         self.fields["regime"].choices = [("", "— choose —"), *held]
         self.initial["effective_on"] = self.ground.today
         if terms is not None:
             self.initial |= {name: getattr(terms, name) for name in _KEPT}
+
+
+def _by_country(regimes: Iterable[Regime]) -> list:
+    """Choices in groups of a country, as the page of the rules on file has them; by title within."""
+    groups: dict[str, list] = {}
+    for regime in sorted(regimes, key=lambda regime: (country_of(regime), regime.title)):
+        groups.setdefault(country_of(regime) or "Wherever no other rules are followed", []).append(
+            (regime.id, regime.title)
+        )
+    return list(groups.items())
 
 
 @at_clinic("rules")

@@ -297,9 +297,15 @@ def typed_in(form) -> list[tuple[str, str]]:
             continue
         value = bound.value()
         if value not in (None, "", False):
-            words = dict(getattr(bound.field, "choices", ()))
+            words = dict(_flat(getattr(bound.field, "choices", ())))
             found.append((bound.label, str(words.get(value, value))))
     return found
+
+
+def _flat(choices):
+    """Choices, those of a group too."""
+    for value, words in choices:
+        yield from words if isinstance(words, list | tuple) else [(value, words)]
 
 
 class Dated(EntryForm):

@@ -385,7 +385,7 @@ def of(form: type, field: str) -> str:
 _DEMANDED = {
     "OutcomeRow": {"deferred_until", "decided_by"},
     "FindingRow": {"part_needed"},
-    "PartRow": {"lot", "receipt_lot", "kit", "kit_pieces", "kit_fate"},
+    "PartRow": {"lot", "receipt_lot", "kit"},
     "ReadingRow": {"limit_source", "as_found"},
     "UserCheckForm": {"unit_of_measure"},
     "CredentialForm": {"valid_to"},

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from django import forms
 from django.forms import formset_factory
 
@@ -128,13 +126,6 @@ KINDS = (
 EXTRA = 3
 
 
-@dataclass
-class _OpenGroup(RowGroup):
-    @property
-    def is_open(self) -> bool:
-        return super().is_open or bool(self.formset.initial)
-
-
 class TemplateForms(HeadWithRows):
     """The head with all rows of an edition."""
 
@@ -143,7 +134,7 @@ class TemplateForms(HeadWithRows):
         self.parts = standing_rows(Part.objects.filter(owner=ground.books.pk).order_by("name", "id"))
         held = _held(content) if content and data is None else {}
         self.groups = {
-            name: _OpenGroup(name, title, word, self._formset(data, name, form, held.get(name, [])))
+            name: RowGroup(name, title, word, self._formset(data, name, form, held.get(name, [])))
             for name, form, title, word in KINDS
         }
 

@@ -112,6 +112,11 @@ class RowGroup:
         bound = self.formset.is_bound
         return bound and (self.formset.total_form_count() > self.formset.extra or bool(self.formset.filled()))
 
+    @property
+    def standing(self) -> int:
+        """How many rows stood in it before it was opened."""
+        return len(self.formset.initial or ())
+
 
 class HeadWithRows:
     """A form with groups of rows below it, looked through and shown as one: `head`, and `groups` by name."""

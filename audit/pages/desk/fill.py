@@ -62,9 +62,9 @@ def for_leak(unit: UnitFacts) -> dict:
 
 
 def for_chemical(unit: UnitFacts) -> dict:
-    """The next chemical indicator: the cycle that was logged last, and the type read last."""
+    """The next chemical indicator: the type read last and where it lay. Its cycle is read off the unit."""
     last = _last(unit.chemical)
-    return {"cycle_number": last_cycle(unit)} | ({"type": last.type, "where": last.where} if last else {})
+    return {"type": last.type, "where": last.where} if last else {}
 
 
 def for_load(unit: UnitFacts) -> dict:

@@ -88,3 +88,22 @@ def test_a_sentence_is_written_once(name):
         if start in path.read_text(encoding="utf-8")
     ]
     assert found == ["records/wording.py"]
+
+
+def test_what_is_demanded_at_times_is_named_by_its_form_and_not_marked_as_if_any():
+    by_name = {form.__name__: form for form in FORMS}
+    for name, fields in help._DEMANDED.items():
+        assert fields <= set(by_name[name].base_fields), name
+    load = forms.LoadForm.base_fields["reason"]
+    assert load.help_text.startswith("Needed") and help.demanded_at_times(forms.LoadForm, "reason", load.help_text)
+    assert not help.demanded_at_times(forms.LoadForm, "contents", "By number or description.")
+
+
+@pytest.mark.parametrize("form", [f for f in FORMS if f.seldom or f.beside], ids=lambda f: f.__name__)
+def test_what_is_folded_or_stands_on_one_line_is_a_field_of_the_form_that_nobody_must_fill_in_there(form):
+    named = {*form.seldom, *(name for line in form.beside for name in line)}
+    assert named <= set(form.base_fields)
+    must = {name for name in form.seldom if form.base_fields[name].required}
+    assert all(form.base_fields[name].initial for name in must), (
+        "what must be filled in and is folded stands filled in"
+    )

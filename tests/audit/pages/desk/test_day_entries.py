@@ -129,12 +129,15 @@ def test_a_value_read_goes_with_the_measure_it_was_read_in_last_time(client, wor
     assert (row.value, row.unit_of_measure) == (Decimal("4.250"), "µS/cm")
 
 
-def test_a_chemical_indicator_is_recorded_for_the_cycle_logged_last(client, world):
+def test_the_cycle_logged_last_stands_beside_a_chemical_indicator_and_is_not_filled_in(client, world):
     box = typed_in.chemical_box(world)
     typed_in.load(world, "815")
     form = opened(client, world, "day-chemical")
-    assert form["values"]["cycle_number"] == "815"
-    answer = typed_in.send(client, form, type="5", result="pass", where="inside the pack", lot=str(box.ref))
+    assert "cycle_number" not in form["values"], "in which cycle it lay is for whoever read it to say"
+    seen = text_of(client.get(of_unit(world, "day-chemical")))
+    assert "Last logged: 815." in seen
+    typed = {"type": "5", "result": "pass", "where": "inside the pack", "lot": str(box.ref)}
+    answer = typed_in.send(client, form, cycle_number="815", **typed)
     assert answer.status_code == 302
     row = ChemicalResult.objects.get()
     assert (row.type, row.result, row.cycle_number, row.where, row.lot) == (5, "pass", "815", "inside the pack", box)
