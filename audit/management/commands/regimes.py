@@ -20,7 +20,7 @@ from audit.regimes.choosing import EXAMINATION, NOT_KNOWN, PlaceAsked, propose
 from audit.regimes.compare import differences
 from audit.regimes.in_words import CAUTION, GRADE_WORDS, NOTHING, editions, grade_line, memory_count, notes, sections
 from audit.regimes.model import KINDS_OF_PLACE
-from audit.regimes.read import EQUIPMENT
+from audit.regimes.read_duty import EQUIPMENT
 from audit.regimes.source import Source
 from records import clock
 from records.log.may_be_logged import zone_of
