@@ -22,8 +22,8 @@ from audit.regimes.model import Duty
 SPORE_TESTED = Source(
     "CDC 2003 (MMWR 52 RR-17) VI.F: a spore test in every load with an implant, its result verified before use "
     "whenever possible",
-    "2026-11-25",
-    "from memory",
+    "2026-11-28",
+    "read",
 )
 EACH = "each-implant-load"
 _TEST = {

@@ -266,7 +266,7 @@ def _followed(
     """The clinic's own facts up to the day, the rules it follows, and what is open about those."""
     own = clinic_by_day(clinic, as_of)
     regime, findings = _regime_of(own, as_of, known)
-    return own, _rules_by_day(own, known, regime), findings
+    return own, _rules_by_day(own, known, regime), [*findings, *_ended(regime.on(as_of), as_of)]
 
 
 def _regime_of(clinic: ClinicFacts, as_of: date, known: Mapping[str, Regime]) -> tuple[Regime, list[Finding]]:
@@ -279,6 +279,20 @@ def _regime_of(clinic: ClinicFacts, as_of: date, known: Mapping[str, Regime]) ->
         message = f"the rules {terms.regime!r} are not on file (on file: {', '.join(sorted(known))})"
         return _base(known), [_no_rules(message, proof)]
     return regime, []
+
+
+def _ended(edition: Regime, as_of: date) -> Iterator[Finding]:
+    """An edition that is known to hold no more is followed still: what came after it is not on file."""
+    if edition.has_ended(as_of):
+        yield Finding(
+            rule="rules-ended",
+            severity=Severity.PUT_RIGHT,
+            since=edition.ended.on,
+            message=f"the edition followed ended on {edition.ended.on.isoformat()}: {edition.ended.words}",
+            way_out="read what came after it, and enter what it asks more as duties of the clinic’s own",
+            source=edition.ended.source,
+            owner="clinic",
+        )
 
 
 def _base(known: Mapping[str, Regime]) -> Regime:

@@ -6,6 +6,7 @@ was before keeps the rules of then. Nothing is written, and what is said is not 
 
 from __future__ import annotations
 
+from collections import ChainMap
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import date
@@ -68,7 +69,7 @@ def if_followed(clinic: ClinicFacts, rules: Regime, day: date) -> ChangeOfRules:
     A clinic without terms is judged as if it had always followed them. Raises nothing for what the facts hold.
     """
     now = evaluate(clinic, day, brief=True)
-    known = {**all_regimes(), rules.id: rules}
+    known = ChainMap({rules.id: rules}, all_regimes())  # each set on file is read only when it is asked for
     other = _with_terms(clinic, rules.id, day)
     then = evaluate(other, day, known, brief=True) if other else evaluate_under(clinic, rules, day)
     return compared(now, then, day)

@@ -12,6 +12,7 @@ from django.views.decorators.http import require_safe
 from audit.judge.words import WORDS
 from audit.regimes import all_regimes, load_regime, regime_ids
 from audit.regimes.by_subject import SUBJECT_COLUMNS, by_subject
+from audit.regimes.gaps import GAPS
 from audit.regimes.in_words import CAUTION, NOTHING, editions, grade_line, memory_count, notes, sections
 
 from .days import DayProblem, read_day
@@ -32,7 +33,14 @@ def rules_list(request):
         for name, rows in groups.items()
     ]  # fmt: skip
     unfolded = request.GET.get("open") == "1"
-    context = {"countries": countries, "count": len(held), "caution": CAUTION, "unfolded": unfolded, "words": WORDS}
+    context = {
+        "countries": countries,
+        "count": len(held),
+        "caution": CAUTION,
+        "unfolded": unfolded,
+        "gaps": GAPS,
+        "words": WORDS,
+    }
     return render(request, "audit/regimes.html", context)
 
 

@@ -29,7 +29,7 @@ TYPES_OF_UNIT = (
 _PART = "|"
 
 
-class PlaceForm(Refusable):
+class RulesAskedForm(Refusable):
     """Where a clinic is and what it has. Nothing of it is kept."""
 
     heading = "The rules cannot be proposed yet"
@@ -83,7 +83,7 @@ def _place_choices() -> list:
 def choose_rules(request):
     """A form asks where the clinic is and what it has; the proposal stands under it, the answers in the address."""
     asked = bool(request.GET)
-    form = PlaceForm(request.GET if asked else None, initial={"examination": NOT_KNOWN})
+    form = RulesAskedForm(request.GET if asked else None, initial={"examination": NOT_KNOWN})
     found = propose(form.asked(), all_regimes().values()) if asked and form.is_valid() else None
     context = {"form": form, "found": found, "caution": CAUTION}
     return render(request, "audit/choose_rules.html", context, status=422 if asked and not found else 200)

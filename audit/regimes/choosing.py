@@ -15,7 +15,7 @@ from .covers import SUBJECTS_LOOKED_FOR, not_covered
 from .in_words import RuleLine, memory_count, sections
 from .load import load_regime
 from .model import ANY, KINDS_OF_PLACE, Regime
-from .read import EQUIPMENT
+from .read_duty import EQUIPMENT
 
 ASKED_BY_LAW, EXEMPT, NOT_KNOWN = "asked", "exempt", "not known"
 EXAMINATION = {
@@ -214,6 +214,8 @@ def _reasons(regime: Regime, asked: PlaceAsked) -> Iterable[str]:
         yield "a model: it holds only where the place has adopted it, which the authority knows"
     if regime.inherits not in ("", SHARED):
         yield f"what it does not say itself is taken from {load_regime(regime.inherits).title}"
+    if regime.ended:
+        yield f"this edition ended on {regime.ended.on.isoformat()}: {regime.ended.words}"
     if held := memory_count(regime):
         yield f"{held} of its rules {'is' if held == 1 else 'are'} from memory: confirm before relying on them"
 

@@ -15,7 +15,8 @@ from math import inf
 from .by_subject import LOADS, RECORDS, SPORES, SUBJECTS_TOLD, WORK
 from .in_words import RuleLine, line_of
 from .model import ComponentTests, Duty, FailurePath, NoticeRule, Regime, Requalification, Retention, VerificationSet
-from .read import EQUIPMENT, RECALLS, STARTS
+from .read import RECALLS, STARTS
+from .read_duty import EQUIPMENT
 
 LOOK_BACK = "Loads affected (look-back)"
 NOT_ASKED = "not asked by these rules"

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
+from audit.facts.dates import ONE_DAY
 from audit.facts.names import repair_class, test_title
 from audit.regimes.source import CAUTIOUS, MEMORY, PRACTICE, Source
 
@@ -15,6 +16,7 @@ from .model import (
     GRADES,
     ComponentTests,
     Duty,
+    EditionEnd,
     FailurePath,
     LookBackRule,
     NoticeRule,
@@ -103,6 +105,7 @@ def _sections(regime: Regime) -> tuple[RuleSection, ...]:
             "Loads affected (look-back)", tuple(RuleLine(r.trigger, r.words, "", r.source) for r in regime.look_back)
         ),
         RuleSection("How long records are kept", tuple(_retention(r) for r in regime.retention)),
+        *([RuleSection("How long this edition holds", (_ended(regime.ended),))] if regime.ended else ()),
     )
 
 
@@ -285,6 +288,10 @@ def _retention(asked: Retention) -> RuleLine:
         "end of life": "from the end of the unit’s life",
     }
     return RuleLine(asked.what, _sentence((asked.words, starts.get(asked.starts, ""))), "", asked.source)
+
+
+def _ended(end: EditionEnd) -> RuleLine:
+    return RuleLine(f"Not after {(end.on - ONE_DAY).isoformat()}", end.words, "", end.source)
 
 
 _LINES = {

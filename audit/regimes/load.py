@@ -23,7 +23,7 @@ from .read import Reader
 
 FOLDER = Path(__file__).parent
 _WHERE = {"country", "region", "locality", "kinds", "where_adopted"}
-_WHO = {"id", "title", "place", "programme", "edition", "valid_from", "inherits"} | _WHERE
+_WHO = {"id", "title", "place", "programme", "edition", "valid_from", "inherits"} | _WHERE | {"ended"}
 _RULES = {
     "duty",
     "failure",
@@ -169,7 +169,7 @@ def _edition(id: str, own: dict, block: dict, folder: Path, n: int = -1) -> Regi
     inherited = _rules_of(parent, folder) if parent else {}
     merged = _merge(file, "", inherited, own)
     if block:
-        merged = _merge(file, at, merged, block)
+        merged = _merge(file, at, {key: value for key, value in merged.items() if key != "ended"}, block)
     regime = Reader(file, merged, at).regime()
     _own_sources(file, at, block or own)
     _not_below(file, at, inherited, regime)

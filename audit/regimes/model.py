@@ -284,6 +284,15 @@ class Retention:
 
 
 @dataclass(frozen=True, slots=True)
+class EditionEnd:
+    """From `on` on an edition is known to hold no more, though none on file has taken its place."""
+
+    on: date
+    words: str  # what came after it, as far as that is known
+    source: Source
+
+
+@dataclass(frozen=True, slots=True)
 class Regime:
     """The rules of one place and programme in one edition, everything inherited already merged in."""
 
@@ -313,6 +322,7 @@ class Regime:
     locality: str = ""  # county, city or district of the region; "" all of it
     kinds: tuple[str, ...] = (ANY,)  # kinds of place, keys of KINDS_OF_PLACE, or ANY alone
     where_adopted: bool = False  # a model text: it holds only where the place has taken it over
+    ended: EditionEnd | None = None  # None: it is not known to have ended
 
     def decisive_words(self, source: Source) -> str:
         """The decisive words of a source, quoted, with a translation where they are not English; "" for none."""
@@ -321,6 +331,10 @@ class Regime:
     def why_unread(self, source: Source) -> str:
         """Why no text could be read of a source from memory; "" for every other source."""
         return next((words for held, words in self.unread if held == source), "")
+
+    def has_ended(self, day: date) -> bool:
+        """Whether this edition is known to hold no more on `day`."""
+        return self.ended is not None and self.ended.on <= day
 
     def on(self, day: date) -> Regime:
         """The edition in force on `day`: the newest valid by then, or the oldest on file before all of them."""

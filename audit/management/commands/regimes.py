@@ -18,9 +18,10 @@ from audit.regimes import Regime, all_regimes, load_regime, regime_ids
 from audit.regimes.by_subject import SUBJECT_COLUMNS, by_subject
 from audit.regimes.choosing import EXAMINATION, NOT_KNOWN, PlaceAsked, propose
 from audit.regimes.compare import differences
+from audit.regimes.gaps import GAPS
 from audit.regimes.in_words import CAUTION, GRADE_WORDS, NOTHING, editions, grade_line, memory_count, notes, sections
 from audit.regimes.model import KINDS_OF_PLACE
-from audit.regimes.read import EQUIPMENT
+from audit.regimes.read_duty import EQUIPMENT
 from audit.regimes.source import Source
 from records import clock
 from records.log.may_be_logged import zone_of
@@ -40,6 +41,7 @@ class Command(o.Command):
             metavar="DAYS",
             help="only rules whose text was last checked more than so many days ago",
         )
+        parser.add_argument("--gaps", action="store_true", help="what texts ask and these rules cannot say")
         parser.add_argument("--country", help="propose the rules of a place: its country")
         parser.add_argument(
             "--region", default="", help="state, province or “County, State”; the whole country without"
@@ -59,6 +61,10 @@ class Command(o.Command):
     def handle(self, *args, **options):
         try:
             on = o.parse_day(options["on"], "--on")
+            if options["gaps"]:
+                for gap in GAPS:
+                    self.stdout.write(f"{gap.asked}: {gap.state}. {gap.how}")
+                o.end(self, 0)
             if options["country"] or options["kind"]:
                 self._propose(options)
                 o.end(self, 0)
@@ -117,9 +123,7 @@ class Command(o.Command):
         for line in difference_lines(edition(held, day), after, differences(edition(held, day), after)):
             self.stdout.write(line)
         if facts:
-            self.stdout.write(
-                f"\n{clinic.name} on {day}, judged with these rules from that day on (nothing is written)"
-            )
+            self.stdout.write(f"\n{clinic.name}, judged with these rules from {day} on; nothing is written")
             for line in change_lines(if_followed(facts, load_regime(after.id), day)):
                 self.stdout.write(line)
 

@@ -10,6 +10,7 @@ from django.urls import reverse
 
 from audit.regimes import all_regimes, load_regime
 from audit.regimes.by_subject import by_subject
+from audit.regimes.gaps import GAPS
 from audit.regimes.in_words import CAUTION, grade_line, lines, memory_count, notes
 from records.models import Account
 from tests.audit.pages.tools import get, text_of
@@ -70,6 +71,11 @@ def test_a_page_says_every_rule_with_source_day_and_grade(reader, id):
     assert (f"{held} rule{'s' * (held > 1)} from memory" if held else "No rule here is from memory") in seen
     assert grade_line(regime) in seen
     assert all(f"Why no text was read: {words}" in seen for _, words in regime.unread)
+
+
+def test_the_list_says_what_these_rules_cannot_say(reader):
+    seen = words_of(get(reader, "rules"))
+    assert all(gap.asked in seen and gap.how in seen for gap in GAPS)
 
 
 def test_the_edition_of_a_day(reader):

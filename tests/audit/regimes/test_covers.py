@@ -8,7 +8,7 @@ import pytest
 
 from audit.regimes import all_regimes, load_regime
 from audit.regimes.covers import SUBJECTS_LOOKED_FOR, not_covered
-from audit.regimes.read import EQUIPMENT
+from audit.regimes.read_duty import EQUIPMENT
 from tests.in_turn import in_turn
 
 NO_SPORE_TEST = {

@@ -129,6 +129,19 @@ def test_the_words_of_a_text_never_stand_under_the_name_of_another(tmp_path):
     assert heir.decisive == above.decisive
 
 
+def test_the_end_of_an_edition_and_its_place_are_of_the_file_itself(tmp_path):
+    """Neither an heir nor an earlier edition ends with it."""
+    where = changed('title = "x"', 'title = "x"\ncountry = "C"\nregion = "R"\nkinds = ["dental", "medical"]')
+    before = '\n[[before]]\nedition = "first"\nvalid_from = 2010-01-01\n'
+    ended = where + f'[ended]\non = 2026-01-01\nwords = "w"\n{SOURCE}' + before
+    one = rules(tmp_path, ended)
+    assert (one.country, one.region, one.locality, one.kinds) == ("C", "R", "", ("dental", "medical"))
+    assert one.has_ended(date(2026, 1, 1)) and not one.has_ended(date(2025, 12, 31))
+    assert one.earlier[0].ended is None and one.earlier[0].kinds == one.kinds
+    heir = rules(tmp_path, HEAD.replace('"mine"', '"heir"').replace('"base"', '"mine"'), "heir")
+    assert (heir.country, heir.ended) == ("", None) and heir.duties == one.duties
+
+
 def test_only_files_beside_the_module_are_rules():
     assert regime_ids() == tuple(sorted(regime_ids())) and "model" not in regime_ids()
 
@@ -164,6 +177,13 @@ BAD = [
         "duty.second.decisive",
         "differs from that of another rule",
     ),
+    (changed('grade = "quoted"', 'grade = "from memory"'), BIO + "unread", "is missing"),
+    (changed("grade", 'unread = "why"\ngrade'), BIO + "unread", "stands beside the grade 'quoted'"),
+    (changed('grade = "quoted"', 'grade = "common practice"'), BIO + "citation", "names no rule of the trade"),
+    (changed('title = "x"', 'title = "x"\nregion = "R"'), "country", "missing beside the region 'R'"),
+    (changed('title = "x"', 'title = "x"\ncountry = "C"\nlocality = "L"'), "region", "beside the locality 'L'"),
+    (changed('title = "x"', 'title = "x"\nkinds = ["circus"]'), "kinds", "names 'circus'"),
+    (GOOD + "[ended]\non = 2026-01-01\n" + SOURCE, "ended.words", "is missing"),
     (changed("2020-01-01", '"2020"'), "valid_from", "'2020'"),
     (changed('id = "mine"', 'id = "other"'), "id", "'other'"),
     (changed('inherits = "base"', 'inherits = "gone"'), "inherits", "has no file"),

