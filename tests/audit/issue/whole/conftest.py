@@ -32,7 +32,8 @@ def a_bit_of_everything() -> made.World:
     )  # fmt: skip
     log.log_calibration(
         by=world.people["dispatcher"], request_key=key(), owner=world.company, instrument=instrument,
-        on=date(2026, 1, 5), certificate="INV-9", result="in tolerance", as_found="within its limits", valid_to=date(2027, 1, 5),
+        on=date(2026, 1, 5), certificate="INV-9", result="in tolerance", as_found="within its limits",
+        valid_to=date(2027, 1, 5),
     )  # fmt: skip
     log.log_document(
         by=by, request_key=key(), clinic=world.clinic, kind="other", title="=1+1 “Füße”, ../../paper",
