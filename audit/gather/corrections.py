@@ -22,7 +22,7 @@ def _changes(t, old, new) -> tuple[tuple[str, str, str], ...]:
 
 
 def _told(t, field, row) -> str:
-    """The value of a column in words: of a row that is pointed to what it is called, never its key in the database."""
+    """The value of a column in words: of a row that is pointed to what it is called, never its key."""
     value = getattr(row, field.attname)
     if value is None or not field.is_relation:
         return _said(value)

@@ -47,16 +47,13 @@ def told(clinic: m.Clinic, wish: Wish = WISH) -> dict:
         for model in m.fact_models()
         for row in model.objects.filter(entry__ledger__organisation=clinic.pk).order_by("pk").select_related("entry")
     ]
+    entries = m.Entry.objects.filter(ledger__organisation=clinic.pk).order_by("number")
     return {
         "facts": facts,
         "answers": evaluate(facts, wish.as_of),
         "binder": binder,
         "papers": papers,
-        "hashes": list(
-            m.Entry.objects.filter(ledger__organisation=clinic.pk)
-            .order_by("number")
-            .values_list("number", "hash", "logged_at")
-        ),
+        "hashes": list(entries.values_list("number", "hash", "logged_at")),
         "rows": rows,
     }
 
