@@ -48,12 +48,13 @@ def told(clinic: m.Clinic, wish: Wish = WISH) -> dict:
         for row in model.objects.filter(entry__ledger__organisation=clinic.pk).order_by("pk").select_related("entry")
     ]
     entries = m.Entry.objects.filter(ledger__organisation=clinic.pk).order_by("number")
+    hashes = list(entries.values_list("number", "hash", "logged_at"))
     return {
         "facts": facts,
         "answers": evaluate(facts, wish.as_of),
         "binder": binder,
         "papers": papers,
-        "hashes": list(entries.values_list("number", "hash", "logged_at")),
+        "hashes": hashes,
         "rows": rows,
     }
 
