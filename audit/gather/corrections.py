@@ -11,14 +11,27 @@ from records import models as m
 from .rows import tidy
 
 
-def _changes(old, new) -> tuple[tuple[str, str, str], ...]:
+def _changes(t, old, new) -> tuple[tuple[str, str, str], ...]:
     skipped = {"id", "ref", "entry", "line", "amends", "amend_reason", "origin"}
     found = []
     for field in new._meta.concrete_fields:
         before, after = getattr(old, field.attname), getattr(new, field.attname)
         if field.name not in skipped and before != after:
-            found.append((str(field.verbose_name), _said(before), _said(after)))
+            found.append((str(field.verbose_name), _told(t, field, old), _told(t, field, new)))
     return tuple(found)
+
+
+def _told(t, field, row) -> str:
+    """The value of a column in words: of a row that is pointed to what it is called, never its key."""
+    value = getattr(row, field.attname)
+    if value is None or not field.is_relation:
+        return _said(value)
+    if field.related_model is m.IndicatorLot and value in t.lots:
+        return t.lots[value].lot
+    if issubclass(field.related_model, m.Fact):
+        origin = t.origins.get((field.related_model, value)) or str(getattr(row, field.name).origin)
+        return f"record {origin[:8]}"
+    return str(getattr(row, field.name))
 
 
 def _said(value) -> str:
@@ -49,7 +62,7 @@ def corrections(t) -> tuple[f.CorrectionFact, ...]:
         by_origin.update({r.origin: r for r in found})
         for row in found:
             if row.amends_id in by_id:
-                made.append(_correction(t, row, row.amend_reason, _changes(by_id[row.amends_id], row)))
+                made.append(_correction(t, row, row.amend_reason, _changes(t, by_id[row.amends_id], row)))
     for voiding in t.read.voidings:
         row = by_origin.get(voiding.target)
         if row is not None:

@@ -17,6 +17,7 @@ from audit.gather.standings import RANKS, standings_for
 from audit.judge.judgement import NextStep
 from audit.judge.next_step import named
 from audit.models import Standing
+from audit.pages import table_files
 from audit.pages.filters import StandingFilter
 from audit.pages.tables import StandingTable
 from records import access, clock
@@ -52,6 +53,8 @@ def company_page(request, slug: str):
         "counts": [(w.value, counts[w.value]) for w in RANKS if counts[w.value]],
         "total": counts.total(),
         "query": _without(request, "word", "page"),
+        "carried": _without(request, "page"),
+        "files": table_files.KINDS,
         "without": [c for c in clinics if c.pk not in judged],
         "filtered": filtered,
         "causes": causes,

@@ -62,8 +62,8 @@ class _OnScreen:
 def loads_page(request, ground: EntryContext):
     """The loads of the place, or of `?unit=`, up to the day asked for; `?odd=1` only those out of the ordinary."""
     page = opened(request, ground)
-    chosen, odd = request.GET.get("unit", ""), request.GET.get("odd") == "1"
-    lines = [x for x in _lines(page) if chosen in ("", x.unit) and not (odd and x.line.plain)]
+    chosen, odd = _asked(request)
+    lines = _chosen(page, chosen, odd)
     pages = Paginator(lines, A_PAGE)
     shown = pages.get_page(request.GET.get("page"))
     query = request.GET.copy()
@@ -77,13 +77,27 @@ def loads_page(request, ground: EntryContext):
 
 @at_clinic("look")
 @require_safe
-def loads_file(request, ground: EntryContext):
-    """Every load up to the day asked for as a table of commas, oldest first, in the units of the record."""
+def loads_file(request, ground: EntryContext, ending: str = CSV):
+    """The loads that the page would show, all pages of it, oldest first, in the units of the record.
+
+    A table of commas, or a workbook. A day that cannot be read is refused on the page.
+    """
     page = opened(request, ground)
-    rows = [_as_row(each) for each in reversed(_lines(page))]
+    if page.problem:
+        return loads_page(request, ground.clinic.slug)
+    rows = [_as_row(each) for each in reversed(_chosen(page, *_asked(request)))]
     cells = [[row[name] for _, name in FILE] for row in rows]
     name = f"loads-{ground.clinic.slug}-{page.as_of.isoformat()}"
-    return table_file(CSV, name, [head for head, _ in FILE], cells)
+    return table_file(ending, name, [head for head, _ in FILE], cells)
+
+
+def _asked(request) -> tuple[str, bool]:
+    """The ref of the unit chosen, "" for all; whether only loads out of the ordinary are."""
+    return request.GET.get("unit", ""), request.GET.get("odd") == "1"
+
+
+def _chosen(page: OpenedClinic, unit: str, odd: bool) -> list[_OnScreen]:
+    return [x for x in _lines(page) if unit in ("", x.unit) and not (odd and x.line.plain)]
 
 
 def _as_row(each: _OnScreen) -> dict:

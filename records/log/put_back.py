@@ -15,6 +15,7 @@ from datetime import UTC, date, datetime
 from decimal import Decimal
 from functools import cache
 
+from django.core.exceptions import FieldDoesNotExist
 from django.db import IntegrityError, models, transaction
 
 from records.ledger import tamper_check
@@ -34,6 +35,9 @@ from records.models import (
 
 from .submission import _refuse_without_triggers, _save
 
+_NOT_READ = (
+    KeyError, ValueError, TypeError, AttributeError, ArithmeticError, IntegrityError, FieldDoesNotExist,
+)  # fmt: skip
 _MOMENT = "%Y-%m-%dT%H:%M:%S.%fZ"
 
 
@@ -90,7 +94,15 @@ def put_back(register: dict, entries: Iterable[EntryBrought], clinic: str, head:
             heads = put.finish()
         except NotPutBack:
             raise
-        except (KeyError, ValueError, TypeError, AttributeError, ArithmeticError, IntegrityError) as error:
+        except (
+            KeyError,
+            ValueError,
+            TypeError,
+            AttributeError,
+            ArithmeticError,
+            IntegrityError,
+            FieldDoesNotExist,
+        ) as error:
             where = f"entry {put.now}" if "put" in locals() and put.now else "the register"
             raise NotPutBack(
                 f"{where} cannot be put back: {type(error).__name__} {error}. Nothing was written. Take the file "

@@ -220,6 +220,9 @@ ELSEWHERE |= {"passkeys", "make-passkey", "passkey", "passkey-to-add", "passkey-
 OF_CLINIC |= {"tables-in": (LOGS, None, 422)}
 ELSEWHERE |= {"table-in", "table-columns", "table-aside", "type-rows", "check-row"}
 
+# Everything as one file, and the units of a company as a file: tests/audit/pages/.
+ELSEWHERE |= {"everything", "everything-job", "everything-file", "company-units-file"}
+
 # The day at the desk.
 OF_CLINIC |= {
     "day-start": (LOGS, "unit", 422),
@@ -233,7 +236,7 @@ OF_CLINIC |= {
     "may-be-used": (EVERYBODY, None, 405),
     "log-advice": (LOGS, "unit", 422),
 }
-JUDGEMENT |= {"loads": None, "loads-file": None}
+JUDGEMENT |= {"loads": None, "loads-file": None, "loads-book": None}
 
 # The recorded cycles of a load, and their files.
 JUDGEMENT |= {"load-cycles": "load", "cycle-file": "recording"}

@@ -22,6 +22,7 @@ from django.urls import NoReverseMatch, Resolver404, resolve, reverse
 
 from audit.issue.jobs import queue
 from audit.issue.jobs import tables as tables_in
+from audit.issue.whole import jobs as records_out
 from audit.models import BroughtTable, CalendarFeed, PlannedStop, PlannedWork
 from records import clock, inviting, log
 from records.doors import reset
@@ -43,6 +44,9 @@ NO_PAGE = {
     "inspect-binder": ("a file", lambda w: [w.more.token]),
     "sheets-file": ("a file", lambda w: [w.clinic.slug, "day"]),
     "loads-file": ("a file", lambda w: [w.clinic.slug]),
+    "loads-book": ("a file", lambda w: [w.clinic.slug]),
+    "company-units-file": ("a file", lambda w: [w.company.slug, "csv"]),
+    "everything-file": ("leads on while the file is not written", lambda w: [w.clinic.slug, w.more.out.ref]),
     "clinic-list-file": ("a file", lambda w: [w.clinic.slug, "due", "csv"]),
     "company-list-file": ("a file", lambda w: [w.company.slug, "due", "csv"]),
     "labels-file": ("a file", lambda w: [w.clinic.slug]),
@@ -115,7 +119,7 @@ def furnished():
     stop = _stop(world)
     world.more = SimpleNamespace(
         stop=stop, table=_table(world), looked=_looked_through(world),
-        making=making,
+        making=making, out=records_out.ask(world.clinic, world.people["coordinator"], made.key()),
         kettle=kettle.unit, waiting=waiting, visit=visit, draft=phone.draft, token=token,
         draft_photo=phone.draft.content["photos"][0]["sha256"], photo=_photo(world, visit),
         invitation=company_link[1], feed=_feed(world), passkey=world.passkey,
@@ -250,6 +254,8 @@ def _furnished(world) -> list[str]:
         reverse("call-off-visit", args=[slug, more.stop.agreed]),
         reverse("table-columns", args=[slug, more.table.ref]),
         reverse("table-in", args=[slug, more.looked.ref]),
+        reverse("everything", args=[slug]),
+        reverse("everything-job", args=[slug, more.out.ref]),
         *(reverse("type-rows", args=[slug, kind]) for kind in ("spore-tests", "leak-tests")),
         reverse("visit-record", args=draft),
         reverse("unbegun-step", args=[slug, more.kettle.ref, "end"]),

@@ -106,7 +106,7 @@ class Zip:
 
     def __init__(self, path):
         try:
-            self.zip = zipfile.ZipFile(path)
+            self.zip = zipfile.ZipFile(path)  # a path, or an open file
         except (OSError, zipfile.BadZipFile) as error:
             raise NoSuchFile(f"{path} cannot be opened as a ZIP: {error}.") from None
         self.names = [info.filename for info in self.zip.infolist() if not info.is_dir()]

@@ -307,7 +307,8 @@ ledger/register.json  who and what the ledger names: organisations, people, thei
 papers/ photos/ cycles/ binders/   the files; files.csv says which row names each
 
 The ledger: in each line, the SHA-256 of [entry, rows] as JSON with sorted keys and no spare space is the hash, and
-the next entry names it as "previous". People are named by the SHA-256 of salt, name and person, each apart by a zero byte.
+the next entry names it as "previous". People are named by the SHA-256 of salt, name and person, with a zero byte
+between them.
 
 To bring it into an empty place:   manage.py load THIS-FILE.zip --by LOG-IN
 It holds names of people: keep it as you keep the record itself.

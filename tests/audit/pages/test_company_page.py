@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import csv
 import re
 from datetime import date
+from io import BytesIO, StringIO
 
 import pytest
 from django.urls import reverse
+from openpyxl import load_workbook
 
 from records import log
 from tests import world as made
@@ -94,3 +97,29 @@ def test_a_long_list_has_pages_that_keep_the_filter(client):
     assert "Page 1 of 2, 4 lines" in text_of(page)
     assert re.search(r'rel="next" href="\?[^"]*q=Unit[^"]*page=2|rel="next" href="\?[^"]*page=2[^"]*q=Unit',
                      page.content.decode())  # fmt: skip
+
+
+def test_the_list_as_it_is_narrowed_and_sorted_is_a_file(client):
+    world = made.make(units=3)
+    made.spore_test(world, date(2026, 3, 9), test="growth", unit=world.units[1])
+    signed_in(client, world, "dispatcher")
+
+    def rows(ending="csv", **query):
+        body = get(client, "company-units-file", "keepers", ending, **query).content
+        if ending == "xlsx":
+            return [[cell.value for cell in row] for row in load_workbook(BytesIO(body)).active.iter_rows()]
+        return list(csv.DictReader(StringIO(body.decode("utf-8-sig"))))
+
+    assert [row["unit"] for row in rows(sort="-label")] == ["Unit 3", "Unit 2", "Unit 1"]
+    [row] = rows(word="Out of service")
+    assert (row["unit"], row["clinic"], row["may it be used"]) == ("Unit 2", "First Clinic", "Out of service")
+    assert row["why"] and row["open items"] != "0" and row["answer as of"]
+    assert rows(q="nothing like it") == []
+    heads, only = rows("xlsx", word="Out of service")
+    assert only[heads.index("unit")] == "Unit 2" and only[heads.index("open items")] == int(row["open items"])
+    page = get(client, "company", "keepers", word="Out of service").content.decode()
+    assert "/company/keepers/units.csv?word=Out+of+service" in page
+    assert get(client, "company-units-file", "keepers", "pdf").status_code == 404
+    assert get(client, "company-units-file", "keepers", "csv", due="never").status_code == 302
+    signed_in(client, world, "other-dispatcher")
+    assert get(client, "company-units-file", "keepers", "csv").status_code == 404

@@ -5,9 +5,11 @@ from __future__ import annotations
 import csv
 from datetime import timedelta
 from decimal import Decimal as D
-from io import StringIO
+from io import BytesIO, StringIO
 
 import pytest
+from django.urls import reverse
+from openpyxl import load_workbook
 
 from audit.binder.contents import binder_contents
 from audit.binder.pdf import render
@@ -115,3 +117,18 @@ def test_an_empty_log_says_who_fills_it(client, world):
     seen = text_of(get(signed_in(client, world, "viewer"), "loads", "first"))
     assert "No load is on record. Each cycle with goods in it is logged by who runs it" in seen
     assert rows(get(client, "loads-file", "first")) == []
+
+
+def test_the_files_hold_what_the_page_was_filtered_to(client, day):
+    signed_in(client, day, "viewer")
+    assert [row["cycle"] for row in rows(get(client, "loads-file", "first", odd="1"))] == ["813"]
+    unit = str(day.unit.ref)
+    assert [row["cycle"] for row in rows(get(client, "loads-file", "first", unit=unit))] == ["811", "812", "813"]
+    assert rows(get(client, "loads-file", "first", unit=str(made.key()))) == []
+    before = (YESTERDAY - timedelta(days=1)).isoformat()
+    assert rows(get(client, "loads-file", "first", as_of=before)) == []
+    assert get(client, "loads-file", "first", as_of="never").status_code == 400
+    page = get(client, "loads", "first", odd="1").content.decode()
+    assert reverse("loads-book", args=["first"]) + "?odd=1" in page
+    book = load_workbook(BytesIO(get(client, "loads-book", "first", odd="1").content)).active
+    assert [row[0].value for row in book.iter_rows()] == ["cycle", "813"]
