@@ -9,11 +9,12 @@ from __future__ import annotations
 from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import date
 from functools import cache
 from itertools import compress, takewhile
 from operator import ne
 
-from audit.facts import LoadFact
+from audit.facts import LoadFact, happened_on
 
 _LONG_DAY = 50  # more loads than a unit runs in a day
 _USUAL = 50_000  # most logs have lower numbers
@@ -31,20 +32,38 @@ class NumberRun:
     places: list[int]
     own: list[int]
 
-    def by_day(self, loads: Sequence[LoadFact], since: int = 0) -> bool:
-        """Whether, from the place `since` on, the numbers rise from day to day.
+    def by_day(self, loads: Sequence[LoadFact]) -> bool:
+        """Whether the numbers rise from day to day.
 
         Where no number that stands too late has its place in an earlier day, none that stands too early has one in a
         later day either.
         """
-        k = bisect_left(self.places, since)
-        moved = zip(self.places[k:], self.own[k:], strict=True)
-        return not any([m < since or loads[n].row.happened_on != loads[m].row.happened_on for n, m in moved if n > m])
+        moved = zip(self.places, self.own, strict=True)
+        return not any([loads[n].row.happened_on != loads[m].row.happened_on for n, m in moved if n > m])
+
+
+@dataclass(slots=True)
+class OutOfTurn:
+    """Of numbers that run on, each once: the loads whose number is another than that in turn there, in their order.
+
+    `in_turn`: beside each the number that is.
+    """
+
+    loads: list[LoadFact]
+    in_turn: list[str]
+
+    def by_day(self, since: date) -> bool:
+        """Whether, from the day `since` on, the numbers rise from day to day: each has its place within its day."""
+        first = bisect_left(self.loads, since, key=happened_on)
+        late = self.loads[first:]
+        there = dict(zip(self.in_turn[first:], late, strict=True))
+        places = [(x, there.get(x.cycle_number)) for x in late]
+        return all([y is not None and y.row.happened_on == x.row.happened_on for x, y in places])
 
 
 def run_of_numbers(loads: Sequence[LoadFact], written: list[str]) -> NumberRun | None:
     """How the numbers of the loads run on, as `written`; None where they don't, or are no plain numbers."""
-    start = _lowest_of_first_day(loads, written)
+    start = _lowest_of_first_day(loads)
     last = str(start + len(written) - 1)
     if start < 0 or len(last) >= _DIGITS or last not in written[-_LONG_DAY:]:
         return None
@@ -57,25 +76,37 @@ def run_of_numbers(loads: Sequence[LoadFact], written: list[str]) -> NumberRun |
     return NumberRun(start, places, own) if None not in own and len(set(own)) == len(own) else None
 
 
-def mostly_in_turn(written: Sequence[str]) -> bool:
-    """Whether few of some numbers, picked evenly, stand elsewhere than in turn: then all are soon compared."""
-    if not written or not _is_plain(written[0]):
-        return False
-    start, apart = int(written[0]), max(1, len(written) // _PICKED)
-    plain = map(str, range(start, start + len(written), apart))
-    return sum(map(ne, written[::apart], plain)) <= _PICKED // 4
+def numbers_in_turn(loads: Sequence[LoadFact]) -> list[str] | None:
+    """The number of each load if they ran on from the lowest of the first day; None where they plainly do not, as the
+    last loads lack the last of them or have the next one, or where of a few, picked evenly, many are out of turn.
+    """
+    start, late = _lowest_of_first_day(loads), [x.cycle_number for x in loads[-_LONG_DAY:]]
+    last = str(start + len(loads) - 1)
+    if start < 0 or len(last) >= _DIGITS or last not in late or str(start + len(loads)) in late:
+        return None
+    plain, apart = _plainly_from(start, len(loads)), max(1, len(loads) // _PICKED)
+    moved = sum(map(ne, [x.cycle_number for x in loads[::apart]], plain[::apart]))
+    return plain if moved <= _PICKED // 4 else None
+
+
+def out_of_turn(moved: list[LoadFact], in_turn: list[str]) -> OutOfTurn | None:
+    """What is out of turn: of all loads those with another number than that in turn there, which stands beside each.
+
+    None where one of their numbers came twice or has no place: then they do not run on.
+    """
+    return OutOfTurn(moved, in_turn) if {x.cycle_number for x in moved} == set(in_turn) else None
 
 
 def _is_plain(text: str) -> bool:
     return text.isascii() and text.isdigit() and len(text) < _DIGITS
 
 
-def _lowest_of_first_day(loads: Sequence[LoadFact], written: list[str]) -> int:
+def _lowest_of_first_day(loads: Sequence[LoadFact]) -> int:
     """The lowest of the numbers; -1 without a load, or where one is no plain number."""
     if not loads:
         return -1
     first = loads[0].row.happened_on
-    texts = written[: len(list(takewhile(lambda x: x.row.happened_on == first, loads)))]
+    texts = [x.cycle_number for x in takewhile(lambda x: x.row.happened_on == first, loads)]
     return min(map(int, texts)) if all(map(_is_plain, texts)) else -1
 
 

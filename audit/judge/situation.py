@@ -112,7 +112,7 @@ def settle(unit: UnitFacts, clinic: ClinicFacts, regime: Regime, as_of: date) ->
     if unit.loads is not loads:
         apart = told_apart(unit.loads)
     told = apart.remarkable
-    memo = {REMARKABLE: told, NUMBERS: apart.numbers, AS_RECORDED: cut, AS_TYPED: typed}
+    memo = {REMARKABLE: told, NUMBERS: apart[2:], AS_RECORDED: cut, AS_TYPED: typed}
     verdicts = judge_tests(unit.bio_tests, regime.validity)
     works = works_of(unit, regime, verdicts)
     replays = tuple(replay_all(unit, regime, verdicts, _repairs(works), told, clinic.day_of))

@@ -22,7 +22,7 @@ from audit.facts.dates import add_months
 from audit.judge.biological import plain_text
 from audit.judge.judgement import Evidence, Finding, Severity
 from audit.judge.plain_loads import NUMBERS
-from audit.judge.running_numbers import mostly_in_turn, run_of_numbers
+from audit.judge.running_numbers import run_of_numbers
 
 from .tools import CLINIC, PRACTICE, Judged, day
 
@@ -45,16 +45,17 @@ class Numbered(NamedTuple):
 def check(judged: Judged) -> Iterator[Finding]:
     """At most one item for each of the four."""
     loads = judged.unit.loads
-    written = judged.settled.memo[NUMBERS]
+    moved, written = judged.settled.memo[NUMBERS]
+    since = add_months(judged.now.as_of, -_TOLD_MONTHS)
+    if moved is not None:
+        if moved.by_day(since):
+            return
+        written = [x.cycle_number for x in loads]
     if not any(written):
         return
-    since = add_months(judged.now.as_of, -_TOLD_MONTHS)
     first = bisect_left(loads, since, key=happened_on)
-    whole = run_of_numbers(loads, written) if mostly_in_turn(written) else None
-    if whole is not None and whole.by_day(loads, first):
-        return
     late = loads[first:]
-    differ = whole is not None or len(set(written)) == len(written)
+    differ = moved is not None or len(set(written)) == len(written)
     if differ and (run := run_of_numbers(late, written[first:])) is not None and run.by_day(late):
         return
     numbers = _plain_numbers(written[first:]) if differ else None

@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, timedelta
+from types import SimpleNamespace
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from audit.facts import in_order
-from audit.judge.running_numbers import mostly_in_turn, run_of_numbers
+from audit.judge.plain_loads import NUMBERS, told_apart
+from audit.judge.rules import cycle_numbers
+from audit.judge.running_numbers import OutOfTurn, run_of_numbers
 from tests.examples import examples
-from tests.fact_builders import load
+from tests.fact_builders import clinic, load, unit
 
 FIRST = date(2025, 1, 1)
 
@@ -57,26 +61,74 @@ def test_numbers_run_on_where_each_comes_once_and_they_rise_from_day_to_day(load
         assert once and run.start == min(int(x.cycle_number) for x in loads)
 
 
+def moved_of(loads) -> OutOfTurn | None:
+    apart = told_apart(loads)
+    assert apart.written == ([x.cycle_number for x in loads] if apart.moved is None else [])
+    return apart.moved
+
+
 @settings(max_examples=examples(150), deadline=None)
 @given(logs(), st.integers(0, 19))
-def test_from_a_place_on_only_what_stands_there_is_asked_about(loads, place):
-    run = run_of_numbers(loads, [x.cycle_number for x in loads])
-    since = next(n for n, x in enumerate(loads) if x.row.happened_on == loads[place % len(loads)].row.happened_on)
-    if run is not None:
-        late = [int(x.cycle_number) for x in loads[since:]]
-        own = sorted(late) == list(range(run.start + since, run.start + len(loads)))
-        assert run.by_day(loads, since) is (own and plainly(loads[since:])[1])
+def test_what_is_out_of_turn_says_from_a_day_on_whether_the_numbers_rise(loads, place):
+    moved, since = moved_of(loads), loads[place % len(loads)].row.happened_on
+    once, _ = plainly(loads)
+    first = min(int(x.cycle_number) for x in loads) if once else -1
+    out = [x for n, x in enumerate(loads) if x.cycle_number != str(first + n)]
+    begins = [x.cycle_number for x in loads if x.row.happened_on == loads[0].row.happened_on]
+    assert (moved is not None) is (once and str(first) in begins and len(out) <= 8)
+    if moved is None:
+        return
+    assert moved.loads == out
+    late = [x for x in loads if x.row.happened_on >= since]
+    own = sorted(int(x.cycle_number) for x in late) == list(range(first + len(loads) - len(late), first + len(loads)))
+    assert moved.by_day(since) is (own and plainly(late)[1])
+
+
+LONG = [load(FIRST + timedelta(days=n // 4), str(n + 1)) for n in range(400)]
+
+
+def renumbered(changed: dict[int, str]) -> list:
+    return in_order([replace(x, cycle_number=changed.get(n, x.cycle_number)) for n, x in enumerate(LONG)])
 
 
 @pytest.mark.parametrize(
-    ("texts", "mostly"),
+    ("what", "changed", "moved"),
     [
-        ([str(n) for n in range(7, 207)], True),
-        ([str(n) for n in range(7, 107)] + [str(n) for n in range(200, 300)], False),
-        (["7"], True),
-        (["A", "8"], False),
-        ([], False),
+        ("as they ran", {}, 0),
+        ("two in each other's place", {4: "6", 5: "5"}, 2),
+        ("one twice, so that one is missing", {4: "6"}, None),
+        ("one that was never run", {4: "4000"}, None),
+        ("no number", {4: ""}, None),
+        ("with a nought before it", {4: "05"}, None),
+        ("the last is not there", {399: "9"}, None),
+        ("the first day begins with no number", {0: "A"}, None),
+        ("every eighth pair changed", {n: str(n + 2 - 2 * (n % 2)) for n in range(400) if n // 2 % 8 == 5}, 50),
+        ("all pairs changed", {n: str(n + 2 - 2 * (n % 2)) for n in range(400)}, None),
+        ("one missing, so that there is one more", {399: "401"}, None),
+        ("one missing and one twice", {n: str(n + 2) for n in range(99, 300)}, None),
     ],
 )
-def test_a_few_numbers_picked_evenly_tell_whether_most_are_in_turn(texts, mostly):
-    assert mostly_in_turn(texts) is mostly
+def test_the_numbers_of_a_long_log(what, changed, moved):
+    loads = renumbered(changed)
+    found = moved_of(loads)
+    assert (None if found is None else len(found.loads)) == moved
+
+
+def test_they_rise_by_day_only_from_the_day_on_that_is_asked_about():
+    found = moved_of(renumbered({3: "5", 4: "4", 200: "202", 201: "201"}))
+    assert not found.by_day(FIRST) and not found.by_day(FIRST + timedelta(days=1))
+    assert found.by_day(FIRST + timedelta(days=2)) and found.by_day(FIRST + timedelta(days=90))
+
+
+@settings(max_examples=examples(150), deadline=None)
+@given(logs(), st.integers(0, 6))
+def test_the_open_items_are_the_same_where_what_is_out_of_turn_is_not_told(loads, days):
+    """Of a day a year after one of the first: some or all of the loads are older than what is told of."""
+    made, apart = unit(loads=loads), told_apart(loads)
+
+    def items(kept):
+        settled = SimpleNamespace(memo={NUMBERS: kept}, clinic=clinic(made))
+        now = SimpleNamespace(as_of=FIRST + timedelta(days=365 + days))
+        return list(cycle_numbers.check(SimpleNamespace(unit=made, settled=settled, now=now)))
+
+    assert items(apart[2:]) == items((None, [x.cycle_number for x in loads]))
