@@ -21,7 +21,6 @@ from audit.facts import LoadFact, ProgramFact, UnitFacts
 from audit.facts.recordings import NOT_MET
 from audit.judge.answers.cycles import follows
 from audit.judge.exposure import needs, program_on
-from audit.judge.response.cycle_types import named
 from records.wording import SHORT_MONTHS
 
 CHAPTER = "loads"
