@@ -210,7 +210,8 @@ ROLLING = [
 def test_rolling_against_a_diary(every, subject, more, length):
     duty, seen = a_duty(every, subject, **more), set()
     rare = 2 if every == "hours-or-days" else 1  # what is just due there is seldom met
-    for seed in (*range(STORIES * rare), 577):  # the last: tested on a day on which it is out, of unknown hours before
+    # The last seed: tested on a day on which it is out, of unknown hours before.
+    for seed in (*range(STORIES * rare), 577):
         chance = random.Random(f"{every}-{subject}-{seed}")
         story = a_story(
             chance, length, subject, rate=chance.choice([3, 7, 12]) / length, loads=chance.choice([0.1, 0.6])
