@@ -30,7 +30,7 @@ from .clocks.duty import NONE_AWAITED, DutyFacts
 from .judgement import Clock, DueKind, State, TestVerdict
 from .plain_loads import NUMBERS, REMARKABLE, told_apart
 from .proof_after_work import Work, causes_of, not_released_spans, works_of
-from .recorded import loads_as_judged
+from .recorded import loads_as_judged, shown_short
 from .response import REPAIR, Cause, Replay, replay_all
 from .usage import Usage, usage_of
 
@@ -115,7 +115,8 @@ def settle(unit: UnitFacts, clinic: ClinicFacts, regime: Regime, as_of: date) ->
     memo = {REMARKABLE: told, NUMBERS: apart[2:], AS_RECORDED: cut, AS_TYPED: typed}
     verdicts = judge_tests(unit.bio_tests, regime.validity)
     works = works_of(unit, regime, verdicts)
-    replays = tuple(replay_all(unit, regime, verdicts, _repairs(works), told, clinic.day_of))
+    short = frozenset([x.row.origin for x in told if x.mechanical == "fail" and shown_short(unit, x)])
+    replays = tuple(replay_all(unit, regime, verdicts, _repairs(works), told, clinic.day_of, short))
     spans = [*not_released_spans(works), *_case_spans(replays)]
     judged = zip(unit.bio_tests, verdicts.values(), strict=True)
     unsettled = tuple([(t, v) for t, v in judged if v.verdict == INVALID or v.verdict == AWAITED])

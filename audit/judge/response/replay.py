@@ -16,7 +16,6 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 
 from audit.facts import CaseFact, FollowUpFact, LoadFact, UnitFacts
-from audit.judge import recorded
 from audit.judge.judgement import TestVerdict
 from audit.regimes.model import FailurePath, Regime
 
@@ -94,16 +93,18 @@ def replay_all(
     repairs: Iterable[Cause],
     loads: Iterable[LoadFact] | None = None,
     day_of: Callable[[datetime], date] = datetime.date,
+    short: frozenset[str] = frozenset(),
 ) -> list[Replay]:
     """Each case of the unit, in the order the failures became known. `repairs`: those done by concluded work.
 
     Where nothing failed nothing is replayed: the cost is one look at each result. `loads`: those among which the
-    failed ones are, where somebody has told them apart already. `day_of`: the clinic's own day at a moment.
+    failed ones are, where somebody has told them apart already. `day_of`: the clinic's own day at a moment. `short`:
+    origins of the loads whose own readings show that they fell short.
     """
     failed = failed_kinds(unit, verdicts, unit.loads if loads is None else loads)
     if not failed:
         return []
-    known, cases = Known(unit, verdicts, list(repairs), day_of), _cases_by_opener(unit)
+    known, cases = Known(unit, verdicts, list(repairs), day_of, short), _cases_by_opener(unit)
     signed = frozenset(d.subject for d in regime.duties if d.signed)
     out = [r for path in regime.failure if path.kind in failed for r in _replay_kind(known, cases, path, signed)]
     return sorted(out, key=lambda r: (r.failed.known_on, r.failed.day))
@@ -140,7 +141,7 @@ def _replay_kind(known: Known, cases, path: FailurePath, signed: frozenset[str])
         held |= {t.origin for t in replay.also_failed}
         replay.rows = _rows_of(cases, path.kind, [failed, *replay.also_failed])
         replay.followups = _followups(replay.rows)
-        replay.stopped = _stopped_by(replay, known.unit)
+        replay.stopped = _stopped_by(replay, known.short)
         yield replay
 
 
@@ -149,16 +150,13 @@ def _when(trial: Trial) -> tuple:
     return trial.known_on, trial.day, trial.purpose in AFTER_FAILURE
 
 
-def _stopped_by(replay: Replay, unit: UnitFacts) -> Trial | None:
+def _stopped_by(replay: Replay, short: frozenset[str]) -> Trial | None:
     path = replay.path
     if path.withdraws:
         return replay.failed
     failures = sorted(replay.failures, key=_when)
-    refs = {t.origin for t in failures} if path.withdraws_outside else ()
-    loads = [x for x in unit.loads if x.row.origin in refs] if refs else ()
-    short = {x.row.origin for x in loads if recorded.shown_short(unit, x)}
     for n, trial in enumerate(failures, start=1):
-        if trial.origin in short:
+        if path.withdraws_outside and trial.origin in short:
             return trial
         if path.withdraws_from and cycles_possible(t.run for t in failures[:n]) >= path.withdraws_from:
             return trial

@@ -36,6 +36,7 @@ class Known:
     verdicts: dict[str, TestVerdict]
     repairs: list[Cause]
     day_of: Callable[[datetime], date] = datetime.date  # the clinic's own day at a moment; UTC's where none is given
+    short: frozenset[str] = frozenset()  # origins of loads whose own readings show that they fell short
 
 
 def walk(known: Known, replay, own: Results, waiting: Iterable[Trial]) -> None:

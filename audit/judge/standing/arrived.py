@@ -56,8 +56,11 @@ def arrivals_with_proof(s: Situation) -> list[tuple[UnitEventFact, date | None]]
 
 
 def proved_on(s: Situation, came: UnitEventFact) -> date | None:
-    """The day on which the first proof after it was known; None where there is none."""
-    return min(_proofs(s, came), default=None)
+    """The day on which the first proof after it was known; None where there is none. Looked for once a day."""
+    memo, key = s.settled.memo, ("proved where it came", came.row.origin, s.as_of)
+    if key not in memo:
+        memo[key] = min(_proofs(s, came), default=None)
+    return memo[key]
 
 
 def _proofs(s: Situation, came: UnitEventFact) -> Iterator[date]:

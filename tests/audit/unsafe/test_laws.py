@@ -15,6 +15,7 @@ Over random histories under every set of rules on file, on several days each. Th
   A spore test is a use: where each day of use asks its test, one that failed is the next day of use, and the day
   before that went without stays told as missed, while the unit is out.
   And hours of use that are not known since a test of the very day are none where the news puts the unit out on it.
+  What falls due only after the news has put the unit out falls due at its return.
 """
 
 from __future__ import annotations
@@ -122,6 +123,9 @@ def held_elsewhere(clinic: ClinicFacts, day: date, before: UnitJudgement, after:
     gone = overdue(before) - overdue(after)
     if gone and gone <= of_use and news & OPEN_FAILURES and missed(before) <= missed(after):
         assert not after.standing.word.may_be_used
+        held.add("duty-overdue")
+    since, due = after.standing.since, {c.code: c.overdue_on for c in before.clocks if c.kind is DueKind.DUTY}
+    if gone and not after.standing.word.may_be_used and since and all(due[code] > since for code in gone):
         held.add("duty-overdue")
     unknown = without_evidence(before) - without_evidence(after)
     if unknown and unknown <= begun_on(before, day) and news & OPEN_FAILURES:

@@ -19,12 +19,12 @@ from tests.fact_builders import calibration, check, event, look, part, part_reca
 Values = dict[str, object]
 
 
-def changed(unit: f.UnitFacts, name: str, fact, told: str, **values) -> Change:
+def changed(unit: f.UnitFacts, name: str, fact, told: str, /, **values) -> Change:
     """One fact of the unit with other values."""
     return told, partial(without, unit, name, fact, partial(replace, fact, **values))
 
 
-def of_visit(unit: f.UnitFacts, visit: f.JobFact, name: str, fact, told: str, **values) -> Change:
+def of_visit(unit: f.UnitFacts, visit: f.JobFact, name: str, fact, told: str, /, **values) -> Change:
     """One fact of a visit with other values."""
     held = tuple(replace(x, **values) if x is fact else x for x in getattr(visit, name))
     return told, partial(without, unit, "jobs", visit, replace(visit, **{name: held}))
