@@ -20,8 +20,8 @@ from audit.binder.written_on_paper import NO_BREAK, counted, day, span, tied, un
 from audit.facts import LoadFact, ProgramFact, UnitFacts
 from audit.facts.recordings import NOT_MET
 from audit.judge.answers.cycles import follows
+from audit.judge.cycle_types import named
 from audit.judge.exposure import needs, program_on
-from audit.judge.response.cycle_types import named
 from records.wording import SHORT_MONTHS
 
 CHAPTER = "loads"
