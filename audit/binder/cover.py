@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from audit.binder import heights
 from audit.binder.glance import answer_words, sterilizers
 from audit.binder.named_units import units_words
-from audit.binder.open_items import first_page_table
+from audit.binder.open_on_first_page import first_page_table
 from audit.binder.responsible import evidence_begins, who_answers
 from audit.binder.scope import Scope, UnitScope
 from audit.binder.sections import Beside, Cell, Column, Masthead, Paragraph, Section, Table

@@ -21,6 +21,8 @@ _NONE = "none"
 _SHORT = {"not asked here": "on record"}  # there are records, and no rule to measure them by
 _LONGEST = 110  # letters of what is missing that is told; of more the answer alone
 _FROM = re.compile(r"(spore tests|loads|service|validation) (\d{4}-\d\d-\d\d) to \d{4}-\d\d-\d\d, \d+")
+_BEGUN = re.compile(r"asked from (\d{4}-\d\d-\d\d) on, the begin of use")
+_NONE_FAILED = "there was nothing to"  # told where no failure is on record
 _DUE = re.compile(r"Due (\d+) times?: (\d+) met")
 _APART = re.compile(r"Longest time between two: (\d+ days?)")
 _BEFORE_MORE = re.compile("[,;]")
@@ -75,6 +77,10 @@ def _told(one: NotAsked, labels: Mapping[str, str], beside: str, seen: set[str],
 def _brief(id: str, answer: Answer) -> str:
     """An answer in a few words: what is missing of one in part; of records without a measure, which there are."""
     said = _SHORT.get(answer.answer, answer.answer)
+    if said == "yes":
+        begun = _BEGUN.search(answer.words)
+        plain = "yes, none failed" if _NONE_FAILED in answer.words else said
+        return f"yes, since first use {dated(begun[1])}" if begun else plain
     missing = dated(answer.gap.split("; ")[0])
     if said == answer.answer:
         told = said == IN_PART and missing and len(missing) <= _LONGEST

@@ -252,3 +252,44 @@ def test_known_gaps_and_cycles_that_are_not_logged_are_told_where_evidence_begin
     ]
     assert ("Known gap", "slips, 1\u00a0Jan\u00a02019 to 1\u00a0Jan\u00a02023; accepted by I. L.") in told
     assert told[-1][0] == "Loads"
+
+
+def test_goods_in_doubt_come_first_among_what_is_to_be_put_right_each_with_the_page_it_stands_on():
+    facts, judgement = with_words(*[standing(j.Word.IN_SERVICE)] * 2)
+    point = j.Finding("told", j.Severity.PUT_RIGHT, None, "a return was told", "sign it", (), None, "clinic")
+    doubt = replace(point, rule="look-back-open", message="3 loads affected")
+    one, other = judgement.units
+    units = (replace(one, findings=(point,), clocks=()), replace(other, findings=(point, doubt), clocks=()))
+    rows = named(made(facts, replace(judgement, units=units, clocks=())), "What is open").rows
+    told = [(row[0].text, row[1].page) for row in rows if row[0].text.startswith("To put right")]
+    assert told == [
+        ("To put right. Unit\u00a02: 3\u00a0loads affected.", "unit-2:open:1"),
+        ("To put right. Units\u00a01 and 2: a return was told.", "unit-1:open:0"),
+    ]
+
+
+def test_the_days_of_grace_of_what_is_overdue_are_told():
+    facts, judgement = with_words(standing(j.Word.OVERDUE))
+    clock = j.Clock(
+        j.DueKind.PLAN, "valve", "Test the valve", j.State.OVERDUE, date(2026, 5, 1), date(2026, 5, 16), None, "",
+        full.REGIME,
+    )  # fmt: skip
+    units = (replace(judgement.units[0], clocks=(clock,), findings=()),)
+    (line,) = [text for text in opened(made(facts, replace(judgement, units=units, clocks=()))) if "valve" in text]
+    assert "due by 1\u00a0May\u00a02026, allowed to 15\u00a0May\u00a02026" in line
+
+
+def test_questions_name_who_coordinates_and_what_is_agreed_with_whom():
+    row, day = full.rows().row, date(2024, 1, 1)
+    people = Responsible(
+        (CoordinatorFact(row(day), "Ida Lund", day),),
+        (AgreementFact(row(day), "Keepers (invented)", "", "all units", day),),
+    )
+    facts, judgement = full.clinic()
+    asked = replace(judgement.answers[0], id="coordinator", unit="", answer="no record found", words="None.", gap="")
+    made_ = made(facts, replace(judgement, answers=(asked,), regime="us-dental-cdc-2003"), responsible=people)
+    assert made_.questions[0].words.startswith("Ida Lund coordinates at the clinic since 1\u00a0Jan\u00a02024.")
+    (contract,) = [one for one in made_.not_asked if one.subject == "a maintenance contract"]
+    assert contract.told.startswith(
+        "Agreement with Keepers (invented) since 1\u00a0Jan\u00a02024: all units; no paper"
+    )

@@ -11,6 +11,10 @@ from hypothesis import strategies as st
 
 from audit import facts as f
 from audit.binder.contents import binder_contents
+from audit.binder.pdf.blocks import block_pieces
+from audit.binder.pdf.marks import Text
+from audit.binder.pdf.page import sheet
+from audit.binder.pdf.paginate import paginate
 from audit.binder.sections import Cell, Column, Paragraph, Table
 from audit.binder.usual import DatedLine, Kinds, People, by_date, lots_in_turn, lots_words, short_span
 from audit.judge import judgement as j
@@ -299,3 +303,23 @@ def test_a_list_by_date_has_a_line_for_each_year_and_a_rule_above_each_month():
     assert [spaced(row[0].text) for row in block.rows] == ["2025", "30 Dec", "31 Dec", "2026", "1 Jan", "1 Feb"]
     assert block.ruled == (0, 1, 3, 4, 5) and block.halves
     assert sum(column.weight for column in block.columns) == 246
+
+
+def test_a_row_of_many_lines_goes_on_over_the_page_with_some_lines_on_each_side():
+    many = Table(
+        "Rows", (Column("No.", 30), Column("What", 480)),
+        tuple((Cell(str(n)), Cell("\n".join(f"line {n}.{k}" for k in range(25)))) for n in range(4)),
+    )  # fmt: skip
+    paper = sheet("letter")
+    pages = paginate(block_pieces(many, paper), paper.text_height)
+    told = [
+        [mark.text for _, piece in page.placed for run in piece.runs for mark in run.marks if isinstance(mark, Text)]
+        for page in pages
+    ]
+    lines = [text for page in told for text in page if text.startswith("line ")]
+    assert lines == [f"line {n}.{k}" for n in range(4) for k in range(25)]
+    assert len(pages) == 2 and pages[0].filled > 0.95 * paper.text_height
+    assert all(page.filled <= paper.text_height for page in pages)
+    assert "continues …" in told[0] and "… continued" in told[1]
+    cut = next(text for text in reversed(told[0]) if text.startswith("line "))
+    assert 2 <= int(cut.partition(".")[2]) + 1 <= 23

@@ -11,7 +11,7 @@ import pytest
 from audit.binder.contents import binder_contents
 from audit.binder.cover import open_findings
 from audit.binder.not_asked import TITLE
-from audit.binder.open_items import open_lines
+from audit.binder.open_on_first_page import open_lines
 from audit.binder.scope import scope
 from audit.binder.sections import Table, to_json
 from audit.facts.dates import add_months

@@ -316,3 +316,24 @@ def test_where_the_hours_of_the_whole_time_are_not_known_it_is_said(facts, known
     """Florida Administrative Code 64B5-25.003: 40 hours of use or 30 days."""
     reply = ask("spore-test-hours-or-days", own_unit(bio_tests=WEEKS, **facts), regime=FLORIDA)
     assert ("hours of use are not known: counted by days alone" in reply.words.casefold()) is not known, reply.words
+
+
+def test_loads_in_doubt_that_nobody_decided_about_count_where_no_recall_is_asked():
+    """An air-removal test failed and passed again: no recall is asked, and what was run since the last good one is
+    in doubt until somebody decides."""
+    tests = (air("2025-03-03"), air("2025-03-10", "fail", at="07:30"), air("2025-03-11"))
+    facts = {
+        "bio_tests": WEEKS,
+        "air_removal": tests,
+        "cases": (case(tests[1].row.ref, "2025-03-10", kind="air removal"),),
+    }
+    held = own_unit(type="dynamic air removal", loads=(load("2025-03-05", "1"),), **facts)
+    reply = ask("packs-recalled", held)
+    assert reply.answer == "in part" and "a decision about 1 load affected: failed air-removal test" in reply.gap
+
+
+@pytest.mark.parametrize(("count", "told"), [(0, "3 missing between them."), (2, "3 missing between them; 2 more")])
+def test_cycles_without_a_number_stand_beside_the_numbers_that_are_missing(count, told):
+    without = tuple(load(f"2025-03-0{n + 6}", "") for n in range(count))
+    held = own_unit(loads=(load("2025-03-05", "1"), load("2025-03-12", "5"), *without))
+    assert told in ask("cycle-numbers", held).words
