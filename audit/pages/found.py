@@ -70,7 +70,8 @@ def search(account: m.Account, words: str) -> list[Group]:
     sight = _Sight(account)
     made = (
         ("Units", _units), ("Clinics", _clinics), ("Boxes of indicators", _indicator_lots), ("Spore tests", _of_lot),
-        ("Parts fitted", _parts_fitted), ("Parts in stock", _parts_in_stock), ("On units with it", _of_units),
+        ("Parts fitted", _parts_fitted), ("Parts in stock", _parts_in_stock),
+        ("Parts on units with it", _parts_of_units), ("Cycles of units with it", _cycles_of_units),
         ("Papers on file", _documents), ("Cycle numbers", _cycles),
     )  # fmt: skip
     groups = (_group(title, find(sight, words)) for title, find in made)
@@ -142,12 +143,21 @@ def _fitted_lines(sight: _Sight, rows):
         yield FoundLine(title, "; ".join((about, *marks)), address, row.happened_on)
 
 
-def _of_units(sight: _Sight, words: str):
-    """What was fitted on units with that serial, and what ran on them, the newest first."""
-    units = m.Unit.objects.filter(_any(words, "serial")).values("origin")
-    parts = m.FittedPart.objects.in_force().filter(unit__origin__in=units, clinic__in=sight.clinics)
-    lines = [*_fitted_lines(sight, parts), *_cycle_lines(sight, Q(unit__origin__in=units))]
-    yield from sorted(lines, key=lambda line: line.day, reverse=True)
+def _with_serial(words: str):
+    return m.Unit.objects.filter(_any(words, "serial")).values("origin")
+
+
+def _parts_of_units(sight: _Sight, words: str):
+    """What was fitted on units with that serial: by itself, as a part of two years is older than a month's cycles."""
+    units = _with_serial(words)
+    yield from _fitted_lines(
+        sight, m.FittedPart.objects.in_force().filter(unit__origin__in=units, clinic__in=sight.clinics)
+    )
+
+
+def _cycles_of_units(sight: _Sight, words: str):
+    """What ran on units with that serial."""
+    yield from _cycle_lines(sight, Q(unit__origin__in=_with_serial(words)))
 
 
 def _parts_in_stock(sight: _Sight, words: str):

@@ -152,6 +152,7 @@ FROZEN = {
     8: "c9fd818f22c0bccd37241b5de805f4c606d87c95dd31c9b80857100b580e2cba",
     9: "31d3697bd817171b35c33b054e9b626e438dadb7d9091b2f7285c33fdf046215",
     10: "6bbc34f96bc9c297f9a853f89eebd8d5e2353024021cd75476e7fdc08823e7bc",
+    11: "60c2e6879ea7ce6735400a107241cf70bc588b8e29846005e812c14b5c0c9ab0",
 }
 # Forms 1 to 4 were frozen without the header, the fields of every fact and the decimal places, which stood in the
 # code and were the same on each of their days: these are the digests of what they listed then.

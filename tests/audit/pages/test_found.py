@@ -55,16 +55,16 @@ def found(world, role: str, words: str) -> dict[str, list[str]]:
 
 def test_a_serial_or_label_finds_the_unit_and_leads_to_its_page(world):
     groups = search(world.people["technician"], "inv-unit 1")
-    assert [g.title for g in groups] == ["Units", "On units with it"]
+    assert [g.title for g in groups] == ["Units", "Parts on units with it", "Cycles of units with it"]
     line = groups[0].lines[0]
     assert line.title == "Unit 1, serial INV-Unit 1" and "First Clinic" in line.about
     assert line.address == reverse("unit", args=["first", world.unit.origin])
 
 
-def test_a_serial_finds_what_was_fitted_and_run_on_the_unit_newest_first(world):
-    assert found(world, "viewer", "INV-Unit 1")["On units with it"] == [
-        "Load, cycle C-4712", "Spore test, cycle C-4711", "Cassette seal, lot S-9",
-    ]  # fmt: skip
+def test_a_serial_finds_what_was_fitted_and_run_on_the_unit_newest_first_and_cycles_hide_no_part(world):
+    lines = found(world, "viewer", "INV-Unit 1")
+    assert lines["Cycles of units with it"] == ["Load, cycle C-4712", "Spore test, cycle C-4711"]
+    assert lines["Parts on units with it"] == ["Cassette seal, lot S-9"]
 
 
 def test_a_lot_that_is_looked_for_says_recalled_taken_out_and_corrected(world):
