@@ -26,6 +26,7 @@ from records.views.base import company_or_404
 
 PER_PAGE = 50
 MANY = 10  # units of one answer that ask the same thing: more of them are told by their number
+ONE_BY_ONE = 6  # units a page where the causes stand above them
 
 
 @login_required
@@ -40,7 +41,7 @@ def company_page(request, slug: str):
     found = list(rows.values_list("clinic_id", "word"))
     filtered = any(request.GET.get(name) for name in chosen.filters)
     causes = _causes(rows, company.name) if len(found) > 2 * MANY and not filtered else []
-    per_page = MANY if causes else PER_PAGE
+    per_page = ONE_BY_ONE if causes else PER_PAGE
     RequestConfig(request, paginate={"per_page": per_page, "silent": True}).configure(table)
     counts, judged = Counter(word for _, word in found), {clinic_id for clinic_id, _ in found}
     context = {

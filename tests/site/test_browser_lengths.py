@@ -22,9 +22,9 @@ pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 PHONE, DESK = {"width": 360, "height": 740}, {"width": 1280, "height": 900}
 CLINIC, COMPANY = "/clinic/wobblestone/", "/company/thimblewick/"
 # Screens before anything is unfolded: at most so many on a phone and on a desk, whatever the page. An inspector's
-# questions are a list of their own length; of a log a page of lines is read one by one.
+# questions are a list of their own length, and a unit that waits for proof says what forbids its use.
 MOST = (4, 2)
-MORE = {"answers": (6, 2.1), "Unit 4": (4.2, 2)}
+MORE = {"answers": (6, 2), "Unit 4": (4.2, 2)}
 # (page, who looks, the first thing that is asked for, its place on a phone)
 PAGES = [
     ("clinic", "mei", ".item", 740),
