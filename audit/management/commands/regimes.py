@@ -192,6 +192,8 @@ def as_json(one: Regime) -> dict:
     """The edition as plain values; of other editions only their day and name."""
     out = {key: value for key, value in asdict(one).items() if key != "earlier"}
     out["valid_from"] = one.valid_from.isoformat()
+    if one.ended:
+        out["ended"]["on"] = one.ended.on.isoformat()
     out["rules_from_memory"] = memory_count(one)
     held = editions(load_regime(one.id))
     out["editions"] = [{"valid_from": e.valid_from.isoformat(), "edition": e.edition} for e in held]

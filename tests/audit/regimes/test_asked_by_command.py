@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import json
+
 import pytest
 
 from audit.regimes.gaps import GAPS
@@ -64,6 +66,12 @@ def test_for_a_clinic_it_says_what_would_change_today_and_writes_nothing(command
     assert "First Clinic, judged with these rules from 2026-03-16 on; nothing is written" in out
     assert "Unit 1: In service" in out and "Spore test (biological indicator): now " in out
     assert "On 2026-03-16 no answer and no day is another." in same
+
+
+def test_as_json_an_edition_says_its_place_and_its_end(command):
+    code, out, _ = command("regimes", "au-racgp-2023", "--json")
+    told = json.loads(out)
+    assert (code, told["country"], told["kinds"], told["ended"]["on"]) == (0, "Australia", ["medical"], "2026-06-29")
 
 
 def test_what_the_rules_cannot_say_is_printed(command):
