@@ -70,7 +70,7 @@ def write(clinic: Clinic, to: Path, *, by: str, at: datetime, told: Told = lambd
         part = Path(folder) / "whole.zip"
         try:
             with Members(part) as members:
-                made = _Written(clinic, facts, numbers, members, Path(folder), told)
+                made = _WholeWritten(clinic, facts, numbers, members, Path(folder), told)
                 about = made.everything(by, at)
         except taken_out.NotRendered as error:
             raise NotTakenOut(str(error)) from None
@@ -98,7 +98,7 @@ def _at_rest(clinic: Clinic) -> tuple[ClinicFacts, dict[int, int]]:
     raise NotTakenOut("Somebody logs all the time, so the record did not come to rest. Try again in a moment.")
 
 
-class _Written:
+class _WholeWritten:
     """One file as it is written, member by member."""
 
     def __init__(self, clinic, facts, numbers, members: Members, folder: Path, told: Told):

@@ -137,7 +137,7 @@ def test_an_erased_name_stays_erased(world, settings, tmp_path):
     digest = name.digest
     path = tmp_path / "everything.zip"
     write(world.clinic, path, by="Ana", at=AT)
-    assert check.Check(check.Zip(str(path))).run().faults == []
+    assert check.WholeCheck(check.Zip(str(path))).run().faults == []
     found = gone_round(world.clinic, settings, tmp_path)
     again = m.PersonText.objects.get(digest=digest)
     assert (again.value, again.salt) == ("", "") and tamper_check.verify(found.clinic).whole
@@ -198,7 +198,7 @@ def _made_up(members: dict[str, bytes], change) -> dict[str, bytes]:
 
 
 def _put(path) -> str:
-    looked = check.Check(check.Zip(str(path)))
+    looked = check.WholeCheck(check.Zip(str(path)))
     [(entry, rows, kinds, digest, _)] = looked.lines(check.OWN)
     register = json.loads(members_of(path)[check.REGISTER])
     with pytest.raises(put_back.NotPutBack) as error:
