@@ -16,7 +16,7 @@ from decimal import Decimal
 from functools import cache
 
 from django.core.exceptions import FieldDoesNotExist
-from django.db import IntegrityError, models, transaction
+from django.db import DataError, IntegrityError, models, transaction
 
 from records.ledger import tamper_check
 from records.ledger.excerpts import Excerpt
@@ -36,7 +36,7 @@ from records.models import (
 from .submission import _refuse_without_triggers, _save
 
 _NOT_READ = (
-    KeyError, ValueError, TypeError, AttributeError, ArithmeticError, IntegrityError, FieldDoesNotExist,
+    KeyError, ValueError, TypeError, AttributeError, ArithmeticError, DataError, IntegrityError, FieldDoesNotExist,
 )  # fmt: skip
 _MOMENT = "%Y-%m-%dT%H:%M:%S.%fZ"
 

@@ -128,7 +128,7 @@ class Folder:
         return open(os.path.join(self.path, *name.split("/")), "rb")
 
 
-class Check:
+class WholeCheck:
     """One look at one file. `faults` is all that is wrong, in words; `done` what was looked at.
 
     `lost` are those of the faults that the file says of itself: files that were gone before it was made.
@@ -386,7 +386,7 @@ def main(words):
     try:
         if not os.path.exists(path):
             raise NoSuchFile(f"{path} is not there.")
-        check = Check(Folder(path) if os.path.isdir(path) else Zip(path)).run()
+        check = WholeCheck(Folder(path) if os.path.isdir(path) else Zip(path)).run()
     except NoSuchFile as error:
         print(error, file=sys.stderr)
         return 2

@@ -60,7 +60,7 @@ def bring(path: Path, *, by: str, phrase: str, at: datetime) -> Brought:
     put_back.refuse_unless_empty()
     try:
         source = check.Zip(str(path))
-        looked = check.Check(source).run()
+        looked = check.WholeCheck(source).run()
     except check.NoSuchFile as error:
         raise NotBrought(str(error)) from None
     if wrong := [fault for fault in looked.faults if fault not in looked.lost]:
@@ -74,7 +74,7 @@ def bring(path: Path, *, by: str, phrase: str, at: datetime) -> Brought:
         return _brought(source, looked, by=by, phrase=phrase, at=at)
 
 
-def _brought(source: check.Zip, looked: check.Check, *, by: str, phrase: str, at: datetime) -> Brought:
+def _brought(source: check.Zip, looked: check.WholeCheck, *, by: str, phrase: str, at: datetime) -> Brought:
     about = looked.about
     with source.open(check.REGISTER) as file:
         register = json.loads(file.read())
@@ -98,7 +98,7 @@ def _brought(source: check.Zip, looked: check.Check, *, by: str, phrase: str, at
     return Brought(clinic, account, head[0], files, len(about["lost"]), tuple(others))
 
 
-def _entries(looked: check.Check, names: dict[str, str]) -> Iterator[put_back.EntryBrought]:
+def _entries(looked: check.WholeCheck, names: dict[str, str]) -> Iterator[put_back.EntryBrought]:
     """The entries of all ledgers in the order in which they were written."""
 
     def of(ref: str, name: str):

@@ -70,7 +70,7 @@ def write(clinic: Clinic, to: Path, *, by: str, at: datetime, told: Told = lambd
         part = Path(folder) / "whole.zip"
         try:
             with Members(part) as members:
-                made = _Written(clinic, facts, numbers, members, Path(folder), told)
+                made = _WholeWritten(clinic, facts, numbers, members, Path(folder), told)
                 about = made.everything(by, at)
         except taken_out.NotRendered as error:
             raise NotTakenOut(str(error)) from None
@@ -98,7 +98,7 @@ def _at_rest(clinic: Clinic) -> tuple[ClinicFacts, dict[int, int]]:
     raise NotTakenOut("Somebody logs all the time, so the record did not come to rest. Try again in a moment.")
 
 
-class _Written:
+class _WholeWritten:
     """One file as it is written, member by member."""
 
     def __init__(self, clinic, facts, numbers, members: Members, folder: Path, told: Told):
@@ -122,7 +122,7 @@ class _Written:
         put("check.py", [CHECK.read_bytes()])
         put(check.HISTORY, _as_json(codec.export_of(self.facts)))
         with ExitStack() as stack:
-            put(check.OWN, self._own(_Tables(self.folder, stack)))
+            put(check.OWN, self._own(_TablesBeside(self.folder, stack)))
         others = self._others()
         pointed = self.rests.pointed
         organisations = set().union(*(keys for model, keys in pointed.items() if _is_organisation(model)))
@@ -158,7 +158,7 @@ class _Written:
 
     # -------------------------------------------------------------------------------------------- ledgers, tables
 
-    def _own(self, tables: _Tables) -> Iterator[bytes]:
+    def _own(self, tables: _TablesBeside) -> Iterator[bytes]:
         for each in taken_out.of_ledger(self.clinic, self.numbers[self.clinic.pk]):
             self.rests.learn(each)
             self._learn_names(each.points_to.get(PersonText, set()))
@@ -239,7 +239,7 @@ class _Written:
         self.members.put_file(check.FILES, path)
 
 
-class _Tables:
+class _TablesBeside:
     """The tables while the ledger is read: a file of text each, beside the ZIP."""
 
     def __init__(self, folder: Path, stack: ExitStack):

@@ -259,3 +259,19 @@ def test_the_words_for_how_a_name_came_in_are_those_of_the_record():
         "signed": signatures.SIGNINGS[signatures.SIGNED],
         "passkey": signatures.SIGNINGS[signatures.SIGNED_BY_PASSKEY],
     }  # fmt: skip
+
+
+def test_a_correction_names_what_a_row_pointed_to_and_never_a_key(world):
+    who = {"by": world.people["coordinator"], "request_key": build.key()}
+    other = log.log_indicator_lot(
+        **who, clinic=world.clinic, kind="biological", name="Invented spore ampoule", lot="B-200", on=build.BEGIN,
+        incubation_hours=24, expiry=date(2027, 6, 30),
+    )  # fmt: skip
+    test = build.spore_test(world, build.TODAY - timedelta(days=7))
+    log.correct(**who | {"request_key": build.key()}, row=test, changes={"lot": other}, reason="another box")
+    build.seal_replaced(world, build.TODAY - timedelta(days=3))
+    signed = m.Signature.objects.get(meaning="returned to use")
+    signatures.sign(**who | {"request_key": build.key()}, row=signed)
+    told = {fact.what: fact.changes for fact in clinic_facts(world.clinic).corrections}
+    assert told["spore test (biological indicator)"] == (("lot", "B-100", "B-200"),)
+    assert told["signature"] == (("signed by", "Ana Coordinator", "Ana Coordinator"),)

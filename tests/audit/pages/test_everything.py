@@ -71,7 +71,7 @@ def test_asked_for_written_and_downloaded(client, world):
     body = b"".join(answer.streaming_content)
     assert answer["Content-Type"] == "application/zip" and "no-store" in answer["Cache-Control"]
     assert f"everything-first-2026-03-16-entry-{last.number}.zip" in answer["Content-Disposition"]
-    found = check.Check(check.Zip(io.BytesIO(body))).run()
+    found = check.WholeCheck(check.Zip(io.BytesIO(body))).run()
     assert found.faults == [] and found.about["made_by"] == "Ana Coordinator, First Clinic"
     assert "Ana Coordinator: ready, up to entry" in text_of(get(client, "everything", "first"))
 

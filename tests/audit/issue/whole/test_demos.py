@@ -46,7 +46,7 @@ def test_a_clinic_of_the_demo_goes_round(slug, tmp_path, tmp_path_factory, djang
             day = clock.today(zone_of(clinic))
             wish = Wish(day.replace(year=day.year - 1, day=1), day, day)
             before = told(clinic, wish)
-        assert check.Check(check.Zip(str(file))).run().faults == []
+        assert check.WholeCheck(check.Zip(str(file))).run().faults == []
         with place.standing_in(_place(empty)):
             call_command("migrate", verbosity=0, interactive=False)
             found = load.bring(file, by=by.username, phrase=PHRASE, at=now)

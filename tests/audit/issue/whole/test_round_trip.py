@@ -74,21 +74,24 @@ def test_everything_is_the_same_in_another_place(world, settings, tmp_path):
     assert told(m.Clinic.objects.get(slug="first")) == before
 
 
-def test_what_was_brought_in_verifies_and_says_where_it_came_from(world, settings, tmp_path):
+def test_there_it_verifies_says_where_it_came_from_lets_its_people_in_and_goes_on(world, settings, tmp_path):
     last = m.Ledger.objects.get(organisation=world.clinic).number
     found = gone_round(world.clinic, settings, tmp_path)
     assert tamper_check.verify(found.clinic).whole and database.faults() == []
     assert list(on_disk.faults(found.clinic)) == []
     origin = brought.origin_of(found.clinic)
     assert (origin.last, origin.made_by, origin.brought_by) == (last, "Ana Coordinator", "Ana Coordinator")
-    [company] = found.others
-    assert company.name == "Keepers" and not tamper_check.verify(company).whole
-    verdict = tamper_check.verify(company, brought.excerpt_of(company))
-    assert verdict.whole and "those of its book that were brought in, unaltered" in verdict.sentence
+    _only_its_people(found)
+    _book_of_the_company(found)
+    row = log.log_counter(
+        by=found.account, request_key=made.key(), clinic=found.clinic, unit=m.Unit.objects.get(), on=made.TODAY,
+        counter="cycles", shown=1300,
+    )  # fmt: skip
+    assert row.entry.number == last + 1 and tamper_check.verify(found.clinic).whole
 
 
-def test_only_its_people_come_along_and_only_who_brings_it_can_sign_in(world, settings, tmp_path):
-    found = gone_round(world.clinic, settings, tmp_path)
+def _only_its_people(found: load.Brought) -> None:
+    """They come along; whoever brings it has a pass phrase, and nobody else."""
     account = found.account
     assert account.check_password(PHRASE) and access.rights(account, found.clinic).may_set_rules
     others = m.Account.objects.exclude(pk=account.pk)
@@ -97,15 +100,12 @@ def test_only_its_people_come_along_and_only_who_brings_it_can_sign_in(world, se
     assert not m.Organisation.objects.filter(slug__in=("other", "strangers")).exists()
 
 
-def test_the_record_goes_on_there(world, settings, tmp_path):
-    last = m.Ledger.objects.get(organisation=world.clinic).number
-    found = gone_round(world.clinic, settings, tmp_path)
-    unit = m.Unit.objects.get()
-    row = log.log_counter(
-        by=found.account, request_key=made.key(), clinic=found.clinic, unit=unit, on=made.TODAY, counter="cycles",
-        shown=1300,
-    )  # fmt: skip
-    assert row.entry.number == last + 1 and tamper_check.verify(found.clinic).whole
+def _book_of_the_company(found: load.Brought) -> None:
+    """Of it only some entries stand there; without the note that says which, every gap is a fault."""
+    [company] = found.others
+    assert company.name == "Keepers" and not tamper_check.verify(company).whole
+    verdict = tamper_check.verify(company, brought.excerpt_of(company))
+    assert verdict.whole and "those of its book that were brought in, unaltered" in verdict.sentence
 
 
 def test_taken_out_again_its_ledger_has_the_same_bytes_but_for_places(world, settings, tmp_path):
@@ -137,7 +137,7 @@ def test_an_erased_name_stays_erased(world, settings, tmp_path):
     digest = name.digest
     path = tmp_path / "everything.zip"
     write(world.clinic, path, by="Ana", at=AT)
-    assert check.Check(check.Zip(str(path))).run().faults == []
+    assert check.WholeCheck(check.Zip(str(path))).run().faults == []
     found = gone_round(world.clinic, settings, tmp_path)
     again = m.PersonText.objects.get(digest=digest)
     assert (again.value, again.salt) == ("", "") and tamper_check.verify(found.clinic).whole
@@ -198,7 +198,7 @@ def _made_up(members: dict[str, bytes], change) -> dict[str, bytes]:
 
 
 def _put(path) -> str:
-    looked = check.Check(check.Zip(str(path)))
+    looked = check.WholeCheck(check.Zip(str(path)))
     [(entry, rows, kinds, digest, _)] = looked.lines(check.OWN)
     register = json.loads(members_of(path)[check.REGISTER])
     with pytest.raises(put_back.NotPutBack) as error:
