@@ -31,7 +31,7 @@ from audit.judge.year import COUNTED, ROWS, WEEKS, year_of
 from audit.regimes.source import Source
 from tests.audit.unsafe import histories
 from tests.examples import examples
-from tests.fact_builders import air, bio, clinic, counter, event, job, on, placed, unit
+from tests.fact_builders import air, bio, clinic, counter, event, job, measured, on, placed, unit
 
 DAY = date(2025, 6, 30)
 
@@ -56,6 +56,8 @@ TABLE = [
      {"checks": "2 on record: 1 fail, 1 pass; the newest 2025-06-03"}),
     ("a visit that was not concluded says so", {"jobs": (job("2025-06-20", end=""),)},
      {"service": "1 visit; the last 2025-06-20, planned: not concluded"}),
+    ("a reading of a visit", {"jobs": (job("2025-06-20", readings=(measured("2025-06-20"),)),)},
+     {"readings": "1 reading at visits; no counter reading"}),
     ("counter", {"counters": (counter("2025-06-02", 5155),)},
      {"readings": "0 readings at visits; 5155 cycles on 2025-06-02"}),
 ]  # fmt: skip
@@ -193,6 +195,8 @@ def test_visits_and_times_out_stand_in_the_weeks_that_they_touch():
     assert [(w.visit, w.out) for w in year.rows[0]] == [(True, True), (True, True), (False, False), (False, False)]
     assert year.visits == tuple(on(day) for day in reversed(days[1:])) and year.was_out
     assert year.rest == "3 visits, the last 2025-06-16."
+    last = year_of(unit(jobs=(job("2025-06-15"),)), held).rows[0]
+    assert [w.visit for w in last] == [True, False, False, False]
     one = year_of(unit(jobs=(job("2025-06-09"),)), replace(held, cases=(case("retest needed", known="2025-06-22"),)))
     assert [w.out for w in one.rows[0]] == [False, True, True, True] and one.rest == "1 visit, the last 2025-06-09."
     by_hand = replace(

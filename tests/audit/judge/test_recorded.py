@@ -49,6 +49,7 @@ RESULTS = [
         [],
         "fail",
     ),
+    ("one that did not meet its profile, by itself", "pass", "wrapped", [{"verdict": "not met"}], [], "fail"),
     ("enough for every program", "", "wrapped", [{}], [WRAPPED], "pass"),
     ("the same where a result was not recorded", "not recorded", "wrapped", [{}], [WRAPPED], "pass"),
     ("the same beside a typed failure and a single program", "fail", "wrapped", [{}], [WRAPPED], "fail"),

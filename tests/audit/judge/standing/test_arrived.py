@@ -40,6 +40,13 @@ ROWS = [
     ),
     ("a test without a control", "", {"bio_tests": (replace(PASS, control_lot=None),)}, None),
     ("a test of before", "", {"bio_tests": (bio("2025-06-19", result="pass", known="2025-06-21"),)}, None),
+    ("a test of that day, no time known", "", {"bio_tests": (bio(CAME, result="pass", known="2025-06-21"),)}, None),
+    (
+        "a test of that day, run for the installation",
+        "",
+        {"bio_tests": (bio(CAME, result="pass", known="2025-06-21", purpose="installation"),)},
+        "2025-06-21",
+    ),
     ("set up that day, no time known", "", {"jobs": (set_up(CAME),)}, CAME),
     ("set up that day, the arrival without a time", "", {"jobs": (set_up(CAME, at="11:00"),)}, CAME),
     ("set up that day, itself without a time", "12:00", {"jobs": (set_up(CAME),)}, CAME),
