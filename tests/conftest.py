@@ -24,7 +24,7 @@ from django.test import TransactionTestCase
 from hypothesis import is_hypothesis_test
 
 from records.ledger import triggers
-from tests import examples, kept, migrated, order, postgresql
+from tests import examples, in_turn, kept, migrated, order, postgresql
 from tests.site import one_browser
 
 examples.register()
@@ -161,20 +161,42 @@ def pytest_addoption(parser):
     )  # fmt: skip
 
 
+_takes_turns = pytest.StashKey[bool]()
+
+
 def pytest_configure(config):
+    given = getattr(config, "workerinput", {})
     if config.option.shuffle == "any":
-        given = getattr(config, "workerinput", {}).get("shuffle")
-        config.option.shuffle = given or str(random.randrange(10**6))
+        config.option.shuffle = given.get("shuffle") or str(random.randrange(10**6))
+    config.stash[_takes_turns] = given.get("in_turn", in_turn.takes_turns(config))
 
 
 @pytest.hookimpl(optionalhook=True)
 def pytest_configure_node(node):
-    """Every process of the run has the same order."""
+    """Every process of the run has the same tests in the same order."""
     node.workerinput["shuffle"] = node.config.option.shuffle
+    node.workerinput["in_turn"] = node.config.stash[_takes_turns]
 
 
 def pytest_report_header(config):
-    return None if config.option.shuffle is None else f"in random order: --shuffle {config.option.shuffle}"
+    said = [f"in random order: --shuffle {config.option.shuffle}"] if config.option.shuffle is not None else []
+    if config.stash[_takes_turns]:
+        said.append(
+            f"of slow tests every {in_turn.EVERY}rd, as STANDING_TURN={in_turn.TURN}; STANDING_TESTS=all takes all"
+        )
+    return said
+
+
+@pytest.fixture
+def takes_turns(pytestconfig) -> bool:
+    """Whether the run takes turns. A test that asks is never left for another day: it takes its own share."""
+    return pytestconfig.stash[_takes_turns]
+
+
+@pytest.fixture
+def share(takes_turns):
+    """Of many cases within one slow test those whose turn it is; all where the run takes no turns."""
+    return lambda cases: in_turn.in_turn(cases, in_turn.EVERY, whole=not takes_turns)
 
 
 @pytest.hookimpl(trylast=True)
@@ -192,10 +214,19 @@ def pytest_xdist_auto_num_workers(config):
 
 @pytest.hookimpl(trylast=True)
 def pytest_collection_modifyitems(config, items):
+    if config.stash[_takes_turns]:
+        _leave_some_for_another_day(config, items)
     if config.option.shuffle is not None:
         order.shuffled(items, config.option.shuffle)
     if hasattr(config, "workerinput"):
         order.long_ones_first(items)
+
+
+def _leave_some_for_another_day(config, items: list[pytest.Item]) -> None:
+    paths = ["" if "takes_turns" in getattr(item, "fixturenames", ()) else item.nodeid for item in items]
+    left = in_turn.left_for_another_day(paths)
+    config.hook.pytest_deselected(items=[item for item, other in zip(items, left, strict=True) if other])
+    items[:] = [item for item, other in zip(items, left, strict=True) if not other]
 
 
 @pytest.hookimpl(wrapper=True)

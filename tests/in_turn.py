@@ -1,9 +1,14 @@
-"""What an ordinary run takes of many cases that are alike: those whose turn it is on that day; `STANDING_TESTS=all`
-takes them all.
+"""What a run takes of what is slow or alike: whatever has its turn that day; `STANDING_TESTS=all` takes everything.
 
-Everybody waits for the tests, and the eighty-first of eighty-one like cases seldom tells what the others did not. So
-of some tables each day has its share, and in a few days every case had its turn. The day is that of the process which
-began the run; `STANDING_TURN`, a whole number, says it is another's turn.
+Everybody waits for the tests. So of the rooms in SLOW, which drive browsers, servers, processes, pages and printed
+books, a run of the whole suite takes a third a day: within three days each test had its turn. A run that names files,
+tests or a word (`-k`, `-m`) takes what it names, whole: whoever changes a room runs that room. What judges, what
+records and what guards the doors is quick and is never left for another day.
+
+The eighty-first of eighty-one like cases seldom tells what the others did not: of some tables (`in_turn`) every run
+takes a share.
+
+The day is that of the process which began the run; `STANDING_TURN`, a whole number, says it is another's turn.
 """
 
 from __future__ import annotations
@@ -14,6 +19,39 @@ from datetime import UTC, datetime
 from typing import TypeVar
 
 Case = TypeVar("Case")
+EVERY = 3  # days until each slow test had its turn
+# Beginnings of the paths of tests that take a browser, a server, processes, many pages or whole books.
+SLOW = (
+    "tests/audit/binder/standards/",
+    "tests/audit/binder/test_first_page",
+    "tests/audit/binder/test_full_pdf",
+    "tests/audit/binder/test_length",
+    "tests/audit/binder/test_pdf",
+    "tests/audit/binder/test_read_back",
+    "tests/audit/issue/",
+    "tests/audit/pages/",
+    "tests/audit/upkeep/",
+    "tests/faults/",
+    "tests/records/files/",
+    "tests/records/forms/test_forms",
+    "tests/records/ledger/test_old_ledgers",
+    "tests/records/ledger/test_upgrade",
+    "tests/records/test_demo",
+    "tests/records/test_loaners",
+    "tests/records/test_open_clinic",
+    "tests/records/test_people",
+    "tests/records/test_record_pages",
+    "tests/records/test_url_walk",
+    "tests/site/test_begin_command",
+    "tests/site/test_browser",
+    "tests/site/test_demo_command",
+    "tests/site/test_from_nothing",
+    "tests/site/test_log",
+    "tests/site/test_served_from_nothing",
+    "tests/site/test_trouble",
+)
+# A run that this one starts, such as the one on PostgreSQL, takes turns with everything it was given.
+_OF_ALL = os.environ.get("STANDING_TESTS") == "in turn"
 ALL = os.environ.get("STANDING_TESTS") == "all"
 # In the environment, as the processes of a run may not all begin before midnight.
 TURN = int(os.environ.setdefault("STANDING_TURN", str(datetime.now(UTC).toordinal())))
@@ -25,3 +63,17 @@ def in_turn(cases: Sequence[Case], every: int, turn: int = TURN, whole: bool = A
     For any `every` turns that follow each other each case is in exactly one.
     """
     return [case for number, case in enumerate(cases) if whole or (number + turn) % every == 0]
+
+
+def takes_turns(config) -> bool:
+    """Whether this run is one of everything, of which slow tests are taken in turn."""
+    if ALL or config.option.keyword or config.option.markexpr:
+        return False
+    return _OF_ALL or config.args_source is config.ArgsSource.TESTPATHS
+
+
+def left_for_another_day(paths: Sequence[str], turn: int = TURN, of_all: bool = _OF_ALL) -> list[bool]:
+    """Of each test, by the path of its file, whether it is slow and another day is its turn; numbered in order."""
+    slow = [number for number, path in enumerate(paths) if of_all or path.startswith(SLOW)]
+    left = set(slow) - set(in_turn(slow, EVERY, turn, whole=False))
+    return [number in left for number in range(len(paths))]

@@ -4,10 +4,12 @@ import os
 import subprocess
 import sys
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
-from tests.in_turn import in_turn
+import tests.in_turn
+from tests.in_turn import EVERY, SLOW, in_turn, left_for_another_day, takes_turns
 
 
 @pytest.mark.parametrize(
@@ -29,3 +31,38 @@ def test_all_are_taken_where_it_is_asked_for():
             capture_output=True, text=True, check=True,
         )  # fmt: skip
         assert done.stdout == f"{taken}\n"
+
+
+@pytest.mark.parametrize("every_test", [False, True])
+def test_each_slow_test_has_its_turn_once_and_the_others_always_run(every_test):
+    paths = [f"{SLOW[0]}test_a.py::test_{n}" for n in range(7)] + ["tests/audit/judge/test_b.py::test_c", ""] * 2
+    left = [left_for_another_day(paths, turn, every_test) for turn in range(739_950, 739_950 + EVERY)]
+    runs = [sum(not each[number] for each in left) for number in range(len(paths))]
+    assert runs == [1] * 7 + [1 if every_test else EVERY] * 4
+
+
+def test_each_slow_room_is_there():
+    top = Path(__file__).parents[1]
+    for beginning in SLOW:
+        assert list(top.glob(f"{beginning}*")), f"{beginning}: nothing is called so any more"
+
+
+@pytest.mark.parametrize(
+    ("source", "keyword", "mark", "turns"),
+    [
+        ("TESTPATHS", "", "", True),
+        ("ARGS", "", "", False),
+        ("INVOCATION_DIR", "", "", False),
+        ("TESTPATHS", "walk", "", False),
+        ("TESTPATHS", "", "laws", False),
+    ],
+)
+def test_a_run_that_names_what_it_wants_takes_it_whole(monkeypatch, source, keyword, mark, turns):
+    option = SimpleNamespace(keyword=keyword, markexpr=mark)
+    run = SimpleNamespace(
+        option=option, ArgsSource=pytest.Config.ArgsSource, args_source=pytest.Config.ArgsSource[source]
+    )
+    monkeypatch.setattr(tests.in_turn, "ALL", False)
+    assert takes_turns(run) is turns
+    monkeypatch.setattr(tests.in_turn, "ALL", True)
+    assert takes_turns(run) is False

@@ -19,8 +19,8 @@ from audit.binder.sections import EVERYTHING, Block, Cell, Column, Paragraph, Se
 from audit.binder.written_on_paper import NO_BREAK, counted, day, span, tied, unit_title
 from audit.facts import LoadFact, ProgramFact, UnitFacts
 from audit.facts.recordings import NOT_MET
+from audit.judge.cycle_types import named
 from audit.judge.exposure import needs, program_on
-from audit.judge.response.cycle_types import named
 from records.wording import SHORT_MONTHS
 
 CHAPTER = "loads"

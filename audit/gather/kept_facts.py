@@ -2,8 +2,9 @@
 
 What was kept is used only while the ledgers of the clinic, and of the companies whose books are read for it, stand
 where they stood, their names in the register and the names erased on demand are the same, and the code that reads
-and keeps facts is the same. Otherwise, and when it is damaged, the tables are read and the facts kept anew. Binders,
-exports and whatever is asked for as known at a moment are always read from the tables.
+and keeps facts is the same. Where ledgers only grew by what a day brings, that is added (`grown`). Otherwise, and
+when it is damaged, the tables are read and the facts kept anew. Binders, exports and whatever is asked for as known
+at a moment are always read from the tables.
 """
 
 from __future__ import annotations
@@ -24,6 +25,7 @@ from records import clock
 from records import models as m
 
 from . import marks
+from .grown import grown, may_grow
 from .packing import Damaged, packed, unpacked, written
 from .read import clinic_facts
 from .recordings import judging_digest, unread
@@ -79,8 +81,19 @@ def kept_of(clinics: Collection[m.Clinic]) -> dict[int, ClinicFacts]:
     clinics = {clinic.pk: clinic for clinic in clinics}
     heads = heads_of(list(clinics.values()))
     kept = FactsCache.objects.filter(clinic__in=clinics).values_list("clinic_id", "heads", "payload")
-    facts = {pk: _opened(clinics[pk], head, payload) for pk, head, payload in kept.iterator() if head == heads[pk]}
+    facts = {pk: _brought_up(clinics[pk], head, heads[pk], payload) for pk, head, payload in kept.iterator()}
     return {pk: facts.get(pk) or _read(clinic, heads[pk]) for pk, clinic in clinics.items()}
+
+
+def _brought_up(clinic: m.Clinic, was: str, now: str, payload: bytes) -> ClinicFacts | None:
+    """What was kept, with what was logged since; None where the tables must be read."""
+    if was == now:
+        return _opened(clinic, was, payload)
+    facts = _opened(clinic, was, payload) if may_grow(was, now) else None
+    facts = grown(clinic, facts, was, now) if facts else None
+    if facts and heads_of([clinic])[clinic.pk] == now:
+        _keep(clinic, now, facts)
+    return facts
 
 
 def _opened(clinic: m.Clinic, heads: str, payload: bytes) -> ClinicFacts | None:

@@ -23,7 +23,7 @@ from .inspections import inspections
 from .recordings import with_recordings
 
 
-class _ClinicRows:
+class ClinicRows:
     """What was read of one clinic's tables, resolved to versions in force."""
 
     def __init__(self, clinic, known_at: datetime | None):
@@ -31,6 +31,7 @@ class _ClinicRows:
 
     @cached_property
     def organisations(self) -> dict:
+        """Everybody in the register, by id."""
         return {o.pk: o for o in queries.organisations()}
 
     @cached_property
@@ -51,6 +52,7 @@ class _ClinicRows:
 
     @cached_property
     def voided(self) -> frozenset:
+        """The origins of the rows that were entered in error."""
         return frozenset(v.target for v in self.voidings)
 
     def _known(self, found: list) -> list:
@@ -71,12 +73,18 @@ class _ClinicRows:
                 row.entry = self.entries[row.entry_id]
         return self._known(found)
 
+    def unit_ids(self, every: dict) -> set[int]:
+        """The units whose plates are read: those that were ever placed here."""
+        return {p.unit_id for p in every[m.Placement]}
+
     def resolve(self, versions_read: list) -> list:
+        """Of these versions those in force, in their order."""
         return versions.in_force(
             versions_read, lambda r: r.pk, lambda r: r.amends_id, lambda r: r.origin, self.voided
         )
 
     def row(self, fact) -> f.Row:
+        """Where the row stands in the ledger, who logged it, and when."""
         entry = fact.entry
         company = self.organisations.get(entry.logged_for_id)
         return f.Row(
@@ -115,7 +123,7 @@ def _by(rows_read: list, attribute: str) -> dict[int, list]:
     return grouped
 
 
-def _lots(read: _ClinicRows) -> dict[int, f.LotFact]:
+def _lots(read: ClinicRows) -> dict[int, f.LotFact]:
     """Indicator lots by the id of their origin row, with the values in force."""
     every = read.among(m.IndicatorLot, "owner_id", read.owners)
     current = {r.origin: rows.lot(r) for r in read.resolve(every)}
@@ -137,19 +145,21 @@ class _Tables:
         m.FaultReport, m.FaultSettled, m.VisitAgreed, m.VisitCalledOff, m.CycleRecording,
     )  # fmt: skip
 
-    def __init__(self, read: _ClinicRows):
+    def __init__(self, read: ClinicRows):
         self.read = read
         self.every = {model: read.all_versions(model) for model in (*self.SIMPLE, *self.LEAVES)}
-        unit_ids = {p.unit_id for p in self.every[m.Placement]}
-        first = {u.pk: u.origin for u in queries.units(unit_ids)}
+        first = {u.pk: u.origin for u in queries.units(read.unit_ids(self.every))}
         self.every[m.Unit] = read.among(m.Unit, "origin", set(first.values()), "UUID")
         self.origins = _Origins()
         for found in self.every.values():
             self.origins.add(found)
         self.force = {model: read.resolve(found) for model, found in self.every.items()}
         self.lots = _lots(read)
-        self.books = Books(read)
         self.plan_codes = {p.pk: p.code for p in self.every[m.PlanLine]}
+
+    @cached_property
+    def books(self) -> Books:
+        return Books(self.read)
 
     def of(self, model, attribute: str) -> dict[int, list]:
         return _by(self.force[model], attribute)
@@ -232,12 +242,17 @@ def _units(t: _Tables) -> tuple[f.UnitFacts, ...]:
     )
 
 
+def units_of(read: ClinicRows) -> tuple[f.UnitFacts, ...]:
+    """The units by label, with the facts of every table that `read` gives rows of; recorded cycles apart."""
+    return _units(_Tables(read))
+
+
 def clinic_facts(clinic: m.Clinic, *, known_at: datetime | None = None) -> f.ClinicFacts:
     """Everything known of the clinic by `known_at` (inclusive; all that is logged when None).
 
     The number of queries is fixed: one a table, whatever the number of units and rows (pinned by a test).
     """
-    read = _ClinicRows(clinic, known_at)
+    read = ClinicRows(clinic, known_at)
     t = _Tables(read)
     whole_place = [rows.document(t, d) for d in t.force[m.Document] if d.unit_id is None]
     gaps = [rows.gap(t, g) for g in t.force[m.KnownGap] if g.unit_id is None]

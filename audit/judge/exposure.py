@@ -14,7 +14,7 @@ from decimal import Decimal
 
 from audit.facts import LoadFact, ProgramFact, UnitFacts, in_order
 
-from .response.cycle_types import named
+from .cycle_types import named
 
 LEAST_STEAM = Decimal(115)
 

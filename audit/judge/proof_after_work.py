@@ -21,9 +21,9 @@ from audit.facts import JobFact, ReadingFact, UnitFacts, in_order
 from audit.regimes.model import Regime, VerificationSet
 
 from .biological import AWAITED, FAILED, PASSED
+from .cycle_types import named, types_in_use, types_tested
 from .judgement import Evidence, TestVerdict
 from .response import ANY, PassRows, order_warnings
-from .response.cycle_types import named, types_in_use, types_tested
 from .work.asked import JobClass, asked_of, class_of, leak_tested, required_class
 from .work.classes import (
     BACK_IN_USE,

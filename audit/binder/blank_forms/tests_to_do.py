@@ -12,8 +12,8 @@ from audit.binder.written_on_paper import day, lines, number, tied
 from audit.facts import BioTestFact, LotFact, in_order, newest
 from audit.judge.biological import AWAITED
 from audit.judge.clocks.duties import EVENT, IMPLANT
+from audit.judge.cycle_types import named, types_in_use, types_tested
 from audit.judge.exposure import needs, program_on
-from audit.judge.response.cycle_types import named, types_in_use, types_tested
 from audit.regimes.model import SUBJECTS, Duty
 from records.wording import PURPOSE_WORDS, PURPOSES
 

@@ -22,9 +22,9 @@ from datetime import date, datetime
 
 from audit.facts import happened_on, in_order
 from audit.facts.dates import ONE_DAY, add_days
+from audit.judge.cycle_types import named, types_in_use, types_tested
 from audit.judge.judgement import Clock, Evidence, State
 from audit.judge.proof_after_work import evidence_of_job
-from audit.judge.response.cycle_types import named, types_in_use, types_tested
 from audit.judge.response.in_a_row import ANY
 from audit.judge.response.in_a_row import PassRows as InARow
 from audit.judge.work.order import STATED_AFTER, span_of

@@ -15,9 +15,9 @@ from datetime import date
 from audit.facts import LoadFact, happened_on, in_order, within
 from audit.facts.dates import ONE_DAY
 from audit.judge.cycle_of_load import spore_tests_of
+from audit.judge.cycle_types import named
 from audit.judge.judgement import Clock, State
 from audit.judge.plain_loads import REMARKABLE, remarkable
-from audit.judge.response.cycle_types import named
 from audit.regimes.model import Duty
 
 from .build import awaited_note, blank, dated, not_in_use

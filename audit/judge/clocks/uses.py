@@ -9,7 +9,7 @@ from datetime import date
 from audit.facts import LoadFact, happened_on, in_order, within
 from audit.facts.dates import ONE_DAY
 from audit.judge.biological import cycle_key
-from audit.judge.response.cycle_types import named
+from audit.judge.cycle_types import named
 
 from .duty import DutyFacts
 

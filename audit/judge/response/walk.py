@@ -20,8 +20,8 @@ from audit.judge.biological import FAILED, PASSED, ran_after
 from audit.judge.judgement import TestVerdict
 from audit.regimes.model import FailurePath
 
+from ..cycle_types import named, types_in_use
 from .causes import Cause, cause_after, cause_words, causes_told
-from .cycle_types import named, types_in_use
 from .in_a_row import ANY, PassRows
 from .trials import AIR_REMOVAL, BIOLOGICAL, Results, Trial
 

@@ -11,8 +11,8 @@ from collections.abc import Iterable
 from datetime import date
 
 from audit.facts import UnitFacts, in_order
+from audit.judge.cycle_types import named
 from audit.judge.exposure import program_on, reached
-from audit.judge.response.cycle_types import named
 
 from ..exposure_on_screen import needs_on_screen, reached_on_screen
 

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
+from functools import cache
 
 from audit.judge.clocks.spans import spans
 from audit.judge.situation import at, settle
@@ -28,11 +29,12 @@ from tests.fact_builders import (
 
 FIRST = date(2025, 1, 15)  # within a week, a month, a quarter, a year
 BASE = replace(load_regime("base"), failure=())  # no failure takes the unit out of service here
-STORIES = examples(300)
+STORIES = examples(150)
 AWAITED_DAYS = 1 + 7  # a day of incubation (24 h on the label), then seven days, as the base rules have it
 TYPES = ("wrapped", "unwrapped")
 
 
+@cache
 def day_of(n):
     return FIRST + timedelta(days=n)
 

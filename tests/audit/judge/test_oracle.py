@@ -19,7 +19,7 @@ from tests.examples import examples
 from tests.fact_builders import air, bio, case, event, fit, job, line, load, outcome, part, position, step, unit
 
 FIRST = date(2025, 1, 1)
-LOTS = settings(max_examples=examples(150), deadline=None, suppress_health_check=list(HealthCheck))
+LOTS = settings(max_examples=examples(100), deadline=None, suppress_health_check=list(HealthCheck))
 
 
 def day_of(n):
@@ -263,7 +263,7 @@ def test_the_path_after_a_failure_against_a_diary(number):
     base, rules = load_regime("us-dental-cdc-2003"), SHAPES[number]
     regime = replace(base, failure=(replace(base.path("biological"), **rules),))
     back = 0
-    for seed in [*KEPT.get(number, ()), *range(examples(400))]:
+    for seed in [*KEPT.get(number, ()), *range(examples(200))]:
         chance = random.Random(f"{number}-{seed}")
         dynamic, in_use = chance.random() < 0.5, set(chance.sample(["open", "wrapped"], chance.choice([0, 1, 2])))
         story = a_story(chance, rules)
