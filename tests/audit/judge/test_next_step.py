@@ -2,14 +2,26 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, timedelta
 
 import pytest
 from hypothesis import given
 
 from audit.judge.evaluate import evaluate
-from audit.judge.judgement import Case, Clock, DueKind, NextStep, State, Step, UnitJudgement, UnitStanding, Word
-from audit.judge.next_step import CLINIC, COMPANY, EITHER, next_step, short_reason
+from audit.judge.judgement import (
+    Case,
+    ClinicJudgement,
+    Clock,
+    DueKind,
+    NextStep,
+    State,
+    Step,
+    UnitJudgement,
+    UnitStanding,
+    Word,
+)
+from audit.judge.next_step import CLINIC, COMPANY, EITHER, named, next_step, open_path, short_reason, with_company
 from audit.regimes.source import Source
 from tests.audit.unsafe import histories
 
@@ -46,6 +58,9 @@ BY_HAND = standing(Word.OUT, "R4", "the clinic or its service company: return it
 PLAN = due("valve", State.OVERDUE, DAY - timedelta(20), DAY - timedelta(5), DueKind.PLAN, "Test safety valve")
 PLAN.subject = ""
 
+SERVICING = due("service", title="Servicing")
+SERVICING.subject = "servicing"
+
 TABLE = [
     # (what, unit, what is next)
     ("not in use asks nothing", unit(standing(Word.NOT_IN_USE, "R1"), [PLAN]), None),
@@ -80,6 +95,23 @@ TABLE = [
     ("else what is due first of all that has a day", unit(standing(), [
         due("later", State.OK, DAY + timedelta(9)), due("soon", State.DUE_SOON, DAY + timedelta(8)),
         due("never", State.OK, None)]), NextStep(CLINIC, "Spore test", DAY + timedelta(8))),
+    ("a failure that was entered in error asks nothing",
+     unit(standing(), [due("bio")], [case(PACKS, phase="entered in error")]), NextStep(CLINIC, "Spore test", DAY)),
+    ("of what is overdue the oldest, one without a day before it", unit(standing(Word.OVERDUE, "R9"), [
+        PLAN, due("old", State.OVERDUE, DAY - timedelta(30), DAY - timedelta(2), title="Older")]),
+     NextStep(CLINIC, "Older", DAY - timedelta(30), 3)),
+    ("of what has no evidence, what has no day at all", unit(standing(Word.OVERDUE, "R9"), [
+        due("known", State.NO_EVIDENCE, DAY, title="Known"), due("never", State.NO_EVIDENCE, None, title="Never")]),
+     NextStep(CLINIC, "Never", None)),
+    ("an instrument is the company's", unit(standing(), [due("t", kind=DueKind.INSTRUMENT, title="Thermometer")]),
+     NextStep(COMPANY, "Thermometer", DAY)),
+    ("servicing is the company's", unit(standing(), [SERVICING]), NextStep(COMPANY, "Servicing", DAY)),
+    ("what lifts it without anybody named", unit(standing(Word.WAITING, "R5", "an owner: sign")),
+     NextStep("", "an owner: sign")),
+    ("somebody named, and nothing to do", unit(standing(Word.WAITING, "R5", "the clinic")),
+     NextStep("", "the clinic")),
+    ("accepted without a last day", unit(standing(Word.LIMITED, "R6", "a negative result")),
+     NextStep(CLINIC, "enter the result of the pending spore test", None)),
     ("not asked of this unit is never next", unit(standing(), [due("no", State.NOT_APPLICABLE)]), None),
     ("in service, and nothing is asked", unit(standing()), None),
 ]  # fmt: skip
@@ -88,6 +120,38 @@ TABLE = [
 @pytest.mark.parametrize(("judged", "expected"), [row[1:] for row in TABLE], ids=[row[0] for row in TABLE])
 def test_the_table_of_what_is_next(judged, expected):
     assert next_step(judged) == expected
+
+
+NAMES = [
+    (COMPANY, "Invented Service", "Invented Service"),
+    (EITHER, "Invented Service", "clinic or Invented Service"),
+    (CLINIC, "Invented Service", CLINIC),
+    ("whom the service company names", "Invented Service", "whom the service company names"),
+    (COMPANY, "", COMPANY),
+]
+
+
+@pytest.mark.parametrize(("who", "company", "said"), NAMES)
+def test_who_is_to_do_it_by_name(who, company, said):
+    assert named(who, company) == said
+
+
+def test_a_judgement_names_the_company_where_one_serves_the_clinic():
+    one, nothing = replace(unit(OUT), next=NextStep(COMPANY, "Find the cause")), unit(standing())
+    judged = ClinicJudgement("c", "Clinic", DAY, "base", "Base", "1", (), (one, nothing), (), (), ())
+    assert with_company(judged, "") is judged
+    made = with_company(judged, "Invented Service")
+    assert made.units == (replace(one, next=NextStep("Invented Service", "Find the cause")), nothing)
+
+
+def test_the_way_out_of_a_failure_tells_what_was_done_and_what_is_ahead():
+    spared, dated = step("review", "Review", "not needed", DAY), step("repeat", "Repeat", "done", DAY)
+    path = open_path(
+        unit(OUT, cases=[case(WITHDRAWN, spared, dated, step("note", "Note", "done"), CAUSE)]), "Invented"
+    )
+    assert path.done == (WITHDRAWN, dated)
+    assert path.ahead == (NextStep("Invented", "Find the cause", DAY + timedelta(2)),)
+    assert open_path(unit(OUT)) is None
 
 
 WELL = "no open failure, nothing overdue"

@@ -9,7 +9,7 @@ import pytest
 
 from audit import facts as f
 from audit.gather.cycle_apart import CycleRead
-from audit.judge.recorded import contradicted, failed, loads_as_judged, told_of, why_failed
+from audit.judge.recorded import contradicted, failed, loads_as_judged, proves, told_of, why_failed
 from tests.fact_builders import load, on, recording, row, unit
 
 DAY = "2025-06-26"
@@ -41,6 +41,21 @@ RESULTS = [
     ("warm enough for its program, too cold for another", "", "cold", [{"least": "125"}], [COLD, WRAPPED], "pass"),
     ("a program that states nothing, beside one that does", "", "cold", [{"least": "125"}], [NO_LIMITS], "pass"),
     ("nothing measured in the hold", "", "wrapped", [{"held": "", "least": ""}], [WRAPPED], "pass"),
+    (
+        "one that did not meet its profile beside one that met",
+        "pass",
+        "wrapped",
+        [{}, {"verdict": "not met"}],
+        [],
+        "fail",
+    ),
+    ("one that did not meet its profile, by itself", "pass", "wrapped", [{"verdict": "not met"}], [], "fail"),
+    ("enough for every program", "", "wrapped", [{}], [WRAPPED], "pass"),
+    ("the same where a result was not recorded", "not recorded", "wrapped", [{}], [WRAPPED], "pass"),
+    ("the same beside a typed failure and a single program", "fail", "wrapped", [{}], [WRAPPED], "fail"),
+    ("enough, of another serial", "", "wrapped", [{"serial": "S-9"}], [WRAPPED], ""),
+    ("enough, beside one that cannot be judged", "", "wrapped", [{}, {"verdict": "cannot be judged"}], [WRAPPED], ""),
+    ("incomplete alone", "not recorded", "wrapped", [{"verdict": "incomplete"}], [WRAPPED], "not recorded"),
     ("exactly what is needed", "", "wrapped", [{"held": "180", "least": "134"}], [WRAPPED], "pass"),
     ("a second short", "", "wrapped", [{"held": "179"}], [WRAPPED], "fail"),
     ("incomplete and short proves nothing, and fails nothing", "", "slow", [{"verdict": "incomplete"}], [SLOW], ""),
@@ -52,9 +67,9 @@ RESULTS = [
     ("typed", "name", "recorded", "programs", "result"), [r[1:] for r in RESULTS], ids=[r[0] for r in RESULTS]
 )
 def test_the_mechanical_result_of_the_load(typed, name, recorded, programs, result):
-    of, other = run(typed, name), load(DAY, "901", mechanical="pass")
+    of, other = run(typed, name), load(DAY, "901")
     made = unit(loads=(of, other), recordings=tuple(recording(of, **said) for said in recorded), programs=programs)
-    assert [x.mechanical for x in loads_as_judged(made).loads] == [result, "pass"]
+    assert [x.mechanical for x in loads_as_judged(made).loads] == [result, ""]
 
 
 def test_of_a_unit_whose_loads_stay_as_they_are_nothing_is_made_anew():
@@ -118,11 +133,25 @@ def test_what_is_not_on_record_contradicts_nothing():
     assert contradicted(replace(unit(loads=(run(),)), serial=""), run(), recording(run(), serial="S-9")) == ""
 
 
+PROOFS = [
+    ("met", {}, True), ("met", {"held": "150"}, False), ("met", {"serial": "S-9"}, False), ("incomplete", {}, False),
+    ("not met", {}, False),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("verdict", "said", "proof"), PROOFS)
+def test_which_recorded_cycle_alone_is_a_passing_result(verdict, said, proof):
+    of = run()
+    fact = recording(of, verdict, **said)
+    assert proves(unit(loads=(of,), recordings=(fact,), programs=(WRAPPED,)), of, fact) is proof
+
+
 LINES = [
     ("met", {}, "recorded cycle met under holding-134"),
     ("met", {"profile": ""}, "recorded cycle met"),
     ("met", {"held": "150"}, "recorded cycle counts as failed: it recorded 2.5 minutes of exposure, 3 are needed"),
     ("incomplete", {}, "recorded cycle incomplete under holding-134: invented words"),
+    ("incomplete", {"words": ""}, "recorded cycle incomplete under holding-134"),
     ("incomplete", {"serial": "S-2"},
      "recorded cycle incomplete under holding-134: invented words; the file says serial S-2, not S-1, so it proves "
      "nothing"),
@@ -132,5 +161,5 @@ LINES = [
 @pytest.mark.parametrize(("verdict", "said", "line"), LINES)
 def test_the_recorded_cycle_in_one_line(verdict, said, line):
     of = run()
-    fact = recording(of, verdict, **said)
+    fact = replace(recording(of, verdict), **said) if "words" in said else recording(of, verdict, **said)
     assert told_of(unit(loads=(of,), recordings=(fact,), programs=(WRAPPED,)), of, fact) == line

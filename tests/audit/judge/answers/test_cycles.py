@@ -5,15 +5,16 @@ Common practice, no source.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import pairwise
 from types import SimpleNamespace
 
 import pytest
 
-from audit.facts import unit_by_day
+from audit.facts import in_order, unit_by_day
 from audit.judge.answers.asked import Reply
 from audit.judge.answers.cycles import CyclesRun, breaks_in, cycles_run, measured, plain, unlogged_inside
-from tests.fact_builders import air, bio, counter, event, load, on, unit
+from tests.fact_builders import air, bio, counter, event, leak, load, on, unit
 
 FIRST, LAST = on("2025-03-01"), on("2025-03-20")
 
@@ -47,6 +48,26 @@ RUNS = [
     ({"loads": numbered((1, "1"), (5, ""), (20, "4"))}, (3, 1, NUMBERS, [(5, 5)])),
     ({"loads": numbered((1, "1"), (20, "4")), "bio_tests": (bio("2025-03-05"),)}, (3, 1, NUMBERS, [])),
     ({"loads": numbered((1, "1"), (20, "4")), "air_removal": (air("2025-03-05"),)}, (3, 1, NUMBERS, [])),
+    # on the very day of the number before or after it, and of a leak test; one cycle fills one gap
+    ({"loads": numbered((1, "1"), (20, "4")), "air_removal": (air("2025-03-01"),)}, (3, 1, NUMBERS, [])),
+    ({"loads": numbered((1, "1"), (20, "4")), "air_removal": (air("2025-03-20"),)}, (3, 1, NUMBERS, [])),
+    ({"loads": numbered((1, "1"), (20, "4")), "leaks": (leak("2025-03-01"), leak("2025-03-20"))},
+     (4, 0, NUMBERS, [])),
+    ({"loads": numbered((1, "1"), (10, "3"), (20, "5")), "bio_tests": (bio("2025-03-05"), bio("2025-03-06"))},
+     (5, 1, NUMBERS, [])),
+    # the number of a day before the period: what runs on from it covers its first day, what falls breaks there
+    ({"loads": (load("2025-02-19", "1"), load("2025-03-01", "2"))}, (1, 0, NUMBERS, [])),
+    ({"loads": (load("2025-02-19", "7"), *numbered((1, "1"), (20, "2")))}, (2, 0, NUMBERS, [(1, 1)])),
+    # days without a plain number that touch are one span
+    ({"loads": numbered((1, "A1"), (2, "A2"), (3, "1"), (20, "2"))}, (4, 0, NUMBERS, [(1, 2)])),
+    ({"loads": numbered((1, "A1"), (2, "1"), (3, "A2"), (20, "2"))}, (4, 0, NUMBERS, [(1, 1), (3, 3)])),
+    # over what breaks the numbers the counter tells only where it was read on both sides
+    ({"loads": numbered((1, "7"), (10, "8"), (20, "1")), "counters": read((10, 100), (20, 101))},
+     (3, 0, f"{COUNTER} and {NUMBERS}", [])),
+    ({"loads": numbered((1, "7"), (10, "8"), (20, "1")), "counters": read((11, 100), (20, 101))},
+     (3, 0, f"{COUNTER} and {NUMBERS}", [(10, 20)])),
+    ({"loads": numbered((1, "7"), (10, "8"), (20, "1")), "counters": read((10, 100), (19, 100))},
+     (3, 0, f"{COUNTER} and {NUMBERS}", [(10, 20)])),
     # one that is no plain number: that day is not known, the first of the period too; with the counter over it it is
     ({"loads": numbered((1, "A1"), (2, "1"), (20, "2"))}, (3, 0, NUMBERS, [(1, 1)])),
     ({"loads": numbered((2, "A1"), (20, "2")), "counters": read((1, 100), (20, 102))}, (2, 0, COUNTER, [])),
@@ -70,6 +91,8 @@ RUNS = [
     ({"counters": read((0, 100), (1, 5), (20, 8))}, (0, 3, COUNTER, [(1, 1)])),
     # it fell without an offset: what ran then is not known
     ({"counters": read((1, 100), (10, 5), (20, 8))}, (0, 3, COUNTER, [(9, 10)])),
+    # of a stretch with more logged than the counter rose nothing is taken from the next
+    ({"counters": read((1, 100), (10, 100), (20, 105)), "loads": numbered((5, ""), (6, ""))}, (2, 3, COUNTER, [])),
     # both tell, the greater number counts; where they tell the same both are named
     ({"counters": read((1, 100), (20, 105)), "loads": numbered((1, "1"), (20, "4"))}, (2, 4, COUNTER, [])),
     ({"counters": read((1, 100), (20, 102)), "loads": numbered((1, "1"), (20, "4"))}, (2, 2, NUMBERS, [])),
@@ -121,9 +144,36 @@ def test_a_month_without_evidence_is_let_pass(begun, read_on, untold):
     assert [(str(a), str(b)) for a, b in found] == untold
 
 
-def test_use_before_the_record_is_not_known():
-    facts = unit_by_day(unit("2025-03-05", events=(), counters=read((5, 1), (20, 1))), LAST)
-    assert [(a.day, b.day) for a, b in cycles_run(facts, FIRST, LAST).unknown] == [(1, 4)]
+@pytest.mark.parametrize(
+    ("begins", "untold"), [("2025-02-01", []), ("2025-03-01", []), ("2025-03-02", [(1, 1)]), ("2025-03-05", [(1, 4)])]
+)
+def test_use_before_the_record_is_not_known(begins, untold):
+    facts = unit_by_day(unit(begins, events=(), counters=read((5, 1), (20, 1))), LAST)
+    assert [(a.day, b.day) for a, b in cycles_run(facts, FIRST, LAST).unknown] == untold
+
+
+@pytest.mark.parametrize(("begun", "untold"), [("2025-01-01", []), ("2025-03-20", [(20, 20)])])
+def test_what_lies_before_the_period_or_before_use_is_not_asked_about(begun, untold):
+    read_since = read((1, 1), (20, 1)) if not untold else ()
+    found = cycles_run(held(begun=begun, counters=read_since), FIRST, LAST)
+    assert [(a.day, b.day) for a, b in found.unknown] == untold
+
+
+def test_of_a_time_out_of_use_nothing_need_be_told():
+    events = (event("2024-12-01"), event("2024-12-15", "withdrawn"), event("2025-02-15", "returned"))
+    facts = held(counters=(counter("2025-02-15", 1), counter("2025-03-20", 1)))
+    assert cycles_run(replace(facts, events=in_order(events)), on("2025-01-01"), LAST).unknown == ()
+
+
+def test_a_counter_that_fell_before_the_period_breaks_nothing_in_it():
+    shown = (("2025-02-01", 100), ("2025-02-10", 5), ("2025-02-19", 7), ("2025-03-20", 7))
+    facts = held(begun="2025-01-01", counters=tuple(counter(day, n) for day, n in shown))
+    assert cycles_run(facts, FIRST, LAST).unknown == ()
+
+
+def test_numbers_that_run_on_cover_the_time_up_to_the_last_of_them():
+    loads = (load("2025-01-10", "1"), load("2025-01-12", "2"), load("2025-03-20", "3"))
+    assert cycles_run(held(begun="2025-01-01", loads=loads), on("2025-01-01"), LAST).unknown == ()
 
 
 def test_in_words():
