@@ -26,7 +26,7 @@ pytestmark = pytest.mark.django_db
 WARM = {
     # One of the clinic and of a unit: which company serves the clinic, by whose name what is next is told.
     "clinic": (None, 8),
-    "answers": (None, 6),
+    "answers": (None, 12),  # six of them: who coordinates, and which company serves
     "unit": ("unit", 10),  # two of them: whether it is a loaner, and which template it follows
     "sheets": (None, 6),
     "binders": (None, 8),
