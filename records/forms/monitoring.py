@@ -51,7 +51,7 @@ class OnUnit(Transcribed):
 class BioTestForm(OnUnit):
     legend = "The test as it was run. What it shows is entered when it is read."
     confirmable = True
-    seldom = ("chamber", "site", "place", "implant", "run_by", "paper")
+    seldom = ("chamber", "site", "place", "run_by", "paper")
 
     lot = OneOf("Lot of the test", unknown=NO_LOT, missing=NO_LOT)
     control_lot = OneOf(
