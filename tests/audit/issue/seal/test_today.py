@@ -208,9 +208,9 @@ def test_the_chain_is_recomputed_once_in_ten_minutes_unless_asked_afresh(content
     calls = []
     whole = today.tamper_check.verify
 
-    def counted(organisation):
+    def counted(organisation, excerpt):
         calls.append(organisation.pk)
-        return whole(organisation)
+        return whole(organisation, excerpt)
 
     monkeypatch.setattr(today.tamper_check, "verify", counted)
     check(content)
