@@ -60,6 +60,22 @@ def test_each_spore_test_counts_for_itself(id, tests, answer, count):
     regime = "us-ca-body-art" if id == "spore-test-lot-in-date" else "us-dental-cdc-2003"
     reply = ask(id, own_unit(bio_tests=tests), regime=regime)
     assert (reply.answer, reply.words.startswith(count)) == (answer, True), reply.words
+    assert ("not read yet" in reply.words) is (UNREAD in tests)
+    assert answer != "yes" or len(reply.evidence) == 1
+
+
+GREW = bio("2025-06-09", result="growth")
+LAST = [
+    ((GOOD, OTHER), "Last one on 2025-06-09, passed, 21 days ago; 2 with a result on record."),
+    ((GOOD, GREW), "Last one on 2025-06-09, failed, 21 days ago; 2 with a result on record."),
+    ((GOOD, UNREAD), "Last one on 2025-06-02, passed, 28 days ago; 1 with a result on record. 1 newer one without a "
+     "result that counts."),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("tests", "words"), LAST)
+def test_the_last_one_with_a_result_is_told_with_those_that_have_none(tests, words):
+    assert ask("last-spore-test", own_unit(bio_tests=tests)).words == words
 
 
 def water(result="pass", value="5", unit="µS/cm", day=DAY, at=""):
