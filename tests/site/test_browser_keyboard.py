@@ -138,6 +138,7 @@ def test_from_signing_in_to_a_user_check_a_spore_test_and_a_binder_without_a_poi
 
     keys.unfold("Log, look up, print, set up")
     keys.follow("All entries")
+    keys.unfold("Enter a check, a credential")
     keys.follow("Log a user check")
     keys.choose("unit", "Unit 1")
     keys.choose("kind", "water")

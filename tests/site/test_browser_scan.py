@@ -230,6 +230,7 @@ def test_a_picture_of_a_code_is_read_on_the_device(page, live_server, world, tmp
     assert any(url.endswith("zxing_reader.wasm") for url in asked)
     assert page.locator(".scan-window").count() == 0 and page.faults == []
     page.get_by_role("button", name="Scan: Lot of the test").press("Enter")
+    page.locator(".scan-window [role=status]", has_text="picture").wait_for()
     page.set_input_files("[name=scan-picture]", str(blank))
     page.get_by_text("No code was found").wait_for(timeout=60_000)
     page.keyboard.press("Escape")

@@ -6,6 +6,14 @@ self.VisitRecord = (() => {
   const { recordForm, ref, unbegun, isKept, clock, sendWaiting } = server;
   const { link } = store;
 
+  // The page was taken along before, maybe days before. A clock that is further from that day, or before it, is wrong.
+  const DAYS_ALONG = 30;
+
+  function mayBe(along, begun) {
+    const days = (Date.parse(begun) - Date.parse(along)) / 86_400_000;
+    return days >= 0 && days <= DAYS_ALONG;
+  }
+
   function last() {
     const { elements } = recordForm;
     const others = unbegun ? store.unitsOf(ref) : [];
@@ -19,7 +27,7 @@ self.VisitRecord = (() => {
     const begun = unbegun && store.begun(ref);
     if (begun) elements.request_key.value = begun.key;
     if (begun) elements.at.value = clock(begun.at);
-    if (begun) elements.on.value = server.day(begun.at); // the page was taken along before, maybe on another day
+    if (begun && mayBe(elements.on.value, server.day(begun.at))) elements.on.value = server.day(begun.at);
     if (isKept || unbegun) elements.departed_at.value = clock();
     showHeld();
     // Before the queue of the whole site takes the form: what waits on this device goes with it.
