@@ -41,8 +41,8 @@ def test_a_look_back_reads_its_trigger_its_window_what_is_asked_and_what_is_left
     seen = shown(world, "_look_backs.html", look_backs=(filled.look_back(unit),))
     for text in (
         "Part recall received 2 Mar 2026: cassette seal, lot S-9",
-        "Still open : no decision is on record. 0 loads, 0 readings, 1 part in doubt.",
-        "From the first record on, with no good proof before it, up to and with 2 Mar 2026",
+        "In doubt: 1 part, from the first record, with no good proof before it, up to and with 2 Mar 2026.",
+        "Still open: no decision is on record .",
         "Not known: 2 cycles on the counter.",
         "The rules ask: replace it Invented rule 9 (from memory)",
         "The unit : fitted after 2 Mar 2026",
