@@ -23,6 +23,7 @@ from django.db.backends.signals import connection_created
 from django.test import TransactionTestCase
 from hypothesis import is_hypothesis_test
 
+from records import clock
 from records.ledger import triggers
 from tests import examples, in_turn, kept, migrated, order, postgresql
 from tests.site import one_browser
@@ -152,6 +153,9 @@ def no_key_but_its_own(_folders_of_keys):
     usual, settings.SEAL_DIR = settings.SEAL_DIR, next(_folders_of_keys)
     yield
     settings.SEAL_DIR = usual
+    stands = clock.stands()
+    clock.stand_at(None)
+    assert stands is None, f"The test left the clock standing at {stands}: the next one would stand there too."
 
 
 def pytest_addoption(parser):

@@ -81,11 +81,12 @@ def test_a_last_day_that_is_typed_counts_as_that_of_own_stock(phone):
     assert phone.send(PAGE, **typed, expiry="2026-03-15", expired_fitted="on").status_code == 302
 
 
-def test_what_was_good_on_the_day_of_the_visit_is_not_refused_when_it_is_sent_later(phone):
+def test_what_was_good_on_the_day_of_the_visit_is_not_refused_when_it_is_sent_later(phone, request):
     lot = lot_that_expires(phone, build.TODAY)
     assert phone.send(PAGE, go="done", old_part="scrapped", lot=str(lot.origin)).status_code == 302
     phone.send("prove", V1="pass", V1_value="134.6 °C")
     phone.send("end", **END)
+    request.addfinalizer(lambda: clock.stand_at(None))
     clock.stand_at(build.NOW + timedelta(days=2))
     answer = phone.record(on=str(build.TODAY))
     assert answer.status_code == 302, words(answer)
