@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator
 
 from audit.binder.scope import Scope
-from audit.binder.sections import Cell, Column, KeyValues, Paragraph, Section, Table
+from audit.binder.sections import Cell, Column, KeyValues, Paragraph, RulesFollowed, Section, Table
 from audit.binder.written_on_paper import dated, day, first_upper, lines, span
 from audit.regimes import all_regimes
+from audit.regimes.held import in_brackets
 from audit.regimes.places import nearness, texts_of
 from audit.regimes.source import CAUTIOUS, MEMORY, PRACTICE, Source
 
@@ -103,11 +104,18 @@ def _followed_table(scope: Scope) -> Table:
             Cell(span(each.first, each.last)),
             Cell(lines(each.title, each.id if each.id != each.title else "")),
             Cell(each.edition or "not on file"),
-            Cell(day(each.valid_from, "not on file")),
+            Cell(_in_force(each)),
         )
         for each in scope.rules
     )
     return Table("Rules followed in the period", columns, rows, "Rules followed in the period: no record found.")
+
+
+def _in_force(followed: RulesFollowed) -> str:
+    """Since which day the edition is in force, with how well that day is known."""
+    held = all_regimes().get(followed.id)
+    grade = held.on(followed.last).valid_from_grade if held else ""
+    return day(followed.valid_from, "not on file") + in_brackets(grade)
 
 
 def _retention_table(scope: Scope) -> Table:

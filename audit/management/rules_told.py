@@ -9,13 +9,14 @@ from audit.judge.otherwise import ChangeOfRules, DueChange
 from audit.regimes import Regime
 from audit.regimes.choosing import RulesProposal
 from audit.regimes.compare import NOT_ASKED, RuleDifference
+from audit.regimes.held import in_brackets
 from audit.regimes.in_words import CAUTION, RuleLine
 
 
 def proposal_lines(found: RulesProposal) -> Iterator[str]:
     """Every set of rules proposed, the nearest first, then what must be known and what to ask whom."""
     for each in found.rules:
-        yield f"{each.regime.id}: {each.regime.title}, {each.regime.edition}, from {each.regime.valid_from}"
+        yield f"{each.regime.id}: {each.regime.title}, {_edition(each.regime)}"
         yield from (f"  Why: {reason}." for reason in each.reasons)
         yield from (f"  Asks: {line.head}: {line.text}. {line.source}" for line in each.asks)
         yield from (f"  Left open: {gap.subject}. Ask: {gap.ask}." for gap in each.left_open)
@@ -28,8 +29,8 @@ def proposal_lines(found: RulesProposal) -> Iterator[str]:
 
 def difference_lines(before: Regime, after: Regime, found: tuple[RuleDifference, ...]) -> Iterator[str]:
     """Rule by rule under its subject, what is asked before and after, each with its source."""
-    yield f"Now:  {before.title} ({before.id}), {before.edition}, from {before.valid_from}"
-    yield f"Then: {after.title} ({after.id}), {after.edition}, from {after.valid_from}"
+    yield f"Now:  {before.title} ({before.id}), {_edition(before)}"
+    yield f"Then: {after.title} ({after.id}), {_edition(after)}"
     subject = ""
     for each in found:
         if each.subject != subject:
@@ -41,6 +42,10 @@ def difference_lines(before: Regime, after: Regime, found: tuple[RuleDifference,
     if not found:
         yield "They ask the same."
     yield f"\n{CAUTION}"
+
+
+def _edition(one: Regime) -> str:
+    return f"{one.edition}, from {one.valid_from}{in_brackets(one.valid_from_grade)}"
 
 
 def _rule(line: RuleLine | None) -> str:

@@ -13,7 +13,8 @@ from audit.judge.words import WORDS
 from audit.regimes import all_regimes, load_regime, regime_ids
 from audit.regimes.by_subject import SUBJECT_COLUMNS, by_subject
 from audit.regimes.gaps import GAPS
-from audit.regimes.in_words import CAUTION, NOTHING, editions, grade_line, memory_count, notes, sections
+from audit.regimes.held import days_held, why_that_day
+from audit.regimes.in_words import CAUTION, NOTHING, grade_line, memory_count, notes, sections
 
 from .days import DayProblem, read_day
 
@@ -68,7 +69,8 @@ def rules_page(request, id: str):
         "memory": memory_count(regime),
         "grades": grade_line(regime),
         "notes": notes(regime),
-        "editions": editions(newest),
+        "editions": days_held(newest),
+        "why_that_day": why_that_day(regime),
         "newest": newest,
         "too_early": on is not None and on < regime.valid_from,
         "on": on,

@@ -21,6 +21,7 @@ from audit.judge import failures_said  # noqa: F401 (its words are filters too)
 from audit.judge.judgement import Word
 from audit.judge.year import COUNTED
 from audit.planning.round import said as round_said  # noqa: F401
+from audit.regimes.held import in_brackets  # noqa: F401
 from records.writing import preferences
 from records.writing.preferences import day_text
 

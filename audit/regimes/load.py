@@ -1,7 +1,8 @@
 """Finds the rules files beside this module, merges what is inherited, and keeps their editions.
 
 A file's top level is its newest edition; each `[[before]]` block is an earlier one, the newest first. A block states
-`edition` and `valid_from`, may state `title`, `inherits` and `notes`, and holds only what differed.
+`edition` and `valid_from`, may state `title`, `inherits` and `notes`, and holds only what differed. How well its
+first day is known (`valid_from_grade` and what goes with it) each edition says for itself: it is never inherited.
 
 How tables are merged, in this order: the newest edition of what is inherited, then the file's own tables, then (for
 an earlier edition) the block's. Tables are merged key by key. Duties are merged by their id: one with the same id
@@ -23,7 +24,8 @@ from .read import Reader
 
 FOLDER = Path(__file__).parent
 _WHERE = {"country", "region", "locality", "kinds", "where_adopted"}
-_WHO = {"id", "title", "place", "programme", "edition", "valid_from", "inherits"} | _WHERE | {"ended"}
+_FIRST_DAY = {"valid_from", "valid_from_grade", "valid_from_citation", "valid_from_unread"}
+_WHO = {"id", "title", "place", "programme", "edition", "inherits"} | _FIRST_DAY | _WHERE | {"ended"}
 _RULES = {
     "duty",
     "failure",
@@ -37,11 +39,12 @@ _RULES = {
     "notes",
 }
 _TOP = _WHO | _RULES | {"without", "before"}
-_BLOCK = {"edition", "valid_from", "title", "inherits", "without"} | _RULES
+_BLOCK = {"edition", "title", "inherits", "without"} | _FIRST_DAY | _RULES
 _NESTED = {"failure", "verification", "component", "look_back"}  # tables of tables
 _SINGLE = ("requalification", "validity", "release")
 _OF_A_CITATION = ("decisive", "in_english", "unread")  # words of one text never stand under the name of another
 _SOURCED_APART = {"step", "notice"}  # entries that carry a source of their own
+_NEWEST_ALONE = _FIRST_DAY | {"ended"}  # of the days of an edition nothing passes to the one before it
 
 
 def regime_ids(folder: Path = FOLDER) -> tuple[str, ...]:
@@ -169,7 +172,8 @@ def _edition(id: str, own: dict, block: dict, folder: Path, n: int = -1) -> Regi
     inherited = _rules_of(parent, folder) if parent else {}
     merged = _merge(file, "", inherited, own)
     if block:
-        merged = _merge(file, at, {key: value for key, value in merged.items() if key != "ended"}, block)
+        kept = {key: value for key, value in merged.items() if key not in _NEWEST_ALONE}
+        merged = _merge(file, at, kept, block)
     regime = Reader(file, merged, at).regime()
     _own_sources(file, at, block or own)
     _not_below(file, at, inherited, regime)

@@ -58,6 +58,7 @@ EVENTS = (
     "idle",  # unused for more than `idle_days` days
 )
 GRADES = ("read", "quoted", PRACTICE, CAUTIOUS, MEMORY)
+DAY_GRADES = ("read", "quoted", CAUTIOUS, MEMORY)  # of the first day of an edition: no practice of a trade sets it
 # Kinds of place that use such units, with their words; a set of rules holds for one, for several or for any of them.
 KINDS_OF_PLACE = {
     "dental": "dental clinic",
@@ -294,7 +295,10 @@ class EditionEnd:
 
 @dataclass(frozen=True, slots=True)
 class Regime:
-    """The rules of one place and programme in one edition, everything inherited already merged in."""
+    """The rules of one place and programme in one edition, everything inherited already merged in.
+
+    How well its first day is known: see `audit.regimes.held`.
+    """
 
     id: str
     title: str
@@ -302,6 +306,7 @@ class Regime:
     programme: str
     edition: str
     valid_from: date
+    valid_from_grade: str  # one of DAY_GRADES
     inherits: str  # "" for the root
     duties: tuple[Duty, ...]
     failure: tuple[FailurePath, ...]
@@ -323,6 +328,8 @@ class Regime:
     kinds: tuple[str, ...] = (ANY,)  # kinds of place, keys of KINDS_OF_PLACE, or ANY alone
     where_adopted: bool = False  # a model text: it holds only where the place has taken it over
     ended: EditionEnd | None = None  # None: it is not known to have ended
+    valid_from_citation: str = ""  # where the first day stands; "": in what the edition is called
+    valid_from_unread: str = ""  # why no text states the first day; "" where one was read or quoted
 
     def decisive_words(self, source: Source) -> str:
         """The decisive words of a source, quoted, with a translation where they are not English; "" for none."""

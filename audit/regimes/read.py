@@ -11,6 +11,7 @@ from .components import components
 from .model import (
     ANY,
     CLASSES,
+    DAY_GRADES,
     KINDS,
     KINDS_OF_PLACE,
     TRIGGERS,
@@ -54,6 +55,7 @@ class Reader:
         out = Regime(
             **texts,
             valid_from=whole.get("valid_from", date),
+            **self._first_day(),
             inherits=whole.get("inherits", str, ""),
             duties=self._duties(),
             failure=tuple(self._all("failure", KINDS, "a kind of failure", path_of)),
@@ -76,6 +78,21 @@ class Reader:
 
     def _words(self, wanted) -> tuple[tuple[Source, str], ...]:
         return tuple((source, words) for source, words in self.sources.items() if words and wanted(source))
+
+    def _first_day(self) -> dict:
+        """How well the first day is known: its grade, with where it stands, or with why no text was read for it."""
+        whole = self.whole
+        if "valid_from_grade" not in whole.raw:
+            way_out = f"Say how well the first day is known: {', '.join(DAY_GRADES)}"
+            whole.fail("valid_from_grade", "is missing", way_out)
+        grade = whole.get("valid_from_grade", str, among=DAY_GRADES)
+        stands = "valid_from_citation" if grade in ("read", "quoted") else "valid_from_unread"
+        for key in {"valid_from_citation", "valid_from_unread"} - {stands}:
+            if key in whole.raw:
+                whole.fail(key, f"stands beside the grade {grade!r}", f"Write {stands}, or mend the grade")
+        if stands == "valid_from_unread" or stands in whole.raw:
+            return {"valid_from_grade": grade, stands: whole.get(stands, str)}
+        return {"valid_from_grade": grade}
 
     def _where(self, programme: str) -> dict:
         """Country and what within it, and the kinds of place: of the programme, unless the file names them."""

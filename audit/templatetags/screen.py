@@ -38,6 +38,7 @@ for each in (
     written_on_screen.round_said.early_told,
 ):
     register.filter(each)
+register.filter("known", written_on_screen.in_brackets)
 register.simple_tag(written_on_screen.measured)
 register.simple_tag(written_on_screen.flags)
 for each in (written_on_screen.proof, written_on_screen.record_link, written_on_screen.checked):

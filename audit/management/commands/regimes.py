@@ -19,7 +19,8 @@ from audit.regimes.by_subject import SUBJECT_COLUMNS, by_subject
 from audit.regimes.choosing import EXAMINATION, NOT_KNOWN, PlaceAsked, propose
 from audit.regimes.compare import differences
 from audit.regimes.gaps import GAPS
-from audit.regimes.in_words import CAUTION, GRADE_WORDS, NOTHING, editions, grade_line, memory_count, notes, sections
+from audit.regimes.held import EditionHeld, days_held, in_brackets, why_that_day
+from audit.regimes.in_words import CAUTION, GRADE_WORDS, NOTHING, grade_line, memory_count, notes, sections
 from audit.regimes.model import KINDS_OF_PLACE
 from audit.regimes.read_duty import EQUIPMENT
 from audit.regimes.source import Source
@@ -89,7 +90,8 @@ class Command(o.Command):
     def _list(self, chosen: list[Regime]):
         for one in chosen:
             self.stdout.write(
-                f"{one.id}: {one.title}. {one.place}; {one.programme}. {one.edition}; valid from {one.valid_from}. "
+                f"{one.id}: {one.title}. {one.place}; {one.programme}. {one.edition}; "
+                f"valid from {one.valid_from}{in_brackets(one.valid_from_grade)}. "
                 f"Rules from memory: {memory_count(one)}."
             )
         self.stdout.write(CAUTION)
@@ -141,7 +143,10 @@ class Command(o.Command):
 
     def _print(self, one: Regime):
         self.stdout.write(f"{one.title} ({one.id})\n{one.place}; {one.programme}\n{one.edition}")
-        self.stdout.write(f"Valid from {one.valid_from}. Rules from memory: {memory_count(one)}. {grade_line(one)}.")
+        first = f"{one.valid_from}{in_brackets(one.valid_from_grade)}"
+        self.stdout.write(f"Valid from {first}. Rules from memory: {memory_count(one)}. {grade_line(one)}.")
+        if why_that_day(one):
+            self.stdout.write(f"  {why_that_day(one)}")
         for note in notes(one):
             self.stdout.write(f"  Note: {note}")
         self.stdout.write("\nBy subject")
@@ -163,8 +168,8 @@ class Command(o.Command):
             if not section.lines:
                 self.stdout.write(f"  {NOTHING}")
         self.stdout.write("\nEditions on file")
-        for each in editions(load_regime(one.id)):
-            self.stdout.write(f"  valid from {each.valid_from}: {each.edition}")
+        for held in days_held(load_regime(one.id)):
+            self.stdout.write(f"  valid {_days(held)}: {held.regime.edition}")
         self.stdout.write(f"\n{CAUTION}")
 
 
@@ -189,13 +194,30 @@ def edition(id: str, on: date | None) -> Regime:
 
 
 def as_json(one: Regime) -> dict:
-    """The edition as plain values; of other editions only their day and name."""
+    """The edition as plain values; of all editions on file their days and names."""
     out = {key: value for key, value in asdict(one).items() if key != "earlier"}
     out["valid_from"] = one.valid_from.isoformat()
     if one.ended:
         out["ended"]["on"] = one.ended.on.isoformat()
     out["rules_from_memory"] = memory_count(one)
-    held = editions(load_regime(one.id))
-    out["editions"] = [{"valid_from": e.valid_from.isoformat(), "edition": e.edition} for e in held]
+    out["editions"] = [_edition_as_json(held) for held in days_held(load_regime(one.id))]
     out["caution"] = CAUTION
     return out
+
+
+def _edition_as_json(held: EditionHeld) -> dict:
+    one = held.regime
+    return {
+        "valid_from": one.valid_from.isoformat(),
+        "valid_from_grade": one.valid_from_grade,
+        "valid_to": held.valid_to.isoformat() if held.valid_to else None,
+        "valid_to_grade": held.valid_to_grade,
+        "edition": one.edition,
+    }
+
+
+def _days(held: EditionHeld) -> str:
+    """From which day on, and up to which where that is known, each with how well it is known."""
+    one = held.regime
+    first = f"from {one.valid_from}{in_brackets(one.valid_from_grade)}"
+    return f"{first} to {held.valid_to}{in_brackets(held.valid_to_grade)}" if held.valid_to else first

@@ -17,6 +17,7 @@ from audit.regimes.places import texts_of
 from audit.regimes.source import Source
 from tests import fact_builders as b
 from tests.audit.binder import sample
+from tests.audit.binder.paper import spaced
 from tests.audit.binder.test_contents import column, section, table
 
 FIRST, TODAY = date(2026, 1, 1), date(2026, 3, 18)
@@ -101,3 +102,9 @@ def test_what_somebody_wrote_down_here_is_given_whole():
     )
     assert whole.cite(Source("CDC 2003 (MMWR 52 RR-17) VI.F", "2026-11-25", "quoted")) == AS_METHOD
     assert whole.cite(None) == ""
+
+
+def test_the_chapter_of_the_rules_says_how_well_the_first_day_of_the_edition_is_known():
+    _, binder = made("gb-sct-2024")
+    followed = table(section(binder, "method-rules"), "Rules followed in the period")
+    assert [spaced(row[3].text) for row in followed.rows] == ["1 Apr 2024 (from memory)"]

@@ -8,9 +8,11 @@ from datetime import date
 import pytest
 from django.urls import reverse
 
+from audit.pages.written_on_screen import plain_day
 from audit.regimes import all_regimes, load_regime
 from audit.regimes.by_subject import by_subject
 from audit.regimes.gaps import GAPS
+from audit.regimes.held import in_brackets, why_that_day
 from audit.regimes.in_words import CAUTION, grade_line, lines, memory_count, notes
 from records.models import Account
 from tests.audit.pages.tools import get, text_of
@@ -49,6 +51,7 @@ def test_the_list_leads_to_every_set_of_rules(reader):
         assert f'href="/rules/{one.id}/"' in answer.content.decode()
         assert one.title in seen and one.edition in seen
         assert f"{memory_count(one)} rule{'s' * (memory_count(one) != 1)}" in seen
+        assert plain_day(one.valid_from) + in_brackets(one.valid_from_grade) in seen
 
 
 @pytest.mark.parametrize("id", in_turn(sorted(all_regimes()), 4))
@@ -70,6 +73,9 @@ def test_a_page_says_every_rule_with_source_day_and_grade(reader, id):
     held = memory_count(regime)
     assert (f"{held} rule{'s' * (held > 1)} from memory" if held else "No rule here is from memory") in seen
     assert grade_line(regime) in seen
+    first = plain_day(regime.valid_from) + in_brackets(regime.valid_from_grade)
+    assert f"valid from {first}." in seen.replace(" .", ".")
+    assert why_that_day(regime) in seen
     assert all(f"Why no text was read: {words}" in seen for _, words in regime.unread)
 
 
@@ -86,7 +92,8 @@ def test_the_edition_of_a_day(reader):
     assert "Automatic control test : Once in each calendar week" in after
     assert "This is the edition in force on 31 Mar 2024" in before
     assert "Nothing on file." in before and "Nothing on file." not in after
-    assert "Valid from 1 Apr 2024 : NHSScotland" in before
+    assert "Valid from 1 Apr 2024 (from memory) : NHSScotland" in before
+    assert "Valid from 1 Jan 2013 (from memory) to 31 Mar 2024 (from memory) : before SHTM" in before
 
 
 def test_a_day_before_every_edition_shows_the_oldest_and_says_so(reader):

@@ -16,6 +16,7 @@ place = "p"
 programme = "dental"
 edition = "e"
 valid_from = 2020-01-01
+valid_from_grade = "read"
 inherits = "base"
 """
 SOURCE = 'citation = "c"\nchecked_on = 2026-11-25\ngrade = "quoted"\n'
@@ -36,7 +37,7 @@ def duty(extra: str, id: str = "second", every: str = "calendar-week", pre: str 
 
 
 def before(day: str, text: str = "", edition: str = "old") -> str:
-    return f'\n[[before]]\nedition = "{edition}"\nvalid_from = {day}\n{text}'
+    return f'\n[[before]]\nedition = "{edition}"\nvalid_from = {day}\nvalid_from_grade = "quoted"\n{text}'
 
 
 # ------------------------------------------------------------------------------------------------ good files
@@ -132,7 +133,7 @@ def test_the_words_of_a_text_never_stand_under_the_name_of_another(tmp_path):
 def test_the_end_of_an_edition_and_its_place_are_of_the_file_itself(tmp_path):
     """Neither an heir nor an earlier edition ends with it."""
     where = changed('title = "x"', 'title = "x"\ncountry = "C"\nregion = "R"\nkinds = ["dental", "medical"]')
-    before = '\n[[before]]\nedition = "first"\nvalid_from = 2010-01-01\n'
+    before = '\n[[before]]\nedition = "first"\nvalid_from = 2010-01-01\nvalid_from_grade = "read"\n'
     ended = where + f'[ended]\non = 2026-01-01\nwords = "w"\n{SOURCE}' + before
     one = rules(tmp_path, ended)
     assert (one.country, one.region, one.locality, one.kinds) == ("C", "R", "", ("dental", "medical"))
@@ -166,19 +167,19 @@ BAD = [
     (changed('title = "x"', 'title = "x"\ncolour = "blue"'), "colour", "not a key"),
     (changed('title = "x"', "title = "), "(whole file)", "is not TOML"),
     (
-        changed("grade", 'decisive = "so"\ngrade').replace('"quoted"', '"from memory"'),
+        changed("\ngrade", '\ndecisive = "so"\ngrade').replace('"quoted"', '"from memory"'),
         BIO + "decisive",
         "from memory",
     ),
-    (changed("grade", f'decisive = "{"so " * 26}"\ngrade'), BIO + "decisive", "has 26 words"),
-    (changed("grade", 'in_english = "so"\ngrade'), BIO + "in_english", "translates nothing"),
+    (changed("\ngrade", f'\ndecisive = "{"so " * 26}"\ngrade'), BIO + "decisive", "has 26 words"),
+    (changed("\ngrade", '\nin_english = "so"\ngrade'), BIO + "in_english", "translates nothing"),
     (
-        changed("grade", 'decisive = "so"\ngrade') + duty('decisive = "not so"'),
+        changed("\ngrade", '\ndecisive = "so"\ngrade') + duty('decisive = "not so"'),
         "duty.second.decisive",
         "differs from that of another rule",
     ),
     (changed('grade = "quoted"', 'grade = "from memory"'), BIO + "unread", "is missing"),
-    (changed("grade", 'unread = "why"\ngrade'), BIO + "unread", "stands beside the grade 'quoted'"),
+    (changed("\ngrade", '\nunread = "why"\ngrade'), BIO + "unread", "stands beside the grade 'quoted'"),
     (changed('grade = "quoted"', 'grade = "common practice"'), BIO + "citation", "names no rule of the trade"),
     (changed('title = "x"', 'title = "x"\nregion = "R"'), "country", "missing beside the region 'R'"),
     (changed('title = "x"', 'title = "x"\ncountry = "C"\nlocality = "L"'), "region", "beside the locality 'L'"),
