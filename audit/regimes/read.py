@@ -65,13 +65,13 @@ class Reader:
             release=_closed(release_of, whole.table("release")) if "release" in whole.raw else None,
             retention=tuple(_closed(retention_of, t) for t in whole.tables("retention")),
             look_back=tuple(self._all("look_back", TRIGGERS, "a trigger of a look-back", look_back_of)),
+            ended=_closed(ended_of, whole.table("ended")) if "ended" in whole.raw else None,
             sources=tuple(self.sources),
             notes=whole.words("notes"),
             components=tuple(self._components()),
             decisive=self._words(lambda source: source.grade != MEMORY),
             unread=self._words(lambda source: source.grade == MEMORY),
             **self._where(texts["programme"]),
-            ended=_closed(ended_of, whole.table("ended")) if "ended" in whole.raw else None,
         )
         whole.close()
         return out

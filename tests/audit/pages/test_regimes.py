@@ -8,7 +8,7 @@ from datetime import date
 import pytest
 from django.urls import reverse
 
-from audit.pages.written_on_screen import plain_day
+from audit.pages.written_on_screen import plain_day, said
 from audit.regimes import all_regimes, load_regime
 from audit.regimes.by_subject import by_subject
 from audit.regimes.gaps import GAPS
@@ -64,7 +64,7 @@ def test_a_page_says_every_rule_with_source_day_and_grade(reader, id):
     for row in by_subject(regime):
         assert row.subject in seen and all(text in seen for text in (*row.asked, *row.left_open, *row.added))
     for line in lines(regime):
-        head = line.head[:1].upper() + line.head[1:]
+        head = said(line.head)
         assert f"{head} : {line.text}" in seen if line.text else head in seen
         assert line.decisive in seen
         checked = date.fromisoformat(line.source.checked_on)
