@@ -188,7 +188,7 @@ def pytest_report_header(config):
     said = [f"in random order: --shuffle {config.option.shuffle}"] if config.option.shuffle is not None else []
     if config.stash[_takes_turns]:
         said.append(
-            f"of slow tests every {in_turn.EVERY}rd, as STANDING_TURN={in_turn.TURN}; STANDING_TESTS=all takes all"
+            f"of slow tests one in {in_turn.EVERY}, as STANDING_TURN={in_turn.TURN}; STANDING_TESTS=all takes all"
         )
     return said
 

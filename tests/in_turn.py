@@ -1,9 +1,9 @@
 """What a run takes of what is slow or alike: whatever has its turn that day; `STANDING_TESTS=all` takes everything.
 
 Everybody waits for the tests. So of the rooms in SLOW, which drive browsers, servers, processes, pages and printed
-books, a run of the whole suite takes a third a day: within three days each test had its turn. A run that names files,
-tests or a word (`-k`, `-m`) takes what it names, whole: whoever changes a room runs that room. What judges, what
-records and what guards the doors is quick and is never left for another day.
+books, a run of the whole suite takes a quarter a day: within four days each test had its turn. A run that names
+files, tests or a word (`-k`, `-m`) takes what it names, whole: whoever changes a room runs that room. What judges,
+what records and what guards the doors is quick and is never left for another day.
 
 The eighty-first of eighty-one like cases seldom tells what the others did not: of some tables (`in_turn`) every run
 takes a share.
@@ -19,7 +19,7 @@ from datetime import UTC, datetime
 from typing import TypeVar
 
 Case = TypeVar("Case")
-EVERY = 3  # days until each slow test had its turn
+EVERY = 4  # days until each slow test had its turn
 # Beginnings of the paths of tests that take a browser, a server, processes, many pages or whole books.
 SLOW = (
     "tests/audit/binder/standards/",
@@ -50,8 +50,10 @@ SLOW = (
     "tests/site/test_served_from_nothing",
     "tests/site/test_trouble",
 )
-# A run that this one starts, such as the one on PostgreSQL, takes turns with everything it was given.
-_OF_ALL = os.environ.get("STANDING_TESTS") == "in turn"
+# Tests that have their turn together, as they share what one case of theirs makes: by the end of their name.
+TOGETHER = ("tests/records/ledger/test_old_ledgers",)
+# One share of the second pass on PostgreSQL each day.
+BY_TWO = ("tests/site/test_postgresql",)
 ALL = os.environ.get("STANDING_TESTS") == "all"
 # In the environment, as the processes of a run may not all begin before midnight.
 TURN = int(os.environ.setdefault("STANDING_TURN", str(datetime.now(UTC).toordinal())))
@@ -69,11 +71,18 @@ def takes_turns(config) -> bool:
     """Whether this run is one of everything, of which slow tests are taken in turn."""
     if ALL or config.option.keyword or config.option.markexpr:
         return False
-    return _OF_ALL or config.args_source is config.ArgsSource.TESTPATHS
+    return config.args_source is config.ArgsSource.TESTPATHS
 
 
-def left_for_another_day(paths: Sequence[str], turn: int = TURN, of_all: bool = _OF_ALL) -> list[bool]:
-    """Of each test, by the path of its file, whether it is slow and another day is its turn; numbered in order."""
-    slow = [number for number, path in enumerate(paths) if of_all or path.startswith(SLOW)]
-    left = set(slow) - set(in_turn(slow, EVERY, turn, whole=False))
-    return [number in left for number in range(len(paths))]
+def left_for_another_day(tests: Sequence[str], turn: int = TURN) -> list[bool]:
+    """Of each test, by its path and name, whether it is slow and another day is its turn; numbered in their order."""
+    left = set()
+    for beginnings, every in ((SLOW, EVERY), (BY_TWO, 2)):
+        groups = list(dict.fromkeys(_group(test) for test in tests if test.startswith(beginnings)))
+        left |= set(groups) - set(in_turn(groups, every, turn, whole=False))
+    return [_group(test) in left for test in tests]
+
+
+def _group(test: str) -> str:
+    """The name of the test, or what it shares with those that have their turn with it."""
+    return test.partition("::")[0] + test.partition("[")[2] if test.startswith(TOGETHER) else test

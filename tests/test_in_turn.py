@@ -9,7 +9,7 @@ from types import SimpleNamespace
 import pytest
 
 import tests.in_turn
-from tests.in_turn import EVERY, SLOW, in_turn, left_for_another_day, takes_turns
+from tests.in_turn import BY_TWO, EVERY, SLOW, TOGETHER, in_turn, left_for_another_day, takes_turns
 
 
 @pytest.mark.parametrize(
@@ -33,17 +33,29 @@ def test_all_are_taken_where_it_is_asked_for():
         assert done.stdout == f"{taken}\n"
 
 
-@pytest.mark.parametrize("every_test", [False, True])
-def test_each_slow_test_has_its_turn_once_and_the_others_always_run(every_test):
-    paths = [f"{SLOW[0]}test_a.py::test_{n}" for n in range(7)] + ["tests/audit/judge/test_b.py::test_c", ""] * 2
-    left = [left_for_another_day(paths, turn, every_test) for turn in range(739_950, 739_950 + EVERY)]
-    runs = [sum(not each[number] for each in left) for number in range(len(paths))]
-    assert runs == [1] * 7 + [1 if every_test else EVERY] * 4
+def test_each_slow_test_has_its_turn_once_and_the_others_always_run():
+    slow = [f"{SLOW[0]}test_a.py::test_{n}" for n in range(7)]
+    ledgers = [f"{TOGETHER[0]}.py::test_{n}[form {form}]" for n in range(3) for form in range(5)]
+    tests = [*slow, "tests/audit/judge/test_b.py::test_c", "", *ledgers]
+    left = [left_for_another_day(tests, turn) for turn in range(739_950, 739_950 + EVERY)]
+    runs = [sum(not each[number] for each in left) for number in range(len(tests))]
+    assert runs == [1] * 7 + [EVERY] * 2 + [1] * 15
+    for each in left:
+        forms = [
+            {test[-2] for test, gone in zip(ledgers, each[9:], strict=True) if gone is late} for late in (True, False)
+        ]
+        assert not forms[0] & forms[1], "of a form all or none"
+
+
+def test_of_the_second_pass_one_share_runs_each_day():
+    tests = [f"{BY_TWO[0]}.py::test_same[{share}]" for share in ("writing", "reading")]
+    assert [sum(left_for_another_day(tests, turn)) for turn in range(4)] == [1] * 4
+    assert left_for_another_day(tests, 0) != left_for_another_day(tests, 1)
 
 
 def test_each_slow_room_is_there():
     top = Path(__file__).parents[1]
-    for beginning in SLOW:
+    for beginning in (*SLOW, *TOGETHER, *BY_TWO):
         assert list(top.glob(f"{beginning}*")), f"{beginning}: nothing is called so any more"
 
 

@@ -5,7 +5,7 @@ critical fails. axe finds only what a program can find, so the keyboard has a st
 
 Each page is loaded once, by the first who gets it. Another person looks at it again only where it shows an element of
 a make that stood on no page before, so that nothing anybody sees stays unseen. A page made of nothing but what stood
-on others before is looked at on a phone and light alone, with all rules. A run of everything looks at a third of all.
+on others before is looked at on a phone and light alone, with all rules. A run of everything takes some addresses.
 """
 
 from __future__ import annotations
@@ -25,11 +25,11 @@ pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 ROLES = ("coordinator", "technician", "dispatcher", "", "owner")
 
 
-def to_look_at(world) -> list[tuple[str, str, bool]]:
+def to_look_at(world, taken) -> list[tuple[str, str, bool]]:
     """(role, address, whether it shows what is new): each page for the first who gets it, or who sees what is new."""
     makes, found, reached = set(), [], set()
     for role in ROLES:
-        for address in addresses(world):
+        for address in taken:
             answer = seen(world, role, address)
             if not is_page(answer):
                 continue
@@ -56,8 +56,8 @@ def looker(browser, live_server, full):  # noqa: F811
 
 
 def test_axe_finds_nothing_serious_on_any_page(looker, full, share):  # noqa: F811
-    now, looked = None, to_look_at(full)
-    for role, address, new in share(looked):
+    now, looked = None, to_look_at(full, share(addresses(full)))
+    for role, address, new in looked:
         if role != now:
             looker.become(role)
             now = role
@@ -66,7 +66,8 @@ def test_axe_finds_nothing_serious_on_any_page(looker, full, share):  # noqa: F8
     assert looker.refused == []
     # That a page is refused or not there, the browser says too.
     assert [each for each in looker.complaints if "status of 40" not in each] == []
-    assert [sum(role == "coordinator" for role, *_ in looked) >= 20, len(looked) >= 40] == [True, True]
+    enough = len(addresses(full)) // 8
+    assert len(looked) > enough and sum(role == "coordinator" for role, *_ in looked) > enough // 2
     assert {role for role, *_ in looked} <= set(ROLES)
 
 

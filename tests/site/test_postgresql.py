@@ -96,14 +96,13 @@ def cluster(tmp_path_factory):
     return postgresql.running(tmp_path_factory)
 
 
-@pytest.mark.parametrize("share_of", SHARES)
-def test_records_are_kept_the_same_way_on_postgresql(cluster, share_of, tmp_path, takes_turns):
+@pytest.mark.parametrize("share", SHARES)
+def test_records_are_kept_the_same_way_on_postgresql(cluster, share, tmp_path):
     dropped = ("PYTEST_XDIST_WORKER", "PYTEST_XDIST_TESTRUNUID", "PYTEST_CURRENT_TEST")
     env = {k: v for k, v in os.environ.items() if k not in dropped} | cluster
-    env |= {"STANDING_DATA": str(tmp_path), "PGDATABASE": f"standing_{list(SHARES).index(share_of)}"}
+    env |= {"STANDING_DATA": str(tmp_path), "PGDATABASE": f"standing_{list(SHARES).index(share)}"}
     env = {"STANDING_KILLS": "3"} | env
-    env |= {"STANDING_TESTS": "in turn"} if takes_turns else {}
-    tests = [each for file in SHARES[share_of] for each in taken(file)]
+    tests = [each for file in SHARES[share] for each in taken(file)]
     done = subprocess.run(
         [sys.executable, "-m", "pytest", "-q", "-n", "0", "-p", "no:cacheprovider", *tests],
         cwd=TOP,
