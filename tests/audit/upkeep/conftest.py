@@ -46,11 +46,13 @@ _sets: dict[tuple, tuple[str, bytes]] = {}
 
 @pytest.fixture
 def the_set(place, tmp_path):
-    """Gives the file of a set of the place, made once in a process for each pass phrase."""
+    """Gives the file of a set of such a place, made once in a process for each pass phrase; `own`: of this very one,
+    with the key that this one has.
+    """
 
-    def of(phrase: str = ""):
+    def of(phrase: str = "", own: bool = False):
         asked, folder = (connection.vendor, phrase), tmp_path / "sets"
-        if asked not in _sets:
+        if own or asked not in _sets:
             made = backup.make(place, folder, phrase)
             _sets[asked] = (made.path.name, made.path.read_bytes())
         name, content = _sets[asked]

@@ -34,7 +34,7 @@ def files_at(place: p.Place) -> dict[str, bytes]:
 
 @pytest.mark.parametrize("phrase", ["", PHRASE], ids=["plain", "encrypted"])
 def test_what_is_put_back_is_the_same_record_to_the_last_byte(place, the_set, empty, tmp_path, phrase):
-    path = the_set(phrase)
+    path = the_set(phrase, own=True)
     stated = archive.read(path, phrase)["proof"]
     assert stated["chains"] == {} and stated["lost"] == sorted(NEVER_THERE)
     assert stated["heads"]["first"]["entries"] == m.Ledger.objects.get(organisation__slug="first").number
