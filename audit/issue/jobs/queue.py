@@ -77,9 +77,14 @@ def this_worker() -> str:
 def take_next(worker: str) -> BinderJob | None:
     """The oldest job that waits or whose worker is gone, now this worker's; None when there is nothing to do."""
     give_up_hopeless()
+    return take_oldest(BinderJob, worker)
+
+
+def take_oldest(jobs: type[BinderJob] | type[RecordOut], worker: str) -> BinderJob | RecordOut | None:
+    """The oldest of a kind of jobs that a worker may take, now this worker's; None where there is none."""
     with transaction.atomic():
         # Whoever takes at the same moment waits here, and then sees what is left; SQLite lets one writer in anyway.
-        job = BinderJob.objects.select_for_update().filter(_free()).order_by("pk").first()
+        job = jobs.objects.select_for_update().filter(free()).order_by("pk").first()
         if job is None:
             return None
         job.state, job.worker, job.heartbeat = State.RUNNING, worker, clock.real()
@@ -94,7 +99,7 @@ def heard_since() -> datetime:
     return clock.real() - timedelta(seconds=settings.BINDER_SILENCE_SECONDS)
 
 
-def _free() -> Q:
+def free() -> Q:
     """A worker may take it now: it waits, or its worker is gone and it was not begun too often."""
     again = Q(state=State.RUNNING, heartbeat__lt=heard_since(), attempts__lt=MOST_ATTEMPTS)
     return Q(state=State.WAITING) | again
@@ -102,7 +107,7 @@ def _free() -> Q:
 
 def free_of(batch: uuid.UUID) -> int:
     """How many jobs of a batch a worker may take now."""
-    return BinderJob.objects.filter(_free(), batch=batch).count()
+    return BinderJob.objects.filter(free(), batch=batch).count()
 
 
 def give_up_hopeless() -> int:
@@ -163,34 +168,21 @@ def fail(job: BinderJob, worker: str, problem: str) -> bool:
 
 def waits_for_a_worker(job: BinderJob) -> bool:
     """Whether the job stands still because nobody works on the queue."""
-    if not BinderJob.objects.filter(_free(), pk=job.pk).exists():
+    if not BinderJob.objects.filter(free(), pk=job.pk).exists():
         return False
     alive = BinderJob.objects.filter(state=State.RUNNING, heartbeat__gte=heard_since())
     return not alive.exclude(pk=job.pk).exists()
 
 
-def call_for(job: BinderJob) -> bool:
+def call_for(job: BinderJob | BroughtTable | RecordOut) -> bool:
     """Note that a worker is called for the job. False when one is on its way: then don't call another.
 
     Who was called longer ago than `COMING` does not come, and who took the job since has come and gone.
     """
-    return _called(BinderJob.objects.filter(pk=job.pk, state__in=(State.WAITING, State.RUNNING)))
-
-
-def call_for_table(table: BroughtTable) -> bool:
-    """The same for a table."""
-    return _called(BroughtTable.objects.filter(pk=table.pk, state__in=(State.WAITING, State.RUNNING)))
-
-
-def call_for_record(out: RecordOut) -> bool:
-    """The same for everything of a clinic."""
-    return _called(RecordOut.objects.filter(pk=out.pk, state__in=(State.WAITING, State.RUNNING)))
-
-
-def _called(free) -> bool:
     now = clock.real()
     nobody_comes = Q(called_at=None) | Q(called_at__lte=now - COMING) | Q(heartbeat__gte=F("called_at"))
-    return bool(free.filter(nobody_comes).update(called_at=now))
+    open_still = type(job).objects.filter(pk=job.pk, state__in=(State.WAITING, State.RUNNING))
+    return bool(open_still.filter(nobody_comes).update(called_at=now))
 
 
 def waiting() -> int:

@@ -13,6 +13,7 @@ import uuid
 from collections.abc import Callable
 from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 from django.db import connection
@@ -105,7 +106,7 @@ def _drafted(job: BinderJob, worker: str) -> None:
     if access.rights(account, clinic) is None:
         raise NotMade(f"{account.full_name} may not look at {clinic.name} today. Somebody who belongs there can.")
     try:
-        made = make(clinic, wish_of(job), told=_teller(job, worker))
+        made = make(clinic, wish_of(job), told=now_and_then(partial(queue.tell_progress, job, worker)))
     except TooBusy as problem:
         raise NotMade(str(problem)) from None
     told = {"pages": made.pages, "forbidding": made.binder.forbidding, "size": len(made.body)}
@@ -121,7 +122,7 @@ def _issue(job: BinderJob, worker: str, clinic: Clinic) -> tuple[BinderIssue | N
     if account:
         refuse_without_rights(account, clinic)
     wish = wish_of(job)
-    signed = make_signed(clinic, account, wish, _teller(job, worker))
+    signed = make_signed(clinic, account, wish, now_and_then(partial(queue.tell_progress, job, worker)))
     made = {"pages": signed.made.pages, "forbidding": signed.made.binder.forbidding}
     if not queue.tell_made(job, worker, made | {"seconds": round(time.monotonic() - started, 2)}):
         raise TakenOver
@@ -132,8 +133,8 @@ def _issue(job: BinderJob, worker: str, clinic: Clinic) -> tuple[BinderIssue | N
     return issue, blobs.read(clinic, issue.file_sha256) if job.file else b""
 
 
-def _teller(job: BinderJob, worker: str) -> Told:
-    """Tells the queue of each new step, and within one step now and then. It raises TakenOver."""
+def now_and_then(tell: Callable[[int, int, str], bool]) -> Told:
+    """Tells of each new step, and within one step now and then. It raises TakenOver once `tell` answers no."""
     last, said = 0.0, ""
 
     def told(done: int, total: int, what: str) -> None:
@@ -142,7 +143,7 @@ def _teller(job: BinderJob, worker: str) -> Told:
         if what == said and moment - last < AT_LEAST_SECONDS:
             return
         last, said = moment, what
-        if not queue.tell_progress(job, worker, done, total, what):
+        if not tell(done, total, what):
             raise TakenOver
 
     return told

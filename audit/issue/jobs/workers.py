@@ -11,6 +11,7 @@ import subprocess
 import sys
 import threading
 import time
+from collections.abc import Callable
 from pathlib import Path
 
 from django.conf import settings
@@ -85,37 +86,27 @@ def command(*, once: bool = True, processes: int = 1) -> list[str]:
 
 def call_for(job: BinderJob) -> bool:
     """Start a worker for a job that nobody works on, where pages may do that. Returns whether one was started."""
-    if settings.BINDER_WORKER != "page" or not queue.waits_for_a_worker(job) or not queue.call_for(job):
-        return False
-    try:
-        start(command(processes=settings.BINDER_PROCESSES))
-    except OSError:
-        # The page says that nobody comes; a process can be started by hand.
-        LOG.exception("No worker could be started for job %s.", job.ref)
-        return False
-    return True
+    return _call(job, queue.waits_for_a_worker, command(processes=settings.BINDER_PROCESSES))
 
 
 def call_for_table(table: BroughtTable) -> bool:
     """The same for a table that waits to be looked through or recorded."""
-    if settings.BINDER_WORKER != "page" or not tables.waits(table) or not queue.call_for_table(table):
-        return False
-    try:
-        start(command())
-    except OSError:
-        LOG.exception("No worker could be started for table %s.", table.ref)
-        return False
-    return True
+    return _call(table, tables.waits, command(), "table")
 
 
 def call_for_record(out: RecordOut) -> bool:
     """The same for everything of a clinic that waits to be written."""
-    if settings.BINDER_WORKER != "page" or not records_out.waits(out) or not queue.call_for_record(out):
+    return _call(out, records_out.waits, command())
+
+
+def _call(job, waits: Callable[..., bool], words: list[str], what: str = "job") -> bool:
+    if settings.BINDER_WORKER != "page" or not waits(job) or not queue.call_for(job):
         return False
     try:
-        start(command())
+        start(words)
     except OSError:
-        LOG.exception("No worker could be started for job %s.", out.ref)
+        # The page says that nobody comes; a process can be started by hand.
+        LOG.exception("No worker could be started for %s %s.", what, job.ref)
         return False
     return True
 

@@ -10,14 +10,13 @@ import logging
 import shutil
 import time
 from datetime import timedelta
+from functools import partial
 from pathlib import Path
 
 from django.conf import settings
-from django.db import transaction
-from django.db.models import Q
 
 from audit.issue.jobs import queue
-from audit.issue.jobs.run import TakenOver
+from audit.issue.jobs.run import TakenOver, now_and_then
 from audit.issue.whole import write
 from audit.models import RecordOut
 from records import access, clock
@@ -25,7 +24,6 @@ from records.models import Account, Clinic
 
 LOG = logging.getLogger("audit.issue.jobs")
 State = RecordOut.State
-TOLD_SECONDS = 0.5
 ROWS_KEPT = timedelta(days=400)  # who took out what, and when
 FAULT = (
     "The program has a fault and could not make this file. What went wrong is in the log of the workers: show it to "
@@ -68,11 +66,6 @@ def path_of(job: RecordOut) -> Path:
 # ------------------------------------------------------------------------------------------------- the queue
 
 
-def _free() -> Q:
-    again = Q(state=State.RUNNING, heartbeat__lt=queue.heard_since(), attempts__lt=queue.MOST_ATTEMPTS)
-    return Q(state=State.WAITING) | again
-
-
 def give_up_hopeless() -> None:
     """Fail the jobs whose worker died as often as is tried."""
     gone = RecordOut.objects.filter(
@@ -85,22 +78,13 @@ def give_up_hopeless() -> None:
 def take_next(worker: str) -> RecordOut | None:
     """The oldest job that waits or whose worker is gone, now this worker's; None when there is nothing to do."""
     give_up_hopeless()
-    if not RecordOut.objects.filter(_free()).exists():
-        return None
-    with transaction.atomic():
-        job = RecordOut.objects.select_for_update().filter(_free()).order_by("pk").first()
-        if job is None:
-            return None
-        job.state, job.worker, job.heartbeat = State.RUNNING, worker, clock.real()
-        job.attempts += 1
-        job.done, job.total, job.what = 0, 0, "reading the record"
-        job.save()
-        return job
+    # Looked for first: to take one, others are kept waiting.
+    return queue.take_oldest(RecordOut, worker) if RecordOut.objects.filter(queue.free()).exists() else None
 
 
 def waits(job: RecordOut) -> bool:
     """Whether it stands still because nobody works on the queue."""
-    return RecordOut.objects.filter(_free(), pk=job.pk).exists()
+    return RecordOut.objects.filter(queue.free(), pk=job.pk).exists()
 
 
 def _mine(job: RecordOut, worker: str):
@@ -149,24 +133,13 @@ def _made(job: RecordOut, worker: str) -> dict:
         )
     folder().mkdir(mode=0o700, parents=True, exist_ok=True)
     by = f"{account.full_name}, {rights.company.name if rights.company else clinic.name}"
-    told = _teller(job, worker)
+    told = now_and_then(partial(_tell, job, worker))
     return write.write(clinic, path_of(job), by=by, at=job.asked_at, told=told).told()
 
 
-def _teller(job: RecordOut, worker: str):
-    last, said = 0.0, ""
-
-    def told(done: int, total: int, what: str) -> None:
-        nonlocal last, said
-        moment = time.monotonic()
-        if what == said and moment - last < TOLD_SECONDS:
-            return
-        last, said = moment, what
-        progress = {"done": done, "total": total, "what": what[:200], "heartbeat": clock.real()}
-        if not _mine(job, worker).update(**progress):
-            raise TakenOver
-
-    return told
+def _tell(job: RecordOut, worker: str, done: int, total: int, what: str) -> bool:
+    progress = {"done": done, "total": total, "what": what[:200], "heartbeat": clock.real()}
+    return bool(_mine(job, worker).update(**progress))
 
 
 def sweep() -> None:
